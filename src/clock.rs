@@ -1,0 +1,180 @@
+//! The only place where time is read.
+//!
+//! Elapsed time counts through suspend where the system can tell (`CLOCK_BOOTTIME` on Linux) and never runs backwards;
+//! wall time is for people. A scaled clock runs both faster by a factor, for the virtual bench.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use crate::reading::Stamp;
+
+/// A source of stamps, cheap to copy to every thread that needs one.
+#[derive(Debug, Clone)]
+pub struct Clock(Arc<Inner>);
+
+#[derive(Debug)]
+struct Inner {
+    /// Raw monotonic time when the clock was made.
+    origin: Duration,
+    /// Wall time then, in milliseconds.
+    origin_wall_ms: i64,
+    /// How many seconds this clock shows for one that passes.
+    scale: f64,
+}
+
+impl Clock {
+    /// The real time, elapsed from now.
+    pub fn real() -> Self {
+        Self::scaled(1.0)
+    }
+
+    /// A clock on which `scale` seconds pass in each real one, elapsed from now.
+    pub fn scaled(scale: f64) -> Self {
+        Self(Arc::new(Inner {
+            origin: monotonic(),
+            origin_wall_ms: wall_ms(),
+            scale,
+        }))
+    }
+
+    /// How many seconds this clock shows for one that passes.
+    pub fn scale(&self) -> f64 {
+        self.0.scale
+    }
+
+    /// The moment.
+    pub fn now(&self) -> Stamp {
+        let elapsed_us = self.elapsed_us();
+        // A scaled clock shows a wall time of its own: that of its start plus what has elapsed on it.
+        let wall_ms = if self.is_real() {
+            wall_ms()
+        } else {
+            self.0.origin_wall_ms + elapsed_us.div_euclid(1000)
+        };
+        Stamp {
+            elapsed_us,
+            wall_ms,
+        }
+    }
+
+    /// Seconds elapsed on this clock.
+    pub fn elapsed_s(&self) -> f64 {
+        self.elapsed_us() as f64 / 1e6
+    }
+
+    /// The real time that passes while this clock shows `shown` seconds.
+    pub fn real_duration(&self, shown: Duration) -> Duration {
+        if self.is_real() {
+            shown
+        } else {
+            shown.div_f64(self.0.scale)
+        }
+    }
+
+    fn is_real(&self) -> bool {
+        self.0.scale.to_bits() == 1.0_f64.to_bits()
+    }
+
+    fn elapsed_us(&self) -> i64 {
+        let passed = monotonic().saturating_sub(self.0.origin);
+        let shown = if self.is_real() {
+            passed
+        } else {
+            passed.mul_f64(self.0.scale)
+        };
+        i64::try_from(shown.as_micros()).unwrap_or(i64::MAX)
+    }
+}
+
+/// Time since an arbitrary fixed moment, counting through suspend.
+#[cfg(target_os = "linux")]
+fn monotonic() -> Duration {
+    let time = rustix::time::clock_gettime(rustix::time::ClockId::Boottime);
+    Duration::new(
+        u64::try_from(time.tv_sec).unwrap_or(0),
+        u32::try_from(time.tv_nsec).unwrap_or(0),
+    )
+}
+
+/// Time since the program first asked; suspend counts or not as the system has it.
+#[cfg(not(target_os = "linux"))]
+fn monotonic() -> Duration {
+    use std::sync::OnceLock;
+    use std::time::Instant;
+    static START: OnceLock<Instant> = OnceLock::new();
+    #[expect(clippy::disallowed_methods, reason = "this file is where time is read")]
+    START.get_or_init(Instant::now).elapsed()
+}
+
+#[expect(clippy::disallowed_methods, reason = "this file is where time is read")]
+fn wall_ms() -> i64 {
+    chrono::Utc::now().timestamp_millis()
+}
+
+/// RFC 3339 in UTC with milliseconds, `2026-01-31T19:04:05.678Z`.
+pub fn rfc3339_ms(wall_ms: i64) -> String {
+    chrono::DateTime::from_timestamp_millis(wall_ms)
+        .unwrap_or_default()
+        .to_rfc3339_opts(chrono::SecondsFormat::Millis, true)
+}
+
+/// Reads an RFC 3339 time as milliseconds since 1970-01-01 UTC; `None` if it is not one.
+pub fn parse_rfc3339_ms(text: &str) -> Option<i64> {
+    chrono::DateTime::parse_from_rfc3339(text)
+        .ok()
+        .map(|time| time.timestamp_millis())
+}
+
+/// A UTC time fit for a folder's name, `20260131T190405Z`.
+pub fn folder_time(wall_ms: i64) -> String {
+    chrono::DateTime::from_timestamp_millis(wall_ms)
+        .unwrap_or_default()
+        .format("%Y%m%dT%H%M%SZ")
+        .to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// RFC 3339, section 5.8: the examples, with the instants they name.
+    #[test]
+    fn the_examples_of_rfc_3339_are_read() {
+        // The first two are the same file's own statement of equal instants.
+        assert_eq!(
+            parse_rfc3339_ms("1985-04-12T23:20:50.52Z")
+                .map(rfc3339_ms)
+                .as_deref(),
+            Some("1985-04-12T23:20:50.520Z")
+        );
+        assert_eq!(
+            parse_rfc3339_ms("1996-12-19T16:39:57-08:00"),
+            parse_rfc3339_ms("1996-12-20T00:39:57Z")
+        );
+        assert_eq!(
+            parse_rfc3339_ms("1937-01-01T12:00:27.87+00:20"),
+            parse_rfc3339_ms("1937-01-01T11:40:27.87Z")
+        );
+        assert!(
+            parse_rfc3339_ms("1990-12-31T23:59:60Z").is_some(),
+            "a leap second is a legal time"
+        );
+        assert_eq!(parse_rfc3339_ms("1985-04-12 23:20"), None);
+    }
+
+    #[test]
+    fn a_scaled_clock_runs_wall_and_elapsed_alike() {
+        let clock = Clock::scaled(1000.0);
+        let first = clock.now();
+        while clock.now().elapsed_us - first.elapsed_us < 2_000_000 {
+            std::hint::spin_loop();
+        }
+        let second = clock.now();
+        let elapsed_ms = second.elapsed_us / 1000 - first.elapsed_us / 1000;
+        assert!((second.wall_ms - first.wall_ms - elapsed_ms).abs() <= 1);
+        assert_eq!(
+            clock.real_duration(Duration::from_secs(1)),
+            Duration::from_millis(1)
+        );
+    }
+}

@@ -1,0 +1,146 @@
+//! A picture as a value: what is to be seen, without a word on how it is drawn.
+//!
+//! The pure rooms build figures; `plot/` draws them. Values are in SI units; the drawing chooses the prefix.
+
+use crate::units::Unit;
+
+/// What an axis measures, which decides how its numbers are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Quantity {
+    /// A quantity in an SI unit, with a prefix that fits.
+    Si(Unit),
+    /// Seconds since the session began, written in seconds, minutes or hours.
+    Elapsed,
+    /// A ratio, written in per cent.
+    Percent,
+    /// A ratio, written in parts per million.
+    Ppm,
+}
+
+/// One axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Axis {
+    /// What it shows, without the unit: `"frequency"`.
+    pub label: String,
+    /// What its numbers are.
+    pub quantity: Quantity,
+    /// The range to show; `None` takes the data's own.
+    pub range: Option<(f64, f64)>,
+}
+
+impl Axis {
+    /// An axis that takes its range from the data.
+    pub fn new(label: &str, quantity: Quantity) -> Self {
+        Self {
+            label: label.to_owned(),
+            quantity,
+            range: None,
+        }
+    }
+}
+
+/// What a series, band or line stands for; each has its own colour in every picture of ours.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Role {
+    /// A measured frequency, or what was computed from one.
+    Measured,
+    /// A battery voltage.
+    Battery,
+    /// A model's value or band.
+    Modelled,
+    /// A fit to the measurement.
+    Fitted,
+    /// A limit or threshold.
+    Limit,
+    /// A second thing measured, to be told from the first.
+    Second,
+}
+
+/// How a series is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stroke {
+    /// A line through the points.
+    Line,
+    /// A dashed line through the points.
+    Dashed,
+    /// A dot at each point.
+    Dots,
+}
+
+/// Points that belong together. A break in the data is a break between pieces; a line never crosses it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Series {
+    /// Its name in the legend; empty for none.
+    pub label: String,
+    /// What it stands for.
+    pub role: Role,
+    /// How it is drawn.
+    pub stroke: Stroke,
+    /// Runs of `(x, y)` with rising x for lines, any order for dots.
+    pub pieces: Vec<Vec<(f64, f64)>>,
+}
+
+/// A range of y over the whole width, for instance the modelled resonance with its band.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Band {
+    /// Its name in the legend; empty for none.
+    pub label: String,
+    /// What it stands for.
+    pub role: Role,
+    /// Lower edge, the value itself if there is one, and upper edge.
+    pub low: f64,
+    /// The middle value, drawn as a line.
+    pub value: Option<f64>,
+    /// Upper edge.
+    pub high: f64,
+}
+
+/// A stretch of x over the whole height: the coil stopped, or the data are missing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Span {
+    /// What happened: `"stopped"`, `"gap"`.
+    pub label: String,
+    /// Where it begins and ends, on the x axis.
+    pub from: f64,
+    /// Its end.
+    pub to: f64,
+}
+
+/// A moment that a person noted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mark {
+    /// Where, on the x axis.
+    pub at: f64,
+    /// The words.
+    pub text: String,
+}
+
+/// One set of axes with what is drawn in it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Panel {
+    /// The y axis.
+    pub y: Axis,
+    /// What is drawn, in order.
+    pub series: Vec<Series>,
+    /// Bands behind the series.
+    pub bands: Vec<Band>,
+}
+
+/// A whole picture: panels above each other on one x axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figure {
+    /// The heading: what is to be seen.
+    pub title: String,
+    /// Under the heading: build, date, instrument, and whatever must be known to read it.
+    pub caption: Vec<String>,
+    /// Words that stand across the picture, such as `"simulated"`; `None` for measured data.
+    pub stamp: Option<String>,
+    /// The common x axis.
+    pub x: Axis,
+    /// The panels, top first.
+    pub panels: Vec<Panel>,
+    /// Stretches shaded through all panels.
+    pub spans: Vec<Span>,
+    /// Moments marked through all panels.
+    pub marks: Vec<Mark>,
+}

@@ -1,0 +1,22 @@
+//! sagtrace: a bench logger for small battery-powered high-voltage resonators.
+//!
+//! Data run one way: an instrument's answers become [`reading::Row`]s, rows become a session folder, and everything that
+//! is computed, drawn or said is made from that folder and the build sheet in it. `DEVELOPERS.md` has the map.
+
+#![cfg_attr(
+    not(test),
+    warn(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::print_stdout,
+        clippy::print_stderr,
+        clippy::exit,
+        unused_crate_dependencies
+    )
+)]
+
+pub mod clock;
+pub mod figure;
+pub mod reading;
+pub mod units;

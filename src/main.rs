@@ -1,0 +1,3 @@
+//! The `sagtrace` command.
+
+fn main() {}

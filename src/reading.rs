@@ -1,0 +1,277 @@
+//! What every part of the program agrees on: one row of readings, and what may be said of it.
+//!
+//! A row is one reading set of one instrument at one moment. Status is a word, never a magic number: silence, refusal,
+//! garbage, overload and a lost line are different values, and a recording goes on through all of them.
+
+use std::fmt;
+use std::sync::Arc;
+
+/// A quantity that an instrument may report, named for its column.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Channel {
+    /// Frequency of the oscillation, in hertz.
+    FrequencyHz,
+    /// Battery voltage at the circuit, in volts.
+    BatteryV,
+    /// Supply current, in amperes.
+    CurrentA,
+    /// Peak-to-peak voltage at the pick-up, in volts.
+    AmplitudeV,
+    /// Temperature, in degrees Celsius.
+    TemperatureC,
+}
+
+impl Channel {
+    /// All channels in column order.
+    pub const ALL: [Self; 5] = [
+        Self::FrequencyHz,
+        Self::BatteryV,
+        Self::CurrentA,
+        Self::AmplitudeV,
+        Self::TemperatureC,
+    ];
+
+    /// The column's name.
+    pub const fn column(self) -> &'static str {
+        match self {
+            Self::FrequencyHz => "frequency_hz",
+            Self::BatteryV => "battery_v",
+            Self::CurrentA => "current_a",
+            Self::AmplitudeV => "amplitude_v",
+            Self::TemperatureC => "temperature_c",
+        }
+    }
+
+    /// The channel with this column name.
+    pub fn from_column(name: &str) -> Option<Self> {
+        Self::ALL
+            .into_iter()
+            .find(|channel| channel.column() == name)
+    }
+
+    /// The unit its values are in.
+    pub const fn unit(self) -> crate::units::Unit {
+        match self {
+            Self::FrequencyHz => crate::units::Unit::Hertz,
+            Self::BatteryV | Self::AmplitudeV => crate::units::Unit::Volt,
+            Self::CurrentA => crate::units::Unit::Ampere,
+            Self::TemperatureC => crate::units::Unit::Celsius,
+        }
+    }
+}
+
+/// The values of one row, by channel; a channel that was not read is `None`.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Readings([Option<f64>; Channel::ALL.len()]);
+
+impl Readings {
+    /// The value of a channel, in its SI unit.
+    pub const fn get(&self, channel: Channel) -> Option<f64> {
+        self.0[channel as usize]
+    }
+
+    /// Sets a channel; a value that is not finite is not a reading and is left out.
+    pub fn set(&mut self, channel: Channel, value: f64) {
+        self.0[channel as usize] = value.is_finite().then_some(value);
+    }
+
+    /// Whether no channel has a value.
+    pub fn is_empty(&self) -> bool {
+        self.0.iter().all(Option::is_none)
+    }
+}
+
+/// What a row is worth; when several apply, the first in this order stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Status {
+    /// The line to the instrument was lost at this moment; its reason is in the note.
+    Gap,
+    /// The instrument did not answer.
+    Silent,
+    /// The instrument answered that it won't.
+    Refused,
+    /// The answer could not be read.
+    Garbled,
+    /// The instrument reports a value beyond its range.
+    Overload,
+    /// The instrument answers and the coil is silent.
+    NoSignal,
+    /// The same value stuck.
+    Stale,
+    /// Kept, and looks wrong.
+    Suspect,
+    /// The wall clock was moved.
+    ClockStep,
+    /// A good reading.
+    Ok,
+}
+
+impl Status {
+    /// All states in order of precedence.
+    pub const ALL: [Self; 10] = [
+        Self::Gap,
+        Self::Silent,
+        Self::Refused,
+        Self::Garbled,
+        Self::Overload,
+        Self::NoSignal,
+        Self::Stale,
+        Self::Suspect,
+        Self::ClockStep,
+        Self::Ok,
+    ];
+
+    /// The word in the status column.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Gap => "gap",
+            Self::Silent => "silent",
+            Self::Refused => "refused",
+            Self::Garbled => "garbled",
+            Self::Overload => "overload",
+            Self::NoSignal => "no-signal",
+            Self::Stale => "stale",
+            Self::Suspect => "suspect",
+            Self::ClockStep => "clock-step",
+            Self::Ok => "ok",
+        }
+    }
+
+    /// The status with this word.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|status| status.word() == word)
+    }
+
+    /// The more serious of two.
+    #[must_use]
+    pub fn worst(self, other: Self) -> Self {
+        self.min(other)
+    }
+}
+
+impl fmt::Display for Status {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())
+    }
+}
+
+/// A moment: wall time for people, elapsed time for rates.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Stamp {
+    /// Microseconds since the session began; never runs backwards.
+    pub elapsed_us: i64,
+    /// Milliseconds since 1970-01-01 UTC.
+    pub wall_ms: i64,
+}
+
+impl Stamp {
+    /// Seconds since the session began.
+    pub fn elapsed_s(self) -> f64 {
+        // Exact: sessions are far shorter than the 285 years at which microseconds leave an f64's integers.
+        self.elapsed_us as f64 / 1e6
+    }
+}
+
+/// One reading set of one instrument at one moment.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// When the answer had come.
+    pub stamp: Stamp,
+    /// The label of the instrument.
+    pub source: Arc<str>,
+    /// The values.
+    pub readings: Readings,
+    /// What they are worth.
+    pub status: Status,
+    /// Why, in a few words, when the status is not `ok`; else empty.
+    pub note: String,
+}
+
+impl Row {
+    /// A channel's value, when the row's status says that its values can be used.
+    pub fn good(&self, channel: Channel) -> Option<f64> {
+        if self.status == Status::Ok {
+            self.readings.get(channel)
+        } else {
+            None
+        }
+    }
+}
+
+/// A run of rows in the order of their time, as an analysis takes them.
+pub type Chunk = [Row];
+
+/// Bytes that could not be used, kept for `rejected.log`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Rejected {
+    /// When they came.
+    pub stamp: Stamp,
+    /// The label of the instrument.
+    pub source: Arc<str>,
+    /// Why they were refused.
+    pub why: &'static str,
+    /// The bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// What reaches a recording from its instruments: the closed list.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Event {
+    /// Rows of one instrument that came together, to be written together.
+    Rows(Vec<Row>),
+    /// An answer that was refused.
+    Rejected(Rejected),
+    /// The instrument is there, and who it says it is.
+    Identity {
+        /// The label of the instrument.
+        source: Arc<str>,
+        /// Its answer to the identity query.
+        text: String,
+    },
+    /// The line came back after a gap.
+    Back {
+        /// The label of the instrument.
+        source: Arc<str>,
+    },
+    /// The instrument will give no more: its log is at the end, or it was given up.
+    Ended {
+        /// The label of the instrument.
+        source: Arc<str>,
+        /// Why, when that is a fault.
+        fault: Option<String>,
+    },
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_and_columns_read_back() {
+        for status in Status::ALL {
+            assert_eq!(Status::from_word(status.word()), Some(status));
+        }
+        for (index, channel) in Channel::ALL.into_iter().enumerate() {
+            assert_eq!(Channel::from_column(channel.column()), Some(channel));
+            assert_eq!(
+                channel as usize, index,
+                "the columns stand in the order of the list"
+            );
+        }
+    }
+
+    #[test]
+    fn the_more_serious_status_stands() {
+        assert_eq!(Status::Ok.worst(Status::Overload), Status::Overload);
+        assert_eq!(Status::NoSignal.worst(Status::Silent), Status::Silent);
+        assert_eq!(Status::ClockStep.worst(Status::Ok), Status::ClockStep);
+    }
+
+    #[test]
+    fn a_value_that_is_not_finite_is_not_a_reading() {
+        let mut readings = Readings::default();
+        readings.set(Channel::FrequencyHz, f64::NAN);
+        readings.set(Channel::BatteryV, f64::INFINITY);
+        assert!(readings.is_empty());
+    }
+}

@@ -1,0 +1,475 @@
+//! Engineering numbers in and out: `"0.2 mm"`, `4.7k`, `3.204 MHz`.
+//!
+//! Everywhere else in the program a quantity is an `f64` in the SI unit its name ends in; prefixes exist here alone.
+//! A prefix moves the decimal exponent of the text before it is read as a number, so that `4.012345 MHz` and
+//! `4012345 Hz` are the same `f64` to the last bit.
+
+use std::fmt::Write as _;
+
+/// A unit that a quantity may be written in. The value itself is always in the SI unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Unit {
+    /// Hertz.
+    Hertz,
+    /// Volt.
+    Volt,
+    /// Ampere.
+    Ampere,
+    /// Ohm.
+    Ohm,
+    /// Farad.
+    Farad,
+    /// Henry.
+    Henry,
+    /// Watt.
+    Watt,
+    /// Metre; `in` and `mil` (0.001 inch) are read as well.
+    Metre,
+    /// Second; `min` and `h` are read as well.
+    Second,
+    /// Kilogram, written in grams.
+    Gram,
+    /// Degree Celsius, never with a prefix.
+    Celsius,
+    /// Per cent, never with a prefix; the value is the plain ratio.
+    Percent,
+    /// Ampere hour: charge as the battery trade counts it.
+    AmpereHour,
+}
+
+impl Unit {
+    /// The symbol as printed.
+    pub const fn symbol(self) -> &'static str {
+        match self {
+            Self::Hertz => "Hz",
+            Self::Volt => "V",
+            Self::Ampere => "A",
+            Self::Ohm => "Ω",
+            Self::Farad => "F",
+            Self::Henry => "H",
+            Self::Watt => "W",
+            Self::Metre => "m",
+            Self::Second => "s",
+            Self::Gram => "g",
+            Self::Celsius => "°C",
+            Self::Percent => "%",
+            Self::AmpereHour => "Ah",
+        }
+    }
+
+    /// Spellings accepted beside the symbol.
+    const fn aliases(self) -> &'static [&'static str] {
+        match self {
+            Self::Ohm => &["\u{2126}", "ohm", "Ohm", "ohms", "R"],
+            Self::Celsius => &["degC", "C"],
+            Self::Second => &["sec"],
+            _ => &[],
+        }
+    }
+
+    /// An example to show beside an error.
+    pub const fn example(self) -> &'static str {
+        match self {
+            Self::Hertz => "4.2 MHz",
+            Self::Volt => "6.5 V",
+            Self::Ampere => "300 mA",
+            Self::Ohm => "22 kohm",
+            Self::Farad => "100 nF",
+            Self::Henry => "490 uH",
+            Self::Watt => "3 W",
+            Self::Metre => "16 mm",
+            Self::Second => "500 ms",
+            Self::Gram => "6.4 g",
+            Self::Celsius => "20 degC",
+            Self::Percent => "2 %",
+            Self::AmpereHour => "200 mAh",
+        }
+    }
+
+    const fn takes_prefix(self) -> bool {
+        !matches!(self, Self::Celsius | Self::Percent)
+    }
+
+    /// `5m` could be five minutes or milliseconds, `16m` metres or millimetres: there the unit must be written.
+    const fn takes_bare_prefix(self) -> bool {
+        self.takes_prefix() && !matches!(self, Self::Second | Self::Metre | Self::Gram)
+    }
+
+    /// Units of the trade that are not a power of ten away: their size in the SI unit.
+    const fn odd_units(self) -> &'static [(&'static str, f64)] {
+        match self {
+            Self::Second => &[("min", 60.0), ("h", 3600.0)],
+            // The inch is 25.4 mm exactly (international yard and pound agreement, 1959).
+            Self::Metre => &[("in", 0.0254), ("mil", 0.0000254)],
+            _ => &[],
+        }
+    }
+}
+
+/// Why a text is not the quantity asked for.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum UnitError {
+    /// There is no number at the start of the text.
+    #[error("\"{found}\" is not a number with a unit, write it like \"{example}\"")]
+    NotANumber {
+        /// The text.
+        found: String,
+        /// A good example.
+        example: &'static str,
+    },
+    /// A number without unit or prefix.
+    #[error("\"{found}\" has no unit, write it like \"{example}\"")]
+    NoUnit {
+        /// The text.
+        found: String,
+        /// A good example.
+        example: &'static str,
+    },
+    /// The unit is another one, or none that is known.
+    #[error(
+        "\"{found}\" has the unit \"{unit}\" where {wanted} is wanted, write it like \"{example}\""
+    )]
+    WrongUnit {
+        /// The text.
+        found: String,
+        /// The unit found.
+        unit: String,
+        /// The symbol wanted.
+        wanted: &'static str,
+        /// A good example.
+        example: &'static str,
+    },
+    /// Too large for a number.
+    #[error("\"{found}\" is out of range")]
+    OutOfRange {
+        /// The text.
+        found: String,
+    },
+}
+
+const PREFIXES: &[(&str, i32)] = &[
+    ("p", -12),
+    ("n", -9),
+    ("u", -6),
+    ("\u{b5}", -6),
+    ("\u{3bc}", -6),
+    ("m", -3),
+    ("c", -2),
+    ("k", 3),
+    ("K", 3),
+    ("M", 6),
+    ("G", 9),
+];
+
+/// Splits a decimal number (`+4.5`, `.5`, `5.`, `1e-3`) from what follows it.
+///
+/// Returns the number's text without its exponent, the exponent, and the rest; `None` if no digit leads.
+pub fn split_number(text: &str) -> Option<(&str, i32, &str)> {
+    let bytes = text.as_bytes();
+    let mut at = usize::from(matches!(bytes.first(), Some(b'+' | b'-')));
+    let mut digits = 0;
+    let mut point = false;
+    while let Some(&byte) = bytes.get(at) {
+        match byte {
+            b'0'..=b'9' => digits += 1,
+            b'.' if !point => point = true,
+            _ => break,
+        }
+        at += 1;
+    }
+    if digits == 0 {
+        return None;
+    }
+    let (mantissa, rest) = text.split_at(at);
+    let tail = rest.as_bytes();
+    if matches!(tail.first(), Some(b'e' | b'E')) {
+        let sign = usize::from(matches!(tail.get(1), Some(b'+' | b'-')));
+        let end = tail
+            .iter()
+            .skip(1 + sign)
+            .take_while(|byte| byte.is_ascii_digit())
+            .count()
+            + 1
+            + sign;
+        if end > 1 + sign
+            && let Some(exponent) = rest.get(1..end)
+        {
+            // Beyond what an i32 holds any mantissa is zero or infinite, which the caller finds out.
+            let exponent = exponent.parse().unwrap_or_else(|_| {
+                if exponent.starts_with('-') {
+                    -99_999
+                } else {
+                    99_999
+                }
+            });
+            return Some((mantissa, exponent, rest.get(end..).unwrap_or("")));
+        }
+    }
+    Some((mantissa, 0, rest))
+}
+
+/// Reads mantissa and decimal exponent as one number, correctly rounded once.
+pub fn with_exponent(mantissa: &str, exponent: i32) -> f64 {
+    let mut text = String::with_capacity(mantissa.len() + 8);
+    // Writing to a String cannot fail.
+    write!(text, "{mantissa}e{exponent}").ok();
+    text.parse().unwrap_or(f64::NAN)
+}
+
+/// How a unit's text changes a number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Scale {
+    /// Add this to the decimal exponent: exact.
+    Exponent(i32),
+    /// Multiply by this: minutes, hours, inches.
+    Factor(f64),
+}
+
+/// Reads a unit's text (`"kHz"`, `"mm"`, `"k"`) as a scale to the SI unit; `None` if it is not that unit.
+pub fn scale_of(text: &str, unit: Unit) -> Option<Scale> {
+    if let Some(&(_, factor)) = unit.odd_units().iter().find(|(name, _)| *name == text) {
+        return Some(Scale::Factor(factor));
+    }
+    let names = std::iter::once(unit.symbol()).chain(unit.aliases().iter().copied());
+    // A gram is the one unit here whose SI form carries a prefix.
+    let base = if unit == Unit::Gram { -3 } else { 0 };
+    for name in names {
+        let Some(prefix) = text.strip_suffix(name) else {
+            continue;
+        };
+        if prefix.is_empty() {
+            return match unit {
+                Unit::Percent => Some(Scale::Exponent(-2)),
+                _ => Some(Scale::Exponent(base)),
+            };
+        }
+        if unit.takes_prefix()
+            && (prefix != "c" || unit == Unit::Metre)
+            && let Some(&(_, exponent)) = PREFIXES.iter().find(|(p, _)| *p == prefix)
+        {
+            return Some(Scale::Exponent(exponent + base));
+        }
+    }
+    if unit.takes_bare_prefix()
+        && text != "c"
+        && let Some(&(_, exponent)) = PREFIXES.iter().find(|(p, _)| *p == text)
+    {
+        return Some(Scale::Exponent(exponent));
+    }
+    None
+}
+
+/// Reads a quantity with its unit, `"16 mm"`, `"4.7k"`, `"3.204 MHz"`, in the SI unit.
+///
+/// # Errors
+/// [`UnitError`] when there is no number, no unit, another unit, or a value too large to hold.
+pub fn parse(text: &str, unit: Unit) -> Result<f64, UnitError> {
+    let found = || text.to_owned();
+    let example = unit.example();
+    let trimmed = text.trim();
+    let (mantissa, exponent, rest) =
+        split_number(trimmed).ok_or_else(|| UnitError::NotANumber {
+            found: found(),
+            example,
+        })?;
+    let name = rest.trim();
+    if name.is_empty() {
+        return Err(UnitError::NoUnit {
+            found: found(),
+            example,
+        });
+    }
+    let value = match scale_of(name, unit) {
+        Some(Scale::Exponent(shift)) => with_exponent(mantissa, exponent.saturating_add(shift)),
+        Some(Scale::Factor(factor)) => with_exponent(mantissa, exponent) * factor,
+        None => {
+            let (wanted, unit) = (unit.symbol(), name.to_owned());
+            return Err(UnitError::WrongUnit {
+                found: found(),
+                unit,
+                wanted,
+                example,
+            });
+        }
+    };
+    if value.is_finite() {
+        Ok(value)
+    } else {
+        Err(UnitError::OutOfRange { found: found() })
+    }
+}
+
+/// The decimal digits and exponent of a finite value, `±d.ddd × 10^e`, rounded to `digits` or shortest when `None`.
+fn decimal(value: f64, digits: Option<usize>) -> (bool, String, i32) {
+    let text = match digits {
+        Some(digits) => format!("{:.*e}", digits.saturating_sub(1), value.abs()),
+        None => format!("{:e}", value.abs()),
+    };
+    let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, "0"));
+    let digits = mantissa.chars().filter(char::is_ascii_digit).collect();
+    (
+        value.is_sign_negative() && value != 0.0,
+        digits,
+        exponent.parse().unwrap_or(0),
+    )
+}
+
+const STEPS: &[(i32, &str)] = &[
+    (-12, "p"),
+    (-9, "n"),
+    (-6, "µ"),
+    (-3, "m"),
+    (0, ""),
+    (3, "k"),
+    (6, "M"),
+    (9, "G"),
+];
+
+fn engineering(value: f64, unit: Unit, digits: Option<usize>) -> String {
+    if !value.is_finite() {
+        return "—".to_owned();
+    }
+    let value = match unit {
+        Unit::Gram => value * 1000.0,
+        Unit::Percent => value * 100.0,
+        _ => value,
+    };
+    let (negative, digits, exponent) = decimal(value, digits);
+    let step = if unit.takes_prefix() && value != 0.0 {
+        exponent.div_euclid(3) * 3
+    } else {
+        0
+    };
+    let step = step.clamp(-12, 9);
+    let prefix = STEPS
+        .iter()
+        .find(|(e, _)| *e == step)
+        .map_or("", |(_, prefix)| prefix);
+    let sign = if negative { "-" } else { "" };
+    format!(
+        "{sign}{} {prefix}{}",
+        place_point(&digits, exponent - step),
+        unit.symbol()
+    )
+}
+
+/// Writes digits with the decimal point after digit `exponent + 1`.
+fn place_point(digits: &str, exponent: i32) -> String {
+    let Ok(whole) = usize::try_from(exponent + 1) else {
+        return format!(
+            "0.{}{digits}",
+            "0".repeat(usize::try_from(-exponent - 1).unwrap_or(0))
+        );
+    };
+    if whole == 0 {
+        return format!("0.{digits}");
+    }
+    if digits.len() <= whole {
+        return format!("{digits}{}", "0".repeat(whole - digits.len()));
+    }
+    let (left, right) = digits.split_at(whole);
+    format!("{left}.{right}")
+}
+
+/// Writes a value with its unit and prefix, with as many digits as read back to the same value.
+pub fn exact(value: f64, unit: Unit) -> String {
+    engineering(value, unit, None)
+}
+
+/// Writes a value with its unit and prefix to `digits` significant digits, trailing zeros kept.
+pub fn rounded(value: f64, unit: Unit, digits: usize) -> String {
+    engineering(value, unit, Some(digits))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn a_prefix_gives_the_same_bits_as_the_plain_number() {
+        let same = |text, unit, plain: f64| {
+            assert_eq!(
+                parse(text, unit).map(f64::to_bits),
+                Ok(plain.to_bits()),
+                "{text}"
+            );
+        };
+        same("4.012345 MHz", Unit::Hertz, 4012345.0);
+        same("0.2 mm", Unit::Metre, 0.0002);
+        same("22k", Unit::Ohm, 22000.0);
+        same("100n", Unit::Farad, 1e-7);
+        same("6.4 g", Unit::Gram, 0.0064);
+    }
+
+    #[test]
+    fn every_spelling_of_the_trade_is_read() {
+        let close = |text, unit, want: f64| {
+            let got = parse(text, unit).unwrap();
+            assert!(
+                (got - want).abs() <= 1e-15 * want.abs(),
+                "{text}: {got} is not {want}"
+            );
+        };
+        close("22 kohm", Unit::Ohm, 22e3);
+        close("22 kΩ", Unit::Ohm, 22e3);
+        close("120R", Unit::Ohm, 120.0);
+        close("12 µH", Unit::Henry, 12e-6);
+        close("12uH", Unit::Henry, 12e-6);
+        close("5min", Unit::Second, 300.0);
+        close("1.5 h", Unit::Second, 5400.0);
+        close("0.5 in", Unit::Metre, 0.0127);
+        close("8 mil", Unit::Metre, 0.0002032);
+        close("1.6cm", Unit::Metre, 0.016);
+        close("+.5e1 V", Unit::Volt, 5.0);
+        close("2 %", Unit::Percent, 0.02);
+        close("200 mAh", Unit::AmpereHour, 0.2);
+        close("6.4 g", Unit::Gram, 0.0064);
+    }
+
+    #[test]
+    fn ambiguous_or_foreign_units_are_refused_by_name() {
+        insta::assert_snapshot!(parse("16", Unit::Metre).unwrap_err(), @r#""16" has no unit, write it like "16 mm""#);
+        insta::assert_snapshot!(parse("5m", Unit::Second).unwrap_err(),
+            @r#""5m" has the unit "m" where s is wanted, write it like "500 ms""#);
+        insta::assert_snapshot!(parse("3 V", Unit::Hertz).unwrap_err(),
+            @r#""3 V" has the unit "V" where Hz is wanted, write it like "4.2 MHz""#);
+        insta::assert_snapshot!(parse("about ten", Unit::Ohm).unwrap_err(),
+            @r#""about ten" is not a number with a unit, write it like "22 kohm""#);
+        insta::assert_snapshot!(parse("1e400 V", Unit::Volt).unwrap_err(), @r#""1e400 V" is out of range"#);
+        assert_eq!(
+            parse("0.00000000000000001e9999999999 V", Unit::Volt).is_err(),
+            true
+        );
+    }
+
+    #[test]
+    fn numbers_are_written_in_the_form_that_is_read() {
+        assert_eq!(exact(3.204e6, Unit::Hertz), "3.204 MHz");
+        assert_eq!(exact(0.0002, Unit::Metre), "200 µm");
+        assert_eq!(exact(0.0, Unit::Volt), "0 V");
+        assert_eq!(exact(-0.25, Unit::Volt), "-250 mV");
+        assert_eq!(exact(0.02, Unit::Percent), "2 %");
+        assert_eq!(exact(1e-14, Unit::Farad), "0.01 pF");
+        assert_eq!(rounded(6_243_612.0, Unit::Hertz, 4), "6.244 MHz");
+        assert_eq!(rounded(999_960.0, Unit::Hertz, 4), "1.000 MHz");
+        assert_eq!(rounded(12.584, Unit::Ohm, 3), "12.6 Ω");
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_written_exactly_reads_back_to_the_same_bits(value in prop::num::f64::NORMAL) {
+            prop_assume!(value.abs() > 1e-200 && value.abs() < 1e200);
+            prop_assert_eq!(parse(&exact(value, Unit::Volt), Unit::Volt).map(f64::to_bits), Ok(value.to_bits()));
+        }
+
+        #[test]
+        fn any_text_is_read_or_refused_without_panic(text in ".{0,40}") {
+            for unit in [Unit::Hertz, Unit::Metre, Unit::Second, Unit::Percent, Unit::Ohm] {
+                if let Ok(value) = parse(&text, unit) {
+                    prop_assert!(value.is_finite());
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,228 @@
+//! Holds the table of rooms: which part of the library may import which. A forbidden import fails with file and line.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Each room with the rooms it may import; `report` and `cli` may import all that stand above them.
+const ROOMS: &[(&str, &[&str])] = &[
+    ("units", &[]),
+    ("reading", &["units"]),
+    ("clock", &["reading"]),
+    ("figure", &["units"]),
+    ("frame", &[]),
+    ("transport", &["frame", "clock", "reading"]),
+    ("instrument", &["units", "reading"]),
+    (
+        "acquire",
+        &["reading", "clock", "transport", "instrument", "frame"],
+    ),
+    ("session", &["units", "reading", "clock"]),
+    ("sheet", &["units", "coil", "circuit", "battery"]),
+    ("coil", &["units", "figure"]),
+    ("circuit", &["units", "coil", "figure"]),
+    ("battery", &["units", "figure"]),
+    (
+        "analysis",
+        &["units", "reading", "coil", "circuit", "battery", "figure"],
+    ),
+    ("plot", &["units", "figure"]),
+    ("bench", &["units", "clock", "frame"]),
+];
+
+/// Rooms that may import any other.
+const OPEN_ROOMS: &[&str] = &["report", "cli"];
+
+/// Rooms that may use the operating system: files, threads, the environment.
+const EDGE_ROOMS: &[&str] = &["clock", "transport", "acquire", "session", "bench", "cli"];
+
+/// What a pure room never says.
+const IMPURE: &[&str] = &[
+    "std::fs",
+    "std::env",
+    "std::net",
+    "std::thread",
+    "std::process",
+    "tokio",
+    "rustix",
+    "fastrand",
+];
+
+fn sources(dir: &Path, into: &mut Vec<PathBuf>) {
+    for entry in fs::read_dir(dir).expect("the source folder can be read") {
+        let path = entry.expect("an entry can be read").path();
+        if path.is_dir() {
+            sources(&path, into);
+        } else if path.extension().is_some_and(|end| end == "rs") {
+            into.push(path);
+        }
+    }
+}
+
+/// The room a source file stands in.
+fn room(path: &Path, root: &Path) -> String {
+    let inside = path.strip_prefix(root).expect("the file is below the root");
+    let first = inside.components().next().expect("the file has a name");
+    first
+        .as_os_str()
+        .to_string_lossy()
+        .trim_end_matches(".rs")
+        .to_owned()
+}
+
+/// Names that follow `crate::` in a line, the braces of a grouped import included.
+fn imported(text: &str) -> Vec<(usize, String)> {
+    let mut found = Vec::new();
+    for (index, line) in text.lines().enumerate() {
+        let code = line.split("//").next().unwrap_or("");
+        for part in code.split("crate::").skip(1) {
+            let names = part.strip_prefix('{').unwrap_or(part);
+            let names = if part.starts_with('{') {
+                names.split(',').collect()
+            } else {
+                vec![names]
+            };
+            for name in names {
+                let name: String = name
+                    .trim()
+                    .chars()
+                    .take_while(|c| c.is_ascii_alphanumeric() || *c == '_')
+                    .collect();
+                if !name.is_empty() {
+                    found.push((index + 1, name));
+                }
+            }
+        }
+    }
+    found
+}
+
+fn allowed(room: &str) -> Option<&'static [&'static str]> {
+    ROOMS
+        .iter()
+        .find(|(name, _)| *name == room)
+        .map(|(_, may)| *may)
+}
+
+fn faults(root: &Path) -> Vec<String> {
+    let mut files = Vec::new();
+    sources(root, &mut files);
+    let mut faults = Vec::new();
+    for path in files {
+        let room = room(&path, root);
+        if room == "lib" || room == "main" || OPEN_ROOMS.contains(&room.as_str()) {
+            continue;
+        }
+        let text = fs::read_to_string(&path).expect("a source file can be read");
+        let Some(may) = allowed(&room) else {
+            faults.push(format!(
+                "{}: room \"{room}\" is not in the table",
+                path.display()
+            ));
+            continue;
+        };
+        for (line, name) in imported(&text) {
+            if name != room && !may.contains(&name.as_str()) {
+                faults.push(format!(
+                    "{}:{line}: {room} may not import {name}",
+                    path.display()
+                ));
+            }
+        }
+        if !EDGE_ROOMS.contains(&room.as_str()) {
+            for (index, line) in text.lines().enumerate() {
+                let code = line.split("//").next().unwrap_or("");
+                for word in IMPURE.iter().filter(|word| code.contains(**word)) {
+                    faults.push(format!(
+                        "{}:{}: {room} is pure and uses {word}",
+                        path.display(),
+                        index + 1
+                    ));
+                }
+            }
+        }
+    }
+    faults
+}
+
+#[test]
+fn every_import_is_one_the_table_allows() {
+    let faults = faults(&Path::new(env!("CARGO_MANIFEST_DIR")).join("src"));
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
+#[test]
+fn a_forbidden_import_is_found_with_file_and_line() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let file = |name: &str, text: &str| {
+        let path = dir.path().join(name);
+        fs::create_dir_all(path.parent().expect("a parent")).expect("the folder is made");
+        fs::write(path, text).expect("the file is written");
+    };
+    file(
+        "coil/wire.rs",
+        "use crate::units::Unit;\nuse crate::{units, session};\nfn f() { std::fs::read(\"x\"); }\n",
+    );
+    file("stray.rs", "");
+    let faults = faults(dir.path());
+    assert_eq!(faults.len(), 3, "{faults:?}");
+    assert!(
+        faults
+            .iter()
+            .any(|fault| fault.contains("wire.rs:2: coil may not import session")),
+        "{faults:?}"
+    );
+    assert!(
+        faults
+            .iter()
+            .any(|fault| fault.contains("wire.rs:3: coil is pure and uses std::fs")),
+        "{faults:?}"
+    );
+    assert!(
+        faults
+            .iter()
+            .any(|fault| fault.contains("\"stray\" is not in the table")),
+        "{faults:?}"
+    );
+}
+
+#[test]
+fn no_room_is_empty_and_the_top_level_is_as_agreed() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let known = [
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "src",
+        "devices",
+        "tests",
+        "sample-data",
+        ".ci",
+        ".gitignore",
+        ".cargo",
+        ".git",
+        "target",
+    ];
+    for entry in fs::read_dir(root).expect("the package folder can be read") {
+        let name = entry
+            .expect("an entry can be read")
+            .file_name()
+            .to_string_lossy()
+            .into_owned();
+        assert!(
+            known.contains(&name.as_str()),
+            "{name} does not belong at the top level"
+        );
+    }
+    let mut files = Vec::new();
+    sources(&root.join("src"), &mut files);
+    for path in files {
+        let text = fs::read_to_string(&path).expect("a source file can be read");
+        let code = text
+            .lines()
+            .filter(|line| !line.trim().is_empty() && !line.trim_start().starts_with("//"))
+            .count();
+        assert!(code >= 3, "{} holds no code", path.display());
+    }
+}
