@@ -17,6 +17,7 @@
 )]
 
 pub mod clock;
+pub mod coil;
 pub mod figure;
 pub mod reading;
 pub mod units;

@@ -1,0 +1,14 @@
+//! The wound coil: what it is made of and where it should resonate.
+
+/// A resonance as a model gives it: a value and a band, never one number.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Resonance {
+    /// The model's own value, in hertz.
+    pub value_hz: f64,
+    /// The band's lower edge, in hertz.
+    pub low_hz: f64,
+    /// The band's upper edge, in hertz.
+    pub high_hz: f64,
+    /// How the value came about, in words fit for a legend: `"handbook route"`, `"measured"`.
+    pub route: String,
+}
