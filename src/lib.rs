@@ -18,6 +18,7 @@
 
 pub mod clock;
 pub mod coil;
+pub mod faults;
 pub mod figure;
 pub mod reading;
 pub mod units;

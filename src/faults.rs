@@ -1,0 +1,443 @@
+//! TOML files that people write, read so that every fault is told at once: line, key, what was found, what is allowed.
+//!
+//! A file is walked as parsed tables with their places, not derived, because a derived reader stops at the first fault.
+
+use std::cell::RefCell;
+use std::fmt;
+use std::ops::RangeInclusive;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use crate::units::{self, Unit};
+
+/// One fault of a file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fault {
+    /// Where, counted from 1.
+    pub line: usize,
+    /// The key with its tables, `coil.wire`; empty for a fault of the file's form.
+    pub key: String,
+    /// What stands there.
+    pub found: String,
+    /// What may stand there.
+    pub allowed: String,
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "line {}: ", self.line)?;
+        if !self.key.is_empty() {
+            write!(f, "{}: ", self.key)?;
+        }
+        write!(f, "{}, {}", self.found, self.allowed)
+    }
+}
+
+/// All faults of a file, in the order of their lines.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
+pub struct Faults(pub Vec<Fault>);
+
+/// Parses a file and lets `walk` take what it needs from its top table.
+///
+/// # Errors
+/// [`Faults`] with every fault of the file: those of its form alone if it is not TOML, else all that `walk` met.
+pub fn read<T>(text: &str, walk: impl FnOnce(&Table<'_>) -> Option<T>) -> Result<T, Faults> {
+    let (document, errors) = DeTable::parse_recoverable(text);
+    let mut faults: Vec<Fault> = errors
+        .iter()
+        .map(|error| Fault {
+            line: line_at(text, error.span().map_or(0, |span| span.start)),
+            key: String::new(),
+            found: error.message().trim().replace('\n', "; "),
+            allowed: "a TOML file is wanted".to_owned(),
+        })
+        .collect();
+    if faults.is_empty() {
+        let context = Context {
+            text,
+            faults: RefCell::default(),
+        };
+        let top = Table::new(&context, String::new(), 1, document.get_ref());
+        let value = walk(&top);
+        top.close();
+        drop(top);
+        faults = context.faults.into_inner();
+        if let (Some(value), true) = (value, faults.is_empty()) {
+            return Ok(value);
+        }
+    }
+    faults.sort_by_key(|fault| fault.line);
+    faults.dedup();
+    Err(Faults(faults))
+}
+
+fn line_at(text: &str, offset: usize) -> usize {
+    text.bytes()
+        .take(offset)
+        .filter(|byte| *byte == b'\n')
+        .count()
+        + 1
+}
+
+#[derive(Debug)]
+struct Context<'t> {
+    text: &'t str,
+    faults: RefCell<Vec<Fault>>,
+}
+
+impl Context<'_> {
+    fn push(&self, line: usize, key: &str, found: String, allowed: String) {
+        self.faults.borrow_mut().push(Fault {
+            line,
+            key: key.to_owned(),
+            found,
+            allowed,
+        });
+    }
+}
+
+/// A table of the file, which remembers what was asked of it.
+#[derive(Debug)]
+pub struct Table<'t> {
+    context: &'t Context<'t>,
+    path: String,
+    line: usize,
+    entries: &'t DeTable<'t>,
+    asked: RefCell<Vec<&'static str>>,
+}
+
+impl<'t> Table<'t> {
+    fn new(context: &'t Context<'t>, path: String, line: usize, entries: &'t DeTable<'t>) -> Self {
+        Self {
+            context,
+            path,
+            line,
+            entries,
+            asked: RefCell::default(),
+        }
+    }
+
+    fn path_of(&self, key: &str) -> String {
+        if self.path.is_empty() {
+            key.to_owned()
+        } else {
+            format!("{}.{key}", self.path)
+        }
+    }
+
+    /// The entry under a key, if there is one.
+    pub fn entry(&self, key: &'static str) -> Option<Entry<'t>> {
+        self.asked.borrow_mut().push(key);
+        let (name, value) = self
+            .entries
+            .iter()
+            .find(|(name, _)| name.get_ref() == key)?;
+        let line = line_at(self.context.text, name.span().start);
+        Some(Entry {
+            context: self.context,
+            path: self.path_of(key),
+            line,
+            value,
+        })
+    }
+
+    /// The entry under a key that must be there.
+    pub fn need(&self, key: &'static str, allowed: &str) -> Option<Entry<'t>> {
+        let entry = self.entry(key);
+        if entry.is_none() {
+            self.context.push(
+                self.line,
+                &self.path_of(key),
+                "missing".to_owned(),
+                allowed.to_owned(),
+            );
+        }
+        entry
+    }
+
+    /// The table under a key, if there is one.
+    pub fn table(&self, key: &'static str) -> Option<Self> {
+        self.entry(key).and_then(|entry| entry.table())
+    }
+
+    /// The table under a key that must be there.
+    pub fn need_table(&self, key: &'static str) -> Option<Self> {
+        self.need(key, &format!("a [{}] table is wanted", self.path_of(key)))
+            .and_then(|entry| entry.table())
+    }
+
+    /// The tables under a key that is written `[[key]]`; none if it is not there.
+    pub fn tables(&self, key: &'static str) -> Vec<Self> {
+        let Some(entry) = self.entry(key) else {
+            return Vec::new();
+        };
+        let Some(items) = entry.value.get_ref().as_array() else {
+            entry.fault(&format!("[[{}]] tables are wanted", entry.path));
+            return Vec::new();
+        };
+        let mut tables = Vec::new();
+        for (index, item) in items.iter().enumerate() {
+            let line = line_at(self.context.text, item.span().start);
+            let path = format!("{}[{}]", entry.path, index + 1);
+            let entry = Entry {
+                context: self.context,
+                path,
+                line,
+                value: item,
+            };
+            tables.extend(entry.table());
+        }
+        tables
+    }
+
+    /// Tells a fault of the table as a whole.
+    pub fn fault(&self, found: &str, allowed: &str) {
+        self.context
+            .push(self.line, &self.path, found.to_owned(), allowed.to_owned());
+    }
+
+    /// Tells every key that nobody asked for; to be called once all keys were asked for.
+    pub fn close(&self) {
+        let asked = self.asked.borrow();
+        for name in self.entries.keys() {
+            let key: &str = name.get_ref();
+            if !asked.contains(&key) {
+                let line = line_at(self.context.text, name.span().start);
+                let allowed = format!("known here: {}", asked.join(", "));
+                self.context
+                    .push(line, &self.path_of(key), "unknown key".to_owned(), allowed);
+            }
+        }
+    }
+}
+
+/// One value of the file with its place.
+#[derive(Debug)]
+pub struct Entry<'t> {
+    context: &'t Context<'t>,
+    path: String,
+    line: usize,
+    value: &'t Spanned<DeValue<'t>>,
+}
+
+impl<'t> Entry<'t> {
+    /// The value as it is written in the file.
+    pub fn written(&self) -> String {
+        let text = self.context.text.get(self.value.span()).unwrap_or("");
+        let mut line: String = text.lines().next().unwrap_or("").chars().take(60).collect();
+        if line.len() < text.len() {
+            line.push('…');
+        }
+        line
+    }
+
+    /// Tells that this value is not one that may stand here.
+    pub fn fault(&self, allowed: &str) {
+        self.context.push(
+            self.line,
+            &self.path,
+            format!("found {}", self.written()),
+            allowed.to_owned(),
+        );
+    }
+
+    fn or_fault<T>(&self, value: Option<T>, allowed: &str) -> Option<T> {
+        if value.is_none() {
+            self.fault(allowed);
+        }
+        value
+    }
+
+    /// The value as a table.
+    pub fn table(&self) -> Option<Table<'t>> {
+        let entries = self.or_fault(self.value.get_ref().as_table(), "a table is wanted")?;
+        Some(Table::new(
+            self.context,
+            self.path.clone(),
+            self.line,
+            entries,
+        ))
+    }
+
+    /// The value as text.
+    pub fn text(&self) -> Option<&'t str> {
+        self.or_fault(self.value.get_ref().as_str(), "a text in quotes is wanted")
+    }
+
+    /// The value as a list of texts.
+    pub fn texts(&self) -> Option<Vec<String>> {
+        let items = self.value.get_ref().as_array().map(|items| {
+            items
+                .iter()
+                .map(|item| item.get_ref().as_str().map(str::to_owned))
+                .collect::<Option<Vec<_>>>()
+        });
+        self.or_fault(items.flatten(), "a list of texts in quotes is wanted")
+    }
+
+    /// The value as true or false.
+    pub fn flag(&self) -> Option<bool> {
+        self.or_fault(self.value.get_ref().as_bool(), "true or false is wanted")
+    }
+
+    /// The value as one of a list of words.
+    pub fn choice<T: Copy>(&self, words: &[(&str, T)]) -> Option<T> {
+        let found = self.value.get_ref().as_str();
+        let value = words
+            .iter()
+            .find(|(word, _)| Some(*word) == found)
+            .map(|(_, value)| *value);
+        let known = words
+            .iter()
+            .map(|(word, _)| format!("\"{word}\""))
+            .collect::<Vec<_>>()
+            .join(", ");
+        self.or_fault(value, &format!("one of {known} is wanted"))
+    }
+
+    /// The value as a whole number within a range.
+    pub fn integer(&self, range: RangeInclusive<i64>) -> Option<i64> {
+        let value = self
+            .value
+            .get_ref()
+            .as_integer()
+            .and_then(|number| i64::from_str_radix(number.as_str(), number.radix()).ok());
+        let allowed = format!(
+            "a whole number from {} to {} is wanted",
+            range.start(),
+            range.end()
+        );
+        self.or_fault(value.filter(|value| range.contains(value)), &allowed)
+    }
+
+    /// The value as a plain number (a ratio, a count that need not be whole) within a range.
+    pub fn number(&self, range: RangeInclusive<f64>) -> Option<f64> {
+        let value = self.value.get_ref();
+        let text = value.as_float().map(toml::de::DeFloat::as_str);
+        let text = text.or_else(|| value.as_integer().map(toml::de::DeInteger::as_str));
+        let value = text
+            .and_then(|text| text.parse().ok())
+            .filter(|value| range.contains(value));
+        self.or_fault(
+            value,
+            &format!(
+                "a number from {} to {} is wanted",
+                range.start(),
+                range.end()
+            ),
+        )
+    }
+
+    /// The value as a quantity with its unit in quotes, within a range in the SI unit.
+    pub fn quantity(&self, unit: Unit, range: RangeInclusive<f64>) -> Option<f64> {
+        let example = unit.example();
+        let Some(text) = self.value.get_ref().as_str() else {
+            self.fault(&format!(
+                "a quantity with its unit in quotes is wanted, like \"{example}\""
+            ));
+            return None;
+        };
+        match units::parse(text, unit) {
+            Ok(value) if range.contains(&value) => Some(value),
+            Ok(_) => {
+                let (low, high) = (
+                    units::exact(*range.start(), unit),
+                    units::exact(*range.end(), unit),
+                );
+                self.fault(&format!("from {low} to {high} is allowed"));
+                None
+            }
+            Err(error) => {
+                self.context.push(
+                    self.line,
+                    &self.path,
+                    error.to_string(),
+                    "a quantity is wanted".to_owned(),
+                );
+                None
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[derive(Debug, PartialEq)]
+    struct Coil {
+        diameter_m: f64,
+        turns: i64,
+    }
+
+    fn coil(text: &str) -> Result<Coil, Faults> {
+        read(text, |top| {
+            let table = top.need_table("coil")?;
+            let diameter_m = table
+                .need(
+                    "diameter",
+                    "the former's diameter is wanted, like \"16 mm\"",
+                )
+                .and_then(|entry| entry.quantity(Unit::Metre, 0.001..=1.0));
+            let turns = table
+                .need("turns", "a number of turns is wanted")
+                .and_then(|entry| entry.integer(1..=100_000));
+            let shape = table.entry("shape").map_or(Some(()), |entry| {
+                entry.choice(&[("cylinder", ()), ("cone", ())])
+            });
+            table.close();
+            shape.and(Some(Coil {
+                diameter_m: diameter_m?,
+                turns: turns?,
+            }))
+        })
+    }
+
+    #[test]
+    fn a_good_file_is_read() {
+        assert_eq!(
+            coil("[coil]\ndiameter = \"16 mm\"\nturns = 450\n"),
+            Ok(Coil {
+                diameter_m: 0.016,
+                turns: 450
+            })
+        );
+    }
+
+    #[test]
+    fn every_fault_is_told_at_once_with_its_line() {
+        let text =
+            "extra = 1\n[coil]\ndiameter = \"16 mH\"\nturns = 0\nshape = \"cube\"\nwinding = 3\n";
+        insta::assert_snapshot!(coil(text).unwrap_err(), @r#"
+        line 1: extra: unknown key, known here: coil
+        line 3: coil.diameter: "16 mH" has the unit "mH" where m is wanted, write it like "16 mm", a quantity is wanted
+        line 4: coil.turns: found 0, a whole number from 1 to 100000 is wanted
+        line 5: coil.shape: found "cube", one of "cylinder", "cone" is wanted
+        line 6: coil.winding: unknown key, known here: diameter, turns, shape
+        "#);
+        insta::assert_snapshot!(coil("").unwrap_err(), @"line 1: coil: missing, a [coil] table is wanted");
+        insta::assert_snapshot!(coil("[coil]\ndiameter = 16\n").unwrap_err(), @r#"
+        line 1: coil.turns: missing, a number of turns is wanted
+        line 2: coil.diameter: found 16, a quantity with its unit in quotes is wanted, like "16 mm"
+        "#);
+        insta::assert_snapshot!(coil("[coil]\ndiameter = \"3 m\"\nturns = 9").unwrap_err(),
+            @r#"line 2: coil.diameter: found "3 m", from 1 mm to 1 m is allowed"#);
+    }
+
+    #[test]
+    fn a_file_that_is_not_toml_is_told_with_its_line() {
+        let faults = coil("[coil]\ndiameter = 16 mm\n").unwrap_err();
+        assert!(faults.0.iter().all(|fault| fault.line == 2), "{faults}");
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn any_text_is_read_or_refused_without_panic(text in "(\\[coil\\]\n)?(diameter|turns|shape)? ?=? ?.{0,20}") {
+            if let Err(faults) = coil(&text) {
+                proptest::prop_assert!(!faults.0.is_empty());
+            }
+        }
+    }
+}
