@@ -86,6 +86,27 @@ impl Clock {
     }
 }
 
+/// A moment of real time to wait for, whatever a scaled clock shows.
+#[derive(Debug, Clone, Copy)]
+pub struct Deadline(Duration);
+
+impl Deadline {
+    /// The moment this far from now.
+    pub fn after(wait: Duration) -> Self {
+        Self(monotonic() + wait)
+    }
+
+    /// What is left until then; zero once it has passed.
+    pub fn left(self) -> Duration {
+        self.0.saturating_sub(monotonic())
+    }
+
+    /// Whether it has passed.
+    pub fn is_over(self) -> bool {
+        self.left().is_zero()
+    }
+}
+
 /// Time since an arbitrary fixed moment, counting through suspend.
 #[cfg(target_os = "linux")]
 fn monotonic() -> Duration {

@@ -304,11 +304,12 @@ impl<'t> Entry<'t> {
             .get_ref()
             .as_integer()
             .and_then(|number| i64::from_str_radix(number.as_str(), number.radix()).ok());
-        let allowed = format!(
-            "a whole number from {} to {} is wanted",
-            range.start(),
-            range.end()
-        );
+        let (low, high) = (range.start(), range.end());
+        let allowed = if low == high {
+            format!("{low} is wanted")
+        } else {
+            format!("a whole number from {low} to {high} is wanted")
+        };
         self.or_fault(value.filter(|value| range.contains(value)), &allowed)
     }
 

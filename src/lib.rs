@@ -20,5 +20,8 @@ pub mod clock;
 pub mod coil;
 pub mod faults;
 pub mod figure;
+pub mod frame;
+pub mod instrument;
 pub mod reading;
+pub mod transport;
 pub mod units;

@@ -1,0 +1,154 @@
+//! Where one answer ends: bytes in, whole lines out.
+//!
+//! Half-read bytes live here, in the connection's own buffer, so that nothing that can be cancelled holds data. One read
+//! is never one line, and a line without an end cannot grow without limit.
+
+/// What ends a line from the instrument.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LineEnd {
+    /// A line feed; a carriage return before it is dropped.
+    Lf,
+    /// A carriage return; a line feed after it is dropped.
+    Cr,
+    /// Either of them, in any mixture.
+    Any,
+}
+
+/// What was cut from the stream.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Frame {
+    /// A line without its end; never empty.
+    Line(Vec<u8>),
+    /// A line beyond the limit: its first bytes, the rest up to its end is dropped.
+    Overlong(Vec<u8>),
+}
+
+/// Cuts a stream of bytes into lines.
+#[derive(Debug)]
+pub struct Splitter {
+    end: LineEnd,
+    limit: usize,
+    buffer: Vec<u8>,
+    /// The rest of an overlong line is being dropped.
+    dropping: bool,
+}
+
+impl Splitter {
+    /// A splitter for lines of at most `limit` bytes.
+    pub const fn new(end: LineEnd, limit: usize) -> Self {
+        Self {
+            end,
+            limit,
+            buffer: Vec::new(),
+            dropping: false,
+        }
+    }
+
+    /// Takes bytes as they came and hands out the lines that they complete.
+    pub fn push(&mut self, bytes: &[u8], frames: &mut Vec<Frame>) {
+        for &byte in bytes {
+            if self.ends(byte) {
+                self.finish(frames);
+            } else if !self.dropping && !self.is_padding(byte) {
+                self.buffer.push(byte);
+                if self.buffer.len() > self.limit {
+                    self.buffer.truncate(self.limit);
+                    frames.push(Frame::Overlong(std::mem::take(&mut self.buffer)));
+                    self.dropping = true;
+                }
+            }
+        }
+    }
+
+    /// Empties the buffer and returns the half line that was in it.
+    pub fn take_rest(&mut self) -> Vec<u8> {
+        self.dropping = false;
+        std::mem::take(&mut self.buffer)
+    }
+
+    const fn ends(&self, byte: u8) -> bool {
+        match self.end {
+            LineEnd::Lf => byte == b'\n',
+            LineEnd::Cr => byte == b'\r',
+            LineEnd::Any => matches!(byte, b'\n' | b'\r'),
+        }
+    }
+
+    /// A line feed left over from the CR LF before it belongs to no line.
+    fn is_padding(&self, byte: u8) -> bool {
+        self.end == LineEnd::Cr && byte == b'\n' && self.buffer.is_empty()
+    }
+
+    fn finish(&mut self, frames: &mut Vec<Frame>) {
+        self.dropping = false;
+        if self.end == LineEnd::Lf && self.buffer.last() == Some(&b'\r') {
+            self.buffer.pop();
+        }
+        if !self.buffer.is_empty() {
+            frames.push(Frame::Line(std::mem::take(&mut self.buffer)));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn split(end: LineEnd, pieces: &[&[u8]]) -> Vec<Frame> {
+        let mut splitter = Splitter::new(end, 16);
+        let mut frames = Vec::new();
+        for piece in pieces {
+            splitter.push(piece, &mut frames);
+        }
+        frames
+    }
+
+    fn line(text: &str) -> Frame {
+        Frame::Line(text.as_bytes().to_vec())
+    }
+
+    #[test]
+    fn mixed_line_ends_give_no_empty_and_no_doubled_lines() {
+        let want = vec![line("a"), line("b"), line("c"), line("d")];
+        assert_eq!(split(LineEnd::Any, &[b"a\nb\r\nc\r", b"\nd\n\r"]), want);
+        assert_eq!(split(LineEnd::Lf, &[b"a\r\n\nb\r", b"\nc\nd\n"]), want);
+        assert_eq!(split(LineEnd::Cr, &[b"a\rb\r", b"\nc\r\nd\r\n"]), want);
+    }
+
+    #[test]
+    fn a_line_without_end_is_cut_once_and_the_next_is_whole() {
+        let frames = split(LineEnd::Any, &[&[b'x'; 4000], b"yz\n12\n"]);
+        assert_eq!(frames, vec![Frame::Overlong(vec![b'x'; 16]), line("12")]);
+    }
+
+    #[test]
+    fn a_half_line_is_handed_back_when_asked_for() {
+        let mut splitter = Splitter::new(LineEnd::Any, 16);
+        splitter.push(b"2500", &mut Vec::new());
+        assert_eq!(splitter.take_rest(), b"2500");
+        assert_eq!(splitter.take_rest(), b"");
+    }
+
+    proptest! {
+        #[test]
+        fn lines_do_not_depend_on_how_the_bytes_arrive(
+            bytes in prop::collection::vec(prop_oneof![Just(b'\n'), Just(b'\r'), any::<u8>()], 0..200),
+            cuts in prop::collection::vec(0_usize..200, 0..8),
+        ) {
+            for end in [LineEnd::Lf, LineEnd::Cr, LineEnd::Any] {
+                let whole = split(end, &[&bytes]);
+                let mut cuts: Vec<usize> = cuts.iter().map(|cut| (*cut).min(bytes.len())).collect();
+                cuts.sort_unstable();
+                let mut pieces = Vec::new();
+                let mut at = 0;
+                for cut in cuts {
+                    pieces.push(&bytes[at..cut]);
+                    at = cut;
+                }
+                pieces.push(&bytes[at..]);
+                prop_assert_eq!(split(end, &pieces), whole);
+            }
+        }
+    }
+}

@@ -1,0 +1,231 @@
+//! A checked description of an instrument.
+
+use std::time::Duration;
+
+use super::number::NumberRule;
+use crate::reading::Channel;
+
+/// Whether the instrument is asked or speaks by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Manner {
+    /// It answers when asked.
+    Asked,
+    /// It sends lines by itself.
+    Unasked,
+}
+
+/// The parity bit of a serial line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ParityBit {
+    /// None.
+    None,
+    /// Even.
+    Even,
+    /// Odd.
+    Odd,
+}
+
+/// The handshake of a serial line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Handshake {
+    /// None.
+    None,
+    /// RTS and CTS wires.
+    Hardware,
+    /// XON and XOFF bytes.
+    Software,
+}
+
+/// What ends a line that the instrument sends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WireEnd {
+    /// A line feed.
+    Lf,
+    /// A carriage return.
+    Cr,
+    /// Either, in any mixture.
+    Any,
+}
+
+/// What ends a line that is sent to the instrument.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SentEnd {
+    /// A line feed.
+    Lf,
+    /// A carriage return.
+    Cr,
+    /// Both.
+    CrLf,
+}
+
+impl SentEnd {
+    /// The bytes.
+    pub const fn bytes(self) -> &'static [u8] {
+        match self {
+            Self::Lf => b"\n",
+            Self::Cr => b"\r",
+            Self::CrLf => b"\r\n",
+        }
+    }
+}
+
+/// How the port is set and lines are cut.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PortRule {
+    /// Bits a second.
+    pub baud: u32,
+    /// 7 or 8.
+    pub data_bits: u8,
+    /// Parity bit.
+    pub parity: ParityBit,
+    /// 1 or 2.
+    pub stop_bits: u8,
+    /// Handshake.
+    pub handshake: Handshake,
+    /// Whether to raise DTR at opening.
+    pub dtr: bool,
+    /// End of a line sent.
+    pub sent_end: SentEnd,
+    /// End of a line received.
+    pub received_end: WireEnd,
+    /// The longest line received, in bytes.
+    pub longest_line: usize,
+}
+
+/// Pacing and patience, in real time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Timing {
+    /// From one row to the next, for an instrument that is asked.
+    pub every: Duration,
+    /// How long an answer may take.
+    pub timeout: Duration,
+    /// How long a board needs after its port was opened.
+    pub settle: Duration,
+    /// The least time between an answer and the next question.
+    pub pause: Duration,
+    /// How long an instrument that speaks by itself may say nothing.
+    pub silence: Duration,
+}
+
+/// The question that brings questions and answers into step again.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Resync {
+    /// The question.
+    pub ask: String,
+    /// Its only answer.
+    pub answer: String,
+}
+
+/// Where the instrument keeps its complaints.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Errors {
+    /// The question for the oldest one.
+    pub ask: String,
+    /// The number that means there is none.
+    pub none: String,
+}
+
+/// What an unasked line may or must carry to prove itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Checksum {
+    /// Checked where it stands.
+    Optional,
+    /// A line without it is refused.
+    Required,
+}
+
+/// How lines are laid out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Form {
+    /// Answers to questions: values between commas or semicolons.
+    Answers,
+    /// `name=value` with its unit, between blanks.
+    Fields(Checksum),
+    /// Values between delimiters.
+    Columns {
+        /// The delimiter; a blank stands for any run of blanks and tabs.
+        delimiter: char,
+        /// Whether a line of names comes first.
+        header: bool,
+    },
+}
+
+/// Where a value stands in its line.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Place {
+    /// In the answer to a question, counted from 1.
+    Answer {
+        /// The question.
+        ask: String,
+        /// Which of its values.
+        position: usize,
+    },
+    /// Behind a name.
+    Named(String),
+    /// In a column, counted from 1.
+    Column(usize),
+}
+
+/// One value that the instrument reports.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChannelRule {
+    /// The quantity it is.
+    pub channel: Channel,
+    /// The instrument's input it is measured at, as the person calls it.
+    pub input: String,
+    /// Where it stands.
+    pub place: Place,
+    /// How its number is read.
+    pub number: NumberRule,
+}
+
+/// A checked description of an instrument.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Profile {
+    /// Its name, the stem of its file.
+    pub name: String,
+    /// What it describes, in one line.
+    pub about: String,
+    /// Whether it is asked.
+    pub manner: Manner,
+    /// The port.
+    pub port: PortRule,
+    /// Pacing.
+    pub timing: Timing,
+    /// The instrument's gate time, or `"unknown"`.
+    pub gate_time: String,
+    /// The instrument's averaging mode, or `"unknown"`.
+    pub averaging: String,
+    /// What to send at the start and after each return of the line.
+    pub start: Vec<String>,
+    /// The question for its name.
+    pub identity: Option<String>,
+    /// The question that brings it into step.
+    pub resync: Option<Resync>,
+    /// Where its complaints are.
+    pub errors: Option<Errors>,
+    /// How its lines are laid out.
+    pub form: Form,
+    /// What it reports.
+    pub values: Vec<ChannelRule>,
+}
+
+impl Profile {
+    /// The questions for one row, each once, in the order of the values.
+    pub fn questions(&self) -> Vec<&str> {
+        let mut questions: Vec<&str> = Vec::new();
+        for rule in &self.values {
+            if let Place::Answer { ask, .. } = &rule.place
+                && !questions.contains(&ask.as_str())
+            {
+                questions.push(ask);
+            }
+        }
+        questions
+    }
+
+    /// A command or question as the bytes to send.
+    pub fn to_bytes(&self, text: &str) -> Vec<u8> {
+        [text.as_bytes(), self.port.sent_end.bytes()].concat()
+    }
+}

@@ -1,0 +1,474 @@
+//! A profile's TOML file, read into a checked [`Profile`]; `devices/README.md` is its description for people.
+//!
+//! A file with any fault gives no profile, so what stands in for a faulty value here is never used.
+
+use std::time::Duration;
+
+use super::number::{Marks, NumberRule};
+use super::profile::{
+    ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
+    Resync, SentEnd, Timing, WireEnd,
+};
+use crate::faults::{self, Entry, Faults, Table};
+use crate::reading::Channel;
+use crate::units::{Scale, Unit, scale_of};
+
+/// The form of profile files that this program reads.
+const SCHEMA: i64 = 1;
+
+impl Profile {
+    /// Reads a profile; `stem` is its file's name without `.toml`, which must be the name in it.
+    ///
+    /// # Errors
+    /// Every fault of the file with its line and key.
+    pub fn parse(stem: &str, text: &str) -> Result<Self, Faults> {
+        faults::read(text, |top| profile(stem, top))
+    }
+}
+
+fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
+    let schema = top
+        .need("schema", "schema = 1 is wanted")
+        .and_then(|entry| entry.integer(SCHEMA..=SCHEMA));
+    let name = top
+        .need("name", "the profile's name is wanted")
+        .and_then(|entry| name(&entry, stem));
+    let about = top
+        .need("about", "one line that says what it describes is wanted")
+        .and_then(|entry| entry.text());
+    let manner = top
+        .need("manner", "\"asked\" or \"unasked\" is wanted")
+        .and_then(|entry| entry.choice(&[("asked", Manner::Asked), ("unasked", Manner::Unasked)]));
+    let port = port(top.table("port").as_ref());
+    let timing = timing(top.table("timing").as_ref());
+    let (gate_time, averaging) = measures(top.table("measures").as_ref());
+    let (start, identity) = start(top.table("start").as_ref());
+    let resync = pair(top.table("resync").as_ref(), "ask", "answer")
+        .map(|(ask, answer)| Resync { ask, answer });
+    let errors =
+        pair(top.table("errors").as_ref(), "ask", "none").map(|(ask, none)| Errors { ask, none });
+    let marks = marks(top.table("marks").as_ref());
+    let form = form(top.table("lines").as_ref(), manner, top);
+    let decimal_sign = top
+        .entry("decimal_sign")
+        .map_or(Some('.'), |entry| entry.choice(&[(".", '.'), (",", ',')]));
+    let tables = top.tables("value");
+    if tables.is_empty() {
+        top.fault("no [[value]]", "at least one value is wanted");
+    }
+    let shared = Shared {
+        form: form.clone(),
+        marks,
+        decimal_sign,
+    };
+    let values: Vec<Option<ChannelRule>> =
+        tables.iter().map(|table| value(table, &shared)).collect();
+    let values = values.into_iter().collect::<Option<Vec<_>>>();
+    twice(&tables, values.as_deref());
+    schema?;
+    Some(Profile {
+        name: name?,
+        about: about?.to_owned(),
+        manner: manner?,
+        port: port?,
+        timing: timing?,
+        gate_time: gate_time?,
+        averaging: averaging?,
+        start: start?,
+        identity,
+        resync,
+        errors,
+        form: form?,
+        values: values?,
+    })
+}
+
+fn name(entry: &Entry<'_>, stem: &str) -> Option<String> {
+    let name = entry.text()?;
+    if name != stem {
+        entry.fault(&format!("the name of its file is wanted, \"{stem}\""));
+        return None;
+    }
+    Some(name.to_owned())
+}
+
+/// A key that may be missing, and then has a usual value.
+fn usual<'t, T>(
+    table: Option<&Table<'t>>,
+    key: &'static str,
+    usual: T,
+    read: impl FnOnce(&Entry<'t>) -> Option<T>,
+) -> Option<T> {
+    match table.and_then(|table| table.entry(key)) {
+        Some(entry) => read(&entry),
+        None => Some(usual),
+    }
+}
+
+fn whole<T: TryFrom<i64>>(entry: &Entry<'_>, low: i64, high: i64) -> Option<T> {
+    entry
+        .integer(low..=high)
+        .and_then(|value| T::try_from(value).ok())
+}
+
+fn port(table: Option<&Table<'_>>) -> Option<PortRule> {
+    let baud = usual(table, "baud", 115_200, |entry| whole(entry, 50, 12_000_000));
+    let data_bits = usual(table, "data_bits", 8, |entry| whole(entry, 7, 8));
+    let parities = [
+        ("none", ParityBit::None),
+        ("even", ParityBit::Even),
+        ("odd", ParityBit::Odd),
+    ];
+    let parity = usual(table, "parity", ParityBit::None, |entry| {
+        entry.choice(&parities)
+    });
+    let stop_bits = usual(table, "stop_bits", 1, |entry| whole(entry, 1, 2));
+    let handshakes = [
+        ("none", Handshake::None),
+        ("hardware", Handshake::Hardware),
+        ("software", Handshake::Software),
+    ];
+    let handshake = usual(table, "handshake", Handshake::None, |entry| {
+        entry.choice(&handshakes)
+    });
+    let dtr = usual(table, "dtr", true, Entry::flag);
+    let sent = [
+        ("lf", SentEnd::Lf),
+        ("cr", SentEnd::Cr),
+        ("crlf", SentEnd::CrLf),
+    ];
+    let sent_end = usual(table, "sent_end", SentEnd::Lf, |entry| entry.choice(&sent));
+    let received = [
+        ("any", WireEnd::Any),
+        ("lf", WireEnd::Lf),
+        ("cr", WireEnd::Cr),
+    ];
+    let received_end = usual(table, "received_end", WireEnd::Any, |entry| {
+        entry.choice(&received)
+    });
+    let longest_line = usual(table, "longest_line", 4096, |entry| {
+        whole(entry, 8, 1_000_000)
+    });
+    if let Some(table) = table {
+        table.close();
+    }
+    Some(PortRule {
+        baud: baud?,
+        data_bits: data_bits?,
+        parity: parity?,
+        stop_bits: stop_bits?,
+        handshake: handshake?,
+        dtr: dtr?,
+        sent_end: sent_end?,
+        received_end: received_end?,
+        longest_line: longest_line?,
+    })
+}
+
+fn timing(table: Option<&Table<'_>>) -> Option<Timing> {
+    let time = |key, usual_s: f64, low_s: f64, high_s: f64| {
+        usual(table, key, usual_s, |entry| {
+            entry.quantity(Unit::Second, low_s..=high_s)
+        })
+        .map(Duration::from_secs_f64)
+    };
+    let every = time("every", 1.0, 0.001, 86_400.0);
+    let timeout = time("timeout", 2.0, 0.001, 600.0);
+    let settle = time("settle", 0.0, 0.0, 60.0);
+    let pause = time("pause", 0.0, 0.0, 60.0);
+    let silence = time("silence", 5.0, 0.01, 3600.0);
+    if let Some(table) = table {
+        table.close();
+    }
+    Some(Timing {
+        every: every?,
+        timeout: timeout?,
+        settle: settle?,
+        pause: pause?,
+        silence: silence?,
+    })
+}
+
+fn measures(table: Option<&Table<'_>>) -> (Option<String>, Option<String>) {
+    let word = |key| {
+        usual(table, key, "unknown".to_owned(), |entry| {
+            entry.text().map(str::to_owned)
+        })
+    };
+    let found = (word("gate_time"), word("averaging"));
+    if let Some(table) = table {
+        table.close();
+    }
+    found
+}
+
+fn start(table: Option<&Table<'_>>) -> (Option<Vec<String>>, Option<String>) {
+    let send = usual(table, "send", Vec::new(), Entry::texts);
+    let identity = table
+        .and_then(|table| table.entry("identity"))
+        .and_then(|entry| entry.text().map(str::to_owned));
+    if let Some(table) = table {
+        table.close();
+    }
+    (send, identity)
+}
+
+/// A table of two texts that must both be there, if it is there at all; what is missing is a fault.
+fn pair(
+    table: Option<&Table<'_>>,
+    one: &'static str,
+    other: &'static str,
+) -> Option<(String, String)> {
+    let table = table?;
+    let text = |key| {
+        table
+            .need(key, "a text in quotes is wanted")
+            .and_then(|entry| entry.text())
+            .map(str::to_owned)
+    };
+    let found = (text(one), text(other));
+    table.close();
+    Some((found.0?, found.1?))
+}
+
+fn marks(table: Option<&Table<'_>>) -> Option<Marks> {
+    let no_signal = usual(table, "no_signal", Vec::new(), Entry::texts);
+    let overload = usual(table, "overload", Vec::new(), Entry::texts);
+    if let Some(table) = table {
+        table.close();
+    }
+    Some(Marks {
+        no_signal: no_signal?,
+        overload: overload?,
+    })
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Layout {
+    Fields,
+    Columns,
+}
+
+fn form(table: Option<&Table<'_>>, manner: Option<Manner>, top: &Table<'_>) -> Option<Form> {
+    let Some(table) = table else {
+        if manner == Some(Manner::Unasked) {
+            top.fault(
+                "no [lines]",
+                "an unasked profile says how its lines are laid out",
+            );
+        }
+        return (manner == Some(Manner::Asked)).then_some(Form::Answers);
+    };
+    let layout = table
+        .need("layout", "\"fields\" or \"columns\" is wanted")
+        .and_then(|entry| {
+            entry.choice(&[("fields", Layout::Fields), ("columns", Layout::Columns)])
+        });
+    let checksums = [
+        ("optional", Checksum::Optional),
+        ("required", Checksum::Required),
+    ];
+    let checksum = usual(Some(table), "checksum", Checksum::Optional, |entry| {
+        entry.choice(&checksums)
+    });
+    let delimiters = [
+        ("comma", ','),
+        ("semicolon", ';'),
+        ("tab", '\t'),
+        ("blank", ' '),
+    ];
+    let delimiter = usual(Some(table), "delimiter", ',', |entry| {
+        entry.choice(&delimiters)
+    });
+    let header = usual(Some(table), "header", false, Entry::flag);
+    table.close();
+    if manner == Some(Manner::Asked) {
+        table.fault(
+            "[lines] in an asked profile",
+            "answers have no layout: each [[value]] says its question",
+        );
+        return None;
+    }
+    match layout? {
+        Layout::Fields => Some(Form::Fields(checksum?)),
+        Layout::Columns => Some(Form::Columns {
+            delimiter: delimiter?,
+            header: header?,
+        }),
+    }
+}
+
+/// What every value of a profile has in common.
+struct Shared {
+    form: Option<Form>,
+    marks: Option<Marks>,
+    decimal_sign: Option<char>,
+}
+
+fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
+    let channels = Channel::ALL.map(|channel| (channel.column(), channel));
+    let channel = table
+        .need("channel", "a column's name is wanted")
+        .and_then(|entry| entry.choice(&channels));
+    let input = table.entry("input").map(|entry| entry.text());
+    let factor = usual(Some(table), "factor", 1.0, |entry| entry.number(1e-9..=1e9));
+    let place = place(table, shared.form.as_ref());
+    let scale = scale(table, channel, shared.form.as_ref());
+    table.close();
+    let channel = channel?;
+    let place = place?;
+    let input = match input {
+        Some(text) => text?.to_owned(),
+        None => match &place {
+            Place::Named(name) => name.clone(),
+            Place::Column(_) | Place::Answer { .. } => channel.column().to_owned(),
+        },
+    };
+    let number = NumberRule {
+        unit: channel.unit(),
+        scale,
+        factor: factor?,
+        decimal_sign: shared.decimal_sign?,
+        marks: shared.marks.clone()?,
+    };
+    Some(ChannelRule {
+        channel,
+        input,
+        place,
+        number,
+    })
+}
+
+fn place(table: &Table<'_>, form: Option<&Form>) -> Option<Place> {
+    let ask = table.entry("ask").map(|entry| entry.text());
+    let name = table.entry("name").map(|entry| entry.text());
+    let position = table
+        .entry("position")
+        .map(|entry| whole::<usize>(&entry, 1, 1000));
+    match (form?, ask, name, position) {
+        (Form::Answers, Some(ask), None, position) => Some(Place::Answer {
+            ask: ask?.to_owned(),
+            position: position.unwrap_or(Some(1))?,
+        }),
+        (Form::Fields(_) | Form::Columns { header: true, .. }, None, Some(name), None) => {
+            Some(Place::Named(name?.to_owned()))
+        }
+        (Form::Columns { .. }, None, None, Some(position)) => position.map(Place::Column),
+        (form, ..) => {
+            let allowed = match form {
+                Form::Answers => {
+                    "a value of an asked profile has ask, and position where an answer holds several"
+                }
+                Form::Fields(_) => "a value of named fields has name alone",
+                Form::Columns { header: true, .. } => "a column has name or position",
+                Form::Columns { header: false, .. } => {
+                    "a column has position, or name where header = true"
+                }
+            };
+            table.fault("its place is not clear", allowed);
+            None
+        }
+    }
+}
+
+/// The scale of numbers without a unit of their own; `None` where fields carry it, or after a fault.
+fn scale(table: &Table<'_>, channel: Option<Channel>, form: Option<&Form>) -> Option<Scale> {
+    let entry = table.entry("unit");
+    let channel = channel?;
+    let example = channel.unit().symbol();
+    let Some(entry) = entry else {
+        if !matches!(form, Some(Form::Fields(_))) {
+            table.fault(
+                "no unit",
+                &format!("the unit of the number is wanted, like \"{example}\""),
+            );
+        }
+        return None;
+    };
+    let scale = scale_of(entry.text()?, channel.unit());
+    if scale.is_none() {
+        entry.fault(&format!(
+            "a unit of {} is wanted, like \"{example}\"",
+            channel.column()
+        ));
+    }
+    scale
+}
+
+/// A channel has one column, and so one value.
+fn twice(tables: &[Table<'_>], values: Option<&[ChannelRule]>) {
+    let values = values.unwrap_or(&[]);
+    for (index, (table, rule)) in tables.iter().zip(values).enumerate() {
+        if values
+            .iter()
+            .take(index)
+            .any(|earlier| earlier.channel == rule.channel)
+        {
+            table.fault(
+                &format!("channel {} a second time", rule.channel.column()),
+                "a channel stands once",
+            );
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_fault_of_a_profile_is_told_at_once() {
+        let text = r#"
+schema = 2
+name = "meter"
+manner = "asked"
+[port]
+baud = "fast"
+speed = 9600
+[timing]
+timeout = "2"
+[resync]
+ask = "*OPC?"
+[[value]]
+channel = "frequency"
+ask = "F?"
+unit = "Hz"
+[[value]]
+channel = "battery_v"
+unit = "kHz"
+[lines]
+layout = "fields"
+"#;
+        insta::assert_snapshot!(Profile::parse("bench-meter", text).unwrap_err(), @r#"
+        line 1: about: missing, one line that says what it describes is wanted
+        line 2: schema: found 2, 1 is wanted
+        line 3: name: found "meter", the name of its file is wanted, "bench-meter"
+        line 6: port.baud: found "fast", a whole number from 50 to 12000000 is wanted
+        line 7: port.speed: unknown key, known here: baud, data_bits, parity, stop_bits, handshake, dtr, sent_end, received_end, longest_line
+        line 9: timing.timeout: "2" has no unit, write it like "500 ms", a quantity is wanted
+        line 10: resync.answer: missing, a text in quotes is wanted
+        line 13: value[1].channel: found "frequency", one of "frequency_hz", "battery_v", "current_a", "amplitude_v", "temperature_c" is wanted
+        line 18: value[2].unit: found "kHz", a unit of battery_v is wanted, like "V"
+        line 19: lines: [lines] in an asked profile, answers have no layout: each [[value]] says its question
+        "#);
+    }
+
+    #[test]
+    fn a_channel_stands_once() {
+        let text = r#"
+schema = 1
+name = "m"
+about = "two times the same"
+manner = "asked"
+[[value]]
+channel = "battery_v"
+ask = "V?"
+unit = "V"
+[[value]]
+channel = "battery_v"
+ask = "W?"
+unit = "mV"
+"#;
+        insta::assert_snapshot!(Profile::parse("m", text).unwrap_err(), @"line 10: value[2]: channel battery_v a second time, a channel stands once");
+    }
+}

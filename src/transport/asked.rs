@@ -1,0 +1,170 @@
+//! The thread of a link whose instrument answers when asked.
+
+use std::io;
+use std::sync::mpsc::RecvTimeoutError;
+use std::time::Duration;
+
+use super::reopen::Port;
+use super::{Answer, Closed, Cut, FarEnd, LinkEvent, Request};
+use crate::clock::Deadline;
+use crate::frame::{Frame, Splitter};
+
+/// How often an idle port is looked at, so that an unplugged cable shows.
+const IDLE_PROBE: Duration = Duration::from_millis(500);
+
+/// A line that stays noisy is given up as "not quiet" after this many times the quiet asked for.
+const NOISE_PATIENCE: u32 = 10;
+
+/// Serves requests until the near end goes away.
+pub(super) fn serve(mut port: Port, far: &FarEnd, cut: Cut) -> Result<(), Closed> {
+    let mut splitter = Splitter::new(cut.end, cut.limit);
+    loop {
+        let error = match far.requests.recv_timeout(IDLE_PROBE) {
+            Ok(request) => {
+                let mut exchange = Exchange {
+                    port: &mut port,
+                    far,
+                    splitter: &mut splitter,
+                };
+                match exchange.run(&request) {
+                    Ok(answer) => {
+                        far.report(LinkEvent::Answer(port.clock.now(), answer))?;
+                        continue;
+                    }
+                    Err(Fault::Closed) => return Err(Closed),
+                    Err(Fault::Line(error)) => {
+                        far.report(LinkEvent::Answer(port.clock.now(), Answer::NoLine))?;
+                        error
+                    }
+                }
+            }
+            Err(RecvTimeoutError::Timeout) => match port.pipe().and_then(|pipe| pipe.waiting()) {
+                Ok(_) => continue,
+                Err(error) => error,
+            },
+            Err(RecvTimeoutError::Disconnected) => return Err(Closed),
+        };
+        splitter.take_rest();
+        port.recover(far, &error)?;
+    }
+}
+
+/// Why an exchange did not come to its end.
+enum Fault {
+    Closed,
+    Line(io::Error),
+}
+
+impl From<io::Error> for Fault {
+    fn from(error: io::Error) -> Self {
+        Self::Line(error)
+    }
+}
+
+impl From<Closed> for Fault {
+    fn from(_: Closed) -> Self {
+        Self::Closed
+    }
+}
+
+struct Exchange<'a> {
+    port: &'a mut Port,
+    far: &'a FarEnd,
+    splitter: &'a mut Splitter,
+}
+
+impl Exchange<'_> {
+    fn run(&mut self, request: &Request) -> Result<Answer, Fault> {
+        match request {
+            Request::Tell(bytes) => {
+                self.port.pipe()?.write(bytes)?;
+                Ok(Answer::Done)
+            }
+            Request::Ask { bytes, timeout } => {
+                self.drain()?;
+                self.port.pipe()?.write(bytes)?;
+                self.read_line(Deadline::after(*timeout), |_| true)
+            }
+            Request::Resync {
+                bytes,
+                answer,
+                timeout,
+            } => {
+                self.port.pipe()?.write(bytes)?;
+                self.read_line(Deadline::after(*timeout), |line| line == answer)
+            }
+            Request::Quiet { quiet } => self.wait_for_quiet(*quiet),
+        }
+    }
+
+    /// Takes what came before the question: it can be no answer to it.
+    fn drain(&mut self) -> Result<(), Fault> {
+        let mut stray = self.splitter.take_rest();
+        let mut buffer = [0; 512];
+        loop {
+            let pipe = self.port.pipe()?;
+            if pipe.waiting()? == 0 {
+                break;
+            }
+            let count = pipe.read(&mut buffer, Duration::from_millis(1))?;
+            stray.extend_from_slice(buffer.get(..count).unwrap_or(&[]));
+            if count == 0 || stray.len() > 65_536 {
+                break;
+            }
+        }
+        self.stray(stray)
+    }
+
+    fn stray(&self, bytes: Vec<u8>) -> Result<(), Fault> {
+        if !bytes.is_empty() {
+            self.far
+                .report(LinkEvent::Stray(self.port.clock.now(), bytes))?;
+        }
+        Ok(())
+    }
+
+    /// Reads until a line comes that is wanted; lines before it, and bytes behind it, are stray.
+    fn read_line(
+        &mut self,
+        deadline: Deadline,
+        wanted: impl Fn(&[u8]) -> bool,
+    ) -> Result<Answer, Fault> {
+        let mut buffer = [0; 512];
+        let mut frames = Vec::new();
+        while !deadline.is_over() {
+            let count = self.port.pipe()?.read(&mut buffer, deadline.left())?;
+            self.splitter
+                .push(buffer.get(..count).unwrap_or(&[]), &mut frames);
+            let mut answer = None;
+            for frame in frames.drain(..) {
+                match frame {
+                    Frame::Line(line) if answer.is_none() && wanted(&line) => {
+                        answer = Some(Answer::Line(line));
+                    }
+                    Frame::Overlong(head) if answer.is_none() && wanted(&head) => {
+                        answer = Some(Answer::Overlong(head));
+                    }
+                    Frame::Line(bytes) | Frame::Overlong(bytes) => self.stray(bytes)?,
+                }
+            }
+            if let Some(answer) = answer {
+                return Ok(answer);
+            }
+        }
+        Ok(Answer::Silence(self.splitter.take_rest()))
+    }
+
+    fn wait_for_quiet(&mut self, quiet: Duration) -> Result<Answer, Fault> {
+        let patience = Deadline::after(quiet * NOISE_PATIENCE);
+        let mut buffer = [0; 512];
+        while !patience.is_over() {
+            let count = self.port.pipe()?.read(&mut buffer, quiet)?;
+            if count == 0 {
+                self.splitter.take_rest();
+                return Ok(Answer::Done);
+            }
+            self.stray(buffer.get(..count).unwrap_or(&[]).to_vec())?;
+        }
+        Ok(Answer::Silence(Vec::new()))
+    }
+}

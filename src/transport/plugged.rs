@@ -1,0 +1,35 @@
+//! What is plugged in.
+
+use serialport::SerialPortInfo;
+
+/// Why the machine's ports could not be listed.
+#[derive(Debug, thiserror::Error)]
+pub enum ListError {
+    /// There is nothing to ask: a container or sandbox.
+    #[error("this machine does not list its serial ports: {folder} is not there")]
+    NoListing {
+        /// The folder that is missing.
+        folder: &'static str,
+    },
+    /// The system refused.
+    #[error("the serial ports could not be listed")]
+    System(#[from] serialport::Error),
+}
+
+/// The ports that the machine lists, by name.
+///
+/// # Errors
+/// [`ListError`] where the system can't tell; a port can still be named by its path.
+pub fn list_ports() -> Result<Vec<SerialPortInfo>, ListError> {
+    #[cfg(target_os = "linux")]
+    {
+        // The library panics where this folder is missing.
+        const FOLDER: &str = "/sys/class/tty";
+        if std::fs::read_dir(FOLDER).is_err() {
+            return Err(ListError::NoListing { folder: FOLDER });
+        }
+    }
+    let mut ports = serialport::available_ports()?;
+    ports.sort_by(|one, other| one.port_name.cmp(&other.port_name));
+    Ok(ports)
+}

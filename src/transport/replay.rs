@@ -1,0 +1,259 @@
+//! An instrument that is a log of bytes: what was sent and received once, with its times.
+//!
+//! One line an entry: elapsed microseconds, wall time in RFC 3339, a sign, and the bytes with `\n`, `\r`, `\t`, `\\` and
+//! `\xHH` escaped. Signs: `>` sent, `<` received, `~` a question stayed unanswered, `!` the line was lost (the reason
+//! follows), `+` it was back. Times come from the log; nobody waits.
+
+use std::io;
+use std::path::Path;
+
+use super::{Answer, Closed, Cut, FarEnd, Link, LinkEvent, Manner, Request, ends};
+use crate::clock::parse_rfc3339_ms;
+use crate::frame::{Frame, Splitter};
+use crate::reading::Stamp;
+
+/// Why a byte log cannot be replayed.
+#[derive(Debug, thiserror::Error)]
+pub enum ReplayError {
+    /// The file cannot be read.
+    #[error("cannot read the byte log {path}")]
+    Unreadable {
+        /// The file.
+        path: String,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// A line is not an entry.
+    #[error("byte log {path}, line {line}: {found}, an entry is `elapsed_us time sign bytes`")]
+    BadEntry {
+        /// The file.
+        path: String,
+        /// Counted from 1.
+        line: usize,
+        /// What is wrong.
+        found: &'static str,
+    },
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+enum Entry {
+    Sent(Vec<u8>),
+    Received(Vec<u8>),
+    Unanswered,
+    Lost(String),
+    Back,
+}
+
+/// Opens a byte log as a link.
+///
+/// # Errors
+/// [`ReplayError`] when the file cannot be read or holds something else.
+pub fn replay(manner: Manner, path: &Path, cut: Cut) -> Result<Link, ReplayError> {
+    let shown = path.display().to_string();
+    let unreadable = |source| ReplayError::Unreadable {
+        path: shown.clone(),
+        source,
+    };
+    let text = std::fs::read_to_string(path).map_err(unreadable)?;
+    let mut entries = Vec::new();
+    for (index, line) in text
+        .lines()
+        .enumerate()
+        .filter(|(_, line)| !line.trim().is_empty())
+    {
+        let bad = |found| ReplayError::BadEntry {
+            path: shown.clone(),
+            line: index + 1,
+            found,
+        };
+        entries.push(parse_entry(line).map_err(bad)?);
+    }
+    let (near, far) = ends(true);
+    let player = Player {
+        entries: entries.into_iter(),
+        splitter: Splitter::new(cut.end, cut.limit),
+        last: None,
+    };
+    std::thread::Builder::new()
+        .name("replay".to_owned())
+        .stack_size(256 * 1024)
+        .spawn(move || match manner {
+            Manner::Asked => player.answer(&far).err(),
+            Manner::Unasked => player.speak(&far).err(),
+        })
+        .map_err(unreadable)?;
+    Ok(near)
+}
+
+fn parse_entry(line: &str) -> Result<(Stamp, Entry), &'static str> {
+    let mut parts = line.splitn(4, ' ');
+    let elapsed_us = parts
+        .next()
+        .and_then(|text| text.parse().ok())
+        .ok_or("the elapsed time is not a number")?;
+    let wall_ms = parts
+        .next()
+        .and_then(parse_rfc3339_ms)
+        .ok_or("the time is not in RFC 3339")?;
+    let sign = parts.next().ok_or("the sign is missing")?;
+    let rest = parts.next().unwrap_or("");
+    let entry = match sign {
+        ">" => Entry::Sent(unescape(rest)?),
+        "<" => Entry::Received(unescape(rest)?),
+        "~" => Entry::Unanswered,
+        "!" => Entry::Lost(rest.to_owned()),
+        "+" => Entry::Back,
+        _ => return Err("the sign is not one of > < ~ ! +"),
+    };
+    Ok((
+        Stamp {
+            elapsed_us,
+            wall_ms,
+        },
+        entry,
+    ))
+}
+
+fn unescape(text: &str) -> Result<Vec<u8>, &'static str> {
+    let mut bytes = Vec::with_capacity(text.len());
+    let mut rest = text.bytes();
+    while let Some(byte) = rest.next() {
+        if byte != b'\\' {
+            bytes.push(byte);
+            continue;
+        }
+        bytes.push(match rest.next() {
+            Some(b'n') => b'\n',
+            Some(b'r') => b'\r',
+            Some(b't') => b'\t',
+            Some(b'\\') => b'\\',
+            Some(b'x') => {
+                let digit = |byte: Option<u8>| byte.and_then(|byte| char::from(byte).to_digit(16));
+                let value = digit(rest.next())
+                    .zip(digit(rest.next()))
+                    .map(|(high, low)| high * 16 + low);
+                value
+                    .and_then(|value| u8::try_from(value).ok())
+                    .ok_or("\\x wants two hexadecimal digits")?
+            }
+            _ => return Err("a backslash wants n, r, t, x or another backslash behind it"),
+        });
+    }
+    Ok(bytes)
+}
+
+struct Player {
+    entries: std::vec::IntoIter<(Stamp, Entry)>,
+    splitter: Splitter,
+    /// When the last entry happened.
+    last: Option<Stamp>,
+}
+
+impl Player {
+    fn next(&mut self) -> Option<(Stamp, Entry)> {
+        let entry = self.entries.next()?;
+        self.last = Some(entry.0);
+        Some(entry)
+    }
+
+    /// Plays the whole log of an instrument that spoke by itself.
+    fn speak(mut self, far: &FarEnd) -> Result<(), Closed> {
+        while let Some((stamp, entry)) = self.next() {
+            match entry {
+                Entry::Received(bytes) => {
+                    let mut frames = Vec::new();
+                    self.splitter.push(&bytes, &mut frames);
+                    if !frames.is_empty() {
+                        far.report(LinkEvent::Lines(stamp, frames))?;
+                    }
+                }
+                Entry::Lost(reason) => {
+                    self.splitter.take_rest();
+                    far.report(LinkEvent::Lost(stamp, reason))?;
+                }
+                Entry::Back => far.report(LinkEvent::Back(stamp))?,
+                Entry::Sent(_) | Entry::Unanswered => {}
+            }
+        }
+        far.report(LinkEvent::Ended)
+    }
+
+    /// Answers each question as it was answered when the log was made.
+    fn answer(mut self, far: &FarEnd) -> Result<(), Closed> {
+        while let Ok(request) = far.requests.recv() {
+            let Some(answer) = self.exchange(&request, far)? else {
+                return far.report(LinkEvent::Ended);
+            };
+            let stamp = self.last.unwrap_or(Stamp {
+                elapsed_us: 0,
+                wall_ms: 0,
+            });
+            far.report(LinkEvent::Answer(stamp, answer))?;
+        }
+        Err(Closed)
+    }
+
+    /// `None` at the end of the log.
+    fn exchange(&mut self, request: &Request, far: &FarEnd) -> Result<Option<Answer>, Closed> {
+        let (sent, wanted) = match request {
+            Request::Tell(bytes) => return Ok(self.find(bytes, far)?.then_some(Answer::Done)),
+            Request::Quiet { .. } => return Ok(Some(Answer::Done)),
+            Request::Ask { bytes, .. } => (bytes, None),
+            Request::Resync { bytes, answer, .. } => (bytes, Some(answer)),
+        };
+        if !self.find(sent, far)? {
+            return Ok(None);
+        }
+        while let Some((stamp, entry)) = self.next() {
+            match entry {
+                Entry::Received(bytes) => {
+                    let mut frames = Vec::new();
+                    self.splitter.push(&bytes, &mut frames);
+                    let mut found = None;
+                    for frame in frames {
+                        match frame {
+                            Frame::Line(line)
+                                if found.is_none() && wanted.is_none_or(|text| *text == line) =>
+                            {
+                                found = Some(Answer::Line(line));
+                            }
+                            Frame::Overlong(head) if found.is_none() && wanted.is_none() => {
+                                found = Some(Answer::Overlong(head));
+                            }
+                            Frame::Line(bytes) | Frame::Overlong(bytes) => {
+                                far.report(LinkEvent::Stray(stamp, bytes))?;
+                            }
+                        }
+                    }
+                    if found.is_some() {
+                        return Ok(found);
+                    }
+                }
+                Entry::Lost(reason) => {
+                    self.splitter.take_rest();
+                    far.report(LinkEvent::Lost(stamp, reason))?;
+                    return Ok(Some(Answer::NoLine));
+                }
+                Entry::Back => far.report(LinkEvent::Back(stamp))?,
+                Entry::Unanswered => return Ok(Some(Answer::Silence(self.splitter.take_rest()))),
+                // Something was sent before the answer came, as after a time-out that left no trace.
+                Entry::Sent(_) => {}
+            }
+        }
+        Ok(None)
+    }
+
+    /// Goes on to where these bytes were sent; what happened to the line on the way is reported.
+    fn find(&mut self, bytes: &[u8], far: &FarEnd) -> Result<bool, Closed> {
+        while let Some((stamp, entry)) = self.next() {
+            match entry {
+                Entry::Sent(sent) if sent == bytes => return Ok(true),
+                Entry::Received(bytes) => far.report(LinkEvent::Stray(stamp, bytes))?,
+                Entry::Lost(reason) => far.report(LinkEvent::Lost(stamp, reason))?,
+                Entry::Back => far.report(LinkEvent::Back(stamp))?,
+                Entry::Sent(_) | Entry::Unanswered => {}
+            }
+        }
+        Ok(false)
+    }
+}

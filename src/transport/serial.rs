@@ -1,0 +1,127 @@
+//! A serial port, opened so that silence, loss and every reason not to open it can be told apart.
+
+use std::io::{self, Read as _, Write as _};
+use std::path::Path;
+use std::time::Duration;
+
+use serialport::{DataBits, FlowControl, Parity, SerialPort, StopBits};
+
+use super::{OpenError, Pipe};
+
+/// A write that takes longer has met a peer that reads nothing.
+const WRITE_PATIENCE: Duration = Duration::from_secs(2);
+
+/// How a serial port is set.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SerialSettings {
+    /// Bits a second.
+    pub baud: u32,
+    /// 7 or 8.
+    pub data_bits: DataBits,
+    /// Parity bit.
+    pub parity: Parity,
+    /// 1 or 2.
+    pub stop_bits: StopBits,
+    /// Handshake.
+    pub flow: FlowControl,
+    /// Whether to raise DTR at opening; some boards restart by it, others stay mute without it.
+    pub dtr: bool,
+}
+
+struct Serial(Box<dyn SerialPort>);
+
+impl Pipe for Serial {
+    fn read(&mut self, into: &mut [u8], wait: Duration) -> io::Result<usize> {
+        self.0.set_timeout(wait.max(Duration::from_millis(1)))?;
+        match self.0.read(into) {
+            Ok(0) => Err(io::ErrorKind::UnexpectedEof.into()),
+            Err(error)
+                if matches!(
+                    error.kind(),
+                    io::ErrorKind::TimedOut | io::ErrorKind::Interrupted
+                ) =>
+            {
+                Ok(0)
+            }
+            other => other,
+        }
+    }
+
+    fn write(&mut self, bytes: &[u8]) -> io::Result<()> {
+        // Never flushed: draining can hang on a deaf peer, and hides errors.
+        self.0.set_timeout(WRITE_PATIENCE)?;
+        self.0.write_all(bytes)
+    }
+
+    fn waiting(&mut self) -> io::Result<usize> {
+        Ok(self.0.bytes_to_read()?.try_into().unwrap_or(usize::MAX))
+    }
+}
+
+/// Opens a serial port.
+///
+/// # Errors
+/// [`OpenError`] naming what is in the way.
+pub fn open_serial(path: &str, settings: &SerialSettings) -> Result<Box<dyn Pipe>, OpenError> {
+    let builder = serialport::new(path, settings.baud)
+        .data_bits(settings.data_bits)
+        .parity(settings.parity)
+        .stop_bits(settings.stop_bits)
+        .flow_control(settings.flow)
+        .timeout(Duration::from_millis(100))
+        .dtr_on_open(settings.dtr);
+    match builder.open() {
+        Ok(port) => Ok(Box::new(Serial(port))),
+        Err(error) => Err(why_not(path, &error)),
+    }
+}
+
+/// Puts the library's error, whose kinds are few, into words that say what to do.
+fn why_not(path: &str, error: &serialport::Error) -> OpenError {
+    use serialport::ErrorKind;
+    let owned = path.to_owned();
+    let text = error.description.to_ascii_lowercase();
+    match error.kind() {
+        ErrorKind::Io(io::ErrorKind::PermissionDenied) => OpenError::Permission { path: owned },
+        ErrorKind::Io(io::ErrorKind::NotFound) => OpenError::NotFound {
+            path: owned,
+            found: port_names(),
+        },
+        _ if text.contains("busy") || text.contains("lock") => OpenError::Busy { path: owned },
+        _ => match what_else(Path::new(path)) {
+            Some(what) => OpenError::NotSerial { path: owned, what },
+            None if text.contains("typewriter") || text.contains("inappropriate ioctl") => {
+                OpenError::NotSerial {
+                    path: owned,
+                    what: "a device of another kind",
+                }
+            }
+            None if matches!(error.kind(), ErrorKind::NoDevice) => OpenError::NotFound {
+                path: owned,
+                found: port_names(),
+            },
+            None => OpenError::Settings {
+                path: owned,
+                reason: error.description.clone(),
+            },
+        },
+    }
+}
+
+fn what_else(path: &Path) -> Option<&'static str> {
+    let kind = std::fs::metadata(path).ok()?.file_type();
+    if kind.is_dir() {
+        Some("a folder")
+    } else if kind.is_file() {
+        Some("a plain file")
+    } else {
+        None
+    }
+}
+
+/// The names of the ports that the machine lists; none where it can't tell.
+pub fn port_names() -> Vec<String> {
+    super::list_ports()
+        .map(|ports| ports.into_iter().map(|port| port.port_name).collect())
+        .unwrap_or_default()
+}
