@@ -16,6 +16,7 @@
     )
 )]
 
+pub mod acquire;
 pub mod clock;
 pub mod coil;
 pub mod faults;
@@ -23,5 +24,6 @@ pub mod figure;
 pub mod frame;
 pub mod instrument;
 pub mod reading;
+pub mod session;
 pub mod transport;
 pub mod units;

@@ -181,7 +181,7 @@ pub fn columns(line: &str, rules: &[ChannelRule], delimiter: char, map: &ColumnM
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::instrument::number::{Marks, NumberRule};
+    use crate::instrument::number::{Marks, Multiplier, NumberRule};
     use crate::units::Scale;
 
     fn rule(channel: Channel, place: Place, scale: Option<Scale>) -> ChannelRule {
@@ -193,7 +193,7 @@ mod tests {
         let number = NumberRule {
             unit,
             scale,
-            factor: 1.0,
+            multiplier: Multiplier::ONE,
             decimal_sign: '.',
             marks,
         };

@@ -22,12 +22,59 @@ pub struct NumberRule {
     pub unit: Unit,
     /// The scale of a number that has no unit of its own; `None` where the unit must stand in the line.
     pub scale: Option<Scale>,
-    /// A factor beside the unit, for a divider that is built in; 1 where there is none.
-    pub factor: f64,
+    /// What the number is multiplied by beside its unit: dividers, probes, shunts.
+    pub multiplier: Multiplier,
     /// The decimal sign: a point or a comma.
     pub decimal_sign: char,
     /// Answers that are no number.
     pub marks: Marks,
+}
+
+/// A factor between what the instrument saw and what is meant, split so that powers of ten stay exact.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Multiplier {
+    /// The power of ten in it, added to the decimal exponent.
+    shift: i32,
+    /// The rest; exactly 1 for ×10, ×100, ×0.1.
+    factor: f64,
+}
+
+/// A product is written to so many significant digits: more than any divider is known to, fewer than its rounding shows in.
+const PRODUCT_DIGITS: usize = 15;
+
+impl Multiplier {
+    /// No factor.
+    pub const ONE: Self = Self {
+        shift: 0,
+        factor: 1.0,
+    };
+
+    /// The multiplier for a factor.
+    pub fn new(factor: f64) -> Self {
+        let text = format!("{factor:e}");
+        match text.strip_prefix("1e").and_then(|shift| shift.parse().ok()) {
+            Some(shift) => Self { shift, factor: 1.0 },
+            None => Self { shift: 0, factor },
+        }
+    }
+
+    /// Both, one after the other.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        Self {
+            shift: self.shift + other.shift,
+            factor: self.factor * other.factor,
+        }
+    }
+
+    fn apply(self, value: f64) -> f64 {
+        if self.factor.to_bits() == 1.0_f64.to_bits() {
+            return value;
+        }
+        // 0.8912 × 11 is to stand as 9.8032 in the file, not as 9.803199999999999.
+        let text = format!("{:.*e}", PRODUCT_DIGITS - 1, value * self.factor);
+        text.parse().unwrap_or(f64::NAN)
+    }
 }
 
 /// What an answer came to.
@@ -88,12 +135,16 @@ fn read_decimal(text: &str, rule: &NumberRule, channel: Channel) -> Value {
             None => return Value::Garbled("a number with another unit or other text behind it"),
         },
     };
+    let shift = rule.multiplier.shift;
     let value = match scale {
-        Scale::Exponent(shift) => units::with_exponent(mantissa, exponent.saturating_add(shift)),
-        Scale::Factor(factor) => plain * factor,
+        Scale::Exponent(unit) => {
+            units::with_exponent(mantissa, exponent.saturating_add(unit + shift))
+        }
+        Scale::Factor(factor) => {
+            units::with_exponent(mantissa, exponent.saturating_add(shift)) * factor
+        }
     };
-    // Multiplying by exactly 1 changes no bit.
-    judge(value * rule.factor, channel)
+    judge(rule.multiplier.apply(value), channel)
 }
 
 /// A frequency of zero means that the coil is silent; a negative one cannot be.
@@ -132,7 +183,7 @@ mod tests {
         NumberRule {
             unit: Unit::Hertz,
             scale: Some(Scale::Exponent(0)),
-            factor: 1.0,
+            multiplier: Multiplier::ONE,
             decimal_sign: '.',
             marks: Marks {
                 no_signal: words(&["9.91E37", "nan", "----"]),
@@ -220,6 +271,30 @@ mod tests {
     }
 
     #[test]
+    fn a_divider_of_ten_moves_the_point_and_no_digit() {
+        let rule = NumberRule {
+            multiplier: Multiplier::new(10.0),
+            unit: Unit::Volt,
+            ..rule()
+        };
+        for (text, want) in [("0.8912", 8.912), ("0.93", 9.3), ("8.401E-01", 8.401)] {
+            assert_eq!(
+                read_number(text, &rule, Channel::BatteryV),
+                Value::Number(want),
+                "{text}"
+            );
+        }
+        let eleven = NumberRule {
+            multiplier: Multiplier::new(11.0),
+            ..rule
+        };
+        assert_eq!(
+            read_number("0.8912", &eleven, Channel::BatteryV),
+            Value::Number(9.8032)
+        );
+    }
+
+    #[test]
     fn a_decimal_comma_is_read_where_the_profile_says_so() {
         let rule = NumberRule {
             decimal_sign: ',',
@@ -241,6 +316,15 @@ mod tests {
             if let Value::Number(value) = read(&text) {
                 prop_assert!(value.is_finite() && value > 0.0);
             }
+        }
+
+        /// What the instrument said can be had back from the file: the value over the factor, to twelve digits.
+        #[test]
+        fn a_raw_value_is_recoverable(raw in 1_u32..100_000_000, factor in prop_oneof![Just(10.0), Just(11.0), Just(0.1), 0.001_f64..1000.0]) {
+            let raw_text = format!("{raw}e-6");
+            let rule = NumberRule { multiplier: Multiplier::new(factor), unit: Unit::Volt, ..rule() };
+            let Value::Number(value) = read_number(&raw_text, &rule, Channel::BatteryV) else { panic!("{raw_text}") };
+            prop_assert_eq!(format!("{:.11e}", value / factor), format!("{:.11e}", f64::from(raw) / 1e6));
         }
 
         #[test]

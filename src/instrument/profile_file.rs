@@ -4,7 +4,7 @@
 
 use std::time::Duration;
 
-use super::number::{Marks, NumberRule};
+use super::number::{Marks, Multiplier, NumberRule};
 use super::profile::{
     ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
     Resync, SentEnd, Timing, WireEnd,
@@ -327,7 +327,7 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
     let number = NumberRule {
         unit: channel.unit(),
         scale,
-        factor: factor?,
+        multiplier: Multiplier::new(factor?),
         decimal_sign: shared.decimal_sign?,
         marks: shared.marks.clone()?,
     };

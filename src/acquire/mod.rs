@@ -1,0 +1,112 @@
+//! When to ask, and what silence means: one task an instrument turns what its link reports into rows.
+//!
+//! A recording goes on through silence, refusal, garbage, overload and a lost line; each has its own row.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use tokio::sync::{mpsc, watch};
+
+use crate::clock::Clock;
+use crate::instrument::{Manner, Profile, Reading};
+use crate::reading::{Event, Readings, Rejected, Row, Stamp, Status};
+use crate::transport::Link;
+
+mod listener;
+mod poller;
+
+/// One instrument of a recording, open and ready.
+#[derive(Debug)]
+pub struct Source {
+    /// Its label, unique in the session.
+    pub label: Arc<str>,
+    /// Its profile, with the connection's factors in it.
+    pub profile: Profile,
+    /// The line to it.
+    pub link: Link,
+    /// From one row to the next, on the session's clock, for an instrument that is asked.
+    pub every: Duration,
+    /// The session's clock.
+    pub clock: Clock,
+}
+
+/// Says when to stop: the exchange in hand is finished first.
+pub type Stop = watch::Receiver<bool>;
+
+/// Runs an instrument until it is told to stop or its link ends.
+pub async fn run(source: Source, events: mpsc::Sender<Event>, stop: Stop) {
+    let outlet = Outlet {
+        label: Arc::clone(&source.label),
+        events,
+    };
+    // The only error is that nobody listens any more, which ends the task as a stop does.
+    match source.profile.manner {
+        Manner::Asked => poller::Poller::new(source, outlet).run(stop).await.ok(),
+        Manner::Unasked => listener::Listener::new(source, outlet).run(stop).await.ok(),
+    };
+}
+
+/// The recording went away.
+struct Gone;
+
+/// The way to the recording.
+struct Outlet {
+    label: Arc<str>,
+    events: mpsc::Sender<Event>,
+}
+
+impl Outlet {
+    async fn send(&self, event: Event) -> Result<(), Gone> {
+        self.events.send(event).await.map_err(|_| Gone)
+    }
+
+    fn row(&self, stamp: Stamp, reading: Reading) -> Row {
+        let Reading {
+            readings,
+            status,
+            note,
+        } = reading;
+        Row {
+            stamp,
+            source: Arc::clone(&self.label),
+            readings,
+            status,
+            note,
+        }
+    }
+
+    async fn status_row(&self, stamp: Stamp, status: Status, note: &str) -> Result<(), Gone> {
+        let reading = Reading {
+            readings: Readings::default(),
+            status,
+            note: note.to_owned(),
+        };
+        self.send(Event::Rows(vec![self.row(stamp, reading)])).await
+    }
+
+    async fn reject(&self, stamp: Stamp, why: &'static str, bytes: Vec<u8>) -> Result<(), Gone> {
+        let source = Arc::clone(&self.label);
+        self.send(Event::Rejected(Rejected {
+            stamp,
+            source,
+            why,
+            bytes,
+        }))
+        .await
+    }
+
+    async fn ended(&self, fault: Option<String>) -> Result<(), Gone> {
+        self.send(Event::Ended {
+            source: Arc::clone(&self.label),
+            fault,
+        })
+        .await
+    }
+}
+
+/// Waits until the stop is given; for ever if it never can be.
+async fn stopped(stop: &mut Stop) {
+    if stop.wait_for(|stop| *stop).await.is_err() {
+        std::future::pending::<()>().await;
+    }
+}

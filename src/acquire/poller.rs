@@ -1,0 +1,284 @@
+//! An instrument that is asked: a row every so often, questions and answers kept in step.
+
+use std::sync::Arc;
+
+use tokio::time::{MissedTickBehavior, interval, sleep};
+
+use super::{Gone, Outlet, Source, Stop, stopped};
+use crate::instrument::{Reading, read_answer};
+use crate::reading::{Event, Row, Stamp, Status};
+use crate::transport::{Answer, LinkEvent, Request};
+
+/// A queue of complaints is emptied at most so far.
+const COMPLAINTS: usize = 20;
+
+pub(super) struct Poller {
+    source: Source,
+    outlet: Outlet,
+    /// No answer is outstanding that could be taken for the next one.
+    in_step: bool,
+    /// The line is lost.
+    lost: bool,
+    /// The instrument must be set up, again after each return of the line.
+    fresh: bool,
+    /// The link has ended.
+    ended: bool,
+}
+
+impl Poller {
+    pub(super) const fn new(source: Source, outlet: Outlet) -> Self {
+        Self {
+            source,
+            outlet,
+            in_step: true,
+            lost: false,
+            fresh: true,
+            ended: false,
+        }
+    }
+
+    pub(super) async fn run(mut self, mut stop: Stop) -> Result<(), Gone> {
+        let every = self.source.clock.real_duration(self.source.every);
+        let mut ticks = interval(every);
+        ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
+        while !self.ended {
+            tokio::select! {
+                biased;
+                () = stopped(&mut stop) => return Ok(()),
+                event = self.source.link.next() => self.aside(event).await?,
+                _ = ticks.tick(), if !self.lost && !self.source.link.is_replay => self.turn(&mut stop).await?,
+                () = std::future::ready(()), if self.source.link.is_replay => self.turn(&mut stop).await?,
+            }
+        }
+        Ok(())
+    }
+
+    /// One turn: sets the instrument up if need be, then asks for a row.
+    async fn turn(&mut self, stop: &mut Stop) -> Result<(), Gone> {
+        if self.fresh {
+            if !self.source.link.is_replay {
+                tokio::select! {
+                    biased;
+                    () = stopped(stop) => return Ok(()),
+                    () = sleep(self.source.profile.timing.settle) => {}
+                }
+            }
+            self.fresh = false;
+            self.set_up().await?;
+        }
+        if !self.lost
+            && !self.ended
+            && let Some(row) = self.row().await?
+        {
+            self.outlet.send(Event::Rows(vec![row])).await?;
+        }
+        Ok(())
+    }
+
+    /// What the link reports beside answers.
+    async fn aside(&mut self, event: Option<LinkEvent>) -> Result<(), Gone> {
+        match event {
+            Some(LinkEvent::Stray(stamp, bytes)) => {
+                self.outlet
+                    .reject(stamp, "it belongs to no question: late, or a banner", bytes)
+                    .await
+            }
+            Some(LinkEvent::Lost(stamp, reason)) => {
+                self.lost = true;
+                self.outlet.status_row(stamp, Status::Gap, &reason).await
+            }
+            Some(LinkEvent::Back(_)) => {
+                self.lost = false;
+                self.fresh = true;
+                self.in_step = true;
+                self.outlet
+                    .send(Event::Back {
+                        source: Arc::clone(&self.source.label),
+                    })
+                    .await
+            }
+            Some(LinkEvent::Ended) | None => {
+                self.ended = true;
+                self.outlet.ended(None).await
+            }
+            // An asked link reports answers to requests alone, and those are awaited in `request`.
+            Some(LinkEvent::Answer(..) | LinkEvent::Lines(..) | LinkEvent::Overrun(..)) => Ok(()),
+        }
+    }
+
+    /// Hands the link a request and waits for what it comes to.
+    async fn request(&mut self, request: Request) -> Result<(Stamp, Answer), Gone> {
+        self.source.link.send(request);
+        loop {
+            match self.source.link.next().await {
+                Some(LinkEvent::Answer(stamp, answer)) => return Ok((stamp, answer)),
+                event => self.aside(event).await?,
+            }
+            if self.ended {
+                return Ok((self.source.clock.now(), Answer::NoLine));
+            }
+        }
+    }
+
+    async fn ask(&mut self, question: &str) -> Result<(Stamp, Answer), Gone> {
+        let pause = self.source.profile.timing.pause;
+        if !pause.is_zero() && !self.source.link.is_replay {
+            sleep(pause).await;
+        }
+        let bytes = self.source.profile.to_bytes(question);
+        let timeout = self.source.profile.timing.timeout;
+        self.request(Request::Ask { bytes, timeout }).await
+    }
+
+    async fn set_up(&mut self) -> Result<(), Gone> {
+        for text in self.source.profile.start.clone() {
+            let bytes = self.source.profile.to_bytes(&text);
+            self.request(Request::Tell(bytes)).await?;
+        }
+        let Some(question) = self.source.profile.identity.clone() else {
+            return Ok(());
+        };
+        match self.ask(&question).await? {
+            (_, Answer::Line(line)) => {
+                let text = String::from_utf8_lossy(&line).trim().to_owned();
+                let source = Arc::clone(&self.source.label);
+                self.outlet.send(Event::Identity { source, text }).await
+            }
+            (_, Answer::Silence(_)) => {
+                self.in_step = false;
+                Ok(())
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Asks every question of the profile once; `None` when the line was lost meanwhile.
+    async fn row(&mut self) -> Result<Option<Row>, Gone> {
+        let questions: Vec<String> = self
+            .source
+            .profile
+            .questions()
+            .into_iter()
+            .map(str::to_owned)
+            .collect();
+        let mut reading = Reading::default();
+        let mut stamp = self.source.clock.now();
+        for question in questions {
+            if !self.in_step && !self.come_into_step().await? {
+                if self.lost || self.ended {
+                    return Ok(None);
+                }
+                reading.note(Status::Silent, "no answer, and not in step again");
+                stamp = self.source.clock.now();
+                break;
+            }
+            let (came, answer) = self.ask(&question).await?;
+            stamp = came;
+            match answer {
+                Answer::NoLine => return Ok(None),
+                Answer::Done => {}
+                Answer::Line(line) => self.take(&question, came, line, &mut reading).await?,
+                Answer::Overlong(head) => {
+                    reading.note(Status::Garbled, "a line beyond the limit");
+                    self.outlet
+                        .reject(came, "a line beyond the limit", head)
+                        .await?;
+                }
+                Answer::Silence(partial) => {
+                    self.missed(&question, came, partial, &mut reading).await?
+                }
+            }
+        }
+        Ok(if self.ended && reading.readings.is_empty() {
+            None
+        } else {
+            Some(self.outlet.row(stamp, reading))
+        })
+    }
+
+    async fn take(
+        &mut self,
+        question: &str,
+        came: Stamp,
+        line: Vec<u8>,
+        reading: &mut Reading,
+    ) -> Result<(), Gone> {
+        let rules = &self.source.profile.values;
+        let outcome = match std::str::from_utf8(&line) {
+            Ok(text) => read_answer(question, text, rules, reading),
+            Err(_) => {
+                reading.note(Status::Garbled, "bytes that are no text");
+                Err("bytes that are no text")
+            }
+        };
+        match outcome {
+            Ok(()) => Ok(()),
+            Err(why) => self.outlet.reject(came, why, line).await,
+        }
+    }
+
+    /// No answer in time: the next one could be this question's, so questions and answers are out of step.
+    async fn missed(
+        &mut self,
+        question: &str,
+        came: Stamp,
+        partial: Vec<u8>,
+        reading: &mut Reading,
+    ) -> Result<(), Gone> {
+        self.in_step = false;
+        let waited = self.source.profile.timing.timeout.as_secs_f64();
+        reading.note(
+            Status::Silent,
+            &format!("no answer to {question} in {waited} s"),
+        );
+        if !partial.is_empty() {
+            self.outlet.reject(came, "half an answer", partial).await?;
+        }
+        // A question that the instrument does not know gets no answer, but leaves a complaint.
+        if self.come_into_step().await?
+            && let Some(complaint) = self.complaint().await?
+        {
+            // It did answer, in its way.
+            reading.status = Status::Refused;
+            reading.note = format!("{question}: {complaint}");
+        }
+        Ok(())
+    }
+
+    /// Brings questions and answers into step; whether they are.
+    async fn come_into_step(&mut self) -> Result<bool, Gone> {
+        let timeout = self.source.profile.timing.timeout;
+        let request = match &self.source.profile.resync {
+            Some(resync) => Request::Resync {
+                bytes: self.source.profile.to_bytes(&resync.ask),
+                answer: resync.answer.clone().into_bytes(),
+                timeout,
+            },
+            None => Request::Quiet { quiet: timeout },
+        };
+        let (_, answer) = self.request(request).await?;
+        self.in_step = matches!(answer, Answer::Line(_) | Answer::Done);
+        Ok(self.in_step)
+    }
+
+    /// The oldest complaint in the instrument's queue, which is emptied.
+    async fn complaint(&mut self) -> Result<Option<String>, Gone> {
+        let Some(errors) = self.source.profile.errors.clone() else {
+            return Ok(None);
+        };
+        let mut oldest = None;
+        for _ in 0..COMPLAINTS {
+            let (_, Answer::Line(line)) = self.ask(&errors.ask).await? else {
+                self.in_step = false;
+                break;
+            };
+            let text = String::from_utf8_lossy(&line).trim().to_owned();
+            let number = text.split(',').next().unwrap_or("").trim_start_matches('+');
+            if number == errors.none {
+                break;
+            }
+            oldest.get_or_insert(text);
+        }
+        Ok(oldest)
+    }
+}

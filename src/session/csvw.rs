@@ -1,0 +1,89 @@
+//! `samples.csv-metadata.json`: the columns described for other programs (W3C CSV on the Web, 2015).
+
+use serde_json::{Value, json};
+
+use super::Meta;
+use crate::reading::{Channel, Status};
+
+/// The metadata of `samples.csv` as JSON text.
+pub(super) fn metadata(meta: &Meta, channels: &[Channel]) -> String {
+    let mut columns = vec![
+        column(
+            "timestamp",
+            "wall time in UTC",
+            &json!({"base": "dateTimeStamp"}),
+            true,
+        ),
+        column(
+            "elapsed_s",
+            "seconds since the session began, rising",
+            &json!({"base": "decimal"}),
+            true,
+        ),
+        column(
+            "source",
+            "the label of the instrument",
+            &json!({"base": "string"}),
+            true,
+        ),
+    ];
+    for channel in channels {
+        let title = format!("{} in {}", describe(*channel), channel.unit().symbol());
+        columns.push(column(
+            channel.column(),
+            &title,
+            &json!({"base": "double"}),
+            false,
+        ));
+    }
+    let words = Status::ALL.map(Status::word).join("|");
+    let status = json!({"base": "string", "format": format!("^({words})$")});
+    columns.push(column(
+        "status",
+        "what the row is worth; readings of other rows than ok are not used",
+        &status,
+        true,
+    ));
+    columns.push(column(
+        "note",
+        "why, in a few words",
+        &json!({"base": "string"}),
+        false,
+    ));
+    let origin = if meta.simulated {
+        "simulated: invented by a virtual bench, not measured"
+    } else {
+        "measured"
+    };
+    let table = json!({
+        "@context": "http://www.w3.org/ns/csvw",
+        "url": "samples.csv",
+        "dc:title": format!("{}: readings of one session", meta.build),
+        "dc:created": meta.started,
+        "dc:description": origin,
+        "dc:creator": meta.program,
+        "dialect": {"encoding": "utf-8", "lineTerminators": ["\n"], "header": true, "delimiter": ","},
+        "tableSchema": {"columns": columns, "primaryKey": "elapsed_s"},
+    });
+    format!("{table:#}\n")
+}
+
+fn column(name: &str, description: &str, datatype: &Value, required: bool) -> Value {
+    json!({
+        "name": name,
+        "titles": name,
+        "dc:description": description,
+        "datatype": datatype,
+        "required": required,
+    })
+}
+
+const fn describe(channel: Channel) -> &'static str {
+    match channel {
+        Channel::FrequencyHz => "frequency of the oscillation",
+        Channel::BatteryV => "battery voltage at the circuit",
+        Channel::CurrentA => "supply current",
+        Channel::AmplitudeV => "peak-to-peak voltage at the pick-up",
+        Channel::TemperatureC => "temperature",
+    }
+}

@@ -1,0 +1,103 @@
+//! `session.toml`: what a recording was, in a form that later versions can read.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::Summary;
+
+/// Whether a recording was closed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum State {
+    /// It goes on, or it was cut off.
+    Recording,
+    /// It was closed.
+    Closed,
+}
+
+/// The whole of `session.toml`. Readers ignore keys they do not know.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Meta {
+    /// The folder's form.
+    pub schema: u32,
+    /// Whether it was closed.
+    pub state: State,
+    /// Program and version.
+    pub program: String,
+    /// When it began, RFC 3339 in UTC.
+    pub started: String,
+    /// When it ended.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ended: Option<String>,
+    /// Why it ended.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub end_reason: Option<String>,
+    /// The build's name.
+    pub build: String,
+    /// How the circuit stood to earth; `None` if nobody said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub earth: Option<String>,
+    /// The battery's label.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub battery: Option<String>,
+    /// `full` or `unknown`.
+    pub battery_start: String,
+    /// What the person wrote about it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// Whether the data come from the virtual bench.
+    pub simulated: bool,
+    /// Seconds recorded for one that passed.
+    pub time_scale: f64,
+    /// The columns of `samples.csv`.
+    pub columns: Vec<String>,
+    /// The instruments.
+    #[serde(rename = "instrument", default)]
+    pub instruments: Vec<InstrumentMeta>,
+    /// How they were joined to the circuit.
+    #[serde(default)]
+    pub connection: Vec<LinkMeta>,
+    /// SHA-256 of the files in force.
+    #[serde(default)]
+    pub checksums: BTreeMap<String, String>,
+    /// What was recorded, once it is closed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub summary: Option<Summary>,
+}
+
+/// One instrument of a session.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct InstrumentMeta {
+    /// Its label in the source column.
+    pub label: String,
+    /// Its profile.
+    pub profile: String,
+    /// Where it was.
+    pub address: String,
+    /// What it said it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub identity: Option<String>,
+    /// Seconds from one row to the next, for one that is asked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub every_s: Option<f64>,
+    /// Its gate time, or `unknown`.
+    pub gate_time: String,
+    /// Its averaging mode, or `unknown`.
+    pub averaging: String,
+}
+
+/// How one input of an instrument was joined to the circuit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LinkMeta {
+    /// The instrument's label.
+    pub instrument: String,
+    /// The input.
+    pub input: String,
+    /// What it sees, in the person's words.
+    pub sees: String,
+    /// What was multiplied: the value in the file over this is what the instrument said.
+    pub factor: f64,
+    /// The columns that the factor stands in.
+    pub scaled_columns: Vec<String>,
+}

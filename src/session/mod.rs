@@ -1,0 +1,95 @@
+//! The session folder: the lasting form of a recording, and the joint between those who record and those who analyse.
+//!
+//! ```text
+//! session.toml                 who, what, how; state = "recording" until it is closed
+//! build.toml                   the build sheet in force, byte for byte
+//! instruments/LABEL.toml       the profiles in force
+//! samples.csv                  one row a reading set; samples.csv-metadata.json describes it (CSV on the Web)
+//! marks.csv                    what the person noted
+//! rejected.log                 what was refused, raw, bounded
+//! plots/                       pictures made from it
+//! ```
+//!
+//! A row is whole or absent. What was written survives a kill; what was lost is stated. A closed folder is not changed.
+
+mod connection;
+mod csvw;
+mod disk_sync;
+mod folder;
+mod meta;
+mod reader;
+mod summary;
+mod writer;
+
+pub use connection::{Clause, Connection, ConnectionError};
+pub use folder::{Contents, folder_name, prepare_folder, replace_file};
+pub use meta::{InstrumentMeta, LinkMeta, Meta, State};
+pub use reader::{MarkRow, RowReader, Session, Skipped};
+pub use summary::{Extent, Summary};
+pub use writer::Writer;
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// The form of the folder that this program writes.
+pub const SCHEMA: u32 = 1;
+
+/// Why a session cannot be written or read.
+#[derive(Debug, thiserror::Error)]
+pub enum SessionError {
+    /// The folder is there already.
+    #[error("the folder {} exists already", path.display())]
+    Exists {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// Something could not be written.
+    #[error("cannot write {}", path.display())]
+    Write {
+        /// The file or folder.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// Something could not be read.
+    #[error("cannot read {}", path.display())]
+    Read {
+        /// The file or folder.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// It is no session folder.
+    #[error("{} is not a session folder: {reason}", path.display())]
+    NotASession {
+        /// The folder.
+        path: PathBuf,
+        /// What is missing or wrong.
+        reason: String,
+    },
+}
+
+impl SessionError {
+    fn write(path: &Path) -> impl FnOnce(io::Error) -> Self {
+        let path = path.to_owned();
+        move |source| Self::Write { path, source }
+    }
+
+    fn read(path: &Path) -> impl FnOnce(io::Error) -> Self {
+        let path = path.to_owned();
+        move |source| Self::Read { path, source }
+    }
+
+    /// Whether the disk has no room left.
+    pub fn is_full_disk(&self) -> bool {
+        match self {
+            Self::Write { source, .. } => matches!(
+                source.kind(),
+                io::ErrorKind::StorageFull
+                    | io::ErrorKind::QuotaExceeded
+                    | io::ErrorKind::FileTooLarge
+            ),
+            _ => false,
+        }
+    }
+}

@@ -1,0 +1,73 @@
+//! What a recording came to, counted while it is written.
+
+use serde::{Deserialize, Serialize};
+
+use crate::reading::{Channel, Chunk, Status};
+
+/// First, last and least of one channel's good readings.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Extent {
+    /// The first.
+    pub first: f64,
+    /// The last.
+    pub last: f64,
+    /// The least.
+    pub min: f64,
+    /// The greatest.
+    pub max: f64,
+}
+
+/// What a recording came to.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Summary {
+    /// Rows written.
+    pub rows: u64,
+    /// Of them with good readings.
+    pub good_rows: u64,
+    /// Times a line was lost.
+    pub gaps: u64,
+    /// From the first row to the last.
+    pub duration_s: f64,
+    /// The battery voltage.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub battery_v: Option<Extent>,
+    /// The frequency.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub frequency_hz: Option<Extent>,
+    #[serde(skip)]
+    begun_us: Option<i64>,
+}
+
+impl Summary {
+    /// Counts rows in.
+    pub fn push(&mut self, rows: &Chunk) {
+        for row in rows {
+            self.rows += 1;
+            self.gaps += u64::from(row.status == Status::Gap);
+            self.good_rows += u64::from(row.status == Status::Ok);
+            let begun_us = *self.begun_us.get_or_insert(row.stamp.elapsed_us);
+            self.duration_s = (row.stamp.elapsed_us - begun_us) as f64 / 1e6;
+            extend(&mut self.battery_v, row.good(Channel::BatteryV));
+            extend(&mut self.frequency_hz, row.good(Channel::FrequencyHz));
+        }
+    }
+}
+
+fn extend(extent: &mut Option<Extent>, value: Option<f64>) {
+    let Some(value) = value else { return };
+    match extent {
+        Some(extent) => {
+            extent.last = value;
+            extent.min = extent.min.min(value);
+            extent.max = extent.max.max(value);
+        }
+        None => {
+            *extent = Some(Extent {
+                first: value,
+                last: value,
+                min: value,
+                max: value,
+            })
+        }
+    }
+}

@@ -1,0 +1,213 @@
+//! A session folder, written and read back.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use sagtrace::reading::{Channel, Readings, Rejected, Row, Stamp, Status};
+use sagtrace::session::{Contents, Meta, RowReader, Session, State, Writer};
+
+fn meta() -> Meta {
+    Meta {
+        schema: 1,
+        state: State::Recording,
+        program: "sagtrace 0".to_owned(),
+        started: "2026-01-31T19:00:00.000Z".to_owned(),
+        ended: None,
+        end_reason: None,
+        build: "test build".to_owned(),
+        earth: Some("standing".to_owned()),
+        battery: None,
+        battery_start: "unknown".to_owned(),
+        note: Some("a \"note\", with a comma".to_owned()),
+        simulated: false,
+        time_scale: 1.0,
+        columns: Vec::new(),
+        instruments: Vec::new(),
+        connection: Vec::new(),
+        checksums: std::collections::BTreeMap::new(),
+        summary: None,
+    }
+}
+
+fn row(elapsed_us: i64, wall_ms: i64, frequency_hz: f64) -> Row {
+    let mut readings = Readings::default();
+    readings.set(Channel::FrequencyHz, frequency_hz);
+    readings.set(Channel::CurrentA, 0.1 + 0.2);
+    let stamp = Stamp {
+        elapsed_us,
+        wall_ms,
+    };
+    Row {
+        stamp,
+        source: Arc::from("counter"),
+        readings,
+        status: Status::Ok,
+        note: String::new(),
+    }
+}
+
+fn writer(dir: &Path) -> Writer {
+    let contents = Contents {
+        build_sheet: Some("name = \"x\"\n".to_owned()),
+        profiles: vec![("counter".to_owned(), "p".to_owned())],
+    };
+    Writer::create(dir, meta(), &[Channel::CurrentA], &contents).expect("the folder is filled")
+}
+
+fn all_rows(dir: &Path) -> Vec<Row> {
+    let mut reader = RowReader::open(&dir.join("samples.csv")).expect("the table opens");
+    let mut rows = Vec::new();
+    let mut all = Vec::new();
+    while reader.next_chunk(&mut rows).expect("the table is read") {
+        all.append(&mut rows);
+    }
+    all
+}
+
+#[test]
+fn rows_read_back_to_the_same_bits_and_rising_times() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut writer = writer(dir.path());
+    let mut noted = row(2_000_000, 2_000, 1.0 / 3.0);
+    noted.note = "a, \"b\"\nc".to_owned();
+    noted.status = Status::Garbled;
+    // The third row comes late by way of another instrument.
+    let rows = vec![
+        row(1_000_000, 1_000, 6231234.5),
+        noted,
+        row(1_999_000, 1_999, 4e6),
+    ];
+    let text = writer.append(rows.clone()).expect("rows are taken");
+    let summary = writer.close(3_000, "test").expect("the folder is closed");
+    assert_eq!((summary.rows, summary.good_rows, summary.gaps), (3, 2, 0));
+
+    let read = all_rows(dir.path());
+    assert_eq!(read.len(), 3);
+    for (read, written) in read.iter().zip(&rows) {
+        assert_eq!(read.readings, written.readings);
+        assert_eq!(
+            (read.status, read.stamp.wall_ms),
+            (written.status, written.stamp.wall_ms)
+        );
+    }
+    assert_eq!(read[1].note, "a, \"b\" c");
+    assert_eq!(
+        read[2].stamp.elapsed_us, 2_000_001,
+        "elapsed time rises by a microsecond at least"
+    );
+    let file = std::fs::read_to_string(dir.path().join("samples.csv")).expect("the table is there");
+    assert!(
+        file.ends_with(&text),
+        "what append returns is what stands in the file"
+    );
+    assert!(!file.contains('\r'));
+}
+
+#[test]
+fn a_folder_that_was_not_closed_says_so_and_one_that_was_says_how() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut writer = writer(dir.path());
+    assert_eq!(
+        Session::open(dir.path()).expect("it opens").meta.state,
+        State::Recording
+    );
+    writer.append(vec![row(1, 0, 5e6)]).expect("a row is taken");
+    writer
+        .mark(
+            Stamp {
+                elapsed_us: 1_500_000,
+                wall_ms: 1_500,
+            },
+            "hand, 30 cm",
+        )
+        .expect("a mark is taken");
+    writer
+        .close(3_000, "the duration was reached")
+        .expect("it is closed");
+
+    let session = Session::open(dir.path()).expect("it opens");
+    assert_eq!(session.meta.state, State::Closed);
+    assert_eq!(
+        session.meta.end_reason.as_deref(),
+        Some("the duration was reached")
+    );
+    assert_eq!(session.meta.note, meta().note);
+    assert_eq!(
+        session
+            .meta
+            .summary
+            .as_ref()
+            .and_then(|summary| summary.frequency_hz)
+            .map(|extent| extent.last),
+        Some(5e6)
+    );
+    assert_eq!(session.build_sheet.as_deref(), Some("name = \"x\"\n"));
+    // printf 'name = "x"\n' | sha256sum
+    assert_eq!(
+        session.meta.checksums["build.toml"],
+        "sha256:3eb10e9d710d38dc9fe5566f14f7d2cb97ca68a5c6c6b00150b73c69064410cc"
+    );
+    let marks = session.marks().expect("marks are read");
+    assert_eq!(
+        (marks[0].elapsed_s, marks[0].text.as_str()),
+        (1.5, "hand, 30 cm")
+    );
+}
+
+#[test]
+fn a_wall_clock_that_is_moved_makes_a_row_of_its_own() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut writer = writer(dir.path());
+    let rows = [
+        (1_000_000, 1_000),
+        (2_000_000, 2_400),
+        (3_000_000, 7_000),
+        (4_000_000, 8_000),
+    ];
+    for (elapsed_us, wall_ms) in rows {
+        writer
+            .append(vec![row(elapsed_us, wall_ms, 5e6)])
+            .expect("a row is taken");
+    }
+    writer.close(9_000, "test").expect("it is closed");
+    let read = all_rows(dir.path());
+    let steps: Vec<(usize, &str)> = read
+        .iter()
+        .enumerate()
+        .filter(|(_, row)| row.status == Status::ClockStep)
+        .map(|(index, row)| (index, row.note.as_str()))
+        .collect();
+    // 0.4 s is slewing, 3.6 s is a step.
+    assert_eq!(steps, [(2, "the wall clock was moved by +3.6 s")]);
+    assert!(
+        read.windows(2)
+            .all(|pair| pair[0].stamp.elapsed_us < pair[1].stamp.elapsed_us)
+    );
+}
+
+#[test]
+fn what_is_refused_is_kept_raw_and_bounded() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut writer = writer(dir.path());
+    let stamp = Stamp {
+        elapsed_us: 1,
+        wall_ms: 0,
+    };
+    let source: Arc<str> = Arc::from("counter");
+    for _ in 0..400 {
+        let rejected = Rejected {
+            stamp,
+            source: Arc::clone(&source),
+            why: "noise",
+            bytes: vec![0xff; 1000],
+        };
+        writer.reject(&rejected).expect("it is kept");
+    }
+    let log = std::fs::read_to_string(dir.path().join("rejected.log")).expect("the log is there");
+    assert!(log.starts_with("1970-01-01T00:00:00.000Z 0.000001 counter (noise): \\xff\\xff"));
+    assert!(
+        log.len() < 1_010_000 && log.ends_with("the rows alone\n"),
+        "{} bytes",
+        log.len()
+    );
+}
