@@ -105,6 +105,11 @@ impl Deadline {
     pub fn is_over(self) -> bool {
         self.left().is_zero()
     }
+
+    /// Waits, at most until then. For threads that have nothing else to wait for.
+    pub fn pause(self, wait: Duration) {
+        std::thread::park_timeout(wait.min(self.left()));
+    }
 }
 
 /// Time since an arbitrary fixed moment, counting through suspend.

@@ -1,3 +1,7 @@
 //! The `sagtrace` command.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    sagtrace::cli::run()
+}

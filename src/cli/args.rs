@@ -1,0 +1,299 @@
+//! What was typed, literally; `settings.rs` resolves it with the environment and the settings file.
+
+use std::path::PathBuf;
+use std::time::Duration;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use super::address::Address;
+use super::exit;
+use crate::units::{self, Unit};
+
+/// Bench logger for small battery-powered high-voltage resonators.
+///
+/// Records frequency and battery voltage from your own counter or scope, compares them with where the wound coil should
+/// resonate, and draws how it drifts while the battery drains.
+#[derive(Debug, Parser)]
+#[command(name = "sagtrace", version, max_term_width = 100, after_help = exit::TABLE, arg_required_else_help = true)]
+pub(super) struct Cli {
+    #[command(subcommand)]
+    pub(super) command: Command,
+    /// Settings file to use instead of the usual one
+    #[arg(long, global = true, value_name = "FILE", env = "SAGTRACE_CONFIG")]
+    pub(super) config: Option<PathBuf>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// The whole job without hardware: a virtual bench, a recording, the comparison and its plots
+    Simulate(SimulateArgs),
+    /// What is plugged in, and who answers to which profile
+    Ports(PortsArgs),
+    /// A build sheet: a template to fill in, or a check of one
+    Sheet(SheetArgs),
+    /// A test session from one or more instruments
+    Record(RecordArgs),
+    /// What the build should do: its resonance with a band, the coil's figures, what was assumed
+    Predict(PredictArgs),
+    /// Measured against predicted: deviation, drift, stops and gaps, plots
+    Compare(CompareArgs),
+    /// Words for the shell to complete
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// The manual page
+    Man,
+}
+
+/// How a result is printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// For people
+    Text,
+    /// For programs
+    Json,
+}
+
+/// How the circuit stands to earth.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Earth {
+    /// On an insulating table
+    Standing,
+    /// In a hand
+    Held,
+    /// An instrument's ground clip is on it
+    Clipped,
+    /// Joined to earth
+    Earthed,
+}
+
+impl Earth {
+    pub(super) const fn word(self) -> &'static str {
+        match self {
+            Self::Standing => "standing",
+            Self::Held => "held",
+            Self::Clipped => "clipped",
+            Self::Earthed => "earthed",
+        }
+    }
+}
+
+/// How the battery was when the session began.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum BatteryStart {
+    /// Charged or new
+    Full,
+    /// Nobody knows
+    Unknown,
+}
+
+/// What `record` prints on stdout while it records.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Show {
+    /// Each row of samples.csv once it is written
+    Rows,
+    /// Nothing but the summary at the end
+    Summary,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --for 20min
+  sagtrace record -i f=scpi-counter@serial:/dev/ttyUSB0 -i v=plain-lines@serial:/dev/ttyACM0 --until-below 6.5V
+  sagtrace record -i scpi-scope@tcp:192.168.1.20:5025 --connected \"CH1 loop 10 cm; CH2 battery via x10\"
+
+While it records, a line typed and ended by Enter is noted as a mark. Ctrl-C ends the recording cleanly.")]
+pub(super) struct RecordArgs {
+    /// Instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE; may be given more than once
+    #[arg(short, long = "instrument", value_name = "ADDRESS", env = "SAGTRACE_INSTRUMENT")]
+    pub(super) instruments: Vec<Address>,
+    /// Build sheet of the resonator under test
+    #[arg(short, long, value_name = "SHEET")]
+    pub(super) build: Option<PathBuf>,
+    /// Folder of this session; must not exist [default: a new one, named by time and build]
+    #[arg(short, long, value_name = "DIR")]
+    pub(super) out: Option<PathBuf>,
+    /// Folder in which new sessions are made [default: the current folder]
+    #[arg(long, value_name = "DIR", env = "SAGTRACE_SESSIONS")]
+    pub(super) sessions: Option<PathBuf>,
+    /// Move an existing folder aside instead of refusing it
+    #[arg(long)]
+    pub(super) force: bool,
+    /// Time from one row to the next of instruments that are asked [default: as the profile says]
+    #[arg(long, value_name = "TIME", value_parser = seconds)]
+    pub(super) every: Option<Duration>,
+    /// End after this time, like 90s, 20min, 2h
+    #[arg(long = "for", value_name = "TIME", value_parser = seconds)]
+    pub(super) duration: Option<Duration>,
+    /// End when three good readings in a row are below this battery voltage, like 6.5V
+    #[arg(long, value_name = "VOLTS", value_parser = volts)]
+    pub(super) until_below: Option<f64>,
+    /// End when a lost instrument has not come back for this time [default: wait for ever]
+    #[arg(long, value_name = "TIME", value_parser = seconds)]
+    pub(super) give_up_after: Option<Duration>,
+    /// A note about this session
+    #[arg(short, long, value_name = "TEXT")]
+    pub(super) note: Option<String>,
+    /// What each input sees, with its factor: "CH1 loop 10 cm; CH2 battery via x10"
+    #[arg(long, value_name = "TEXT")]
+    pub(super) connected: Option<String>,
+    /// How the circuit stands to earth [default: as the build sheet says]
+    #[arg(long, value_enum)]
+    pub(super) earth: Option<Earth>,
+    /// Label of the battery, as you wrote it on it
+    #[arg(long, value_name = "LABEL")]
+    pub(super) battery: Option<String>,
+    /// How the battery was at the start
+    #[arg(long, value_enum, default_value = "unknown")]
+    pub(super) battery_start: BatteryStart,
+    /// What to print on stdout
+    #[arg(long, value_enum, default_value = "summary")]
+    pub(super) show: Show,
+    /// How the summary is printed
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
+    /// No progress, no notes
+    #[arg(short, long)]
+    pub(super) quiet: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace compare 20260131T190000Z-glow-pillar
+  sagtrace compare session --ppm --plots pictures
+  sagtrace compare session --format json --no-plots")]
+pub(super) struct CompareArgs {
+    /// Session folder
+    #[arg(value_name = "SESSION")]
+    pub(super) session: PathBuf,
+    /// Build sheet to compare with instead of the one in the session
+    #[arg(short, long, value_name = "SHEET")]
+    pub(super) build: Option<PathBuf>,
+    /// Folder for the plots [default: plots in the session folder]
+    #[arg(long, value_name = "DIR")]
+    pub(super) plots: Option<PathBuf>,
+    /// Draw nothing
+    #[arg(long, conflicts_with = "plots")]
+    pub(super) no_plots: bool,
+    /// Show deviations in parts per million instead of per cent
+    #[arg(long)]
+    pub(super) ppm: bool,
+    /// How the result is printed
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
+    /// Exit with 1 when the coil does not resonate inside the model's band
+    #[arg(long)]
+    pub(super) strict: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace predict glow-pillar.toml
+  sagtrace predict glow-pillar.toml --earth held
+  sagtrace predict glow-pillar.toml --format json")]
+pub(super) struct PredictArgs {
+    /// Build sheet
+    #[arg(value_name = "SHEET")]
+    pub(super) sheet: PathBuf,
+    /// How the circuit stands to earth [default: as the build sheet says]
+    #[arg(long, value_enum)]
+    pub(super) earth: Option<Earth>,
+    /// How the result is printed
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace simulate
+  sagtrace simulate --seed 7 --out demo
+  sagtrace simulate --port-only --device plain-lines")]
+pub(super) struct SimulateArgs {
+    /// Folder of the session; must not exist [default: a new one, named by time and build]
+    #[arg(short, long, value_name = "DIR")]
+    pub(super) out: Option<PathBuf>,
+    /// Build sheet of the resonator to simulate [default: the glow pillar]
+    #[arg(short, long, value_name = "SHEET")]
+    pub(super) build: Option<PathBuf>,
+    /// Which of the endless evenings to invent
+    #[arg(long, default_value_t = 1, value_name = "NUMBER")]
+    pub(super) seed: u64,
+    /// How long the evening lasts, in its own time
+    #[arg(long = "for", value_name = "TIME", default_value = "40min", value_parser = seconds)]
+    pub(super) duration: Duration,
+    /// How many times faster than real it runs [default: 240, or 1 with --port-only]
+    #[arg(long, value_name = "FACTOR", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub(super) time_scale: Option<u32>,
+    /// Only open the port and serve it until Ctrl-C, to practise on
+    #[arg(long)]
+    pub(super) port_only: bool,
+    /// The instrument on the bench
+    #[arg(long, value_enum, default_value = "scpi-counter")]
+    pub(super) device: Device,
+}
+
+/// The instruments of the virtual bench.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Device {
+    /// A counter-voltmeter that is asked
+    ScpiCounter,
+    /// A two-channel scope that is asked
+    ScpiScope,
+    /// A board that prints named fields
+    PlainLines,
+    /// A board that prints columns
+    Columns,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace ports
+  sagtrace ports --identify
+  sagtrace ports --identify --path /dev/pts/3")]
+pub(super) struct PortsArgs {
+    /// Ask each port who is there, and try each profile that asks or listens; some boards restart by it
+    #[arg(long)]
+    pub(super) identify: bool,
+    /// Look at this port too, though the machine does not list it; may be given more than once
+    #[arg(long = "path", value_name = "PATH")]
+    pub(super) paths: Vec<String>,
+    /// How the result is printed
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct SheetArgs {
+    #[command(subcommand)]
+    pub(super) action: SheetAction,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum SheetAction {
+    /// Print a commented sheet to fill in
+    Template,
+    /// List every fault of a sheet
+    Check {
+        /// Build sheet
+        #[arg(value_name = "SHEET")]
+        sheet: PathBuf,
+    },
+}
+
+fn seconds(text: &str) -> Result<Duration, String> {
+    let value = units::parse(text, Unit::Second).map_err(|error| error.to_string())?;
+    match Duration::try_from_secs_f64(value) {
+        Ok(time) if time >= Duration::from_millis(1) => Ok(time),
+        _ => Err(format!("\"{text}\" is not a time of at least 1 ms")),
+    }
+}
+
+fn volts(text: &str) -> Result<f64, String> {
+    units::parse(text, Unit::Volt).map_err(|error| error.to_string())
+}

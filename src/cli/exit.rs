@@ -1,0 +1,69 @@
+//! Exit codes, and failures with the hint that helps.
+
+use std::process::ExitCode;
+
+/// Done.
+pub(super) const DONE: u8 = 0;
+/// With `--strict`: done, and the answer is "no".
+pub(super) const ANSWER_IS_NO: u8 = 1;
+/// Usage, or a bad file.
+pub(super) const USAGE: u8 = 2;
+/// The instrument can't be opened, is silent or talks nonsense.
+pub(super) const INSTRUMENT: u8 = 3;
+/// The result can't be written.
+pub(super) const CANNOT_WRITE: u8 = 4;
+
+/// The codes as `--help` shows them.
+pub(super) const TABLE: &str = "\
+Exit codes:
+  0    done
+  1    with --strict: done, and the answer is \"no\"
+  2    wrong usage, or a bad file
+  3    an instrument can't be opened, is silent or talks nonsense
+  4    the result can't be written
+  129, 130, 143   a requested duration was cut short by SIGHUP, SIGINT, SIGTERM";
+
+/// Why a command failed: what to print, what to advise, and how to exit.
+#[derive(Debug)]
+pub(super) struct Failure {
+    pub(super) code: u8,
+    pub(super) message: String,
+    pub(super) hint: Option<String>,
+}
+
+impl Failure {
+    pub(super) fn new(code: u8, message: impl Into<String>) -> Self {
+        Self { code, message: message.into(), hint: None }
+    }
+
+    #[must_use]
+    pub(super) fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hint = Some(hint.into());
+        self
+    }
+
+    /// A failure told by an error and its causes.
+    pub(super) fn from_error(code: u8, error: &dyn std::error::Error) -> Self {
+        let mut message = error.to_string();
+        let mut cause = error.source();
+        while let Some(error) = cause {
+            message = format!("{message}: {error}");
+            cause = error.source();
+        }
+        Self::new(code, message)
+    }
+}
+
+/// How a command ended that did not fail.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Outcome(pub(super) u8);
+
+impl Outcome {
+    pub(super) const DONE: Self = Self(DONE);
+}
+
+impl From<Outcome> for ExitCode {
+    fn from(outcome: Outcome) -> Self {
+        Self::from(outcome.0)
+    }
+}

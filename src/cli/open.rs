@@ -1,0 +1,223 @@
+//! Opens the instruments that were named: profile, connection, port.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use serialport::{DataBits, FlowControl, Parity, StopBits};
+
+use super::address::{Address, Place};
+use super::exit::{Failure, INSTRUMENT, USAGE};
+use super::output;
+use crate::acquire::Source;
+use crate::clock::{Clock, Deadline};
+use crate::frame::LineEnd;
+use crate::instrument::{Catalogue, Handshake, Manner, Multiplier, ParityBit, PortRule, Profile, WireEnd};
+use crate::reading::Channel;
+use crate::session::{Clause, Connection, InstrumentMeta, LinkMeta};
+use crate::transport::{self, Cut, OpenError, Opener, SerialSettings};
+
+/// A port that is busy may be so for the seconds in which a modem manager looks at it.
+const BUSY_PATIENCE: Duration = Duration::from_secs(10);
+
+/// An instrument with its profile, not yet open.
+#[derive(Debug)]
+pub(super) struct Named {
+    pub(super) address: Address,
+    pub(super) profile: Profile,
+    pub(super) profile_text: String,
+    pub(super) every: Duration,
+}
+
+/// Looks the profiles up and gives each its part of the connection.
+pub(super) fn name_all(
+    addresses: Vec<Address>,
+    catalogue: &Catalogue,
+    connection: &Connection,
+    every: Option<Duration>,
+) -> Result<(Vec<Named>, Vec<LinkMeta>), Failure> {
+    let mut named: Vec<Named> = Vec::new();
+    for address in addresses {
+        if named.iter().any(|other| other.address.label == address.label) {
+            let message = format!("two instruments have the label \"{}\"", address.label);
+            return Err(Failure::new(USAGE, message).hint("give each a label of its own, like f=PROFILE@… and v=PROFILE@…"));
+        }
+        let (profile, text) =
+            catalogue.get(&address.profile).map_err(|error| Failure::from_error(USAGE, &error))?;
+        let every = every.unwrap_or(profile.timing.every);
+        named.push(Named { profile_text: text.to_owned(), profile, every, address });
+    }
+    let mut links = Vec::new();
+    for clause in &connection.clauses {
+        links.push(join(clause, &mut named)?);
+    }
+    Ok((named, links))
+}
+
+/// Puts a clause's factor into the profile of the instrument that has the input.
+fn join(clause: &Clause, named: &mut [Named]) -> Result<LinkMeta, Failure> {
+    let mut inputs = Vec::new();
+    let mut found = Vec::new();
+    for (index, instrument) in named.iter().enumerate() {
+        for rule in &instrument.profile.values {
+            let name = format!("{}:{}", instrument.address.label, rule.input);
+            if !inputs.contains(&name) {
+                inputs.push(name);
+            }
+        }
+        let is_label = clause.label.as_ref().is_none_or(|label| *label == instrument.address.label);
+        if is_label && instrument.profile.values.iter().any(|rule| rule.input == clause.input) {
+            found.push(index);
+        }
+    }
+    let message = match found.as_slice() {
+        [_] => None,
+        [] => Some(format!("no instrument has the input {}: there are {}", clause.input, inputs.join(", "))),
+        _ => Some(format!("several instruments have an input {}", clause.input)),
+    };
+    if let Some(message) = message {
+        return Err(Failure::new(USAGE, message).hint(format!("name one of {} in --connected", inputs.join(", "))));
+    }
+    let Some(instrument) = found.first().and_then(|index| named.get_mut(*index)) else {
+        return Err(Failure::new(USAGE, "no instrument"));
+    };
+    let mut scaled_columns = Vec::new();
+    for rule in instrument.profile.values.iter_mut().filter(|rule| rule.input == clause.input) {
+        // A divider changes a voltage; it leaves a frequency as it is.
+        if matches!(rule.channel, Channel::BatteryV | Channel::AmplitudeV | Channel::CurrentA) {
+            rule.number.multiplier = rule.number.multiplier.and(Multiplier::new(clause.factor));
+            scaled_columns.push(rule.channel.column().to_owned());
+        }
+    }
+    if scaled_columns.is_empty() && clause.factor.to_bits() != 1.0_f64.to_bits() {
+        let message = format!("input {} gives no voltage or current that a factor could apply to", clause.input);
+        return Err(Failure::new(USAGE, message));
+    }
+    Ok(LinkMeta {
+        instrument: instrument.address.label.clone(),
+        input: clause.input.clone(),
+        sees: clause.sees.clone(),
+        factor: clause.factor,
+        scaled_columns,
+    })
+}
+
+impl Named {
+    /// What `session.toml` says of it.
+    pub(super) fn meta(&self) -> InstrumentMeta {
+        let asked = self.profile.manner == Manner::Asked;
+        InstrumentMeta {
+            label: self.address.label.clone(),
+            profile: self.profile.name.clone(),
+            address: self.address.place.to_string(),
+            identity: None,
+            every_s: asked.then(|| self.every.as_secs_f64()),
+            gate_time: self.profile.gate_time.clone(),
+            averaging: self.profile.averaging.clone(),
+        }
+    }
+
+    /// Opens the port or log.
+    pub(super) fn open(self, clock: &Clock) -> Result<Source, Failure> {
+        let cut = Cut { end: line_end(&self.profile.port), limit: self.profile.port.longest_line };
+        let manner = match self.profile.manner {
+            Manner::Asked => transport::Manner::Asked,
+            Manner::Unasked => transport::Manner::Unasked,
+        };
+        let link = if let Place::Log(path) = &self.address.place {
+            transport::replay(manner, path, cut).map_err(|error| Failure::from_error(USAGE, &error))?
+        } else {
+            let mut opener = opener(&self.address.place, &self.profile.port);
+            let pipe = open_patiently(&mut opener).map_err(|error| open_failure(&error))?;
+            transport::link(manner, pipe, opener, cut, clock.clone())
+                .map_err(|error| Failure::new(INSTRUMENT, format!("no thread for the port: {error}")))?
+        };
+        Ok(Source {
+            label: Arc::from(self.address.label.as_str()),
+            profile: self.profile,
+            link,
+            every: self.every,
+            clock: clock.clone(),
+        })
+    }
+}
+
+const fn line_end(port: &PortRule) -> LineEnd {
+    match port.received_end {
+        WireEnd::Lf => LineEnd::Lf,
+        WireEnd::Cr => LineEnd::Cr,
+        WireEnd::Any => LineEnd::Any,
+    }
+}
+
+/// The serial settings of a profile.
+pub(super) const fn serial_settings(port: &PortRule, baud: Option<u32>) -> SerialSettings {
+    SerialSettings {
+        baud: match baud {
+            Some(baud) => baud,
+            None => port.baud,
+        },
+        data_bits: if port.data_bits == 7 { DataBits::Seven } else { DataBits::Eight },
+        parity: match port.parity {
+            ParityBit::None => Parity::None,
+            ParityBit::Even => Parity::Even,
+            ParityBit::Odd => Parity::Odd,
+        },
+        stop_bits: if port.stop_bits == 2 { StopBits::Two } else { StopBits::One },
+        flow: match port.handshake {
+            Handshake::None => FlowControl::None,
+            Handshake::Hardware => FlowControl::Hardware,
+            Handshake::Software => FlowControl::Software,
+        },
+        dtr: port.dtr,
+    }
+}
+
+fn opener(place: &Place, port: &PortRule) -> Opener {
+    match place {
+        Place::Serial { path, baud } => {
+            let (path, settings) = (path.clone(), serial_settings(port, *baud));
+            Box::new(move || transport::open_serial(&path, &settings))
+        }
+        Place::Tcp(address) => {
+            let address = address.clone();
+            Box::new(move || transport::open_tcp(&address))
+        }
+        Place::Log(_) => Box::new(|| {
+            Err(OpenError::NotFound { path: "log".to_owned(), found: Vec::new() })
+        }),
+    }
+}
+
+/// Opens a port, waiting a while for one that is busy.
+fn open_patiently(opener: &mut Opener) -> Result<Box<dyn transport::Pipe>, OpenError> {
+    let deadline = Deadline::after(BUSY_PATIENCE);
+    let mut told = false;
+    loop {
+        match opener() {
+            Err(OpenError::Busy { path }) if !deadline.is_over() => {
+                if !told {
+                    let seconds = BUSY_PATIENCE.as_secs();
+                    output::note(&format!("{path} is in use by another program, trying again for {seconds} s"));
+                    told = true;
+                }
+                deadline.pause(Duration::from_millis(500));
+            }
+            other => return other,
+        }
+    }
+}
+
+/// A port that can't be opened, with what to do about it.
+pub(super) fn open_failure(error: &OpenError) -> Failure {
+    let failure = Failure::from_error(INSTRUMENT, error);
+    match error {
+        OpenError::NotFound { .. } => failure.hint("plug it in and look with: sagtrace ports"),
+        OpenError::Permission { path } => failure.hint(format!(
+            "serial ports belong to a group (see: ls -l {path}); on Debian: sudo usermod -aG dialout $USER, then log in again"
+        )),
+        OpenError::Busy { path } => failure.hint(format!("see who has it with: fuser {path}")),
+        OpenError::NotSerial { .. } => failure.hint("see the serial ports with: sagtrace ports"),
+        OpenError::Settings { .. } => failure.hint("set another speed with ,baud=N behind the port, or in the profile"),
+        OpenError::Network { .. } => failure.hint("is the instrument on, and does its manual name this port for raw commands?"),
+    }
+}

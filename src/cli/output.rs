@@ -1,0 +1,42 @@
+//! The only writer to stdout and stderr. Results go to stdout, all else to stderr.
+
+use std::io::{self, IsTerminal as _, Write as _};
+
+use super::exit::{CANNOT_WRITE, Failure};
+
+/// What a write to stdout came to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Printed {
+    /// It was taken.
+    Taken,
+    /// Nobody reads any more, which is no fault of ours.
+    Closed,
+}
+
+/// Prints a result.
+pub(super) fn result(text: &str) -> Result<Printed, Failure> {
+    let mut stdout = io::stdout().lock();
+    match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
+        Ok(()) => Ok(Printed::Taken),
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(Printed::Closed),
+        Err(error) => Err(Failure::new(CANNOT_WRITE, format!("cannot write to stdout: {error}"))),
+    }
+}
+
+/// Prints a note beside the result. A stderr that is gone takes nothing, and nobody can be told.
+pub(super) fn note(text: &str) {
+    writeln!(io::stderr().lock(), "{text}").ok();
+}
+
+/// Prints a failure with its hint.
+pub(super) fn failure(failure: &Failure) {
+    note(&format!("error: {}", failure.message));
+    if let Some(hint) = &failure.hint {
+        note(&format!("hint: {hint}"));
+    }
+}
+
+/// Whether a person watches stderr.
+pub(super) fn is_watched() -> bool {
+    io::stderr().is_terminal()
+}

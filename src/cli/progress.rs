@@ -1,0 +1,132 @@
+//! One line on a terminal that says how the recording goes; elsewhere one plain line a minute.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::time::Duration;
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use super::output;
+use crate::clock::Deadline;
+use crate::reading::{Channel, Chunk, Status};
+use crate::units;
+
+/// Redraws a second on a terminal.
+const REDRAWS: u8 = 4;
+
+/// How often a plain line is written where nobody watches.
+const PLAIN_EVERY: Duration = Duration::from_secs(60);
+
+#[derive(Debug)]
+enum Manner {
+    Quiet,
+    Line(ProgressBar),
+    Plain(Deadline),
+}
+
+/// Shows how the recording goes.
+#[derive(Debug)]
+pub(super) struct Progress {
+    manner: Manner,
+    rows: u64,
+    elapsed_s: f64,
+    /// The newest value of each channel, and the newest status of each instrument.
+    values: BTreeMap<Channel, f64>,
+    states: BTreeMap<Arc<str>, Status>,
+}
+
+impl Progress {
+    pub(super) fn new(quiet: bool) -> Self {
+        let manner = if quiet {
+            Manner::Quiet
+        } else if output::is_watched() {
+            let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(REDRAWS));
+            Manner::Line(bar.with_style(ProgressStyle::with_template("{msg}").unwrap_or_else(|_| ProgressStyle::default_spinner())))
+        } else {
+            Manner::Plain(Deadline::after(PLAIN_EVERY))
+        };
+        Self { manner, rows: 0, elapsed_s: 0.0, values: BTreeMap::new(), states: BTreeMap::new() }
+    }
+
+    /// Takes rows that were written.
+    pub(super) fn push(&mut self, rows: &Chunk) {
+        for row in rows {
+            self.rows += 1;
+            self.elapsed_s = row.stamp.elapsed_s();
+            self.states.insert(Arc::clone(&row.source), row.status);
+            for channel in Channel::ALL {
+                match row.readings.get(channel) {
+                    Some(value) => drop(self.values.insert(channel, value)),
+                    // A silent coil has no frequency, and an old one must not stand for it.
+                    None if row.status == Status::NoSignal && channel == Channel::FrequencyHz => {
+                        self.values.remove(&channel);
+                    }
+                    None => {}
+                }
+            }
+        }
+        match &mut self.manner {
+            Manner::Quiet => {}
+            Manner::Line(bar) => bar.set_message(line(self.rows, self.elapsed_s, &self.values, &self.states)),
+            Manner::Plain(due) if due.is_over() => {
+                *due = Deadline::after(PLAIN_EVERY);
+                output::note(&line(self.rows, self.elapsed_s, &self.values, &self.states));
+            }
+            Manner::Plain(_) => {}
+        }
+    }
+
+    /// Says something above the line.
+    pub(super) fn say(&self, text: &str) {
+        match &self.manner {
+            Manner::Quiet => {}
+            Manner::Line(bar) => bar.suspend(|| output::note(text)),
+            Manner::Plain(_) => output::note(text),
+        }
+    }
+
+    /// Takes the line away.
+    pub(super) fn finish(&self) {
+        if let Manner::Line(bar) = &self.manner {
+            bar.finish_and_clear();
+        }
+    }
+}
+
+fn line(
+    rows: u64,
+    elapsed_s: f64,
+    values: &BTreeMap<Channel, f64>,
+    states: &BTreeMap<Arc<str>, Status>,
+) -> String {
+    let mut parts = vec![clock_face(elapsed_s), format!("{rows} rows")];
+    for (channel, value) in values {
+        let digits = if *channel == Channel::FrequencyHz { 7 } else { 4 };
+        parts.push(units::rounded(*value, channel.unit(), digits));
+    }
+    for (source, status) in states {
+        if *status != Status::Ok {
+            parts.push(format!("{source}: {status}"));
+        }
+    }
+    parts.join("  ")
+}
+
+/// Elapsed time as `h:mm:ss`.
+fn clock_face(elapsed_s: f64) -> String {
+    let whole = Duration::from_secs_f64(elapsed_s.max(0.0)).as_secs();
+    format!("{}:{:02}:{:02}", whole / 3600, whole / 60 % 60, whole % 60)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_line_says_what_a_person_at_the_bench_wants() {
+        let values = BTreeMap::from([(Channel::BatteryV, 8.9123), (Channel::FrequencyHz, 6_231_234.5)]);
+        let states = BTreeMap::from([(Arc::from("counter"), Status::Ok), (Arc::from("meter"), Status::Silent)]);
+        insta::assert_snapshot!(line(731, 3751.2, &values, &states),
+            @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent");
+    }
+}

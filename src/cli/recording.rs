@@ -1,0 +1,272 @@
+//! The recording itself: rows from the instruments to the folder, until something ends it.
+
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+use tokio::sync::mpsc;
+use tokio::time::{Instant, sleep_until};
+
+use super::exit::{CANNOT_WRITE, Failure};
+use super::output::{self, Printed};
+use super::progress::Progress;
+use super::signal::{self, Signal};
+use super::{args::Show, marks};
+use crate::acquire::{self, Source};
+use crate::clock::Clock;
+use crate::reading::{Channel, Event, Row, Stamp, Status};
+use crate::session::{SessionError, Summary, Writer};
+
+/// Rows that may wait for the disk.
+const EVENTS_WAITING: usize = 256;
+
+/// `--until-below` wants so many good readings in a row.
+const BELOW_IN_A_ROW: u32 = 3;
+
+/// When a recording ends, and what is shown of it.
+#[derive(Debug)]
+pub(super) struct Plan {
+    pub(super) clock: Clock,
+    /// On the session's clock.
+    pub(super) duration: Option<Duration>,
+    pub(super) until_below_v: Option<f64>,
+    pub(super) give_up_after: Option<Duration>,
+    pub(super) show: Show,
+    pub(super) quiet: bool,
+    /// Whether lines on stdin are marks.
+    pub(super) take_marks: bool,
+}
+
+/// Why a recording ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum End {
+    Duration,
+    BatteryBelow(String),
+    Signal(Signal),
+    LogsEnded,
+    GivenUp(Arc<str>),
+}
+
+impl End {
+    fn words(&self) -> String {
+        match self {
+            Self::Duration => "the duration was reached".to_owned(),
+            Self::BatteryBelow(limit) => format!("the battery was below {limit}"),
+            Self::Signal(signal) => signal.words().to_owned(),
+            Self::LogsEnded => "the logs are at their end".to_owned(),
+            Self::GivenUp(label) => format!("{label} did not come back"),
+        }
+    }
+}
+
+/// What a recording came to.
+#[derive(Debug)]
+pub(super) struct Recorded {
+    pub(super) dir: PathBuf,
+    pub(super) end: End,
+    pub(super) reason: String,
+    pub(super) summary: Summary,
+    /// Instruments that never gave a reading or a "no signal".
+    pub(super) mute: Vec<Arc<str>>,
+    /// Instruments whose line was lost at the end.
+    pub(super) lost: Vec<Arc<str>>,
+}
+
+/// Records until something ends it.
+pub(super) fn record(sources: Vec<Source>, writer: Writer, plan: Plan) -> Result<Recorded, Failure> {
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|error| Failure::new(CANNOT_WRITE, format!("cannot start recording: {error}")))?;
+    let recorded = runtime.block_on(run(sources, writer, plan));
+    // Threads that wait for a terminal or a dead port are left to the end of the program.
+    runtime.shutdown_background();
+    recorded
+}
+
+async fn run(sources: Vec<Source>, writer: Writer, plan: Plan) -> Result<Recorded, Failure> {
+    let (events, mut inbox) = mpsc::channel(EVENTS_WAITING);
+    let (stop, stopped) = signal::stop();
+    let labels: Vec<Arc<str>> = sources.iter().map(|source| Arc::clone(&source.label)).collect();
+    for source in sources {
+        tokio::spawn(acquire::run(source, events.clone(), stopped.clone()));
+    }
+    drop((events, stopped));
+    let (signals, mut signalled) = mpsc::channel(1);
+    tokio::spawn(signal::watch(signals));
+    let mut marks = if plan.take_marks { marks::read_marks(plan.clock.clone()) } else { mpsc::channel(1).1 };
+    let deadline = plan.duration.map(|duration| Instant::now() + plan.clock.real_duration(duration));
+    let mut desk = Desk::new(writer, plan, labels);
+    desk.start()?;
+    let end = loop {
+        if let Some(end) = desk.end.take() {
+            break end;
+        }
+        tokio::select! {
+            biased;
+            Some(signal) = signalled.recv() => break End::Signal(signal),
+            () = until(deadline) => break End::Duration,
+            Some((stamp, text)) = marks.recv() => desk.mark(stamp, &text)?,
+            () = until(desk.gives_up_at()) => desk.give_up(),
+            event = inbox.recv() => match event {
+                Some(event) => desk.take(event)?,
+                None => break End::LogsEnded,
+            },
+        }
+    };
+    // Each instrument finishes the exchange in hand; what it still gives is recorded too.
+    stop.send(true).ok();
+    while let Some(event) = inbox.recv().await {
+        desk.take(event)?;
+    }
+    desk.close(end)
+}
+
+async fn until(moment: Option<Instant>) {
+    match moment {
+        Some(moment) => sleep_until(moment).await,
+        None => std::future::pending().await,
+    }
+}
+
+/// Where rows are written, counted and shown.
+struct Desk {
+    writer: Writer,
+    plan: Plan,
+    progress: Progress,
+    /// Instruments that never gave anything that could be read.
+    mute: BTreeSet<Arc<str>>,
+    warned: BTreeSet<Arc<str>>,
+    lost: Vec<(Arc<str>, Instant)>,
+    below: u32,
+    stdout_open: bool,
+    end: Option<End>,
+}
+
+impl Desk {
+    fn new(writer: Writer, plan: Plan, labels: Vec<Arc<str>>) -> Self {
+        Self {
+            writer,
+            progress: Progress::new(plan.quiet),
+            plan,
+            mute: labels.into_iter().collect(),
+            warned: BTreeSet::new(),
+            lost: Vec::new(),
+            below: 0,
+            stdout_open: true,
+            end: None,
+        }
+    }
+
+    fn start(&mut self) -> Result<(), Failure> {
+        self.progress.say(&format!("recording to {}", self.writer.dir().display()));
+        let header = format!("{}\n", self.writer.header());
+        self.show(&header)
+    }
+
+    fn show(&mut self, lines: &str) -> Result<(), Failure> {
+        if self.plan.show == Show::Rows && self.stdout_open {
+            // A reader that goes away does not end the recording.
+            self.stdout_open = output::result(lines)? == Printed::Taken;
+        }
+        Ok(())
+    }
+
+    fn take(&mut self, event: Event) -> Result<(), Failure> {
+        match event {
+            Event::Rows(rows) => self.rows(rows),
+            Event::Rejected(rejected) => self.writer.reject(&rejected).map_err(|error| self.broken(&error)),
+            Event::Identity { source, text } => {
+                self.progress.say(&format!("{source} is {text}"));
+                self.writer.identify(&source, &text);
+                Ok(())
+            }
+            Event::Back { source } => {
+                self.lost.retain(|(label, _)| *label != source);
+                self.progress.say(&format!("{source} is back"));
+                Ok(())
+            }
+            Event::Ended { source, fault } => {
+                if let Some(fault) = fault {
+                    self.progress.say(&format!("{source} ended: {fault}"));
+                }
+                Ok(())
+            }
+        }
+    }
+
+    fn rows(&mut self, rows: Vec<Row>) -> Result<(), Failure> {
+        let lines = self.writer.append(rows.clone()).map_err(|error| self.broken(&error))?;
+        self.show(&lines)?;
+        self.progress.push(&rows);
+        for row in &rows {
+            self.judge(row);
+        }
+        Ok(())
+    }
+
+    fn judge(&mut self, row: &Row) {
+        match row.status {
+            Status::Gap if !self.lost.iter().any(|(label, _)| *label == row.source) => {
+                self.lost.push((Arc::clone(&row.source), Instant::now()));
+                self.progress.say(&format!("{} is lost: {}; waiting for it", row.source, row.note));
+            }
+            Status::Silent | Status::Refused | Status::Garbled => {
+                if self.mute.contains(&row.source) && self.warned.insert(Arc::clone(&row.source)) {
+                    self.progress.say(&format!("{} gives nothing that can be read yet: {}", row.source, row.note));
+                }
+            }
+            Status::Ok | Status::NoSignal | Status::Overload | Status::Stale | Status::Suspect => {
+                self.mute.remove(&row.source);
+            }
+            Status::Gap | Status::ClockStep => {}
+        }
+        let Some(limit_v) = self.plan.until_below_v else { return };
+        if let Some(battery_v) = row.good(Channel::BatteryV) {
+            self.below = if battery_v < limit_v { self.below + 1 } else { 0 };
+            if self.below >= BELOW_IN_A_ROW {
+                self.end = Some(End::BatteryBelow(crate::units::exact(limit_v, crate::units::Unit::Volt)));
+            }
+        }
+    }
+
+    fn gives_up_at(&self) -> Option<Instant> {
+        let patience = self.plan.give_up_after?;
+        self.lost.iter().map(|(_, since)| *since + patience).min()
+    }
+
+    fn give_up(&mut self) {
+        if let Some((label, _)) = self.lost.first() {
+            self.end = Some(End::GivenUp(Arc::clone(label)));
+        }
+    }
+
+    fn mark(&mut self, stamp: Stamp, text: &str) -> Result<(), Failure> {
+        self.writer.mark(stamp, text).map_err(|error| self.broken(&error))?;
+        self.progress.say(&format!("marked: {text}"));
+        Ok(())
+    }
+
+    /// Nothing more can be written; what was written stands.
+    fn broken(&self, error: &SessionError) -> Failure {
+        self.progress.finish();
+        let failure = Failure::from_error(CANNOT_WRITE, error);
+        let kept = format!("{} rows are safe in {}", self.writer.summary().rows, self.writer.dir().display());
+        failure.hint(if error.is_full_disk() { format!("the disk is full; {kept}") } else { kept })
+    }
+
+    fn close(self, end: End) -> Result<Recorded, Failure> {
+        self.progress.finish();
+        let dir = self.writer.dir().to_owned();
+        let reason = end.words();
+        let now = self.plan.clock.now();
+        let kept = format!("all rows are safe in {}", dir.display());
+        let summary = self
+            .writer
+            .close(now.wall_ms, &reason)
+            .map_err(|error| Failure::from_error(CANNOT_WRITE, &error).hint(kept))?;
+        let lost = self.lost.into_iter().map(|(label, _)| label).collect();
+        Ok(Recorded { dir, end, reason, summary, mute: self.mute.into_iter().collect(), lost })
+    }
+}

@@ -1,0 +1,82 @@
+//! Settings: a flag stands over the environment, that over the settings file, that over what is usual.
+//!
+//! Flags and environment are merged by the argument parser; this reads the file and the user's own profiles, once.
+
+use std::env;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use super::exit::{Failure, USAGE};
+use crate::faults;
+use crate::instrument::Catalogue;
+
+/// The settings file as a commented template; the README shows it.
+pub(super) const TEMPLATE: &str = "\
+# sagtrace settings; every key may be left out
+# Folder in which new sessions are made
+# sessions_dir = \"/home/me/sessions\"
+# Instruments to record from when none is named
+# instruments = [\"scpi-counter@serial:/dev/ttyUSB0\"]
+";
+
+/// What the settings file and the user's profile folder say.
+#[derive(Debug, Default)]
+pub(super) struct Settings {
+    pub(super) sessions_dir: Option<PathBuf>,
+    pub(super) instruments: Vec<String>,
+    pub(super) catalogue: Catalogue,
+}
+
+impl Settings {
+    /// Reads the settings file, which must be there if it was named, and the profiles beside it.
+    pub(super) fn load(named: Option<&Path>) -> Result<Self, Failure> {
+        let usual = usual_folder();
+        let file = match (named, &usual) {
+            (Some(path), _) => Some(path.to_owned()),
+            (None, Some(folder)) => Some(folder.join("config.toml")).filter(|path| path.is_file()),
+            (None, None) => None,
+        };
+        let mut settings = match file {
+            Some(path) => parse(&path)?,
+            None => Self::default(),
+        };
+        if let Some(folder) = usual {
+            add_profiles(&mut settings.catalogue, &folder.join("devices"))?;
+        }
+        Ok(settings)
+    }
+}
+
+/// The XDG base directory specification: a path that is not absolute is ignored, an empty one is not set.
+fn usual_folder() -> Option<PathBuf> {
+    let set = |name: &str| env::var_os(name).map(PathBuf::from).filter(|path| path.is_absolute());
+    set("XDG_CONFIG_HOME").or_else(|| set("HOME").map(|home| home.join(".config"))).map(|folder| folder.join("sagtrace"))
+}
+
+fn parse(path: &Path) -> Result<Settings, Failure> {
+    let text = read_text(path)?;
+    faults::read(&text, |top| {
+        let sessions_dir = top.entry("sessions_dir").and_then(|entry| entry.text().map(PathBuf::from));
+        let instruments = top.entry("instruments").map_or(Some(Vec::new()), |entry| entry.texts());
+        Some(Settings { sessions_dir, instruments: instruments?, catalogue: Catalogue::default() })
+    })
+    .map_err(|faults| Failure::new(USAGE, format!("settings file {} has faults:\n{faults}", path.display())))
+}
+
+fn add_profiles(catalogue: &mut Catalogue, folder: &Path) -> Result<(), Failure> {
+    let Ok(entries) = fs::read_dir(folder) else { return Ok(()) };
+    for entry in entries.flatten() {
+        let path = entry.path();
+        if path.extension().is_some_and(|end| end == "toml")
+            && let Some(stem) = path.file_stem().and_then(|stem| stem.to_str())
+        {
+            catalogue.add(stem, &path.display().to_string(), &read_text(&path)?);
+        }
+    }
+    Ok(())
+}
+
+/// Reads a file that the person named.
+pub(super) fn read_text(path: &Path) -> Result<String, Failure> {
+    fs::read_to_string(path).map_err(|error| Failure::new(USAGE, format!("cannot read {}: {error}", path.display())))
+}
