@@ -16,9 +16,13 @@
     )
 )]
 
+pub mod battery;
+pub mod circuit;
 pub mod clock;
 pub mod coil;
 pub mod faults;
 pub mod figure;
 pub mod reading;
+pub mod report;
+pub mod sheet;
 pub mod units;
