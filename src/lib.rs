@@ -17,6 +17,9 @@
 )]
 
 pub mod acquire;
+pub mod battery;
+pub mod circuit;
+pub mod cli;
 pub mod clock;
 pub mod coil;
 pub mod faults;
@@ -24,6 +27,8 @@ pub mod figure;
 pub mod frame;
 pub mod instrument;
 pub mod reading;
+pub mod report;
 pub mod session;
+pub mod sheet;
 pub mod transport;
 pub mod units;

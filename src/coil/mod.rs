@@ -1,5 +1,19 @@
 //! The wound coil: what it is made of and where it should resonate.
 
+mod interpolate;
+
+pub mod elliptic;
+pub mod film;
+pub mod handbook;
+pub mod inductance;
+pub mod loss;
+pub mod predict;
+pub mod prediction;
+pub mod self_capacitance;
+pub mod surroundings;
+pub mod winding;
+pub mod wire;
+
 /// A resonance as a model gives it: a value and a band, never one number.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Resonance {

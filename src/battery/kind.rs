@@ -1,0 +1,147 @@
+//! Kinds of 9 V battery with their published figures.
+
+/// The encyclopaedia's table of the size, which cites IEC 60086-2:2011 cl. 7.6.1.12 and ANSI C18.1M-1, C18.3M-1.
+const SIZE_TABLE: &str = "encyclopaedia table citing IEC 60086-2:2011 and ANSI C18";
+
+/// Our own arithmetic from a cell's figure.
+const ONE_VOLT_A_CELL: &str = "1.0 V a cell, as IEC 61951-2 discharges (trade texts)";
+
+const FULL_NIMH: &str = "1.40 V a cell at rest, from memory";
+
+/// A voltage with the place it comes from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sourced {
+    /// The voltage, in volt.
+    pub value_v: f64,
+    /// Its source, or `"... from memory"`.
+    pub source: &'static str,
+}
+
+const fn sourced(value_v: f64, source: &'static str) -> Sourced {
+    Sourced { value_v, source }
+}
+
+/// A kind of battery of the 9 V size.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Kind {
+    /// Alkaline, 6 cells (6LR61).
+    Alkaline,
+    /// Zinc-carbon, 6 flat cells (6F22).
+    ZincCarbon,
+    /// Nickel-metal hydride, 6 cells.
+    Nimh6,
+    /// Nickel-metal hydride, 7 cells.
+    Nimh7,
+    /// Nickel-metal hydride, 8 cells.
+    Nimh8,
+    /// Lithium ion, 2 cells in series, their voltage at the terminals.
+    LiIon2s,
+    /// Lithium cells behind a converter that holds the terminals at 9 V, charged from USB.
+    UsbConverter,
+    /// Lithium primary, 3 cells (1604LC).
+    LithiumPrimary,
+}
+
+impl Kind {
+    /// Each kind by the word a sheet uses.
+    pub const WORDS: [(&str, Self); 8] = [
+        ("alkaline", Self::Alkaline),
+        ("zinc-carbon", Self::ZincCarbon),
+        ("nimh-6", Self::Nimh6),
+        ("nimh-7", Self::Nimh7),
+        ("nimh-8", Self::Nimh8),
+        ("li-ion-2s", Self::LiIon2s),
+        ("usb-converter", Self::UsbConverter),
+        ("lithium-primary", Self::LithiumPrimary),
+    ];
+
+    /// The word a sheet uses.
+    pub fn name(self) -> &'static str {
+        Self::WORDS
+            .iter()
+            .find(|(_, kind)| *kind == self)
+            .map_or("", |(word, _)| word)
+    }
+
+    /// The nominal voltage.
+    pub const fn nominal(self) -> Sourced {
+        match self {
+            Self::Alkaline | Self::ZincCarbon => sourced(9.0, SIZE_TABLE),
+            Self::Nimh6 => sourced(7.2, SIZE_TABLE),
+            Self::Nimh7 => sourced(8.4, SIZE_TABLE),
+            Self::Nimh8 => sourced(9.6, SIZE_TABLE),
+            Self::LiIon2s => sourced(7.4, "encyclopaedia table, which gives 7.3 to 7.4 V"),
+            Self::UsbConverter => sourced(9.0, "common practice, no source"),
+            Self::LithiumPrimary => sourced(9.6, "encyclopaedia table; others print 9 V"),
+        }
+    }
+
+    /// The lowest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
+    pub const fn full_low(self) -> Option<Sourced> {
+        match self {
+            Self::Alkaline => Some(sourced(
+                9.36,
+                "6 x 1.56 V, a maker's LR6 specification after IEC 60086-2",
+            )),
+            Self::LiIon2s => Some(sourced(8.30, "2 x 4.15 V, from memory")),
+            Self::LithiumPrimary => Some(sourced(9.6, "3 x 3.2 V, from memory")),
+            Self::ZincCarbon | Self::Nimh6 | Self::Nimh7 | Self::Nimh8 | Self::UsbConverter => None,
+        }
+    }
+
+    /// The highest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
+    pub const fn full_high(self) -> Option<Sourced> {
+        match self {
+            Self::Alkaline => Some(sourced(
+                9.90,
+                "6 x 1.65 V, a maker's LR6 specification after IEC 60086-2",
+            )),
+            Self::ZincCarbon => Some(sourced(10.35, "6 x 1.725 V, IEC 60086-1, from memory")),
+            Self::Nimh6 => Some(sourced(8.4, FULL_NIMH)),
+            Self::Nimh7 => Some(sourced(9.8, FULL_NIMH)),
+            Self::Nimh8 => Some(sourced(11.2, FULL_NIMH)),
+            Self::LiIon2s => Some(sourced(8.50, "2 x 4.25 V, from memory")),
+            Self::LithiumPrimary => Some(sourced(9.9, "3 x 3.3 V, from memory")),
+            Self::UsbConverter => None,
+        }
+    }
+
+    /// The voltage under load at which it counts as empty; `None` where no figure is known or the terminals hide it.
+    pub const fn end_point(self) -> Option<Sourced> {
+        match self {
+            Self::Alkaline | Self::ZincCarbon => Some(sourced(5.4, "0.9 V a cell, from memory")),
+            Self::Nimh6 => Some(sourced(6.0, ONE_VOLT_A_CELL)),
+            Self::Nimh7 => Some(sourced(7.0, ONE_VOLT_A_CELL)),
+            Self::Nimh8 => Some(sourced(8.0, ONE_VOLT_A_CELL)),
+            Self::LiIon2s => Some(sourced(5.5, "2.75 V a cell, GB/T 18287-2000")),
+            Self::UsbConverter | Self::LithiumPrimary => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_figures_of_a_kind_stand_in_their_order() {
+        for (word, kind) in Kind::WORDS {
+            let volts: Vec<f64> = [kind.end_point(), Some(kind.nominal()), kind.full_high()]
+                .into_iter()
+                .flatten()
+                .map(|figure| figure.value_v)
+                .collect();
+            assert!(volts.is_sorted(), "{word}: {volts:?}");
+            if let (Some(low), Some(high)) = (kind.full_low(), kind.full_high()) {
+                assert!(low.value_v < high.value_v, "{word}");
+            }
+            assert_eq!(kind.name(), word);
+        }
+    }
+
+    #[test]
+    fn a_converter_hides_its_cells() {
+        assert_eq!(Kind::UsbConverter.end_point(), None);
+        assert_eq!(Kind::UsbConverter.full_high(), None);
+    }
+}

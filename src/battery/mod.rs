@@ -1,0 +1,41 @@
+//! The battery: what kind it is and what that kind is known to do.
+
+pub mod kind;
+
+use kind::Kind;
+
+/// The battery of a build.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Battery {
+    /// Its kind.
+    pub kind: Kind,
+    /// How many stand in series.
+    pub series: u32,
+    /// The charge printed on one of them, in ampere hour.
+    pub capacity_ah: Option<f64>,
+    /// The resistance of one of them as measured, in ohm.
+    pub resistance_ohm: Option<f64>,
+}
+
+impl Battery {
+    /// Nominal voltage of the whole, in volt.
+    pub fn nominal_v(&self) -> f64 {
+        f64::from(self.series) * self.kind.nominal().value_v
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn batteries_in_series_add_their_voltages() {
+        let battery = Battery {
+            kind: Kind::Nimh7,
+            series: 2,
+            capacity_ah: None,
+            resistance_ohm: None,
+        };
+        assert!((battery.nominal_v() - 16.8).abs() < 1e-12);
+    }
+}

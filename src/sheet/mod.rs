@@ -1,0 +1,190 @@
+//! The build sheet: one resonator as the person who wound it describes it, in TOML.
+//!
+//! Text in, a [`Sheet`] or all its faults out; no file is touched here. What the text does not say and the program has to
+//! take for granted is listed in [`Sheet::assumptions`], so that every report can print it.
+
+mod power;
+mod primary;
+mod usual;
+mod winding;
+
+use std::fmt;
+
+use crate::battery::Battery;
+use crate::circuit::Circuit;
+use crate::coil::handbook::{Foot, Tolerance};
+use crate::coil::predict::{CoilSpec, Measured};
+use crate::coil::surroundings::{EarthState, Plane};
+use crate::coil::winding::{Primary, Winding};
+use crate::faults::{self, Entry, Faults, Table};
+
+/// Something the sheet does not say.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assumption {
+    /// The key that would say it: `"coil.film"`.
+    pub key: &'static str,
+    /// What is taken instead.
+    pub taken: String,
+}
+
+impl fmt::Display for Assumption {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.key, self.taken)
+    }
+}
+
+/// The assumptions as they are met while reading.
+#[derive(Debug, Default)]
+struct Assumed(Vec<Assumption>);
+
+impl Assumed {
+    fn note(&mut self, key: &'static str, taken: impl Into<String>) {
+        let taken = taken.into();
+        self.0.push(Assumption { key, taken });
+    }
+}
+
+/// A build.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sheet {
+    /// What the build is called.
+    pub name: String,
+    /// A word on it: whose it is, what is invented.
+    pub note: Option<String>,
+    /// The secondary.
+    pub winding: Winding,
+    /// How far the secondary's measures may be off.
+    pub tolerance: Tolerance,
+    /// The primary.
+    pub primary: Primary,
+    /// The circuit.
+    pub circuit: Circuit,
+    /// The battery.
+    pub battery: Battery,
+    /// How it is usually joined to earth.
+    pub earth: EarthState,
+    /// What is usually below it.
+    pub plane: Plane,
+    /// What was measured on it.
+    pub measured: Measured,
+    /// What the sheet does not say.
+    pub assumptions: Vec<Assumption>,
+}
+
+impl Sheet {
+    /// Mean diameter of the secondary's turns through the wire's centre, in metre.
+    pub fn mean_diameter_m(&self) -> f64 {
+        self.winding.shape.mean_diameter_m()
+    }
+
+    /// Number of the secondary's turns.
+    pub fn turns(&self) -> f64 {
+        self.winding.turns
+    }
+
+    /// How far the secondary's winding reaches from its first to its last turn, in metre: turns × pitch.
+    pub fn winding_length_m(&self) -> f64 {
+        self.winding.shape.slope_m()
+    }
+
+    /// What a prediction is made from.
+    pub fn coil_spec(&self) -> CoilSpec {
+        CoilSpec {
+            winding: self.winding,
+            primary: self.primary,
+            foot: if self.earth.is_floating() {
+                Foot::Floating
+            } else {
+                Foot::Earthed
+            },
+            tolerance: self.tolerance,
+            measured: self.measured,
+        }
+    }
+}
+
+/// A commented sheet to fill in, which is itself a valid one.
+pub const fn template() -> &'static str {
+    include_str!("template.toml")
+}
+
+/// Reads a build sheet of schema 1.
+///
+/// # Errors
+/// [`Faults`] with every fault of the sheet at once: each with its line, key, what was found and what is allowed.
+pub fn parse(text: &str) -> Result<Sheet, Faults> {
+    faults::read(text, read)
+}
+
+fn read(top: &Table<'_>) -> Option<Sheet> {
+    let mut assumed = Assumed::default();
+    let schema = top
+        .need("schema", "schema = 1 is wanted")
+        .and_then(|entry| entry.integer(1..=1));
+    let name = top
+        .need("name", "the build's name is wanted, like \"glow pillar\"")
+        .and_then(|entry| named(&entry));
+    let note = optional(top.entry("note"), |entry| entry.text().map(str::to_owned));
+    let coil = top
+        .need_table("coil")
+        .and_then(|table| winding::read(&table, &mut assumed));
+    let primary = top
+        .need_table("primary")
+        .and_then(|table| primary::read(&table, coil.as_ref().map(|coil| &coil.0), &mut assumed));
+    let circuit = top
+        .need_table("circuit")
+        .and_then(|table| power::circuit(&table, &mut assumed));
+    let battery = top
+        .need_table("battery")
+        .and_then(|table| power::battery(&table, &mut assumed));
+    let usual = top
+        .need_table("usual")
+        .and_then(|table| usual::usual(&table, &mut assumed));
+    let measured = match top.entry("measured") {
+        Some(entry) => entry.table().and_then(|table| usual::measured(&table)),
+        None => Some(Measured::default()),
+    };
+    schema?;
+    let (winding, tolerance) = coil?;
+    let (earth, plane) = usual?;
+    Some(Sheet {
+        name: name?,
+        note: note?,
+        winding,
+        tolerance,
+        primary: primary?,
+        circuit: circuit?,
+        battery: battery?,
+        earth,
+        plane,
+        measured: measured?,
+        assumptions: assumed.0,
+    })
+}
+
+fn named(entry: &Entry<'_>) -> Option<String> {
+    let name = entry.text()?.trim();
+    if name.is_empty() || name.chars().any(char::is_control) {
+        entry.fault("a name of one line is wanted");
+        return None;
+    }
+    Some(name.to_owned())
+}
+
+/// Reads a key that may be missing: `Some(None)` if it is, `None` if what stands there is at fault.
+#[expect(
+    clippy::option_option,
+    reason = "missing and at fault are two things: the first has a default, the second has been told"
+)]
+fn optional<T>(
+    entry: Option<Entry<'_>>,
+    read: impl FnOnce(&Entry<'_>) -> Option<T>,
+) -> Option<Option<T>> {
+    match entry {
+        Some(entry) => read(&entry).map(Some),
+        None => Some(None),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,69 @@
+//! Reads `[circuit]` and `[battery]`.
+
+use crate::battery::Battery;
+use crate::battery::kind::Kind;
+use crate::circuit::Circuit;
+use crate::circuit::parts::{BaseDiode, TransistorClass};
+use crate::faults::Table;
+use crate::units::Unit;
+
+use super::{Assumed, optional};
+
+pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<Circuit> {
+    let transistor = table
+        .need(
+            "transistor",
+            "the transistor's class is wanted, like \"power-to220\"",
+        )
+        .and_then(|entry| entry.choice(&TransistorClass::WORDS));
+    let bias_resistor_ohm = table
+        .need(
+            "bias_resistor",
+            "the resistor from plus to base is wanted, like \"22 kohm\"",
+        )
+        .and_then(|entry| entry.quantity(Unit::Ohm, 10.0..=10e6));
+    let base_diode = optional(table.entry("base_diode"), |entry| {
+        entry.choice(&BaseDiode::WORDS)
+    });
+    let decoupling_f = optional(table.entry("decoupling"), |entry| {
+        entry.quantity(Unit::Farad, 1e-12..=0.1)
+    });
+    table.close();
+    let base_diode = base_diode?.unwrap_or_else(|| {
+        assumed.note("circuit.base_diode", "led assumed");
+        BaseDiode::Led
+    });
+    Some(Circuit {
+        transistor: transistor?,
+        bias_resistor_ohm: bias_resistor_ohm?,
+        base_diode,
+        decoupling_f: decoupling_f?,
+    })
+}
+
+pub(super) fn battery(table: &Table<'_>, assumed: &mut Assumed) -> Option<Battery> {
+    let kind = table
+        .need("kind", "the battery's kind is wanted, like \"alkaline\"")
+        .and_then(|entry| entry.choice(&Kind::WORDS));
+    let series = optional(table.entry("series"), |entry| {
+        let series = entry.integer(1..=4)?;
+        u32::try_from(series).ok()
+    });
+    let capacity_ah = optional(table.entry("capacity"), |entry| {
+        entry.quantity(Unit::AmpereHour, 1e-3..=100.0)
+    });
+    let resistance_ohm = optional(table.entry("resistance"), |entry| {
+        entry.quantity(Unit::Ohm, 0.0..=1000.0)
+    });
+    table.close();
+    let series = series?.unwrap_or_else(|| {
+        assumed.note("battery.series", "one battery assumed");
+        1
+    });
+    Some(Battery {
+        kind: kind?,
+        series,
+        capacity_ah: capacity_ah?,
+        resistance_ohm: resistance_ohm?,
+    })
+}

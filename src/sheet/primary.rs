@@ -1,0 +1,111 @@
+//! Reads `[primary]`: the few turns at the secondary's foot.
+
+use crate::coil::winding::{CollectorEnd, Cylinder, Primary, Sense, Winding};
+use crate::faults::Table;
+use crate::units::{Unit, rounded};
+
+use super::winding::{Diameter, SENSES, diameter, gauge};
+use super::{Assumed, optional};
+
+const ENDS: [(&str, CollectorEnd); 2] = [
+    ("foot-side", CollectorEnd::FootSide),
+    ("top-side", CollectorEnd::TopSide),
+];
+
+pub(super) fn read(
+    table: &Table<'_>,
+    secondary: Option<&Winding>,
+    assumed: &mut Assumed,
+) -> Option<Primary> {
+    let turns = table
+        .need("turns", "the primary's number of turns is wanted")
+        .and_then(|entry| entry.integer(1..=100))
+        .and_then(|turns| u32::try_from(turns).ok());
+    let diameter = diameter(table);
+    let wire = table
+        .need(
+            "wire",
+            "the bare wire is wanted, like \"1 mm\" or \"18 AWG\"",
+        )
+        .and_then(|entry| gauge(&entry));
+    let length =
+        |key, range| optional(table.entry(key), |entry| entry.quantity(Unit::Metre, range));
+    let insulation_m = length("over_insulation", 10e-6..=20e-3);
+    let pitch_m = length("turn_pitch", 10e-6..=50e-3);
+    let position_m = length("position", -0.5..=1.0);
+    let collector_end = optional(table.entry("collector_end"), |entry| entry.choice(&ENDS));
+    let sense = optional(table.entry("sense"), |entry| entry.choice(&SENSES));
+    table.close();
+
+    let gauge = wire?;
+    let diameter = diameter?;
+    let outer_m = insulation_m?.unwrap_or_else(|| {
+        assumed.note("primary.over_insulation", "bare wire assumed");
+        gauge.bare_m()
+    });
+    let pitch_m = pitch_m?.unwrap_or_else(|| {
+        let pitch = rounded(outer_m, Unit::Metre, 3);
+        assumed.note(
+            "primary.turn_pitch",
+            format!("close wound assumed, {pitch} a turn"),
+        );
+        outer_m
+    });
+    let position_m = position_m?.unwrap_or_else(|| {
+        assumed.note(
+            "primary.position",
+            "flush with the secondary's foot assumed",
+        );
+        0.0
+    });
+    let collector_end = collector_end?.unwrap_or_else(|| {
+        assumed.note("primary.collector_end", "top-side assumed");
+        CollectorEnd::TopSide
+    });
+    let sense = sense?.unwrap_or_else(|| {
+        assumed.note(
+            "primary.sense",
+            "the same way round as the secondary assumed",
+        );
+        secondary.map_or(Sense::Right, |winding| winding.sense)
+    });
+    let primary = Primary {
+        turns: turns?,
+        diameter_m: diameter.mean_m(outer_m),
+        gauge,
+        pitch_m,
+        position_m,
+        collector_end,
+        sense,
+    };
+    is_clear_of(&primary, &diameter, outer_m, secondary?).then_some(primary)
+}
+
+/// Whether the primary's wire leaves the secondary's alone; if not, that is told at the diameter.
+fn is_clear_of(
+    primary: &Primary,
+    diameter: &Diameter<'_>,
+    outer_m: f64,
+    secondary: &Winding,
+) -> bool {
+    let Some(Cylinder {
+        diameter_m,
+        length_m,
+        ..
+    }) = secondary.cylinder()
+    else {
+        return true;
+    };
+    let top_m = primary.position_m + f64::from(primary.turns) * primary.pitch_m;
+    let is_beside = top_m > 0.0 && primary.position_m < length_m;
+    let gap_m = (primary.diameter_m - diameter_m).abs();
+    let wanted_m = outer_m + secondary.over_enamel.low_m;
+    let is_clear = !is_beside || gap_m >= wanted_m;
+    if !is_clear {
+        diameter.entry.fault(&format!(
+            "the primary's wire would cut through the secondary's; {} or more through its centre is wanted",
+            rounded(diameter_m + wanted_m, Unit::Metre, 4)
+        ));
+    }
+    is_clear
+}

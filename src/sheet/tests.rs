@@ -1,0 +1,220 @@
+use super::*;
+use crate::coil::predict::predict;
+use crate::coil::winding::{CollectorEnd, Shape};
+
+const PILLAR: &str = include_str!("../../sample-data/glow-pillar.toml");
+const MEASURED: &str = include_str!("../../sample-data/glow-pillar-measured.toml");
+
+/// The sample sheet with one line in place of another.
+fn pillar_with(line: &str, instead: &str) -> String {
+    assert!(PILLAR.contains(line), "{line} is not in the sheet");
+    PILLAR.replacen(line, instead, 1)
+}
+
+fn faults_of(text: &str) -> String {
+    parse(text).unwrap_err().to_string()
+}
+
+#[test]
+fn the_sample_build_is_read_as_it_is_written() {
+    let sheet = parse(PILLAR).unwrap();
+    assert!((sheet.mean_diameter_m() - 0.01622).abs() < 1e-9);
+    assert!((sheet.winding_length_m() - 0.099).abs() < 1e-9);
+    assert!((sheet.turns() - 450.0).abs() < 1e-12);
+    assert!((sheet.primary.diameter_m - 0.022).abs() < 1e-9);
+    assert_eq!(sheet.primary.collector_end, CollectorEnd::TopSide);
+    assert_eq!(sheet.plane, Plane::Table { distance_m: 0.005 });
+    assert_eq!(sheet.coil_spec().foot, Foot::Earthed);
+    let said: Vec<_> = sheet.assumptions.iter().map(ToString::to_string).collect();
+    assert_eq!(
+        said,
+        ["coil.over_enamel: 220 µm, from a table quoted from memory"]
+    );
+}
+
+#[test]
+fn the_measured_sample_is_the_simulated_circuit() {
+    // The circuit's own numbers: 300 µH, 7 pF, Q 100, k 0.2, 0.6 µH, 22 kΩ, 9 V behind 3 Ω, 0.2 µH; 3.47305 MHz.
+    let sheet = parse(MEASURED).unwrap();
+    let prediction = predict(&sheet.coil_spec()).unwrap();
+    let near = |got: f64, want: f64, relative: f64| {
+        assert!((got / want - 1.0).abs() < relative, "{got} is not {want}");
+    };
+    near(prediction.resonance.value_hz, 3.47305e6, 2e-6);
+    near(prediction.inductance_h.unwrap().value, 300e-6, 1e-12);
+    near(prediction.resistance_ohm.unwrap().value, 65.4654, 2e-6);
+    near(prediction.q.unwrap().value, 100.0, 1e-12);
+    near(prediction.coupling.unwrap().value, 0.2, 1e-12);
+    near(
+        prediction.primary_inductance_h.unwrap().value,
+        0.6e-6,
+        1e-12,
+    );
+    near(sheet.measured.lead_inductance_h.unwrap(), 0.2e-6, 1e-12);
+    near(sheet.circuit.bias_resistor_ohm, 22e3, 1e-12);
+    near(sheet.battery.nominal_v(), 9.0, 1e-12);
+    near(sheet.battery.resistance_ohm.unwrap(), 3.0, 1e-12);
+}
+
+#[test]
+fn the_template_is_itself_a_sheet_and_so_is_each_line_it_offers() {
+    assert!(parse(template()).is_ok());
+    // Every offered key, uncommented, is one that is read.
+    let offered: String = template()
+        .lines()
+        .map(|line| match line.strip_prefix("# ") {
+            Some(key) if key.contains(" = ") || key.starts_with('[') => key,
+            _ => line,
+        })
+        .flat_map(|line| [line, "\n"])
+        .collect();
+    assert!(offered.contains("\nfrequency_tolerance"));
+    let sheet = parse(&offered).unwrap();
+    assert_eq!(sheet.assumptions, []);
+    assert!((sheet.measured.frequency_ratio - 0.01).abs() < 1e-15);
+}
+
+#[test]
+fn all_faults_of_a_sheet_are_told_at_once() {
+    let text = r#"
+schema = 2
+name = " "
+[coil]
+shape = "tube"
+former_diameter = "16"
+wire = "thin"
+[primary]
+turns = 0
+former_diameter = "20 mm"
+mean_diameter = "20 mm"
+wire = "1 mm"
+[circuit]
+transistor = "large"
+[battery]
+kind = "alkaline"
+charge = "5 Ah"
+[usual]
+plane = "table"
+[measured]
+coupling = 1.5
+frequency_tolerance = "1 %"
+"#;
+    insta::assert_snapshot!(faults_of(text), @r#"
+        line 2: schema: found 2, a whole number from 1 to 1 is wanted
+        line 3: name: found " ", a name of one line is wanted
+        line 5: coil.shape: found "tube", one of "cylinder", "cone", "flat-spiral" is wanted
+        line 7: coil.wire: found "thin", "thin" is no wire size, write it like "0.2 mm" or "32 AWG"
+        line 9: primary.turns: found 0, a whole number from 1 to 100 is wanted
+        line 10: primary.former_diameter: found "20 mm", mean_diameter is given as well, one of the two is wanted
+        line 13: circuit.bias_resistor: missing, the resistor from plus to base is wanted, like "22 kohm"
+        line 14: circuit.transistor: found "large", one of "small-signal", "medium", "power-to220", "power-to3" is wanted
+        line 17: battery.charge: unknown key, known here: kind, series, capacity, resistance
+        line 18: usual.earth: missing, standing, held, clipped or earthed is wanted
+        line 18: usual.plane_distance: missing, from the winding's lower edge to the plane is wanted, like "5 mm"
+        line 21: measured.coupling: found 1.5, a number from 0.0001 to 0.99 is wanted
+        line 22: measured.frequency_tolerance: found "1 %", measured.frequency is wanted beside it
+        "#);
+}
+
+#[test]
+fn a_winding_that_cannot_be_is_refused_by_its_keys() {
+    insta::assert_snapshot!(
+        faults_of(&pillar_with("turn_pitch = \"0.22 mm\"", "winding_length = \"50 mm\"")), @r#"line 12: coil.winding_length: found "50 mm", coil.turns = 450 of coil.wire, 214 µm or more over its enamel, need at least 96.3 mm"#);
+    insta::assert_snapshot!(
+        faults_of(&pillar_with("turn_pitch = \"0.22 mm\"", "turn_pitch = \"0.2 mm\"")), @r#"line 12: coil.turn_pitch: found "0.2 mm", coil.turns = 450 of coil.wire, 214 µm or more over its enamel, need at least 96.3 mm"#);
+    insta::assert_snapshot!(
+        faults_of(&pillar_with("turns = 450", "turns = 450\nwinding_length = \"120 mm\"")), @r#"line 12: coil.winding_length: found "120 mm", coil.turns × coil.turn_pitch is 99.0 mm"#);
+    insta::assert_snapshot!(
+        faults_of(&pillar_with("former_diameter = \"20 mm\"", "former_diameter = \"15 mm\"")), @r#"line 17: primary.former_diameter: found "15 mm", the primary's wire would cut through the secondary's; 18.43 mm or more through its centre is wanted"#);
+    insta::assert_snapshot!(
+        faults_of(&pillar_with("film = \"grade-1\"", "film = \"heavy\"")), @r#"line 10: coil.film: found "heavy", grade-1, grade-2 or grade-3 is allowed"#);
+    insta::assert_snapshot!(
+        faults_of(&pillar_with("film = \"grade-1\"", "over_enamel = \"0.19 mm\"")), @r#"line 10: coil.over_enamel: found "0.19 mm", coil.wire is 200 µm bare already"#);
+    insta::assert_snapshot!(
+        faults_of(&pillar_with("plane = \"table\"", "plane = \"none\"")), @r#"line 38: usual.plane_distance: found "5 mm", usual.plane = "table" or "metal" is wanted beside it"#);
+    insta::assert_snapshot!(
+        faults_of(&pillar_with("turns = 450\nturn_pitch = \"0.22 mm\"", "")), @"line 6: coil.turns: missing, turns or winding_length is wanted");
+}
+
+#[test]
+fn turns_length_and_pitch_give_each_other() {
+    let wound = |lines: &str| {
+        let text = pillar_with("turns = 450\nturn_pitch = \"0.22 mm\"", lines);
+        let sheet = parse(&text).unwrap();
+        (sheet.turns(), sheet.winding_length_m(), sheet.assumptions)
+    };
+    let (turns, length_m, assumed) = wound("turns = 450");
+    assert!((turns - 450.0).abs() < 1e-9 && (length_m - 0.099).abs() < 1e-9);
+    assert!(
+        assumed
+            .iter()
+            .any(|said| said.to_string() == "coil.turn_pitch: close wound assumed, 220 µm a turn"),
+        "{assumed:?}"
+    );
+    let (turns, length_m, assumed) = wound("winding_length = \"120 mm\"");
+    assert!((turns - 545.45).abs() < 0.01 && (length_m - 0.12).abs() < 1e-9);
+    assert!(assumed.iter().any(|said| said.key == "coil.turns"));
+    let (turns, length_m, _) = wound("winding_length = \"120 mm\"\nturn_pitch = \"0.3 mm\"");
+    assert!((turns - 400.0).abs() < 1e-9 && (length_m - 0.12).abs() < 1e-9);
+    let (turns, length_m, _) = wound("turns = 400\nwinding_length = \"120 mm\"");
+    assert!((turns - 400.0).abs() < 1e-9 && (length_m - 0.12).abs() < 1e-9);
+}
+
+#[test]
+fn a_cone_and_a_flat_spiral_are_sheets_that_the_handbook_route_refuses() {
+    let cylinder = "shape = \"cylinder\"\nformer_diameter = \"16 mm\"";
+    let cone = "shape = \"cone\"\nfoot_diameter = \"40 mm\"\ntop_diameter = \"16 mm\"\nwinding_length = \"100 mm\"";
+    let spiral = "shape = \"flat-spiral\"\ninner_diameter = \"30 mm\"\nouter_diameter = \"240 mm\"";
+    let at = "turns = 450\nturn_pitch = \"0.22 mm\"";
+    for (shape, name) in [(cone, "cone"), (spiral, "flat-spiral")] {
+        let text = pillar_with(cylinder, shape).replacen(at, "turns = 450", 1);
+        let sheet = parse(&text).unwrap();
+        assert_eq!(sheet.winding.shape.name(), name);
+        assert!(!matches!(sheet.winding.shape, Shape::Cylinder { .. }));
+        let refusal = predict(&sheet.coil_spec()).unwrap_err().to_string();
+        assert!(
+            refusal.contains(&format!("found shape \"{name}\"")),
+            "{refusal}"
+        );
+    }
+    let tight = pillar_with(cylinder, spiral).replacen(at, "turns = 600", 1);
+    insta::assert_snapshot!(faults_of(&tight), @"line 12: coil.turns: found 600, coil.turns = 600 of coil.wire, 214 µm or more over its enamel, need at least 128 mm");
+}
+
+#[test]
+fn a_build_that_floats_is_predicted_with_the_floating_band() {
+    for (word, foot) in [
+        ("standing", Foot::Floating),
+        ("held", Foot::Floating),
+        ("clipped", Foot::Earthed),
+        ("earthed", Foot::Earthed),
+    ] {
+        let text = pillar_with("earth = \"earthed\"", &format!("earth = \"{word}\""));
+        assert_eq!(parse(&text).unwrap().coil_spec().foot, foot, "{word}");
+    }
+}
+
+#[test]
+fn a_thick_secondary_needs_callipers_where_no_table_reaches() {
+    let text = pillar_with(
+        "wire = \"0.20 mm\"\nfilm = \"grade-1\"\nturns = 450\nturn_pitch = \"0.22 mm\"",
+        "wire = \"1 mm\"\nturns = 50",
+    );
+    insta::assert_snapshot!(faults_of(&text), @r#"line 9: coil.wire: found "1 mm", film of 1 mm: "grade-1" is not listed for it, 0.1 mm to 0.813 mm is; coil.over_enamel may say what callipers show"#);
+    let text = text.replacen("turns = 50", "turns = 50\nover_enamel = \"1.06 mm\"", 1);
+    assert!((parse(&text).unwrap().winding_length_m() - 0.053).abs() < 1e-9);
+}
+
+proptest::proptest! {
+    #[test]
+    fn a_sheet_with_any_line_broken_is_read_or_refused_without_panic(at in 0_usize..30, line in "[a-z_]{0,8} ?=? ?.{0,12}") {
+        let text: String = PILLAR
+            .lines()
+            .enumerate()
+            .flat_map(|(index, old)| [if index == at { line.as_str() } else { old }, "\n"])
+            .collect();
+        if let Err(faults) = parse(&text) {
+            proptest::prop_assert!(!faults.0.is_empty());
+        }
+    }
+}
