@@ -16,6 +16,7 @@
     )
 )]
 
+pub mod analysis;
 pub mod clock;
 pub mod coil;
 pub mod figure;
