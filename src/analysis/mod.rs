@@ -5,11 +5,13 @@
 //! without the assumption it rests on.
 
 pub mod drift;
+pub mod events;
 
 pub mod median;
 pub mod pairing;
 pub mod regression;
 pub mod student;
+pub mod summary;
 
 use crate::reading::{Channel, Row, Status};
 
