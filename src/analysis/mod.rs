@@ -4,6 +4,7 @@
 //! and reports at any moment what the rows so far support. It never reads a file or a clock, and never says a number
 //! without the assumption it rests on.
 
+pub mod compare;
 pub mod drift;
 pub mod events;
 
@@ -12,6 +13,7 @@ pub mod pairing;
 pub mod regression;
 pub mod student;
 pub mod summary;
+pub mod trace;
 
 use crate::reading::{Channel, Row, Status};
 
