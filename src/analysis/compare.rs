@@ -45,6 +45,8 @@ pub struct Level {
     pub mean_hz: f64,
     /// Half the 95 % interval of the mean, in hertz, residuals taken as AR(1); `None` when the readings are too few.
     pub half_width_hz: Option<f64>,
+    /// Autocorrelation of the readings that the interval was made with.
+    pub rho: Option<f64>,
     /// Lowest reading, in hertz.
     pub low_hz: f64,
     /// Highest reading, in hertz.
@@ -113,6 +115,7 @@ pub struct Traces {
 struct Tally {
     drift: Drift,
     start: Range,
+    start_moments: Moments,
     whole: Range,
     begun_s: Option<f64>,
     inside: usize,
@@ -121,58 +124,61 @@ struct Tally {
 /// Mean and extremes of a stretch.
 #[derive(Debug, Clone, Default)]
 struct Range {
-    moments: Moments,
     limits: Option<(f64, f64)>,
+    mean_hz: f64,
+    readings: usize,
 }
 
 impl Range {
-    fn push(&mut self, paired: &Paired) {
-        let hertz = paired.frequency_hz;
-        if paired.place == Place::Begins {
-            self.moments.end_stretch();
-        }
-        self.moments.push(0.0, 0.0, hertz);
+    fn push(&mut self, hertz: f64) {
         let (low, high) = self.limits.unwrap_or((hertz, hertz));
         self.limits = Some((low.min(hertz), high.max(hertz)));
+        self.readings += 1;
+        self.mean_hz += (hertz - self.mean_hz) / self.readings as f64;
     }
 
     fn level(&self) -> Option<Level> {
         let (low_hz, high_hz) = self.limits?;
         Some(Level {
-            mean_hz: self.moments.mean_response()?,
+            mean_hz: self.mean_hz,
             half_width_hz: None,
+            rho: None,
             low_hz,
             high_hz,
-            readings: self.moments.rows(),
+            readings: self.readings,
         })
     }
+}
 
-    /// The level with the interval of its mean, the mean being that of the same fit.
-    fn steady_level(&self) -> Option<Level> {
-        let plain = self.level()?;
-        let fitted = || {
-            let fit = self.moments.fit(&[Term::Constant], FirstRow::Keep).ok()?;
-            let reach = student::half_width_95(fit.degrees)?;
-            let (_, _, origin_hz) = self.moments.origin()?;
-            let few = drift::effective(plain.readings, fit.rho) < drift::LEAST_EFFECTIVE;
-            (!few).then_some(Level {
-                mean_hz: origin_hz + fit.coefficients.first()?,
-                half_width_hz: Some(reach * fit.standard_errors.first()?),
-                ..plain
-            })
-        };
-        Some(fitted().unwrap_or(plain))
-    }
+/// The level with the interval of its mean, the mean being that of the same fit; as it was when the readings are too few.
+fn with_interval(level: Level, moments: &Moments) -> Level {
+    let fitted = || {
+        let fit = moments.fit(&[Term::Constant], FirstRow::Keep).ok()?;
+        let reach = student::half_width_95(fit.degrees)?;
+        let (_, _, origin_hz) = moments.origin()?;
+        let few = drift::effective(level.readings, fit.rho) < drift::LEAST_EFFECTIVE;
+        (!few).then_some(Level {
+            mean_hz: origin_hz + fit.coefficients.first()?,
+            half_width_hz: Some(reach * fit.standard_errors.first()?),
+            rho: Some(fit.rho),
+            ..level
+        })
+    };
+    fitted().unwrap_or(level)
 }
 
 impl Tally {
     fn push(&mut self, paired: &Paired, model: Option<&Resonance>) {
         self.drift.push(paired);
-        self.whole.push(paired);
+        self.whole.push(paired.frequency_hz);
         let at_s = paired.stamp.elapsed_s();
         let begun_s = *self.begun_s.get_or_insert(at_s);
         if at_s - begun_s <= START_S {
-            self.start.push(paired);
+            if paired.place == Place::Begins {
+                self.start_moments.end_stretch();
+            }
+            self.start_moments.push(at_s, 0.0, paired.frequency_hz);
+            self.start.push(paired.frequency_hz);
         }
         if model.is_some_and(|model| BandPlace::of(paired.frequency_hz, model) == BandPlace::Inside)
         {
@@ -256,11 +262,11 @@ impl Compare {
         for paired in self.pairing.rest() {
             tally.push(&paired, self.model.as_ref());
         }
-        let whole = tally.whole.level();
+        let (start, whole) = (tally.start.level(), tally.whole.level());
         let inside = self.model.as_ref().and(whole);
         Comparison {
             model: self.model.clone(),
-            start: tally.start.steady_level(),
+            start: start.map(|level| with_interval(level, &tally.start_moments)),
             whole,
             inside_share: inside.map(|level| tally.inside as f64 / level.readings as f64),
             drift: tally.drift.report(),

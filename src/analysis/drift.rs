@@ -4,13 +4,13 @@
 //! Here the residuals are taken to follow a first-order autoregression (see [`super::regression`]) and the interval says
 //! so. The battery voltage is taken as exact: noise of the voltmeter pulls the pushing towards zero.
 
-use super::Estimate;
+use super::estimate::Estimate;
 use super::pairing::{Paired, Place};
 use super::regression::{FirstRow, Fit, FitError, Moments, Term};
 use super::student;
 
 /// Independent readings that a slope needs at the least. Chosen.
-pub(super) const LEAST_EFFECTIVE: f64 = 10.0;
+pub const LEAST_EFFECTIVE: f64 = 10.0;
 /// Beyond this the residuals are as good as a random walk and the interval is not to be trusted. Chosen.
 const RHO_TRUSTED: f64 = 0.99;
 /// Above this two columns cannot be told apart: common practice, no single source.

@@ -6,6 +6,7 @@
 
 pub mod compare;
 pub mod drift;
+pub mod estimate;
 pub mod events;
 
 pub mod median;
@@ -16,26 +17,6 @@ pub mod summary;
 pub mod trace;
 
 use crate::reading::{Channel, Row, Status};
-
-/// A value with half the width of its 95 % interval, both in the unit that the field's name ends in.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Estimate {
-    /// The value.
-    pub value: f64,
-    /// The interval reaches this far to either side.
-    pub half_width: f64,
-}
-
-impl Estimate {
-    /// The same in another unit.
-    #[must_use]
-    pub fn scaled(self, factor: f64) -> Self {
-        Self {
-            value: self.value * factor,
-            half_width: self.half_width * factor.abs(),
-        }
-    }
-}
 
 /// The battery voltage of a row, in volts, when it can be used.
 ///

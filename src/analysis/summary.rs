@@ -142,6 +142,11 @@ impl Summary {
         self.sources.iter().map(|source| source.rows).sum()
     }
 
+    /// When the last row came, in seconds since the session began; 0 before the first.
+    pub fn end_s(&self) -> f64 {
+        self.span_s.map_or(0.0, |(_, to_s)| to_s)
+    }
+
     /// From the first row to the last, in seconds; 0 before the first.
     pub fn duration_s(&self) -> f64 {
         self.span_s.map_or(0.0, |(from_s, to_s)| to_s - from_s)
@@ -169,6 +174,7 @@ mod tests {
     fn rows_are_counted_by_instrument_and_status() {
         let summary = summary();
         assert_eq!((summary.rows(), summary.duration_s()), (5, 3.5));
+        assert!((summary.end_s() - 4.5).abs() < f64::EPSILON);
         let [scope, meter] = summary.sources() else {
             panic!("{summary:?}");
         };
