@@ -8,6 +8,7 @@ pub mod compare;
 pub mod drift;
 pub mod estimate;
 pub mod events;
+pub mod figures;
 
 pub mod median;
 pub mod pairing;
