@@ -21,4 +21,5 @@ pub mod clock;
 pub mod coil;
 pub mod figure;
 pub mod reading;
+pub mod report;
 pub mod units;
