@@ -230,6 +230,26 @@ fn with_the_first_row_kept_it_is_prais_and_winsten_written_out() {
 }
 
 #[test]
+fn stretches_that_do_not_follow_each_other_each_keep_their_first_row() {
+    // As above, "in three stretches": rows 60 to 69 and 140 are lost.
+    let mut moments = Moments::default();
+    for (i, [time_s, volts, hertz]) in sagging().into_iter().enumerate() {
+        if (60..70).contains(&i) || i == 140 {
+            moments.end_stretch();
+        } else {
+            moments.push(time_s, volts, hertz);
+        }
+    }
+    let fit = |terms: &[Term]| moments.fit(terms, FirstRow::Keep).expect("a fit");
+    let on_time = [(-9.547109975, 0.1049966067)];
+    assert_fit(&fit(&ON_TIME), 0.9757716634, &on_time, 1e-8);
+    let on_voltage = [(12631.97235, 20.91409494)];
+    assert_fit(&fit(&ON_VOLTAGE), 0.7758602942, &on_voltage, 1e-8);
+    let on_both = [(-0.3407955289, 0.2710541985), (12180.31521, 359.4354535)];
+    assert_fit(&fit(&ON_BOTH), 0.7535576380, &on_both, 1e-8);
+}
+
+#[test]
 fn one_monotone_discharge_gives_the_pushing_but_not_the_two_apart() {
     let report = drift(&sagging()).report();
     let Slope::Fitted(pushing) = report.on_voltage else {

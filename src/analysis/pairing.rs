@@ -234,6 +234,7 @@ mod tests {
     use super::super::testing::row;
     use super::Place::{Begins, Follows};
     use super::*;
+    use proptest::prelude::*;
 
     fn pairs(rows: &Chunk) -> Vec<(f64, f64, Option<f64>, Place)> {
         let (mut pairing, mut out) = (Pairing::new(), Vec::new());
@@ -355,5 +356,35 @@ mod tests {
         }
         assert_eq!(pairing.rest().count(), WAITING);
         assert_eq!(out + WAITING, 70_000);
+    }
+
+    proptest! {
+        #[test]
+        fn pairing_as_rows_come_is_pairing_with_all_rows_at_hand(
+            steps in prop::collection::vec((1..2_000_i32, any::<bool>()), 1..200)
+        ) {
+            // Steps of at most 2 ms between rows keep every interval short, so that the window is 1 s throughout.
+            let mut at_us = 0;
+            let rows: Vec<Row> = steps
+                .iter()
+                .enumerate()
+                .map(|(i, &(step, is_voltage))| {
+                    at_us += step;
+                    let (at_s, value) = (f64::from(at_us) / 1e6, i as f64);
+                    if is_voltage { voltage(at_s, value) } else { frequency(at_s, value) }
+                })
+                .collect();
+            let nearest = |at: Stamp| {
+                let volts = rows.iter().filter(|row| &*row.source == "meter");
+                volts.min_by_key(|row| (row.stamp.elapsed_us - at.elapsed_us).abs())
+            };
+            let wanted: Vec<_> = rows
+                .iter()
+                .filter(|row| &*row.source == "counter")
+                .map(|row| nearest(row.stamp).and_then(super::super::battery_v))
+                .collect();
+            let got: Vec<_> = pairs(&rows).iter().map(|pair| pair.2).collect();
+            prop_assert_eq!(got, wanted);
+        }
     }
 }

@@ -30,20 +30,26 @@ def data():
     return np.array(t), np.array(v), np.array(f)
 
 
-def transformed(z, rho):
-    """Rows with the autocorrelation taken out, the first one kept with weight sqrt(1 - rho^2)."""
-    return np.concatenate([np.sqrt(1 - rho * rho) * z[:1], z[1:] - rho * z[:-1]])
+def transformed(z, rho, begins):
+    """Rows with the autocorrelation taken out, the first of each stretch kept with weight sqrt(1 - rho^2)."""
+    return np.array(
+        [
+            np.sqrt(1 - rho * rho) * z[i] if begins[i] else z[i] - rho * z[i - 1]
+            for i in range(len(z))
+        ]
+    )
 
 
-def prais_winsten(x, y):
-    rho, n = 0.0, len(y)
+def prais_winsten(x, y, begins):
+    rho, n, pairs = 0.0, len(y), len(y) - sum(begins)
     for rounds in range(2000):
-        xt, yt = transformed(x, rho), transformed(y, rho)
+        xt, yt = transformed(x, rho, begins), transformed(y, rho, begins)
         q, r = np.linalg.qr(xt)
         b = np.linalg.solve(r, q.T @ yt)
         e = y - x @ b
         e = e - e.mean()
-        new = (e[1:] @ e[:-1] / (n - 1)) / (e @ e / n)
+        lagged = sum(e[i] * e[i - 1] for i in range(n) if not begins[i])
+        new = (lagged / pairs) / (e @ e / n)
         if abs(new - rho) < 1e-13:
             break
         rho = new
@@ -53,25 +59,31 @@ def prais_winsten(x, y):
     return b, se, rho
 
 
+def show(name, slopes, errors, rho):
+    print(f"{name}: rho {rho:.10f}")
+    for slope, error in zip(slopes[1:], errors[1:]):
+        print(f"    slope {slope:.10g} se {error:.10g}")
+
+
 def main():
     t, v, f = data()
     y = f - f[0]
     one = np.ones_like(t)
+    whole = [i == 0 for i in range(len(t))]
+    # Rows 60..69 and 140 are lost: three stretches.
+    kept = np.array([i for i in range(len(t)) if not (60 <= i < 70 or i == 140)])
+    parted = [i in (0, 70, 141) for i in kept]
     for name, columns in [
         ("f on t", [one, t]),
         ("f on V", [one, v - v[0]]),
         ("f on t and V", [one, t, v - v[0]]),
     ]:
         x = np.column_stack(columns)
-        b, se, rho = prais_winsten(x, y)
-        print(f"{name}: Prais-Winsten rho {rho:.10f}")
-        for slope, error in zip(b[1:], se[1:]):
-            print(f"    slope {slope:.10g} se {error:.10g}")
+        show(f"{name}, Prais-Winsten", *prais_winsten(x, y, whole))
+        show(f"{name}, Prais-Winsten in three stretches", *prais_winsten(x[kept], y[kept], parted))
         model = sm.GLSAR(y, x, 1)
         fit = model.iterative_fit(maxiter=2000, rtol=1e-13)
-        print(f"{name}: GLSAR rho {model.rho[0]:.10f}")
-        for slope, error in zip(fit.params[1:], fit.bse[1:]):
-            print(f"    slope {slope:.10g} se {error:.10g}")
+        show(f"{name}, GLSAR", fit.params, fit.bse, model.rho[0])
 
 
 main()
