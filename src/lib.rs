@@ -17,6 +17,7 @@
 )]
 
 pub mod acquire;
+pub mod analysis;
 pub mod battery;
 pub mod circuit;
 pub mod cli;

@@ -1,5 +1,8 @@
 //! Findings and numbers as text for the bench and as JSON for other programs.
 
+pub mod compare;
+pub mod compare_json;
 mod digits;
+pub mod interruptions;
 mod layout;
 pub mod predict;

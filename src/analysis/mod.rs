@@ -1,0 +1,64 @@
+//! What the rows say: pairing, drift, pushing, stops and gaps, and the measured against the modelled resonance.
+//!
+//! Every analysis takes rows in the order of their time, from a session folder or live, in one pass and bounded memory,
+//! and reports at any moment what the rows so far support. It never reads a file or a clock, and never says a number
+//! without the assumption it rests on.
+
+pub mod compare;
+pub mod drift;
+pub mod estimate;
+pub mod events;
+pub mod figures;
+
+pub mod median;
+pub mod pairing;
+pub mod regression;
+pub mod student;
+pub mod summary;
+pub mod trace;
+
+use crate::reading::{Channel, Row, Status};
+
+/// The battery voltage of a row, in volts, when it can be used.
+///
+/// A row that says `no-signal` speaks of the coil; the battery beside it was read all the same.
+fn battery_v(row: &Row) -> Option<f64> {
+    matches!(row.status, Status::Ok | Status::NoSignal)
+        .then(|| row.readings.get(Channel::BatteryV))
+        .flatten()
+}
+
+#[cfg(test)]
+mod testing {
+    use crate::reading::{Channel, Readings, Row, Stamp, Status};
+
+    /// An invented row; a channel that is `None` was not read.
+    pub(super) fn row(
+        source: &str,
+        elapsed_s: f64,
+        frequency_hz: Option<f64>,
+        battery_v: Option<f64>,
+        status: Status,
+    ) -> Row {
+        let mut readings = Readings::default();
+        for (channel, value) in [
+            (Channel::FrequencyHz, frequency_hz),
+            (Channel::BatteryV, battery_v),
+        ] {
+            if let Some(value) = value {
+                readings.set(channel, value);
+            }
+        }
+        let elapsed_us = format!("{:.0}", elapsed_s * 1e6).parse().unwrap();
+        Row {
+            stamp: Stamp {
+                elapsed_us,
+                wall_ms: elapsed_us / 1000,
+            },
+            source: source.into(),
+            readings,
+            status,
+            note: String::new(),
+        }
+    }
+}

@@ -1,0 +1,411 @@
+//! A comparison as text, short enough to be read at the bench.
+
+use crate::analysis::compare::{BandPlace, Comparison, Deviation, Level, START_S};
+use crate::analysis::drift::{Fitted, INFLATION_LIMIT, Joint, LEAST_EFFECTIVE, Slope, Trust};
+use crate::analysis::estimate::{Estimate, to_place_of};
+use crate::coil::Resonance;
+use crate::reading::Channel;
+use crate::units::{self, Unit};
+
+use super::interruptions::{self, clock};
+
+/// What a slope is given per, and what it is called.
+#[derive(Clone, Copy)]
+struct Kind {
+    name: &'static str,
+    per: &'static str,
+    factor: f64,
+    level: &'static str,
+}
+
+const DRIFT: Kind = Kind {
+    name: "drift",
+    per: "/h",
+    factor: 3600.0,
+    level: "all readings have the same time",
+};
+
+const PUSHING: Kind = Kind {
+    name: "pushing",
+    per: "/V",
+    factor: 1.0,
+    level: "the battery voltage did not change",
+};
+
+/// The comparison as lines of text, each estimate with its uncertainty and the assumption it rests on.
+pub fn text(comparison: &Comparison) -> String {
+    let mut lines = vec![record_line(comparison)];
+    lines.extend(battery_line(comparison));
+    lines.extend(frequency_lines(comparison));
+    lines.extend(drift_lines(comparison));
+    lines.extend(interruptions::lines(
+        &comparison.events,
+        comparison.summary.end_s(),
+    ));
+    lines.push(format!("paired     {}", comparison.pairing));
+    lines.join("\n") + "\n"
+}
+
+fn record_line(comparison: &Comparison) -> String {
+    let summary = &comparison.summary;
+    let sources: Vec<_> = summary
+        .sources()
+        .iter()
+        .map(|source| {
+            let statuses: Vec<_> = source
+                .statuses()
+                .map(|(status, rows)| format!("{rows} {status}"))
+                .collect();
+            format!("; {}: {}", source.source, statuses.join(", "))
+        })
+        .collect();
+    format!(
+        "record     {} rows in {}{}",
+        summary.rows(),
+        clock(summary.duration_s()),
+        sources.concat()
+    )
+}
+
+fn battery_line(comparison: &Comparison) -> Option<String> {
+    let wanted = comparison.pairing.voltage_source.as_ref()?;
+    let sources = comparison.summary.sources();
+    let source = sources.iter().find(|source| source.source == *wanted)?;
+    let battery = source
+        .channels
+        .iter()
+        .find(|summary| summary.channel == Channel::BatteryV)?;
+    let volts = |value| units::rounded(value, Unit::Volt, 3);
+    Some(format!(
+        "battery    {} at first, {} at last, lowest {}",
+        volts(battery.first),
+        volts(battery.last),
+        volts(battery.min)
+    ))
+}
+
+fn frequency_lines(comparison: &Comparison) -> Vec<String> {
+    let (Some(start), Some(whole)) = (&comparison.start, &comparison.whole) else {
+        return vec!["frequency  no good reading".to_owned()];
+    };
+    let spread_hz = whole.high_hz - whole.low_hz;
+    let hertz = |value| to_place_of(value, spread_hz, Unit::Hertz);
+    let mut lines = vec![start_line(start)];
+    if let Some(model) = &comparison.model {
+        lines.push(model_line(model));
+        lines.push(deviation_line(start, model));
+        let off = |frequency_hz| hertz(Deviation::of(frequency_hz, model).deviation_hz);
+        let inside = comparison.inside_share.unwrap_or(f64::NAN);
+        lines.push(format!(
+            "           {} to {} over the whole, {} of the readings inside the band",
+            off(whole.low_hz),
+            off(whole.high_hz),
+            units::rounded(inside, Unit::Percent, 3)
+        ));
+    } else {
+        lines.push("model      none: there is no build sheet to compare with".to_owned());
+    }
+    lines.push(format!(
+        "whole      {} to {}, mean {} of {} readings",
+        hertz(whole.low_hz),
+        hertz(whole.high_hz),
+        hertz(whole.mean_hz),
+        whole.readings
+    ));
+    lines
+}
+
+fn model_line(model: &Resonance) -> String {
+    let hertz = |value| to_place_of(value, model.high_hz - model.low_hz, Unit::Hertz);
+    format!(
+        "model      {}, band {} to {} ({})",
+        hertz(model.value_hz),
+        hertz(model.low_hz),
+        hertz(model.high_hz),
+        model.route
+    )
+}
+
+fn start_line(start: &Level) -> String {
+    let over = format!(
+        "first {}, {} readings",
+        units::exact(START_S, Unit::Second),
+        start.readings
+    );
+    if let (Some(half_width), Some(rho)) = (start.half_width_hz, start.rho) {
+        let mean = Estimate {
+            value: start.mean_hz,
+            half_width,
+        };
+        let mean = mean.written(Unit::Hertz, "");
+        return format!("start      {mean} ({over}; 95 %, AR(1) with ρ = {rho:.2})");
+    }
+    let hertz = |value| to_place_of(value, start.high_hz - start.low_hz, Unit::Hertz);
+    format!(
+        "start      {}, between {} and {} ({over}: too few for an interval)",
+        hertz(start.mean_hz),
+        hertz(start.low_hz),
+        hertz(start.high_hz)
+    )
+}
+
+fn deviation_line(start: &Level, model: &Resonance) -> String {
+    let deviation = Deviation::of(start.mean_hz, model);
+    let place = match deviation.place {
+        BandPlace::Below => "below the band",
+        BandPlace::Inside => "inside the band",
+        BandPlace::Above => "above the band",
+    };
+    let (absolute, relative) = if let Some(half_width) = start.half_width_hz {
+        let off = Estimate {
+            value: deviation.deviation_hz,
+            half_width,
+        };
+        let share = off.scaled(1.0 / model.value_hz);
+        (
+            off.written(Unit::Hertz, ""),
+            share.written(Unit::Percent, ""),
+        )
+    } else {
+        let spread_hz = start.high_hz - start.low_hz;
+        (
+            to_place_of(deviation.deviation_hz, spread_hz, Unit::Hertz),
+            to_place_of(deviation.ratio, spread_hz / model.value_hz, Unit::Percent),
+        )
+    };
+    format!("deviation  {absolute} ({relative}) at the start, {place}")
+}
+
+fn drift_lines(comparison: &Comparison) -> Vec<String> {
+    let drift = &comparison.drift;
+    let mut lines = Vec::new();
+    let mut rhos = Vec::new();
+    match drift.joint {
+        Joint::Separate {
+            on_time,
+            on_voltage,
+            inflation,
+        } => {
+            lines.push(fitted_line(
+                DRIFT,
+                &on_time,
+                ", at constant battery voltage",
+            ));
+            lines.push(fitted_line(PUSHING, &on_voltage, ", at constant time"));
+            lines.push(format!(
+                "           told apart in one fit, variance inflation {}",
+                inflation_text(inflation)
+            ));
+            rhos.push(format!("{:.2}", on_time.rho));
+        }
+        Joint::Together { .. } | Joint::Absent => {
+            for (kind, slope) in [(DRIFT, drift.on_time), (PUSHING, drift.on_voltage)] {
+                lines.push(slope_line(kind, slope));
+                if let Slope::Fitted(fit) = slope {
+                    rhos.push(format!("{:.2} for {}", fit.rho, kind.name));
+                }
+            }
+        }
+    }
+    if let Joint::Together { inflation } = drift.joint {
+        lines.push(format!(
+            "           time and battery voltage went together and cannot be told apart: variance inflation \
+             {}, {INFLATION_LIMIT:.0} by common practice the limit",
+            inflation_text(inflation)
+        ));
+        lines.push(
+            "           to tell them apart, switch a resistor at the battery in and out during a run"
+                .to_owned(),
+        );
+    }
+    if !rhos.is_empty() {
+        lines.push(format!(
+            "           95 % intervals, assuming that residuals follow AR(1), ρ = {}",
+            rhos.join(", ")
+        ));
+        lines.push(format!(
+            "           rows taken as evenly spaced, median interval {}; battery voltage taken as exact",
+            units::rounded(comparison.interval_s.unwrap_or(f64::NAN), Unit::Second, 3)
+        ));
+    }
+    lines
+}
+
+/// Beyond a million the factor is but the rounding of a perfect agreement.
+fn inflation_text(inflation: f64) -> String {
+    if inflation > 1e6 {
+        "over 1000000".to_owned()
+    } else if inflation > 100.0 {
+        format!("{inflation:.0}")
+    } else {
+        format!("{inflation:.1}")
+    }
+}
+
+fn slope_line(kind: Kind, slope: Slope) -> String {
+    let none = |why: String| format!("{:<11}no number: {why}", kind.name);
+    match slope {
+        Slope::Fitted(fit) => fitted_line(kind, &fit, ", as if it alone were at work"),
+        Slope::TooFew {
+            readings,
+            effective,
+        } => none(format!(
+            "{readings} readings are worth {effective:.1} independent ones, {LEAST_EFFECTIVE:.0} are needed"
+        )),
+        Slope::Level => none(kind.level.to_owned()),
+        Slope::Unsettled => none("the fit did not settle".to_owned()),
+    }
+}
+
+fn fitted_line(kind: Kind, fit: &Fitted, condition: &str) -> String {
+    let slope = fit.slope.scaled(kind.factor).written(Unit::Hertz, kind.per);
+    let trust = match fit.trust {
+        Trust::Fair => "",
+        Trust::Wandering => "; the readings wander like a random walk, do not trust the interval",
+    };
+    format!("{:<11}{slope}{condition}{trust}", kind.name)
+}
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+    use crate::analysis::compare::Compare;
+    use crate::analysis::pairing::Pairing;
+    use crate::reading::{Readings, Row, Stamp, Status};
+
+    fn row(source: &str, at_ms: i32, values: &[(Channel, f64)], status: Status) -> Row {
+        let mut readings = Readings::default();
+        for &(channel, value) in values {
+            readings.set(channel, value);
+        }
+        Row {
+            stamp: Stamp {
+                elapsed_us: i64::from(at_ms) * 1000,
+                wall_ms: 0,
+            },
+            source: source.into(),
+            readings,
+            status,
+            note: String::new(),
+        }
+    }
+
+    pub(in super::super) fn model(low_hz: f64, high_hz: f64) -> Resonance {
+        Resonance {
+            value_hz: f64::midpoint(low_hz, high_hz),
+            low_hz,
+            high_hz,
+            route: "invented".to_owned(),
+        }
+    }
+
+    /// Invented scatter of ±1 with little correlation between neighbours.
+    fn scatter(i: i32) -> f64 {
+        f64::from(i * 7919 % 1009) / 504.0 - 1.0
+    }
+
+    /// Invented: four rows a second, -0.5 Hz/s and 12 kHz/V about 6 MHz at 8 V, ±5 Hz of scatter, the battery as `volts` says.
+    fn session(rows: i32, model: Option<Resonance>, volts: impl Fn(i32) -> f64) -> Compare {
+        let mut compare = Compare::new(model, Pairing::new());
+        for i in 0..rows {
+            let hertz = 6e6 - 0.125 * f64::from(i) + 12e3 * (volts(i) - 8.0) + 5.0 * scatter(i);
+            let values = [(Channel::FrequencyHz, hertz), (Channel::BatteryV, volts(i))];
+            compare.push(&[row("scope", 250 * i, &values, Status::Ok)]);
+        }
+        compare
+    }
+
+    /// Invented: a resistor switched in and out, then a stop of five seconds and a line that is lost for good.
+    pub(in super::super) fn switched() -> Comparison {
+        let dropper = |i: i32| 8.0 - f64::from(i / 200 % 2) * 0.4;
+        let mut compare = session(2400, Some(model(5.98e6, 6.02e6)), dropper);
+        let battery = [(Channel::BatteryV, 6.5)];
+        compare.push(&[row("scope", 600_000, &battery, Status::NoSignal)]);
+        // -0.5 Hz/s for 605 s and 12 kHz/V for -1.4 V, as before the stop.
+        let values = [(Channel::FrequencyHz, 5.9829e6), (Channel::BatteryV, 6.6)];
+        compare.push(&[row("scope", 605_000, &values, Status::Ok)]);
+        let lost = Row {
+            note: "unplugged".to_owned(),
+            ..row("scope", 606_000, &[], Status::Gap)
+        };
+        compare.push(&[lost]);
+        compare.report()
+    }
+
+    #[test]
+    fn a_record_that_tells_time_from_voltage_gives_both() {
+        insta::assert_snapshot!(text(&switched()), @r"
+        record     2403 rows in 0:10:06.0; scope: 1 gap, 1 no-signal, 2401 ok
+        battery    8.00 V at first, 6.60 V at last, lowest 6.50 V
+        start      5.9999975 MHz ± 1.4 Hz (first 10 s, 41 readings; 95 %, AR(1) with ρ = 0.32)
+        model      6.000 MHz, band 5.980 MHz to 6.020 MHz (invented)
+        deviation  -2.5 Hz ± 1.4 Hz (-0.000041 % ± 0.000024 %) at the start, inside the band
+                   -17 kHz to 0 Hz over the whole, 100 % of the readings inside the band
+        whole      5.983 MHz to 6.000 MHz, mean 5.997 MHz of 2401 readings
+        drift      -1.8000 kHz/h ± 3.1 Hz/h, at constant battery voltage
+        pushing    11.99994 kHz/V ± 730 mHz/V, at constant time
+                   told apart in one fit, variance inflation 1.0
+                   95 % intervals, assuming that residuals follow AR(1), ρ = 0.23
+                   rows taken as evenly spaced, median interval 250 ms; battery voltage taken as exact
+        stops      1, started again 1
+                   at 0:10:00.0 for 5.00 s, battery 6.50 V when it stopped, 6.60 V when it started again
+        gaps       1, 0.00 s in all
+                   at 0:10:06.0 until the end, scope: gap (unplugged)
+        paired     frequency and battery voltage of scope, read together
+        ");
+    }
+
+    #[test]
+    fn a_steady_fall_says_that_the_two_cannot_be_told_apart() {
+        let fall = |i: i32| 9.0 - 0.0005 * f64::from(i) + 0.001 * scatter(3 * i);
+        let compare = session(2400, Some(model(5.2e6, 5.8e6)), fall);
+        insta::assert_snapshot!(text(&compare.report()), @r"
+        record     2400 rows in 0:09:59.8; scope: 2400 ok
+        battery    9.00 V at first, 7.80 V at last, lowest 7.80 V
+        start      6.01188 MHz, between 6.01175 MHz and 6.01200 MHz (first 10 s, 41 readings: too few for an interval)
+        model      5.50 MHz, band 5.20 MHz to 5.80 MHz (invented)
+        deviation  511.88 kHz (9.3069 %) at the start, above the band
+                   497 kHz to 512 kHz over the whole, 0.00 % of the readings inside the band
+        whole      5.997 MHz to 6.012 MHz, mean 6.005 MHz of 2400 readings
+        drift      -88.2002 kHz/h ± 4.5 Hz/h, as if it alone were at work
+        pushing    12.25001 kHz/V ± 420 mHz/V, as if it alone were at work
+                   time and battery voltage went together and cannot be told apart: variance inflation 359127, 10 by common practice the limit
+                   to tell them apart, switch a resistor at the battery in and out during a run
+                   95 % intervals, assuming that residuals follow AR(1), ρ = -0.40 for drift, 0.25 for pushing
+                   rows taken as evenly spaced, median interval 250 ms; battery voltage taken as exact
+        stops      none
+        gaps       none
+        paired     frequency and battery voltage of scope, read together
+        ");
+    }
+
+    #[test]
+    fn a_short_record_without_a_sheet_gives_no_slopes() {
+        let compare = session(6, None, |_| 9.0);
+        insta::assert_snapshot!(text(&compare.report()), @r"
+        record     6 rows in 0:00:01.3; scope: 6 ok
+        battery    9.00 V at first, 9.00 V at last, lowest 9.00 V
+        start      6.0119992 MHz, between 6.0119950 MHz and 6.0120034 MHz (first 10 s, 6 readings: too few for an interval)
+        model      none: there is no build sheet to compare with
+        whole      6.0119950 MHz to 6.0120034 MHz, mean 6.0119992 MHz of 6 readings
+        drift      no number: 6 readings are worth 6.0 independent ones, 10 are needed
+        pushing    no number: the battery voltage did not change
+        stops      none
+        gaps       none
+        paired     frequency and battery voltage of scope, read together
+        ");
+    }
+
+    #[test]
+    fn an_empty_record_says_so() {
+        insta::assert_snapshot!(text(&Compare::default().report()), @r"
+        record     0 rows in 0:00:00.0
+        frequency  no good reading
+        drift      no number: 0 readings are worth 0.0 independent ones, 10 are needed
+        pushing    no number: 0 readings are worth 0.0 independent ones, 10 are needed
+        stops      none
+        gaps       none
+        paired     no frequency was read
+        ");
+    }
+}

@@ -1,0 +1,240 @@
+//! A comparison as JSON for other programs: SI numbers, keys with their unit, null where there is no number.
+
+use serde_json::{Map, Value, json};
+
+use crate::analysis::compare::{BandPlace, Comparison, Deviation, Level};
+use crate::analysis::drift::{Fitted, Joint, Slope, Trust};
+use crate::analysis::events::{Outage, Stop};
+use crate::analysis::summary::{ChannelSummary, SourceSummary};
+use crate::coil::Resonance;
+
+/// Version of the form; a reader must refuse one that it doesn't know.
+const SCHEMA: u32 = 1;
+
+/// The comparison as one JSON object.
+pub fn json(comparison: &Comparison) -> Value {
+    let model = comparison.model.as_ref();
+    let events = &comparison.events;
+    let summary = &comparison.summary;
+    let pairing = &comparison.pairing;
+    json!({
+        "schema": SCHEMA,
+        "model": model.map(resonance),
+        "start": comparison.start.map(|start| level(&start, model)),
+        "whole": comparison.whole.map(|whole| level(&whole, model)),
+        "inside_band_ratio": comparison.inside_share,
+        "drift": {
+            "on_time": slope(comparison.drift.on_time, "hz_per_s"),
+            "on_battery_voltage": slope(comparison.drift.on_voltage, "hz_per_v"),
+            "joint": joint(comparison.drift.joint),
+            "stretches": comparison.drift.stretches,
+            "assumption": "intervals are 95 %, residuals follow AR(1) with the rho beside them, rows evenly spaced, \
+                           battery voltage exact",
+        },
+        "interval_s": comparison.interval_s,
+        "pairing": {
+            "frequency_source": pairing.frequency_source.as_deref(),
+            "battery_source": pairing.voltage_source.as_deref(),
+            "window_s": pairing.window_s,
+            "rule": pairing.to_string(),
+        },
+        "stops": events.stops().entries.iter().map(stop).collect::<Vec<_>>(),
+        "stops_not_listed": events.stops().more,
+        "restarts": events.restarts(),
+        "gaps": events.outages().entries.iter().map(outage).collect::<Vec<_>>(),
+        "gaps_not_listed": events.outages().more,
+        "rows": summary.rows(),
+        "duration_s": summary.duration_s(),
+        "sources": summary.sources().iter().map(source).collect::<Vec<_>>(),
+    })
+}
+
+fn resonance(model: &Resonance) -> Value {
+    json!({
+        "value_hz": model.value_hz,
+        "low_hz": model.low_hz,
+        "high_hz": model.high_hz,
+        "route": model.route,
+    })
+}
+
+fn level(level: &Level, model: Option<&Resonance>) -> Value {
+    let deviation = model.map(|model| Deviation::of(level.mean_hz, model));
+    json!({
+        "mean_hz": level.mean_hz,
+        "half_width_hz": level.half_width_hz,
+        "rho": level.rho,
+        "low_hz": level.low_hz,
+        "high_hz": level.high_hz,
+        "readings": level.readings,
+        "deviation_hz": deviation.map(|deviation| deviation.deviation_hz),
+        "deviation_ratio": deviation.map(|deviation| deviation.ratio),
+        "place": deviation.map(|deviation| match deviation.place {
+            BandPlace::Below => "below",
+            BandPlace::Inside => "inside",
+            BandPlace::Above => "above",
+        }),
+    })
+}
+
+fn slope(slope: Slope, unit: &str) -> Value {
+    match slope {
+        Slope::Fitted(fit) => fitted(&fit, unit),
+        Slope::TooFew {
+            readings,
+            effective,
+        } => json!({ "result": "too-few", "readings": readings, "effective_readings": effective }),
+        Slope::Level => json!({ "result": "level" }),
+        Slope::Unsettled => json!({ "result": "unsettled" }),
+    }
+}
+
+fn fitted(fit: &Fitted, unit: &str) -> Value {
+    let mut object = Map::new();
+    object.insert("result".to_owned(), json!("fitted"));
+    object.insert(format!("slope_{unit}"), json!(fit.slope.value));
+    object.insert(format!("half_width_{unit}"), json!(fit.slope.half_width));
+    object.insert("rho".to_owned(), json!(fit.rho));
+    object.insert("readings".to_owned(), json!(fit.readings));
+    object.insert("is_trusted".to_owned(), json!(fit.trust == Trust::Fair));
+    Value::Object(object)
+}
+
+fn joint(joint: Joint) -> Value {
+    match joint {
+        Joint::Separate {
+            on_time,
+            on_voltage,
+            inflation,
+        } => json!({
+            "result": "separate",
+            "on_time": fitted(&on_time, "hz_per_s"),
+            "on_battery_voltage": fitted(&on_voltage, "hz_per_v"),
+            "variance_inflation": inflation,
+        }),
+        Joint::Together { inflation } => {
+            json!({ "result": "together", "variance_inflation": inflation })
+        }
+        Joint::Absent => json!({ "result": "absent" }),
+    }
+}
+
+fn stop(stop: &Stop) -> Value {
+    json!({
+        "source": &*stop.source,
+        "from_s": stop.from_s,
+        "to_s": stop.to_s,
+        "battery_from_v": stop.battery_from_v,
+        "battery_to_v": stop.battery_to_v,
+    })
+}
+
+fn outage(outage: &Outage) -> Value {
+    json!({
+        "source": &*outage.source,
+        "status": outage.status.word(),
+        "reason": outage.reason,
+        "from_s": outage.from_s,
+        "to_s": outage.to_s,
+    })
+}
+
+fn source(source: &SourceSummary) -> Value {
+    let statuses = source
+        .statuses()
+        .map(|(status, rows)| (status.word().to_owned(), json!(rows)));
+    let channels = source
+        .channels
+        .iter()
+        .map(|summary| (summary.channel.column().to_owned(), channel(summary)));
+    json!({
+        "source": &*source.source,
+        "rows": source.rows,
+        "statuses": statuses.collect::<Map<_, _>>(),
+        "channels": channels.collect::<Map<_, _>>(),
+    })
+}
+
+/// Values are in the unit that the channel's own name ends in.
+fn channel(summary: &ChannelSummary) -> Value {
+    json!({
+        "readings": summary.readings,
+        "first": summary.first,
+        "last": summary.last,
+        "min": summary.min,
+        "max": summary.max,
+        "mean": summary.mean,
+        "median": summary.median(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::compare::tests::switched;
+    use super::*;
+    use crate::analysis::compare::Compare;
+
+    #[test]
+    fn an_empty_record_has_every_key_and_null_for_what_it_lacks() {
+        let text = serde_json::to_string_pretty(&json(&Compare::default().report())).unwrap();
+        insta::assert_snapshot!(text, @r#"
+        {
+          "drift": {
+            "assumption": "intervals are 95 %, residuals follow AR(1) with the rho beside them, rows evenly spaced, battery voltage exact",
+            "joint": {
+              "result": "absent"
+            },
+            "on_battery_voltage": {
+              "effective_readings": 0.0,
+              "readings": 0,
+              "result": "too-few"
+            },
+            "on_time": {
+              "effective_readings": 0.0,
+              "readings": 0,
+              "result": "too-few"
+            },
+            "stretches": 0
+          },
+          "duration_s": 0.0,
+          "gaps": [],
+          "gaps_not_listed": 0,
+          "inside_band_ratio": null,
+          "interval_s": null,
+          "model": null,
+          "pairing": {
+            "battery_source": null,
+            "frequency_source": null,
+            "rule": "no frequency was read",
+            "window_s": 1.0
+          },
+          "restarts": 0,
+          "rows": 0,
+          "schema": 1,
+          "sources": [],
+          "start": null,
+          "stops": [],
+          "stops_not_listed": 0,
+          "whole": null
+        }
+        "#);
+    }
+
+    #[test]
+    fn numbers_are_in_si_units_and_those_of_the_comparison() {
+        let comparison = switched();
+        let value = json(&comparison);
+        let number = |path: &str| value.pointer(path).and_then(Value::as_f64).unwrap();
+        let Joint::Separate { on_voltage, .. } = comparison.drift.joint else {
+            panic!("{comparison:?}");
+        };
+        let slope_hz_per_v = number("/drift/joint/on_battery_voltage/slope_hz_per_v");
+        assert_eq!(slope_hz_per_v.to_bits(), on_voltage.slope.value.to_bits());
+        assert!((slope_hz_per_v - 12e3).abs() < 20.0, "{slope_hz_per_v}");
+        assert_eq!(value["stops"][0]["battery_to_v"], 6.6);
+        assert_eq!(value["gaps"][0]["to_s"], Value::Null);
+        assert_eq!(value["gaps"][0]["reason"], "unplugged");
+        assert_eq!(value["sources"][0]["statuses"]["no-signal"], 1);
+        assert_eq!(value["sources"][0]["channels"]["battery_v"]["min"], 6.5);
+    }
+}
