@@ -16,6 +16,7 @@
     )
 )]
 
+pub mod bench;
 pub mod clock;
 pub mod coil;
 pub mod figure;
