@@ -19,6 +19,7 @@
 pub mod acquire;
 pub mod analysis;
 pub mod battery;
+pub mod bench;
 pub mod circuit;
 pub mod cli;
 pub mod clock;

@@ -1,0 +1,158 @@
+//! An instrument on a pseudo-terminal, served by a thread of its own until it is dropped.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::thread::JoinHandle;
+use std::{io, thread};
+
+use crate::clock::Clock;
+
+use super::Instrument;
+use super::faults::Script;
+use super::port;
+use super::serve::{Server, Shared};
+use super::world::World;
+
+/// Why an instrument cannot be put on a pseudo-terminal.
+#[derive(Debug, thiserror::Error)]
+pub enum PtyError {
+    /// The system has no pseudo-terminals.
+    #[error("virtual bench: this system has no pseudo-terminals, a Unix is needed")]
+    Unsupported,
+    /// A step of opening one failed.
+    #[error("{step} a pseudo-terminal")]
+    Open {
+        /// What was being done.
+        step: &'static str,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The link to it could not be made.
+    #[error("link to the pseudo-terminal at {}", path.display())]
+    Link {
+        /// Where it was to be.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// Waiting on the line failed.
+    #[error("waiting on a pseudo-terminal")]
+    Wait(#[source] io::Error),
+    /// No thread could be had.
+    #[error("thread of a virtual instrument")]
+    Thread(#[source] io::Error),
+}
+
+/// Something that was really put on the line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sent {
+    /// When it was measured, in elapsed seconds of the device's clock.
+    pub elapsed_s: f64,
+    /// What the line took.
+    pub bytes: Vec<u8>,
+}
+
+/// What has happened on a line so far.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Counts {
+    /// How often a program opened it.
+    pub openings: u64,
+    /// Bytes heard.
+    pub heard_bytes: u64,
+    /// Messages sent, asked and unasked.
+    pub sent: u64,
+    /// Bytes lost because nobody read them in time.
+    pub lost_bytes: u64,
+}
+
+/// An instrument of the bench on its line. Dropping it closes the line, as pulling the plug would.
+#[derive(Debug)]
+pub struct Device {
+    shared: Arc<Shared>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Device {
+    /// Puts an instrument on a new pseudo-terminal, in raw mode, and serves it.
+    ///
+    /// # Errors
+    /// [`PtyError::Unsupported`] where there are none, else the step that failed.
+    pub fn open(
+        instrument: Box<dyn Instrument>,
+        world: Arc<World>,
+        clock: Clock,
+        script: Script,
+    ) -> Result<Self, PtyError> {
+        let shared = Arc::new(Shared::default());
+        let server = Server::new(instrument, world, clock, script, Arc::clone(&shared))?;
+        let thread = thread::Builder::new()
+            .name("bench".to_owned())
+            .spawn(move || server.serve())
+            .map_err(PtyError::Thread)?;
+        Ok(Self {
+            shared,
+            thread: Some(thread),
+        })
+    }
+
+    /// The path of its line; a line that vanished and came back has another one.
+    pub fn path(&self) -> PathBuf {
+        self.shared.state().path.clone()
+    }
+
+    /// Makes a link at `path` that leads to the line as long as there is one, and is removed with the device.
+    ///
+    /// # Errors
+    /// [`PtyError::Link`] when it can't be made, for instance because something is there already.
+    pub fn link(&self, path: &Path) -> Result<(), PtyError> {
+        let mut state = self.shared.state();
+        if state.is_plugged {
+            port::link(&state.path, path).map_err(|source| PtyError::Link {
+                path: path.to_owned(),
+                source,
+            })?;
+        }
+        state.unlink();
+        state.link = Some(path.to_owned());
+        Ok(())
+    }
+
+    /// What has happened so far.
+    pub fn counts(&self) -> Counts {
+        self.shared.state().counts
+    }
+
+    /// What was really sent, oldest first; of a very long run the last messages.
+    pub fn sent(&self) -> Vec<Sent> {
+        self.shared.state().sent.iter().cloned().collect()
+    }
+
+    /// What went wrong in the thread since this was last asked.
+    pub fn trouble(&self) -> Option<PtyError> {
+        self.shared.state().trouble.take()
+    }
+
+    /// Ends it and returns what was sent.
+    pub fn stop(mut self) -> Vec<Sent> {
+        self.end();
+        self.sent()
+    }
+
+    fn end(&mut self) {
+        self.shared.ending.store(true, Ordering::Release);
+        if let Some(thread) = self.thread.take() {
+            // A panic in the thread has been reported there.
+            thread.join().ok();
+        }
+        let mut state = self.shared.state();
+        state.unlink();
+        state.link = None;
+    }
+}
+
+impl Drop for Device {
+    fn drop(&mut self) {
+        self.end();
+    }
+}
