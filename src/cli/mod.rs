@@ -1,0 +1,76 @@
+//! The command line: parses, resolves settings once, calls, and maps to an exit code.
+
+mod address;
+mod args;
+mod compare;
+mod evening;
+mod exit;
+mod identify;
+mod marks;
+mod open;
+mod output;
+mod ports;
+mod predict;
+mod progress;
+mod record;
+mod recording;
+mod settings;
+mod sheet;
+mod signal;
+mod simulate;
+
+use std::process::ExitCode;
+
+use clap::{CommandFactory as _, Parser as _};
+
+use args::{Cli, Command};
+use exit::{Failure, Outcome, USAGE};
+use settings::Settings;
+
+/// Runs the program with the arguments it was started with.
+pub fn run() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help goes to stdout and is no failure; a closed stdout can't be told anything.
+            error.print().ok();
+            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(USAGE));
+        }
+    };
+    match dispatch(cli) {
+        Ok(outcome) => outcome.into(),
+        Err(failure) => {
+            output::failure(&failure);
+            ExitCode::from(failure.code)
+        }
+    }
+}
+
+fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
+    let config = cli.config.as_deref();
+    match cli.command {
+        Command::Simulate(args) => simulate::run(&args, &Settings::load(config)?),
+        Command::Ports(args) => ports::run(&args, &Settings::load(config)?),
+        Command::Sheet(args) => sheet::run(&args.action),
+        Command::Record(args) => record::run(args, &Settings::load(config)?),
+        Command::Predict(args) => predict::run(&args),
+        Command::Compare(args) => compare::run(&args),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Cli::command(), "sagtrace", &mut script);
+            print(script)
+        }
+        Command::Man => {
+            let mut page = Vec::new();
+            clap_mangen::Man::new(Cli::command())
+                .render(&mut page)
+                .map_err(|error| Failure::new(USAGE, format!("cannot make the manual page: {error}")))?;
+            print(page)
+        }
+    }
+}
+
+fn print(bytes: Vec<u8>) -> Result<Outcome, Failure> {
+    output::result(&String::from_utf8_lossy(&bytes))?;
+    Ok(Outcome::DONE)
+}

@@ -1,0 +1,223 @@
+//! `record`: a test session from one or more instruments.
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use serde_json::json;
+
+use super::address::Address;
+use super::args::{BatteryStart, Format, RecordArgs};
+use super::exit::{CANNOT_WRITE, Failure, INSTRUMENT, Outcome, USAGE};
+use super::open::{self, Named};
+use super::recording::{self, End, Plan, Recorded};
+use super::settings::Settings;
+use super::{output, sheet};
+use crate::acquire::Source;
+use crate::clock::{Clock, rfc3339_ms};
+use crate::reading::Channel;
+use crate::session::{self, Connection, Contents, LinkMeta, Meta, SCHEMA, State, Summary, Writer};
+use crate::units::{self, Unit};
+
+pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Failure> {
+    let build = args.build.as_deref().map(sheet::read).transpose()?;
+    let addresses = addresses(args.instruments, settings)?;
+    let connection = Connection::parse(args.connected.as_deref().unwrap_or(""))
+        .map_err(|error| Failure::from_error(USAGE, &error))?;
+    let (named, links) = open::name_all(addresses, &settings.catalogue, &connection, args.every)?;
+    let clock = Clock::real();
+    let usual_earth = build.as_ref().map(|(sheet, _)| sheet.earth.name());
+    let (name, build_sheet) = match build {
+        Some((sheet, text)) => (sheet.name, Some(text)),
+        None => ("unnamed build".to_owned(), None),
+    };
+    let about = About {
+        build: name,
+        build_sheet,
+        earth: args.earth.map(super::args::Earth::word).or(usual_earth).map(str::to_owned),
+        battery: args.battery,
+        battery_start: args.battery_start,
+        note: args.note,
+        simulated: false,
+    };
+    let folder = Folder {
+        out: args.out,
+        parent: args.sessions.or_else(|| settings.sessions_dir.clone()),
+        replace: args.force,
+    };
+    let (sources, writer) = begin(named, links, about, &folder, &clock)?;
+    let plan = Plan {
+        clock,
+        duration: args.duration,
+        until_below_v: args.until_below,
+        give_up_after: args.give_up_after,
+        show: args.show,
+        quiet: args.quiet,
+        take_marks: true,
+    };
+    let recorded = recording::record(sources, writer, plan)?;
+    let text = match args.format {
+        Format::Text => summary_text(&recorded),
+        Format::Json => format!("{:#}\n", summary_json(&recorded)),
+    };
+    output::result(&text)?;
+    judge(&recorded, args.duration.is_some())
+}
+
+fn addresses(named: Vec<Address>, settings: &Settings) -> Result<Vec<Address>, Failure> {
+    if !named.is_empty() {
+        return Ok(named);
+    }
+    let usual = settings.instruments.iter().map(|text| {
+        text.parse().map_err(|error| Failure::new(USAGE, format!("instruments in the settings file: {error}")))
+    });
+    let usual = usual.collect::<Result<Vec<_>, _>>()?;
+    if usual.is_empty() {
+        return Err(Failure::new(USAGE, "no instrument is named")
+            .hint("name one with -i scpi-counter@serial:/dev/ttyUSB0; see the ports with: sagtrace ports"));
+    }
+    Ok(usual)
+}
+
+/// What a session is about.
+#[derive(Debug)]
+pub(super) struct About {
+    pub(super) build: String,
+    pub(super) build_sheet: Option<String>,
+    pub(super) earth: Option<String>,
+    pub(super) battery: Option<String>,
+    pub(super) battery_start: BatteryStart,
+    pub(super) note: Option<String>,
+    pub(super) simulated: bool,
+}
+
+/// Where the session goes.
+#[derive(Debug)]
+pub(super) struct Folder {
+    pub(super) out: Option<PathBuf>,
+    pub(super) parent: Option<PathBuf>,
+    pub(super) replace: bool,
+}
+
+/// Opens the instruments, then makes the folder: a port that can't be opened leaves no half-made folder.
+pub(super) fn begin(
+    named: Vec<Named>,
+    links: Vec<LinkMeta>,
+    about: About,
+    folder: &Folder,
+    clock: &Clock,
+) -> Result<(Vec<Source>, Writer), Failure> {
+    let instruments = named.iter().map(Named::meta).collect();
+    let mut channels: Vec<Channel> = named.iter().flat_map(|one| &one.profile.values).map(|rule| rule.channel).collect();
+    channels.sort_unstable();
+    channels.dedup();
+    let profiles = named.iter().map(|one| (one.address.label.clone(), one.profile_text.clone())).collect();
+    let sources = named.into_iter().map(|one| one.open(clock)).collect::<Result<Vec<_>, _>>()?;
+    let wall_ms = clock.now().wall_ms;
+    let dir = folder.out.clone().unwrap_or_else(|| {
+        folder.parent.clone().unwrap_or_default().join(session::folder_name(wall_ms, &about.build))
+    });
+    let cannot_write = |error: &session::SessionError| {
+        let failure = Failure::from_error(CANNOT_WRITE, error);
+        match error {
+            session::SessionError::Exists { .. } => {
+                failure.hint("name another folder with --out, or move this one aside with --force")
+            }
+            _ => failure.hint("name a folder that can be written to with --out"),
+        }
+    };
+    let aside = session::prepare_folder(&dir, folder.replace, wall_ms).map_err(|error| cannot_write(&error))?;
+    if let Some(aside) = aside {
+        output::note(&format!("moved what was there to {}", aside.display()));
+    }
+    let meta = Meta {
+        schema: SCHEMA,
+        state: State::Recording,
+        program: concat!("sagtrace ", env!("CARGO_PKG_VERSION")).to_owned(),
+        started: rfc3339_ms(wall_ms),
+        ended: None,
+        end_reason: None,
+        build: about.build,
+        earth: about.earth,
+        battery: about.battery,
+        battery_start: match about.battery_start {
+            BatteryStart::Full => "full".to_owned(),
+            BatteryStart::Unknown => "unknown".to_owned(),
+        },
+        note: about.note,
+        simulated: about.simulated,
+        time_scale: clock.scale(),
+        columns: Vec::new(),
+        instruments,
+        connection: links,
+        checksums: BTreeMap::new(),
+        summary: None,
+    };
+    let contents = Contents { build_sheet: about.build_sheet, profiles };
+    let writer = Writer::create(&dir, meta, &channels, &contents).map_err(|error| cannot_write(&error))?;
+    Ok((sources, writer))
+}
+
+/// What a finished recording means for the exit code.
+fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Failure> {
+    let names = |labels: &[std::sync::Arc<str>]| labels.join(", ");
+    if !recorded.lost.is_empty() {
+        let message = format!("the line to {} was lost and did not come back", names(&recorded.lost));
+        return Err(Failure::new(INSTRUMENT, message)
+            .hint(format!("what came before is in {}; see what is plugged in with: sagtrace ports", recorded.dir.display())));
+    }
+    if !recorded.mute.is_empty() {
+        let message = format!("{} gave nothing that could be read", names(&recorded.mute));
+        return Err(Failure::new(INSTRUMENT, message).hint(format!(
+            "is it the right profile and speed? see {} and: sagtrace ports --identify",
+            recorded.dir.join("rejected.log").display()
+        )));
+    }
+    match recorded.end {
+        End::Signal(signal) if was_timed => Ok(Outcome(signal.exit_code())),
+        _ => Ok(Outcome::DONE),
+    }
+}
+
+/// A recording in a few lines.
+pub(super) fn summary_text(recorded: &Recorded) -> String {
+    let Summary { rows, good_rows, gaps, duration_s, battery_v, frequency_hz, .. } = &recorded.summary;
+    let mut text = format!(
+        "{rows} rows in {duration_s:.1} s, {good_rows} good, {gaps} gaps; it ended because {}\n",
+        recorded.reason
+    );
+    if let Some(extent) = frequency_hz {
+        text += &format!(
+            "frequency  {} to {}\n",
+            units::rounded(extent.first, Unit::Hertz, 7),
+            units::rounded(extent.last, Unit::Hertz, 7)
+        );
+    }
+    if let Some(extent) = battery_v {
+        text += &format!(
+            "battery    {} to {}, lowest {}\n",
+            units::rounded(extent.first, Unit::Volt, 4),
+            units::rounded(extent.last, Unit::Volt, 4),
+            units::rounded(extent.min, Unit::Volt, 4)
+        );
+    }
+    text + &format!("written to {}\n", recorded.dir.display())
+}
+
+fn summary_json(recorded: &Recorded) -> serde_json::Value {
+    let extent = |extent: &Option<session::Extent>| {
+        extent.map_or(serde_json::Value::Null, |one| {
+            json!({"first": one.first, "last": one.last, "min": one.min, "max": one.max})
+        })
+    };
+    json!({
+        "schema": 1,
+        "session": recorded.dir.display().to_string(),
+        "end_reason": recorded.reason,
+        "rows": recorded.summary.rows,
+        "good_rows": recorded.summary.good_rows,
+        "gaps": recorded.summary.gaps,
+        "duration_s": recorded.summary.duration_s,
+        "frequency_hz": extent(&recorded.summary.frequency_hz),
+        "battery_v": extent(&recorded.summary.battery_v),
+    })
+}
