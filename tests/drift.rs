@@ -297,6 +297,25 @@ fn an_interval_of_95_per_cent_holds_the_truth_about_as_often() {
 }
 
 #[test]
+fn a_random_walk_is_refused_or_flagged() {
+    // Invented: 500 random walks of 300 readings, which have no drift at all.
+    let (mut noise, mut fair) = (Noise(20240601), 0);
+    for _ in 0..500 {
+        let mut walk = 0.0;
+        let rows: Vec<_> = (0..300)
+            .map(|i| {
+                walk += noise.unit();
+                [f64::from(i), 9.0, 6e6 + walk]
+            })
+            .collect();
+        if let Slope::Fitted(fit) = drift(&rows).report().on_time {
+            fair += usize::from(fit.trust == Trust::Fair);
+        }
+    }
+    assert!(fair <= 10, "{fair} of 500 walks were taken for a drift");
+}
+
+#[test]
 fn a_wandering_frequency_is_flagged_instead_of_trusted() {
     // Invented: AR(1) with ρ = 0.997, as good as a random walk, 20 000 readings.
     let (mut noise, mut walk) = (Noise(77), 0.0);

@@ -3,6 +3,10 @@
 //! Neighbouring readings of an oscillator are alike, so that the textbook interval of a straight line is far too narrow.
 //! Here the residuals are taken to follow a first-order autoregression (see [`super::regression`]) and the interval says
 //! so. The battery voltage is taken as exact: noise of the voltmeter pulls the pushing towards zero.
+//!
+//! Share of 2000 made-up records whose trusted 95 % interval held the true slope: 92, 94 and 96 % for white scatter and 30, 300 and
+//! 2000 readings; 63, 94 and 96 % for ρ = 0.6; 88 and 95 % for ρ = 0.9 and 300 and 2000 readings. Short records of correlated
+//! readings are still too sure of themselves, and most of them are refused or flagged.
 
 use super::estimate::Estimate;
 use super::pairing::{Paired, Place};
@@ -11,7 +15,7 @@ use super::student;
 
 /// Independent readings that a slope needs at the least. Chosen.
 pub const LEAST_EFFECTIVE: f64 = 10.0;
-/// Beyond this the residuals are as good as a random walk and the interval is not to be trusted. Chosen.
+/// Beyond this the residuals are as good as a random walk, however long the record. Chosen.
 const RHO_TRUSTED: f64 = 0.99;
 /// Above this two columns cannot be told apart: common practice, no single source.
 pub const INFLATION_LIMIT: f64 = 10.0;
@@ -36,7 +40,7 @@ pub struct Fitted {
 pub enum Trust {
     /// As far as the assumption holds.
     Fair,
-    /// The residuals wander like a random walk: the interval is not to be trusted.
+    /// The residuals cannot be told from a random walk: the interval is not to be trusted.
     Wandering,
 }
 
@@ -49,7 +53,7 @@ pub enum Slope {
     TooFew {
         /// Readings.
         readings: usize,
-        /// How many independent ones they are worth: n (1-ρ) / (1+ρ).
+        /// How many independent ones they are worth.
         effective: f64,
     },
     /// Time or voltage did not vary, so nothing can depend on it.
@@ -126,9 +130,27 @@ impl Drift {
 }
 
 /// How many independent readings `readings` are worth for a mean or slope, after Santer et al. (2000): n (1-ρ) / (1+ρ).
+///
+/// About a straight line the estimate of ρ is too low by (2+4ρ)/n (after M. G. Kendall, 1954; this form from memory), which would
+/// let short records pass for more than they are.
 pub(super) fn effective(readings: usize, rho: f64) -> f64 {
     let readings = readings as f64;
-    (readings * (1.0 - rho) / (1.0 + rho)).min(readings)
+    let unbiased = (rho + 4.0_f64.mul_add(rho, 2.0) / readings).min(1.0);
+    (readings * (1.0 - unbiased) / (1.0 + unbiased)).clamp(0.0, readings)
+}
+
+/// Whether residuals with this autocorrelation can be told from a random walk, whose intervals mean nothing.
+///
+/// D. A. Dickey and W. A. Fuller (1979): n (1-ρ) about a straight line must exceed a critical value. At 1 % it is 22.5, 25.7, 27.4,
+/// 28.4, 28.9 and 29.5 for n = 25, 50, 100, 250, 500 and ∞ (W. A. Fuller, 1976, from memory); 29.5 - 180/n is that to 0.5.
+fn trust(readings: usize, rho: f64) -> Trust {
+    let readings = readings as f64;
+    let critical = 29.5 - 180.0 / readings;
+    if rho < RHO_TRUSTED && readings * (1.0 - rho) > critical {
+        Trust::Fair
+    } else {
+        Trust::Wandering
+    }
 }
 
 fn fitted(moments: &Moments, fit: &Fit, place: usize, through: (f64, f64)) -> Option<Fitted> {
@@ -141,11 +163,7 @@ fn fitted(moments: &Moments, fit: &Fit, place: usize, through: (f64, f64)) -> Op
         rho: fit.rho,
         readings: moments.rows(),
         through,
-        trust: if fit.rho < RHO_TRUSTED {
-            Trust::Fair
-        } else {
-            Trust::Wandering
-        },
+        trust: trust(moments.rows(), fit.rho),
     })
 }
 

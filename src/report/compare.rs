@@ -261,7 +261,7 @@ fn fitted_line(kind: Kind, fit: &Fitted, condition: &str) -> String {
     let slope = fit.slope.scaled(kind.factor).written(Unit::Hertz, kind.per);
     let trust = match fit.trust {
         Trust::Fair => "",
-        Trust::Wandering => "; the readings wander like a random walk, do not trust the interval",
+        Trust::Wandering => "; the readings may be a random walk, do not trust the interval",
     };
     format!("{:<11}{slope}{condition}{trust}", kind.name)
 }
@@ -388,7 +388,7 @@ pub(super) mod tests {
         start      6.0119992 MHz, between 6.0119950 MHz and 6.0120034 MHz (first 10 s, 6 readings: too few for an interval)
         model      none: there is no build sheet to compare with
         whole      6.0119950 MHz to 6.0120034 MHz, mean 6.0119992 MHz of 6 readings
-        drift      no number: 6 readings are worth 6.0 independent ones, 10 are needed
+        drift      no number: 6 readings are worth 5.7 independent ones, 10 are needed
         pushing    no number: the battery voltage did not change
         stops      none
         gaps       none

@@ -84,6 +84,24 @@ pub fn clock(elapsed_s: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::reading::{Channel, Readings, Row, Stamp, Status};
+
+    fn row(source: &str, second: i64, frequency_hz: Option<f64>, status: Status) -> Row {
+        let mut readings = Readings::default();
+        if let Some(hertz) = frequency_hz {
+            readings.set(Channel::FrequencyHz, hertz);
+        }
+        Row {
+            stamp: Stamp {
+                elapsed_us: second * 1_000_000,
+                wall_ms: 0,
+            },
+            source: source.into(),
+            readings,
+            status,
+            note: String::new(),
+        }
+    }
 
     #[test]
     fn elapsed_time_is_rounded_before_it_is_split() {
@@ -97,6 +115,31 @@ mod tests {
         insta::assert_snapshot!(lines(&Events::default(), 0.0).join("\n"), @r"
         stops      none
         gaps       none
+        ");
+    }
+
+    #[test]
+    fn a_long_list_is_cut_and_the_rest_counted() {
+        let mut events = Events::default();
+        for second in 0..14 {
+            let (status, reading) = match second % 2 {
+                0 => (Status::Ok, Some(6e6)),
+                _ => (Status::NoSignal, None),
+            };
+            events.push(&[row("counter", second, reading, status)]);
+        }
+        events.push(&[row("meter", 14, None, Status::Silent)]);
+        events.push(&[row("counter", 20, Some(6e6), Status::Ok)]);
+        insta::assert_snapshot!(lines(&events, 20.0).join("\n"), @r"
+        stops      7, started again 7
+                   at 0:00:01.0 for 1.00 s
+                   at 0:00:03.0 for 1.00 s
+                   at 0:00:05.0 for 1.00 s
+                   at 0:00:07.0 for 1.00 s
+                   at 0:00:09.0 for 1.00 s
+                   and 2 more
+        gaps       1, 6.00 s in all
+                   at 0:00:14.0 until the end, meter: silent
         ");
     }
 }
