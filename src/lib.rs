@@ -19,5 +19,6 @@
 pub mod clock;
 pub mod coil;
 pub mod figure;
+pub mod plot;
 pub mod reading;
 pub mod units;
