@@ -1,0 +1,139 @@
+//! Figures to SVG and PNG bytes. The caller writes the files.
+//!
+//! The picture is laid out on a page 1600 pixels wide with text of 36 pixels, so that it can still be read on a telephone
+//! (390 pixels) and in print, and then scaled to the size asked for. `page` measures and places, `panel` draws one set of
+//! axes, `data` its series, `scene` writes SVG, `raster` makes the PNG. Nothing here reads a file, a clock or the
+//! machine's own fonts: the same figure gives the same bytes everywhere.
+
+mod data;
+mod face;
+mod key;
+mod letters;
+mod page;
+mod palette;
+mod panel;
+mod path;
+mod ranges;
+mod raster;
+mod scene;
+mod tags;
+mod thin;
+mod ticks;
+
+use plotters::drawing::DrawingAreaErrorKind;
+use resvg::usvg;
+
+use crate::figure::Figure;
+use scene::PAGE_WIDTH_PX;
+
+/// The longest edge of a picture, in pixels: a poster; more would only fill the memory.
+pub const LONGEST_EDGE_PX: u32 = 16_000;
+
+/// Size of a picture, in pixels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Size {
+    /// Width.
+    pub width_px: u32,
+    /// Height.
+    pub height_px: u32,
+}
+
+/// Why a figure could not be drawn.
+#[derive(Debug, thiserror::Error)]
+pub enum PlotError {
+    /// The height leaves no room for the panels under the headings.
+    #[error(
+        "picture height: {height_px} pixels at {width_px} wide, at least {least_px} for this figure"
+    )]
+    TooLow {
+        /// The width asked for.
+        width_px: u32,
+        /// The height asked for.
+        height_px: u32,
+        /// The least height for that width.
+        least_px: u32,
+    },
+    /// An edge is zero or beyond [`LONGEST_EDGE_PX`].
+    #[error("picture size: {width_px} × {height_px} pixels, 1 to {LONGEST_EDGE_PX} each way")]
+    OutOfRange {
+        /// The width asked for.
+        width_px: u32,
+        /// The height asked for.
+        height_px: u32,
+    },
+    /// The drawing could not be written as SVG.
+    #[error("drawing as svg")]
+    Drawing(#[from] DrawingAreaErrorKind<std::io::Error>),
+    /// The SVG could not be read by the rasteriser.
+    #[error("reading the drawn svg")]
+    Reading(#[from] usvg::Error),
+    /// There is no memory for the pixels, or they could not be packed.
+    #[error("picture of {width_px} × {height_px} pixels: not to be stored as png")]
+    Png {
+        /// Its width.
+        width_px: u32,
+        /// Its height.
+        height_px: u32,
+    },
+}
+
+/// The size that suits a figure: 1600 pixels wide, as high as its headings, panels and lists need.
+pub fn usual_size(figure: &Figure) -> Size {
+    Size {
+        width_px: pixels(PAGE_WIDTH_PX),
+        height_px: pixels(page::Page::new(figure).usual_height_px()).min(LONGEST_EDGE_PX),
+    }
+}
+
+/// Draws a figure as SVG.
+///
+/// The text is set in `DejaVu` Sans, or in what the viewer has instead; [`png`] always has it.
+///
+/// # Errors
+/// [`PlotError::OutOfRange`] or [`PlotError::TooLow`] if the size will not do; [`PlotError::Drawing`] if the backend fails.
+pub fn svg(figure: &Figure, size: Size) -> Result<String, PlotError> {
+    let Size {
+        width_px,
+        height_px,
+    } = size;
+    if [width_px, height_px]
+        .iter()
+        .any(|edge| !(1..=LONGEST_EDGE_PX).contains(edge))
+    {
+        return Err(PlotError::OutOfRange {
+            width_px,
+            height_px,
+        });
+    }
+    let page = page::Page::new(figure);
+    let scale = f64::from(width_px) / PAGE_WIDTH_PX;
+    let page_height_px = f64::from(height_px) / scale;
+    let least_px = page.least_height_px();
+    // Half a pixel of the picture is lost in rounding its size.
+    if page_height_px + 0.5 / scale < least_px {
+        return Err(PlotError::TooLow {
+            width_px,
+            height_px,
+            least_px: pixels(least_px * scale),
+        });
+    }
+    Ok(page.scene(page_height_px).svg(width_px, height_px)?)
+}
+
+/// Draws a figure as PNG.
+///
+/// # Errors
+/// As [`svg`]; and [`PlotError::Reading`] or [`PlotError::Png`] if it cannot be turned into pixels.
+pub fn png(figure: &Figure, size: Size) -> Result<Vec<u8>, PlotError> {
+    raster::png(&svg(figure, size)?)
+}
+
+/// Whole pixels, rounded up.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a height in pixels; a cast saturates"
+)]
+fn pixels(px: f64) -> u32 {
+    px.ceil() as u32
+}

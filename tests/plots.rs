@@ -1,0 +1,680 @@
+//! Whole pictures, judged from outside: what the drawn SVG and PNG hold, for figures that make layouts break.
+
+use std::sync::Arc;
+
+use proptest::prelude::*;
+use resvg::{tiny_skia, usvg};
+use sagtrace::figure::{Axis, Band, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};
+use sagtrace::plot::{self, PlotError, Size};
+use sagtrace::units::Unit;
+
+/// A box that letters fill.
+#[derive(Debug, Clone)]
+struct Placed {
+    words: String,
+    left: f32,
+    top: f32,
+    right: f32,
+    bottom: f32,
+}
+
+impl Placed {
+    fn overlaps(&self, other: &Self) -> bool {
+        // Boxes include the empty room over and under the letters; a hair of common room touches nothing.
+        let slack = 1.0;
+        self.left + slack < other.right
+            && other.left + slack < self.right
+            && self.top + slack < other.bottom
+            && other.top + slack < self.bottom
+    }
+}
+
+fn read(svg: &str) -> usvg::Tree {
+    let mut options = usvg::Options::default();
+    for face in [dejavu::sans::regular(), dejavu::sans::bold()] {
+        options
+            .fontdb_mut()
+            .load_font_source(usvg::fontdb::Source::Binary(Arc::new(face)));
+    }
+    usvg::Tree::from_str(svg, &options).expect("the SVG is well formed")
+}
+
+/// All upright texts, and those across the picture.
+fn texts(group: &usvg::Group, upright: &mut Vec<Placed>, stamps: &mut Vec<String>) {
+    for node in group.children() {
+        match node {
+            usvg::Node::Group(inner) => texts(inner, upright, stamps),
+            usvg::Node::Text(text) => {
+                let words: String = text.chunks().iter().map(usvg::TextChunk::text).collect();
+                if text.abs_transform().has_skew() {
+                    stamps.push(words);
+                } else {
+                    let room = text.abs_bounding_box();
+                    upright.push(Placed {
+                        words,
+                        left: room.left(),
+                        top: room.top(),
+                        right: room.right(),
+                        bottom: room.bottom(),
+                    });
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+/// End points of every stroke of a colour, in pixels of the picture.
+fn strokes(group: &usvg::Group, colour: (u8, u8, u8), found: &mut Vec<Vec<(f32, f32)>>) {
+    for node in group.children() {
+        match node {
+            usvg::Node::Group(inner) => strokes(inner, colour, found),
+            usvg::Node::Path(path) => {
+                let wanted = usvg::Color::new_rgb(colour.0, colour.1, colour.2);
+                let drawn = path.stroke().map(|stroke| stroke.paint().clone());
+                if !matches!(drawn, Some(usvg::Paint::Color(drawn)) if drawn == wanted) {
+                    continue;
+                }
+                let mut points: Vec<_> = path.data().points().to_vec();
+                path.abs_transform().map_points(&mut points);
+                found.push(points.iter().map(|point| (point.x, point.y)).collect());
+            }
+            _ => {}
+        }
+    }
+}
+
+fn measured_strokes(svg: &str) -> Vec<Vec<(f32, f32)>> {
+    let mut found = Vec::new();
+    strokes(read(svg).root(), (0x05, 0x4e, 0xa8), &mut found);
+    found
+}
+
+fn all_texts(svg: &str) -> (Vec<Placed>, Vec<String>) {
+    let (mut upright, mut stamps) = (Vec::new(), Vec::new());
+    texts(read(svg).root(), &mut upright, &mut stamps);
+    (upright, stamps)
+}
+
+fn words(figure: &Figure) -> Vec<String> {
+    let svg = plot::svg(figure, plot::usual_size(figure)).expect("the figure is drawn");
+    all_texts(&svg)
+        .0
+        .into_iter()
+        .map(|text| text.words)
+        .collect()
+}
+
+fn series(role: Role, stroke: Stroke, pieces: Vec<Vec<(f64, f64)>>) -> Series {
+    Series {
+        label: String::new(),
+        role,
+        stroke,
+        pieces,
+    }
+}
+
+fn panel(label: &str, quantity: Quantity, series: Vec<Series>) -> Panel {
+    Panel {
+        y: Axis::new(label, quantity),
+        series,
+        bands: Vec::new(),
+    }
+}
+
+fn figure(panels: Vec<Panel>) -> Figure {
+    Figure {
+        title: "Frequency over the demo".to_owned(),
+        caption: vec!["build: invented".to_owned()],
+        stamp: None,
+        x: Axis::new("elapsed time", Quantity::Elapsed),
+        panels,
+        spans: Vec::new(),
+        marks: Vec::new(),
+    }
+}
+
+fn one_line(points: Vec<(f64, f64)>) -> Figure {
+    let measured = series(Role::Measured, Stroke::Line, vec![points]);
+    figure(vec![panel(
+        "frequency",
+        Quantity::Si(Unit::Hertz),
+        vec![measured],
+    )])
+}
+
+fn mark(at: f64, text: &str) -> Mark {
+    Mark {
+        at,
+        text: text.to_owned(),
+    }
+}
+
+fn span(from: f64, to: f64, label: &str) -> Span {
+    Span {
+        label: label.to_owned(),
+        from,
+        to,
+    }
+}
+
+/// Noise without a random source: the fractional part of a large sine (made up, only to look rough).
+fn rough(index: u32) -> f64 {
+    ((f64::from(index) * 12.9898).sin() * 43758.5453).fract()
+}
+
+fn labelled(label: &str, mut series: Series) -> Series {
+    label.clone_into(&mut series.label);
+    series
+}
+
+/// A value for each of `count` places, `step` apart.
+fn each(count: u32, step: f64, y: impl Fn(f64, u32) -> f64) -> Vec<(f64, f64)> {
+    let point = |i| {
+        let x = step * f64::from(i);
+        (x, y(x, i))
+    };
+    (0..count).map(point).collect()
+}
+
+/// A frequency that drifts, with a gap, a fit and a modelled band.
+fn drifting() -> Panel {
+    let drift = |t: f64| 6.231e6 - 40.0 * t.sqrt() - 1.2 * t;
+    let mut readings = each(3600, 1.0, |t, i| drift(t) + 300.0 * rough(i));
+    let after = readings.split_off(1700);
+    readings.truncate(1500);
+    let measured = series(Role::Measured, Stroke::Line, vec![readings, after]);
+    let fitted = series(
+        Role::Fitted,
+        Stroke::Line,
+        vec![each(37, 100.0, |t, _| drift(t))],
+    );
+    let both = vec![
+        labelled("measured", measured),
+        labelled("robust line through the good readings", fitted),
+    ];
+    let mut frequency = panel("frequency", Quantity::Si(Unit::Hertz), both);
+    frequency.bands.push(Band {
+        label: "modelled resonance with its band, sheet in force when the session began".to_owned(),
+        role: Role::Modelled,
+        low: 6.2235e6,
+        value: Some(6.2285e6),
+        high: 6.2335e6,
+    });
+    frequency
+}
+
+/// A battery that is being emptied.
+fn emptied() -> Panel {
+    let mut volts = each(3600, 1.0, |t, i| 9.2 - 0.0006 * t + 0.02 * rough(i));
+    let after = volts.split_off(1700);
+    volts.truncate(1500);
+    let loaded = series(Role::Battery, Stroke::Line, vec![volts, after]);
+    let limit = series(
+        Role::Limit,
+        Stroke::Dashed,
+        vec![vec![(0.0, 6.5), (3600.0, 6.5)]],
+    );
+    let both = vec![
+        labelled("under load", loaded),
+        labelled("lowest for a demo", limit),
+    ];
+    panel("battery", Quantity::Si(Unit::Volt), both)
+}
+
+/// Dots and dashes about nought.
+fn spread() -> Panel {
+    let dots = each(60, 60.0, |_, i| 4e-5 * rough(i));
+    let saw = each(60, 60.0, |_, i| 1e-5 * f64::from(i % 7));
+    let both = vec![
+        series(Role::Second, Stroke::Dots, vec![dots]),
+        series(Role::Modelled, Stroke::Dashed, vec![saw]),
+    ];
+    panel("deviation from the line", Quantity::Ppm, both)
+}
+
+/// A discharge as it may come from a bench; all values invented.
+fn busy() -> Figure {
+    let mut busy = figure(vec![drifting(), emptied(), spread()]);
+    busy.title
+        .push_str(", battery voltage and deviation, from switch-on to the cut-off");
+    busy.caption = vec![
+        "build: glow pillar, 450 turns of 0.20 mm wire on 16 mm, standing on an insulating table"
+            .to_owned(),
+        "session 2026-03-05 18:20 UTC; counter with a gate of 0.1 s; values invented for a test"
+            .to_owned(),
+    ];
+    busy.stamp = Some("simulated".to_owned());
+    busy.spans = vec![
+        span(1500.0, 1700.0, "gap"),
+        span(2400.0, 2410.0, "stopped"),
+        span(2420.0, 2425.0, "gap"),
+        span(2440.0, 2500.0, "weak oscillation"),
+        span(3300.0, 3310.0, "stopped"),
+    ];
+    let texts = [
+        "touched the top",
+        "lamp brought near the foot and held there until the light went out, then put back on the table",
+        "new clip",
+    ];
+    let noted = (0..12_u32).zip(texts.iter().cycle());
+    busy.marks = noted
+        .map(|(i, text)| mark(f64::from(i * i) * 29.0 + 20.0, text))
+        .collect();
+    busy
+}
+
+fn ramp(count: u32, span: f64, low: f64, high: f64) -> Figure {
+    let step = span / f64::from(count - 1);
+    one_line(each(count, step, |x, _| low + (high - low) * x / span))
+}
+
+/// Long words everywhere, marks at both ends.
+fn wordy() -> Figure {
+    let mut wordy = ramp(9, 10.0, 1.0, 2.0);
+    wordy.title = "A very long heading that says everything there is to say about this picture and then more ".repeat(3);
+    wordy.caption = vec![
+        "an_extremely_long_word_without_any_blank_".repeat(9),
+        String::new(),
+        "short\tand\u{1}odd".to_owned(),
+    ];
+    wordy.x.label.push_str(" since the person switched the circuit on for the first time that day, by the recorder's own clock");
+    let panel = &mut wordy.panels[0];
+    panel.y.label.push_str(" of the strongest line, averaged over the gate time of the counter and once more over ten readings");
+    panel.series[0].label =
+        "the reading of the first counter with its own reference, warmed up for an hour ".repeat(3);
+    wordy.marks = vec![
+        mark(10.0, "at the very end <&\"'>"),
+        mark(0.0, "rotate(90, 1, 1)"),
+        mark(f64::NAN, "nowhere"),
+        mark(5.0, &"and so on ".repeat(500)),
+    ];
+    wordy.spans = vec![span(2.0, 3.0, "odd\u{1} & <wide>")];
+    wordy
+}
+
+/// More marks and spans than can be named one by one.
+fn crowded() -> Figure {
+    let mut crowded = ramp(9, 36_000.0, 6.23e6, 6.24e6);
+    crowded.marks = (0..60)
+        .map(|i| mark(f64::from(i) * 600.0, "again"))
+        .collect();
+    let kinds = ["gap", "stopped", ""].iter().cycle();
+    let places = (0..90).map(|i| f64::from(i) * 400.0);
+    crowded.spans = places
+        .zip(kinds)
+        .map(|(at, kind)| span(at, at + 50.0, kind))
+        .collect();
+    crowded
+}
+
+fn bands_only() -> Figure {
+    let mut bare = figure(vec![panel(
+        "frequency",
+        Quantity::Si(Unit::Hertz),
+        Vec::new(),
+    )]);
+    bare.panels[0].bands.push(Band {
+        label: "modelled".to_owned(),
+        role: Role::Modelled,
+        low: f64::NAN,
+        value: Some(6.2e6),
+        high: 6.3e6,
+    });
+    bare
+}
+
+fn cut() -> Figure {
+    let mut cut = ramp(50, 10.0, 0.0, 100.0);
+    cut.panels[0].y.range = Some((40.0, 45.0));
+    cut.x.range = Some((2.0, 9.0));
+    cut
+}
+
+fn dots(points: Vec<(f64, f64)>) -> Figure {
+    let dots = series(Role::Second, Stroke::Dots, vec![points]);
+    figure(vec![panel("deviation", Quantity::Percent, vec![dots])])
+}
+
+fn tiny_ratios() -> Figure {
+    let mut tiny = ramp(9, 5.0, -4e-13, -1e-13);
+    tiny.panels[0].y.quantity = Quantity::Ppm;
+    tiny
+}
+
+/// Figures that have broken layouts, each with its name.
+fn nasty() -> Vec<(&'static str, Figure)> {
+    let late = each(9, 0.1, |_, _| 7.0)
+        .into_iter()
+        .map(|(x, y)| (86_400.0 + x, y))
+        .collect();
+    let faults = vec![(f64::NAN, 1.0), (1.0, f64::INFINITY), (2.0, -1e300)];
+    let mixed = vec![
+        (0.0, 1.0),
+        (1.0, f64::NAN),
+        (2.0, 3.0),
+        (3.0, 2.0),
+        (4.0, f64::NEG_INFINITY),
+    ];
+    vec![
+        ("busy", busy()),
+        ("wordy", wordy()),
+        ("crowded", crowded()),
+        ("bands only", bands_only()),
+        ("cut at a range asked for", cut()),
+        ("constant", ramp(5, 100.0, 6.23e6, 6.23e6)),
+        ("one point", one_line(vec![(12.0, 6.23e6)])),
+        ("one dot at nought", dots(vec![(0.0, 0.0)])),
+        (
+            "twenty hertz",
+            ramp(100, 600.0, 6.23e6 - 10.0, 6.23e6 + 10.0),
+        ),
+        ("one second", ramp(100, 1.0, 0.0, 5.0)),
+        ("ten hours", ramp(100, 36_000.0, 0.0, 5.0)),
+        ("a second late in a long session", one_line(late)),
+        ("no data", one_line(Vec::new())),
+        ("no panel", figure(Vec::new())),
+        ("nothing but faults", one_line(faults)),
+        ("some faults", one_line(mixed)),
+        ("tiny ratios below nought", tiny_ratios()),
+        ("huge", ramp(9, 1e12, -1e40, 1e40)),
+        (
+            "a cloud",
+            dots((0..40_000).map(|i| (rough(i), rough(i + 7))).collect()),
+        ),
+        (
+            "a million readings",
+            one_line(each(1_000_000, 0.01, |_, i| 6.23e6 + 20.0 * rough(i))),
+        ),
+    ]
+}
+
+fn check_layout(name: &str, figure: &Figure, size: Size) {
+    let svg = plot::svg(figure, size).expect("the figure is drawn");
+    assert!(!svg.contains("NaN") && !svg.contains("inf"), "{name}");
+    let (placed, _) = all_texts(&svg);
+    assert!(!placed.is_empty(), "{name}: no words");
+    let scale = size.width_px as f32 / 1600.0;
+    for (index, text) in placed.iter().enumerate() {
+        assert!(
+            text.left >= 0.0
+                && text.top >= 0.0
+                && text.right <= size.width_px as f32
+                && text.bottom <= size.height_px as f32,
+            "{name}: {text:?} leaves the picture"
+        );
+        // 34 pixels of type at 1600 pixels; the box is the face's 1.16 ems high.
+        assert!(
+            text.bottom - text.top >= 34.0 * 1.16 * scale,
+            "{name}: {text:?} is too small"
+        );
+        for other in placed.iter().skip(index + 1) {
+            assert!(
+                !text.overlaps(other),
+                "{name}: {text:?} lies over {other:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn no_words_overlap_or_leave_the_picture() {
+    for (name, figure) in nasty() {
+        let usual = plot::usual_size(&figure);
+        check_layout(name, &figure, usual);
+        let taller = Size {
+            width_px: 800,
+            height_px: usual.height_px,
+        };
+        check_layout(name, &figure, taller);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn whatever_the_values_are_the_words_stay_apart(
+        values in proptest::collection::vec((0.0..1.0_f64, -1.0..1.0_f64), 1..40),
+        (x_power, y_power, offset) in (-3.0..6.0_f64, -14.0..12.0_f64, -1e3..1e3_f64),
+        places in proptest::collection::vec(0.0..1.0_f64, 0..15),
+    ) {
+        let (x_size, y_size) = (10_f64.powf(x_power), 10_f64.powf(y_power));
+        let mut points: Vec<_> = values.iter().map(|(x, y)| (x * x_size, (y + offset) * y_size)).collect();
+        points.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut figure = one_line(points);
+        figure.marks = places.iter().map(|at| mark(at * x_size, "noted")).collect();
+        figure.spans = places.iter().map(|at| span(at * x_size, (at + 0.03) * x_size, "gap")).collect();
+        check_layout("made up", &figure, plot::usual_size(&figure));
+    }
+}
+
+#[test]
+fn no_line_crosses_a_break() {
+    let step = |from: u32, to: u32| {
+        (from..to)
+            .map(|i| (f64::from(i), f64::from(i % 17)))
+            .collect::<Vec<_>>()
+    };
+    // Two pieces, and a fault inside one: breaks from 400 to 500 and from 700 to 740.
+    let mut late = step(500, 1000);
+    late.iter_mut()
+        .skip(200)
+        .take(40)
+        .for_each(|point| point.1 = f64::NAN);
+    let mut broken = one_line(Vec::new());
+    broken.panels[0].series[0].pieces = vec![step(0, 400), late];
+    let svg = plot::svg(&broken, plot::usual_size(&broken)).expect("the figure is drawn");
+    let lines = measured_strokes(&svg);
+    assert_eq!(lines.len(), 3, "one line for each unbroken run");
+    for line in &lines {
+        for (a, b) in line.iter().zip(line.iter().skip(1)) {
+            assert!((b.0 - a.0).abs() < 5.0, "{a:?} to {b:?} spans a break");
+        }
+    }
+    for stroke in [Stroke::Dashed, Stroke::Dots] {
+        broken.panels[0].series[0].stroke = stroke;
+        let svg = plot::svg(&broken, plot::usual_size(&broken)).expect("the figure is drawn");
+        for line in measured_strokes(&svg) {
+            for (a, b) in line.iter().zip(line.iter().skip(1)) {
+                assert!((b.0 - a.0).abs() < 5.0, "{a:?} to {b:?} spans a break");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_single_spike_in_a_million_readings_is_still_drawn_and_the_file_stays_small() {
+    let mut points = each(1_000_000, 0.01, |_, i| 6.23e6 + 20.0 * rough(i));
+    points[654_321].1 = 6.24e6;
+    let mut long = one_line(points);
+    for stroke in [Stroke::Line, Stroke::Dashed] {
+        long.panels[0].series[0].stroke = stroke;
+        let svg = plot::svg(&long, plot::usual_size(&long)).expect("the figure is drawn");
+        assert!(svg.len() < 1_000_000, "{} bytes", svg.len());
+        let lines = measured_strokes(&svg);
+        let heights: Vec<f32> = lines.iter().flatten().map(|point| point.1).collect();
+        let top = heights.iter().copied().fold(f32::MAX, f32::min);
+        let bottom = heights.iter().copied().fold(0.0, f32::max);
+        assert!(
+            bottom - top > 500.0,
+            "{stroke:?}: the spike is as high as the plot"
+        );
+        let near_top = lines.iter().flatten().filter(|point| point.1 < top + 50.0);
+        let places: Vec<f32> = near_top.map(|point| point.0).collect();
+        let (first, last) = places
+            .iter()
+            .fold((f32::MAX, 0.0_f32), |(a, b), x| (a.min(*x), b.max(*x)));
+        assert!(
+            last - first < 1.0,
+            "{stroke:?}: one reading alone stands out, {places:?}"
+        );
+    }
+}
+
+#[test]
+fn a_range_asked_for_cuts_the_line_at_the_frame() {
+    let cut = cut();
+    let svg = plot::svg(&cut, plot::usual_size(&cut)).expect("the figure is drawn");
+    let mut frames = Vec::new();
+    strokes(read(&svg).root(), (0x6e, 0x6e, 0x6e), &mut frames);
+    let frame = frames
+        .iter()
+        .find(|points| points.len() == 5)
+        .expect("a plot has a frame");
+    let lines = measured_strokes(&svg);
+    assert_eq!(lines.len(), 1);
+    let reach = |points: &[(f32, f32)]| {
+        let heights = points.iter().map(|point| point.1);
+        heights.fold((f32::MAX, 0.0_f32), |(top, bottom), y| {
+            (top.min(y), bottom.max(y))
+        })
+    };
+    let (line, frame) = (reach(&lines[0]), reach(frame));
+    assert!(
+        (line.0 - frame.0).abs() < 0.3 && (line.1 - frame.1).abs() < 0.3,
+        "{line:?} in {frame:?}"
+    );
+}
+
+#[test]
+fn a_million_readings_in_tiny_pieces_stay_a_small_file() {
+    let mut shreds = one_line(Vec::new());
+    shreds.panels[0].series[0].pieces = (0..300_000_u32)
+        .map(|i| {
+            vec![
+                (f64::from(3 * i), rough(i)),
+                (f64::from(3 * i + 1), rough(i + 1)),
+            ]
+        })
+        .collect();
+    shreds.spans = (0..300_000_u32)
+        .map(|i| span(f64::from(3 * i + 1), f64::from(3 * i + 3), "gap"))
+        .collect();
+    let svg = plot::svg(&shreds, plot::usual_size(&shreds)).expect("the figure is drawn");
+    assert!(svg.len() < 1_000_000, "{} bytes", svg.len());
+}
+
+#[test]
+fn a_lone_reading_is_a_dot_and_no_readings_are_said() {
+    let lone = one_line(vec![
+        (0.0, 1.0),
+        (1.0, f64::NAN),
+        (2.0, 2.0),
+        (3.0, f64::NAN),
+        (4.0, 3.0),
+    ]);
+    let svg = plot::svg(&lone, plot::usual_size(&lone)).expect("the figure is drawn");
+    assert_eq!(svg.matches("<circle").count(), 3);
+    assert!(measured_strokes(&svg).is_empty());
+    for empty in [
+        one_line(Vec::new()),
+        figure(Vec::new()),
+        one_line(vec![(1.0, f64::NAN)]),
+    ] {
+        assert!(
+            words(&empty)
+                .iter()
+                .any(|text| text.trim() == "no readings")
+        );
+    }
+}
+
+#[test]
+fn marks_are_numbered_in_order_and_listed_with_their_times() {
+    let mut marked = one_line(vec![(0.0, 1.0), (600.0, 2.0)]);
+    marked.marks = vec![
+        mark(300.0, "second"),
+        mark(60.0, "first"),
+        mark(9000.0, "outside"),
+    ];
+    marked.x.range = Some((0.0, 600.0));
+    let words = words(&marked);
+    let listed = |text: &str| words.iter().any(|found| found.trim() == text);
+    assert!(
+        listed("1.00 min: first") && listed("5.00 min: second"),
+        "{words:?}"
+    );
+    assert!(!words.iter().any(|text| text.contains("outside")));
+}
+
+#[test]
+fn the_stamp_lies_across_every_plot_behind_all_else() {
+    let mut stamped = busy();
+    stamped.title = "rotate(90, 1, 1)".to_owned();
+    let svg = plot::svg(&stamped, plot::usual_size(&stamped)).expect("the figure is drawn");
+    let (upright, stamps) = all_texts(&svg);
+    assert_eq!(stamps.len(), 3);
+    assert!(stamps.iter().all(|words| words.trim() == "simulated"));
+    assert!(
+        upright
+            .iter()
+            .any(|text| text.words.trim() == "rotate(90, 1, 1)")
+    );
+    let last_stamp = svg.rfind("simulated").expect("it is there");
+    let first_line = svg.find("<polyline").expect("there are lines");
+    assert!(last_stamp < first_line);
+}
+
+#[test]
+fn the_png_has_the_size_asked_for_and_its_colours_are_on_it() {
+    let busy = busy();
+    let size = plot::usual_size(&busy);
+    assert_eq!(size.width_px, 1600);
+    let png = plot::png(&busy, size).expect("the figure is drawn");
+    let pixels = tiny_skia::Pixmap::decode_png(&png).expect("it is a PNG");
+    assert_eq!(
+        (pixels.width(), pixels.height()),
+        (size.width_px, size.height_px)
+    );
+    let count = |colour: [u8; 3]| {
+        let same = |pixel: &&tiny_skia::PremultipliedColorU8| {
+            [pixel.red(), pixel.green(), pixel.blue()] == colour
+        };
+        pixels.pixels().iter().filter(same).count()
+    };
+    assert!(
+        count([0x05, 0x4e, 0xa8]) > 2000,
+        "the measured line is drawn"
+    );
+    assert!(
+        count([0xff, 0xff, 0xff]) > pixels.pixels().len() / 2,
+        "the page is white"
+    );
+    assert_eq!(
+        png,
+        plot::png(&busy, size).expect("the figure is drawn"),
+        "the same bytes each time"
+    );
+}
+
+#[test]
+fn a_size_that_will_not_do_is_refused_with_what_would() {
+    let busy = busy();
+    let usual = plot::usual_size(&busy);
+    let low = Size {
+        height_px: 400,
+        ..usual
+    };
+    let Err(PlotError::TooLow { least_px, .. }) = plot::svg(&busy, low) else {
+        panic!("400 pixels are too low for three panels");
+    };
+    let told = plot::svg(&busy, low).expect_err("too low").to_string();
+    assert_eq!(
+        told,
+        format!("picture height: 400 pixels at 1600 wide, at least {least_px} for this figure")
+    );
+    let least = Size {
+        height_px: least_px,
+        ..usual
+    };
+    check_layout("least height", &busy, least);
+    insta::assert_snapshot!(
+        plot::svg(&busy, Size { width_px: 0, height_px: 9 }).expect_err("nothing to draw on"),
+        @"picture size: 0 × 9 pixels, 1 to 16000 each way"
+    );
+    assert!(matches!(
+        plot::png(&busy, low),
+        Err(PlotError::TooLow { .. })
+    ));
+}
