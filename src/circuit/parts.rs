@@ -1,4 +1,6 @@
 //! The parts of the circuit by the classes a person can tell from their cases.
+//!
+//! The currents beside the cases are common practice, no source; they serve to recognise a part, not to compute with.
 
 /// A transistor by its class; figures for the class are where the circuit is computed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

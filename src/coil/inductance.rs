@@ -79,7 +79,7 @@ pub fn single_layer_h(
 
 /// Mutual inductance of two coaxial circles, in henry.
 ///
-/// Maxwell, Treatise §701: M = μ0√(Aa)·[(2/k − k)K − (2/k)E], k² = 4Aa/((A+a)² + z²). Exact for thin circles;
+/// Maxwell's Treatise, art. 701 (from memory); NIST DLMF §19.34 has the same in another form: M = μ0√(Aa)·[(2/k − k)K − (2/k)E], k² = 4Aa/((A+a)² + z²). Exact for thin circles;
 /// rounding grows as 10⁻¹⁶/k² when they are far apart.
 pub fn coaxial_circles_h(radius_m: f64, other_radius_m: f64, distance_m: f64) -> f64 {
     let (a, b, z2) = (radius_m, other_radius_m, distance_m * distance_m);
@@ -93,7 +93,7 @@ pub fn coaxial_circles_h(radius_m: f64, other_radius_m: f64, distance_m: f64) ->
 
 /// Inductance of one circle of round wire, in henry: μ0·R·[ln(16R/d) − 7/4], and −2 with the current on the surface.
 ///
-/// Rosa & Grover 1912 (NBS Bulletin 8); leaves out terms of the order (d/4R)²·ln, below 0.2 % for d < R/5.
+/// Rosa & Grover 1912 (NBS Bulletin 8); leaves out terms of the order (d/4R)²·ln, about 0.2 % at d = R/5.
 pub fn circle_h(radius_m: f64, bare_diameter_m: f64, current: Current) -> f64 {
     let inside = match current {
         Current::Uniform => 1.75,

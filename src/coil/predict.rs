@@ -104,7 +104,7 @@ pub fn predict(spec: &CoilSpec) -> Result<Prediction, PredictError> {
         coupling,
         notes: Vec::new(),
     };
-    prediction.notes = notes(cylinder, &prediction);
+    prediction.notes = notes(spec, &prediction);
     Ok(prediction)
 }
 
@@ -194,11 +194,18 @@ fn resistance_ohm(coil: &Cylinder, resistance_dc_ohm: f64, frequency_hz: f64) ->
     Some(resistance_dc_ohm * skin * crowding)
 }
 
-fn notes(cylinder: Option<Cylinder>, prediction: &Prediction) -> Vec<Note> {
+fn notes(spec: &CoilSpec, prediction: &Prediction) -> Vec<Note> {
     let is_computed =
         |value: Option<Valued>| value.is_some_and(|value| value.origin == Origin::Computed);
     let mut notes = Vec::new();
-    if let Some(coil) = cylinder {
+    let is_by_handbook = matches!(
+        prediction.band,
+        BandBasis::MeasuredCoils | BandBasis::MeasuredCoilsAndFloating
+    );
+    if is_by_handbook && spec.tolerance != Tolerance::default() {
+        notes.push(Note::BandWithTolerances);
+    }
+    if let Some(coil) = spec.winding.cylinder() {
         let length_over_diameter = coil.length_m / coil.diameter_m;
         if prediction.capacitance_kind == Some(CapacitanceKind::Tabulated)
             && !CONFIRMED_LENGTH_RATIO.contains(&length_over_diameter)
@@ -367,6 +374,20 @@ mod tests {
         assert_eq!(prediction.capacitance_f, None);
         assert_eq!(prediction.q, None);
         assert!(prediction.resistance_dc_ohm > 0.0);
+    }
+
+    #[test]
+    fn tolerances_are_told_only_where_the_band_holds_them() {
+        let mut spec = example();
+        spec.tolerance.turns = 3.0;
+        let is_told = |spec: &CoilSpec| {
+            let notes = predict(spec).unwrap().notes;
+            notes.contains(&Note::BandWithTolerances)
+        };
+        assert!(is_told(&spec));
+        assert!(!is_told(&example()));
+        spec.measured.frequency_hz = Some(6.1e6);
+        assert!(!is_told(&spec));
     }
 
     #[test]

@@ -98,6 +98,8 @@ pub enum Note {
     CouplingUniform,
     /// The primary's leads are not in its inductance.
     PrimaryWithoutLeads,
+    /// The winding's tolerances are in the resonance's band.
+    BandWithTolerances,
 }
 
 impl fmt::Display for Note {
@@ -123,6 +125,9 @@ impl fmt::Display for Note {
                 "coupling: for the same current in every turn; at resonance it is higher",
             ),
             Self::PrimaryWithoutLeads => f.write_str("primary: its leads are not counted"),
+            Self::BandWithTolerances => {
+                f.write_str("resonance: the winding's own tolerances widen the band")
+            }
         }
     }
 }

@@ -193,8 +193,8 @@ pub struct Primary {
     pub sense: Sense,
 }
 
-/// Rings that stand for the secondary when its coupling is summed: chosen, 40 already give the example coil's coupling
-/// within 10⁻⁴.
+/// Rings that stand for the secondary when its coupling is summed. Chosen: on the example coil 40 are 0.2 % and 400 are
+/// 0.002 % above the limit.
 const RINGS: u32 = 400;
 
 impl Primary {

@@ -11,7 +11,7 @@ pub const MIL_M: f64 = 25.4e-6;
 /// The thinnest bare wire taken, in metre: chosen, thinner wire is not wound by hand.
 const THINNEST_M: f64 = 10e-6;
 
-/// The thickest bare wire taken, in metre: chosen, half a 3-turn primary's radius.
+/// The thickest bare wire taken, in metre: chosen, thicker is tube.
 const THICKEST_M: f64 = 10e-3;
 
 /// How a wire's size is named.
