@@ -28,25 +28,43 @@ impl FromStr for Address {
 
     fn from_str(text: &str) -> Result<Self, String> {
         let wanted = "write it like scpi-counter@serial:/dev/ttyUSB0, @tcp:HOST:PORT or @log:FILE";
-        let (name, place) = text.split_once('@').ok_or_else(|| format!("no @ between profile and place, {wanted}"))?;
+        let (name, place) = text
+            .split_once('@')
+            .ok_or_else(|| format!("no @ between profile and place, {wanted}"))?;
         let (label, profile) = name.split_once('=').unwrap_or((name, name));
         let is_label = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.');
         if label.is_empty() || !label.chars().all(is_label) || label.starts_with('.') {
-            return Err(format!("the label \"{label}\" is made of other than letters, digits, - _ ."));
+            return Err(format!(
+                "the label \"{label}\" is made of other than letters, digits, - _ ."
+            ));
         }
         if profile.is_empty() {
             return Err(format!("no profile before the @, {wanted}"));
         }
         let place = match place.split_once(':') {
             Some(("serial", rest)) if !rest.is_empty() => serial(rest)?,
-            Some(("tcp", rest)) if rest.rsplit_once(':').is_some_and(|(host, port)| !host.is_empty() && port.parse::<u16>().is_ok()) => {
+            Some(("tcp", rest))
+                if rest.rsplit_once(':').is_some_and(|(host, port)| {
+                    !host.is_empty() && port.parse::<u16>().is_ok()
+                }) =>
+            {
                 Place::Tcp(rest.to_owned())
             }
-            Some(("tcp", _)) => return Err("tcp wants host and port, like tcp:192.168.1.20:5025".to_owned()),
+            Some(("tcp", _)) => {
+                return Err("tcp wants host and port, like tcp:192.168.1.20:5025".to_owned());
+            }
             Some(("log", rest)) if !rest.is_empty() => Place::Log(PathBuf::from(rest)),
-            _ => return Err(format!("the place \"{place}\" is not one of serial:, tcp:, log:, {wanted}")),
+            _ => {
+                return Err(format!(
+                    "the place \"{place}\" is not one of serial:, tcp:, log:, {wanted}"
+                ));
+            }
         };
-        Ok(Self { label: label.to_owned(), profile: profile.to_owned(), place })
+        Ok(Self {
+            label: label.to_owned(),
+            profile: profile.to_owned(),
+            place,
+        })
     }
 }
 
@@ -58,18 +76,27 @@ fn serial(rest: &str) -> Result<Place, String> {
     let baud = match option {
         None => None,
         Some(option) => {
-            let number = option.strip_prefix("baud=").and_then(|number| number.parse().ok()).filter(|baud| *baud > 0);
+            let number = option
+                .strip_prefix("baud=")
+                .and_then(|number| number.parse().ok())
+                .filter(|baud| *baud > 0);
             Some(number.ok_or_else(|| format!("\"{option}\" is not baud=N with N above 0"))?)
         }
     };
-    Ok(Place::Serial { path: path.to_owned(), baud })
+    Ok(Place::Serial {
+        path: path.to_owned(),
+        baud,
+    })
 }
 
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Serial { path, baud: None } => write!(f, "serial:{path}"),
-            Self::Serial { path, baud: Some(baud) } => write!(f, "serial:{path},baud={baud}"),
+            Self::Serial {
+                path,
+                baud: Some(baud),
+            } => write!(f, "serial:{path},baud={baud}"),
             Self::Tcp(address) => write!(f, "tcp:{address}"),
             Self::Log(path) => write!(f, "log:{}", path.display()),
         }
@@ -84,16 +111,40 @@ mod tests {
     fn every_form_of_an_address_is_read() {
         let read = |text: &str| text.parse::<Address>().unwrap();
         let address = read("f=scpi-counter@serial:/dev/ttyUSB0,baud=9600");
-        assert_eq!((address.label.as_str(), address.profile.as_str()), ("f", "scpi-counter"));
-        assert_eq!(address.place, Place::Serial { path: "/dev/ttyUSB0".to_owned(), baud: Some(9600) });
+        assert_eq!(
+            (address.label.as_str(), address.profile.as_str()),
+            ("f", "scpi-counter")
+        );
+        assert_eq!(
+            address.place,
+            Place::Serial {
+                path: "/dev/ttyUSB0".to_owned(),
+                baud: Some(9600)
+            }
+        );
         assert_eq!(read("plain-lines@serial:COM3").label, "plain-lines");
-        assert_eq!(read("scpi-scope@tcp:192.168.1.20:5025").place.to_string(), "tcp:192.168.1.20:5025");
-        assert_eq!(read("columns@log:bytes.log").place, Place::Log(PathBuf::from("bytes.log")));
+        assert_eq!(
+            read("scpi-scope@tcp:192.168.1.20:5025").place.to_string(),
+            "tcp:192.168.1.20:5025"
+        );
+        assert_eq!(
+            read("columns@log:bytes.log").place,
+            Place::Log(PathBuf::from("bytes.log"))
+        );
     }
 
     #[test]
     fn what_is_no_address_is_refused_with_what_to_write() {
-        for text in ["/dev/ttyUSB0", "@serial:x", "a/b=p@serial:x", "p@usb:x", "p@serial:", "p@tcp:host", "p@serial:x,9600", "p@serial:x,baud=0"] {
+        for text in [
+            "/dev/ttyUSB0",
+            "@serial:x",
+            "a/b=p@serial:x",
+            "p@usb:x",
+            "p@serial:",
+            "p@tcp:host",
+            "p@serial:x,9600",
+            "p@serial:x,baud=0",
+        ] {
             assert!(text.parse::<Address>().is_err(), "{text}");
         }
     }

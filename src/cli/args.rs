@@ -107,7 +107,12 @@ Examples:
 While it records, a line typed and ended by Enter is noted as a mark. Ctrl-C ends the recording cleanly.")]
 pub(super) struct RecordArgs {
     /// Instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE; may be given more than once
-    #[arg(short, long = "instrument", value_name = "ADDRESS", env = "SAGTRACE_INSTRUMENT")]
+    #[arg(
+        short,
+        long = "instrument",
+        value_name = "ADDRESS",
+        env = "SAGTRACE_INSTRUMENT"
+    )]
     pub(super) instruments: Vec<Address>,
     /// Build sheet of the resonator under test
     #[arg(short, long, value_name = "SHEET")]

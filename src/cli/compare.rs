@@ -17,11 +17,20 @@ use crate::session::{Session, State, replace_file};
 
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let session = open(&args.session)?;
-    let build = args.build.as_deref().map(sheet::read).transpose()?.map(|(_, text)| text);
+    let build = args
+        .build
+        .as_deref()
+        .map(sheet::read)
+        .transpose()?
+        .map(|(_, text)| text);
     let model = model(&session, build.as_deref())?;
     let compared = compare(&session, model)?;
     let text = match args.format {
-        Format::Text => format!("{}{}", heading(&session), report::compare::text(&compared.comparison)),
+        Format::Text => format!(
+            "{}{}",
+            heading(&session),
+            report::compare::text(&compared.comparison)
+        ),
         Format::Json => format!("{:#}\n", report::compare_json::json(&compared.comparison)),
     };
     output::result(&text)?;
@@ -29,8 +38,15 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         output::note(warning);
     }
     if !args.no_plots {
-        let ratio = if args.ppm { RatioUnit::Ppm } else { RatioUnit::Percent };
-        let dir = args.plots.clone().unwrap_or_else(|| session.dir().join("plots"));
+        let ratio = if args.ppm {
+            RatioUnit::Ppm
+        } else {
+            RatioUnit::Percent
+        };
+        let dir = args
+            .plots
+            .clone()
+            .unwrap_or_else(|| session.dir().join("plots"));
         for path in draw(&session, &compared, ratio, &dir)? {
             output::note(&format!("drawn to {}", path.display()));
         }
@@ -44,16 +60,28 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
 /// Opens a session folder.
 pub(super) fn open(dir: &Path) -> Result<Session, Failure> {
     Session::open(dir).map_err(|error| {
-        Failure::from_error(USAGE, &error).hint("name the folder that record made, the one with session.toml in it")
+        Failure::from_error(USAGE, &error)
+            .hint("name the folder that record made, the one with session.toml in it")
     })
 }
 
 /// The modelled resonance of the session's build in the earth state of the session; `None` without a sheet.
-pub(super) fn model(session: &Session, other_sheet: Option<&str>) -> Result<Option<Resonance>, Failure> {
-    let Some(text) = other_sheet.or(session.build_sheet.as_deref()) else { return Ok(None) };
-    let mut sheet = sheet::parse(text, &session.dir().join("build.toml").display().to_string())?;
+pub(super) fn model(
+    session: &Session,
+    other_sheet: Option<&str>,
+) -> Result<Option<Resonance>, Failure> {
+    let Some(text) = other_sheet.or(session.build_sheet.as_deref()) else {
+        return Ok(None);
+    };
+    let mut sheet = sheet::parse(
+        text,
+        &session.dir().join("build.toml").display().to_string(),
+    )?;
     let earth = session.meta.earth.as_deref();
-    if let Some((_, state)) = EarthState::WORDS.iter().find(|(word, _)| Some(*word) == earth) {
+    if let Some((_, state)) = EarthState::WORDS
+        .iter()
+        .find(|(word, _)| Some(*word) == earth)
+    {
         sheet.earth = *state;
     }
     Ok(Some(predict::prediction(&sheet)?.resonance))
@@ -73,26 +101,43 @@ pub(super) fn compare(session: &Session, model: Option<Resonance>) -> Result<Com
     let mut reader = session.rows().map_err(|error| unreadable(&error))?;
     let mut accumulator = Compare::new(model, Pairing::new());
     let mut rows = Vec::new();
-    while reader.next_chunk(&mut rows).map_err(|error| unreadable(&error))? {
+    while reader
+        .next_chunk(&mut rows)
+        .map_err(|error| unreadable(&error))?
+    {
         accumulator.push(&rows);
     }
     let skipped = reader.skipped();
     let mut warnings = Vec::new();
     if let Some(line) = skipped.first_bad_line {
-        warnings.push(format!("{} lines of samples.csv are no rows and were skipped, the first is line {line}", skipped.bad_lines));
+        warnings.push(format!(
+            "{} lines of samples.csv are no rows and were skipped, the first is line {line}",
+            skipped.bad_lines
+        ));
     }
     if skipped.torn_end {
         warnings.push("the last line of samples.csv was cut off and is not counted".to_owned());
     }
     if session.meta.state == State::Recording {
-        warnings.push("this session was not closed: it is still being recorded, or the recording was cut off".to_owned());
+        warnings.push(
+            "this session was not closed: it is still being recorded, or the recording was cut off"
+                .to_owned(),
+        );
     }
-    Ok(Compared { comparison: accumulator.report(), traces: accumulator.traces(), warnings })
+    Ok(Compared {
+        comparison: accumulator.report(),
+        traces: accumulator.traces(),
+        warnings,
+    })
 }
 
 fn heading(session: &Session) -> String {
     let meta = &session.meta;
-    let simulated = if meta.simulated { ", simulated: invented, not measured" } else { "" };
+    let simulated = if meta.simulated {
+        ", simulated: invented, not measured"
+    } else {
+        ""
+    };
     format!("{}, {}{simulated}\n", meta.build, date(&meta.started))
 }
 
@@ -109,39 +154,74 @@ fn notes(session: &Session) -> Result<Notes, Failure> {
     let instruments: Vec<String> = meta
         .instruments
         .iter()
-        .map(|one| one.identity.clone().unwrap_or_else(|| format!("{} ({})", one.label, one.profile)))
+        .map(|one| {
+            one.identity
+                .clone()
+                .unwrap_or_else(|| format!("{} ({})", one.label, one.profile))
+        })
         .collect();
-    let marks = session.marks().map_err(|error| Failure::from_error(USAGE, &error))?;
+    let marks = session
+        .marks()
+        .map_err(|error| Failure::from_error(USAGE, &error))?;
     Ok(Notes {
         build: meta.build.clone(),
         date: date(&meta.started),
         instruments: instruments.join("; "),
-        simulated: meta.simulated.then(|| "invented by a virtual bench, not measured".to_owned()),
-        marks: marks.into_iter().map(|mark| Mark { at: mark.elapsed_s, text: mark.text }).collect(),
+        simulated: meta
+            .simulated
+            .then(|| "invented by a virtual bench, not measured".to_owned()),
+        marks: marks
+            .into_iter()
+            .map(|mark| Mark {
+                at: mark.elapsed_s,
+                text: mark.text,
+            })
+            .collect(),
     })
 }
 
 /// Draws the pictures of a session into a folder; the files made.
-pub(super) fn draw(session: &Session, compared: &Compared, ratio: RatioUnit, dir: &Path) -> Result<Vec<PathBuf>, Failure> {
+pub(super) fn draw(
+    session: &Session,
+    compared: &Compared,
+    ratio: RatioUnit,
+    dir: &Path,
+) -> Result<Vec<PathBuf>, Failure> {
     let notes = notes(session)?;
-    let Compared { comparison, traces, .. } = compared;
+    let Compared {
+        comparison, traces, ..
+    } = compared;
     let mut pictures: Vec<(&str, Figure)> = vec![
-        ("frequency-and-battery-over-time", figures::over_time(traces, comparison, &notes)),
-        ("frequency-against-battery", figures::against_voltage(traces, comparison, &notes)),
+        (
+            "frequency-and-battery-over-time",
+            figures::over_time(traces, comparison, &notes),
+        ),
+        (
+            "frequency-against-battery",
+            figures::against_voltage(traces, comparison, &notes),
+        ),
     ];
-    pictures.extend(figures::deviation(traces, comparison, &notes, ratio).map(|figure| ("deviation-from-model", figure)));
+    pictures.extend(
+        figures::deviation(traces, comparison, &notes, ratio)
+            .map(|figure| ("deviation-from-model", figure)),
+    );
     let cannot_write = |error: std::io::Error| {
-        Failure::new(CANNOT_WRITE, format!("cannot make {}: {error}", dir.display()))
-            .hint("name a folder for the plots with --plots, or draw none with --no-plots")
+        Failure::new(
+            CANNOT_WRITE,
+            format!("cannot make {}: {error}", dir.display()),
+        )
+        .hint("name a folder for the plots with --plots, or draw none with --no-plots")
     };
     std::fs::create_dir_all(dir).map_err(cannot_write)?;
     let mut made = Vec::new();
     for (name, figure) in pictures {
         let path = dir.join(format!("{name}.png"));
         let size = plot::usual_size(&figure);
-        let png = plot::png(&figure, size).map_err(|error| Failure::from_error(CANNOT_WRITE, &error))?;
+        let png =
+            plot::png(&figure, size).map_err(|error| Failure::from_error(CANNOT_WRITE, &error))?;
         replace_file(&path, &png).map_err(|error| {
-            Failure::from_error(CANNOT_WRITE, &error).hint("name a folder for the plots with --plots, or draw none with --no-plots")
+            Failure::from_error(CANNOT_WRITE, &error)
+                .hint("name a folder for the plots with --plots, or draw none with --no-plots")
         })?;
         made.push(path);
     }
@@ -151,7 +231,9 @@ pub(super) fn draw(session: &Session, compared: &Compared, ratio: RatioUnit, dir
 /// Whether the coil resonates inside the model's band, judged at the start, when the battery is fresh.
 fn is_inside(comparison: &Comparison) -> bool {
     match (&comparison.model, comparison.start.or(comparison.whole)) {
-        (Some(model), Some(level)) => Deviation::of(level.mean_hz, model).place == BandPlace::Inside,
+        (Some(model), Some(level)) => {
+            Deviation::of(level.mean_hz, model).place == BandPlace::Inside
+        }
         _ => false,
     }
 }

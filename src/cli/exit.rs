@@ -33,7 +33,11 @@ pub(super) struct Failure {
 
 impl Failure {
     pub(super) fn new(code: u8, message: impl Into<String>) -> Self {
-        Self { code, message: message.into(), hint: None }
+        Self {
+            code,
+            message: message.into(),
+            hint: None,
+        }
     }
 
     #[must_use]

@@ -64,7 +64,9 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
             let mut page = Vec::new();
             clap_mangen::Man::new(Cli::command())
                 .render(&mut page)
-                .map_err(|error| Failure::new(USAGE, format!("cannot make the manual page: {error}")))?;
+                .map_err(|error| {
+                    Failure::new(USAGE, format!("cannot make the manual page: {error}"))
+                })?;
             print(page)
         }
     }

@@ -11,7 +11,9 @@ use super::output;
 use crate::acquire::Source;
 use crate::clock::{Clock, Deadline};
 use crate::frame::LineEnd;
-use crate::instrument::{Catalogue, Handshake, Manner, Multiplier, ParityBit, PortRule, Profile, WireEnd};
+use crate::instrument::{
+    Catalogue, Handshake, Manner, Multiplier, ParityBit, PortRule, Profile, WireEnd,
+};
 use crate::reading::Channel;
 use crate::session::{Clause, Connection, InstrumentMeta, LinkMeta};
 use crate::transport::{self, Cut, OpenError, Opener, SerialSettings};
@@ -37,14 +39,24 @@ pub(super) fn name_all(
 ) -> Result<(Vec<Named>, Vec<LinkMeta>), Failure> {
     let mut named: Vec<Named> = Vec::new();
     for address in addresses {
-        if named.iter().any(|other| other.address.label == address.label) {
+        if named
+            .iter()
+            .any(|other| other.address.label == address.label)
+        {
             let message = format!("two instruments have the label \"{}\"", address.label);
-            return Err(Failure::new(USAGE, message).hint("give each a label of its own, like f=PROFILE@… and v=PROFILE@…"));
+            return Err(Failure::new(USAGE, message)
+                .hint("give each a label of its own, like f=PROFILE@… and v=PROFILE@…"));
         }
-        let (profile, text) =
-            catalogue.get(&address.profile).map_err(|error| Failure::from_error(USAGE, &error))?;
+        let (profile, text) = catalogue
+            .get(&address.profile)
+            .map_err(|error| Failure::from_error(USAGE, &error))?;
         let every = every.unwrap_or(profile.timing.every);
-        named.push(Named { profile_text: text.to_owned(), profile, every, address });
+        named.push(Named {
+            profile_text: text.to_owned(),
+            profile,
+            every,
+            address,
+        });
     }
     let mut links = Vec::new();
     for clause in &connection.clauses {
@@ -64,32 +76,60 @@ fn join(clause: &Clause, named: &mut [Named]) -> Result<LinkMeta, Failure> {
                 inputs.push(name);
             }
         }
-        let is_label = clause.label.as_ref().is_none_or(|label| *label == instrument.address.label);
-        if is_label && instrument.profile.values.iter().any(|rule| rule.input == clause.input) {
+        let is_label = clause
+            .label
+            .as_ref()
+            .is_none_or(|label| *label == instrument.address.label);
+        if is_label
+            && instrument
+                .profile
+                .values
+                .iter()
+                .any(|rule| rule.input == clause.input)
+        {
             found.push(index);
         }
     }
     let message = match found.as_slice() {
         [_] => None,
-        [] => Some(format!("no instrument has the input {}: there are {}", clause.input, inputs.join(", "))),
-        _ => Some(format!("several instruments have an input {}", clause.input)),
+        [] => Some(format!(
+            "no instrument has the input {}: there are {}",
+            clause.input,
+            inputs.join(", ")
+        )),
+        _ => Some(format!(
+            "several instruments have an input {}",
+            clause.input
+        )),
     };
     if let Some(message) = message {
-        return Err(Failure::new(USAGE, message).hint(format!("name one of {} in --connected", inputs.join(", "))));
+        return Err(Failure::new(USAGE, message)
+            .hint(format!("name one of {} in --connected", inputs.join(", "))));
     }
     let Some(instrument) = found.first().and_then(|index| named.get_mut(*index)) else {
         return Err(Failure::new(USAGE, "no instrument"));
     };
     let mut scaled_columns = Vec::new();
-    for rule in instrument.profile.values.iter_mut().filter(|rule| rule.input == clause.input) {
+    for rule in instrument
+        .profile
+        .values
+        .iter_mut()
+        .filter(|rule| rule.input == clause.input)
+    {
         // A divider changes a voltage; it leaves a frequency as it is.
-        if matches!(rule.channel, Channel::BatteryV | Channel::AmplitudeV | Channel::CurrentA) {
+        if matches!(
+            rule.channel,
+            Channel::BatteryV | Channel::AmplitudeV | Channel::CurrentA
+        ) {
             rule.number.multiplier = rule.number.multiplier.and(Multiplier::new(clause.factor));
             scaled_columns.push(rule.channel.column().to_owned());
         }
     }
     if scaled_columns.is_empty() && clause.factor.to_bits() != 1.0_f64.to_bits() {
-        let message = format!("input {} gives no voltage or current that a factor could apply to", clause.input);
+        let message = format!(
+            "input {} gives no voltage or current that a factor could apply to",
+            clause.input
+        );
         return Err(Failure::new(USAGE, message));
     }
     Ok(LinkMeta {
@@ -118,18 +158,23 @@ impl Named {
 
     /// Opens the port or log.
     pub(super) fn open(self, clock: &Clock) -> Result<Source, Failure> {
-        let cut = Cut { end: line_end(&self.profile.port), limit: self.profile.port.longest_line };
+        let cut = Cut {
+            end: line_end(&self.profile.port),
+            limit: self.profile.port.longest_line,
+        };
         let manner = match self.profile.manner {
             Manner::Asked => transport::Manner::Asked,
             Manner::Unasked => transport::Manner::Unasked,
         };
         let link = if let Place::Log(path) = &self.address.place {
-            transport::replay(manner, path, cut).map_err(|error| Failure::from_error(USAGE, &error))?
+            transport::replay(manner, path, cut)
+                .map_err(|error| Failure::from_error(USAGE, &error))?
         } else {
             let mut opener = opener(&self.address.place, &self.profile.port);
             let pipe = open_patiently(&mut opener).map_err(|error| open_failure(&error))?;
-            transport::link(manner, pipe, opener, cut, clock.clone())
-                .map_err(|error| Failure::new(INSTRUMENT, format!("no thread for the port: {error}")))?
+            transport::link(manner, pipe, opener, cut, clock.clone()).map_err(|error| {
+                Failure::new(INSTRUMENT, format!("no thread for the port: {error}"))
+            })?
         };
         Ok(Source {
             label: Arc::from(self.address.label.as_str()),
@@ -141,7 +186,7 @@ impl Named {
     }
 }
 
-const fn line_end(port: &PortRule) -> LineEnd {
+pub(super) const fn line_end(port: &PortRule) -> LineEnd {
     match port.received_end {
         WireEnd::Lf => LineEnd::Lf,
         WireEnd::Cr => LineEnd::Cr,
@@ -156,13 +201,21 @@ pub(super) const fn serial_settings(port: &PortRule, baud: Option<u32>) -> Seria
             Some(baud) => baud,
             None => port.baud,
         },
-        data_bits: if port.data_bits == 7 { DataBits::Seven } else { DataBits::Eight },
+        data_bits: if port.data_bits == 7 {
+            DataBits::Seven
+        } else {
+            DataBits::Eight
+        },
         parity: match port.parity {
             ParityBit::None => Parity::None,
             ParityBit::Even => Parity::Even,
             ParityBit::Odd => Parity::Odd,
         },
-        stop_bits: if port.stop_bits == 2 { StopBits::Two } else { StopBits::One },
+        stop_bits: if port.stop_bits == 2 {
+            StopBits::Two
+        } else {
+            StopBits::One
+        },
         flow: match port.handshake {
             Handshake::None => FlowControl::None,
             Handshake::Hardware => FlowControl::Hardware,
@@ -183,7 +236,10 @@ fn opener(place: &Place, port: &PortRule) -> Opener {
             Box::new(move || transport::open_tcp(&address))
         }
         Place::Log(_) => Box::new(|| {
-            Err(OpenError::NotFound { path: "log".to_owned(), found: Vec::new() })
+            Err(OpenError::NotFound {
+                path: "log".to_owned(),
+                found: Vec::new(),
+            })
         }),
     }
 }
@@ -197,7 +253,9 @@ fn open_patiently(opener: &mut Opener) -> Result<Box<dyn transport::Pipe>, OpenE
             Err(OpenError::Busy { path }) if !deadline.is_over() => {
                 if !told {
                     let seconds = BUSY_PATIENCE.as_secs();
-                    output::note(&format!("{path} is in use by another program, trying again for {seconds} s"));
+                    output::note(&format!(
+                        "{path} is in use by another program, trying again for {seconds} s"
+                    ));
                     told = true;
                 }
                 deadline.pause(Duration::from_millis(500));

@@ -16,10 +16,16 @@ pub(super) enum Printed {
 /// Prints a result.
 pub(super) fn result(text: &str) -> Result<Printed, Failure> {
     let mut stdout = io::stdout().lock();
-    match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
+    match stdout
+        .write_all(text.as_bytes())
+        .and_then(|()| stdout.flush())
+    {
         Ok(()) => Ok(Printed::Taken),
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(Printed::Closed),
-        Err(error) => Err(Failure::new(CANNOT_WRITE, format!("cannot write to stdout: {error}"))),
+        Err(error) => Err(Failure::new(
+            CANNOT_WRITE,
+            format!("cannot write to stdout: {error}"),
+        )),
     }
 }
 

@@ -17,8 +17,12 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
     let prediction = prediction(&sheet)?;
     let text = match args.format {
         Format::Text => report::predict::text(&sheet, &prediction),
-        Format::Json => report::predict::json(&sheet, &prediction)
-            .map_err(|error| Failure::new(USAGE, format!("cannot write the prediction as JSON: {error}")))?,
+        Format::Json => report::predict::json(&sheet, &prediction).map_err(|error| {
+            Failure::new(
+                USAGE,
+                format!("cannot write the prediction as JSON: {error}"),
+            )
+        })?,
     };
     output::result(&text)?;
     Ok(Outcome::DONE)

@@ -40,12 +40,24 @@ impl Progress {
         let manner = if quiet {
             Manner::Quiet
         } else if output::is_watched() {
-            let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(REDRAWS));
-            Manner::Line(bar.with_style(ProgressStyle::with_template("{msg}").unwrap_or_else(|_| ProgressStyle::default_spinner())))
+            let bar =
+                ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(REDRAWS));
+            Manner::Line(
+                bar.with_style(
+                    ProgressStyle::with_template("{msg}")
+                        .unwrap_or_else(|_| ProgressStyle::default_spinner()),
+                ),
+            )
         } else {
             Manner::Plain(Deadline::after(PLAIN_EVERY))
         };
-        Self { manner, rows: 0, elapsed_s: 0.0, values: BTreeMap::new(), states: BTreeMap::new() }
+        Self {
+            manner,
+            rows: 0,
+            elapsed_s: 0.0,
+            values: BTreeMap::new(),
+            states: BTreeMap::new(),
+        }
     }
 
     /// Takes rows that were written.
@@ -67,7 +79,9 @@ impl Progress {
         }
         match &mut self.manner {
             Manner::Quiet => {}
-            Manner::Line(bar) => bar.set_message(line(self.rows, self.elapsed_s, &self.values, &self.states)),
+            Manner::Line(bar) => {
+                bar.set_message(line(self.rows, self.elapsed_s, &self.values, &self.states))
+            }
             Manner::Plain(due) if due.is_over() => {
                 *due = Deadline::after(PLAIN_EVERY);
                 output::note(&line(self.rows, self.elapsed_s, &self.values, &self.states));
@@ -101,7 +115,11 @@ fn line(
 ) -> String {
     let mut parts = vec![clock_face(elapsed_s), format!("{rows} rows")];
     for (channel, value) in values {
-        let digits = if *channel == Channel::FrequencyHz { 7 } else { 4 };
+        let digits = if *channel == Channel::FrequencyHz {
+            7
+        } else {
+            4
+        };
         parts.push(units::rounded(*value, channel.unit(), digits));
     }
     for (source, status) in states {
@@ -124,8 +142,14 @@ mod tests {
 
     #[test]
     fn the_line_says_what_a_person_at_the_bench_wants() {
-        let values = BTreeMap::from([(Channel::BatteryV, 8.9123), (Channel::FrequencyHz, 6_231_234.5)]);
-        let states = BTreeMap::from([(Arc::from("counter"), Status::Ok), (Arc::from("meter"), Status::Silent)]);
+        let values = BTreeMap::from([
+            (Channel::BatteryV, 8.9123),
+            (Channel::FrequencyHz, 6_231_234.5),
+        ]);
+        let states = BTreeMap::from([
+            (Arc::from("counter"), Status::Ok),
+            (Arc::from("meter"), Status::Silent),
+        ]);
         insta::assert_snapshot!(line(731, 3751.2, &values, &states),
             @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent");
     }

@@ -11,7 +11,7 @@ use super::exit::{CANNOT_WRITE, Failure, INSTRUMENT, Outcome, USAGE};
 use super::open::{self, Named};
 use super::recording::{self, End, Plan, Recorded};
 use super::settings::Settings;
-use super::{output, sheet};
+use super::{marks, output, sheet};
 use crate::acquire::Source;
 use crate::clock::{Clock, rfc3339_ms};
 use crate::reading::Channel;
@@ -33,7 +33,11 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
     let about = About {
         build: name,
         build_sheet,
-        earth: args.earth.map(super::args::Earth::word).or(usual_earth).map(str::to_owned),
+        earth: args
+            .earth
+            .map(super::args::Earth::word)
+            .or(usual_earth)
+            .map(str::to_owned),
         battery: args.battery,
         battery_start: args.battery_start,
         note: args.note,
@@ -45,6 +49,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         replace: args.force,
     };
     let (sources, writer) = begin(named, links, about, &folder, &clock)?;
+    let noted = marks::read_marks(clock.clone());
     let plan = Plan {
         clock,
         duration: args.duration,
@@ -52,9 +57,8 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         give_up_after: args.give_up_after,
         show: args.show,
         quiet: args.quiet,
-        take_marks: true,
     };
-    let recorded = recording::record(sources, writer, plan)?;
+    let recorded = recording::record(sources, writer, noted, plan)?;
     let text = match args.format {
         Format::Text => summary_text(&recorded),
         Format::Json => format!("{:#}\n", summary_json(&recorded)),
@@ -68,12 +72,15 @@ fn addresses(named: Vec<Address>, settings: &Settings) -> Result<Vec<Address>, F
         return Ok(named);
     }
     let usual = settings.instruments.iter().map(|text| {
-        text.parse().map_err(|error| Failure::new(USAGE, format!("instruments in the settings file: {error}")))
+        text.parse().map_err(|error| {
+            Failure::new(USAGE, format!("instruments in the settings file: {error}"))
+        })
     });
     let usual = usual.collect::<Result<Vec<_>, _>>()?;
     if usual.is_empty() {
-        return Err(Failure::new(USAGE, "no instrument is named")
-            .hint("name one with -i scpi-counter@serial:/dev/ttyUSB0; see the ports with: sagtrace ports"));
+        return Err(Failure::new(USAGE, "no instrument is named").hint(
+            "name one with -i scpi-counter@serial:/dev/ttyUSB0; see the ports with: sagtrace ports",
+        ));
     }
     Ok(usual)
 }
@@ -107,14 +114,28 @@ pub(super) fn begin(
     clock: &Clock,
 ) -> Result<(Vec<Source>, Writer), Failure> {
     let instruments = named.iter().map(Named::meta).collect();
-    let mut channels: Vec<Channel> = named.iter().flat_map(|one| &one.profile.values).map(|rule| rule.channel).collect();
+    let mut channels: Vec<Channel> = named
+        .iter()
+        .flat_map(|one| &one.profile.values)
+        .map(|rule| rule.channel)
+        .collect();
     channels.sort_unstable();
     channels.dedup();
-    let profiles = named.iter().map(|one| (one.address.label.clone(), one.profile_text.clone())).collect();
-    let sources = named.into_iter().map(|one| one.open(clock)).collect::<Result<Vec<_>, _>>()?;
+    let profiles = named
+        .iter()
+        .map(|one| (one.address.label.clone(), one.profile_text.clone()))
+        .collect();
+    let sources = named
+        .into_iter()
+        .map(|one| one.open(clock))
+        .collect::<Result<Vec<_>, _>>()?;
     let wall_ms = clock.now().wall_ms;
     let dir = folder.out.clone().unwrap_or_else(|| {
-        folder.parent.clone().unwrap_or_default().join(session::folder_name(wall_ms, &about.build))
+        folder
+            .parent
+            .clone()
+            .unwrap_or_default()
+            .join(session::folder_name(wall_ms, &about.build))
     });
     let cannot_write = |error: &session::SessionError| {
         let failure = Failure::from_error(CANNOT_WRITE, error);
@@ -125,7 +146,8 @@ pub(super) fn begin(
             _ => failure.hint("name a folder that can be written to with --out"),
         }
     };
-    let aside = session::prepare_folder(&dir, folder.replace, wall_ms).map_err(|error| cannot_write(&error))?;
+    let aside = session::prepare_folder(&dir, folder.replace, wall_ms)
+        .map_err(|error| cannot_write(&error))?;
     if let Some(aside) = aside {
         output::note(&format!("moved what was there to {}", aside.display()));
     }
@@ -152,18 +174,27 @@ pub(super) fn begin(
         checksums: BTreeMap::new(),
         summary: None,
     };
-    let contents = Contents { build_sheet: about.build_sheet, profiles };
-    let writer = Writer::create(&dir, meta, &channels, &contents).map_err(|error| cannot_write(&error))?;
+    let contents = Contents {
+        build_sheet: about.build_sheet,
+        profiles,
+    };
+    let writer =
+        Writer::create(&dir, meta, &channels, &contents).map_err(|error| cannot_write(&error))?;
     Ok((sources, writer))
 }
 
 /// What a finished recording means for the exit code.
-fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Failure> {
+pub(super) fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Failure> {
     let names = |labels: &[std::sync::Arc<str>]| labels.join(", ");
     if !recorded.lost.is_empty() {
-        let message = format!("the line to {} was lost and did not come back", names(&recorded.lost));
-        return Err(Failure::new(INSTRUMENT, message)
-            .hint(format!("what came before is in {}; see what is plugged in with: sagtrace ports", recorded.dir.display())));
+        let message = format!(
+            "the line to {} was lost and did not come back",
+            names(&recorded.lost)
+        );
+        return Err(Failure::new(INSTRUMENT, message).hint(format!(
+            "what came before is in {}; see what is plugged in with: sagtrace ports",
+            recorded.dir.display()
+        )));
     }
     if !recorded.mute.is_empty() {
         let message = format!("{} gave nothing that could be read", names(&recorded.mute));
@@ -180,7 +211,15 @@ fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Failure> {
 
 /// A recording in a few lines.
 pub(super) fn summary_text(recorded: &Recorded) -> String {
-    let Summary { rows, good_rows, gaps, duration_s, battery_v, frequency_hz, .. } = &recorded.summary;
+    let Summary {
+        rows,
+        good_rows,
+        gaps,
+        duration_s,
+        battery_v,
+        frequency_hz,
+        ..
+    } = &recorded.summary;
     let mut text = format!(
         "{rows} rows in {duration_s:.1} s, {good_rows} good, {gaps} gaps; it ended because {}\n",
         recorded.reason
@@ -205,9 +244,10 @@ pub(super) fn summary_text(recorded: &Recorded) -> String {
 
 fn summary_json(recorded: &Recorded) -> serde_json::Value {
     let extent = |extent: &Option<session::Extent>| {
-        extent.map_or(serde_json::Value::Null, |one| {
-            json!({"first": one.first, "last": one.last, "min": one.min, "max": one.max})
-        })
+        extent.map_or(
+            serde_json::Value::Null,
+            |one| json!({"first": one.first, "last": one.last, "min": one.min, "max": one.max}),
+        )
     };
     json!({
         "schema": 1,

@@ -8,11 +8,11 @@ use std::time::Duration;
 use tokio::sync::mpsc;
 use tokio::time::{Instant, sleep_until};
 
+use super::args::Show;
 use super::exit::{CANNOT_WRITE, Failure};
 use super::output::{self, Printed};
 use super::progress::Progress;
 use super::signal::{self, Signal};
-use super::{args::Show, marks};
 use crate::acquire::{self, Source};
 use crate::clock::Clock;
 use crate::reading::{Channel, Event, Row, Stamp, Status};
@@ -34,8 +34,6 @@ pub(super) struct Plan {
     pub(super) give_up_after: Option<Duration>,
     pub(super) show: Show,
     pub(super) quiet: bool,
-    /// Whether lines on stdin are marks.
-    pub(super) take_marks: bool,
 }
 
 /// Why a recording ended.
@@ -73,30 +71,47 @@ pub(super) struct Recorded {
     pub(super) lost: Vec<Arc<str>>,
 }
 
+/// What the person notes meanwhile, each with its moment.
+pub(super) type Marks = mpsc::Receiver<(Stamp, String)>;
+
 /// Records until something ends it.
-pub(super) fn record(sources: Vec<Source>, writer: Writer, plan: Plan) -> Result<Recorded, Failure> {
+pub(super) fn record(
+    sources: Vec<Source>,
+    writer: Writer,
+    marks: Marks,
+    plan: Plan,
+) -> Result<Recorded, Failure> {
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
         .map_err(|error| Failure::new(CANNOT_WRITE, format!("cannot start recording: {error}")))?;
-    let recorded = runtime.block_on(run(sources, writer, plan));
+    let recorded = runtime.block_on(run(sources, writer, marks, plan));
     // Threads that wait for a terminal or a dead port are left to the end of the program.
     runtime.shutdown_background();
     recorded
 }
 
-async fn run(sources: Vec<Source>, writer: Writer, plan: Plan) -> Result<Recorded, Failure> {
+async fn run(
+    sources: Vec<Source>,
+    writer: Writer,
+    mut marks: Marks,
+    plan: Plan,
+) -> Result<Recorded, Failure> {
     let (events, mut inbox) = mpsc::channel(EVENTS_WAITING);
     let (stop, stopped) = signal::stop();
-    let labels: Vec<Arc<str>> = sources.iter().map(|source| Arc::clone(&source.label)).collect();
+    let labels: Vec<Arc<str>> = sources
+        .iter()
+        .map(|source| Arc::clone(&source.label))
+        .collect();
     for source in sources {
         tokio::spawn(acquire::run(source, events.clone(), stopped.clone()));
     }
     drop((events, stopped));
     let (signals, mut signalled) = mpsc::channel(1);
     tokio::spawn(signal::watch(signals));
-    let mut marks = if plan.take_marks { marks::read_marks(plan.clock.clone()) } else { mpsc::channel(1).1 };
-    let deadline = plan.duration.map(|duration| Instant::now() + plan.clock.real_duration(duration));
+    let deadline = plan
+        .duration
+        .map(|duration| Instant::now() + plan.clock.real_duration(duration));
     let mut desk = Desk::new(writer, plan, labels);
     desk.start()?;
     let end = loop {
@@ -160,7 +175,8 @@ impl Desk {
     }
 
     fn start(&mut self) -> Result<(), Failure> {
-        self.progress.say(&format!("recording to {}", self.writer.dir().display()));
+        self.progress
+            .say(&format!("recording to {}", self.writer.dir().display()));
         let header = format!("{}\n", self.writer.header());
         self.show(&header)
     }
@@ -176,7 +192,10 @@ impl Desk {
     fn take(&mut self, event: Event) -> Result<(), Failure> {
         match event {
             Event::Rows(rows) => self.rows(rows),
-            Event::Rejected(rejected) => self.writer.reject(&rejected).map_err(|error| self.broken(&error)),
+            Event::Rejected(rejected) => self
+                .writer
+                .reject(&rejected)
+                .map_err(|error| self.broken(&error)),
             Event::Identity { source, text } => {
                 self.progress.say(&format!("{source} is {text}"));
                 self.writer.identify(&source, &text);
@@ -197,7 +216,10 @@ impl Desk {
     }
 
     fn rows(&mut self, rows: Vec<Row>) -> Result<(), Failure> {
-        let lines = self.writer.append(rows.clone()).map_err(|error| self.broken(&error))?;
+        let lines = self
+            .writer
+            .append(rows.clone())
+            .map_err(|error| self.broken(&error))?;
         self.show(&lines)?;
         self.progress.push(&rows);
         for row in &rows {
@@ -210,11 +232,17 @@ impl Desk {
         match row.status {
             Status::Gap if !self.lost.iter().any(|(label, _)| *label == row.source) => {
                 self.lost.push((Arc::clone(&row.source), Instant::now()));
-                self.progress.say(&format!("{} is lost: {}; waiting for it", row.source, row.note));
+                self.progress.say(&format!(
+                    "{} is lost: {}; waiting for it",
+                    row.source, row.note
+                ));
             }
             Status::Silent | Status::Refused | Status::Garbled => {
                 if self.mute.contains(&row.source) && self.warned.insert(Arc::clone(&row.source)) {
-                    self.progress.say(&format!("{} gives nothing that can be read yet: {}", row.source, row.note));
+                    self.progress.say(&format!(
+                        "{} gives nothing that can be read yet: {}",
+                        row.source, row.note
+                    ));
                 }
             }
             Status::Ok | Status::NoSignal | Status::Overload | Status::Stale | Status::Suspect => {
@@ -222,11 +250,20 @@ impl Desk {
             }
             Status::Gap | Status::ClockStep => {}
         }
-        let Some(limit_v) = self.plan.until_below_v else { return };
+        let Some(limit_v) = self.plan.until_below_v else {
+            return;
+        };
         if let Some(battery_v) = row.good(Channel::BatteryV) {
-            self.below = if battery_v < limit_v { self.below + 1 } else { 0 };
+            self.below = if battery_v < limit_v {
+                self.below + 1
+            } else {
+                0
+            };
             if self.below >= BELOW_IN_A_ROW {
-                self.end = Some(End::BatteryBelow(crate::units::exact(limit_v, crate::units::Unit::Volt)));
+                self.end = Some(End::BatteryBelow(crate::units::exact(
+                    limit_v,
+                    crate::units::Unit::Volt,
+                )));
             }
         }
     }
@@ -243,7 +280,9 @@ impl Desk {
     }
 
     fn mark(&mut self, stamp: Stamp, text: &str) -> Result<(), Failure> {
-        self.writer.mark(stamp, text).map_err(|error| self.broken(&error))?;
+        self.writer
+            .mark(stamp, text)
+            .map_err(|error| self.broken(&error))?;
         self.progress.say(&format!("marked: {text}"));
         Ok(())
     }
@@ -252,8 +291,16 @@ impl Desk {
     fn broken(&self, error: &SessionError) -> Failure {
         self.progress.finish();
         let failure = Failure::from_error(CANNOT_WRITE, error);
-        let kept = format!("{} rows are safe in {}", self.writer.summary().rows, self.writer.dir().display());
-        failure.hint(if error.is_full_disk() { format!("the disk is full; {kept}") } else { kept })
+        let kept = format!(
+            "{} rows are safe in {}",
+            self.writer.summary().rows,
+            self.writer.dir().display()
+        );
+        failure.hint(if error.is_full_disk() {
+            format!("the disk is full; {kept}")
+        } else {
+            kept
+        })
     }
 
     fn close(self, end: End) -> Result<Recorded, Failure> {
@@ -267,6 +314,13 @@ impl Desk {
             .close(now.wall_ms, &reason)
             .map_err(|error| Failure::from_error(CANNOT_WRITE, &error).hint(kept))?;
         let lost = self.lost.into_iter().map(|(label, _)| label).collect();
-        Ok(Recorded { dir, end, reason, summary, mute: self.mute.into_iter().collect(), lost })
+        Ok(Recorded {
+            dir,
+            end,
+            reason,
+            summary,
+            mute: self.mute.into_iter().collect(),
+            lost,
+        })
     }
 }

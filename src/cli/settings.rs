@@ -49,22 +49,43 @@ impl Settings {
 
 /// The XDG base directory specification: a path that is not absolute is ignored, an empty one is not set.
 fn usual_folder() -> Option<PathBuf> {
-    let set = |name: &str| env::var_os(name).map(PathBuf::from).filter(|path| path.is_absolute());
-    set("XDG_CONFIG_HOME").or_else(|| set("HOME").map(|home| home.join(".config"))).map(|folder| folder.join("sagtrace"))
+    let set = |name: &str| {
+        env::var_os(name)
+            .map(PathBuf::from)
+            .filter(|path| path.is_absolute())
+    };
+    set("XDG_CONFIG_HOME")
+        .or_else(|| set("HOME").map(|home| home.join(".config")))
+        .map(|folder| folder.join("sagtrace"))
 }
 
 fn parse(path: &Path) -> Result<Settings, Failure> {
     let text = read_text(path)?;
     faults::read(&text, |top| {
-        let sessions_dir = top.entry("sessions_dir").and_then(|entry| entry.text().map(PathBuf::from));
-        let instruments = top.entry("instruments").map_or(Some(Vec::new()), |entry| entry.texts());
-        Some(Settings { sessions_dir, instruments: instruments?, catalogue: Catalogue::default() })
+        let sessions_dir = top
+            .entry("sessions_dir")
+            .and_then(|entry| entry.text().map(PathBuf::from));
+        let instruments = top
+            .entry("instruments")
+            .map_or(Some(Vec::new()), |entry| entry.texts());
+        Some(Settings {
+            sessions_dir,
+            instruments: instruments?,
+            catalogue: Catalogue::default(),
+        })
     })
-    .map_err(|faults| Failure::new(USAGE, format!("settings file {} has faults:\n{faults}", path.display())))
+    .map_err(|faults| {
+        Failure::new(
+            USAGE,
+            format!("settings file {} has faults:\n{faults}", path.display()),
+        )
+    })
 }
 
 fn add_profiles(catalogue: &mut Catalogue, folder: &Path) -> Result<(), Failure> {
-    let Ok(entries) = fs::read_dir(folder) else { return Ok(()) };
+    let Ok(entries) = fs::read_dir(folder) else {
+        return Ok(());
+    };
     for entry in entries.flatten() {
         let path = entry.path();
         if path.extension().is_some_and(|end| end == "toml")
@@ -78,5 +99,6 @@ fn add_profiles(catalogue: &mut Catalogue, folder: &Path) -> Result<(), Failure>
 
 /// Reads a file that the person named.
 pub(super) fn read_text(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path).map_err(|error| Failure::new(USAGE, format!("cannot read {}: {error}", path.display())))
+    fs::read_to_string(path)
+        .map_err(|error| Failure::new(USAGE, format!("cannot read {}: {error}", path.display())))
 }

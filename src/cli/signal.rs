@@ -24,39 +24,66 @@ impl Signal {
 
 /// Waits for signals: the first is handed on, the second ends the program.
 pub(super) async fn watch(first: mpsc::Sender<Signal>) {
-    let Some(signal) = next().await else { return };
+    let Ok(mut signals) = Signals::new() else {
+        return;
+    };
+    let signal = signals.next().await;
     // The receiving end is gone only when the recording has ended already.
     first.send(signal).await.ok();
-    if let Some(second) = next().await {
-        leave(second.exit_code());
-    }
+    leave(signals.next().await.exit_code());
 }
 
-#[expect(clippy::disallowed_methods, clippy::exit, reason = "the person asked twice: leave without waiting for anything")]
+#[expect(
+    clippy::disallowed_methods,
+    clippy::exit,
+    reason = "the person asked twice: leave without waiting for anything"
+)]
 fn leave(code: u8) {
     std::process::exit(code.into());
 }
 
+/// The signals that end a recording, listened to from the first moment to the last.
 #[cfg(unix)]
-async fn next() -> Option<Signal> {
-    use tokio::signal::unix::{SignalKind, signal};
-    // Handlers stay in place once made, so that a second signal is never the system's own end of the program.
-    let (Ok(mut interrupt), Ok(mut terminate), Ok(mut hangup)) =
-        (signal(SignalKind::interrupt()), signal(SignalKind::terminate()), signal(SignalKind::hangup()))
-    else {
-        return None;
-    };
-    let number = tokio::select! {
-        _ = interrupt.recv() => 2,
-        _ = terminate.recv() => 15,
-        _ = hangup.recv() => 1,
-    };
-    Some(Signal(number))
+struct Signals {
+    interrupt: tokio::signal::unix::Signal,
+    terminate: tokio::signal::unix::Signal,
+    hangup: tokio::signal::unix::Signal,
 }
 
+#[cfg(unix)]
+impl Signals {
+    fn new() -> std::io::Result<Self> {
+        use tokio::signal::unix::{SignalKind, signal};
+        Ok(Self {
+            interrupt: signal(SignalKind::interrupt())?,
+            terminate: signal(SignalKind::terminate())?,
+            hangup: signal(SignalKind::hangup())?,
+        })
+    }
+
+    async fn next(&mut self) -> Signal {
+        tokio::select! {
+            _ = self.interrupt.recv() => Signal(2),
+            _ = self.terminate.recv() => Signal(15),
+            _ = self.hangup.recv() => Signal(1),
+        }
+    }
+}
+
+/// Ctrl-C alone, where there are no other signals.
 #[cfg(not(unix))]
-async fn next() -> Option<Signal> {
-    tokio::signal::ctrl_c().await.ok().map(|()| Signal(2))
+struct Signals;
+
+#[cfg(not(unix))]
+impl Signals {
+    fn new() -> std::io::Result<Self> {
+        Ok(Self)
+    }
+
+    async fn next(&mut self) -> Signal {
+        tokio::signal::ctrl_c().await.ok();
+        Signal(2)
+    }
 }
 
 /// A way to stop, and the way to be stopped.

@@ -1,0 +1,162 @@
+//! `simulate`: the whole job with no hardware, through the same code as with it.
+
+use std::sync::Arc;
+
+use super::address::{Address, Place};
+use super::args::{BatteryStart, Device, Show, SimulateArgs};
+use super::exit::{Failure, INSTRUMENT, Outcome};
+use super::record::{About, Folder};
+use super::recording::{self, Plan};
+use super::settings::Settings;
+use super::{compare, evening, marks, open, output, predict, record, sheet, signal};
+use crate::analysis::figures::RatioUnit;
+use crate::bench::faults::Script;
+use crate::bench::lines::Lines;
+use crate::bench::pty;
+use crate::bench::scpi::Scpi;
+use crate::bench::{Instrument, world::World};
+use crate::clock::Clock;
+use crate::instrument::Catalogue;
+use crate::report;
+use crate::session::Connection;
+
+/// How many times faster than real the evening runs.
+const TIME_SCALE: u32 = 240;
+
+/// From one row to the next, in the evening's own time.
+const EVERY: std::time::Duration = std::time::Duration::from_secs(1);
+
+pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, Failure> {
+    let build_text = match &args.build {
+        Some(path) => sheet::read(path)?.1,
+        None => evening::SHEET.to_owned(),
+    };
+    let build = sheet::parse(&build_text, "of the simulation")?;
+    let modelled_hz = predict::prediction(&build)?.resonance.value_hz;
+    let evening = evening::evening(args.seed, modelled_hz, args.duration.as_secs_f64())
+        .map_err(|error| Failure::from_error(super::exit::USAGE, &error))?;
+    let scale = args
+        .time_scale
+        .unwrap_or(if args.port_only { 1 } else { TIME_SCALE });
+    let clock = Clock::scaled(f64::from(scale));
+    let device = open_device(args.device, Arc::new(evening.world), &clock)?;
+    if args.port_only {
+        return serve(args.device, &device);
+    }
+    let path = device.path().display().to_string();
+    let profile = profile_name(args.device);
+    output::note(&format!(
+        "a virtual {profile} answers on {path}; seed {}, {scale} times faster than real",
+        args.seed
+    ));
+    let address = Address {
+        label: profile.to_owned(),
+        profile: profile.to_owned(),
+        place: Place::Serial { path, baud: None },
+    };
+    let (mut named, links) = open::name_all(
+        vec![address],
+        &Catalogue::default(),
+        &Connection::default(),
+        Some(EVERY),
+    )?;
+    for one in &mut named {
+        // The virtual board does not restart when its port is opened.
+        one.profile.timing.settle = std::time::Duration::ZERO;
+    }
+    let about = About {
+        build: build.name.clone(),
+        build_sheet: Some(build_text),
+        earth: Some(build.earth.name().to_owned()),
+        battery: Some("A1".to_owned()),
+        battery_start: BatteryStart::Full,
+        note: Some(format!("invented evening, seed {}", args.seed)),
+        simulated: true,
+    };
+    let folder = Folder {
+        out: args.out.clone(),
+        parent: settings.sessions_dir.clone(),
+        replace: false,
+    };
+    let (sources, writer) = record::begin(named, links, about, &folder, &clock)?;
+    let noted = marks::scripted(clock.clone(), evening.marks);
+    let plan = Plan {
+        clock,
+        duration: Some(args.duration),
+        until_below_v: None,
+        give_up_after: None,
+        show: Show::Summary,
+        quiet: false,
+    };
+    let recorded = recording::record(sources, writer, noted, plan)?;
+    drop(device);
+    output::result(&record::summary_text(&recorded))?;
+    tell(&recorded.dir)?;
+    record::judge(&recorded, true)
+}
+
+/// Compares, draws, and says where everything is.
+fn tell(dir: &std::path::Path) -> Result<(), Failure> {
+    let session = compare::open(dir)?;
+    let compared = compare::compare(&session, compare::model(&session, None)?)?;
+    let mut text = format!("\n{}", report::compare::text(&compared.comparison));
+    text.push_str("\nfiles\n");
+    let plots = compare::draw(&session, &compared, RatioUnit::Percent, &dir.join("plots"))?;
+    text += &format!(
+        "  {}  every reading, for a spreadsheet\n",
+        dir.join("samples.csv").display()
+    );
+    text += &format!(
+        "  {}  what was recorded, and how\n",
+        dir.join("session.toml").display()
+    );
+    for plot in plots {
+        text += &format!("  {}\n", plot.display());
+    }
+    output::result(&text)?;
+    for warning in &compared.warnings {
+        output::note(warning);
+    }
+    Ok(())
+}
+
+const fn profile_name(device: Device) -> &'static str {
+    match device {
+        Device::ScpiCounter => "scpi-counter",
+        Device::ScpiScope => "scpi-scope",
+        Device::PlainLines => "plain-lines",
+        Device::Columns => "columns",
+    }
+}
+
+fn open_device(device: Device, world: Arc<World>, clock: &Clock) -> Result<pty::Device, Failure> {
+    let instrument: Box<dyn Instrument> = match device {
+        Device::ScpiCounter => Box::new(Scpi::counter()),
+        Device::ScpiScope => Box::new(Scpi::scope()),
+        Device::PlainLines => Box::new(Lines::plain(EVERY.as_secs_f64())),
+        Device::Columns => Box::new(Lines::columns(EVERY.as_secs_f64())),
+    };
+    let script = Script::new(0, Vec::new());
+    pty::Device::open(instrument, world, clock.clone(), script)
+        .map_err(|error| Failure::from_error(INSTRUMENT, &error))
+}
+
+/// Leaves the bench running to practise on.
+fn serve(kind: Device, device: &pty::Device) -> Result<Outcome, Failure> {
+    let path = device.path().display().to_string();
+    output::result(&format!("{path}\n"))?;
+    let profile = profile_name(kind);
+    output::note(&format!(
+        "a virtual {profile} answers there until Ctrl-C; in another window:\n  sagtrace record -i {profile}@serial:{path} --for 30s"
+    ));
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|error| Failure::new(INSTRUMENT, format!("cannot wait for Ctrl-C: {error}")))?;
+    runtime.block_on(async {
+        let (signals, mut signalled) = tokio::sync::mpsc::channel(1);
+        tokio::spawn(signal::watch(signals));
+        signalled.recv().await;
+    });
+    Ok(Outcome::DONE)
+}
