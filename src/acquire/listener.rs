@@ -140,7 +140,7 @@ impl Listener {
                 Line::Garbled(_) if settling => {
                     self.outlet
                         .reject(stamp, "the board was starting", bytes)
-                        .await?
+                        .await?;
                 }
                 Line::Garbled(reading) => {
                     self.outlet

@@ -17,12 +17,20 @@ pub(super) struct Poller {
     outlet: Outlet,
     /// No answer is outstanding that could be taken for the next one.
     in_step: bool,
-    /// The line is lost.
-    lost: bool,
-    /// The instrument must be set up, again after each return of the line.
-    fresh: bool,
-    /// The link has ended.
-    ended: bool,
+    line: Line,
+}
+
+/// How the line to the instrument is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Line {
+    /// Open, and the instrument must be set up, as after each return.
+    Fresh,
+    /// In use.
+    Up,
+    /// Lost; it may come back.
+    Lost,
+    /// At its end.
+    Ended,
 }
 
 impl Poller {
@@ -31,9 +39,7 @@ impl Poller {
             source,
             outlet,
             in_step: true,
-            lost: false,
-            fresh: true,
-            ended: false,
+            line: Line::Fresh,
         }
     }
 
@@ -41,12 +47,12 @@ impl Poller {
         let every = self.source.clock.real_duration(self.source.every);
         let mut ticks = interval(every);
         ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
-        while !self.ended {
+        while self.line != Line::Ended {
             tokio::select! {
                 biased;
                 () = stopped(&mut stop) => return Ok(()),
                 event = self.source.link.next() => self.aside(event).await?,
-                _ = ticks.tick(), if !self.lost && !self.source.link.is_replay => self.turn(&mut stop).await?,
+                _ = ticks.tick(), if self.line != Line::Lost && !self.source.link.is_replay => self.turn(&mut stop).await?,
                 () = std::future::ready(()), if self.source.link.is_replay => self.turn(&mut stop).await?,
             }
         }
@@ -55,7 +61,7 @@ impl Poller {
 
     /// One turn: sets the instrument up if need be, then asks for a row.
     async fn turn(&mut self, stop: &mut Stop) -> Result<(), Gone> {
-        if self.fresh {
+        if self.line == Line::Fresh {
             if !self.source.link.is_replay {
                 tokio::select! {
                     biased;
@@ -63,11 +69,10 @@ impl Poller {
                     () = sleep(self.source.profile.timing.settle) => {}
                 }
             }
-            self.fresh = false;
+            self.line = Line::Up;
             self.set_up().await?;
         }
-        if !self.lost
-            && !self.ended
+        if self.line == Line::Up
             && let Some(row) = self.row().await?
         {
             self.outlet.send(Event::Rows(vec![row])).await?;
@@ -84,12 +89,11 @@ impl Poller {
                     .await
             }
             Some(LinkEvent::Lost(stamp, reason)) => {
-                self.lost = true;
+                self.line = Line::Lost;
                 self.outlet.status_row(stamp, Status::Gap, &reason).await
             }
             Some(LinkEvent::Back(_)) => {
-                self.lost = false;
-                self.fresh = true;
+                self.line = Line::Fresh;
                 self.in_step = true;
                 self.outlet
                     .send(Event::Back {
@@ -98,7 +102,7 @@ impl Poller {
                     .await
             }
             Some(LinkEvent::Ended) | None => {
-                self.ended = true;
+                self.line = Line::Ended;
                 self.outlet.ended(None).await
             }
             // An asked link reports answers to requests alone, and those are awaited in `request`.
@@ -114,7 +118,7 @@ impl Poller {
                 Some(LinkEvent::Answer(stamp, answer)) => return Ok((stamp, answer)),
                 event => self.aside(event).await?,
             }
-            if self.ended {
+            if self.line == Line::Ended {
                 return Ok((self.source.clock.now(), Answer::NoLine));
             }
         }
@@ -165,7 +169,7 @@ impl Poller {
         let mut stamp = self.source.clock.now();
         for question in questions {
             if !self.in_step && !self.come_into_step().await? {
-                if self.lost || self.ended {
+                if self.line != Line::Up {
                     return Ok(None);
                 }
                 reading.note(Status::Silent, "no answer, and not in step again");
@@ -185,11 +189,11 @@ impl Poller {
                         .await?;
                 }
                 Answer::Silence(partial) => {
-                    self.missed(&question, came, partial, &mut reading).await?
+                    self.missed(&question, came, partial, &mut reading).await?;
                 }
             }
         }
-        Ok(if self.ended && reading.readings.is_empty() {
+        Ok(if self.line == Line::Ended && reading.readings.is_empty() {
             None
         } else {
             Some(self.outlet.row(stamp, reading))
@@ -204,12 +208,11 @@ impl Poller {
         reading: &mut Reading,
     ) -> Result<(), Gone> {
         let rules = &self.source.profile.values;
-        let outcome = match std::str::from_utf8(&line) {
-            Ok(text) => read_answer(question, text, rules, reading),
-            Err(_) => {
-                reading.note(Status::Garbled, "bytes that are no text");
-                Err("bytes that are no text")
-            }
+        let outcome = if let Ok(text) = std::str::from_utf8(&line) {
+            read_answer(question, text, rules, reading)
+        } else {
+            reading.note(Status::Garbled, "bytes that are no text");
+            Err("bytes that are no text")
         };
         match outcome {
             Ok(()) => Ok(()),

@@ -101,13 +101,13 @@ impl Trial<'_> {
         while let Some(line) = self.line(deadline) {
             let reading = match self.profile.form {
                 Form::Fields(checksum) => fields(&line, rules, checksum),
-                Form::Columns { delimiter, .. } => match &map {
-                    Some(map) => columns(&line, rules, delimiter, map),
-                    None => {
+                Form::Columns { delimiter, .. } => {
+                    let Some(map) = &map else {
                         map = ColumnMap::by_header(&line, rules, delimiter);
                         continue;
-                    }
-                },
+                    };
+                    columns(&line, rules, delimiter, map)
+                }
                 Form::Answers => return None,
             };
             if matches!(reading.status, Status::Ok | Status::NoSignal) {

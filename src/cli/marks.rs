@@ -9,7 +9,7 @@ use crate::clock::{Clock, Deadline};
 use crate::reading::Stamp;
 
 /// How late a scripted mark may notice that the recording has ended.
-const LONGEST_WAIT: Duration = Duration::from_secs(60);
+const LONGEST_WAIT: Duration = Duration::from_mins(1);
 
 /// Reads stdin on a thread of its own, which is never joined: a read from a terminal can't be interrupted.
 ///

@@ -58,7 +58,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(shell, &mut Cli::command(), "sagtrace", &mut script);
-            print(script)
+            print(&script)
         }
         Command::Man => {
             let mut page = Vec::new();
@@ -67,12 +67,12 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
                 .map_err(|error| {
                     Failure::new(USAGE, format!("cannot make the manual page: {error}"))
                 })?;
-            print(page)
+            print(&page)
         }
     }
 }
 
-fn print(bytes: Vec<u8>) -> Result<Outcome, Failure> {
-    output::result(&String::from_utf8_lossy(&bytes))?;
+fn print(bytes: &[u8]) -> Result<Outcome, Failure> {
+    output::result(&String::from_utf8_lossy(bytes))?;
     Ok(Outcome::DONE)
 }

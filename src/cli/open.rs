@@ -150,7 +150,7 @@ impl Named {
             profile: self.profile.name.clone(),
             address: self.address.place.to_string(),
             identity: None,
-            every_s: asked.then(|| self.every.as_secs_f64()),
+            every_s: asked.then_some(self.every.as_secs_f64()),
             gate_time: self.profile.gate_time.clone(),
             averaging: self.profile.averaging.clone(),
         }

@@ -79,38 +79,37 @@ fn text(ports: &[Shown], identified: bool) -> String {
     if ports.is_empty() {
         return "no serial port is plugged in\n".to_owned();
     }
-    let mut text = String::new();
+    let mut lines = Vec::new();
     for port in ports {
-        text += &format!("{}  {}", port.name, port.kind);
-        if let Some((vendor, product)) = port.usb {
-            text += &format!("  {vendor:04x}:{product:04x}");
-        }
+        let mut parts = vec![port.name.clone(), port.kind.clone()];
+        parts.extend(
+            port.usb
+                .map(|(vendor, product)| format!("{vendor:04x}:{product:04x}")),
+        );
         match &port.serial_number {
-            Some(number) => text += &format!("  serial {number}"),
-            None if port.usb.is_some() => text += "  no serial number",
+            Some(number) => parts.push(format!("serial {number}")),
+            None if port.usb.is_some() => parts.push("no serial number".to_owned()),
             None => {}
         }
-        text.push('\n');
-        for found in &port.found {
-            text += &match found {
-                Found::Answers {
-                    profile,
-                    identity,
-                    reading,
-                } => {
-                    let who = identity
-                        .as_ref()
-                        .map_or_else(String::new, |who| format!(" as {who}"));
-                    format!("  answers to {profile}{who}: {reading}\n")
-                }
-                Found::Failed { reason } => format!("  {reason}\n"),
-            };
-        }
+        lines.push(parts.join("  "));
+        lines.extend(port.found.iter().map(|found| match found {
+            Found::Answers {
+                profile,
+                identity,
+                reading,
+            } => {
+                let who = identity
+                    .as_ref()
+                    .map_or_else(String::new, |who| format!(" as {who}"));
+                format!("  answers to {profile}{who}: {reading}")
+            }
+            Found::Failed { reason } => format!("  {reason}"),
+        }));
         if identified && port.found.is_empty() {
-            text.push_str("  answers to no profile\n");
+            lines.push("  answers to no profile".to_owned());
         }
     }
-    text
+    lines.join("\n") + "\n"
 }
 
 fn json(ports: &[Shown], identified: bool) -> serde_json::Value {

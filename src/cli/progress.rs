@@ -15,7 +15,7 @@ use crate::units;
 const REDRAWS: u8 = 4;
 
 /// How often a plain line is written where nobody watches.
-const PLAIN_EVERY: Duration = Duration::from_secs(60);
+const PLAIN_EVERY: Duration = Duration::from_mins(1);
 
 #[derive(Debug)]
 enum Manner {
@@ -78,15 +78,14 @@ impl Progress {
             }
         }
         match &mut self.manner {
-            Manner::Quiet => {}
             Manner::Line(bar) => {
-                bar.set_message(line(self.rows, self.elapsed_s, &self.values, &self.states))
+                bar.set_message(line(self.rows, self.elapsed_s, &self.values, &self.states));
             }
             Manner::Plain(due) if due.is_over() => {
                 *due = Deadline::after(PLAIN_EVERY);
                 output::note(&line(self.rows, self.elapsed_s, &self.values, &self.states));
             }
-            Manner::Plain(_) => {}
+            Manner::Plain(_) | Manner::Quiet => {}
         }
     }
 

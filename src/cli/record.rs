@@ -220,26 +220,29 @@ pub(super) fn summary_text(recorded: &Recorded) -> String {
         frequency_hz,
         ..
     } = &recorded.summary;
-    let mut text = format!(
-        "{rows} rows in {duration_s:.1} s, {good_rows} good, {gaps} gaps; it ended because {}\n",
+    let mut lines = vec![format!(
+        "{rows} rows in {duration_s:.1} s, {good_rows} good, {gaps} gaps; it ended because {}",
         recorded.reason
-    );
-    if let Some(extent) = frequency_hz {
-        text += &format!(
-            "frequency  {} to {}\n",
-            units::rounded(extent.first, Unit::Hertz, 7),
-            units::rounded(extent.last, Unit::Hertz, 7)
-        );
-    }
-    if let Some(extent) = battery_v {
-        text += &format!(
-            "battery    {} to {}, lowest {}\n",
-            units::rounded(extent.first, Unit::Volt, 4),
-            units::rounded(extent.last, Unit::Volt, 4),
-            units::rounded(extent.min, Unit::Volt, 4)
-        );
-    }
-    text + &format!("written to {}\n", recorded.dir.display())
+    )];
+    lines.extend(frequency_hz.map(|extent| {
+        let hertz = |value| units::rounded(value, Unit::Hertz, 7);
+        format!(
+            "frequency  {} to {}",
+            hertz(extent.first),
+            hertz(extent.last)
+        )
+    }));
+    lines.extend(battery_v.map(|extent| {
+        let volts = |value| units::rounded(value, Unit::Volt, 4);
+        format!(
+            "battery    {} to {}, lowest {}",
+            volts(extent.first),
+            volts(extent.last),
+            volts(extent.min)
+        )
+    }));
+    lines.push(format!("written to {}", recorded.dir.display()));
+    lines.join("\n") + "\n"
 }
 
 fn summary_json(recorded: &Recorded) -> serde_json::Value {

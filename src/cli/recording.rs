@@ -191,7 +191,7 @@ impl Desk {
 
     fn take(&mut self, event: Event) -> Result<(), Failure> {
         match event {
-            Event::Rows(rows) => self.rows(rows),
+            Event::Rows(rows) => self.rows(&rows),
             Event::Rejected(rejected) => self
                 .writer
                 .reject(&rejected)
@@ -215,14 +215,14 @@ impl Desk {
         }
     }
 
-    fn rows(&mut self, rows: Vec<Row>) -> Result<(), Failure> {
+    fn rows(&mut self, rows: &[Row]) -> Result<(), Failure> {
         let lines = self
             .writer
             .append(rows.clone())
             .map_err(|error| self.broken(&error))?;
         self.show(&lines)?;
-        self.progress.push(&rows);
-        for row in &rows {
+        self.progress.push(rows);
+        for row in rows {
             self.judge(row);
         }
         Ok(())

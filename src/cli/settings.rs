@@ -10,15 +10,6 @@ use super::exit::{Failure, USAGE};
 use crate::faults;
 use crate::instrument::Catalogue;
 
-/// The settings file as a commented template; the README shows it.
-pub(super) const TEMPLATE: &str = "\
-# sagtrace settings; every key may be left out
-# Folder in which new sessions are made
-# sessions_dir = \"/home/me/sessions\"
-# Instruments to record from when none is named
-# instruments = [\"scpi-counter@serial:/dev/ttyUSB0\"]
-";
-
 /// What the settings file and the user's profile folder say.
 #[derive(Debug, Default)]
 pub(super) struct Settings {

@@ -99,20 +99,23 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
 fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let session = compare::open(dir)?;
     let compared = compare::compare(&session, compare::model(&session, None)?)?;
-    let mut text = format!("\n{}", report::compare::text(&compared.comparison));
-    text.push_str("\nfiles\n");
     let plots = compare::draw(&session, &compared, RatioUnit::Percent, &dir.join("plots"))?;
-    text += &format!(
-        "  {}  every reading, for a spreadsheet\n",
-        dir.join("samples.csv").display()
+    let mut files = vec![
+        format!(
+            "{}  every reading, for a spreadsheet",
+            dir.join("samples.csv").display()
+        ),
+        format!(
+            "{}  what was recorded, and how",
+            dir.join("session.toml").display()
+        ),
+    ];
+    files.extend(plots.iter().map(|plot| plot.display().to_string()));
+    let text = format!(
+        "\n{}\nfiles\n  {}\n",
+        report::compare::text(&compared.comparison),
+        files.join("\n  ")
     );
-    text += &format!(
-        "  {}  what was recorded, and how\n",
-        dir.join("session.toml").display()
-    );
-    for plot in plots {
-        text += &format!("  {}\n", plot.display());
-    }
     output::result(&text)?;
     for warning in &compared.warnings {
         output::note(warning);

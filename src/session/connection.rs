@@ -131,8 +131,9 @@ fn factor_of(word: &str) -> Option<&str> {
 mod tests {
     use super::*;
 
-    fn factor(text: &str) -> f64 {
-        Connection::parse(text).unwrap().clauses[0].factor
+    fn is_factor(text: &str, want: f64) {
+        let factor = Connection::parse(text).unwrap().clauses[0].factor;
+        assert!((factor - want).abs() < 1e-12 * want, "{text}: {factor}");
     }
 
     #[test]
@@ -160,10 +161,10 @@ mod tests {
 
     #[test]
     fn probes_dividers_and_shunts_multiply() {
-        assert_eq!(factor("CH2 battery via ×11"), 11.0);
-        assert_eq!(factor("CH2 xenon lamp"), 1.0);
-        assert_eq!(factor("CH3 supply lead shunt 0.1 ohm"), 10.0);
-        assert_eq!(factor("CH3 shunt 100mR"), 10.0);
+        is_factor("CH2 battery via ×11", 11.0);
+        is_factor("CH2 xenon lamp", 1.0);
+        is_factor("CH3 supply lead shunt 0.1 ohm", 10.0);
+        is_factor("CH3 shunt 100mR", 10.0);
     }
 
     #[test]

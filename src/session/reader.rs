@@ -355,16 +355,12 @@ impl<'l> Iterator for Fields<'l> {
                 return None;
             };
             field.push_str(before);
-            match after.strip_prefix('"') {
-                Some(after) => {
-                    field.push('"');
-                    from = after;
-                }
-                None => {
-                    self.0 = after.strip_prefix(',');
-                    return (after.is_empty() || self.0.is_some()).then(|| field.into());
-                }
-            }
+            let Some(doubled) = after.strip_prefix('"') else {
+                self.0 = after.strip_prefix(',');
+                return (after.is_empty() || self.0.is_some()).then(|| field.into());
+            };
+            field.push('"');
+            from = doubled;
         }
     }
 }

@@ -168,7 +168,7 @@ impl Writer {
             .iter()
             .rposition(|byte| *byte == b'\n')
             .map_or(0, |end| end + 1);
-        let count = written.iter().filter(|byte| **byte == b'\n').count();
+        let count = text.get(..whole).map_or(0, |whole| whole.lines().count());
         self.whole_len += whole as u64;
         self.summary.push(rows.get(..count).unwrap_or(&[]));
         // Where even this fails, the reader drops the half row.
@@ -291,8 +291,8 @@ fn write_new(path: &Path, text: &str) -> Result<File, SessionError> {
 
 fn sha256(text: &str) -> String {
     let digest = Sha256::digest(text.as_bytes());
-    let hex: String = digest.iter().map(|byte| format!("{byte:02x}")).collect();
-    format!("sha256:{hex}")
+    let hex: Vec<String> = digest.iter().map(|byte| format!("{byte:02x}")).collect();
+    format!("sha256:{}", hex.concat())
 }
 
 /// Writes all it can; how many bytes were taken, and why it stopped.

@@ -100,7 +100,7 @@ coupling = 1.5
 frequency_tolerance = "1 %"
 "#;
     insta::assert_snapshot!(faults_of(text), @r#"
-        line 2: schema: found 2, a whole number from 1 to 1 is wanted
+        line 2: schema: found 2, 1 is wanted
         line 3: name: found " ", a name of one line is wanted
         line 5: coil.shape: found "tube", one of "cylinder", "cone", "flat-spiral" is wanted
         line 7: coil.wire: found "thin", "thin" is no wire size, write it like "0.2 mm" or "32 AWG"
