@@ -5,6 +5,7 @@ use std::fs::{self, File, OpenOptions};
 use std::io::{self, Read as _, Write as _};
 use std::os::unix::fs::OpenOptionsExt as _;
 use std::path::Path;
+use std::process::Command;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -83,6 +84,12 @@ fn close(port: Box<dyn SerialPort>) {
 fn pause(time: Duration) {
     let time = rustix::event::Timespec::try_from(time).unwrap();
     rustix::event::poll(&mut [], Some(&time)).unwrap();
+}
+
+/// Exclusive or of all bytes, in two upper-case digits.
+fn checksum(body: &str) -> String {
+    let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+    format!("{sum:02X}")
 }
 
 fn number(text: &str) -> f64 {
@@ -193,8 +200,7 @@ fn plain_lines_come_unasked_each_with_a_good_checksum() {
     let lines: Vec<String> = (0..100).map(|_| read_line(&mut port).unwrap()).collect();
     for line in &lines {
         let (body, sum) = line.split_once(" *").unwrap();
-        let want = body.bytes().fold(0, |sum, byte| sum ^ byte);
-        assert_eq!(sum, format!("{want:02X}"), "{line}");
+        assert_eq!(sum, checksum(body), "{line}");
         let names: String = body
             .split(' ')
             .filter_map(|field| field.chars().next())
@@ -412,6 +418,24 @@ fn a_line_that_vanishes_breaks_and_comes_back_under_its_link() {
     wait_until("the link is back", || link.exists());
     assert_eq!(ask(&mut open(&link), "*OPC?"), "1");
     assert!(device.trouble().is_none());
+}
+
+#[test]
+fn the_board_in_shell_prints_lines_with_good_checksums() {
+    let dir = tempfile::tempdir().unwrap();
+    let file = dir.path().join("lines");
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/devices/lines.sh");
+    let status = Command::new("sh").arg(script).arg("12").arg(&file).status();
+    assert!(status.unwrap().success());
+    let text = fs::read_to_string(file).unwrap();
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!(lines.len(), 12);
+    assert_eq!(lines[1].split(" *").next(), Some("f=6230990.5Hz v=8.999V"));
+    assert_eq!(lines[9].split(" *").next(), Some("f=none v=8.991V"));
+    for line in lines {
+        let (body, sum) = line.split_once(" *").unwrap();
+        assert_eq!(sum, checksum(body), "{line}");
+    }
 }
 
 #[test]
