@@ -181,7 +181,7 @@ fn two_instruments_look_at_one_world() {
     };
     let (counter, board) = (
         on_bench(Box::new(Scpi::counter())),
-        on_bench(Box::new(Lines::plain(1.0))),
+        on_bench(Box::new(Lines::plain(1.0).unwrap())),
     );
     let (mut asked, mut unasked) = (open(&counter.path()), open(&board.path()));
     let line = read_line(&mut unasked).unwrap();
@@ -195,7 +195,7 @@ fn two_instruments_look_at_one_world() {
 
 #[test]
 fn plain_lines_come_unasked_each_with_a_good_checksum() {
-    let device = device(Lines::plain(1.0), 240.0, Vec::new());
+    let device = device(Lines::plain(1.0).unwrap(), 240.0, Vec::new());
     let mut port = open(&device.path());
     let lines: Vec<String> = (0..100).map(|_| read_line(&mut port).unwrap()).collect();
     for line in &lines {
@@ -223,7 +223,7 @@ fn plain_lines_come_unasked_each_with_a_good_checksum() {
 
 #[test]
 fn columns_begin_with_their_heading_at_each_opening() {
-    let device = device(Lines::columns(0.5), 240.0, Vec::new());
+    let device = device(Lines::columns(0.5).unwrap(), 240.0, Vec::new());
     for _ in 0..2 {
         let mut port = open(&device.path());
         assert_eq!(read_line(&mut port).unwrap(), "time_ms,freq_khz,batt_v");
@@ -240,7 +240,7 @@ fn columns_begin_with_their_heading_at_each_opening() {
 
 #[test]
 fn a_program_gets_nothing_that_was_said_before_it_came() {
-    let device = device(Lines::columns(1.0), 240.0, Vec::new());
+    let device = device(Lines::columns(1.0).unwrap(), 240.0, Vec::new());
     let mut first = open(&device.path());
     read_line(&mut first).unwrap();
     // Lines pile up unread, then the program goes and a second of the clock passes with nobody there.
@@ -259,7 +259,7 @@ fn a_program_gets_nothing_that_was_said_before_it_came() {
 
 #[test]
 fn nobody_reading_costs_bytes_and_not_the_device() {
-    let device = device(Lines::plain(0.01), 240.0, Vec::new());
+    let device = device(Lines::plain(0.01).unwrap(), 240.0, Vec::new());
     let mut port = open(&device.path());
     wait_until("the line is full", || device.counts().lost_bytes > 0);
     let kept: u64 = device

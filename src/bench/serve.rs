@@ -218,7 +218,7 @@ impl Server {
         self.is_open = true;
         self.shared.state().counts.openings += 1;
         let banner = self.script.banner(now_s);
-        for bytes in banner.into_iter().chain(self.instrument.opened()) {
+        for bytes in std::iter::once(banner).chain(self.instrument.opened()) {
             self.queue(
                 Sent {
                     elapsed_s: now_s,
