@@ -108,13 +108,13 @@ impl Script {
             .any(|(fault, _)| fault.kind == FaultKind::Vanish && fault.is_on(elapsed_s))
     }
 
-    /// What is said first to a program that opens the line now.
-    pub fn banner(&mut self, elapsed_s: f64) -> Option<Vec<u8>> {
+    /// What is said first to a program that opens the line now; empty for nothing.
+    pub fn banner(&mut self, elapsed_s: f64) -> Vec<u8> {
         self.strike(elapsed_s, |kind| match kind {
-            FaultKind::Banner(text) => Some(text.clone().into_bytes()),
+            FaultKind::Banner(text) => Some(text.as_bytes().to_vec()),
             _ => None,
         })
-        .pop()
+        .concat()
     }
 
     /// Whether what is heard now is sent back.

@@ -96,6 +96,17 @@ pub enum Form {
     Columns(char),
 }
 
+/// Why there can be no such instrument.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum LinesError {
+    /// A period that does not let time pass.
+    #[error("period of the virtual board: {period_s} s, must be a number above 0")]
+    Period {
+        /// The period asked for.
+        period_s: f64,
+    },
+}
+
 /// An instrument that sends a line each period.
 #[derive(Debug, Clone)]
 pub struct Lines {
@@ -108,19 +119,25 @@ pub struct Lines {
 impl Lines {
     /// An instrument with lines of this form, one each `period_s` seconds of the world from 0 s on.
     ///
-    /// A period that is not above 0 is taken as one second, the world having no smaller grain of noise.
-    pub fn new(form: Form, end: LineEnd, period_s: f64) -> Self {
-        let period_s = if period_s > 0.0 { period_s } else { 1.0 };
-        Self {
+    /// # Errors
+    /// [`LinesError::Period`] when the period is not a number above 0.
+    pub fn new(form: Form, end: LineEnd, period_s: f64) -> Result<Self, LinesError> {
+        if !(period_s.is_finite() && period_s > 0.0) {
+            return Err(LinesError::Period { period_s });
+        }
+        Ok(Self {
             form,
             end,
             period_s,
             said: 0,
-        }
+        })
     }
 
     /// Plain lines with all five quantities and a checksum, ended by a line feed.
-    pub fn plain(period_s: f64) -> Self {
+    ///
+    /// # Errors
+    /// [`LinesError::Period`] when the period is not a number above 0.
+    pub fn plain(period_s: f64) -> Result<Self, LinesError> {
         let fields = vec![
             Field::new(Quantity::FrequencyHz, Prefix::One, 1),
             Field::new(Quantity::BatteryV, Prefix::One, 3),
@@ -128,15 +145,15 @@ impl Lines {
             Field::new(Quantity::AmplitudeV, Prefix::One, 2),
             Field::new(Quantity::TemperatureC, Prefix::One, 1),
         ];
-        Self::new(
-            Form::Plain(fields, Checksum::Present),
-            LineEnd::Lf,
-            period_s,
-        )
+        let form = Form::Plain(fields, Checksum::Present);
+        Self::new(form, LineEnd::Lf, period_s)
     }
 
     /// Columns with commas, ended by a line feed.
-    pub fn columns(period_s: f64) -> Self {
+    ///
+    /// # Errors
+    /// [`LinesError::Period`] when the period is not a number above 0.
+    pub fn columns(period_s: f64) -> Result<Self, LinesError> {
         Self::new(Form::Columns(','), LineEnd::Lf, period_s)
     }
 
@@ -297,7 +314,7 @@ mod tests {
         let mut spec = WorldSpec::steady(6.23e6, 9.0);
         spec.battery.push((10.0, 8.0));
         let world = World::new(spec).unwrap();
-        let mut lines = Lines::columns(2.0);
+        let mut lines = Lines::columns(2.0).unwrap();
         assert_eq!(lines.opened(), [b"time_ms,freq_khz,batt_v\n".to_vec()]);
         for step in 0..5 {
             let due_s = f64::from(step) * 2.0;
@@ -305,5 +322,14 @@ mod tests {
             let said = String::from_utf8(lines.speak(&world)).unwrap();
             assert_eq!(said, format!("{}\n", columns(',', due_s, &world.at(due_s))));
         }
+    }
+
+    #[test]
+    fn a_period_that_lets_no_time_pass_is_refused() {
+        for period_s in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+            assert!(Lines::plain(period_s).is_err(), "{period_s}");
+        }
+        insta::assert_snapshot!(Lines::plain(0.0).unwrap_err(),
+            @"period of the virtual board: 0 s, must be a number above 0");
     }
 }

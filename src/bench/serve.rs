@@ -206,16 +206,19 @@ impl Server {
         self.waiting.clear();
     }
 
-    /// Notices that a program has opened the line.
+    /// Notices that a program has opened the line. One that closes it and opens it again within a few microseconds is
+    /// taken for the same: the system tells only whether the line is open.
     fn greet(&mut self) {
         if self.is_open {
             return;
         }
+        let now_s = self.clock.elapsed_s();
+        // What was due until now was said to nobody.
+        self.say_unasked(now_s);
         self.is_open = true;
         self.shared.state().counts.openings += 1;
-        let now_s = self.clock.elapsed_s();
         let banner = self.script.banner(now_s);
-        for bytes in banner.into_iter().chain(self.instrument.opened()) {
+        for bytes in std::iter::once(banner).chain(self.instrument.opened()) {
             self.queue(
                 Sent {
                     elapsed_s: now_s,
@@ -297,8 +300,9 @@ impl Server {
             let Some(Waiting { mut message, .. }) = self.waiting.pop_front() else {
                 return;
             };
-            let taken = port.write(&message.bytes);
+            // Locked before it is sent, so that who has read an answer finds it in the log.
             let mut state = self.shared.state();
+            let taken = port.write(&message.bytes);
             state.counts.lost_bytes += (message.bytes.len() - taken) as u64;
             message.bytes.truncate(taken);
             if taken > 0 {

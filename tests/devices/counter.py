@@ -17,8 +17,9 @@ ERRORS = []
 def full_name(header):
     """Long names for short ones, optional parts left out."""
     longer = {"MEAS": "MEASURE", "FREQ": "FREQUENCY", "VOLT": "VOLTAGE", "SYST": "SYSTEM", "ERR": "ERROR"}
-    parts = [longer.get(part, part) for part in header.upper().lstrip(":").split(":")]
-    return ":".join(part for part in parts if part not in ("DC", "NEXT"))
+    name, mark, _ = header.upper().lstrip(":").partition("?")
+    parts = [longer.get(part, part) for part in name.split(":")]
+    return ":".join(part for part in parts if part not in ("DC", "NEXT")) + mark
 
 
 def answer(message, count):
@@ -37,7 +38,6 @@ def answer(message, count):
         ERRORS.clear()
     elif header not in ("", "*RST"):
         ERRORS.append('-113,"Undefined header"')
-    return None
 
 
 def main():
