@@ -218,7 +218,7 @@ impl Desk {
     fn rows(&mut self, rows: &[Row]) -> Result<(), Failure> {
         let lines = self
             .writer
-            .append(rows.clone())
+            .append(rows.to_vec())
             .map_err(|error| self.broken(&error))?;
         self.show(&lines)?;
         self.progress.push(rows);

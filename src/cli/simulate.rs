@@ -11,7 +11,7 @@ use super::settings::Settings;
 use super::{compare, evening, marks, open, output, predict, record, sheet, signal};
 use crate::analysis::figures::RatioUnit;
 use crate::bench::faults::Script;
-use crate::bench::lines::Lines;
+use crate::bench::lines::{Lines, LinesError};
 use crate::bench::pty;
 use crate::bench::scpi::Scpi;
 use crate::bench::{Instrument, world::World};
@@ -133,11 +133,13 @@ const fn profile_name(device: Device) -> &'static str {
 }
 
 fn open_device(device: Device, world: Arc<World>, clock: &Clock) -> Result<pty::Device, Failure> {
+    let period_s = EVERY.as_secs_f64();
+    let unusable = |error| Failure::from_error(INSTRUMENT, &error as &LinesError);
     let instrument: Box<dyn Instrument> = match device {
         Device::ScpiCounter => Box::new(Scpi::counter()),
         Device::ScpiScope => Box::new(Scpi::scope()),
-        Device::PlainLines => Box::new(Lines::plain(EVERY.as_secs_f64())),
-        Device::Columns => Box::new(Lines::columns(EVERY.as_secs_f64())),
+        Device::PlainLines => Box::new(Lines::plain(period_s).map_err(unusable)?),
+        Device::Columns => Box::new(Lines::columns(period_s).map_err(unusable)?),
     };
     let script = Script::new(0, Vec::new());
     pty::Device::open(instrument, world, clock.clone(), script)

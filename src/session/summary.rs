@@ -67,7 +67,7 @@ fn extend(extent: &mut Option<Extent>, value: Option<f64>) {
                 last: value,
                 min: value,
                 max: value,
-            })
+            });
         }
     }
 }
