@@ -29,14 +29,7 @@ const AGREED: &[&str] = &[
 ];
 
 /// The crates that tests use beside them.
-const AGREED_FOR_TESTS: &[&str] = &[
-    "assert_cmd",
-    "criterion",
-    "ellip",
-    "insta",
-    "proptest",
-    "tempfile",
-];
+const AGREED_FOR_TESTS: &[&str] = &["assert_cmd", "ellip", "insta", "proptest", "tempfile"];
 
 /// Licences that need nothing but their text to be kept.
 const LICENCES: &[&str] = &[
