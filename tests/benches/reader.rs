@@ -1,6 +1,7 @@
 //! How fast a session is read back: our reader, a line a row, against the `csv` crate making the same rows, in the same
 //! run. Prints the ratio; a time alone would say more of the machine than of the program.
 
+use std::fmt::Write as _;
 use std::fs;
 use std::hint::black_box;
 use std::path::Path;
@@ -19,10 +20,7 @@ fn ours(path: &Path) -> f64 {
     let mut sum = 0.0;
     while reader.next_chunk(&mut rows).expect("the table is read") {
         for row in &rows {
-            sum += row
-                .good(sagtrace::reading::Channel::FrequencyHz)
-                .unwrap_or(0.0)
-                + row.stamp.elapsed_s();
+            sum += row.good(Channel::FrequencyHz).unwrap_or(0.0) + row.stamp.elapsed_s();
         }
     }
     sum
@@ -92,12 +90,13 @@ fn main() {
     for index in 0..ROWS {
         let (seconds, millis) = (index / 100, index % 100 * 10);
         let frequency_hz = 6_231_234.5 - index as f64 / 100.0;
-        text += &format!(
-            "2026-01-31T{:02}:{:02}:{:02}.{millis:03}Z,{seconds}.{millis:03}000,counter,{frequency_hz},8.912,ok,\n",
-            seconds / 3600,
-            seconds / 60 % 60,
-            seconds % 60
-        );
+        let (hour, minute, second) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
+        let time = format!("2026-01-31T{hour:02}:{minute:02}:{second:02}.{millis:03}Z");
+        writeln!(
+            text,
+            "{time},{seconds}.{millis:03}000,counter,{frequency_hz},8.912,ok,"
+        )
+        .expect("a text takes it");
     }
     fs::write(&path, text).expect("the table is written");
     let (ours_s, ours_sum) = shortest(&path, ours);
