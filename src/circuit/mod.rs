@@ -1,6 +1,19 @@
 //! The circuit that drives the coil: one transistor, a bias resistor, a diode at the base.
 
+pub mod bias;
+pub mod diode;
+mod elimination;
+pub mod junction;
+pub mod margin;
+pub mod network;
 pub mod parts;
+pub mod running;
+pub mod sets;
+pub mod startup;
+pub mod stepper;
+mod system;
+pub mod transistor;
+pub mod wiring;
 
 use parts::{BaseDiode, TransistorClass};
 

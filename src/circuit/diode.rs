@@ -1,0 +1,123 @@
+//! A diode with series resistance, stored charge and breakdown.
+
+use super::junction::{
+    Depletion, LEAST_CONDUCTANCE_S, Sloped, THERMAL_V, critical_v, held_back, ideal,
+};
+
+/// Where a junction gives way in reverse.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Breakdown {
+    /// The reverse voltage at which `current_a` flows, in volt.
+    pub voltage_v: f64,
+    /// That current, in ampere.
+    pub current_a: f64,
+}
+
+/// A diode's parameters, at 27 °C.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Diode {
+    /// Saturation current, in ampere.
+    pub saturation_a: f64,
+    /// Ideality: 1 for an ideal junction, about 2 for a light-emitting one.
+    pub ideality: f64,
+    /// Series resistance, in ohm; 0 for none.
+    pub series_ohm: f64,
+    /// Depletion charge.
+    pub depletion: Depletion,
+    /// Transit time, in second: the stored charge over the current.
+    pub transit_s: f64,
+    /// Breakdown, if it matters.
+    pub breakdown: Option<Breakdown>,
+}
+
+impl Diode {
+    fn scale_v(&self) -> f64 {
+        self.ideality * THERMAL_V
+    }
+
+    /// Current in ampere at a junction voltage.
+    pub(super) fn current(&self, volt: f64) -> Sloped {
+        let scale_v = self.scale_v();
+        let mut current = ideal(self.saturation_a, scale_v, volt);
+        current.value += LEAST_CONDUCTANCE_S * volt;
+        current.slope += LEAST_CONDUCTANCE_S;
+        if let Some(breakdown) = self.breakdown {
+            let beyond = (-(volt + breakdown.voltage_v) / scale_v).exp();
+            current.value -= breakdown.current_a * beyond;
+            current.slope += breakdown.current_a * beyond / scale_v;
+        }
+        current
+    }
+
+    /// Stored charge in coulomb at a junction voltage with its current.
+    pub(super) fn charge(&self, volt: f64, current: Sloped) -> Sloped {
+        let depletion = self.depletion.charge(volt);
+        Sloped {
+            value: depletion.value + self.transit_s * current.value,
+            slope: depletion.slope + self.transit_s * current.slope,
+        }
+    }
+
+    /// The junction voltage Newton may go to from `last_v`.
+    pub(super) fn held_back(&self, next_v: f64, last_v: f64) -> f64 {
+        let scale_v = self.scale_v();
+        let critical = critical_v(self.saturation_a, scale_v);
+        let Some(breakdown) = self.breakdown else {
+            return held_back(next_v, last_v, scale_v, critical);
+        };
+        // In breakdown the same exponential runs the other way, counted from where it begins to conduct.
+        let begins_v =
+            breakdown.voltage_v - scale_v * (breakdown.current_a / self.saturation_a).ln();
+        if next_v < -begins_v {
+            let held = held_back(
+                -(next_v + begins_v),
+                -(last_v + begins_v),
+                scale_v,
+                critical,
+            );
+            return -(held + begins_v);
+        }
+        held_back(next_v, last_v, scale_v, critical)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const LED: Diode = Diode {
+        saturation_a: 5e-17,
+        ideality: 2.0,
+        series_ohm: 5.0,
+        depletion: Depletion {
+            zero_bias_f: 40e-12,
+            built_in_v: 1.0,
+            grading: 0.5,
+        },
+        transit_s: 20e-9,
+        breakdown: Some(Breakdown {
+            voltage_v: 30.0,
+            current_a: 1e-3,
+        }),
+    };
+
+    #[test]
+    fn a_light_emitting_diode_drops_about_one_and_seven_tenths_of_a_volt_at_ten_milliamperes() {
+        // By hand: 2 * 25.865 mV * ln(10 mA / 5e-17 A) = 1.7034 V over the junction.
+        let current = LED.current(1.7034);
+        assert!((current.value / 10e-3 - 1.0).abs() < 2e-3, "{current:?}");
+    }
+
+    #[test]
+    fn a_diode_gives_way_at_its_breakdown_voltage_by_its_stated_current() {
+        let current = LED.current(-30.0);
+        assert!((current.value / -1e-3 - 1.0).abs() < 1e-6, "{current:?}");
+        assert!(LED.current(-25.0).value.abs() < 1e-9);
+    }
+
+    #[test]
+    fn newton_is_held_back_in_breakdown_too() {
+        let held = LED.held_back(-60.0, -29.9);
+        assert!(held > -31.0 && held < -29.9, "{held}");
+    }
+}

@@ -1,0 +1,206 @@
+//! How much a circuit has to spare: each quantity at which it would just start, all others as they are.
+
+use super::bias::{Bias, BiasError};
+use super::startup::{Startup, StartupError};
+use super::wiring::{CircuitSpec, Wired};
+use thiserror::Error;
+
+/// The rule of false position ends when the quantity is known to this part of itself (chosen: far inside any part's spread).
+const KNOWN_TO: f64 = 1e-4;
+/// Its most evaluations (chosen: a plain bisection of the widest range would take 18).
+const MOST_EVALUATIONS: usize = 60;
+
+/// A circuit that can't be judged.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[non_exhaustive]
+pub enum VerdictError {
+    /// It has no bias point.
+    #[error(transparent)]
+    Bias(#[from] BiasError),
+    /// It has no start-up condition.
+    #[error(transparent)]
+    Startup(#[from] StartupError),
+}
+
+/// A quantity and where the circuit would just start.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Margin {
+    /// As it is.
+    pub actual: f64,
+    /// Where the growth is zero; `None` if that is outside the range searched: a circuit that starts does so throughout,
+    /// one that does not can't be helped by this quantity.
+    pub threshold: Option<f64>,
+}
+
+impl Margin {
+    /// The quantity over its threshold: for coupling, Q, speed and supply a starting circuit is above 1.
+    pub fn ratio(&self) -> Option<f64> {
+        self.threshold.map(|threshold| self.actual / threshold)
+    }
+}
+
+/// What a circuit has to spare for starting.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Margins {
+    /// Coupling factor, 1e-4 to 0.95.
+    pub coupling: Margin,
+    /// Quality factor of the secondary, 0.5 to 2000.
+    pub q: Margin,
+    /// Transition frequency at the bias point, in hertz, by way of a transit time of 10 ps to 10 us.
+    pub transition_hz: Margin,
+    /// Battery voltage, 0.2 to 40 V.
+    pub supply_v: Margin,
+    /// Bias resistor, 10 ohm to 1 Gohm: its threshold is the largest that starts.
+    pub bias_ohm: Margin,
+}
+
+/// A circuit at rest with what grows from it.
+#[derive(Debug, Clone)]
+pub struct Rest {
+    /// Its network.
+    pub wired: Wired,
+    /// Where it rests.
+    pub bias: Bias,
+    /// Whether it starts.
+    pub startup: Startup,
+}
+
+impl Rest {
+    /// The bias point and the start-up condition of a circuit.
+    ///
+    /// # Errors
+    /// [`VerdictError`] if either does not exist.
+    pub fn of(spec: &CircuitSpec) -> Result<Self, VerdictError> {
+        let wired = spec.wired();
+        let mut bias = Bias::find(&wired.network)?;
+        let startup = Startup::at(&mut bias)?;
+        Ok(Self {
+            wired,
+            bias,
+            startup,
+        })
+    }
+
+    /// Transition frequency of the transistor at rest, in hertz.
+    pub fn transition_hz(&self) -> f64 {
+        self.bias.small_signal(self.wired.transistor).transition_hz
+    }
+}
+
+/// A quantity of a circuit that can be turned like a knob.
+struct Knob {
+    /// Where starting gets harder first, easier last.
+    range: (f64, f64),
+    get: fn(&CircuitSpec) -> f64,
+    set: fn(&mut CircuitSpec, f64),
+}
+
+const COUPLING: Knob = Knob {
+    range: (1e-4, 0.95),
+    get: |spec| spec.resonator.coupling,
+    set: |spec, value| spec.resonator.coupling = value,
+};
+const Q: Knob = Knob {
+    range: (0.5, 2000.0),
+    get: |spec| spec.resonator.q,
+    set: |spec, value| spec.resonator.q = value,
+};
+const TRANSIT: Knob = Knob {
+    range: (10e-6, 10e-12),
+    get: |spec| spec.transistor.model.forward_transit_s,
+    set: |spec, value| spec.transistor.model.forward_transit_s = value,
+};
+const SUPPLY: Knob = Knob {
+    range: (0.2, 40.0),
+    get: |spec| spec.supply.open_v,
+    set: |spec, value| spec.supply.open_v = value,
+};
+const BIAS: Knob = Knob {
+    range: (1e9, 10.0),
+    get: |spec| spec.bias_ohm,
+    set: |spec, value| spec.bias_ohm = value,
+};
+
+impl Margins {
+    /// The margins of a circuit.
+    ///
+    /// One crossing a range is assumed. A reversed primary's coupling is searched from the least positive one on.
+    ///
+    /// # Errors
+    /// [`VerdictError`] where a circuit on the way has no bias point or nothing that can oscillate.
+    pub fn of(spec: &CircuitSpec, rest: &Rest) -> Result<Self, VerdictError> {
+        let margin = |knob: &Knob| {
+            threshold(spec, rest, knob).map(|threshold| Margin {
+                actual: (knob.get)(spec),
+                threshold,
+            })
+        };
+        let transit = margin(&TRANSIT)?;
+        let needed_hz = match transit.threshold {
+            Some(transit_s) => Some(Rest::of(&turned(spec, &TRANSIT, transit_s))?.transition_hz()),
+            None => None,
+        };
+        Ok(Self {
+            coupling: margin(&COUPLING)?,
+            q: margin(&Q)?,
+            transition_hz: Margin {
+                actual: rest.transition_hz(),
+                threshold: needed_hz,
+            },
+            supply_v: margin(&SUPPLY)?,
+            bias_ohm: margin(&BIAS)?,
+        })
+    }
+}
+
+fn turned(spec: &CircuitSpec, knob: &Knob, value: f64) -> CircuitSpec {
+    let mut spec = *spec;
+    (knob.set)(&mut spec, value);
+    spec
+}
+
+/// Where a knob's growth crosses zero, between the circuit as it is and the far end of the range.
+fn threshold(spec: &CircuitSpec, rest: &Rest, knob: &Knob) -> Result<Option<f64>, VerdictError> {
+    let growth =
+        |log: f64| Rest::of(&turned(spec, knob, log.exp())).map(|rest| rest.startup.growth_per_s);
+    let actual = (knob.get)(spec);
+    let (harder, easier) = knob.range;
+    let near = if actual > 0.0 {
+        (actual.ln(), rest.startup.growth_per_s)
+    } else {
+        (harder.ln(), growth(harder.ln())?)
+    };
+    let far = if rest.startup.starts() {
+        harder
+    } else {
+        easier
+    };
+    let far = (far.ln(), growth(far.ln())?);
+    if (near.1 > 0.0) == (far.1 > 0.0) {
+        return Ok(None);
+    }
+    crossing(near, far, growth).map(|log| Some(log.exp()))
+}
+
+/// The zero of `growth` between two places of different sign, by false position with the standing end's value halved
+/// (the "Illinois" rule: M. Dowell and P. Jarratt, BIT 11, 1971, 168), in the logarithm of the quantity.
+fn crossing(
+    mut kept: (f64, f64),
+    mut moved: (f64, f64),
+    growth: impl Fn(f64) -> Result<f64, VerdictError>,
+) -> Result<f64, VerdictError> {
+    for _ in 0..MOST_EVALUATIONS {
+        let at = moved.0 - moved.1 * (moved.0 - kept.0) / (moved.1 - kept.1);
+        if (at - moved.0).abs() < KNOWN_TO || (moved.0 - kept.0).abs() < KNOWN_TO {
+            return Ok(at);
+        }
+        let value = growth(at)?;
+        if (value > 0.0) == (moved.1 > 0.0) {
+            kept.1 *= 0.5;
+        } else {
+            kept = moved;
+        }
+        moved = (at, value);
+    }
+    Ok(0.5 * (kept.0 + moved.0))
+}

@@ -1,0 +1,92 @@
+//! Whether a circuit starts: the fastest growing oscillation of the circuit linearised at its bias point.
+//!
+//! With `C = dq/dx` and `G = df/dx` small deviations follow `exp(s t)` where `1/s` is an eigenvalue of `-C G^-1`; a positive
+//! real part starts. The verdict says nothing of the size the oscillation grows to: the transient does.
+
+use nalgebra::{DMatrix, Schur};
+use thiserror::Error;
+
+use super::bias::Bias;
+
+/// Oscillations outside this range are none of a coil's (chosen; the builds run at 1 to 30 MHz).
+const RANGE_HZ: (f64, f64) = (0.2e6, 200e6);
+/// QR sweeps before the eigenvalues are given up (chosen: about ten times what is usual for 20 unknowns).
+const MOST_SWEEPS: usize = 1000;
+
+/// No start-up condition.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum StartupError {
+    /// The circuit has an undefined current.
+    #[error("conductance at the bias point: singular, every node's voltage has to be defined")]
+    Singular,
+    /// The eigenvalues were not found.
+    #[error(
+        "eigenvalues at the bias point: none in {MOST_SWEEPS} sweeps, about a hundred are usual"
+    )]
+    NoEigenvalues,
+    /// Nothing in the circuit can oscillate.
+    #[error(
+        "oscillation at the bias point: none from 0.2 to 200 MHz, one of a resonator is wanted"
+    )]
+    NoOscillation,
+}
+
+/// The oscillation that grows fastest, or decays slowest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Startup {
+    /// Growth of the amplitude, per second; it decays if negative.
+    pub growth_per_s: f64,
+    /// Its frequency while it is small, in hertz. The running frequency is nearer to the bare secondary's.
+    pub frequency_hz: f64,
+}
+
+impl Startup {
+    /// The start-up condition at a bias point.
+    ///
+    /// # Errors
+    /// [`StartupError`] where the linearised circuit is not one that can be judged.
+    pub fn at(bias: &mut Bias) -> Result<Self, StartupError> {
+        let (conductance, capacitance) = bias.linearised();
+        fastest(conductance, &capacitance)
+    }
+
+    /// Whether it grows.
+    pub fn starts(&self) -> bool {
+        self.growth_per_s > 0.0
+    }
+}
+
+/// The oscillation with the largest growth of `C dx/dt + G x = 0`.
+pub(super) fn fastest(
+    conductance: DMatrix<f64>,
+    capacitance: &DMatrix<f64>,
+) -> Result<Startup, StartupError> {
+    // Unknowns that store nothing have empty columns in C: they follow from the others and only add infinite modes.
+    let stored: Vec<usize> = (0..capacitance.ncols())
+        .filter(|&c| capacitance.column(c).iter().any(|v| v.abs() > 0.0))
+        .collect();
+    let right = capacitance.select_columns(&stored);
+    let solved = conductance
+        .lu()
+        .solve(&right)
+        .ok_or(StartupError::Singular)?;
+    let modes = -solved.select_rows(&stored);
+    let schur =
+        Schur::try_new(modes, f64::EPSILON, MOST_SWEEPS).ok_or(StartupError::NoEigenvalues)?;
+    let (low, high) = RANGE_HZ;
+    schur
+        .complex_eigenvalues()
+        .iter()
+        .filter(|mode| mode.im.abs() > 0.0)
+        .map(|mode| {
+            let square = mode.norm_sqr();
+            Startup {
+                growth_per_s: mode.re / square,
+                frequency_hz: (mode.im / square).abs() / std::f64::consts::TAU,
+            }
+        })
+        .filter(|found| (low..=high).contains(&found.frequency_hz))
+        .max_by(|a, b| a.growth_per_s.total_cmp(&b.growth_per_s))
+        .ok_or(StartupError::NoOscillation)
+}

@@ -1,0 +1,453 @@
+//! A network's equations in charge form: `dq(x)/dt + f(x, t) = 0`, one row for each unknown.
+//!
+//! The unknowns are the nodes' voltages, the nodes inside devices with series resistance, and the branches' currents. Ground
+//! has a slot of its own after the last unknown: it is written to freely and never read, which spares every element a question.
+
+use super::diode::Diode;
+use super::junction::{THERMAL_V, critical_v, held_back};
+use super::network::{BranchId, Course, DiodeId, Network, Node, TransistorId};
+use super::transistor::{State, Transistor};
+
+/// How far a guess may move a junction unchecked, in volt (chosen: a factor of 50 in current, three iterations of Newton's).
+const TRUSTED_V: f64 = 0.1;
+
+/// How much of conductance and of capacitance a matrix holds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Weights {
+    pub(super) conductance: f64,
+    pub(super) capacitance: f64,
+}
+
+/// Which value the sources have.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Sources {
+    /// A part of what they settle at.
+    Settled(f64),
+    /// As at a time, in second.
+    At(f64),
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Entry {
+    row: usize,
+    column: usize,
+    conductance: f64,
+    capacitance: f64,
+}
+
+#[derive(Debug, Clone)]
+struct DiodeSlots {
+    outer: usize,
+    inner: usize,
+    cathode: usize,
+    diode: Diode,
+}
+
+#[derive(Debug, Clone)]
+struct TransistorSlots {
+    base: usize,
+    collector: usize,
+    emitter: usize,
+    critical_v: f64,
+    transistor: Transistor,
+}
+
+/// A charge between two slots that follows the voltage between two slots.
+#[derive(Debug, Clone, Copy)]
+struct Capacitance {
+    ends: (usize, usize),
+    control: (usize, usize),
+    farad: f64,
+}
+
+/// The equations evaluated at a state.
+#[derive(Debug, Clone)]
+pub(super) struct Point {
+    /// The currents and voltages that have to vanish, without the charges.
+    pub(super) flow: Vec<f64>,
+    /// The charges and flux.
+    pub(super) charge: Vec<f64>,
+    /// `conductance * df/dx + capacitance * dq/dx`, row by row.
+    pub(super) jacobian: Vec<f64>,
+    /// The voltages at which the junctions were last evaluated: diodes, then base-emitter and base-collector pairs.
+    junction_v: Vec<f64>,
+    /// The devices' capacitances there.
+    capacitances: Vec<Capacitance>,
+    /// Whether a junction was evaluated elsewhere than asked.
+    pub(super) is_held_back: bool,
+}
+
+/// The equations of a network.
+#[derive(Debug, Clone)]
+pub(super) struct System {
+    /// Number of unknowns.
+    pub(super) size: usize,
+    entries: Vec<Entry>,
+    sources: Vec<(usize, Course)>,
+    diodes: Vec<DiodeSlots>,
+    transistors: Vec<TransistorSlots>,
+    first_branch: usize,
+    branches: usize,
+}
+
+impl System {
+    pub(super) fn new(network: &Network) -> Self {
+        let first_branch = network.node_count();
+        let mut inner = first_branch + network.branches.len();
+        let mut series = Vec::new();
+        let mut behind = |outer: Node, ohm: f64| {
+            if ohm <= 0.0 {
+                return Ok(outer);
+            }
+            inner += 1;
+            series.push((outer, inner - 1, ohm));
+            Err(inner - 1)
+        };
+        let diodes: Vec<_> = network
+            .diodes
+            .iter()
+            .map(|d| behind(d.anode, d.diode.series_ohm))
+            .collect();
+        let transistors: Vec<_> = network
+            .transistors
+            .iter()
+            .map(|q| {
+                let t = &q.transistor;
+                [
+                    behind(q.base, t.base_ohm),
+                    behind(q.collector, t.collector_ohm),
+                    behind(q.emitter, t.emitter_ohm),
+                ]
+            })
+            .collect();
+        let size = inner;
+        let slot = |node: Node| node.0.min(size);
+        let placed = |end: Result<Node, usize>| end.map_or_else(|inner| inner, slot);
+        let mut system = Self {
+            size,
+            entries: Vec::new(),
+            sources: Vec::new(),
+            diodes: network
+                .diodes
+                .iter()
+                .zip(diodes)
+                .map(|(d, end)| DiodeSlots {
+                    outer: slot(d.anode),
+                    inner: placed(end),
+                    cathode: slot(d.cathode),
+                    diode: d.diode,
+                })
+                .collect(),
+            transistors: network
+                .transistors
+                .iter()
+                .zip(transistors)
+                .map(|(q, [base, collector, emitter])| TransistorSlots {
+                    base: placed(base),
+                    collector: placed(collector),
+                    emitter: placed(emitter),
+                    critical_v: critical_v(q.transistor.saturation_a, THERMAL_V),
+                    transistor: q.transistor,
+                })
+                .collect(),
+            first_branch,
+            branches: network.branches.len(),
+        };
+        system.add_linear(network);
+        for (outer, inner, ohm) in series {
+            system.between((slot(outer), inner), 1.0 / ohm, 0.0);
+        }
+        system.merge_entries();
+        system
+    }
+
+    fn add_linear(&mut self, network: &Network) {
+        let size = self.size;
+        let slots = |ends: (Node, Node)| (ends.0.0.min(size), ends.1.0.min(size));
+        for r in &network.resistors {
+            self.between(slots(r.ends), 1.0 / r.ohm, 0.0);
+        }
+        for c in &network.capacitors {
+            self.between(slots(c.ends), 0.0, c.farad);
+        }
+        for (index, branch) in network.branches.iter().enumerate() {
+            let row = self.first_branch + index;
+            let (a, b) = slots(branch.ends);
+            for (r, c, g) in [(a, row, 1.0), (b, row, -1.0), (row, a, 1.0), (row, b, -1.0)] {
+                self.entry(r, c, g, 0.0);
+            }
+            self.entry(row, row, -branch.ohm, -branch.henry);
+            if let Some(source) = &branch.source {
+                self.sources.push((row, source.clone()));
+            }
+        }
+        for coupling in &network.couplings {
+            let mutual_h = network.mutual_h(coupling);
+            let first = self.first_branch + coupling.branches.0.0;
+            let second = self.first_branch + coupling.branches.1.0;
+            self.entry(first, second, 0.0, -mutual_h);
+            self.entry(second, first, 0.0, -mutual_h);
+        }
+    }
+
+    fn between(&mut self, (a, b): (usize, usize), siemens: f64, farad: f64) {
+        for (row, column, sign) in [(a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)] {
+            self.entry(row, column, sign * siemens, sign * farad);
+        }
+    }
+
+    fn entry(&mut self, row: usize, column: usize, conductance: f64, capacitance: f64) {
+        self.entries.push(Entry {
+            row,
+            column,
+            conductance,
+            capacitance,
+        });
+    }
+
+    /// One entry a place, none for ground.
+    fn merge_entries(&mut self) {
+        let size = self.size;
+        self.entries.retain(|e| e.row < size && e.column < size);
+        self.entries.sort_by_key(|e| (e.row, e.column));
+        self.entries.dedup_by(|next, kept| {
+            let same = (next.row, next.column) == (kept.row, kept.column);
+            if same {
+                kept.conductance += next.conductance;
+                kept.capacitance += next.capacitance;
+            }
+            same
+        });
+    }
+
+    /// Length of a row of the matrix: the unknowns and ground.
+    pub(super) const fn stride(&self) -> usize {
+        self.size + 1
+    }
+
+    /// Which places of the matrix can be other than zero.
+    pub(super) fn pattern(&self) -> Vec<bool> {
+        let stride = self.stride();
+        let mut pattern = vec![false; stride * stride];
+        let mut all_between = |slots: &[usize]| {
+            for row in slots {
+                for column in slots {
+                    pattern[row * stride + column] = true;
+                }
+            }
+        };
+        for d in &self.diodes {
+            all_between(&[d.inner, d.cathode]);
+        }
+        for t in &self.transistors {
+            all_between(&[t.base, t.collector, t.emitter]);
+        }
+        for e in &self.entries {
+            pattern[e.row * stride + e.column] = true;
+        }
+        pattern
+    }
+
+    /// A point at rest: nothing flows, nothing is charged.
+    pub(super) fn blank(&self) -> Point {
+        let stride = self.stride();
+        Point {
+            flow: vec![0.0; stride],
+            charge: vec![0.0; stride],
+            jacobian: vec![0.0; stride * stride],
+            junction_v: vec![0.0; self.diodes.len() + 2 * self.transistors.len()],
+            capacitances: Vec::new(),
+            is_held_back: false,
+        }
+    }
+
+    /// Slot of a node's voltage.
+    pub(super) fn node(&self, node: Node) -> usize {
+        node.0.min(self.size)
+    }
+
+    /// Slot of a branch's current.
+    pub(super) const fn branch(&self, id: BranchId) -> usize {
+        self.first_branch + id.0
+    }
+
+    /// Whether a slot is a branch's current; the others are voltages.
+    pub(super) fn is_current(&self, slot: usize) -> bool {
+        (self.first_branch..self.first_branch + self.branches).contains(&slot)
+    }
+
+    /// The next corner of any source's course.
+    pub(super) fn corner_after_s(&self, time_s: f64) -> Option<f64> {
+        let corners = self.sources.iter();
+        corners
+            .filter_map(|(_, course)| course.corner_after_s(time_s))
+            .min_by(f64::total_cmp)
+    }
+
+    /// Current into a diode at a state, in ampere; where it has series resistance its charging current is in it.
+    pub(super) fn diode_a(&self, id: DiodeId, x: &[f64]) -> f64 {
+        self.diodes.get(id.0).map_or(0.0, |d| {
+            if d.inner == d.outer {
+                d.diode.current(x[d.inner] - x[d.cathode]).value
+            } else {
+                (x[d.outer] - x[d.inner]) / d.diode.series_ohm
+            }
+        })
+    }
+
+    /// Inner junction voltages and state of a transistor.
+    pub(super) fn transistor_state(&self, id: TransistorId, x: &[f64]) -> State {
+        self.transistors.get(id.0).map_or_else(State::default, |t| {
+            t.transistor
+                .state(x[t.base] - x[t.emitter], x[t.base] - x[t.collector])
+        })
+    }
+
+    /// Lets every junction that a good guess moves by little start there: holding those back would only cost iterations.
+    pub(super) fn trust(&self, x: &[f64], at: &mut Point) {
+        let diodes = self.diodes.iter().map(|d| x[d.inner] - x[d.cathode]);
+        let pairs = self.transistors.iter();
+        let pairs = pairs.flat_map(|t| [x[t.base] - x[t.emitter], x[t.base] - x[t.collector]]);
+        for (known_v, guessed_v) in at.junction_v.iter_mut().zip(diodes.chain(pairs)) {
+            if (guessed_v - *known_v).abs() < TRUSTED_V {
+                *known_v = guessed_v;
+            }
+        }
+    }
+
+    /// Evaluates flow, charge and the matrix at `x`, whose last slot is ground's and zero.
+    pub(super) fn evaluate(&self, x: &[f64], sources: Sources, weights: Weights, at: &mut Point) {
+        let stride = self.stride();
+        at.flow.fill(0.0);
+        at.charge.fill(0.0);
+        at.jacobian.fill(0.0);
+        at.is_held_back = false;
+        at.capacitances.clear();
+        for e in &self.entries {
+            at.flow[e.row] += e.conductance * x[e.column];
+            at.charge[e.row] += e.capacitance * x[e.column];
+            at.jacobian[e.row * stride + e.column] =
+                weights.conductance * e.conductance + weights.capacitance * e.capacitance;
+        }
+        for (row, course) in &self.sources {
+            at.flow[*row] -= match sources {
+                Sources::Settled(part) => part * course.settled_v(),
+                Sources::At(time_s) => course.at_s(time_s),
+            };
+        }
+        for (index, d) in self.diodes.iter().enumerate() {
+            d.evaluate(index, x, weights, at);
+        }
+        for (index, t) in self.transistors.iter().enumerate() {
+            t.evaluate(self.diodes.len() + 2 * index, x, weights, at);
+        }
+    }
+}
+
+impl Point {
+    /// Moves the charges to a state `step` away, along their slopes.
+    pub(super) fn follow_charges(&mut self, system: &System, step: &[f64]) {
+        for e in &system.entries {
+            self.charge[e.row] += e.capacitance * step[e.column];
+        }
+        for c in &self.capacitances {
+            let moved_c = c.farad * (step[c.control.0] - step[c.control.1]);
+            self.charge[c.ends.0] += moved_c;
+            self.charge[c.ends.1] -= moved_c;
+        }
+    }
+
+    /// Lets a junction go to a voltage, or as far as Newton bears it; what is missing up to the voltage asked for.
+    fn approach(&mut self, index: usize, asked_v: f64, held_v: f64) -> f64 {
+        self.junction_v[index] = held_v;
+        let missing_v = asked_v - held_v;
+        self.is_held_back |= missing_v.abs() > 1e-9;
+        missing_v
+    }
+
+    /// Adds a charge's matrix part and keeps its capacitance.
+    fn store(&mut self, ends: (usize, usize), control: (usize, usize), farad: f64, weight: f64) {
+        if farad.abs() > 0.0 {
+            self.capacitances.push(Capacitance {
+                ends,
+                control,
+                farad,
+            });
+            self.stamp(ends, control, weight * farad);
+        }
+    }
+
+    /// Adds a two-ended element's matrix part, controlled by the voltage between two slots.
+    fn stamp(&mut self, ends: (usize, usize), control: (usize, usize), value: f64) {
+        let stride = self.flow.len();
+        self.jacobian[ends.0 * stride + control.0] += value;
+        self.jacobian[ends.0 * stride + control.1] -= value;
+        self.jacobian[ends.1 * stride + control.0] -= value;
+        self.jacobian[ends.1 * stride + control.1] += value;
+    }
+}
+
+impl DiodeSlots {
+    fn evaluate(&self, index: usize, x: &[f64], weights: Weights, at: &mut Point) {
+        let asked_v = x[self.inner] - x[self.cathode];
+        let held_v = self.diode.held_back(asked_v, at.junction_v[index]);
+        let missing_v = at.approach(index, asked_v, held_v);
+        let current = self.diode.current(held_v);
+        let charge = self.diode.charge(held_v, current);
+        let flow_a = current.value + current.slope * missing_v;
+        let stored_c = charge.value + charge.slope * missing_v;
+        at.flow[self.inner] += flow_a;
+        at.flow[self.cathode] -= flow_a;
+        at.charge[self.inner] += stored_c;
+        at.charge[self.cathode] -= stored_c;
+        let ends = (self.inner, self.cathode);
+        at.stamp(ends, ends, weights.conductance * current.slope);
+        at.store(ends, ends, charge.slope, weights.capacitance);
+    }
+}
+
+impl TransistorSlots {
+    fn evaluate(&self, index: usize, x: &[f64], weights: Weights, at: &mut Point) {
+        let Self {
+            base: b,
+            collector: c,
+            emitter: e,
+            ..
+        } = *self;
+        let held =
+            |asked_v: f64, last_v: f64| held_back(asked_v, last_v, THERMAL_V, self.critical_v);
+        let (asked_be, asked_bc) = (x[b] - x[e], x[b] - x[c]);
+        let volt_be = held(asked_be, at.junction_v[index]);
+        let volt_bc = held(asked_bc, at.junction_v[index + 1]);
+        let missing_be = at.approach(index, asked_be, volt_be);
+        let missing_bc = at.approach(index + 1, asked_bc, volt_bc);
+        let state = self.transistor.state(volt_be, volt_bc);
+        let (ic, ib, qe, qc) = (
+            state.collector_a,
+            state.base_a,
+            state.emitter_c,
+            state.collector_c,
+        );
+        let collector_a = ic.value + ic.by_emitter * missing_be + ic.by_collector * missing_bc;
+        let base_a = ib.value + ib.by_emitter * missing_be + ib.by_collector * missing_bc;
+        let emitter_c = qe.value + qe.by_emitter * missing_be + qe.by_collector * missing_bc;
+        let collector_c = qc.value + qc.slope * missing_bc;
+        at.flow[c] += collector_a;
+        at.flow[b] += base_a;
+        at.flow[e] -= collector_a + base_a;
+        at.charge[b] += emitter_c + collector_c;
+        at.charge[e] -= emitter_c;
+        at.charge[c] -= collector_c;
+        let Weights {
+            conductance: g,
+            capacitance: w,
+        } = weights;
+        at.stamp((c, e), (b, e), g * ic.by_emitter);
+        at.stamp((c, e), (b, c), g * ic.by_collector);
+        at.stamp((b, e), (b, e), g * ib.by_emitter);
+        at.stamp((b, e), (b, c), g * ib.by_collector);
+        at.store((b, e), (b, e), qe.by_emitter, w);
+        at.store((b, e), (b, c), qe.by_collector, w);
+        at.store((b, c), (b, c), qc.slope, w);
+    }
+}

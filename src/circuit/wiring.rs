@@ -1,0 +1,288 @@
+//! The circuit of a build as a network: battery and leads, primary at the collector, secondary from base to top.
+//!
+//! The topology is general knowledge of the trade. Where a value is not said it is the reference circuit's, each an assumption.
+
+use std::f64::consts::TAU;
+
+use super::diode::{Breakdown, Diode};
+use super::junction::Depletion;
+use super::network::{
+    Branch, BranchId, Course, DiodeId, GROUND, Network, Node, PlacedTransistor, TransistorId,
+};
+use super::transistor::Transistor;
+
+/// A capacitor with its series resistance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Decoupling {
+    /// In farad.
+    pub farad: f64,
+    /// In ohm.
+    pub series_ohm: f64,
+}
+
+/// The battery and how it is joined.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Supply {
+    /// Voltage with nothing drawn, in volt; negative if its clip is reversed.
+    pub open_v: f64,
+    /// Inner resistance, in ohm.
+    pub battery_ohm: f64,
+    /// Inductance of both leads, in henry.
+    pub lead_h: f64,
+    /// Resistance of both leads, in ohm.
+    pub lead_ohm: f64,
+    /// The capacitor across the supply, if there is one.
+    pub decoupling: Option<Decoupling>,
+}
+
+impl Supply {
+    /// A nine-volt battery behind 3 ohm on short leads with 100 nF: the reference circuit's, assumed.
+    pub const USUAL: Self = Self {
+        open_v: 9.0,
+        battery_ohm: 3.0,
+        lead_h: 0.2e-6,
+        lead_ohm: 0.05,
+        decoupling: Some(Decoupling {
+            farad: 100e-9,
+            series_ohm: 0.05,
+        }),
+    };
+}
+
+/// The primary with its leads.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PrimaryCoil {
+    /// In henry.
+    pub henry: f64,
+    /// In ohm.
+    pub ohm: f64,
+}
+
+/// Something at the top that takes charge and power: a hand, a lamp, a probe.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TopLoad {
+    /// Capacitance to the load, in farad.
+    pub farad: f64,
+    /// Resistance in series with it, in ohm; 0 for metal.
+    pub ohm: f64,
+}
+
+/// The secondary as the foot sees it at one mode: three numbers and the way up.
+///
+/// For a real coil these are the mode's own values, not the inductance for direct current: the loop gain of a lumped coil
+/// comes out 1.7 times too low.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Resonator {
+    /// Inductance, in henry.
+    pub henry: f64,
+    /// Capacitance that resonates with it, in farad.
+    pub farad: f64,
+    /// Quality factor of the winding alone at that resonance.
+    pub q: f64,
+    /// Coupling factor to the primary; negative if the primary is the wrong way round.
+    pub coupling: f64,
+    /// The top's voltage over the voltage at `farad`.
+    pub foot_to_top: f64,
+    /// What is at the top and not in `farad`, if anything.
+    pub load: Option<TopLoad>,
+}
+
+impl Resonator {
+    /// Resonance of the winding alone, in hertz.
+    pub fn resonance_hz(&self) -> f64 {
+        1.0 / (TAU * (self.henry * self.farad).sqrt())
+    }
+
+    /// Series resistance, in ohm.
+    pub fn ohm(&self) -> f64 {
+        (self.henry / self.farad).sqrt() / self.q
+    }
+
+    /// Mutual inductance with a primary, in henry.
+    pub fn mutual_h(&self, primary: &PrimaryCoil) -> f64 {
+        self.coupling * (self.henry * primary.henry).sqrt()
+    }
+}
+
+/// Capacitance of the wiring to the battery's minus.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Strays {
+    /// At the supply, in farad.
+    pub supply_f: f64,
+    /// At the collector, in farad.
+    pub collector_f: f64,
+    /// At the base, in farad.
+    pub base_f: f64,
+}
+
+impl Strays {
+    /// The reference circuit's, assumed.
+    pub const USUAL: Self = Self {
+        supply_f: 5e-12,
+        collector_f: 10e-12,
+        base_f: 5e-12,
+    };
+}
+
+/// A transistor and where its junctions give way, which its model does not know.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RealTransistor {
+    /// Its parameters.
+    pub model: Transistor,
+    /// Breakdown of base to emitter, in volt.
+    pub emitter_breakdown_v: f64,
+    /// Breakdown of collector to base, in volt.
+    pub collector_breakdown_v: f64,
+}
+
+/// A circuit with its coil, in plain numbers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CircuitSpec {
+    /// The battery.
+    pub supply: Supply,
+    /// From plus to base, in ohm.
+    pub bias_ohm: f64,
+    /// The primary.
+    pub primary: PrimaryCoil,
+    /// The secondary.
+    pub resonator: Resonator,
+    /// The transistor.
+    pub transistor: RealTransistor,
+    /// From minus to base, cathode at the base; `None` for nothing.
+    pub base_diode: Option<Diode>,
+    /// The wiring.
+    pub strays: Strays,
+}
+
+/// A network and the places a person would measure at.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wired {
+    /// The elements.
+    pub network: Network,
+    /// Where to look.
+    pub probes: Probes,
+    /// The winding the primary is.
+    pub primary: BranchId,
+    /// The transistor.
+    pub transistor: TransistorId,
+}
+
+/// Where the figures of a running circuit are read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Probes {
+    /// The battery's own branch: its current counts from plus through the battery to minus.
+    pub battery: BranchId,
+    /// The battery's plus.
+    pub plus: Node,
+    /// The transistor's base.
+    pub base: Node,
+    /// The transistor's collector.
+    pub collector: Node,
+    /// The top of the resonator.
+    pub top: Node,
+    /// The secondary, whose current has no steady part: cycles are counted on it.
+    pub secondary: BranchId,
+    /// The diode at the base.
+    pub base_diode: Option<DiodeId>,
+    /// The coil's top voltage over that at `top`.
+    pub foot_to_top: f64,
+}
+
+/// The breakdown of a junction as a diode of its own (steepness and resistance assumed).
+fn breakdown(voltage_v: f64) -> Diode {
+    Diode {
+        saturation_a: 1e-18,
+        ideality: 1.0,
+        series_ohm: 2.0,
+        depletion: Depletion::NONE,
+        transit_s: 0.0,
+        breakdown: Some(Breakdown {
+            voltage_v,
+            current_a: 1e-3,
+        }),
+    }
+}
+
+impl CircuitSpec {
+    /// The network of this circuit, switched on at time zero.
+    pub fn wired(&self) -> Wired {
+        let mut n = Network::default();
+        let (plus, rail) = (n.node("plus"), n.node("rail"));
+        let (collector, base, top) = (n.node("c"), n.node("b"), n.node("top"));
+        let supply = &self.supply;
+        let battery = n.branch(Branch {
+            name: "BAT".to_owned(),
+            ends: (plus, GROUND),
+            source: Some(Course::switched_on(supply.open_v)),
+            ohm: supply.battery_ohm,
+            henry: 0.0,
+        });
+        n.winding("LEAD", (plus, rail), supply.lead_ohm, supply.lead_h);
+        if let Some(Decoupling { farad, series_ohm }) = supply.decoupling {
+            shunt(&mut n, "DEC", rail, farad, series_ohm);
+        }
+        n.capacitor("RAIL", (rail, GROUND), self.strays.supply_f);
+        let primary = n.winding(
+            "PRI",
+            (rail, collector),
+            self.primary.ohm,
+            self.primary.henry,
+        );
+        n.capacitor("COL", (collector, GROUND), self.strays.collector_f);
+        n.resistor("BIAS", (rail, base), self.bias_ohm);
+        n.capacitor("BASE", (base, GROUND), self.strays.base_f);
+        let coil = &self.resonator;
+        let secondary = n.winding("SEC", (base, top), coil.ohm(), coil.henry);
+        n.couple((primary, secondary), coil.coupling);
+        n.capacitor("TOP", (top, GROUND), coil.farad);
+        if let Some(load) = coil.load {
+            // At the lumped coil's lower voltage the load has to take the same power and charge.
+            let square = coil.foot_to_top * coil.foot_to_top;
+            shunt(&mut n, "LOAD", top, load.farad * square, load.ohm / square);
+        }
+        let transistor = n.transistor(PlacedTransistor {
+            name: "1".to_owned(),
+            collector,
+            base,
+            emitter: GROUND,
+            transistor: self.transistor.model,
+        });
+        let ends = |cathode| (GROUND, cathode);
+        n.diode(
+            "BE",
+            (base, GROUND),
+            breakdown(self.transistor.emitter_breakdown_v),
+        );
+        let clamp = breakdown(self.transistor.collector_breakdown_v);
+        n.diode("BC", (base, collector), clamp);
+        let base_diode = self
+            .base_diode
+            .map(|diode| n.diode("LED", ends(base), diode));
+        Wired {
+            network: n,
+            probes: Probes {
+                battery,
+                plus,
+                base,
+                collector,
+                top,
+                secondary,
+                base_diode,
+                foot_to_top: coil.foot_to_top,
+            },
+            primary,
+            transistor,
+        }
+    }
+}
+
+/// Capacitance to ground through a resistance, which may be nothing.
+fn shunt(network: &mut Network, name: &str, from: Node, farad: f64, ohm: f64) {
+    if ohm > 0.0 {
+        let between = network.node(&name.to_lowercase());
+        network.capacitor(name, (from, between), farad);
+        network.resistor(name, (between, GROUND), ohm);
+    } else {
+        network.capacitor(name, (from, GROUND), farad);
+    }
+}

@@ -1,0 +1,121 @@
+//! Whether a circuit starts and with what to spare, against another simulator's growth rates and an earlier computation.
+
+#[path = "netlists/reference.rs"]
+mod reference;
+
+use reference::{M, P, PT, S, circuit};
+use sagtrace::circuit::margin::{Margins, Rest};
+use sagtrace::circuit::wiring::CircuitSpec;
+
+fn at_volt(mut spec: CircuitSpec, open_v: f64) -> CircuitSpec {
+    spec.supply.open_v = open_v;
+    spec
+}
+
+/// Growth after a small kick at rest, ngspice 39 at 200 steps a cycle, reltol 1e-6. Its frequencies are low by the trapezoid
+/// rule's `(w h)^2 / 12`, 82 ppm, which is taken off here.
+#[test]
+fn growth_and_frequency_are_another_simulators() {
+    const TRAPEZOID: f64 = 82e-6;
+    let cases = [
+        ("M k=.02", circuit(M, 0.02, 100.0), 2.5177e5, 3.49022e6),
+        ("M k=.01 Q40", circuit(M, 0.01, 40.0), -9.7983e4, 3.48493e6),
+        ("Pt", circuit(PT, 0.2, 100.0), 2.2332e5, 3.47330e6),
+        ("Pt k=.1", circuit(PT, 0.1, 100.0), 6.0729e4, 3.47387e6),
+        ("P", circuit(P, 0.2, 100.0), -5.8418e4, 3.47189e6),
+        ("P k=.6 Q200", circuit(P, 0.6, 200.0), 8.3688e4, 3.46381e6),
+        ("S k=.01", circuit(S, 0.01, 100.0), 2.5579e5, 3.51541e6),
+        (
+            "Pt 3 V",
+            at_volt(circuit(PT, 0.2, 100.0), 3.0),
+            1.6959e5,
+            3.47368e6,
+        ),
+        (
+            "M k=-.05 Q150",
+            circuit(M, -0.05, 150.0),
+            -1.0375e6,
+            3.44447e6,
+        ),
+    ];
+    for (name, spec, growth_per_s, frequency_hz) in cases {
+        let startup = Rest::of(&spec).unwrap().startup;
+        let growth = startup.growth_per_s / growth_per_s - 1.0;
+        let frequency = startup.frequency_hz / frequency_hz - 1.0 - TRAPEZOID;
+        println!("{name:14} growth {growth:9.1e} frequency {frequency:9.1e}");
+        // What the envelope's reading leaves; the frequencies have six digits.
+        assert!(growth.abs() < 4e-4, "{name}: {startup:?}");
+        assert!(frequency.abs() < 6e-6, "{name}: {startup:?}");
+    }
+}
+
+/// ngspice 39 at 200 steps a cycle, reltol 1e-6: what is fed back through the collector's capacitance alone does not start.
+#[test]
+fn a_fast_transistor_does_not_start_without_coupling() {
+    let startup = Rest::of(&circuit(S, 1e-4, 100.0)).unwrap().startup;
+    assert!(
+        (startup.growth_per_s / -1.4939e5 - 1.0).abs() < 4e-4,
+        "{startup:?}"
+    );
+}
+
+/// Thresholds of an earlier computation of our own, to the digits it printed: a regression, no outside value.
+#[test]
+fn thresholds_are_those_of_the_earlier_computation() {
+    let near = |what: &str, got: Option<f64>, expected: Option<f64>| {
+        println!("{what}: {got:?} {expected:?}");
+        match (got, expected) {
+            (Some(got), Some(expected)) => {
+                assert!(
+                    (got / expected - 1.0).abs() < 0.012,
+                    "{what}: {got} {expected}"
+                );
+            }
+            (got, expected) => assert_eq!(got, expected, "{what}"),
+        }
+    };
+    let cases = [
+        // The earlier computation found no least coupling here; another simulator does (the test above).
+        ("S", S, 0.565, 0.00376, 1.25, 33.8e6),
+        ("M", M, 0.584, 0.0065, 2.95, 6.9e6),
+        ("Pt", PT, 0.827, 0.064, 32.8, 0.83e6),
+    ];
+    for (name, set, supply_v, coupling, q, bias_ohm) in cases {
+        let spec = circuit(set, 0.2, 100.0);
+        let margins = Margins::of(&spec, &Rest::of(&spec).unwrap()).unwrap();
+        near(
+            &format!("{name} supply"),
+            margins.supply_v.threshold,
+            Some(supply_v),
+        );
+        near(
+            &format!("{name} coupling"),
+            margins.coupling.threshold,
+            Some(coupling),
+        );
+        near(&format!("{name} Q"), margins.q.threshold, Some(q));
+        near(
+            &format!("{name} bias"),
+            margins.bias_ohm.threshold,
+            Some(bias_ohm),
+        );
+        // A transit time of 37.6 to 38.6 ns is a transition frequency of about 4.2 MHz.
+        let needed_hz = margins.transition_hz.threshold.unwrap();
+        assert!((3.4e6..4.3e6).contains(&needed_hz), "{name}: {needed_hz}");
+    }
+    let slow = circuit(P, 0.2, 100.0);
+    let margins = Margins::of(&slow, &Rest::of(&slow).unwrap()).unwrap();
+    near("P coupling", margins.coupling.threshold, Some(0.452));
+    near("P Q", margins.q.threshold, Some(216.0));
+    near("P supply", margins.supply_v.threshold, None);
+}
+
+#[test]
+fn a_reversed_primary_starts_at_no_quality_factor_and_needs_its_coupling_turned_round() {
+    let spec = circuit(PT, -0.2, 100.0);
+    let rest = Rest::of(&spec).unwrap();
+    assert!(!rest.startup.starts());
+    let margins = Margins::of(&spec, &rest).unwrap();
+    assert_eq!(margins.q.threshold, None);
+    assert!(margins.coupling.threshold.unwrap() > 0.0);
+}
