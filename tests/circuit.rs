@@ -4,6 +4,8 @@
 
 #[path = "netlists/reader.rs"]
 mod reader;
+#[path = "netlists/suite.rs"]
+mod suite;
 
 use std::collections::BTreeMap;
 use std::thread;
@@ -11,10 +13,9 @@ use std::thread;
 use reader::{Netlist, netlist};
 use sagtrace::circuit::bias::Bias;
 use sagtrace::circuit::network::Course;
-use sagtrace::circuit::running::{Envelope, Running, Until, follow};
+use sagtrace::circuit::running::{Envelope, Until};
 use sagtrace::circuit::startup::Startup;
-use sagtrace::circuit::stepper::Accuracy;
-use sagtrace::circuit::wiring::Probes;
+use suite::{foot_to_top, run};
 
 const REST: &str = include_str!("references/circuit-rest.csv");
 const RUN: &str = include_str!("references/circuit-run.csv");
@@ -117,32 +118,6 @@ fn every_netlist_rests_and_starts_or_not_as_the_references_say() {
             .or_insert_with(|| at_rest(&netlist(&row.netlist)));
     }
     hold(&rows, &got);
-}
-
-/// The top's voltage over the lumped coil's, by the rings the netlists' coils were computed from.
-fn foot_to_top(id: &str) -> f64 {
-    match id {
-        "Q1a" | "Q1b" | "Q2" => 1.2524,
-        "Q3" => 1.2576,
-        _ => 1.0,
-    }
-}
-
-fn run(list: &Netlist, foot_to_top: f64, until: Until) -> Running {
-    let probes = Probes {
-        battery: list.branch("VB"),
-        plus: list.node("vt"),
-        base: list.node("b"),
-        collector: list.node("c"),
-        top: list.node("top"),
-        secondary: list.first_branch(&["LS", "L1"]),
-        base_diode: list.diode("D1"),
-        foot_to_top,
-    };
-    let mut bias = Bias::find(&list.network).unwrap();
-    let small_hz = Startup::at(&mut bias).unwrap().frequency_hz;
-    let accuracy = Accuracy::usual(small_hz);
-    follow(&list.network, &probes, &list.charged, accuracy, until).unwrap()
 }
 
 fn figures(id: &str) -> BTreeMap<&'static str, f64> {

@@ -93,6 +93,14 @@ impl Resonator {
         1.0 / (TAU * (self.henry * self.farad).sqrt())
     }
 
+    /// Resonance with the load's capacitance, in hertz.
+    pub fn loaded_hz(&self) -> f64 {
+        let load_f = self
+            .load
+            .map_or(0.0, |load| load.farad * self.foot_to_top.powi(2));
+        self.resonance_hz() / (1.0 + load_f / self.farad).sqrt()
+    }
+
     /// Series resistance, in ohm.
     pub fn ohm(&self) -> f64 {
         (self.henry / self.farad).sqrt() / self.q

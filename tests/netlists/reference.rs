@@ -1,6 +1,6 @@
 //! The reference circuit and its transistor sets as plain numbers: the same the netlists have.
 //!
-//! The sets are rounded values near published data, assumed; fT is about 400, 159, 13 and 2 MHz.
+//! The sets are rounded values near published data, assumed; fT is about 400, 159 and 13 MHz.
 
 use sagtrace::circuit::junction::Depletion;
 use sagtrace::circuit::sets::LED;
@@ -65,12 +65,6 @@ pub(crate) const PT: Transistor = Transistor {
     collector_ohm: 0.08,
     emitter_ohm: 0.03,
     ..M
-};
-
-/// The same, slow.
-pub(crate) const P: Transistor = Transistor {
-    forward_transit_s: 80e-9,
-    ..PT
 };
 
 /// The reference circuit with a transistor, a coupling and a quality factor.

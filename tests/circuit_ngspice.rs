@@ -1,0 +1,175 @@
+//! Another simulator computes the same circuits on the spot, from netlists of our own writing: nothing here is copied.
+//!
+//! Needs `ngspice` (Debian's package of that name). Its runs are made at T/150, ours as the program makes them.
+
+#[path = "netlists/reader.rs"]
+mod reader;
+#[path = "netlists/reference.rs"]
+mod reference;
+#[path = "netlists/suite.rs"]
+mod suite;
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+use std::sync::Mutex;
+use std::thread;
+
+use reader::netlist;
+use reference::{M, PT, circuit};
+use sagtrace::circuit::margin::Rest;
+use sagtrace::circuit::netlist::{Watch, text};
+use sagtrace::circuit::running::{Running, Until, follow};
+use sagtrace::circuit::stepper::Accuracy;
+use suite::{foot_to_top, probes, run};
+
+/// The trapezoid rule reads frequencies low by `(2 pi / 150)^2 / 12` at most; where a step is shorter, by less.
+const TRAPEZOID: f64 = 146e-6;
+
+/// Runs a netlist; the figures it prints as `name = value`.
+fn ngspice(dir: &Path, id: &str, netlist: &str) -> BTreeMap<String, f64> {
+    let path = dir.join(format!("{id}.cir"));
+    fs::write(&path, netlist).unwrap();
+    let output = Command::new("ngspice")
+        .arg("-b")
+        .arg(&path)
+        .output()
+        .expect("ngspice is installed");
+    let printed = String::from_utf8_lossy(&output.stdout).into_owned();
+    let figures: BTreeMap<String, f64> = printed
+        .lines()
+        .filter_map(|line| {
+            let (name, rest) = line.split_once('=')?;
+            let value = rest.split_whitespace().next()?.parse().ok()?;
+            Some((name.trim().to_owned(), value))
+        })
+        .collect();
+    assert!(
+        figures.contains_key("supply_a"),
+        "{id}: {printed}{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    figures
+}
+
+/// Ours against theirs, each with what is allowed; the lines that are out.
+fn differences(
+    id: &str,
+    ours: &Running,
+    theirs: &BTreeMap<String, f64>,
+    is_wild: bool,
+) -> Vec<String> {
+    let loose = if is_wild { 2.0 } else { 1.0 };
+    let frequency = ours.frequency_hz / (1.0 + TRAPEZOID);
+    let rows = [
+        ("frequency_hz", frequency, 3e-4, 0.0),
+        ("top_v", ours.top_v, 0.01, 0.0),
+        ("supply_a", ours.supply_a, 0.02, 0.0),
+        ("battery_v", ours.battery_v, 0.01, 0.0),
+        ("base_v", ours.base_v, 0.0, 0.025),
+        ("base_lowest_v", ours.base_lowest_v, 0.0, 0.075),
+        ("base_highest_v", ours.base_highest_v, 0.0, 0.025),
+        ("diode_a", ours.diode_a, 0.05, 2e-5),
+    ];
+    let mut out = Vec::new();
+    for (what, ours, relative, absolute) in rows {
+        let Some(&theirs) = theirs.get(what) else {
+            continue;
+        };
+        let allowed = loose * (relative * theirs.abs() + absolute);
+        let line = format!(
+            "{id:14} {what:15} ours {ours:12.5e} theirs {theirs:12.5e} allowed {allowed:.1e}"
+        );
+        println!("{line}");
+        if (ours - theirs).abs() > allowed {
+            out.push(line);
+        }
+    }
+    out
+}
+
+/// Does the work on both cores.
+fn on_two_cores(work: Vec<Box<dyn FnOnce() -> Vec<String> + Send>>) {
+    let queue = Mutex::new(work);
+    let out = Mutex::new(Vec::new());
+    thread::scope(|scope| {
+        for _ in 0..2 {
+            scope.spawn(|| {
+                loop {
+                    let Some(job) = queue.lock().unwrap().pop() else {
+                        break;
+                    };
+                    let lines = job();
+                    out.lock().unwrap().extend(lines);
+                }
+            });
+        }
+    });
+    let out = out.into_inner().unwrap();
+    assert!(out.is_empty(), "they differ:\n{}", out.join("\n"));
+}
+
+#[test]
+fn every_netlist_of_the_suite_runs_as_in_the_other_simulator() {
+    let dir = tempfile::tempdir().unwrap();
+    // The collector of these rings at 20 to 35 MHz and no two cycles are the same.
+    let wild = ["T07", "T08", "T09", "T10", "T12"];
+    let tame = ["T01", "T02", "T03", "T04", "T05", "T06", "T11", "T13"];
+    let modal = ["Q1a", "Q1b", "Q2", "Q3"];
+    let ids = wild.iter().chain(&tame).chain(&modal);
+    let work = ids.map(|&id| {
+        let dir = dir.path().to_owned();
+        let job = move || {
+            let list = netlist(id);
+            let (end_s, read_from_s) = if id.starts_with('Q') {
+                (300e-6, 255e-6)
+            } else {
+                (150e-6, 120e-6)
+            };
+            let ours = run(&list, foot_to_top(id), Until::Time { end_s, read_from_s });
+            let watch = Watch {
+                end_s,
+                read_from_s,
+                ..Watch::usual(ours.frequency_hz)
+            };
+            let probes = probes(&list, foot_to_top(id));
+            let written = text(id, &list.network, &probes, &list.charged, &watch);
+            let theirs = ngspice(&dir, id, &written);
+            differences(id, &ours, &theirs, wild.contains(&id))
+        };
+        Box::new(job) as Box<dyn FnOnce() -> Vec<String> + Send>
+    });
+    on_two_cores(work.collect());
+}
+
+#[test]
+fn a_build_wired_from_plain_numbers_runs_as_in_the_other_simulator() {
+    let dir = tempfile::tempdir().unwrap();
+    let builds = [
+        ("medium", circuit(M, 0.22, 120.0)),
+        ("power", circuit(PT, 0.25, 120.0)),
+    ];
+    let work = builds.into_iter().map(|(id, spec)| {
+        let dir = dir.path().to_owned();
+        let job = move || {
+            let rest = Rest::of(&spec).unwrap();
+            let wired = &rest.wired;
+            let accuracy = Accuracy::usual(rest.startup.frequency_hz);
+            let watch = Watch {
+                end_s: 150e-6,
+                read_from_s: 120e-6,
+                ..Watch::usual(rest.startup.frequency_hz)
+            };
+            let until = Until::Time {
+                end_s: watch.end_s,
+                read_from_s: watch.read_from_s,
+            };
+            let ours = follow(&wired.network, &wired.probes, &[], accuracy, until).unwrap();
+            let written = text(id, &wired.network, &wired.probes, &[], &watch);
+            differences(id, &ours, &ngspice(&dir, id, &written), id == "medium")
+        };
+        Box::new(job) as Box<dyn FnOnce() -> Vec<String> + Send>
+    });
+    on_two_cores(work.collect());
+}
