@@ -1,8 +1,8 @@
 //! A running circuit's figures, cycle by cycle, from its steps in time.
 
-use super::network::{Network, Node};
+use super::cycle::{BASE, BATTERY, COLLECTOR, Cycle, DIODE, Reading, SUPPLY};
+use super::network::{Course, Network, Node};
 use super::stepper::{Accuracy, PHASE_ERROR, Stepper, TransientError};
-use super::system::System;
 use super::wiring::Probes;
 
 /// How long to follow a circuit.
@@ -17,7 +17,7 @@ pub enum Until {
     },
     /// To where the envelope and the current have settled, or to a time at most.
     Settled {
-        /// That time, in second.
+        /// That time from here on, in second.
         at_most_s: f64,
     },
 }
@@ -52,6 +52,8 @@ pub struct Running {
     pub collector_highest_v: f64,
     /// Through the diode at the base, in ampere.
     pub diode_a: f64,
+    /// Power into the collector, almost all of the transistor's heat, in watt.
+    pub collector_w: f64,
     /// Whether it had settled.
     pub envelope: Envelope,
     /// How long it was followed, in second.
@@ -70,130 +72,100 @@ const AGREEMENT: (f64, f64, f64) = (2e-3, 0.1e-3, 0.1e-3);
 /// How well they have to agree at the base, in volt.
 const BASE_AGREEMENT_V: f64 = 0.01;
 
-/// The quantities read at one moment.
-#[derive(Debug, Clone, Copy)]
-struct Reading {
-    secondary_a: f64,
-    means: [f64; MEANS],
-    top_v: f64,
-    base_v: f64,
-    collector_v: f64,
+/// A circuit that is being followed.
+#[derive(Debug, Clone)]
+pub struct Follower {
+    stepper: Stepper,
+    probes: Probes,
+    cycles: Vec<Cycle>,
+    cycle: Cycle,
+    last: Reading,
 }
 
-/// Battery current, battery voltage, base voltage, diode current.
-const MEANS: usize = 4;
-
-impl Reading {
-    fn of(system: &System, probes: &Probes, x: &[f64]) -> Self {
-        let volt = |node: Node| x[system.node(node)];
-        Self {
-            secondary_a: x[system.branch(probes.secondary)],
-            means: [
-                -x[system.branch(probes.battery)],
-                volt(probes.plus),
-                volt(probes.base),
-                probes.base_diode.map_or(0.0, |id| system.diode_a(id, x)),
-            ],
-            top_v: volt(probes.top),
-            base_v: volt(probes.base),
-            collector_v: volt(probes.collector),
-        }
-    }
-
-    /// The moment a part of the way to the next one.
-    fn towards(&self, next: &Self, part: f64) -> Self {
-        let between = |a: f64, b: f64| a + part * (b - a);
-        let mut means = self.means;
-        for (mean, next) in means.iter_mut().zip(next.means) {
-            *mean = between(*mean, next);
-        }
-        Self {
-            secondary_a: between(self.secondary_a, next.secondary_a),
-            means,
-            top_v: between(self.top_v, next.top_v),
-            base_v: between(self.base_v, next.base_v),
-            collector_v: between(self.collector_v, next.collector_v),
-        }
-    }
-}
-
-/// One cycle, or several added.
-#[derive(Debug, Clone, Copy)]
-struct Cycle {
-    start_s: f64,
-    length_s: f64,
-    integrals: [f64; MEANS],
-    /// Sum of the steps' cubes, for their mean square.
-    cubes: f64,
-    steps: f64,
-    cycles: f64,
-    /// Sum over cycles of half the top's swing.
-    swing_v: f64,
-    top_v: (f64, f64),
-    base_v: (f64, f64),
-    collector_highest_v: f64,
-}
-
-impl Cycle {
-    const fn empty(start_s: f64) -> Self {
-        const NONE: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
-        Self {
-            start_s,
-            length_s: 0.0,
-            integrals: [0.0; MEANS],
-            cubes: 0.0,
-            steps: 0.0,
-            cycles: 0.0,
-            swing_v: 0.0,
-            top_v: NONE,
-            base_v: NONE,
-            collector_highest_v: f64::NEG_INFINITY,
-        }
-    }
-
-    /// Adds a step, by the trapezoid rule.
-    fn add(&mut self, from: &Reading, to: &Reading, step_s: f64) {
-        for ((sum, a), b) in self.integrals.iter_mut().zip(from.means).zip(to.means) {
-            *sum += 0.5 * (a + b) * step_s;
-        }
-        self.length_s += step_s;
-        self.cubes += step_s * step_s * step_s;
-        self.steps += 1.0;
-        let widen = |range: &mut (f64, f64), v: f64| *range = (range.0.min(v), range.1.max(v));
-        widen(&mut self.top_v, to.top_v);
-        widen(&mut self.base_v, to.base_v);
-        self.collector_highest_v = self.collector_highest_v.max(to.collector_v);
-    }
-
-    fn closed(mut self) -> Self {
-        self.cycles = 1.0;
-        self.swing_v = 0.5 * (self.top_v.1 - self.top_v.0);
-        self
-    }
-
-    fn sum(cycles: &[Self]) -> Self {
-        cycles.iter().fold(Self::empty(0.0), |mut all, one| {
-            for (sum, part) in all.integrals.iter_mut().zip(one.integrals) {
-                *sum += part;
-            }
-            all.length_s += one.length_s;
-            all.cubes += one.cubes;
-            all.steps += one.steps;
-            all.cycles += one.cycles;
-            all.swing_v += one.swing_v;
-            all.base_v.0 = all.base_v.0.min(one.base_v.0);
-            all.base_v.1 = all.base_v.1.max(one.base_v.1);
-            all.collector_highest_v = all.collector_highest_v.max(one.collector_highest_v);
-            all
+impl Follower {
+    /// A network with nothing flowing, and with charged nodes if any.
+    ///
+    /// # Errors
+    /// [`TransientError`] where its currents do not close.
+    pub fn new(
+        network: &Network,
+        probes: &Probes,
+        charged: &[(Node, f64)],
+        accuracy: Accuracy,
+    ) -> Result<Self, TransientError> {
+        let stepper = Stepper::new(network, charged, accuracy)?;
+        let last = Reading::of(stepper.system(), probes, stepper.x());
+        Ok(Self {
+            stepper,
+            probes: *probes,
+            cycles: Vec::new(),
+            cycle: Cycle::empty(0.0),
+            last,
         })
     }
 
-    fn mean(&self, which: usize) -> f64 {
-        self.integrals[which] / self.length_s
+    /// Lets the battery's open voltage go to another value from here on, evenly over a time in second.
+    pub fn turn_supply(&mut self, open_v: f64, over_s: f64) {
+        let now_s = self.stepper.time_s;
+        let from_v = self.stepper.source_v(self.probes.battery);
+        let course = Course(vec![(now_s, from_v), (now_s + over_s, open_v)]);
+        self.stepper.set_source(self.probes.battery, course);
     }
 
-    fn swing(&self) -> f64 {
-        self.swing_v / self.cycles
+    /// Follows it; its figures.
+    ///
+    /// # Errors
+    /// [`TransientError`] where no step is short enough.
+    pub fn follow(&mut self, until: Until) -> Result<Running, TransientError> {
+        let begun_s = self.stepper.time_s;
+        self.cycles.clear();
+        self.cycle = Cycle::empty(begun_s);
+        let end_s = match until {
+            Until::Time { end_s, .. } => end_s,
+            Until::Settled { at_most_s } => begun_s + at_most_s,
+        };
+        let settles = matches!(until, Until::Settled { .. });
+        let mut envelope = Envelope::NotSettled;
+        while self.stepper.time_s < end_s {
+            let is_whole = self.step()?;
+            if settles
+                && is_whole
+                && self.cycles.len().is_multiple_of(BLOCK)
+                && has_settled(&self.cycles)
+            {
+                envelope = Envelope::Settled;
+                break;
+            }
+        }
+        let read = match until {
+            Until::Time { read_from_s, .. } => self
+                .cycles
+                .partition_point(|cycle| cycle.start_s < read_from_s),
+            Until::Settled { .. } => self.cycles.len().saturating_sub(2 * BLOCK),
+        };
+        let read = self.cycles.get(read..).filter(|read| !read.is_empty());
+        let whole = read.map_or_else(|| self.cycle.closed(), Cycle::sum);
+        let followed_s = self.stepper.time_s - begun_s;
+        Ok(figures(&whole, &self.probes, envelope, followed_s))
+    }
+
+    /// Takes a step; whether a cycle ended in it.
+    fn step(&mut self) -> Result<bool, TransientError> {
+        let from_s = self.stepper.time_s;
+        let step_s = self.stepper.advance()?;
+        let next = Reading::of(self.stepper.system(), &self.probes, self.stepper.x());
+        let last = std::mem::replace(&mut self.last, next);
+        if last.secondary_a >= 0.0 || next.secondary_a < 0.0 {
+            self.cycle.add(&last, &next, step_s);
+            return Ok(false);
+        }
+        let part = last.secondary_a / (last.secondary_a - next.secondary_a);
+        let between = last.towards(&next, part);
+        self.cycle.add(&last, &between, part * step_s);
+        self.cycles.push(self.cycle.closed());
+        self.cycle = Cycle::empty(from_s + part * step_s);
+        self.cycle.add(&between, &next, (1.0 - part) * step_s);
+        Ok(true)
     }
 }
 
@@ -208,46 +180,7 @@ pub fn follow(
     accuracy: Accuracy,
     until: Until,
 ) -> Result<Running, TransientError> {
-    let mut stepper = Stepper::new(network, charged, accuracy)?;
-    let mut cycles = Vec::new();
-    let mut cycle = Cycle::empty(0.0);
-    let mut last = Reading::of(stepper.system(), probes, stepper.x());
-    let end_s = match until {
-        Until::Time { end_s, .. } => end_s,
-        Until::Settled { at_most_s } => at_most_s,
-    };
-    let mut envelope = Envelope::NotSettled;
-    while stepper.time_s < end_s {
-        let from_s = stepper.time_s;
-        let step_s = stepper.advance()?;
-        let next = Reading::of(stepper.system(), probes, stepper.x());
-        if last.secondary_a < 0.0 && next.secondary_a >= 0.0 {
-            let part = last.secondary_a / (last.secondary_a - next.secondary_a);
-            let between = last.towards(&next, part);
-            cycle.add(&last, &between, part * step_s);
-            cycles.push(cycle.closed());
-            cycle = Cycle::empty(from_s + part * step_s);
-            cycle.add(&between, &next, (1.0 - part) * step_s);
-            let settles = matches!(until, Until::Settled { .. });
-            if settles && cycles.len().is_multiple_of(BLOCK) && has_settled(&cycles) {
-                envelope = Envelope::Settled;
-                break;
-            }
-        } else {
-            cycle.add(&last, &next, step_s);
-        }
-        last = next;
-    }
-    let read = match until {
-        Until::Time { read_from_s, .. } => {
-            let from = cycles.partition_point(|cycle| cycle.start_s < read_from_s);
-            cycles.get(from..)
-        }
-        Until::Settled { .. } => cycles.get(cycles.len().saturating_sub(2 * BLOCK)..),
-    };
-    let read = read.filter(|read| !read.is_empty());
-    let whole = read.map_or_else(|| cycle.closed(), Cycle::sum);
-    Ok(figures(&whole, probes, envelope, stepper.time_s))
+    Follower::new(network, probes, charged, accuracy)?.follow(until)
 }
 
 fn figures(read: &Cycle, probes: &Probes, envelope: Envelope, followed_s: f64) -> Running {
@@ -257,14 +190,15 @@ fn figures(read: &Cycle, probes: &Probes, envelope: Envelope, followed_s: f64) -
     let mean_square = read.cubes / read.length_s;
     Running {
         frequency_hz: raw_hz * (1.0 + PHASE_ERROR * angle * angle * mean_square),
-        supply_a: read.mean(0),
-        battery_v: read.mean(1),
+        supply_a: read.mean(SUPPLY),
+        battery_v: read.mean(BATTERY),
         top_v: read.swing() * probes.foot_to_top,
-        base_v: read.mean(2),
+        base_v: read.mean(BASE),
         base_lowest_v: read.base_v.0,
         base_highest_v: read.base_v.1,
         collector_highest_v: read.collector_highest_v,
-        diode_a: read.mean(3),
+        diode_a: read.mean(DIODE),
+        collector_w: read.mean(COLLECTOR),
         envelope,
         followed_s,
         steps_per_cycle: read.steps / read.cycles,
@@ -285,7 +219,8 @@ fn has_settled(cycles: &[Cycle]) -> bool {
     older.len() == AGREEING
         && older.iter().all(|block| {
             (block.swing() - newest.swing()).abs() < relative * newest.swing() + volt
-                && (block.mean(0) - newest.mean(0)).abs() < relative * newest.mean(0) + ampere
-                && (block.mean(2) - newest.mean(2)).abs() < BASE_AGREEMENT_V
+                && (block.mean(SUPPLY) - newest.mean(SUPPLY)).abs()
+                    < relative * newest.mean(SUPPLY) + ampere
+                && (block.mean(BASE) - newest.mean(BASE)).abs() < BASE_AGREEMENT_V
         })
 }

@@ -9,7 +9,7 @@ use std::f64::consts::SQRT_2;
 use thiserror::Error;
 
 use super::elimination::{Elimination, Singular};
-use super::network::{Network, Node};
+use super::network::{BranchId, Course, Network, Node};
 use super::system::{Point, Sources, System, Weights};
 
 /// The first stage ends after this part of a step.
@@ -237,6 +237,16 @@ impl Stepper {
     /// The equations.
     pub(super) const fn system(&self) -> &System {
         &self.newton.system
+    }
+
+    /// What a branch's source gives now, in volt.
+    pub(super) fn source_v(&self, branch: BranchId) -> f64 {
+        self.system().source_v(branch, self.time_s)
+    }
+
+    /// Gives a branch's source another course.
+    pub(super) fn set_source(&mut self, branch: BranchId, course: Course) {
+        self.newton.system.set_source(branch, course);
     }
 
     /// Takes one step; its length in second.

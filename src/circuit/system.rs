@@ -276,6 +276,21 @@ impl System {
         (self.first_branch..self.first_branch + self.branches).contains(&slot)
     }
 
+    /// What a branch's source gives at a time, in volt.
+    pub(super) fn source_v(&self, branch: BranchId, time_s: f64) -> f64 {
+        let row = self.branch(branch);
+        let mut found = self.sources.iter().filter(|source| source.0 == row);
+        found.next().map_or(0.0, |(_, course)| course.at_s(time_s))
+    }
+
+    /// Gives a branch's source another course; a branch without one keeps none.
+    pub(super) fn set_source(&mut self, branch: BranchId, course: Course) {
+        let row = self.branch(branch);
+        if let Some(source) = self.sources.iter_mut().find(|source| source.0 == row) {
+            source.1 = course;
+        }
+    }
+
     /// The next corner of any source's course.
     pub(super) fn corner_after_s(&self, time_s: f64) -> Option<f64> {
         let corners = self.sources.iter();

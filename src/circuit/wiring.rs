@@ -169,8 +169,6 @@ pub struct Wired {
     pub network: Network,
     /// Where to look.
     pub probes: Probes,
-    /// The winding the primary is.
-    pub primary: BranchId,
     /// The transistor.
     pub transistor: TransistorId,
 }
@@ -188,6 +186,8 @@ pub struct Probes {
     pub collector: Node,
     /// The top of the resonator.
     pub top: Node,
+    /// The primary.
+    pub primary: BranchId,
     /// The secondary, whose current has no steady part: cycles are counted on it.
     pub secondary: BranchId,
     /// The diode at the base.
@@ -274,11 +274,11 @@ impl CircuitSpec {
                 base,
                 collector,
                 top,
+                primary,
                 secondary,
                 base_diode,
                 foot_to_top: coil.foot_to_top,
             },
-            primary,
             transistor,
         }
     }

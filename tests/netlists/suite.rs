@@ -16,6 +16,7 @@ pub(crate) fn probes(list: &Netlist, foot_to_top: f64) -> Probes {
         base: list.node("b"),
         collector: list.node("c"),
         top: list.node("top"),
+        primary: list.branch("LP"),
         secondary: list.first_branch(&["LS", "L1"]),
         base_diode: list.diode("D1"),
         foot_to_top,

@@ -1,0 +1,143 @@
+//! One cycle of an oscillation as its steps come in: means, extremes, length.
+
+use super::network::Node;
+use super::system::System;
+use super::wiring::Probes;
+
+/// The quantities read at one moment.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Reading {
+    pub(super) secondary_a: f64,
+    means: [f64; MEANS],
+    top_v: f64,
+    pub(super) base_v: f64,
+    collector_v: f64,
+}
+
+/// Quantities of which the mean is read.
+pub(super) const MEANS: usize = 5;
+/// The battery's current, in ampere.
+pub(super) const SUPPLY: usize = 0;
+/// The battery's voltage, in volt.
+pub(super) const BATTERY: usize = 1;
+/// The base's voltage, in volt.
+pub(super) const BASE: usize = 2;
+/// The current of the diode at the base, in ampere.
+pub(super) const DIODE: usize = 3;
+/// The power that flows into the collector, in watt.
+pub(super) const COLLECTOR: usize = 4;
+
+impl Reading {
+    pub(super) fn of(system: &System, probes: &Probes, x: &[f64]) -> Self {
+        let volt = |node: Node| x[system.node(node)];
+        Self {
+            secondary_a: x[system.branch(probes.secondary)],
+            means: [
+                -x[system.branch(probes.battery)],
+                volt(probes.plus),
+                volt(probes.base),
+                probes.base_diode.map_or(0.0, |id| system.diode_a(id, x)),
+                volt(probes.collector) * x[system.branch(probes.primary)],
+            ],
+            top_v: volt(probes.top),
+            base_v: volt(probes.base),
+            collector_v: volt(probes.collector),
+        }
+    }
+
+    /// The moment a part of the way to the next one.
+    pub(super) fn towards(&self, next: &Self, part: f64) -> Self {
+        let between = |a: f64, b: f64| a + part * (b - a);
+        let mut means = self.means;
+        for (mean, next) in means.iter_mut().zip(next.means) {
+            *mean = between(*mean, next);
+        }
+        Self {
+            secondary_a: between(self.secondary_a, next.secondary_a),
+            means,
+            top_v: between(self.top_v, next.top_v),
+            base_v: between(self.base_v, next.base_v),
+            collector_v: between(self.collector_v, next.collector_v),
+        }
+    }
+}
+
+/// One cycle, or several added.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cycle {
+    pub(super) start_s: f64,
+    pub(super) length_s: f64,
+    integrals: [f64; MEANS],
+    /// Sum of the steps' cubes, for their mean square.
+    pub(super) cubes: f64,
+    pub(super) steps: f64,
+    pub(super) cycles: f64,
+    /// Sum over cycles of half the top's swing.
+    swing_v: f64,
+    top_v: (f64, f64),
+    pub(super) base_v: (f64, f64),
+    pub(super) collector_highest_v: f64,
+}
+
+impl Cycle {
+    pub(super) const fn empty(start_s: f64) -> Self {
+        const NONE: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
+        Self {
+            start_s,
+            length_s: 0.0,
+            integrals: [0.0; MEANS],
+            cubes: 0.0,
+            steps: 0.0,
+            cycles: 0.0,
+            swing_v: 0.0,
+            top_v: NONE,
+            base_v: NONE,
+            collector_highest_v: f64::NEG_INFINITY,
+        }
+    }
+
+    /// Adds a step, by the trapezoid rule.
+    pub(super) fn add(&mut self, from: &Reading, to: &Reading, step_s: f64) {
+        for ((sum, a), b) in self.integrals.iter_mut().zip(from.means).zip(to.means) {
+            *sum += 0.5 * (a + b) * step_s;
+        }
+        self.length_s += step_s;
+        self.cubes += step_s * step_s * step_s;
+        self.steps += 1.0;
+        let widen = |range: &mut (f64, f64), v: f64| *range = (range.0.min(v), range.1.max(v));
+        widen(&mut self.top_v, to.top_v);
+        widen(&mut self.base_v, to.base_v);
+        self.collector_highest_v = self.collector_highest_v.max(to.collector_v);
+    }
+
+    pub(super) fn closed(mut self) -> Self {
+        self.cycles = 1.0;
+        self.swing_v = 0.5 * (self.top_v.1 - self.top_v.0);
+        self
+    }
+
+    pub(super) fn sum(cycles: &[Self]) -> Self {
+        cycles.iter().fold(Self::empty(0.0), |mut all, one| {
+            for (sum, part) in all.integrals.iter_mut().zip(one.integrals) {
+                *sum += part;
+            }
+            all.length_s += one.length_s;
+            all.cubes += one.cubes;
+            all.steps += one.steps;
+            all.cycles += one.cycles;
+            all.swing_v += one.swing_v;
+            all.base_v.0 = all.base_v.0.min(one.base_v.0);
+            all.base_v.1 = all.base_v.1.max(one.base_v.1);
+            all.collector_highest_v = all.collector_highest_v.max(one.collector_highest_v);
+            all
+        })
+    }
+
+    pub(super) fn mean(&self, which: usize) -> f64 {
+        self.integrals[which] / self.length_s
+    }
+
+    pub(super) fn swing(&self) -> f64 {
+        self.swing_v / self.cycles
+    }
+}

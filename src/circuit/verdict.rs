@@ -1,0 +1,293 @@
+//! Whether a build starts, over what is known of its parts.
+//!
+//! A slow transistor has two stable states: weak, where its bias limits the current and the diode at the base stays dark, and
+//! full, where the diode's rectified current is the bias. So each set of parts is judged by how it would run, switched on and
+//! out of a running start.
+
+use super::damage::{Damage, damage};
+use super::margin::{Rest, VerdictError};
+use super::network::Node;
+use super::rule::{LoopGain, transition_needed_hz};
+use super::running::{Running, Until, follow};
+use super::sets::{Ratings, Spread};
+use super::stepper::{Accuracy, TransientError};
+use super::wiring::CircuitSpec;
+use thiserror::Error;
+
+/// The diode's mean current above which a circuit counts as fully running, in ampere (the eye's threshold, assumed).
+const LIT_A: f64 = 0.3e-3;
+/// Without a diode that lights: supply current over that at rest (a weak state stays within a few per cent of it).
+const FULL_CURRENT_RATIO: f64 = 2.0;
+/// A swing at the top below which nothing oscillates, in volt (chosen: a weak state has tens of volts).
+const SILENT_V: f64 = 1.0;
+/// The top's voltage in a running start, in volt: as it runs fully.
+const RUNNING_START_V: f64 = 3000.0;
+/// How long a set is followed, in second: near the threshold an oscillation takes a hundred microseconds to grow by e.
+const FOLLOWED_S: f64 = 600e-6;
+/// A best set's loop gain from which a build is never called hopeless: what the rule may be off (124 of 126 circuits right).
+const HOPELESS_BELOW: f64 = 0.85;
+/// Loop gain that reached the full state in every run of a grid of eighty, with a gain of 110 and of 60 at the bias current.
+const FULL_GAIN: [(f64, f64); 2] = [(110.0, 2.4), (0.0, 3.2)];
+
+/// How a set of parts runs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum State {
+    /// Not at all.
+    Dead,
+    /// Weakly: bias-limited, diode dark.
+    Weak,
+    /// Weakly when switched on, fully out of a running start: it may run on and not restart.
+    FullOnceRunning,
+    /// Fully when switched on.
+    Full,
+}
+
+/// The answer for a build.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Answer {
+    /// The worst set of parts runs fully when switched on.
+    Starts,
+    /// It hangs on the parts.
+    Marginal,
+    /// The best set of parts is dead.
+    No,
+}
+
+/// A quantity that decides between the states.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Deciding {
+    /// The transistor's speed.
+    Speed,
+    /// The transistor's current gain.
+    Gain,
+    /// The secondary's quality factor.
+    Q,
+    /// The coupling.
+    Coupling,
+}
+
+/// No verdict.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[non_exhaustive]
+pub enum JudgeError {
+    /// A set has no bias point or nothing that can oscillate.
+    #[error(transparent)]
+    Rest(#[from] VerdictError),
+    /// A set could not be followed in time.
+    #[error(transparent)]
+    Transient(#[from] TransientError),
+}
+
+/// One set of parts, judged.
+#[derive(Debug, Clone)]
+pub struct Judged {
+    /// The set.
+    pub spec: CircuitSpec,
+    /// At rest, with its start-up condition.
+    pub rest: Rest,
+    /// The loop's gain, as explanation.
+    pub gain: LoopGain,
+    /// Supply current at rest, in ampere.
+    pub rest_a: f64,
+    /// Switched on; `None` where nothing grows.
+    pub switched_on: Option<Running>,
+    /// Out of a running start; `None` where that was not needed.
+    pub running_start: Option<Running>,
+    /// How it runs.
+    pub state: State,
+}
+
+impl Judged {
+    /// Judges a set.
+    ///
+    /// # Errors
+    /// [`JudgeError`] where it can't be computed.
+    pub fn of(spec: &CircuitSpec) -> Result<Self, JudgeError> {
+        let mut judged = Self::switched_on(spec)?;
+        if judged.switched_on.is_some() && judged.state < State::Full {
+            let running = judged.run(&judged.charged())?;
+            if judged.state_of(&running) == State::Full {
+                judged.state = State::FullOnceRunning;
+            }
+            judged.running_start = Some(running);
+        }
+        Ok(judged)
+    }
+
+    /// Judges a set by switching it on alone.
+    fn switched_on(spec: &CircuitSpec) -> Result<Self, JudgeError> {
+        let rest = Rest::of(spec)?;
+        let gain = LoopGain::of(spec, &rest);
+        let rest_a = -rest.bias.branch_a(rest.wired.probes.battery);
+        let mut judged = Self {
+            spec: *spec,
+            rest,
+            gain,
+            rest_a,
+            switched_on: None,
+            running_start: None,
+            state: State::Dead,
+        };
+        if judged.rest.startup.starts() {
+            let running = judged.run(&[])?;
+            judged.state = judged.state_of(&running);
+            judged.switched_on = Some(running);
+        }
+        Ok(judged)
+    }
+
+    /// The charged top of a running start.
+    pub(super) fn charged(&self) -> [(Node, f64); 1] {
+        let top = self.rest.wired.probes.top;
+        [(top, RUNNING_START_V / self.spec.resonator.foot_to_top)]
+    }
+
+    fn run(&self, charged: &[(Node, f64)]) -> Result<Running, TransientError> {
+        let wired = &self.rest.wired;
+        let accuracy = Accuracy::usual(self.rest.startup.frequency_hz);
+        let until = Until::Settled {
+            at_most_s: FOLLOWED_S,
+        };
+        follow(&wired.network, &wired.probes, charged, accuracy, until)
+    }
+
+    /// How a circuit like this runs that shows these figures.
+    pub(super) fn state_of(&self, running: &Running) -> State {
+        if running.top_v < SILENT_V {
+            State::Dead
+        } else if running.diode_a > LIT_A || running.supply_a > FULL_CURRENT_RATIO * self.rest_a {
+            State::Full
+        } else {
+            State::Weak
+        }
+    }
+
+    /// The figures of its best state.
+    pub fn running(&self) -> Option<&Running> {
+        match self.state {
+            State::FullOnceRunning => self.running_start.as_ref(),
+            _ => self.switched_on.as_ref(),
+        }
+    }
+
+    /// What its best state does to its parts.
+    pub fn damage(&self, ratings: &Ratings) -> Vec<Damage> {
+        self.running()
+            .map_or_else(Vec::new, |running| damage(running, ratings))
+    }
+}
+
+/// The verdict on a build.
+#[derive(Debug, Clone)]
+pub struct Verdict {
+    /// In a word.
+    pub answer: Answer,
+    /// Worst, typical and best set.
+    pub sets: [Judged; 3],
+    /// What, changed alone in the typical set, decides: to its best where the typical set does not run fully when switched
+    /// on, to its worst where it does. Empty unless marginal, and where no single quantity decides.
+    pub deciding: Vec<Deciding>,
+    /// The transition frequency with which the typical set would just start, in hertz.
+    pub start_needs_hz: Option<f64>,
+    /// That with which it would surely run fully, in hertz.
+    pub full_needs_hz: Option<f64>,
+}
+
+impl Verdict {
+    /// Judges the worst, typical and best set of a build, each meant as a whole.
+    ///
+    /// # Errors
+    /// [`JudgeError`] where one can't be computed.
+    pub fn of(specs: &[CircuitSpec; 3]) -> Result<Self, JudgeError> {
+        let [worst, typical, best] = specs;
+        let sets = [Judged::of(worst)?, Judged::of(typical)?, Judged::of(best)?];
+        let answer = answer(&sets);
+        let deciding = match answer {
+            Answer::Marginal => deciding(specs, sets[1].state)?,
+            Answer::Starts | Answer::No => Vec::new(),
+        };
+        let small = sets[1]
+            .rest
+            .bias
+            .small_signal(sets[1].rest.wired.transistor);
+        let coil = &typical.resonator;
+        let mutual_h = coil.mutual_h(&typical.primary);
+        let full_gain = FULL_GAIN
+            .iter()
+            .find(|(least, _)| small.gain >= *least)
+            .map_or(f64::INFINITY, |(_, gain)| *gain);
+        let per_gain_hz = coil.loaded_hz() * coil.henry / (coil.q * mutual_h);
+        let start_needs_hz = transition_needed_hz(coil, &typical.primary, small.collector_base_f);
+        Ok(Self {
+            answer,
+            sets,
+            deciding,
+            start_needs_hz,
+            full_needs_hz: start_needs_hz.map(|start_hz| start_hz.max(full_gain * per_gain_hz)),
+        })
+    }
+
+    /// One of its sets.
+    pub const fn set(&self, spread: Spread) -> &Judged {
+        match spread {
+            Spread::Worst => &self.sets[0],
+            Spread::Typical => &self.sets[1],
+            Spread::Best => &self.sets[2],
+        }
+    }
+}
+
+fn answer([worst, _, best]: &[Judged; 3]) -> Answer {
+    if worst.state == State::Full {
+        Answer::Starts
+    } else if best.state == State::Dead && best.gain.with_feedback < HOPELESS_BELOW {
+        Answer::No
+    } else {
+        Answer::Marginal
+    }
+}
+
+/// What decides, each quantity changed alone in the typical set.
+fn deciding(
+    [worst, typical, best]: &[CircuitSpec; 3],
+    state: State,
+) -> Result<Vec<Deciding>, JudgeError> {
+    let other = if state == State::Full { worst } else { best };
+    let mut found = Vec::new();
+    for quantity in [
+        Deciding::Speed,
+        Deciding::Gain,
+        Deciding::Q,
+        Deciding::Coupling,
+    ] {
+        let changed = quantity.taken_from(other, typical);
+        if changed == *typical {
+            continue;
+        }
+        let is_full = Judged::switched_on(&changed)?.state == State::Full;
+        if is_full != (state == State::Full) {
+            found.push(quantity);
+        }
+    }
+    Ok(found)
+}
+
+impl Deciding {
+    /// A set with this quantity as another has it.
+    fn taken_from(self, other: &CircuitSpec, set: &CircuitSpec) -> CircuitSpec {
+        let mut changed = *set;
+        let (to, from) = (&mut changed.transistor.model, &other.transistor.model);
+        match self {
+            Self::Speed => {
+                to.forward_transit_s = from.forward_transit_s;
+                to.transit_rise = from.transit_rise;
+                to.emitter_depletion = from.emitter_depletion;
+                to.collector_depletion = from.collector_depletion;
+            }
+            Self::Gain => to.forward_gain = from.forward_gain,
+            Self::Q => changed.resonator.q = other.resonator.q,
+            Self::Coupling => changed.resonator.coupling = other.resonator.coupling,
+        }
+        changed
+    }
+}
