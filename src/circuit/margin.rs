@@ -6,7 +6,7 @@ use super::wiring::{CircuitSpec, Wired};
 use thiserror::Error;
 
 /// The rule of false position ends when the quantity is known to this part of itself (chosen: far inside any part's spread).
-const KNOWN_TO: f64 = 1e-4;
+const KNOWN_TO: f64 = 1e-3;
 /// Its most evaluations (chosen: a plain bisection of the widest range would take 18).
 const MOST_EVALUATIONS: usize = 60;
 
