@@ -1,6 +1,7 @@
 //! An instrument that is asked: a row every so often, questions and answers kept in step.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
@@ -15,9 +16,24 @@ const COMPLAINTS: usize = 20;
 pub(super) struct Poller {
     source: Source,
     outlet: Outlet,
-    /// No answer is outstanding that could be taken for the next one.
-    in_step: bool,
+    stop: Stop,
+    step: Step,
+    /// A synchronising question stayed unanswered; its answer may still come.
+    owes_sync: bool,
+    /// Who was there first: nobody else's readings are taken for its.
+    identity: Option<String>,
     line: Line,
+}
+
+/// How questions and answers stand to each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Step {
+    /// No answer is outstanding that could be taken for the next one.
+    In,
+    /// An answer did not come.
+    Missed,
+    /// What came was not an answer to the question, which may still come.
+    Garbled,
 }
 
 /// How the line to the instrument is.
@@ -34,38 +50,41 @@ enum Line {
 }
 
 impl Poller {
-    pub(super) const fn new(source: Source, outlet: Outlet) -> Self {
+    pub(super) const fn new(source: Source, outlet: Outlet, stop: Stop) -> Self {
         Self {
             source,
             outlet,
-            in_step: true,
+            stop,
+            step: Step::In,
+            owes_sync: false,
+            identity: None,
             line: Line::Fresh,
         }
     }
 
-    pub(super) async fn run(mut self, mut stop: Stop) -> Result<(), Gone> {
+    pub(super) async fn run(mut self) -> Result<(), Gone> {
         let every = self.source.clock.real_duration(self.source.every);
         let mut ticks = interval(every);
         ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
         while self.line != Line::Ended {
             tokio::select! {
                 biased;
-                () = stopped(&mut stop) => return Ok(()),
+                () = stopped(&mut self.stop) => return Ok(()),
                 event = self.source.link.next() => self.aside(event).await?,
-                _ = ticks.tick(), if self.line != Line::Lost && !self.source.link.is_replay => self.turn(&mut stop).await?,
-                () = std::future::ready(()), if self.source.link.is_replay => self.turn(&mut stop).await?,
+                _ = ticks.tick(), if self.line != Line::Lost && !self.source.link.is_replay => self.turn().await?,
+                () = std::future::ready(()), if self.source.link.is_replay => self.turn().await?,
             }
         }
         Ok(())
     }
 
     /// One turn: sets the instrument up if need be, then asks for a row.
-    async fn turn(&mut self, stop: &mut Stop) -> Result<(), Gone> {
+    async fn turn(&mut self) -> Result<(), Gone> {
         if self.line == Line::Fresh {
             if !self.source.link.is_replay {
                 tokio::select! {
                     biased;
-                    () = stopped(stop) => return Ok(()),
+                    () = stopped(&mut self.stop) => return Ok(()),
                     () = sleep(self.source.profile.timing.settle) => {}
                 }
             }
@@ -90,11 +109,12 @@ impl Poller {
             }
             Some(LinkEvent::Lost(stamp, reason)) => {
                 self.line = Line::Lost;
-                self.outlet.status_row(stamp, Status::Gap, &reason).await
+                self.outlet.lost(stamp, reason).await
             }
             Some(LinkEvent::Back(_)) => {
                 self.line = Line::Fresh;
-                self.in_step = true;
+                self.step = Step::In;
+                self.owes_sync = false;
                 self.outlet
                     .send(Event::Back {
                         source: Arc::clone(&self.source.label),
@@ -143,16 +163,32 @@ impl Poller {
             return Ok(());
         };
         match self.ask(&question).await? {
-            (_, Answer::Line(line)) => {
+            (stamp, Answer::Line(line)) => {
                 let text = String::from_utf8_lossy(&line).trim().to_owned();
-                let source = Arc::clone(&self.source.label);
-                self.outlet.send(Event::Identity { source, text }).await
+                self.meet(stamp, text).await
             }
             (_, Answer::Silence(_)) => {
-                self.in_step = false;
+                self.step = Step::Missed;
                 Ok(())
             }
             _ => Ok(()),
+        }
+    }
+
+    /// Takes an identity. Another instrument's readings would spoil the session, so the right one is waited for.
+    async fn meet(&mut self, stamp: Stamp, text: String) -> Result<(), Gone> {
+        match &self.identity {
+            Some(known) if *known != text => {
+                let reason = format!("{text} answers there instead of {known}");
+                // Only a line that is lost and comes back can have the right one on it.
+                self.line = Line::Lost;
+                self.outlet.lost(stamp, reason).await
+            }
+            _ => {
+                self.identity = Some(text.clone());
+                let source = Arc::clone(&self.source.label);
+                self.outlet.send(Event::Identity { source, text }).await
+            }
         }
     }
 
@@ -168,11 +204,17 @@ impl Poller {
         let mut reading = Reading::default();
         let mut stamp = self.source.clock.now();
         for question in questions {
-            if !self.in_step && !self.come_into_step().await? {
+            if !self.is_in_step().await? {
                 if self.line != Line::Up {
                     return Ok(None);
                 }
-                reading.note(Status::Silent, "no answer, and not in step again");
+                let (status, why) = match self.step {
+                    Step::Garbled => (Status::Garbled, "nothing that could be read"),
+                    Step::In | Step::Missed => {
+                        (Status::Silent, "no answer, and not in step again")
+                    }
+                };
+                reading.note(status, why);
                 stamp = self.source.clock.now();
                 break;
             }
@@ -183,6 +225,7 @@ impl Poller {
                 Answer::Done => {}
                 Answer::Line(line) => self.take(&question, came, line, &mut reading).await?,
                 Answer::Overlong(head) => {
+                    self.step = Step::Garbled;
                     reading.note(Status::Garbled, "a line beyond the limit");
                     self.outlet
                         .reject(came, "a line beyond the limit", head)
@@ -216,7 +259,11 @@ impl Poller {
         };
         match outcome {
             Ok(()) => Ok(()),
-            Err(why) => self.outlet.reject(came, why, line).await,
+            Err(why) => {
+                // A banner, say: the answer itself may come after it, and is not to pass for the next one.
+                self.step = Step::Garbled;
+                self.outlet.reject(came, why, line).await
+            }
         }
     }
 
@@ -228,7 +275,7 @@ impl Poller {
         partial: Vec<u8>,
         reading: &mut Reading,
     ) -> Result<(), Gone> {
-        self.in_step = false;
+        self.step = Step::Missed;
         let waited = self.source.profile.timing.timeout.as_secs_f64();
         reading.note(
             Status::Silent,
@@ -238,7 +285,7 @@ impl Poller {
             self.outlet.reject(came, "half an answer", partial).await?;
         }
         // A question that the instrument does not know gets no answer, but leaves a complaint.
-        if self.come_into_step().await?
+        if self.is_in_step().await?
             && let Some(complaint) = self.complaint().await?
         {
             // It did answer, in its way.
@@ -248,20 +295,45 @@ impl Poller {
         Ok(())
     }
 
-    /// Brings questions and answers into step; whether they are.
+    /// Whether questions and answers are in step; brings them into step if need be, unless the recording is to end.
+    async fn is_in_step(&mut self) -> Result<bool, Gone> {
+        if self.step == Step::In {
+            return Ok(true);
+        }
+        if *self.stop.borrow() || !self.come_into_step().await? {
+            return Ok(false);
+        }
+        self.step = Step::In;
+        Ok(true)
+    }
+
     async fn come_into_step(&mut self) -> Result<bool, Gone> {
         let timeout = self.source.profile.timing.timeout;
-        let request = match &self.source.profile.resync {
-            Some(resync) => Request::Resync {
-                bytes: self.source.profile.to_bytes(&resync.ask),
-                answer: resync.answer.clone().into_bytes(),
-                timeout,
-            },
-            None => Request::Quiet { quiet: timeout },
+        let Some(resync) = &self.source.profile.resync else {
+            return self.is_quiet(timeout).await;
+        };
+        let request = Request::Resync {
+            bytes: self.source.profile.to_bytes(&resync.ask),
+            answer: resync.answer.clone().into_bytes(),
+            timeout,
         };
         let (_, answer) = self.request(request).await?;
-        self.in_step = matches!(answer, Answer::Line(_) | Answer::Done);
-        Ok(self.in_step)
+        if !matches!(answer, Answer::Line(_)) {
+            self.owes_sync = true;
+            return Ok(false);
+        }
+        // With several such questions sent, the answer may be an earlier one's, and the rest are still to come.
+        if self.owes_sync && !self.is_quiet(timeout).await? {
+            return Ok(false);
+        }
+        self.owes_sync = false;
+        Ok(true)
+    }
+
+    /// Waits until nothing has come for so long; whether it became quiet.
+    async fn is_quiet(&mut self, quiet: Duration) -> Result<bool, Gone> {
+        let (_, answer) = self.request(Request::Quiet { quiet }).await?;
+        Ok(answer == Answer::Done)
     }
 
     /// The oldest complaint in the instrument's queue, which is emptied.
@@ -272,7 +344,7 @@ impl Poller {
         let mut oldest = None;
         for _ in 0..COMPLAINTS {
             let (_, Answer::Line(line)) = self.ask(&errors.ask).await? else {
-                self.in_step = false;
+                self.step = Step::Missed;
                 break;
             };
             let text = String::from_utf8_lossy(&line).trim().to_owned();

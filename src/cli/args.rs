@@ -222,6 +222,9 @@ pub(super) struct SimulateArgs {
     /// Folder of the session; must not exist [default: a new one, named by time and build]
     #[arg(short, long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
+    /// Move an existing folder aside instead of refusing it
+    #[arg(long)]
+    pub(super) force: bool,
     /// Build sheet of the resonator to simulate [default: the glow pillar]
     #[arg(short, long, value_name = "SHEET")]
     pub(super) build: Option<PathBuf>,

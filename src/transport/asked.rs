@@ -83,7 +83,9 @@ impl Exchange<'_> {
             Request::Ask { bytes, timeout } => {
                 self.drain()?;
                 self.port.pipe()?.write(bytes)?;
-                self.read_line(Deadline::after(*timeout), |_| true)
+                // An instrument whose echo is on says the question before the answer.
+                let echo = bytes.trim_ascii_end();
+                self.read_line(Deadline::after(*timeout), |line| line != echo)
             }
             Request::Resync {
                 bytes,
@@ -151,7 +153,8 @@ impl Exchange<'_> {
                 return Ok(answer);
             }
         }
-        Ok(Answer::Silence(self.splitter.take_rest()))
+        // The half line stays where it is: its end, coming late, is not to pass for a line of its own.
+        Ok(Answer::Silence(self.splitter.rest().to_vec()))
     }
 
     fn wait_for_quiet(&mut self, quiet: Duration) -> Result<Answer, Fault> {

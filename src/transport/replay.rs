@@ -149,6 +149,14 @@ struct Player {
     last: Option<Stamp>,
 }
 
+/// What a search for a question came to.
+enum Found {
+    Question,
+    /// The line was lost and came back before it.
+    Loss,
+    End,
+}
+
 impl Player {
     fn next(&mut self) -> Option<(Stamp, Entry)> {
         let entry = self.entries.next()?;
@@ -193,16 +201,37 @@ impl Player {
         Err(Closed)
     }
 
+    /// Whether the log's next question is this one.
+    fn asks_next(&self, bytes: &[u8]) -> bool {
+        let sent = |(_, entry): &(Stamp, Entry)| match entry {
+            Entry::Sent(sent) => Some(sent == bytes),
+            _ => None,
+        };
+        self.entries.as_slice().iter().find_map(sent) == Some(true)
+    }
+
     /// `None` at the end of the log.
     fn exchange(&mut self, request: &Request, far: &FarEnd) -> Result<Option<Answer>, Closed> {
         let (sent, wanted) = match request {
-            Request::Tell(bytes) => return Ok(self.find(bytes, far)?.then_some(Answer::Done)),
+            Request::Tell(bytes) => {
+                return Ok(match self.find(bytes, far)? {
+                    Found::Question => Some(Answer::Done),
+                    Found::Loss => Some(Answer::NoLine),
+                    Found::End => None,
+                });
+            }
             Request::Quiet { .. } => return Ok(Some(Answer::Done)),
             Request::Ask { bytes, .. } => (bytes, None),
+            // A log is in step by its nature; what it asked for that purpose is played all the same.
+            Request::Resync { bytes, answer, .. } if !self.asks_next(bytes) => {
+                return Ok(Some(Answer::Line(answer.clone())));
+            }
             Request::Resync { bytes, answer, .. } => (bytes, Some(answer)),
         };
-        if !self.find(sent, far)? {
-            return Ok(None);
+        match self.find(sent, far)? {
+            Found::Question => {}
+            Found::Loss => return Ok(Some(Answer::NoLine)),
+            Found::End => return Ok(None),
         }
         while let Some((stamp, entry)) = self.next() {
             match entry {
@@ -230,9 +259,8 @@ impl Player {
                     }
                 }
                 Entry::Lost(reason) => {
-                    self.splitter.take_rest();
-                    far.report(LinkEvent::Lost(stamp, reason))?;
-                    return Ok(Some(Answer::NoLine));
+                    let is_back = self.play_loss(stamp, reason, far)?;
+                    return Ok(is_back.then_some(Answer::NoLine));
                 }
                 Entry::Back => far.report(LinkEvent::Back(stamp))?,
                 Entry::Unanswered => return Ok(Some(Answer::Silence(self.splitter.take_rest()))),
@@ -243,15 +271,31 @@ impl Player {
         Ok(None)
     }
 
-    /// Goes on to where these bytes were sent; what happened to the line on the way is reported.
-    fn find(&mut self, bytes: &[u8], far: &FarEnd) -> Result<bool, Closed> {
+    /// Goes on to where these bytes were sent, but not past a loss: after it the instrument is set up anew.
+    fn find(&mut self, bytes: &[u8], far: &FarEnd) -> Result<Found, Closed> {
         while let Some((stamp, entry)) = self.next() {
             match entry {
-                Entry::Sent(sent) if sent == bytes => return Ok(true),
+                Entry::Sent(sent) if sent == bytes => return Ok(Found::Question),
                 Entry::Received(bytes) => far.report(LinkEvent::Stray(stamp, bytes))?,
-                Entry::Lost(reason) => far.report(LinkEvent::Lost(stamp, reason))?,
+                Entry::Lost(reason) => {
+                    let is_back = self.play_loss(stamp, reason, far)?;
+                    return Ok(if is_back { Found::Loss } else { Found::End });
+                }
                 Entry::Back => far.report(LinkEvent::Back(stamp))?,
                 Entry::Sent(_) | Entry::Unanswered => {}
+            }
+        }
+        Ok(Found::End)
+    }
+
+    /// Reports a loss and the return after it; whether there was one. Nobody asks while the line is lost.
+    fn play_loss(&mut self, stamp: Stamp, reason: String, far: &FarEnd) -> Result<bool, Closed> {
+        self.splitter.take_rest();
+        far.report(LinkEvent::Lost(stamp, reason))?;
+        while let Some((stamp, entry)) = self.next() {
+            if entry == Entry::Back {
+                far.report(LinkEvent::Back(stamp))?;
+                return Ok(true);
             }
         }
         Ok(false)
