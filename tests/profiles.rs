@@ -1,0 +1,115 @@
+//! The page for makers, `devices/README.md`, held against the program: its example lines, its keys, its C code.
+
+use std::path::Path;
+use std::process::Command;
+
+use sagtrace::instrument::{Catalogue, Checksum, fields, is_checked_line, shipped};
+use sagtrace::reading::{Channel, Status};
+
+fn page() -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("devices/README.md");
+    std::fs::read_to_string(path).expect("the page is there")
+}
+
+/// What stands between the fences of the page's blocks with this language.
+fn block(page: &str, language: &str) -> String {
+    let start = format!("```{language}\n");
+    let body = page.split_once(&start).expect("the block is there").1;
+    body.split_once("```").expect("the block ends").0.to_owned()
+}
+
+#[test]
+fn the_example_line_is_read_as_the_page_says() {
+    let line = block(&page(), "");
+    let line = line.trim();
+    let (profile, _) = Catalogue::default()
+        .get("plain-lines")
+        .expect("the profile is sound");
+    let reading = fields(line, &profile.values, Checksum::Required);
+    assert_eq!((reading.status, reading.note.as_str()), (Status::Ok, ""));
+    let want = [6231234.5, 8.912, 0.301, 3.2, 22.5];
+    for (channel, want) in Channel::ALL.into_iter().zip(want) {
+        assert_eq!(reading.readings.get(channel), Some(want), "{channel:?}");
+    }
+}
+
+#[test]
+fn every_key_of_a_shipped_profile_is_described() {
+    fn keys(table: &toml::Table, into: &mut Vec<String>) {
+        for (key, value) in table {
+            into.push(key.clone());
+            match value {
+                toml::Value::Table(table) => keys(table, into),
+                toml::Value::Array(items) => items
+                    .iter()
+                    .filter_map(toml::Value::as_table)
+                    .for_each(|table| keys(table, into)),
+                _ => {}
+            }
+        }
+    }
+    let page = page();
+    for (name, text) in shipped() {
+        let mut found = Vec::new();
+        keys(&text.parse().expect("it is TOML"), &mut found);
+        assert!(found.len() > 10);
+        for key in found {
+            let is_there = [
+                format!("`{key}`"),
+                format!("`[{key}]`"),
+                format!("`[[{key}]]`"),
+            ]
+            .iter()
+            .any(|form| page.contains(form));
+            assert!(is_there, "{name}: the page does not describe {key}");
+        }
+        assert!(
+            page.contains(&format!("| `{name}` |")),
+            "the page does not list {name}"
+        );
+    }
+}
+
+/// The C compiler is there wherever Rust can link.
+#[test]
+fn the_c_example_prints_lines_that_are_read() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let source = dir.path().join("board.c");
+    let main = "static void put_byte(int byte);\n";
+    let tail = "static void put_byte(int byte) { putchar(byte); }\nint main(void) { send_reading(6231234.5, 8.912); send_reading(0, 6.1); return 0; }\n";
+    std::fs::write(&source, format!("{main}{}{tail}", block(&page(), "c")))
+        .expect("the source is written");
+    let program = dir.path().join("board");
+    let status = Command::new("cc")
+        .arg("-Wall")
+        .arg("-Werror")
+        .arg("-o")
+        .arg(&program)
+        .arg(&source)
+        .status();
+    assert!(
+        status.expect("cc runs").success(),
+        "the example compiles without a warning"
+    );
+    let output = Command::new(&program).output().expect("the example runs");
+    let text = String::from_utf8(output.stdout).expect("it prints text");
+    let lines: Vec<&str> = text.lines().collect();
+    assert_eq!(lines.len(), 2, "{text}");
+    let (profile, _) = Catalogue::default()
+        .get("plain-lines")
+        .expect("the profile is sound");
+    let read = |line: &str| fields(line, &profile.values, Checksum::Required);
+    assert!(lines.iter().all(|line| is_checked_line(line)));
+    assert_eq!(
+        read(lines[0]).readings.get(Channel::FrequencyHz),
+        Some(6231234.5)
+    );
+    assert_eq!(read(lines[0]).readings.get(Channel::BatteryV), Some(8.912));
+    assert_eq!(
+        (
+            read(lines[1]).status,
+            read(lines[1]).readings.get(Channel::BatteryV)
+        ),
+        (Status::NoSignal, Some(6.1))
+    );
+}
