@@ -210,9 +210,7 @@ impl Poller {
                 }
                 let (status, why) = match self.step {
                     Step::Garbled => (Status::Garbled, "nothing that could be read"),
-                    Step::In | Step::Missed => {
-                        (Status::Silent, "no answer, and not in step again")
-                    }
+                    Step::In | Step::Missed => (Status::Silent, "no answer, and not in step again"),
                 };
                 reading.note(status, why);
                 stamp = self.source.clock.now();
