@@ -22,6 +22,8 @@ pub(super) struct Poller {
     owes_sync: bool,
     /// Who was there first: nobody else's readings are taken for its.
     identity: Option<String>,
+    /// It was asked who it is since the line was opened.
+    is_met: bool,
     line: Line,
 }
 
@@ -58,6 +60,7 @@ impl Poller {
             step: Step::In,
             owes_sync: false,
             identity: None,
+            is_met: false,
             line: Line::Fresh,
         }
     }
@@ -103,6 +106,10 @@ impl Poller {
     async fn aside(&mut self, event: Option<LinkEvent>) -> Result<(), Gone> {
         match event {
             Some(LinkEvent::Stray(stamp, bytes)) => {
+                if self.step == Step::Missed && std::str::from_utf8(&bytes).is_err() {
+                    // It is not silent after all: a wrong speed, say.
+                    self.step = Step::Garbled;
+                }
                 self.outlet
                     .reject(stamp, "it belongs to no question: late, or a banner", bytes)
                     .await
@@ -159,6 +166,24 @@ impl Poller {
             let bytes = self.source.profile.to_bytes(&text);
             self.request(Request::Tell(bytes)).await?;
         }
+        self.is_met = false;
+        if self.source.profile.resync.is_some() {
+            // A banner, or the echo of what was sent, may be on its way.
+            self.step = Step::Missed;
+        }
+        Ok(())
+    }
+
+    /// Whether a question can be asked: in step, and the instrument is who it should be.
+    async fn is_ready(&mut self) -> Result<bool, Gone> {
+        if !self.is_in_step().await? || std::mem::replace(&mut self.is_met, true) {
+            return Ok(self.step == Step::In);
+        }
+        self.introduce().await?;
+        Ok(self.line == Line::Up && self.is_in_step().await?)
+    }
+
+    async fn introduce(&mut self) -> Result<(), Gone> {
         let Some(question) = self.source.profile.identity.clone() else {
             return Ok(());
         };
@@ -204,7 +229,7 @@ impl Poller {
         let mut reading = Reading::default();
         let mut stamp = self.source.clock.now();
         for question in questions {
-            if !self.is_in_step().await? {
+            if !self.is_ready().await? {
                 if self.line != Line::Up {
                     return Ok(None);
                 }
