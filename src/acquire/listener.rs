@@ -111,7 +111,7 @@ impl Listener {
                     })
                     .await
             }
-            LinkEvent::Answer(..) | LinkEvent::Ended => Ok(()),
+            LinkEvent::Answers(_) | LinkEvent::Ended => Ok(()),
         }
     }
 

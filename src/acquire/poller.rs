@@ -6,7 +6,7 @@ use std::time::Duration;
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
 use super::{Gone, Outlet, Source, Stop, stopped};
-use crate::instrument::{Reading, read_answer};
+use crate::instrument::{Profile, Reading, read_answer};
 use crate::reading::{Event, Row, Stamp, Status};
 use crate::transport::{Answer, LinkEvent, Request};
 
@@ -133,32 +133,45 @@ impl Poller {
                 self.outlet.ended(None).await
             }
             // An asked link reports answers to requests alone, and those are awaited in `request`.
-            Some(LinkEvent::Answer(..) | LinkEvent::Lines(..) | LinkEvent::Overrun(..)) => Ok(()),
+            Some(LinkEvent::Answers(_) | LinkEvent::Lines(..) | LinkEvent::Overrun(..)) => Ok(()),
         }
     }
 
     /// Hands the link a request and waits for what it comes to.
-    async fn request(&mut self, request: Request) -> Result<(Stamp, Answer), Gone> {
+    async fn request(&mut self, request: Request) -> Result<Vec<(Stamp, Answer)>, Gone> {
         self.source.link.send(request);
         loop {
             match self.source.link.next().await {
-                Some(LinkEvent::Answer(stamp, answer)) => return Ok((stamp, answer)),
+                Some(LinkEvent::Answers(answers)) => return Ok(answers),
                 event => self.aside(event).await?,
             }
             if self.line == Line::Ended {
-                return Ok((self.source.clock.now(), Answer::NoLine));
+                return Ok(vec![(self.source.clock.now(), Answer::NoLine)]);
             }
         }
     }
 
+    /// Asks questions one after the other, up to the first that gets no line.
+    async fn ask_all(&mut self, questions: &[String]) -> Result<Vec<(Stamp, Answer)>, Gone> {
+        let Profile { timing, .. } = &self.source.profile;
+        let questions = questions
+            .iter()
+            .map(|question| self.source.profile.to_bytes(question))
+            .collect();
+        self.request(Request::Ask {
+            questions,
+            pause: timing.pause,
+            timeout: timing.timeout,
+        })
+        .await
+    }
+
     async fn ask(&mut self, question: &str) -> Result<(Stamp, Answer), Gone> {
-        let pause = self.source.profile.timing.pause;
-        if !pause.is_zero() && !self.source.link.is_replay {
-            sleep(pause).await;
-        }
-        let bytes = self.source.profile.to_bytes(question);
-        let timeout = self.source.profile.timing.timeout;
-        self.request(Request::Ask { bytes, timeout }).await
+        let answers = self.ask_all(&[question.to_owned()]).await?;
+        Ok(answers
+            .into_iter()
+            .next()
+            .unwrap_or_else(|| (self.source.clock.now(), Answer::NoLine)))
     }
 
     async fn set_up(&mut self) -> Result<(), Gone> {
@@ -226,9 +239,10 @@ impl Poller {
             .into_iter()
             .map(str::to_owned)
             .collect();
+        let mut left = questions.as_slice();
         let mut reading = Reading::default();
         let mut stamp = self.source.clock.now();
-        for question in questions {
+        while !left.is_empty() {
             if !self.is_ready().await? {
                 if self.line != Line::Up {
                     return Ok(None);
@@ -241,29 +255,49 @@ impl Poller {
                 stamp = self.source.clock.now();
                 break;
             }
-            let (came, answer) = self.ask(&question).await?;
-            stamp = came;
-            match answer {
-                Answer::NoLine => return Ok(None),
-                Answer::Done => {}
-                Answer::Line(line) => self.take(&question, came, line, &mut reading).await?,
-                Answer::Overlong(head) => {
-                    self.step = Step::Garbled;
-                    reading.note(Status::Garbled, "a line beyond the limit");
-                    self.outlet
-                        .reject(came, "a line beyond the limit", head)
-                        .await?;
+            for (came, answer) in self.ask_all(left).await? {
+                if self.step == Step::Garbled {
+                    // It was asked for before it showed that answers are out of step: its question is asked again.
+                    self.put_aside(came, answer).await?;
+                    continue;
                 }
-                Answer::Silence(partial) => {
-                    self.missed(&question, came, partial, &mut reading).await?;
+                let Some((question, rest)) = left.split_first() else {
+                    break;
+                };
+                (left, stamp) = (rest, came);
+                match answer {
+                    Answer::NoLine => return Ok(None),
+                    Answer::Done => {}
+                    Answer::Line(line) => self.take(question, came, line, &mut reading).await?,
+                    Answer::Overlong(head) => {
+                        self.step = Step::Garbled;
+                        reading.note(Status::Garbled, "a line beyond the limit");
+                        self.outlet
+                            .reject(came, "a line beyond the limit", head)
+                            .await?;
+                    }
+                    Answer::Silence(partial) => {
+                        self.missed(question, came, partial, &mut reading).await?;
+                    }
                 }
             }
         }
-        Ok(if self.line == Line::Ended && reading.readings.is_empty() {
-            None
-        } else {
-            Some(self.outlet.row(stamp, reading))
-        })
+        let is_over = self.line == Line::Ended && reading.readings.is_empty();
+        Ok((!is_over).then(|| self.outlet.row(stamp, reading)))
+    }
+
+    /// Keeps the bytes of an answer whose question can't be told.
+    async fn put_aside(&mut self, came: Stamp, answer: Answer) -> Result<(), Gone> {
+        match answer {
+            Answer::Line(bytes) | Answer::Overlong(bytes) | Answer::Silence(bytes)
+                if !bytes.is_empty() =>
+            {
+                self.outlet
+                    .reject(came, "it may be the answer to an earlier question", bytes)
+                    .await
+            }
+            _ => Ok(()),
+        }
     }
 
     async fn take(
@@ -340,7 +374,7 @@ impl Poller {
             answer: resync.answer.clone().into_bytes(),
             timeout,
         };
-        let (_, answer) = self.request(request).await?;
+        let answer = self.settle(request).await?;
         if !matches!(answer, Answer::Line(_)) {
             self.owes_sync = true;
             return Ok(false);
@@ -353,9 +387,15 @@ impl Poller {
         Ok(true)
     }
 
+    /// Hands the link a request that has one outcome.
+    async fn settle(&mut self, request: Request) -> Result<Answer, Gone> {
+        let outcome = self.request(request).await?.pop();
+        Ok(outcome.map_or(Answer::NoLine, |(_, answer)| answer))
+    }
+
     /// Waits until nothing has come for so long; whether it became quiet.
     async fn is_quiet(&mut self, quiet: Duration) -> Result<bool, Gone> {
-        let (_, answer) = self.request(Request::Quiet { quiet }).await?;
+        let answer = self.settle(Request::Quiet { quiet }).await?;
         Ok(answer == Answer::Done)
     }
 

@@ -149,6 +149,9 @@ struct Player {
     last: Option<Stamp>,
 }
 
+/// What the questions of one request came to.
+type Answers = Vec<(Stamp, Answer)>;
+
 /// What a search for a question came to.
 enum Found {
     Question,
@@ -189,16 +192,37 @@ impl Player {
     /// Answers each question as it was answered when the log was made.
     fn answer(mut self, far: &FarEnd) -> Result<(), Closed> {
         while let Ok(request) = far.requests.recv() {
-            let Some(answer) = self.exchange(&request, far)? else {
-                return far.report(LinkEvent::Ended);
+            let mut answers = Vec::new();
+            let is_over = match &request {
+                Request::Ask { questions, .. } => self.ask_round(questions, &mut answers, far)?,
+                other => self.exchange(other, &mut answers, far)?,
             };
-            let stamp = self.last.unwrap_or(Stamp {
-                elapsed_us: 0,
-                wall_ms: 0,
-            });
-            far.report(LinkEvent::Answer(stamp, answer))?;
+            if !answers.is_empty() {
+                far.report(LinkEvent::Answers(answers))?;
+            }
+            if is_over {
+                return far.report(LinkEvent::Ended);
+            }
         }
         Err(Closed)
+    }
+
+    /// Plays a round of questions; whether the log is at its end.
+    fn ask_round(
+        &mut self,
+        questions: &[Vec<u8>],
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<bool, Closed> {
+        for bytes in questions {
+            if self.play(bytes, None, answers, far)? {
+                return Ok(true);
+            }
+            if !matches!(answers.last(), Some((_, Answer::Line(_)))) {
+                break;
+            }
+        }
+        Ok(false)
     }
 
     /// Whether the log's next question is this one.
@@ -210,29 +234,62 @@ impl Player {
         self.entries.as_slice().iter().find_map(sent) == Some(true)
     }
 
-    /// `None` at the end of the log.
-    fn exchange(&mut self, request: &Request, far: &FarEnd) -> Result<Option<Answer>, Closed> {
-        let (sent, wanted) = match request {
-            Request::Tell(bytes) => {
-                return Ok(match self.find(bytes, far)? {
-                    Found::Question => Some(Answer::Done),
-                    Found::Loss => Some(Answer::NoLine),
-                    Found::End => None,
-                });
+    /// Plays a request; whether the log is at its end.
+    fn exchange(
+        &mut self,
+        request: &Request,
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<bool, Closed> {
+        let answer = match request {
+            Request::Tell(bytes) => match self.find(bytes, far)? {
+                Found::Question => Answer::Done,
+                Found::Loss => Answer::NoLine,
+                Found::End => return Ok(true),
+            },
+            Request::Ask { questions, .. } => return self.ask_round(questions, answers, far),
+            Request::Resync { bytes, answer, .. } if self.asks_next(bytes) => {
+                return self.play(bytes, Some(answer), answers, far);
             }
-            Request::Quiet { .. } => return Ok(Some(Answer::Done)),
-            Request::Ask { bytes, .. } => (bytes, None),
-            // A log is in step by its nature; what it asked for that purpose is played all the same.
-            Request::Resync { bytes, answer, .. } if !self.asks_next(bytes) => {
-                return Ok(Some(Answer::Line(answer.clone())));
-            }
-            Request::Resync { bytes, answer, .. } => (bytes, Some(answer)),
+            // A log is in step by its nature; what was asked for that purpose is played all the same.
+            Request::Resync { answer, .. } => Answer::Line(answer.clone()),
+            Request::Quiet { .. } => Answer::Done,
         };
-        match self.find(sent, far)? {
-            Found::Question => {}
-            Found::Loss => return Ok(Some(Answer::NoLine)),
-            Found::End => return Ok(None),
-        }
+        answers.push((self.moment(), answer));
+        Ok(false)
+    }
+
+    /// When the last entry happened.
+    fn moment(&self) -> Stamp {
+        self.last.unwrap_or(Stamp {
+            elapsed_us: 0,
+            wall_ms: 0,
+        })
+    }
+
+    /// Plays one question and its answer; whether the log ended before there was one.
+    fn play(
+        &mut self,
+        sent: &[u8],
+        wanted: Option<&Vec<u8>>,
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<bool, Closed> {
+        let answer = match self.find(sent, far)? {
+            Found::Question => self.answer_to_it(wanted, far)?,
+            Found::Loss => Some(Answer::NoLine),
+            Found::End => None,
+        };
+        answers.extend(answer.clone().map(|answer| (self.moment(), answer)));
+        Ok(answer.is_none())
+    }
+
+    /// What came after a question that was sent; `None` at the end of the log.
+    fn answer_to_it(
+        &mut self,
+        wanted: Option<&Vec<u8>>,
+        far: &FarEnd,
+    ) -> Result<Option<Answer>, Closed> {
         while let Some((stamp, entry)) = self.next() {
             match entry {
                 Entry::Received(bytes) => {
