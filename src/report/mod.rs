@@ -1,6 +1,7 @@
 //! Findings and numbers as text for the bench and as JSON for other programs.
 
 pub mod compare;
+mod compare_drift;
 pub mod compare_json;
 mod digits;
 pub mod interruptions;
