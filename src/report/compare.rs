@@ -25,6 +25,16 @@ pub fn text(comparison: &Comparison) -> String {
     lines.join("\n") + "\n"
 }
 
+/// Writes what was computed from readings to the place of their spread; to four digits where they never differed, since a
+/// computed value has no last digit of its own.
+fn computed(value: f64, spread: f64, unit: Unit) -> String {
+    if spread > 0.0 {
+        to_place_of(value, spread, unit)
+    } else {
+        units::rounded(value, unit, 4)
+    }
+}
+
 fn record_line(comparison: &Comparison) -> String {
     let summary = &comparison.summary;
     let sources: Vec<_> = summary
@@ -202,8 +212,8 @@ fn deviation_line(start: &Level, model: &Resonance) -> String {
     } else {
         let spread_hz = start.high_hz - start.low_hz;
         (
-            to_place_of(deviation.deviation_hz, spread_hz, Unit::Hertz),
-            to_place_of(deviation.ratio, spread_hz / model.value_hz, Unit::Percent),
+            computed(deviation.deviation_hz, spread_hz, Unit::Hertz),
+            computed(deviation.ratio, spread_hz / model.value_hz, Unit::Percent),
         )
     };
     format!("deviation  {absolute} ({relative}) at the start, {place}")
@@ -276,6 +286,13 @@ pub(super) mod tests {
         };
         compare.push(&[lost]);
         compare.report()
+    }
+
+    #[test]
+    fn a_computed_value_has_four_digits_where_the_readings_never_differed() {
+        assert_eq!(computed(18_774.921_448, 0.0, Unit::Hertz), "18.77 kHz");
+        assert_eq!(computed(18_774.921_448, 120.0, Unit::Hertz), "18.77 kHz");
+        assert_eq!(computed(18_774.921_448, 1.2, Unit::Hertz), "18.7749 kHz");
     }
 
     #[test]

@@ -205,7 +205,7 @@ fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series
     let volts = || points.iter().map(|&(volts, _)| volts);
     let low_v = volts().min_by(f64::total_cmp)?;
     let high_v = volts().max_by(f64::total_cmp)?;
-    let (at_v, at_hz) = fit.through;
+    let (at_v, at_hz) = middle(comparison, points).unwrap_or(fit.through);
     let on_line = |volts: f64| (volts, fit.slope.value.mul_add(volts - at_v, at_hz));
     Some(Series {
         label: format!(
@@ -216,6 +216,20 @@ fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series
         stroke: Stroke::Line,
         pieces: vec![vec![on_line(low_v), on_line(high_v)]],
     })
+}
+
+/// The mean of the points outside the excursions: the line is about its slope, and is drawn where the points are. A
+/// generalised fit with strongly correlated residuals puts its own line beside them.
+fn middle(comparison: &Comparison, points: &[(f64, f64)]) -> Option<(f64, f64)> {
+    let (low_hz, high_hz) = comparison.settled_hz?;
+    let settled = || {
+        points
+            .iter()
+            .filter(|(_, hertz)| (low_hz..=high_hz).contains(hertz))
+    };
+    let count = settled().count() as f64;
+    let mean = |pick: fn(&(f64, f64)) -> f64| settled().map(pick).sum::<f64>() / count;
+    (count > 0.0).then(|| (mean(|point| point.0), mean(|point| point.1)))
 }
 
 /// The panel once more with the range of what lies outside the excursions, where these dwarf it.
