@@ -14,7 +14,7 @@ use crate::units::{self, Unit};
 /// Records frequency and battery voltage from your own counter or scope, compares them with where the wound coil should
 /// resonate, and draws how it drifts while the battery drains.
 #[derive(Debug, Parser)]
-#[command(name = "sagtrace", version, max_term_width = 100, after_help = exit::TABLE, arg_required_else_help = true)]
+#[command(name = "sagtrace", version, max_term_width = 100, after_help = format!("{}\n\n{}", exit::TABLE, exit::CAUTIONS), arg_required_else_help = true)]
 pub(super) struct Cli {
     #[command(subcommand)]
     pub(super) command: Command,
@@ -104,7 +104,10 @@ Examples:
   sagtrace record -i f=scpi-counter@serial:/dev/ttyUSB0 -i v=plain-lines@serial:/dev/ttyACM0 --until-below 6.5V
   sagtrace record -i scpi-scope@tcp:192.168.1.20:5025 --connected \"CH1 loop 10 cm; CH2 battery via x10\"
 
-While it records, a line typed and ended by Enter is noted as a mark. Ctrl-C ends the recording cleanly.")]
+While it records, a line typed and ended by Enter is noted as a mark. Ctrl-C ends the recording cleanly.
+
+Before you touch the circuit: switch off, unplug the battery. Pick up with a loop three coil lengths away,
+never with a probe on the coil. sagtrace --help has the cautions.")]
 pub(super) struct RecordArgs {
     /// Instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE; may be given more than once
     #[arg(

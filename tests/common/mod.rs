@@ -212,16 +212,16 @@ impl Running {
         }
     }
 
-    /// Waits until a line of stdout is as wanted.
-    pub(crate) fn wait_for(&mut self, what: &str, is_it: impl Fn(&str) -> bool) {
+    /// Waits until a line of stdout is as wanted, and returns it.
+    pub(crate) fn wait_for(&mut self, what: &str, is_it: impl Fn(&str) -> bool) -> String {
         let deadline = Deadline::after(PATIENCE);
         loop {
             match self.lines.recv_timeout(deadline.left()) {
                 Ok(line) => {
                     let found = is_it(&line);
-                    self.shown.push(line);
+                    self.shown.push(line.clone());
                     if found {
-                        return;
+                        return line;
                     }
                 }
                 Err(RecvTimeoutError::Timeout) => {
