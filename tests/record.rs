@@ -490,10 +490,12 @@ fn a_board_in_shell_is_recorded_line_by_line() {
     let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/devices/lines.sh");
     let board = Command::new("sh")
         .args([script, "20"])
-        .stdout(Stdio::from(master))
+        .stdout(Stdio::from(master.try_clone().unwrap()))
         .spawn();
     running.wait_for("the last line", |line| line.contains(",8.981,"));
     board.unwrap().wait().unwrap();
+    // Kept until now, since a line that hangs up takes with it what was not read.
+    drop(master);
     running.interrupt();
     let rows: Vec<String> = desk
         .rows()

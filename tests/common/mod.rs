@@ -3,6 +3,7 @@
 use std::io::{BufRead as _, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
@@ -25,14 +26,27 @@ pub(crate) fn device(instrument: impl Instrument + 'static, faults: Vec<Fault>) 
     spec.battery.push((3600.0, 5.4));
     spec.pushing_hz_per_v = 1500.0;
     let world = Arc::new(World::new(spec).unwrap());
-    Device::open(
+    let device = Device::open(
         Box::new(instrument),
         world,
         Clock::real(),
         Script::new(1, faults),
     )
-    .unwrap()
+    .unwrap();
+    // A path of its own: the system gives the number of a line that is gone to the next one, and a recorder that waits for
+    // the one would find the other.
+    let number = LINES.fetch_add(1, Ordering::Relaxed);
+    device
+        .link(Path::new(&format!("{LINE}{}-{number}", std::process::id())))
+        .unwrap();
+    device
 }
+
+/// How the links to lines begin.
+const LINE: &str = "/tmp/sagtrace-line-";
+
+/// How many lines this process has opened.
+static LINES: AtomicUsize = AtomicUsize::new(0);
 
 /// Waits without any claim on how long it takes, as long as that is bearable.
 pub(crate) fn wait_until(what: &str, mut is_so: impl FnMut() -> bool) {
@@ -130,12 +144,14 @@ impl Desk {
 
     /// A text with this folder and pseudo-terminals redacted.
     pub(crate) fn redact(&self, text: &str) -> String {
-        let text = text.replace(&*self.path().to_string_lossy(), "DESK");
+        let text = text
+            .replace(&*self.path().to_string_lossy(), "DESK")
+            .replace(LINE, "/dev/pts/");
         let mut parts = text.split("/dev/pts/");
         let mut redacted = parts.next().unwrap_or("").to_owned();
         for part in parts {
             redacted.push_str("PORT");
-            redacted.push_str(part.trim_start_matches(|c: char| c.is_ascii_digit()));
+            redacted.push_str(part.trim_start_matches(|c: char| c.is_ascii_digit() || c == '-'));
         }
         redacted
     }
