@@ -1,7 +1,8 @@
 //! Published values against ours: one table, every row with its tolerance, the reason for it, and its source.
 //!
-//! `tests/references/coil.csv` holds outside values. Those quoted from memory are printed as such. What an earlier
-//! computation of our own gave is in `coil-regression.csv` and counts as no outside value.
+//! `tests/references/coil.csv` and `rings.csv` hold outside values. Those quoted from memory are printed as such. What an earlier
+//! computation of our own gave is in `coil-regression.csv` and
+//! `rings-regression.csv` and counts as no outside value.
 
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, SQRT_2};
@@ -22,8 +23,17 @@ use sagtrace::coil::winding::{CollectorEnd, Cylinder, Primary, Sense};
 use sagtrace::coil::wire::{Gauge, awg_formula_m, awg_nominal_m};
 use sagtrace::sheet;
 
-const OUTSIDE: &str = include_str!("references/coil.csv");
-const REGRESSION: &str = include_str!("references/coil-regression.csv");
+#[path = "references/rings.rs"]
+mod rings;
+
+const OUTSIDE: [&str; 2] = [
+    include_str!("references/coil.csv"),
+    include_str!("references/rings.csv"),
+];
+const REGRESSION: [&str; 2] = [
+    include_str!("references/coil-regression.csv"),
+    include_str!("references/rings-regression.csv"),
+];
 
 /// Quantities with many rows: relative errors that three quarters and 99 % of the rows must keep, and all of them.
 const SPREADS: &[(&str, f64, f64, f64)] = &[
@@ -78,6 +88,10 @@ const COLUMNS: [&str; 8] = [
     "reason",
     "source",
 ];
+
+fn read_all(texts: &[&str]) -> Vec<Row> {
+    texts.iter().flat_map(|text| read(text).unwrap()).collect()
+}
 
 fn read(text: &str) -> Result<Vec<Row>, String> {
     let mut reader = csv::Reader::from_reader(text.as_bytes());
@@ -192,8 +206,6 @@ impl Row {
     }
 
     fn cylinder(&self) -> Result<Cylinder, String> {
-        // The measured coils give gauges with decimals, so the formula is used on a plain number here.
-        let awg_m = |number: f64| 127e-6 * 92.0_f64.powf((36.0 - number) / 39.0);
         Ok(Cylinder {
             turns: self.si("turns")?,
             diameter_m: self.si("diameter")?,
@@ -203,12 +215,18 @@ impl Row {
     }
 }
 
+/// Diameter of a gauge with decimals, as the measured coils give it.
+fn awg_m(number: f64) -> f64 {
+    127e-6 * 92.0_f64.powf((36.0 - number) / 39.0)
+}
+
 /// Our value of a row's quantity, in SI.
 fn ours(row: &Row) -> Result<f64, String> {
     let quantity = row.quantity.as_str();
     match quantity.split('-').next().unwrap_or("") {
         "awg" | "wire" | "film" | "copper" => wire(row),
         "build" => build(row),
+        "ring" | "body" | "spiral" => rings::ours(row),
         "elliptic" | "nagaoka" | "lundin" | "wheeler" | "rosa" | "mutual" => inductance(row),
         "skin" | "crowding" | "self" => tables(row),
         _ => winding(row),
@@ -450,7 +468,7 @@ fn quantile(sorted: &[f64], per_cent: usize) -> f64 {
 
 #[test]
 fn every_published_value_is_met_within_its_tolerance() {
-    let rows = read(OUTSIDE).unwrap();
+    let rows = read_all(&OUTSIDE);
     let failing = table(&rows).unwrap();
     let remembered = rows
         .iter()
@@ -470,7 +488,7 @@ fn every_published_value_is_met_within_its_tolerance() {
 
 #[test]
 fn quantities_with_many_rows_keep_their_quantiles() {
-    let rows = read(OUTSIDE).unwrap();
+    let rows = read_all(&OUTSIDE);
     for (quantity, q75, q99, most) in SPREADS {
         let mut errors: Vec<f64> = rows
             .iter()
@@ -495,11 +513,8 @@ fn quantities_with_many_rows_keep_their_quantiles() {
 
 #[test]
 fn earlier_computations_of_our_own_still_come_out() {
-    let rows = read(REGRESSION).unwrap();
-    assert!(
-        rows.iter()
-            .all(|row| row.source.starts_with("our own prototype"))
-    );
+    let rows = read_all(&REGRESSION);
+    assert!(rows.iter().all(|row| row.source.starts_with("our own")));
     let failing = table(&rows).unwrap();
     assert!(failing.is_empty(), "{}", failing.join("\n"));
 }

@@ -9,6 +9,7 @@ pub mod inductance;
 pub mod loss;
 pub mod predict;
 pub mod prediction;
+pub mod rings;
 pub mod self_capacitance;
 pub mod surroundings;
 pub mod winding;
