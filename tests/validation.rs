@@ -9,7 +9,7 @@ use std::f64::consts::{PI, SQRT_2};
 
 use sagtrace::coil::elliptic::complete;
 use sagtrace::coil::film::{Film, over_enamel};
-use sagtrace::coil::handbook::{self, Foot, Tolerance};
+use sagtrace::coil::handbook;
 use sagtrace::coil::inductance::{
     Current, MU0_H_PER_M, coaxial_circles_h, current_sheet_h, nagaoka, rosa_km, rosa_ks,
     single_layer_h,
@@ -18,8 +18,10 @@ use sagtrace::coil::loss::{
     COPPER_OHM_M, crowding_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio,
 };
 use sagtrace::coil::predict::predict;
+use sagtrace::coil::rings::Meridian;
+use sagtrace::coil::rings::kernel::Ring;
 use sagtrace::coil::self_capacitance::self_capacitance_f;
-use sagtrace::coil::winding::{CollectorEnd, Cylinder, Primary, Sense};
+use sagtrace::coil::winding::{CollectorEnd, Cylinder, Lay, Primary, Sense};
 use sagtrace::coil::wire::{Gauge, awg_formula_m, awg_nominal_m};
 use sagtrace::sheet;
 
@@ -330,15 +332,26 @@ fn winding(row: &Row) -> Result<f64, String> {
     let primary = Primary {
         turns: 3,
         diameter_m: 0.022,
+        lay: Lay::Stacked,
         gauge: Gauge::Metric(0.001),
         pitch_m: 0.002,
         position_m: 0.0,
         collector_end: CollectorEnd::TopSide,
         sense: Sense::Right,
     };
-    let resonance = || {
-        handbook::resonance(&coil, Foot::Earthed, Tolerance::default(), None)
-            .map_err(|error| error.to_string())
+    let resonance = || handbook::resonance(&coil).map_err(|error| error.to_string());
+    let mutual_h = || {
+        let end = |height_m| Ring {
+            radius_m: diameter_m / 2.0,
+            height_m,
+        };
+        let winding = Meridian {
+            foot: end(0.0),
+            top: end(length_m),
+            turns,
+            bare_m,
+        };
+        winding.even_mutual_h(&primary.circles(), None)
     };
     let wire_m = turns * PI * diameter_m;
     Ok(match row.quantity.as_str() {
@@ -363,10 +376,8 @@ fn winding(row: &Row) -> Result<f64, String> {
             wire_m * resistance_ohm_per_m(bare_m, 20.0) * skin * crowding
         }
         "primary-inductance" => primary.inductance_h(),
-        "primary-mutual" => primary.mutual_h(&coil),
-        "primary-coupling" => {
-            primary.mutual_h(&coil) / (primary.inductance_h() * coil.inductance_h()).sqrt()
-        }
+        "primary-mutual" => mutual_h(),
+        "primary-coupling" => mutual_h() / (primary.inductance_h() * coil.inductance_h()).sqrt(),
         _ => return Err(unknown(row)),
     })
 }

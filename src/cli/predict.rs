@@ -17,7 +17,7 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
     let prediction = prediction(&sheet)?;
     let text = match args.format {
         Format::Text => report::predict::text(&sheet, &prediction),
-        Format::Json => report::predict::json(&sheet, &prediction).map_err(|error| {
+        Format::Json => report::predict_json::json(&sheet, &prediction).map_err(|error| {
             Failure::new(
                 USAGE,
                 format!("cannot write the prediction as JSON: {error}"),

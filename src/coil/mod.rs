@@ -1,9 +1,12 @@
 //! The wound coil: what it is made of and where it should resonate.
 
+mod draws;
 mod interpolate;
 
+pub mod band;
 pub mod elliptic;
 pub mod film;
+pub mod former;
 pub mod handbook;
 pub mod inductance;
 pub mod loss;
@@ -11,6 +14,8 @@ pub mod predict;
 pub mod prediction;
 pub mod rings;
 pub mod self_capacitance;
+pub mod setup;
+pub mod spec;
 pub mod surroundings;
 pub mod winding;
 pub mod wire;

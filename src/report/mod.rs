@@ -6,3 +6,4 @@ mod digits;
 pub mod interruptions;
 mod layout;
 pub mod predict;
+pub mod predict_json;

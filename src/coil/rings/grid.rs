@@ -8,7 +8,7 @@ use super::conductor::Charged;
 use super::kernel::{Pair, Ring, own_inductance_h, own_potential_v_per_c};
 use super::meridian::Meridian;
 use super::pairs::{Pairs, symmetric};
-use super::scene::Scene;
+use super::scene::{Board, Scene};
 use crate::coil::inductance::Current;
 
 /// A winding in elements of equal width.
@@ -87,6 +87,9 @@ impl<'s> Grid<'s> {
             } else {
                 direct.at(row, column).potential_v_per_c
             };
+            let direct = self.scene.board.map_or(direct, |board| {
+                on_board_v_per_c(board, direct, self.middles[row], self.middles[column])
+            });
             direct
                 - image
                     .as_ref()
@@ -151,4 +154,24 @@ impl<'s> Grid<'s> {
         let rings_h: Vec<f64> = self.edges.iter().map(to_primary_h).collect();
         DVector::from_vec(rings_h).component_mul(&self.turns)
     }
+}
+
+/// A potential coefficient of two rings on a board, from that in free space, in volt per coulomb.
+///
+/// Images in both faces of an infinite sheet of thickness t: 2/(1+ε)·[P(0) + Σ β^(2j−1)·(1+β)·P(2jt)], β = (ε−1)/(ε+1)
+/// (method of images, textbook). The series is cut where a term weighs less than 10⁻⁶.
+fn on_board_v_per_c(board: Board, direct_v_per_c: f64, one: Ring, other: Ring) -> f64 {
+    let beta = (board.permittivity - 1.0) / (board.permittivity + 1.0);
+    let mut sum = direct_v_per_c;
+    let (mut weight, mut depth_m) = (beta * (1.0 + beta), 2.0 * board.thickness_m);
+    while weight > 1e-6 {
+        let image = Ring {
+            height_m: other.height_m - depth_m,
+            ..other
+        };
+        sum += weight * Pair::of(one, image).potential_v_per_c;
+        weight *= beta * beta;
+        depth_m += 2.0 * board.thickness_m;
+    }
+    2.0 / (1.0 + board.permittivity) * sum
 }

@@ -12,6 +12,10 @@ use crate::coil::winding::{Shape, Winding};
 /// then within 3·10⁻⁶ of the exact double integral from a nearly full disc to a narrow band.
 const STRIPS: u32 = 40;
 
+/// Rings that stand for a winding when its coupling for an even current is summed. Chosen: on the example coil 40 are
+/// 0.2 % and 400 are 0.002 % above the limit.
+const COUPLING_RINGS: u32 = 400;
+
 /// A winding as the ring model takes it: a straight line from foot to top, evenly wound with round wire.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Meridian {
@@ -137,5 +141,27 @@ impl Meridian {
         }
         let correction = rosa_ks(pitch_m, self.bare_m, current) + rosa_km(self.turns);
         self.sheet_inductance_h() - MU0_H_PER_M * self.mean_radius_m() * self.turns * correction
+    }
+
+    /// Mutual inductance with circles that carry one current in series, the same current in every turn here, in henry.
+    ///
+    /// Maxwell's circles: each of them against 400 rings of equal share, and against their images in a plane of metal.
+    pub fn even_mutual_h(&self, circles: &[Ring], metal_m: Option<f64>) -> f64 {
+        let share = self.turns / f64::from(COUPLING_RINGS);
+        let at = |index: u32| self.at((f64::from(index) + 0.5) / f64::from(COUPLING_RINGS));
+        let between_h = |ring: Ring, circle: Ring| {
+            let image_h = metal_m.map_or(0.0, |metal_m| {
+                Pair::of(ring, circle.mirrored(metal_m)).mutual_h
+            });
+            Pair::of(ring, circle).mutual_h - image_h
+        };
+        let sum_h: f64 = (0..COUPLING_RINGS)
+            .flat_map(|index| {
+                circles
+                    .iter()
+                    .map(move |circle| between_h(at(index), *circle))
+            })
+            .sum();
+        share * sum_h
     }
 }

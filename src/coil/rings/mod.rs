@@ -21,7 +21,7 @@ mod solve;
 
 pub use charge::isolated_f;
 pub use meridian::Meridian;
-pub use scene::{End, MIN_TURNS, RingError, Scene};
+pub use scene::{Board, End, MIN_TURNS, RingError, Scene};
 pub use solve::{Fineness, Profile, Solution, frequency_hz, profile, solve};
 
 #[cfg(test)]

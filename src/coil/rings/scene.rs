@@ -16,6 +16,15 @@ pub enum End {
     Joined,
 }
 
+/// A wide sheet of insulation that a flat winding lies on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Board {
+    /// Its thickness, in metre.
+    pub thickness_m: f64,
+    /// Its relative permittivity.
+    pub permittivity: f64,
+}
+
 /// A winding in its surroundings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scene {
@@ -23,6 +32,8 @@ pub struct Scene {
     pub meridian: Meridian,
     /// What lies below it.
     pub plane: Plane,
+    /// What a flat winding lies on. Its images are those of the winding alone: with a plane or conductors take a ratio.
+    pub board: Option<Board>,
     /// What its foot is joined to.
     pub foot: End,
     /// What its top is joined to.
@@ -92,6 +103,7 @@ impl Scene {
         Self {
             meridian,
             plane: Plane::None,
+            board: None,
             foot: End::Earthed,
             top: End::Open,
             conductors: Vec::new(),
