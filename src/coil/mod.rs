@@ -2,6 +2,7 @@
 
 mod draws;
 mod interpolate;
+mod root;
 
 pub mod band;
 pub mod elliptic;
@@ -10,6 +11,7 @@ pub mod former;
 pub mod handbook;
 pub mod inductance;
 pub mod loss;
+pub mod ohms;
 pub mod predict;
 pub mod prediction;
 pub mod rings;
@@ -17,6 +19,7 @@ pub mod self_capacitance;
 pub mod setup;
 pub mod spec;
 pub mod surroundings;
+pub mod wanted;
 pub mod winding;
 pub mod wire;
 

@@ -4,6 +4,7 @@ use std::fmt;
 
 use super::Resonance;
 use super::band::{Part, Sensitivity};
+use super::ohms::TurnsByOhms;
 use super::rings::RingError;
 
 /// Where a value comes from.
@@ -138,6 +139,8 @@ pub struct Handbook {
 pub enum Note {
     /// What was computed could not be, in words; measured values stand in its place.
     NotComputed(RingError),
+    /// The measured resistance does not go with the sheet's turns.
+    OhmsDisagree,
     /// No measured flat spiral or cone of known geometry was found to check against.
     NoMeasuredCoilOfThisShape,
     /// The coupling is so close that two peaks are to be expected.
@@ -161,6 +164,10 @@ impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::NotComputed(error) => write!(f, "not computed: {error}"),
+            Self::OhmsDisagree => f.write_str(
+                "turns: the measured ohms ask for another number than the sheet's; count again before the glue, or is it warm, \
+                 shorted, another wire?",
+            ),
             Self::NoMeasuredCoilOfThisShape => f.write_str(
                 "resonance: checked against full-wave runs and closed forms, not against a measured coil of this shape",
             ),
@@ -227,6 +234,8 @@ pub struct Prediction {
     pub copper_mass_kg: f64,
     /// The secondary's resistance to direct current at 20 °C, in ohm.
     pub resistance_dc_ohm: f64,
+    /// The turns that a measured resistance asks for; `None` without one.
+    pub turns_by_ohms: Option<TurnsByOhms>,
     /// The secondary's resistance at resonance, in ohm; from the Q where that was measured.
     pub resistance_ohm: Option<Valued>,
     /// Quality factor: of the copper alone if computed, as built if measured.

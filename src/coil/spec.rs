@@ -118,7 +118,22 @@ impl CoilSpec {
             Measure::Turns => winding.turns *= factor,
             Measure::TurnsAtPitch => {
                 winding.turns *= factor;
-                winding.shape = grown(winding.shape, factor);
+                let before = winding.shape;
+                winding.shape = grown(before, factor);
+                // A primary round a flat winding keeps its gap.
+                if let (
+                    Shape::FlatSpiral {
+                        outer_diameter_m: old_m,
+                        ..
+                    },
+                    Shape::FlatSpiral {
+                        outer_diameter_m, ..
+                    },
+                ) = (before, winding.shape)
+                    && changed.primary.diameter_m > old_m
+                {
+                    changed.primary.diameter_m += outer_diameter_m - old_m;
+                }
             }
             Measure::Wire => winding.gauge = winding.gauge.scaled(factor),
             Measure::PlaneDistance => {

@@ -7,3 +7,4 @@ pub mod interruptions;
 mod layout;
 pub mod predict;
 pub mod predict_json;
+pub mod predict_wanted;

@@ -32,6 +32,7 @@ struct Document<'a> {
     wire_length_m: f64,
     copper_mass_kg: f64,
     resistance_dc_20c_ohm: f64,
+    turns_by_measured_ohms: Option<f64>,
     resistance_at_resonance_ohm: Option<f64>,
     resistance_at_resonance_origin: Option<&'static str>,
     q: Option<f64>,
@@ -126,6 +127,9 @@ pub fn json(sheet: &Sheet, prediction: &Prediction) -> Result<String, serde_json
         wire_length_m: nine_digits(prediction.wire_length_m),
         copper_mass_kg: nine_digits(prediction.copper_mass_kg),
         resistance_dc_20c_ohm: nine_digits(prediction.resistance_dc_ohm),
+        turns_by_measured_ohms: prediction
+            .turns_by_ohms
+            .map(|found| nine_digits(found.turns)),
         resistance_at_resonance_ohm: value(prediction.resistance_ohm),
         resistance_at_resonance_origin: from(prediction.resistance_ohm),
         q: value(prediction.q),

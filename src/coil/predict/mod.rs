@@ -6,6 +6,7 @@ use crate::coil::Resonance;
 use crate::coil::band::{self, Part, former_shift, sensitivities};
 use crate::coil::handbook::{self, thomson_hz};
 use crate::coil::loss::{crowding_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio};
+use crate::coil::ohms::TurnsByOhms;
 use crate::coil::prediction::{
     AtFoot, BandBasis, CapacitanceKind, Handbook, Modelled, Note, Origin, Prediction, Probing,
     Terminal, Valued,
@@ -102,6 +103,9 @@ pub fn predict(spec: &CoilSpec) -> Result<Prediction, PredictError> {
         wire_length_m: winding.wire_length_m(),
         copper_mass_kg: winding.copper_mass_kg(),
         resistance_dc_ohm,
+        turns_by_ohms: measured
+            .resistance_ohm
+            .map(|ohm| TurnsByOhms::of(winding, ohm)),
         resistance_ohm,
         q,
         primary_inductance_h: Valued::or_measured(measured.primary_inductance_h, || {
@@ -315,6 +319,12 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
     {
         let pitch_over_wire = coil.length_m / coil.turns / coil.bare_m;
         notes.push(Note::CrowdingNotTabulated { pitch_over_wire });
+    }
+    if prediction
+        .turns_by_ohms
+        .is_some_and(|found| !found.agrees_with(spec.winding.turns))
+    {
+        notes.push(Note::OhmsDisagree);
     }
     if is_computed(prediction.q) {
         notes.push(Note::QOfCopperAlone);

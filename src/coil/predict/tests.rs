@@ -356,3 +356,15 @@ fn turns_too_far_apart_for_the_table_leave_the_resistance_open() {
     let is_told = |note: &Note| matches!(note, Note::CrowdingNotTabulated { .. });
     assert!(prediction.notes.iter().any(is_told));
 }
+
+#[test]
+fn measured_ohms_that_ask_for_other_turns_are_told() {
+    let with_ohms = |ohm| {
+        with(Measured {
+            resistance_ohm: Some(ohm),
+            ..Measured::default()
+        })
+    };
+    assert!(!with_ohms(12.6).notes.contains(&Note::OhmsDisagree));
+    assert!(with_ohms(11.9).notes.contains(&Note::OhmsDisagree));
+}

@@ -168,6 +168,15 @@ fn coil(out: &mut String, prediction: &Prediction) {
         "resistance",
         &format!("{dc} for direct current at 20 °C"),
     );
+    if let Some(found) = prediction.turns_by_ohms {
+        under(
+            out,
+            &format!(
+                "the measured ohms ask for {:.0} turns, {:.0} to {:.0} as the wire may vary",
+                found.turns, found.low, found.high
+            ),
+        );
+    }
     if let Some(resistance) = prediction.resistance_ohm {
         let value = rounded(resistance.value, Unit::Ohm, 2);
         let how = match resistance.origin {
