@@ -144,6 +144,7 @@ fn former_part(former: Former, shift: Shift, is_flat: bool) -> Part {
         words: match (former, is_flat) {
             (Former::Unsaid, false) => "what it is wound on is not told: air to a solid rod",
             (Former::Unsaid, true) => "what it lies on is not told: air to a board of 3 mm",
+            (Former::Fitted { .. }, _) => "as a measured resonance said",
             _ => "what it is wound on and its enamel, known to half their effect",
         }
         .to_owned(),

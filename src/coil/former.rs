@@ -14,6 +14,11 @@ pub enum Former {
     Tube,
     /// A solid rod.
     Rod,
+    /// Whatever it is, its shift was found from a measured resonance.
+    Fitted {
+        /// The shift, as a share of the resonance.
+        shift: f64,
+    },
     /// A flat sheet below a flat winding.
     Board {
         /// Its thickness, in metre.
@@ -96,6 +101,11 @@ pub fn shift(former: Former, scene: &Scene) -> Result<Shift, RingError> {
             value: 0.0,
             low: -(rod + ENAMEL),
             high: 0.0,
+        },
+        Former::Fitted { shift } => Shift {
+            value: shift,
+            low: shift,
+            high: shift,
         },
         Former::Air => about(ENAMEL),
         Former::Tube => about(TUBE_SHARE * rod + ENAMEL),

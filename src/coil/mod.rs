@@ -7,6 +7,7 @@ mod root;
 pub mod band;
 pub mod elliptic;
 pub mod film;
+pub mod fit;
 pub mod former;
 pub mod handbook;
 pub mod inductance;

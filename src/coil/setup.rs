@@ -1,6 +1,7 @@
 //! From a build and where it stands to the scene that the ring model solves.
 
 use super::rings::conductor::{Conductor, Joint};
+use super::rings::kernel::Ring;
 use super::rings::{End, Meridian, Scene};
 use super::spec::CoilSpec;
 use super::surroundings::{
@@ -63,16 +64,14 @@ pub fn scene(spec: &CoilSpec, footing: Footing) -> Scene {
         spec.primary.gauge.bare_m() / 2.0,
     )];
     if footing != Footing::Wired {
-        let radius_m = around.circuit_size_m() / 2.0;
-        let at_m = around.circuit_height_m();
-        conductors.push(Conductor::disc("the circuit", Joint::Foot, radius_m, at_m));
+        conductors.push(circuit(around));
     }
     let top_m = meridian.top.height_m.max(meridian.foot.height_m);
     conductors.extend(around.top_load.map(|load| on_top(load, top_m)));
-    conductors.extend(around.hand_m.map(|above_m| hand(top_m + above_m)));
+    conductors.extend(around.hand_m.map(|above_m| hand(top_m, above_m)));
     conductors.extend(around.ceiling_m.map(|above_m| {
-        let at_m = top_m + above_m;
-        Conductor::disc("the ceiling", Joint::Earth, CEILING_RADIUS_M, at_m)
+        let rim = rim(CEILING_RADIUS_M, top_m + above_m);
+        Conductor::disc("the ceiling", Joint::Earth, rim, above_m)
     }));
     Scene {
         meridian,
@@ -88,14 +87,27 @@ pub fn scene(spec: &CoilSpec, footing: Footing) -> Scene {
         } else {
             End::Open
         },
+        top_f: around.top_f,
         conductors,
         primary,
     }
 }
 
-/// A hand or a lamp that a hand holds: an earthed disc at a height.
-pub fn hand(height_m: f64) -> Conductor {
-    Conductor::disc("the hand", Joint::Earth, HAND_RADIUS_M, height_m)
+fn rim(radius_m: f64, height_m: f64) -> Ring {
+    Ring { radius_m, height_m }
+}
+
+fn circuit(around: &Surroundings) -> Conductor {
+    let height_m = around.circuit_height_m();
+    let rim = rim(around.circuit_size_m() / 2.0, height_m);
+    // Half way to a plane it is as near to that as to the winding.
+    Conductor::disc("the circuit", Joint::Foot, rim, -height_m)
+}
+
+/// A hand or a lamp that a hand holds: an earthed disc so far above a height.
+fn hand(top_m: f64, above_m: f64) -> Conductor {
+    let rim = rim(HAND_RADIUS_M, top_m + above_m);
+    Conductor::disc("the hand", Joint::Earth, rim, above_m)
 }
 
 fn on_top(load: TopLoad, top_m: f64) -> Conductor {
@@ -105,7 +117,12 @@ fn on_top(load: TopLoad, top_m: f64) -> Conductor {
             let radius_m = diameter_m / 2.0;
             Conductor::sphere(name, Joint::Top, radius_m, lowest_m + radius_m)
         }
-        Body::Disc { diameter_m } => Conductor::disc(name, Joint::Top, diameter_m / 2.0, lowest_m),
+        Body::Disc { diameter_m } => Conductor::disc(
+            name,
+            Joint::Top,
+            rim(diameter_m / 2.0, lowest_m),
+            load.gap_m,
+        ),
         Body::Toroid { diameter_m, tube_m } => {
             let (radius_m, tube_m) = ((diameter_m - tube_m) / 2.0, tube_m / 2.0);
             Conductor::toroid(name, Joint::Top, radius_m, tube_m, lowest_m + tube_m)

@@ -113,6 +113,8 @@ pub struct Surroundings {
     pub ceiling_m: Option<f64>,
     /// What sits on the top.
     pub top_load: Option<TopLoad>,
+    /// Capacitance from the top to earth beside that, in farad: a probe, or what a fit found.
+    pub top_f: f64,
 }
 
 impl Surroundings {
@@ -124,6 +126,7 @@ impl Surroundings {
         hand_m: None,
         ceiling_m: None,
         top_load: None,
+        top_f: 0.0,
     };
 }
 

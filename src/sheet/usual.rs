@@ -68,7 +68,7 @@ pub(super) fn usual(
         circuit_below_m: circuit_below_m?,
         hand_m: hand_m?,
         ceiling_m: ceiling_m?,
-        top_load: None,
+        ..Surroundings::EMPTY
     };
     Some((earth, surroundings))
 }

@@ -93,7 +93,12 @@ fn scene(row: &Row) -> Result<Scene, String> {
     };
     if let Ok(ceiling_m) = row.si("ceiling") {
         let at_m = meridian.top.height_m + ceiling_m;
-        let disc = Conductor::disc("the ceiling", Joint::Earth, row.si("ceiling_radius")?, at_m);
+        let disc = Conductor::disc(
+            "the ceiling",
+            Joint::Earth,
+            ring(row.si("ceiling_radius")?, at_m),
+            ceiling_m,
+        );
         scene.conductors.push(disc);
     }
     Ok(scene)

@@ -345,4 +345,4 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

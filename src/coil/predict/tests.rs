@@ -8,7 +8,7 @@ use crate::coil::winding::{CollectorEnd, Lay, Primary, Sense, Winding};
 use crate::coil::wire::Gauge;
 
 /// The example coil: 450 turns on 16 mm, foot earthed over a table 5 mm below.
-fn example() -> CoilSpec {
+pub(in crate::coil) fn example() -> CoilSpec {
     CoilSpec {
         winding: Winding {
             shape: Shape::Cylinder {

@@ -4,9 +4,8 @@ use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::kernel::Ring;
 
-/// Rings across a disc. Chosen: its capacitance is then 0.05 % low. Its rings are at most 1/15 of the radius wide, so it
-/// may come as near to the coil as that.
-const DISC_RINGS: u32 = 24;
+/// Fewest and most rings across a disc. Chosen: with the fewest its capacitance is 0.05 % low.
+const DISC_RINGS: (u32, u32) = (24, 120);
 
 /// Rings round a sphere or a toroid. Chosen: their capacitance is then within 3·10⁻⁵.
 const ROUND_RINGS: u32 = 16;
@@ -44,10 +43,18 @@ pub struct Conductor {
 
 impl Conductor {
     /// A thin disc across the axis, its rings closer towards the edge, where the charge gathers.
-    pub fn disc(name: &'static str, joint: Joint, radius_m: f64, height_m: f64) -> Self {
+    ///
+    /// `nearest_m` is how near the next conductor or plane lies: no ring is made wider than that, down to a seventieth of
+    /// the radius, since rings that are wider than their distance say nothing of what is between them.
+    pub fn disc(name: &'static str, joint: Joint, rim: Ring, nearest_m: f64) -> Self {
+        let wanted = FRAC_PI_2 * rim.radius_m / nearest_m;
+        let (fewest, most) = DISC_RINGS;
+        let count = (fewest..most)
+            .find(|count| f64::from(*count) >= wanted)
+            .unwrap_or(most);
         Self {
             name,
-            rings: disc(radius_m, height_m, DISC_RINGS),
+            rings: disc(rim.radius_m, rim.height_m, count),
             joint,
         }
     }

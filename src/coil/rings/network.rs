@@ -37,10 +37,17 @@ impl<'s> Network<'s> {
     pub(super) fn new(scene: &'s Scene, count: usize) -> Result<Self, RingError> {
         let grid = Grid::new(scene, count);
         let inductances = grid.inductances();
-        let node_v_per_c = condensed(scene, &grid)?;
+        let mut node_v_per_c = condensed(scene, &grid)?;
         let foot_node = (scene.foot == End::Joined).then_some(count);
         let top_node =
             (scene.top == End::Joined).then_some(count + usize::from(foot_node.is_some()));
+        if scene.top_f > 0.0 {
+            // A capacitor C at a node takes the charge C·v from it: Sherman and Morrison's update of P.
+            let top = top_node.unwrap_or(count - 1);
+            let (column, row) = (node_v_per_c.column(top) * 1.0, node_v_per_c.row(top) * 1.0);
+            let share = scene.top_f / (1.0 + scene.top_f * node_v_per_c[(top, top)]);
+            node_v_per_c -= column * row * share;
+        }
         let mut branches = Vec::with_capacity(count + 1);
         if scene.foot != End::Open {
             branches.push(Branch {

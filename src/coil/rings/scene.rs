@@ -38,6 +38,8 @@ pub struct Scene {
     pub foot: End,
     /// What its top is joined to.
     pub top: End,
+    /// Capacitance from the very top to earth, in farad.
+    pub top_f: f64,
     /// The metal near it. Conductors of an end that is not [`End::Joined`] are at earth.
     pub conductors: Vec<Conductor>,
     /// The circles of the primary, for the coupling.
@@ -106,6 +108,7 @@ impl Scene {
             board: None,
             foot: End::Earthed,
             top: End::Open,
+            top_f: 0.0,
             conductors: Vec::new(),
             primary: Vec::new(),
         }

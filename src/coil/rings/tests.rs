@@ -53,7 +53,7 @@ fn found_hz(scene: &Scene) -> f64 {
 fn floating(radius_m: f64) -> Scene {
     let mut scene = Scene::bare(pillar());
     scene.foot = End::Joined;
-    let disc = Conductor::disc("the circuit", Joint::Foot, radius_m, -0.01);
+    let disc = Conductor::disc("the circuit", Joint::Foot, ring(radius_m, -0.01), 0.01);
     scene.conductors.push(disc);
     scene
 }
@@ -251,16 +251,24 @@ fn what_cannot_stand_on_a_bench_is_named() {
     insta::assert_snapshot!(refused(&full), @"ring model of the winding: found a turn of 0.0000 m radius, more than the pitch is wanted");
     let mut hand = Scene::bare(pillar());
     let at_m = 0.05;
-    hand.conductors
-        .push(Conductor::disc("the hand", Joint::Earth, 0.04, at_m));
+    hand.conductors.push(Conductor::disc(
+        "the hand",
+        Joint::Earth,
+        ring(0.04, at_m),
+        0.02,
+    ));
     hand.conductors[0].rings[2].ring.radius_m = 0.00811;
     insta::assert_snapshot!(refused(&hand), @"ring model of the hand: found it in the winding, clear of the wire is wanted");
     let mut low = over(Plane::Table { distance_m: 0.005 });
-    low.conductors
-        .push(Conductor::disc("the circuit", Joint::Foot, 0.03, -0.01));
+    low.conductors.push(Conductor::disc(
+        "the circuit",
+        Joint::Foot,
+        ring(0.03, -0.01),
+        0.02,
+    ));
     insta::assert_snapshot!(refused(&low), @"ring model of the circuit: found it in the plane below, above that is wanted");
     let mut twice = Scene::bare(pillar());
-    let disc = Conductor::disc("the hand", Joint::Earth, 0.04, 0.2);
+    let disc = Conductor::disc("the hand", Joint::Earth, ring(0.04, 0.2), 0.02);
     twice.conductors = vec![disc.clone(), disc];
     insta::assert_snapshot!(refused(&twice), @"ring model of the surroundings: found conductors in each other, all apart are wanted");
 }
@@ -281,7 +289,7 @@ proptest! {
             };
             let mut scene = Scene::bare(meridian);
             scene.plane = Plane::Metal { distance_m: 0.02 * s };
-            scene.conductors.push(Conductor::disc("the hand", Joint::Earth, 0.04 * s, 0.1 * s));
+            scene.conductors.push(Conductor::disc("the hand", Joint::Earth, ring(0.04 * s, 0.1 * s), 0.1 * s));
             scene
         };
         let of = |s| frequency_hz(&scene(s), Fineness::EachTurn(60)).unwrap();
