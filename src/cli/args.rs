@@ -202,6 +202,7 @@ pub(super) struct CompareArgs {
 Examples:
   sagtrace predict glow-pillar.toml
   sagtrace predict glow-pillar.toml --earth held
+  sagtrace predict glow-pillar.toml --wanted 5MHz
   sagtrace predict glow-pillar.toml --format json")]
 pub(super) struct PredictArgs {
     /// Build sheet
@@ -210,6 +211,9 @@ pub(super) struct PredictArgs {
     /// How the circuit stands to earth [default: as the build sheet says]
     #[arg(long, value_enum)]
     pub(super) earth: Option<Earth>,
+    /// Find the number of turns, at the sheet's pitch, that resonate here, like 5MHz
+    #[arg(long, value_name = "FREQUENCY", value_parser = hertz)]
+    pub(super) wanted: Option<f64>,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
@@ -302,6 +306,14 @@ fn seconds(text: &str) -> Result<Duration, String> {
     match Duration::try_from_secs_f64(value) {
         Ok(time) if time >= Duration::from_millis(1) => Ok(time),
         _ => Err(format!("\"{text}\" is not a time of at least 1 ms")),
+    }
+}
+
+fn hertz(text: &str) -> Result<f64, String> {
+    match units::parse(text, Unit::Hertz) {
+        Ok(value) if value > 0.0 => Ok(value),
+        Ok(_) => Err(format!("\"{text}\" is not a frequency above 0 Hz")),
+        Err(error) => Err(error.to_string()),
     }
 }
 

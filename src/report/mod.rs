@@ -7,3 +7,5 @@ mod digits;
 pub mod interruptions;
 mod layout;
 pub mod predict;
+pub mod predict_json;
+pub mod predict_wanted;
