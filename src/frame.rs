@@ -60,6 +60,11 @@ impl Splitter {
         }
     }
 
+    /// The half line in the buffer.
+    pub fn rest(&self) -> &[u8] {
+        &self.buffer
+    }
+
     /// Empties the buffer and returns the half line that was in it.
     pub fn take_rest(&mut self) -> Vec<u8> {
         self.dropping = false;
@@ -126,6 +131,7 @@ mod tests {
     fn a_half_line_is_handed_back_when_asked_for() {
         let mut splitter = Splitter::new(LineEnd::Any, 16);
         splitter.push(b"2500", &mut Vec::new());
+        assert_eq!(splitter.rest(), b"2500");
         assert_eq!(splitter.take_rest(), b"2500");
         assert_eq!(splitter.take_rest(), b"");
     }

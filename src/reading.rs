@@ -228,6 +228,13 @@ pub enum Event {
         /// Its answer to the identity query.
         text: String,
     },
+    /// The line was lost; the row that says so came before.
+    Lost {
+        /// The label of the instrument.
+        source: Arc<str>,
+        /// How.
+        reason: String,
+    },
     /// The line came back after a gap.
     Back {
         /// The label of the instrument.

@@ -276,8 +276,10 @@ fn a_link_leads_to_the_line_and_goes_with_the_device() {
     let dir = tempfile::tempdir().unwrap();
     let link = dir.path().join("counter");
     let device = device(Scpi::counter(), 1.0, Vec::new());
+    let line = device.path();
     device.link(&link).unwrap();
-    assert_eq!(fs::read_link(&link).unwrap(), device.path());
+    assert_eq!(fs::read_link(&link).unwrap(), line);
+    assert_eq!(device.path(), link);
     assert_eq!(ask(&mut open(&link), "*OPC?"), "1");
     drop(device);
     assert!(fs::symlink_metadata(&link).is_err());

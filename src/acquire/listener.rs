@@ -97,7 +97,7 @@ impl Listener {
             }
             LinkEvent::Lost(stamp, reason) => {
                 self.lost = true;
-                self.outlet.status_row(stamp, Status::Gap, &reason).await
+                self.outlet.lost(stamp, reason).await
             }
             LinkEvent::Back(_) => {
                 self.lost = false;
@@ -111,7 +111,7 @@ impl Listener {
                     })
                     .await
             }
-            LinkEvent::Answer(..) | LinkEvent::Ended => Ok(()),
+            LinkEvent::Answers(_) | LinkEvent::Ended => Ok(()),
         }
     }
 

@@ -41,7 +41,7 @@ pub async fn run(source: Source, events: mpsc::Sender<Event>, stop: Stop) {
     };
     // The only error is that nobody listens any more, which ends the task as a stop does.
     match source.profile.manner {
-        Manner::Asked => poller::Poller::new(source, outlet).run(stop).await.ok(),
+        Manner::Asked => poller::Poller::new(source, outlet, stop).run().await.ok(),
         Manner::Unasked => listener::Listener::new(source, outlet).run(stop).await.ok(),
     };
 }
@@ -82,6 +82,13 @@ impl Outlet {
             note: note.to_owned(),
         };
         self.send(Event::Rows(vec![self.row(stamp, reading)])).await
+    }
+
+    /// A row for the gap, and the news that the line is lost.
+    async fn lost(&self, stamp: Stamp, reason: String) -> Result<(), Gone> {
+        self.status_row(stamp, Status::Gap, &reason).await?;
+        let source = Arc::clone(&self.label);
+        self.send(Event::Lost { source, reason }).await
     }
 
     async fn reject(&self, stamp: Stamp, why: &'static str, bytes: Vec<u8>) -> Result<(), Gone> {

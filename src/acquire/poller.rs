@@ -1,11 +1,12 @@
 //! An instrument that is asked: a row every so often, questions and answers kept in step.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
 use super::{Gone, Outlet, Source, Stop, stopped};
-use crate::instrument::{Reading, read_answer};
+use crate::instrument::{Profile, Reading, read_answer};
 use crate::reading::{Event, Row, Stamp, Status};
 use crate::transport::{Answer, LinkEvent, Request};
 
@@ -15,9 +16,26 @@ const COMPLAINTS: usize = 20;
 pub(super) struct Poller {
     source: Source,
     outlet: Outlet,
-    /// No answer is outstanding that could be taken for the next one.
-    in_step: bool,
+    stop: Stop,
+    step: Step,
+    /// A synchronising question stayed unanswered; its answer may still come.
+    owes_sync: bool,
+    /// Who was there first: nobody else's readings are taken for its.
+    identity: Option<String>,
+    /// It was asked who it is since the line was opened.
+    is_met: bool,
     line: Line,
+}
+
+/// How questions and answers stand to each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Step {
+    /// No answer is outstanding that could be taken for the next one.
+    In,
+    /// An answer did not come.
+    Missed,
+    /// What came was not an answer to the question, which may still come.
+    Garbled,
 }
 
 /// How the line to the instrument is.
@@ -34,38 +52,42 @@ enum Line {
 }
 
 impl Poller {
-    pub(super) const fn new(source: Source, outlet: Outlet) -> Self {
+    pub(super) const fn new(source: Source, outlet: Outlet, stop: Stop) -> Self {
         Self {
             source,
             outlet,
-            in_step: true,
+            stop,
+            step: Step::In,
+            owes_sync: false,
+            identity: None,
+            is_met: false,
             line: Line::Fresh,
         }
     }
 
-    pub(super) async fn run(mut self, mut stop: Stop) -> Result<(), Gone> {
+    pub(super) async fn run(mut self) -> Result<(), Gone> {
         let every = self.source.clock.real_duration(self.source.every);
         let mut ticks = interval(every);
         ticks.set_missed_tick_behavior(MissedTickBehavior::Skip);
         while self.line != Line::Ended {
             tokio::select! {
                 biased;
-                () = stopped(&mut stop) => return Ok(()),
+                () = stopped(&mut self.stop) => return Ok(()),
                 event = self.source.link.next() => self.aside(event).await?,
-                _ = ticks.tick(), if self.line != Line::Lost && !self.source.link.is_replay => self.turn(&mut stop).await?,
-                () = std::future::ready(()), if self.source.link.is_replay => self.turn(&mut stop).await?,
+                _ = ticks.tick(), if self.line != Line::Lost && !self.source.link.is_replay => self.turn().await?,
+                () = std::future::ready(()), if self.source.link.is_replay => self.turn().await?,
             }
         }
         Ok(())
     }
 
     /// One turn: sets the instrument up if need be, then asks for a row.
-    async fn turn(&mut self, stop: &mut Stop) -> Result<(), Gone> {
+    async fn turn(&mut self) -> Result<(), Gone> {
         if self.line == Line::Fresh {
             if !self.source.link.is_replay {
                 tokio::select! {
                     biased;
-                    () = stopped(stop) => return Ok(()),
+                    () = stopped(&mut self.stop) => return Ok(()),
                     () = sleep(self.source.profile.timing.settle) => {}
                 }
             }
@@ -84,17 +106,22 @@ impl Poller {
     async fn aside(&mut self, event: Option<LinkEvent>) -> Result<(), Gone> {
         match event {
             Some(LinkEvent::Stray(stamp, bytes)) => {
+                if self.step == Step::Missed && std::str::from_utf8(&bytes).is_err() {
+                    // It is not silent after all: a wrong speed, say.
+                    self.step = Step::Garbled;
+                }
                 self.outlet
                     .reject(stamp, "it belongs to no question: late, or a banner", bytes)
                     .await
             }
             Some(LinkEvent::Lost(stamp, reason)) => {
                 self.line = Line::Lost;
-                self.outlet.status_row(stamp, Status::Gap, &reason).await
+                self.outlet.lost(stamp, reason).await
             }
             Some(LinkEvent::Back(_)) => {
                 self.line = Line::Fresh;
-                self.in_step = true;
+                self.step = Step::In;
+                self.owes_sync = false;
                 self.outlet
                     .send(Event::Back {
                         source: Arc::clone(&self.source.label),
@@ -106,32 +133,45 @@ impl Poller {
                 self.outlet.ended(None).await
             }
             // An asked link reports answers to requests alone, and those are awaited in `request`.
-            Some(LinkEvent::Answer(..) | LinkEvent::Lines(..) | LinkEvent::Overrun(..)) => Ok(()),
+            Some(LinkEvent::Answers(_) | LinkEvent::Lines(..) | LinkEvent::Overrun(..)) => Ok(()),
         }
     }
 
     /// Hands the link a request and waits for what it comes to.
-    async fn request(&mut self, request: Request) -> Result<(Stamp, Answer), Gone> {
+    async fn request(&mut self, request: Request) -> Result<Vec<(Stamp, Answer)>, Gone> {
         self.source.link.send(request);
         loop {
             match self.source.link.next().await {
-                Some(LinkEvent::Answer(stamp, answer)) => return Ok((stamp, answer)),
+                Some(LinkEvent::Answers(answers)) => return Ok(answers),
                 event => self.aside(event).await?,
             }
             if self.line == Line::Ended {
-                return Ok((self.source.clock.now(), Answer::NoLine));
+                return Ok(vec![(self.source.clock.now(), Answer::NoLine)]);
             }
         }
     }
 
+    /// Asks questions one after the other, up to the first that gets no line.
+    async fn ask_all(&mut self, questions: &[String]) -> Result<Vec<(Stamp, Answer)>, Gone> {
+        let Profile { timing, .. } = &self.source.profile;
+        let questions = questions
+            .iter()
+            .map(|question| self.source.profile.to_bytes(question))
+            .collect();
+        self.request(Request::Ask {
+            questions,
+            pause: timing.pause,
+            timeout: timing.timeout,
+        })
+        .await
+    }
+
     async fn ask(&mut self, question: &str) -> Result<(Stamp, Answer), Gone> {
-        let pause = self.source.profile.timing.pause;
-        if !pause.is_zero() && !self.source.link.is_replay {
-            sleep(pause).await;
-        }
-        let bytes = self.source.profile.to_bytes(question);
-        let timeout = self.source.profile.timing.timeout;
-        self.request(Request::Ask { bytes, timeout }).await
+        let answers = self.ask_all(&[question.to_owned()]).await?;
+        Ok(answers
+            .into_iter()
+            .next()
+            .unwrap_or_else(|| (self.source.clock.now(), Answer::NoLine)))
     }
 
     async fn set_up(&mut self) -> Result<(), Gone> {
@@ -139,20 +179,54 @@ impl Poller {
             let bytes = self.source.profile.to_bytes(&text);
             self.request(Request::Tell(bytes)).await?;
         }
+        self.is_met = false;
+        if self.source.profile.resync.is_some() {
+            // A banner, or the echo of what was sent, may be on its way.
+            self.step = Step::Missed;
+        }
+        Ok(())
+    }
+
+    /// Whether a question can be asked: in step, and the instrument is who it should be.
+    async fn is_ready(&mut self) -> Result<bool, Gone> {
+        if !self.is_in_step().await? || std::mem::replace(&mut self.is_met, true) {
+            return Ok(self.step == Step::In);
+        }
+        self.introduce().await?;
+        Ok(self.line == Line::Up && self.is_in_step().await?)
+    }
+
+    async fn introduce(&mut self) -> Result<(), Gone> {
         let Some(question) = self.source.profile.identity.clone() else {
             return Ok(());
         };
         match self.ask(&question).await? {
-            (_, Answer::Line(line)) => {
+            (stamp, Answer::Line(line)) => {
                 let text = String::from_utf8_lossy(&line).trim().to_owned();
-                let source = Arc::clone(&self.source.label);
-                self.outlet.send(Event::Identity { source, text }).await
+                self.meet(stamp, text).await
             }
             (_, Answer::Silence(_)) => {
-                self.in_step = false;
+                self.step = Step::Missed;
                 Ok(())
             }
             _ => Ok(()),
+        }
+    }
+
+    /// Takes an identity. Another instrument's readings would spoil the session, so the right one is waited for.
+    async fn meet(&mut self, stamp: Stamp, text: String) -> Result<(), Gone> {
+        match &self.identity {
+            Some(known) if *known != text => {
+                let reason = format!("{text} answers there instead of {known}");
+                // Only a line that is lost and comes back can have the right one on it.
+                self.line = Line::Lost;
+                self.outlet.lost(stamp, reason).await
+            }
+            _ => {
+                self.identity = Some(text.clone());
+                let source = Arc::clone(&self.source.label);
+                self.outlet.send(Event::Identity { source, text }).await
+            }
         }
     }
 
@@ -165,39 +239,65 @@ impl Poller {
             .into_iter()
             .map(str::to_owned)
             .collect();
+        let mut left = questions.as_slice();
         let mut reading = Reading::default();
         let mut stamp = self.source.clock.now();
-        for question in questions {
-            if !self.in_step && !self.come_into_step().await? {
+        while !left.is_empty() {
+            if !self.is_ready().await? {
                 if self.line != Line::Up {
                     return Ok(None);
                 }
-                reading.note(Status::Silent, "no answer, and not in step again");
+                let (status, why) = match self.step {
+                    Step::Garbled => (Status::Garbled, "nothing that could be read"),
+                    Step::In | Step::Missed => (Status::Silent, "no answer, and not in step again"),
+                };
+                reading.note(status, why);
                 stamp = self.source.clock.now();
                 break;
             }
-            let (came, answer) = self.ask(&question).await?;
-            stamp = came;
-            match answer {
-                Answer::NoLine => return Ok(None),
-                Answer::Done => {}
-                Answer::Line(line) => self.take(&question, came, line, &mut reading).await?,
-                Answer::Overlong(head) => {
-                    reading.note(Status::Garbled, "a line beyond the limit");
-                    self.outlet
-                        .reject(came, "a line beyond the limit", head)
-                        .await?;
+            for (came, answer) in self.ask_all(left).await? {
+                if self.step == Step::Garbled {
+                    // It was asked for before it showed that answers are out of step: its question is asked again.
+                    self.put_aside(came, answer).await?;
+                    continue;
                 }
-                Answer::Silence(partial) => {
-                    self.missed(&question, came, partial, &mut reading).await?;
+                let Some((question, rest)) = left.split_first() else {
+                    break;
+                };
+                (left, stamp) = (rest, came);
+                match answer {
+                    Answer::NoLine => return Ok(None),
+                    Answer::Done => {}
+                    Answer::Line(line) => self.take(question, came, line, &mut reading).await?,
+                    Answer::Overlong(head) => {
+                        self.step = Step::Garbled;
+                        reading.note(Status::Garbled, "a line beyond the limit");
+                        self.outlet
+                            .reject(came, "a line beyond the limit", head)
+                            .await?;
+                    }
+                    Answer::Silence(partial) => {
+                        self.missed(question, came, partial, &mut reading).await?;
+                    }
                 }
             }
         }
-        Ok(if self.line == Line::Ended && reading.readings.is_empty() {
-            None
-        } else {
-            Some(self.outlet.row(stamp, reading))
-        })
+        let is_over = self.line == Line::Ended && reading.readings.is_empty();
+        Ok((!is_over).then(|| self.outlet.row(stamp, reading)))
+    }
+
+    /// Keeps the bytes of an answer whose question can't be told.
+    async fn put_aside(&mut self, came: Stamp, answer: Answer) -> Result<(), Gone> {
+        match answer {
+            Answer::Line(bytes) | Answer::Overlong(bytes) | Answer::Silence(bytes)
+                if !bytes.is_empty() =>
+            {
+                self.outlet
+                    .reject(came, "it may be the answer to an earlier question", bytes)
+                    .await
+            }
+            _ => Ok(()),
+        }
     }
 
     async fn take(
@@ -216,7 +316,11 @@ impl Poller {
         };
         match outcome {
             Ok(()) => Ok(()),
-            Err(why) => self.outlet.reject(came, why, line).await,
+            Err(why) => {
+                // A banner, say: the answer itself may come after it, and is not to pass for the next one.
+                self.step = Step::Garbled;
+                self.outlet.reject(came, why, line).await
+            }
         }
     }
 
@@ -228,7 +332,7 @@ impl Poller {
         partial: Vec<u8>,
         reading: &mut Reading,
     ) -> Result<(), Gone> {
-        self.in_step = false;
+        self.step = Step::Missed;
         let waited = self.source.profile.timing.timeout.as_secs_f64();
         reading.note(
             Status::Silent,
@@ -238,7 +342,7 @@ impl Poller {
             self.outlet.reject(came, "half an answer", partial).await?;
         }
         // A question that the instrument does not know gets no answer, but leaves a complaint.
-        if self.come_into_step().await?
+        if self.is_in_step().await?
             && let Some(complaint) = self.complaint().await?
         {
             // It did answer, in its way.
@@ -248,20 +352,51 @@ impl Poller {
         Ok(())
     }
 
-    /// Brings questions and answers into step; whether they are.
+    /// Whether questions and answers are in step; brings them into step if need be, unless the recording is to end.
+    async fn is_in_step(&mut self) -> Result<bool, Gone> {
+        if self.step == Step::In {
+            return Ok(true);
+        }
+        if *self.stop.borrow() || !self.come_into_step().await? {
+            return Ok(false);
+        }
+        self.step = Step::In;
+        Ok(true)
+    }
+
     async fn come_into_step(&mut self) -> Result<bool, Gone> {
         let timeout = self.source.profile.timing.timeout;
-        let request = match &self.source.profile.resync {
-            Some(resync) => Request::Resync {
-                bytes: self.source.profile.to_bytes(&resync.ask),
-                answer: resync.answer.clone().into_bytes(),
-                timeout,
-            },
-            None => Request::Quiet { quiet: timeout },
+        let Some(resync) = &self.source.profile.resync else {
+            return self.is_quiet(timeout).await;
         };
-        let (_, answer) = self.request(request).await?;
-        self.in_step = matches!(answer, Answer::Line(_) | Answer::Done);
-        Ok(self.in_step)
+        let request = Request::Resync {
+            bytes: self.source.profile.to_bytes(&resync.ask),
+            answer: resync.answer.clone().into_bytes(),
+            timeout,
+        };
+        let answer = self.settle(request).await?;
+        if !matches!(answer, Answer::Line(_)) {
+            self.owes_sync = true;
+            return Ok(false);
+        }
+        // With several such questions sent, the answer may be an earlier one's, and the rest are still to come.
+        if self.owes_sync && !self.is_quiet(timeout).await? {
+            return Ok(false);
+        }
+        self.owes_sync = false;
+        Ok(true)
+    }
+
+    /// Hands the link a request that has one outcome.
+    async fn settle(&mut self, request: Request) -> Result<Answer, Gone> {
+        let outcome = self.request(request).await?.pop();
+        Ok(outcome.map_or(Answer::NoLine, |(_, answer)| answer))
+    }
+
+    /// Waits until nothing has come for so long; whether it became quiet.
+    async fn is_quiet(&mut self, quiet: Duration) -> Result<bool, Gone> {
+        let answer = self.settle(Request::Quiet { quiet }).await?;
+        Ok(answer == Answer::Done)
     }
 
     /// The oldest complaint in the instrument's queue, which is emptied.
@@ -272,7 +407,7 @@ impl Poller {
         let mut oldest = None;
         for _ in 0..COMPLAINTS {
             let (_, Answer::Line(line)) = self.ask(&errors.ask).await? else {
-                self.in_step = false;
+                self.step = Step::Missed;
                 break;
             };
             let text = String::from_utf8_lossy(&line).trim().to_owned();

@@ -1,14 +1,16 @@
 //! Measured against modelled: the whole judgement of a session in one accumulator.
 
 use crate::coil::Resonance;
-use crate::reading::{Chunk, Status};
+use crate::reading::{Channel, Chunk, Status};
 
 use super::drift::{self, Drift, DriftReport};
-use super::events::Events;
+use super::events::{Events, Kept};
+use super::excursions::{Excursion, Excursions};
+use super::mean::Mean;
 use super::pairing::{Paired, Pairing, PairingRule, Place};
 use super::regression::{FirstRow, Moments, Term};
 use super::student;
-use super::summary::Summary;
+use super::summary::{ChannelSummary, Summary};
 use super::trace::{Sample, Trace};
 
 /// Length of the start, whose mean frequency is set against the model: the coil is cold and the battery fresh. Chosen.
@@ -89,8 +91,14 @@ pub struct Comparison {
     pub whole: Option<Level>,
     /// Share of the readings that lie inside the model's band.
     pub inside_share: Option<f64>,
-    /// Drift and pushing.
+    /// Drift and pushing, without the excursions.
     pub drift: DriftReport,
+    /// Times when the frequency went away and came back.
+    pub excursions: Kept<Excursion>,
+    /// Readings in them, which the fits go without.
+    pub left_out: usize,
+    /// Least and greatest frequency outside the excursions, in hertz.
+    pub settled_hz: Option<(f64, f64)>,
     /// Median interval of the frequency readings, in seconds.
     pub interval_s: Option<f64>,
     /// How frequency and battery voltage were paired.
@@ -99,6 +107,26 @@ pub struct Comparison {
     pub summary: Summary,
     /// Stops, restarts and missing data.
     pub events: Events,
+}
+
+impl Comparison {
+    /// Channels of frequency or battery voltage that other instruments read too, with the instrument: not analysed.
+    pub fn passed_over(&self) -> impl Iterator<Item = (&str, &ChannelSummary)> {
+        let rule = &self.pairing;
+        let sources = self.summary.sources().iter();
+        sources.flat_map(move |source| {
+            let is_passed_over = |summary: &&ChannelSummary| {
+                let used = match summary.channel {
+                    Channel::FrequencyHz => &rule.frequency_source,
+                    Channel::BatteryV => &rule.voltage_source,
+                    _ => return false,
+                };
+                used.as_ref() != Some(&source.source)
+            };
+            let channels = source.channels.iter().filter(is_passed_over);
+            channels.map(|summary| (&*source.source, summary))
+        })
+    }
 }
 
 /// Frequency and battery voltage over time, for the pictures.
@@ -113,12 +141,28 @@ pub struct Traces {
 /// Sums over the paired readings.
 #[derive(Debug, Clone, Default)]
 struct Tally {
-    drift: Drift,
+    excursions: Excursions,
+    settled: Settled,
     start: Range,
     start_moments: Moments,
     whole: Range,
     begun_s: Option<f64>,
     inside: usize,
+}
+
+/// Sums over the readings outside excursions.
+#[derive(Debug, Clone, Default)]
+struct Settled {
+    drift: Drift,
+    range_hz: Option<(f64, f64)>,
+}
+
+impl Settled {
+    fn push(&mut self, mean: &Mean) {
+        self.drift.push_mean(mean);
+        let (low_hz, high_hz) = self.range_hz.unwrap_or(mean.range_hz);
+        self.range_hz = Some((low_hz.min(mean.range_hz.0), high_hz.max(mean.range_hz.1)));
+    }
 }
 
 /// Mean and extremes of a stretch.
@@ -169,7 +213,8 @@ fn with_interval(level: Level, moments: &Moments) -> Level {
 
 impl Tally {
     fn push(&mut self, paired: &Paired, model: Option<&Resonance>) {
-        self.drift.push(paired);
+        let settled = &mut self.settled;
+        self.excursions.push(paired, &mut |mean| settled.push(mean));
         self.whole.push(paired.frequency_hz);
         let at_s = paired.stamp.elapsed_s();
         let begun_s = *self.begun_s.get_or_insert(at_s);
@@ -262,6 +307,12 @@ impl Compare {
         for paired in self.pairing.rest() {
             tally.push(&paired, self.model.as_ref());
         }
+        let Tally {
+            excursions,
+            settled,
+            ..
+        } = &mut tally;
+        excursions.finish(&mut |mean| settled.push(mean));
         let (start, whole) = (tally.start.level(), tally.whole.level());
         let inside = self.model.as_ref().and(whole);
         Comparison {
@@ -269,7 +320,10 @@ impl Compare {
             start: start.map(|level| with_interval(level, &tally.start_moments)),
             whole,
             inside_share: inside.map(|level| tally.inside as f64 / level.readings as f64),
-            drift: tally.drift.report(),
+            drift: tally.settled.drift.report(),
+            excursions: tally.excursions.found().clone(),
+            left_out: tally.excursions.left_out(),
+            settled_hz: tally.settled.range_hz,
             interval_s: self.pairing.interval_s(),
             pairing: self.pairing.rule(),
             summary: self.summary.clone(),

@@ -57,7 +57,7 @@ impl<T> Default for Kept<T> {
 
 impl<T> Kept<T> {
     /// Adds an entry and says where it stands.
-    fn add(&mut self, entry: T) -> Running {
+    pub(super) fn add(&mut self, entry: T) -> Running {
         if self.entries.len() == KEPT {
             self.more += 1;
             return Running::Counted;
@@ -81,7 +81,7 @@ impl<T> Kept<T> {
 
 /// Whether something is going on, and where it stands in its list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Running {
+pub(super) enum Running {
     No,
     At(usize),
     /// The list was full.

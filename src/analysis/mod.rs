@@ -8,8 +8,10 @@ pub mod compare;
 pub mod drift;
 pub mod estimate;
 pub mod events;
+pub mod excursions;
 pub mod figures;
-
+pub mod hampel;
+pub mod mean;
 pub mod median;
 pub mod pairing;
 pub mod regression;

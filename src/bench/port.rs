@@ -29,6 +29,15 @@ mod system {
     use super::super::pty::PtyError;
     use super::Wake;
 
+    /// A program that is started meanwhile must not inherit the instrument's end: the line would then never be seen to go.
+    #[cfg(target_os = "linux")]
+    const FLAGS: OpenptFlags = OpenptFlags::RDWR
+        .union(OpenptFlags::NOCTTY)
+        .union(OpenptFlags::CLOEXEC);
+
+    #[cfg(not(target_os = "linux"))]
+    const FLAGS: OpenptFlags = OpenptFlags::RDWR.union(OpenptFlags::NOCTTY);
+
     /// The instrument's end of a pseudo-terminal.
     #[derive(Debug)]
     pub(in super::super) struct Port {
@@ -48,7 +57,7 @@ mod system {
                     source: error.into(),
                 }
             };
-            let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).map_err(at("opening"))?;
+            let master = openpt(FLAGS).map_err(at("opening"))?;
             grantpt(&master).map_err(at("granting access to"))?;
             unlockpt(&master).map_err(at("unlocking"))?;
             rustix::io::ioctl_fionbio(&master, true).map_err(at("making ready"))?;

@@ -96,9 +96,11 @@ impl Device {
         })
     }
 
-    /// The path of its line; a line that vanished and came back has another one.
+    /// Where a program opens its line: the link, if it was given one, which stays the same when the line vanishes and comes
+    /// back as another.
     pub fn path(&self) -> PathBuf {
-        self.shared.state().path.clone()
+        let state = self.shared.state();
+        state.link.as_ref().unwrap_or(&state.path).clone()
     }
 
     /// Makes a link at `path` that leads to the line as long as there is one, and is removed with the device.

@@ -14,7 +14,7 @@ use crate::units::{self, Unit};
 /// Records frequency and battery voltage from your own counter or scope, compares them with where the wound coil should
 /// resonate, and draws how it drifts while the battery drains.
 #[derive(Debug, Parser)]
-#[command(name = "sagtrace", version, max_term_width = 100, after_help = exit::TABLE, arg_required_else_help = true)]
+#[command(name = "sagtrace", version, max_term_width = 100, after_help = format!("{}\n\n{}", exit::TABLE, exit::CAUTIONS), arg_required_else_help = true)]
 pub(super) struct Cli {
     #[command(subcommand)]
     pub(super) command: Command,
@@ -104,7 +104,10 @@ Examples:
   sagtrace record -i f=scpi-counter@serial:/dev/ttyUSB0 -i v=plain-lines@serial:/dev/ttyACM0 --until-below 6.5V
   sagtrace record -i scpi-scope@tcp:192.168.1.20:5025 --connected \"CH1 loop 10 cm; CH2 battery via x10\"
 
-While it records, a line typed and ended by Enter is noted as a mark. Ctrl-C ends the recording cleanly.")]
+While it records, a line typed and ended by Enter is noted as a mark. Ctrl-C ends the recording cleanly.
+
+Before you touch the circuit: switch off, unplug the battery. Pick up with a loop three coil lengths away,
+never with a probe on the coil. sagtrace --help has the cautions.")]
 pub(super) struct RecordArgs {
     /// Instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE; may be given more than once
     #[arg(
@@ -199,6 +202,7 @@ pub(super) struct CompareArgs {
 Examples:
   sagtrace predict glow-pillar.toml
   sagtrace predict glow-pillar.toml --earth held
+  sagtrace predict glow-pillar.toml --wanted 5MHz
   sagtrace predict glow-pillar.toml --format json")]
 pub(super) struct PredictArgs {
     /// Build sheet
@@ -207,6 +211,9 @@ pub(super) struct PredictArgs {
     /// How the circuit stands to earth [default: as the build sheet says]
     #[arg(long, value_enum)]
     pub(super) earth: Option<Earth>,
+    /// Find the number of turns, at the sheet's pitch, that resonate here, like 5MHz
+    #[arg(long, value_name = "FREQUENCY", value_parser = hertz)]
+    pub(super) wanted: Option<f64>,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
@@ -222,6 +229,9 @@ pub(super) struct SimulateArgs {
     /// Folder of the session; must not exist [default: a new one, named by time and build]
     #[arg(short, long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
+    /// Move an existing folder aside instead of refusing it
+    #[arg(long)]
+    pub(super) force: bool,
     /// Build sheet of the resonator to simulate [default: the glow pillar]
     #[arg(short, long, value_name = "SHEET")]
     pub(super) build: Option<PathBuf>,
@@ -296,6 +306,14 @@ fn seconds(text: &str) -> Result<Duration, String> {
     match Duration::try_from_secs_f64(value) {
         Ok(time) if time >= Duration::from_millis(1) => Ok(time),
         _ => Err(format!("\"{text}\" is not a time of at least 1 ms")),
+    }
+}
+
+fn hertz(text: &str) -> Result<f64, String> {
+    match units::parse(text, Unit::Hertz) {
+        Ok(value) if value > 0.0 => Ok(value),
+        Ok(_) => Err(format!("\"{text}\" is not a frequency above 0 Hz")),
+        Err(error) => Err(error.to_string()),
     }
 }
 

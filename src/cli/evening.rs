@@ -1,7 +1,7 @@
 //! The invented evening of the virtual bench: a science club's glow pillar on one 9 V battery.
 //!
 //! Every number here is invented for the demonstration, apart from the resonance, which is the model's own moved by a
-//! little that the seed decides.
+//! little that the seed decides. Pushing is about the 245 ppm/V of a simulated circuit.
 
 use crate::bench::world::{
     Hand, NoiseSize, Rebound, Restart, Stop, Warming, World, WorldError, WorldSpec,
@@ -38,7 +38,7 @@ pub(super) fn evening(seed: u64, modelled_hz: f64, length_s: f64) -> Result<Even
     let mut chance = fastrand::Rng::with_seed(seed);
     let mut spread = |half_width: f64| (chance.f64() * 2.0 - 1.0) * half_width;
     let f0_hz = modelled_hz * (1.0 + spread(BUILD_SPREAD));
-    let pushing_hz_per_v = f0_hz * (300e-6 + spread(80e-6));
+    let pushing_hz_per_v = f0_hz * (245e-6 + spread(60e-6));
     let hand_at = 0.3 + spread(0.08);
     let stop_below_v = 6.3 + spread(0.1);
     let world = World::new(WorldSpec {
@@ -60,8 +60,8 @@ pub(super) fn evening(seed: u64, modelled_hz: f64, length_s: f64) -> Result<Even
             time_constant_s: 0.02 * length_s,
         },
         noise: NoiseSize {
-            white_hz: 12.0,
-            walk_hz: 60.0,
+            white_hz: 10.0,
+            walk_hz: 2.0,
             white_v: 0.002,
         },
         hands: vec![Hand {

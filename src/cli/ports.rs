@@ -43,6 +43,12 @@ pub(super) fn run(args: &PortsArgs, settings: &Settings) -> Result<Outcome, Fail
         }
     }
     if args.identify {
+        for name in settings.catalogue.names() {
+            if let Err(error) = settings.catalogue.get(&name) {
+                let message = Failure::from_error(0, &error).message;
+                output::note(&format!("not tried: {message}"));
+            }
+        }
         for port in &mut shown {
             output::note(&format!("asking {}…", port.name));
             port.found = identify(&port.name, &settings.catalogue);

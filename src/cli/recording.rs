@@ -113,7 +113,7 @@ async fn run(
         .duration
         .map(|duration| Instant::now() + plan.clock.real_duration(duration));
     let mut desk = Desk::new(writer, plan, labels);
-    desk.start()?;
+    desk.start();
     let end = loop {
         if let Some(end) = desk.end.take() {
             break end;
@@ -134,6 +134,10 @@ async fn run(
     stop.send(true).ok();
     while let Some(event) = inbox.recv().await {
         desk.take(event)?;
+    }
+    // What was typed just before the end counts.
+    while let Ok((stamp, text)) = marks.try_recv() {
+        desk.mark(stamp, &text)?;
     }
     desk.close(end)
 }
@@ -174,19 +178,23 @@ impl Desk {
         }
     }
 
-    fn start(&mut self) -> Result<(), Failure> {
+    fn start(&mut self) {
         self.progress
             .say(&format!("recording to {}", self.writer.dir().display()));
         let header = format!("{}\n", self.writer.header());
-        self.show(&header)
+        self.show(&header);
     }
 
-    fn show(&mut self, lines: &str) -> Result<(), Failure> {
+    /// Shows what was written. A stdout that is closed or full does not end the recording.
+    fn show(&mut self, lines: &str) {
         if self.plan.show == Show::Rows && self.stdout_open {
-            // A reader that goes away does not end the recording.
-            self.stdout_open = output::result(lines)? == Printed::Taken;
+            let printed = output::result(lines);
+            self.stdout_open = matches!(printed, Ok(Printed::Taken));
+            if let Err(failure) = printed {
+                self.progress
+                    .say(&format!("{}; recording goes on", failure.message));
+            }
         }
-        Ok(())
     }
 
     fn take(&mut self, event: Event) -> Result<(), Failure> {
@@ -198,7 +206,17 @@ impl Desk {
                 .map_err(|error| self.broken(&error)),
             Event::Identity { source, text } => {
                 self.progress.say(&format!("{source} is {text}"));
-                self.writer.identify(&source, &text);
+                self.writer
+                    .identify(&source, &text)
+                    .map_err(|error| self.broken(&error))
+            }
+            Event::Lost { source, reason } => {
+                self.progress
+                    .say(&format!("{source} is lost: {reason}; waiting for it"));
+                // One that was found to be another is lost once more when that is unplugged.
+                if self.lost.iter().all(|(label, _)| *label != source) {
+                    self.lost.push((source, Instant::now()));
+                }
                 Ok(())
             }
             Event::Back { source } => {
@@ -220,7 +238,7 @@ impl Desk {
             .writer
             .append(rows.to_vec())
             .map_err(|error| self.broken(&error))?;
-        self.show(&lines)?;
+        self.show(&lines);
         self.progress.push(rows);
         for row in rows {
             self.judge(row);
@@ -230,13 +248,6 @@ impl Desk {
 
     fn judge(&mut self, row: &Row) {
         match row.status {
-            Status::Gap if !self.lost.iter().any(|(label, _)| *label == row.source) => {
-                self.lost.push((Arc::clone(&row.source), Instant::now()));
-                self.progress.say(&format!(
-                    "{} is lost: {}; waiting for it",
-                    row.source, row.note
-                ));
-            }
             Status::Silent | Status::Refused | Status::Garbled => {
                 if self.mute.contains(&row.source) && self.warned.insert(Arc::clone(&row.source)) {
                     self.progress.say(&format!(

@@ -4,6 +4,7 @@
 
 use std::env;
 use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 use super::exit::{Failure, USAGE};
@@ -68,7 +69,7 @@ fn parse(path: &Path) -> Result<Settings, Failure> {
     .map_err(|faults| {
         Failure::new(
             USAGE,
-            format!("settings file {} has faults:\n{faults}", path.display()),
+            format!("settings file {} has faults:\n{faults}", origin(path)),
         )
     })
 }
@@ -88,8 +89,25 @@ fn add_profiles(catalogue: &mut Catalogue, folder: &Path) -> Result<(), Failure>
     Ok(())
 }
 
-/// Reads a file that the person named.
+/// Reads a file that the person named; `-` is stdin.
 pub(super) fn read_text(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path)
-        .map_err(|error| Failure::new(USAGE, format!("cannot read {}: {error}", path.display())))
+    let text = if is_stdin(path) {
+        io::read_to_string(io::stdin().lock())
+    } else {
+        fs::read_to_string(path)
+    };
+    text.map_err(|error| Failure::new(USAGE, format!("cannot read {}: {error}", origin(path))))
+}
+
+/// A path in words for a message.
+pub(super) fn origin(path: &Path) -> String {
+    if is_stdin(path) {
+        "stdin".to_owned()
+    } else {
+        path.display().to_string()
+    }
+}
+
+fn is_stdin(path: &Path) -> bool {
+    path == Path::new("-")
 }

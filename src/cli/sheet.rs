@@ -5,7 +5,7 @@ use std::path::Path;
 use super::args::SheetAction;
 use super::exit::{Failure, Outcome, USAGE};
 use super::output;
-use super::settings::read_text;
+use super::settings::{origin, read_text};
 use crate::sheet::{self, Sheet};
 
 pub(super) fn run(action: &SheetAction) -> Result<Outcome, Failure> {
@@ -22,7 +22,7 @@ pub(super) fn run(action: &SheetAction) -> Result<Outcome, Failure> {
 /// Reads a build sheet and keeps its text.
 pub(super) fn read(path: &Path) -> Result<(Sheet, String), Failure> {
     let text = read_text(path)?;
-    let sheet = parse(&text, &path.display().to_string())?;
+    let sheet = parse(&text, &origin(path))?;
     Ok((sheet, text))
 }
 

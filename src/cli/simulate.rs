@@ -76,7 +76,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     let folder = Folder {
         out: args.out.clone(),
         parent: settings.sessions_dir.clone(),
-        replace: false,
+        replace: args.force,
     };
     let (sources, writer) = record::begin(named, links, about, &folder, &clock)?;
     let noted = marks::scripted(clock.clone(), evening.marks);

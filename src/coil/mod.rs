@@ -1,16 +1,26 @@
 //! The wound coil: what it is made of and where it should resonate.
 
+mod draws;
 mod interpolate;
+mod root;
 
+pub mod band;
 pub mod elliptic;
 pub mod film;
+pub mod fit;
+pub mod former;
 pub mod handbook;
 pub mod inductance;
 pub mod loss;
+pub mod ohms;
 pub mod predict;
 pub mod prediction;
+pub mod rings;
 pub mod self_capacitance;
+pub mod setup;
+pub mod spec;
 pub mod surroundings;
+pub mod wanted;
 pub mod winding;
 pub mod wire;
 

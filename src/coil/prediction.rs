@@ -3,7 +3,9 @@
 use std::fmt;
 
 use super::Resonance;
-use super::self_capacitance::CONFIRMED_LENGTH_RATIO;
+use super::band::{Part, Sensitivity};
+use super::ohms::TurnsByOhms;
+use super::rings::RingError;
 
 /// Where a value comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,21 +40,21 @@ impl Valued {
 /// Which of the coil's capacitances a value is; they differ by up to a fifth and must not be mixed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum CapacitanceKind {
-    /// Medhurst's tabulated self-capacitance.
-    Tabulated,
-    /// The resonance capacitance, as measured.
+    /// What resonates with the inductance, by the ring model: another for each surroundings.
+    Resonance,
+    /// The same, as measured.
     MeasuredResonance,
-    /// The resonance capacitance that a measured frequency asks for.
+    /// The same, as a measured frequency asks for.
     FromFrequency,
 }
 
 /// What the band of a resonance rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BandBasis {
-    /// The published comparison with measured coils, foot earthed.
-    MeasuredCoils,
-    /// The same, and above it what a floating circuit was computed to do.
-    MeasuredCoilsAndFloating,
+    /// The parts that are listed.
+    Parts,
+    /// The same, beside a measured inductance.
+    PartsAndInductance,
     /// The computed inductance, beside a measured capacitance.
     ComputedInductance,
     /// What the person said of the measured frequency.
@@ -64,14 +66,8 @@ pub enum BandBasis {
 impl fmt::Display for BandBasis {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::MeasuredCoils => {
-                "how far this route was from published coils, measured with the foot earthed; \
-                 none of them was of battery size"
-            }
-            Self::MeasuredCoilsAndFloating => {
-                "how far this route was from published coils, measured with the foot earthed, and for its \
-                 upper edge on what a circuit that floats does by our own computation, not by measurement"
-            }
+            Self::Parts => "the parts below",
+            Self::PartsAndInductance => "the parts below, beside the measured inductance",
             Self::ComputedInductance => "1 % on the computed inductance",
             Self::Stated => "the tolerance given for the measured frequency",
             Self::NoneGiven => "the measured values alone, for which no tolerance was given",
@@ -79,14 +75,78 @@ impl fmt::Display for BandBasis {
     }
 }
 
-/// Something a reader of the prediction should know.
+/// The coil as a circuit sees it at the foot: two elements that resonate as it does.
+///
+/// Not the inductance for slow currents: the current falls towards the top, so the circuit sees 0.55 to 0.75 of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AtFoot {
+    /// Inductance, in henry.
+    pub inductance_h: f64,
+    /// Capacitance, in farad.
+    pub capacitance_f: f64,
+    /// Mutual inductance with the primary, in henry.
+    pub mutual_h: f64,
+    /// Coupling with the primary.
+    pub coupling: f64,
+    /// Voltage from foot to top over that across the two elements.
+    pub top_factor: f64,
+    /// The foot's own voltage against earth over the top's; negative where the circuit floats.
+    pub foot_share: f64,
+}
+
+/// A resonance of the bare coil, by how it would be measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Terminal {
+    /// How.
+    pub how: Probing,
+    /// The resonance, in hertz.
+    pub frequency_hz: f64,
+}
+
+/// How a coil's own resonance is measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Probing {
+    /// A loosely coupled loop, both ends open.
+    BothOpen,
+    /// One clip at the foot, which is at the instrument's earth.
+    FootClipped,
+    /// One clip at the top, which is at the instrument's earth.
+    TopClipped,
+}
+
+impl Probing {
+    /// In words fit for a report.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::BothOpen => "both ends open, loose coupling loop",
+            Self::FootClipped => "foot on the instrument's earth, top open",
+            Self::TopClipped => "top on the instrument's earth, foot open",
+        }
+    }
+}
+
+/// What the handbook would have said.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Handbook {
+    /// The resonance, with the band of its published comparison.
+    pub resonance: Resonance,
+    /// The self-capacitance it takes from the table, in farad.
+    pub capacitance_f: f64,
+}
+
+/// Something a reader of the prediction should know.
+#[derive(Debug, Clone, PartialEq)]
 pub enum Note {
-    /// The coil is in the table, where a computation of the field disagrees with it.
-    CapacitanceUnconfirmed {
-        /// Length over diameter.
-        length_over_diameter: f64,
-    },
+    /// What was computed could not be, in words; measured values stand in its place.
+    NotComputed(RingError),
+    /// The measured resistance does not go with the sheet's turns.
+    OhmsDisagree,
+    /// No measured flat spiral or cone of known geometry was found to check against.
+    NoMeasuredCoilOfThisShape,
+    /// The coupling is so close that two peaks are to be expected.
+    SplitPeaks,
+    /// The resonance depends on what is told of the plane more than on all else.
+    PlaneNearerThanRadius,
     /// The turns are so far apart that the crowding table says nothing.
     CrowdingNotTabulated {
         /// Pitch over wire.
@@ -98,21 +158,24 @@ pub enum Note {
     CouplingUniform,
     /// The primary's leads are not in its inductance.
     PrimaryWithoutLeads,
-    /// The winding's tolerances are in the resonance's band.
-    BandWithTolerances,
 }
 
 impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::CapacitanceUnconfirmed {
-                length_over_diameter,
-            } => write!(
-                f,
-                "self-capacitance: the coil is {length_over_diameter:.2} diameters long; computed fields confirm \
-                 the table from {} to {} only",
-                CONFIRMED_LENGTH_RATIO.start(),
-                CONFIRMED_LENGTH_RATIO.end()
+            Self::NotComputed(error) => write!(f, "not computed: {error}"),
+            Self::OhmsDisagree => f.write_str(
+                "turns: the measured ohms ask for another number than the sheet's; count again before the glue, or is it warm, \
+                 shorted, another wire?",
+            ),
+            Self::NoMeasuredCoilOfThisShape => f.write_str(
+                "resonance: checked against full-wave runs and closed forms, not against a measured coil of this shape",
+            ),
+            Self::SplitPeaks => f.write_str(
+                "coupling: above 0.35 the primary may split the resonance in two peaks",
+            ),
+            Self::PlaneNearerThanRadius => f.write_str(
+                "resonance: a flat coil nearer to a plane than its radius hangs on what that plane is; say table or metal",
             ),
             Self::CrowdingNotTabulated { pitch_over_wire } => write!(
                 f,
@@ -122,14 +185,30 @@ impl fmt::Display for Note {
                 "Q: the copper alone at 20 °C; former, enamel, lamp and transistor lower it",
             ),
             Self::CouplingUniform => f.write_str(
-                "coupling: for the same current in every turn; at resonance it is higher",
+                "coupling: for the same current in every turn; the mode's own is listed with what the circuit sees",
             ),
             Self::PrimaryWithoutLeads => f.write_str("primary: its leads are not counted"),
-            Self::BandWithTolerances => {
-                f.write_str("resonance: the winding's own tolerances widen the band")
-            }
         }
     }
+}
+
+/// What the ring model says beside the resonance that it gave.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Modelled {
+    /// The band's parts, each as if the others were none.
+    pub parts: Vec<Part>,
+    /// The next resonance, in hertz.
+    pub next_hz: f64,
+    /// The capacitance of a linear voltage from foot to top, in farad: what slow measurements show.
+    pub linear_f: f64,
+    /// The capacitance of the whole winding at one potential, in farad.
+    pub one_potential_f: f64,
+    /// The bare coil's resonances by how they would be measured.
+    pub terminals: Vec<Terminal>,
+    /// What the resonance does if a measure is off.
+    pub sensitivities: Vec<Sensitivity>,
+    /// What the handbook would have said; `None` where it says nothing.
+    pub handbook: Option<Handbook>,
 }
 
 /// What a build should do.
@@ -139,25 +218,31 @@ pub struct Prediction {
     pub resonance: Resonance,
     /// What the band rests on.
     pub band: BandBasis,
+    /// What goes with the model's own resonance; `None` where measured values gave it.
+    pub modelled: Option<Modelled>,
     /// The secondary's inductance, in henry; at high frequency if computed.
     pub inductance_h: Option<Valued>,
     /// The secondary's capacitance, in farad.
     pub capacitance_f: Option<f64>,
     /// Which capacitance that is.
     pub capacitance_kind: Option<CapacitanceKind>,
+    /// The coil as the circuit sees it.
+    pub at_foot: Option<AtFoot>,
     /// Length of the secondary's wire, in metre.
     pub wire_length_m: f64,
     /// Mass of the secondary's copper, in kilogram.
     pub copper_mass_kg: f64,
     /// The secondary's resistance to direct current at 20 °C, in ohm.
     pub resistance_dc_ohm: f64,
+    /// The turns that a measured resistance asks for; `None` without one.
+    pub turns_by_ohms: Option<TurnsByOhms>,
     /// The secondary's resistance at resonance, in ohm; from the Q where that was measured.
     pub resistance_ohm: Option<Valued>,
     /// Quality factor: of the copper alone if computed, as built if measured.
     pub q: Option<Valued>,
     /// The primary's inductance, in henry.
     pub primary_inductance_h: Option<Valued>,
-    /// Coupling between primary and secondary.
+    /// Coupling between primary and secondary, for the same current in every turn if computed.
     pub coupling: Option<Valued>,
     /// What a reader should know.
     pub notes: Vec<Note>,

@@ -53,6 +53,83 @@ pub enum Plane {
     },
 }
 
+/// A piece of metal on the coil's top, centred on its axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TopLoad {
+    /// What it is.
+    pub body: Body,
+    /// From the winding's top to its lowest point, in metre.
+    pub gap_m: f64,
+}
+
+/// The shape of a top load.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Body {
+    /// A ball.
+    Sphere {
+        /// Its diameter, in metre.
+        diameter_m: f64,
+    },
+    /// A thin plate.
+    Disc {
+        /// Its diameter, in metre.
+        diameter_m: f64,
+    },
+    /// A ring of tube.
+    Toroid {
+        /// Its diameter outside, in metre.
+        diameter_m: f64,
+        /// The tube's diameter, in metre.
+        tube_m: f64,
+    },
+}
+
+/// Diameter of the disc that stands for a circuit with its battery whose size is not told, in metre.
+///
+/// Chosen: a 9 V battery is 48.5 × 26.5 mm and the circuit lies beside it; common practice, no source.
+pub const USUAL_CIRCUIT_M: f64 = 0.06;
+
+/// How far below the winding that disc lies if nothing is told, in metre: chosen.
+pub const USUAL_CIRCUIT_BELOW_M: f64 = 0.01;
+
+/// Radius of the disc that stands for a hand or a lamp held above the top, in metre: chosen, a flat hand.
+pub const HAND_RADIUS_M: f64 = 0.04;
+
+/// Radius of the disc that stands for a ceiling, in metre: chosen, a room.
+pub const CEILING_RADIUS_M: f64 = 2.5;
+
+/// Where a build stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Surroundings {
+    /// What is below it.
+    pub plane: Plane,
+    /// Diameter of the disc that stands for the circuit with its battery, in metre; `None` if not told.
+    pub circuit_m: Option<f64>,
+    /// How far below the winding's lower edge the circuit lies, in metre; `None` if not told.
+    pub circuit_below_m: Option<f64>,
+    /// A hand or a lamp that is usually held so far above the top, in metre.
+    pub hand_m: Option<f64>,
+    /// A ceiling so far above the top, in metre.
+    pub ceiling_m: Option<f64>,
+    /// What sits on the top.
+    pub top_load: Option<TopLoad>,
+    /// Capacitance from the top to earth beside that, in farad: a probe, or what a fit found.
+    pub top_f: f64,
+}
+
+impl Surroundings {
+    /// Nothing near, nothing on the top, and a circuit of unknown size.
+    pub const EMPTY: Self = Self {
+        plane: Plane::None,
+        circuit_m: None,
+        circuit_below_m: None,
+        hand_m: None,
+        ceiling_m: None,
+        top_load: None,
+        top_f: 0.0,
+    };
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

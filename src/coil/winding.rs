@@ -3,8 +3,9 @@
 use std::f64::consts::{FRAC_PI_4, PI};
 
 use super::film::OverEnamel;
-use super::inductance::{Current, coaxial_circles_h, single_layer_h, stack_of_circles_h};
+use super::inductance::{Current, circle_h, single_layer_h};
 use super::loss::COPPER_KG_PER_M3;
+use super::rings::kernel::{Pair, Ring};
 use super::wire::Gauge;
 
 /// The surface a secondary is wound on. Diameters go through the wire's centre, lengths are turns × pitch.
@@ -26,11 +27,11 @@ pub enum Shape {
         /// Length along the axis, in metre.
         length_m: f64,
     },
-    /// A flat coil with its foot outside.
+    /// A flat coil with its foot outside, between the edges of its turns' pitch.
     FlatSpiral {
-        /// Diameter of the innermost turn, in metre.
+        /// Half a pitch inside the innermost turn's centre, in metre.
         inner_diameter_m: f64,
-        /// Diameter of the outermost turn, in metre.
+        /// Half a pitch outside the outermost turn's centre, in metre.
         outer_diameter_m: f64,
     },
 }
@@ -174,18 +175,29 @@ pub enum CollectorEnd {
     TopSide,
 }
 
+/// How the primary's turns lie to each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lay {
+    /// Above each other on one diameter.
+    Stacked,
+    /// In one plane, each outside the last.
+    Flat,
+}
+
 /// The primary: a few turns round the secondary's lower end.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Primary {
     /// Number of turns.
     pub turns: u32,
-    /// Diameter through the wire's centre, in metre.
+    /// Diameter through the wire's centre, of the innermost turn if they lie flat, in metre.
     pub diameter_m: f64,
+    /// How its turns lie.
+    pub lay: Lay,
     /// The wire's size.
     pub gauge: Gauge,
     /// Distance from turn to turn, in metre.
     pub pitch_m: f64,
-    /// Its lower edge above the secondary's lower edge, in metre; negative below it.
+    /// Its lower edge above the secondary's lower edge, in metre; negative below it. A flat one's plane.
     pub position_m: f64,
     /// Which end goes to the collector.
     pub collector_end: CollectorEnd,
@@ -193,37 +205,43 @@ pub struct Primary {
     pub sense: Sense,
 }
 
-/// Rings that stand for the secondary when its coupling is summed. Chosen: on the example coil 40 are 0.2 % and 400 are
-/// 0.002 % above the limit.
-const RINGS: u32 = 400;
-
 impl Primary {
-    /// Inductance without leads, with the current on the wire's surface, in henry; see [`stack_of_circles_h`].
-    pub fn inductance_h(&self) -> f64 {
+    /// Its turns as circles, heights above the secondary's lower edge.
+    pub fn circles(&self) -> Vec<Ring> {
         let radius_m = self.diameter_m / 2.0;
-        let bare_m = self.gauge.bare_m();
-        stack_of_circles_h(self.turns, radius_m, self.pitch_m, bare_m, Current::Surface)
+        (0..self.turns)
+            .map(f64::from)
+            .map(|turn| match self.lay {
+                Lay::Stacked => Ring {
+                    radius_m,
+                    height_m: self.position_m + (turn + 0.5) * self.pitch_m,
+                },
+                Lay::Flat => Ring {
+                    radius_m: radius_m + turn * self.pitch_m,
+                    height_m: self.position_m,
+                },
+            })
+            .collect()
     }
 
-    /// Mutual inductance with a cylinder that carries the same current in every turn, in henry.
-    ///
-    /// Maxwell's circles: each primary turn against 400 rings of equal share that stand for the secondary's turns.
-    pub fn mutual_h(&self, secondary: &Cylinder) -> f64 {
-        let share = secondary.turns / f64::from(RINGS);
-        let step_m = secondary.length_m / f64::from(RINGS);
-        let (radius_m, other_m) = (self.diameter_m / 2.0, secondary.diameter_m / 2.0);
-        let centre_m = |index: u32, step_m: f64| (f64::from(index) + 0.5) * step_m;
-        (0..self.turns)
-            .map(|turn| self.position_m + centre_m(turn, self.pitch_m))
-            .flat_map(|at_m| (0..RINGS).map(move |ring| at_m - centre_m(ring, step_m)))
-            .map(|distance_m| share * coaxial_circles_h(radius_m, other_m, distance_m))
-            .sum()
+    /// Inductance without leads, with the current on the wire's surface, in henry: the turns' own and all their mutual ones.
+    pub fn inductance_h(&self) -> f64 {
+        let (circles, bare_m) = (self.circles(), self.gauge.bare_m());
+        let mut sum_h = 0.0;
+        for (index, one) in circles.iter().enumerate() {
+            sum_h += circle_h(one.radius_m, bare_m, Current::Surface);
+            for other in circles.iter().skip(index + 1) {
+                sum_h += 2.0 * Pair::of(*one, *other).mutual_h;
+            }
+        }
+        sum_h
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::coil::inductance::stack_of_circles_h;
 
     fn winding(shape: Shape) -> Winding {
         Winding {
@@ -273,27 +291,30 @@ mod tests {
     }
 
     #[test]
-    fn the_coupling_falls_with_the_primary_s_distance() {
-        let secondary = Cylinder {
-            turns: 450.0,
-            diameter_m: 0.01622,
-            length_m: 0.099,
-            bare_m: 0.0002,
-        };
-        let primary = |position_m, diameter_m| Primary {
-            turns: 3,
-            diameter_m,
+    fn the_turns_of_a_primary_stand_where_the_sheet_says() {
+        let mut primary = Primary {
+            turns: 2,
+            diameter_m: 0.022,
+            lay: Lay::Stacked,
             gauge: Gauge::Metric(0.001),
             pitch_m: 0.002,
-            position_m,
+            position_m: 0.01,
             collector_end: CollectorEnd::TopSide,
             sense: Sense::Right,
         };
-        let mutual = |position, diameter| primary(position, diameter).mutual_h(&secondary);
-        assert!(mutual(-0.006, 0.022) < mutual(0.0, 0.022));
-        assert!(mutual(0.0, 0.022) < mutual(0.0465, 0.022));
-        // The middle is the same from both ends.
-        let (below, above) = (mutual(0.0, 0.022), mutual(0.099 - 0.006, 0.022));
-        assert!((below / above - 1.0).abs() < 1e-12);
+        let places = |primary: &Primary| -> Vec<(f64, f64)> {
+            let circles = primary.circles();
+            let to_0_1_um = |value_m: f64| (value_m * 1e7).round() / 1e4;
+            circles
+                .iter()
+                .map(|ring| (to_0_1_um(ring.radius_m), to_0_1_um(ring.height_m)))
+                .collect()
+        };
+        assert_eq!(places(&primary), [(11.0, 11.0), (11.0, 13.0)]);
+        let stacked_h = stack_of_circles_h(2, 0.011, 0.002, 0.001, Current::Surface);
+        assert!((primary.inductance_h() / stacked_h - 1.0).abs() < 1e-12);
+        primary.lay = Lay::Flat;
+        assert_eq!(places(&primary), [(11.0, 10.0), (13.0, 10.0)]);
+        assert!(primary.inductance_h() > stacked_h);
     }
 }

@@ -82,6 +82,12 @@ impl Gauge {
         }
     }
 
+    /// A wire as many times as thick, by its diameter.
+    #[must_use]
+    pub fn scaled(self, factor: f64) -> Self {
+        Self::Metric(self.bare_m() * factor)
+    }
+
     /// The size as it is called: `"0.2 mm"`, `"32 AWG"`.
     pub fn name(self) -> String {
         match self {

@@ -173,9 +173,19 @@ impl<'a> Page<'a> {
     }
 
     fn tags_px(&self) -> f64 {
-        let rows =
-            usize::from(!self.mark_tags.is_empty()) + usize::from(!self.span_tags.is_empty());
-        rows as f64 * TAG_ROW_PX
+        self.tag_rows().len() as f64 * TAG_ROW_PX
+    }
+
+    /// Names over the first plot, the lowest row first: numbers of marks and names of spans in one row where they stay
+    /// apart, else those of spans above.
+    fn tag_rows(&self) -> Vec<Vec<&Tag>> {
+        let (marks, spans) = (&self.mark_tags, &self.span_tags);
+        let rows = if tags::stay_apart(marks, spans, TEXT_PX) {
+            vec![marks.iter().chain(spans).collect()]
+        } else {
+            vec![marks.iter().collect::<Vec<_>>(), spans.iter().collect()]
+        };
+        rows.into_iter().filter(|row| !row.is_empty()).collect()
     }
 
     /// Height of all but the plots.
@@ -256,13 +266,9 @@ impl<'a> Page<'a> {
         Scene { height_px, shapes }
     }
 
-    /// Names over the first plot: numbers of marks next to it, names of spans above them.
     fn draw_tags(&self, plot_top_px: f64, shapes: &mut Vec<Shape>) {
         let mut baseline = plot_top_px - TICK_GAP_PX;
-        for row in [&self.mark_tags, &self.span_tags] {
-            if row.is_empty() {
-                continue;
-            }
+        for row in self.tag_rows() {
             let at = |tag: &Tag| (tag.middle_px, baseline);
             shapes.extend(
                 row.iter()

@@ -16,7 +16,7 @@ pub(super) const FRAME: Colour = (0x6e, 0x6e, 0x6e);
 /// The grid behind the data.
 pub(super) const GRID: Colour = (0xdd, 0xdd, 0xdd);
 /// The words across the picture: pale, under everything, still to be read.
-pub(super) const STAMP: Colour = (0xd6, 0xd6, 0xd6);
+pub(super) const STAMP: Colour = (0xe2, 0xe2, 0xe2);
 /// Spans in which the coil stopped or the data are missing.
 pub(super) const SHADE: Colour = (0x60, 0x60, 0x60);
 /// Moments noted by a person.

@@ -112,6 +112,17 @@ pub(super) fn spans(places: &[(f64, &str)], size_px: f64, frame: &Frame) -> Span
     }
 }
 
+/// Whether names of one kind can stand in a row with those of the other.
+pub(super) fn stay_apart(some: &[Tag], others: &[Tag], size_px: f64) -> bool {
+    let half_px = |tag: &Tag| Weight::Regular.width_px(&tag.words, size_px) / 2.0;
+    some.iter().all(|one| {
+        let is_clear = |other: &Tag| {
+            (one.middle_px - other.middle_px).abs() >= half_px(one) + GAP_PX + half_px(other)
+        };
+        others.iter().all(is_clear)
+    })
+}
+
 /// a, b … z, a1, b1 …
 fn letter(index: usize) -> String {
     let turn = index / 26;
@@ -257,6 +268,19 @@ mod tests {
                 ("b".to_owned(), "gap (2 times)".to_owned())
             ]
         );
+    }
+
+    #[test]
+    fn marks_and_spans_share_a_row_only_where_they_stay_apart() {
+        let tag = |middle_px: f64, words: &str| Tag {
+            middle_px,
+            words: words.to_owned(),
+        };
+        let mark = [tag(300.0, "1")];
+        assert!(stay_apart(&mark, &[tag(400.0, "a")], 36.0));
+        assert!(!stay_apart(&mark, &[tag(335.0, "a")], 36.0));
+        assert!(!stay_apart(&mark, &[tag(400.0, "stopped")], 36.0));
+        assert!(stay_apart(&mark, &[], 36.0));
     }
 
     #[test]

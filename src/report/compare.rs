@@ -1,49 +1,38 @@
 //! A comparison as text, short enough to be read at the bench.
 
 use crate::analysis::compare::{BandPlace, Comparison, Deviation, Level, START_S};
-use crate::analysis::drift::{Fitted, INFLATION_LIMIT, Joint, LEAST_EFFECTIVE, Slope, Trust};
 use crate::analysis::estimate::{Estimate, to_place_of};
 use crate::coil::Resonance;
 use crate::reading::Channel;
 use crate::units::{self, Unit};
 
+use super::compare_drift;
 use super::interruptions::{self, clock};
-
-/// What a slope is given per, and what it is called.
-#[derive(Clone, Copy)]
-struct Kind {
-    name: &'static str,
-    per: &'static str,
-    factor: f64,
-    level: &'static str,
-}
-
-const DRIFT: Kind = Kind {
-    name: "drift",
-    per: "/h",
-    factor: 3600.0,
-    level: "all readings have the same time",
-};
-
-const PUSHING: Kind = Kind {
-    name: "pushing",
-    per: "/V",
-    factor: 1.0,
-    level: "the battery voltage did not change",
-};
 
 /// The comparison as lines of text, each estimate with its uncertainty and the assumption it rests on.
 pub fn text(comparison: &Comparison) -> String {
     let mut lines = vec![record_line(comparison)];
     lines.extend(battery_line(comparison));
     lines.extend(frequency_lines(comparison));
-    lines.extend(drift_lines(comparison));
+    lines.extend(compare_drift::lines(comparison));
     lines.extend(interruptions::lines(
         &comparison.events,
         comparison.summary.end_s(),
     ));
+    lines.extend(excursion_lines(comparison));
     lines.push(format!("paired     {}", comparison.pairing));
+    lines.extend(passed_over_line(comparison));
     lines.join("\n") + "\n"
+}
+
+/// Writes what was computed from readings to the place of their spread; to four digits where they never differed, since a
+/// computed value has no last digit of its own.
+fn computed(value: f64, spread: f64, unit: Unit) -> String {
+    if spread > 0.0 {
+        to_place_of(value, spread, unit)
+    } else {
+        units::rounded(value, unit, 4)
+    }
 }
 
 fn record_line(comparison: &Comparison) -> String {
@@ -84,6 +73,42 @@ fn battery_line(comparison: &Comparison) -> Option<String> {
     ))
 }
 
+fn excursion_lines(comparison: &Comparison) -> Vec<String> {
+    let found = &comparison.excursions;
+    let mut lines = vec![match found.count() {
+        0 => "excursions none".to_owned(),
+        count => format!(
+            "excursions {count} brief, {} readings, left out of drift and pushing and of nothing else",
+            comparison.left_out
+        ),
+    }];
+    interruptions::listed(&mut lines, found, |excursion| {
+        format!(
+            "at {} for {}, {} ({})",
+            clock(excursion.from_s),
+            units::rounded(excursion.to_s - excursion.from_s, Unit::Second, 3),
+            units::rounded(excursion.deviation_hz, Unit::Hertz, 3),
+            units::rounded(excursion.ratio, Unit::Percent, 2)
+        )
+    });
+    lines
+}
+
+/// What other instruments read of the same kind and the comparison passed over.
+fn passed_over_line(comparison: &Comparison) -> Option<String> {
+    let passed: Vec<_> = comparison
+        .passed_over()
+        .map(|(source, summary)| {
+            let what = match summary.channel {
+                Channel::FrequencyHz => "frequency",
+                _ => "battery voltage",
+            };
+            format!("{what} of {source} ({} readings)", summary.readings)
+        })
+        .collect();
+    (!passed.is_empty()).then(|| format!("           not analysed: {}", passed.join(", ")))
+}
+
 fn frequency_lines(comparison: &Comparison) -> Vec<String> {
     let (Some(start), Some(whole)) = (&comparison.start, &comparison.whole) else {
         return vec!["frequency  no good reading".to_owned()];
@@ -92,15 +117,14 @@ fn frequency_lines(comparison: &Comparison) -> Vec<String> {
     let hertz = |value| to_place_of(value, spread_hz, Unit::Hertz);
     let mut lines = vec![start_line(start)];
     if let Some(model) = &comparison.model {
-        lines.push(model_line(model));
+        lines.extend(model_lines(model));
         lines.push(deviation_line(start, model));
         let off = |frequency_hz| hertz(Deviation::of(frequency_hz, model).deviation_hz);
-        let inside = comparison.inside_share.unwrap_or(f64::NAN);
         lines.push(format!(
-            "           {} to {} over the whole, {} of the readings inside the band",
+            "           {} to {} over the whole, {} inside the band",
             off(whole.low_hz),
             off(whole.high_hz),
-            units::rounded(inside, Unit::Percent, 3)
+            inside_text(comparison.inside_share.unwrap_or(f64::NAN))
         ));
     } else {
         lines.push("model      none: there is no build sheet to compare with".to_owned());
@@ -115,15 +139,34 @@ fn frequency_lines(comparison: &Comparison) -> Vec<String> {
     lines
 }
 
-fn model_line(model: &Resonance) -> String {
+/// A share of the readings, in words where it is all or none of them.
+fn inside_text(share: f64) -> String {
+    if share >= 1.0 {
+        "all readings".to_owned()
+    } else if share <= 0.0 {
+        "no reading".to_owned()
+    } else {
+        format!(
+            "{} of the readings",
+            units::rounded(share, Unit::Percent, 3)
+        )
+    }
+}
+
+/// The model with its route; how the route goes, which its name has in brackets, on a line of its own.
+fn model_lines(model: &Resonance) -> Vec<String> {
     let hertz = |value| to_place_of(value, model.high_hz - model.low_hz, Unit::Hertz);
-    format!(
-        "model      {}, band {} to {} ({})",
+    let (name, how) = model.route.split_once(" (").unwrap_or((&model.route, ""));
+    let mut lines = vec![format!(
+        "model      {}, band {} to {}, {name}",
         hertz(model.value_hz),
         hertz(model.low_hz),
         hertz(model.high_hz),
-        model.route
-    )
+    )];
+    if !how.is_empty() {
+        lines.push(format!("           {}", how.trim_end_matches(')')));
+    }
+    lines
 }
 
 fn start_line(start: &Level) -> String {
@@ -142,7 +185,7 @@ fn start_line(start: &Level) -> String {
     }
     let hertz = |value| to_place_of(value, start.high_hz - start.low_hz, Unit::Hertz);
     format!(
-        "start      {}, between {} and {} ({over}: too few for an interval)",
+        "start      {}, from {} to {} ({over}: too few for an interval)",
         hertz(start.mean_hz),
         hertz(start.low_hz),
         hertz(start.high_hz)
@@ -169,101 +212,11 @@ fn deviation_line(start: &Level, model: &Resonance) -> String {
     } else {
         let spread_hz = start.high_hz - start.low_hz;
         (
-            to_place_of(deviation.deviation_hz, spread_hz, Unit::Hertz),
-            to_place_of(deviation.ratio, spread_hz / model.value_hz, Unit::Percent),
+            computed(deviation.deviation_hz, spread_hz, Unit::Hertz),
+            computed(deviation.ratio, spread_hz / model.value_hz, Unit::Percent),
         )
     };
     format!("deviation  {absolute} ({relative}) at the start, {place}")
-}
-
-fn drift_lines(comparison: &Comparison) -> Vec<String> {
-    let drift = &comparison.drift;
-    let mut lines = Vec::new();
-    let mut rhos = Vec::new();
-    match drift.joint {
-        Joint::Separate {
-            on_time,
-            on_voltage,
-            inflation,
-        } => {
-            lines.push(fitted_line(
-                DRIFT,
-                &on_time,
-                ", at constant battery voltage",
-            ));
-            lines.push(fitted_line(PUSHING, &on_voltage, ", at constant time"));
-            lines.push(format!(
-                "           told apart in one fit, variance inflation {}",
-                inflation_text(inflation)
-            ));
-            rhos.push(format!("{:.2}", on_time.rho));
-        }
-        Joint::Together { .. } | Joint::Absent => {
-            for (kind, slope) in [(DRIFT, drift.on_time), (PUSHING, drift.on_voltage)] {
-                lines.push(slope_line(kind, slope));
-                if let Slope::Fitted(fit) = slope {
-                    rhos.push(format!("{:.2} for {}", fit.rho, kind.name));
-                }
-            }
-        }
-    }
-    if let Joint::Together { inflation } = drift.joint {
-        lines.push(format!(
-            "           time and battery voltage went together and cannot be told apart: variance inflation \
-             {}, {INFLATION_LIMIT:.0} by common practice the limit",
-            inflation_text(inflation)
-        ));
-        lines.push(
-            "           to tell them apart, switch a resistor at the battery in and out during a run"
-                .to_owned(),
-        );
-    }
-    if !rhos.is_empty() {
-        lines.push(format!(
-            "           95 % intervals, assuming that residuals follow AR(1), ρ = {}",
-            rhos.join(", ")
-        ));
-        lines.push(format!(
-            "           rows taken as evenly spaced, median interval {}; battery voltage taken as exact",
-            units::rounded(comparison.interval_s.unwrap_or(f64::NAN), Unit::Second, 3)
-        ));
-    }
-    lines
-}
-
-/// Beyond a million the factor is but the rounding of a perfect agreement.
-fn inflation_text(inflation: f64) -> String {
-    if inflation > 1e6 {
-        "over 1000000".to_owned()
-    } else if inflation > 100.0 {
-        format!("{inflation:.0}")
-    } else {
-        format!("{inflation:.1}")
-    }
-}
-
-fn slope_line(kind: Kind, slope: Slope) -> String {
-    let none = |why: String| format!("{:<11}no number: {why}", kind.name);
-    match slope {
-        Slope::Fitted(fit) => fitted_line(kind, &fit, ", as if it alone were at work"),
-        Slope::TooFew {
-            readings,
-            effective,
-        } => none(format!(
-            "{readings} readings are worth {effective:.1} independent ones, {LEAST_EFFECTIVE:.0} are needed"
-        )),
-        Slope::Level => none(kind.level.to_owned()),
-        Slope::Unsettled => none("the fit did not settle".to_owned()),
-    }
-}
-
-fn fitted_line(kind: Kind, fit: &Fitted, condition: &str) -> String {
-    let slope = fit.slope.scaled(kind.factor).written(Unit::Hertz, kind.per);
-    let trust = match fit.trust {
-        Trust::Fair => "",
-        Trust::Wandering => "; the readings may be a random walk, do not trust the interval",
-    };
-    format!("{:<11}{slope}{condition}{trust}", kind.name)
 }
 
 #[cfg(test)]
@@ -322,7 +275,10 @@ pub(super) mod tests {
         let battery = [(Channel::BatteryV, 6.5)];
         compare.push(&[row("scope", 600_000, &battery, Status::NoSignal)]);
         // -0.5 Hz/s for 605 s and 12 kHz/V for -1.4 V, as before the stop.
-        let values = [(Channel::FrequencyHz, 5.9829e6), (Channel::BatteryV, 6.6)];
+        let values = [
+            (Channel::FrequencyHz, 5.9828975e6),
+            (Channel::BatteryV, 6.6),
+        ];
         compare.push(&[row("scope", 605_000, &values, Status::Ok)]);
         let lost = Row {
             note: "unplugged".to_owned(),
@@ -333,24 +289,32 @@ pub(super) mod tests {
     }
 
     #[test]
+    fn a_computed_value_has_four_digits_where_the_readings_never_differed() {
+        assert_eq!(computed(18_774.921_448, 0.0, Unit::Hertz), "18.77 kHz");
+        assert_eq!(computed(18_774.921_448, 120.0, Unit::Hertz), "18.77 kHz");
+        assert_eq!(computed(18_774.921_448, 1.2, Unit::Hertz), "18.7749 kHz");
+    }
+
+    #[test]
     fn a_record_that_tells_time_from_voltage_gives_both() {
         insta::assert_snapshot!(text(&switched()), @r"
         record     2403 rows in 0:10:06.0; scope: 1 gap, 1 no-signal, 2401 ok
         battery    8.00 V at first, 6.60 V at last, lowest 6.50 V
         start      5.9999975 MHz ± 1.4 Hz (first 10 s, 41 readings; 95 %, AR(1) with ρ = 0.32)
-        model      6.000 MHz, band 5.980 MHz to 6.020 MHz (invented)
+        model      6.000 MHz, band 5.980 MHz to 6.020 MHz, invented
         deviation  -2.5 Hz ± 1.4 Hz (-0.000041 % ± 0.000024 %) at the start, inside the band
-                   -17 kHz to 0 Hz over the whole, 100 % of the readings inside the band
+                   -17 kHz to 0 Hz over the whole, all readings inside the band
         whole      5.983 MHz to 6.000 MHz, mean 5.997 MHz of 2401 readings
-        drift      -1.8000 kHz/h ± 3.1 Hz/h, at constant battery voltage
-        pushing    11.99994 kHz/V ± 730 mHz/V, at constant time
-                   told apart in one fit, variance inflation 1.0
-                   95 % intervals, assuming that residuals follow AR(1), ρ = 0.23
-                   rows taken as evenly spaced, median interval 250 ms; battery voltage taken as exact
+        drift      -1.80005 kHz/h ± 530 mHz/h (-300.1 ppm/h), at constant battery voltage
+        pushing    11.99993 kHz/V ± 120 mHz/V (2000.8 ppm/V), at constant time
+                   told apart in one fit, variance inflation 1.1
+                   95 %, taking residuals as AR(1) of means over 16 s, ρ = -0.27
+                   2401 readings, worth so many independent ones: 39.0
         stops      1, started again 1
                    at 0:10:00.0 for 5.00 s, battery 6.50 V when it stopped, 6.60 V when it started again
         gaps       1, 0.00 s in all
                    at 0:10:06.0 until the end, scope: gap (unplugged)
+        excursions none
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -362,19 +326,20 @@ pub(super) mod tests {
         insta::assert_snapshot!(text(&compare.report()), @r"
         record     2400 rows in 0:09:59.8; scope: 2400 ok
         battery    9.00 V at first, 7.80 V at last, lowest 7.80 V
-        start      6.01188 MHz, between 6.01175 MHz and 6.01200 MHz (first 10 s, 41 readings: too few for an interval)
-        model      5.50 MHz, band 5.20 MHz to 5.80 MHz (invented)
+        start      6.01188 MHz, from 6.01175 MHz to 6.01200 MHz (first 10 s, 41 readings: too few for an interval)
+        model      5.50 MHz, band 5.20 MHz to 5.80 MHz, invented
         deviation  511.88 kHz (9.3069 %) at the start, above the band
-                   497 kHz to 512 kHz over the whole, 0.00 % of the readings inside the band
+                   497 kHz to 512 kHz over the whole, no reading inside the band
         whole      5.997 MHz to 6.012 MHz, mean 6.005 MHz of 2400 readings
-        drift      -88.2002 kHz/h ± 4.5 Hz/h, as if it alone were at work
-        pushing    12.25001 kHz/V ± 420 mHz/V, as if it alone were at work
-                   time and battery voltage went together and cannot be told apart: variance inflation 359127, 10 by common practice the limit
+        drift      -88.1999 kHz/h ± 3.5 Hz/h (-14688.6 ppm/h), as if it alone were at work
+        pushing    12.249995 kHz/V ± 70 mHz/V (2040.1 ppm/V), as if it alone were at work
+                   95 %, taking residuals as AR(1) of means over 16 s, ρ = -0.04 for drift, -0.26 for pushing
+                   2400 readings, worth so many independent ones: 38.0 for drift, 38.0 for pushing
+                   time and voltage went together and cannot be told apart: variance inflation over 1000000, limit 10
                    to tell them apart, switch a resistor at the battery in and out during a run
-                   95 % intervals, assuming that residuals follow AR(1), ρ = -0.40 for drift, 0.25 for pushing
-                   rows taken as evenly spaced, median interval 250 ms; battery voltage taken as exact
         stops      none
         gaps       none
+        excursions none
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -385,14 +350,51 @@ pub(super) mod tests {
         insta::assert_snapshot!(text(&compare.report()), @r"
         record     6 rows in 0:00:01.3; scope: 6 ok
         battery    9.00 V at first, 9.00 V at last, lowest 9.00 V
-        start      6.0119992 MHz, between 6.0119950 MHz and 6.0120034 MHz (first 10 s, 6 readings: too few for an interval)
+        start      6.0119992 MHz, from 6.0119950 MHz to 6.0120034 MHz (first 10 s, 6 readings: too few for an interval)
         model      none: there is no build sheet to compare with
         whole      6.0119950 MHz to 6.0120034 MHz, mean 6.0119992 MHz of 6 readings
-        drift      no number: 6 readings are worth 5.7 independent ones, 10 are needed
-        pushing    no number: the battery voltage did not change
+        drift      no number: 6 readings, at least 10 are needed
+        pushing    no number: 6 readings, at least 10 are needed
         stops      none
         gaps       none
+        excursions none
         paired     frequency and battery voltage of scope, read together
+        ");
+    }
+
+    /// Invented: a hand near the coil for 40 s, and a second counter that reads its own frequency.
+    pub(in super::super) fn disturbed() -> Comparison {
+        let mut compare = Compare::new(None, Pairing::new());
+        for i in 0..900 {
+            let hand_hz = if (400..440).contains(&i) { -72e3 } else { 0.0 };
+            let hertz = 6e6 - 0.5 * f64::from(i) + 5.0 * scatter(i) + hand_hz;
+            let values = [(Channel::FrequencyHz, hertz)];
+            compare.push(&[row("counter", 1000 * i, &values, Status::Ok)]);
+            if i % 3 == 0 {
+                let values = [(Channel::FrequencyHz, 7e6)];
+                compare.push(&[row("other", 1000 * i + 1, &values, Status::Ok)]);
+            }
+        }
+        compare.report()
+    }
+
+    #[test]
+    fn a_passing_hand_and_a_second_counter_are_named_and_left_out() {
+        insta::assert_snapshot!(text(&disturbed()), @r"
+        record     1200 rows in 0:14:59.0; counter: 900 ok; other: 300 ok
+        start      5.999998 MHz, from 5.999993 MHz to 6.000003 MHz (first 10 s, 11 readings: too few for an interval)
+        model      none: there is no build sheet to compare with
+        whole      5.928 MHz to 6.000 MHz, mean 5.997 MHz of 900 readings
+        drift      -1.79960 kHz/h ± 690 mHz/h (-300.1 ppm/h), as if it alone were at work
+        pushing    no number: no battery voltage was read beside a frequency
+                   95 %, taking residuals as AR(1) of means over 16 s, ρ = -0.66 for drift
+                   860 readings, worth so many independent ones: 55.0 for drift
+        stops      none
+        gaps       none
+        excursions 1 brief, 40 readings, left out of drift and pushing and of nothing else
+                   at 0:06:40.0 for 39.0 s, -72.0 kHz (-1.2 %)
+        paired     frequency of counter; no battery voltage was read
+                   not analysed: frequency of other (300 readings)
         ");
     }
 
@@ -401,10 +403,11 @@ pub(super) mod tests {
         insta::assert_snapshot!(text(&Compare::default().report()), @r"
         record     0 rows in 0:00:00.0
         frequency  no good reading
-        drift      no number: 0 readings are worth 0.0 independent ones, 10 are needed
-        pushing    no number: 0 readings are worth 0.0 independent ones, 10 are needed
+        drift      no number: no frequency was read
+        pushing    no number: no battery voltage was read beside a frequency
         stops      none
         gaps       none
+        excursions none
         paired     no frequency was read
         ");
     }

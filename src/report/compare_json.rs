@@ -5,6 +5,7 @@ use serde_json::{Map, Value, json};
 use crate::analysis::compare::{BandPlace, Comparison, Deviation, Level};
 use crate::analysis::drift::{Fitted, Joint, Slope, Trust};
 use crate::analysis::events::{Outage, Stop};
+use crate::analysis::excursions::Excursion;
 use crate::analysis::summary::{ChannelSummary, SourceSummary};
 use crate::coil::Resonance;
 
@@ -28,8 +29,8 @@ pub fn json(comparison: &Comparison) -> Value {
             "on_battery_voltage": slope(comparison.drift.on_voltage, "hz_per_v"),
             "joint": joint(comparison.drift.joint),
             "stretches": comparison.drift.stretches,
-            "assumption": "intervals are 95 %, residuals follow AR(1) with the rho beside them, rows evenly spaced, \
-                           battery voltage exact",
+            "assumption": "intervals are 95 %, residuals of the means follow AR(1) with the rho beside them, battery voltage exact; \
+                           where is_trusted is false they wander like a random walk and the interval is a lower bound",
         },
         "interval_s": comparison.interval_s,
         "pairing": {
@@ -37,7 +38,15 @@ pub fn json(comparison: &Comparison) -> Value {
             "battery_source": pairing.voltage_source.as_deref(),
             "window_s": pairing.window_s,
             "rule": pairing.to_string(),
+            "not_analysed": comparison.passed_over().map(|(source, summary)| json!({
+                "source": source,
+                "channel": summary.channel.column(),
+                "readings": summary.readings,
+            })).collect::<Vec<_>>(),
         },
+        "excursions": comparison.excursions.entries.iter().map(excursion).collect::<Vec<_>>(),
+        "excursions_not_listed": comparison.excursions.more,
+        "readings_left_out": comparison.left_out,
         "stops": events.stops().entries.iter().map(stop).collect::<Vec<_>>(),
         "stops_not_listed": events.stops().more,
         "restarts": events.restarts(),
@@ -80,12 +89,8 @@ fn level(level: &Level, model: Option<&Resonance>) -> Value {
 fn slope(slope: Slope, unit: &str) -> Value {
     match slope {
         Slope::Fitted(fit) => fitted(&fit, unit),
-        Slope::TooFew {
-            readings,
-            effective,
-        } => json!({ "result": "too-few", "readings": readings, "effective_readings": effective }),
+        Slope::TooFew { readings } => json!({ "result": "too-few", "readings": readings }),
         Slope::Level => json!({ "result": "level" }),
-        Slope::Unsettled => json!({ "result": "unsettled" }),
     }
 }
 
@@ -96,6 +101,9 @@ fn fitted(fit: &Fitted, unit: &str) -> Value {
     object.insert(format!("half_width_{unit}"), json!(fit.slope.half_width));
     object.insert("rho".to_owned(), json!(fit.rho));
     object.insert("readings".to_owned(), json!(fit.readings));
+    object.insert("means".to_owned(), json!(fit.means));
+    object.insert("mean_width_s".to_owned(), json!(fit.width_s));
+    object.insert("effective_readings".to_owned(), json!(fit.effective));
     object.insert("is_trusted".to_owned(), json!(fit.trust == Trust::Fair));
     Value::Object(object)
 }
@@ -126,6 +134,18 @@ fn stop(stop: &Stop) -> Value {
         "to_s": stop.to_s,
         "battery_from_v": stop.battery_from_v,
         "battery_to_v": stop.battery_to_v,
+    })
+}
+
+fn excursion(excursion: &Excursion) -> Value {
+    json!({
+        "from_s": excursion.from_s,
+        "to_s": excursion.to_s,
+        "readings": excursion.readings,
+        "low_hz": excursion.range_hz.0,
+        "high_hz": excursion.range_hz.1,
+        "deviation_hz": excursion.deviation_hz,
+        "deviation_ratio": excursion.ratio,
     })
 }
 
@@ -170,7 +190,7 @@ fn channel(summary: &ChannelSummary) -> Value {
 
 #[cfg(test)]
 mod tests {
-    use super::super::compare::tests::switched;
+    use super::super::compare::tests::{disturbed, switched};
     use super::*;
     use crate::analysis::compare::Compare;
 
@@ -180,23 +200,23 @@ mod tests {
         insta::assert_snapshot!(text, @r#"
         {
           "drift": {
-            "assumption": "intervals are 95 %, residuals follow AR(1) with the rho beside them, rows evenly spaced, battery voltage exact",
+            "assumption": "intervals are 95 %, residuals of the means follow AR(1) with the rho beside them, battery voltage exact; where is_trusted is false they wander like a random walk and the interval is a lower bound",
             "joint": {
               "result": "absent"
             },
             "on_battery_voltage": {
-              "effective_readings": 0.0,
               "readings": 0,
               "result": "too-few"
             },
             "on_time": {
-              "effective_readings": 0.0,
               "readings": 0,
               "result": "too-few"
             },
             "stretches": 0
           },
           "duration_s": 0.0,
+          "excursions": [],
+          "excursions_not_listed": 0,
           "gaps": [],
           "gaps_not_listed": 0,
           "inside_band_ratio": null,
@@ -205,9 +225,11 @@ mod tests {
           "pairing": {
             "battery_source": null,
             "frequency_source": null,
+            "not_analysed": [],
             "rule": "no frequency was read",
             "window_s": 1.0
           },
+          "readings_left_out": 0,
           "restarts": 0,
           "rows": 0,
           "schema": 1,
@@ -236,5 +258,22 @@ mod tests {
         assert_eq!(value["gaps"][0]["reason"], "unplugged");
         assert_eq!(value["sources"][0]["statuses"]["no-signal"], 1);
         assert_eq!(value["sources"][0]["channels"]["battery_v"]["min"], 6.5);
+    }
+
+    #[test]
+    fn excursions_and_what_was_not_analysed_are_listed() {
+        let value = json(&disturbed());
+        assert_eq!(value["readings_left_out"], 40);
+        let excursion = &value["excursions"][0];
+        assert_eq!(
+            (&excursion["from_s"], &excursion["to_s"]),
+            (&json!(400.0), &json!(439.0))
+        );
+        assert_eq!(excursion["readings"], 40);
+        assert_eq!(
+            value["pairing"]["not_analysed"],
+            json!([{ "source": "other", "channel": "frequency_hz", "readings": 300 }])
+        );
+        assert_eq!(value["drift"]["on_time"]["readings"], 860);
     }
 }

@@ -23,7 +23,8 @@ pub fn lines(events: &Events, end_s: f64) -> Vec<String> {
     lines
 }
 
-fn listed<T>(lines: &mut Vec<String>, kept: &Kept<T>, line: impl Fn(&T) -> String) {
+/// Adds a line for each of the first entries, and one that counts the rest.
+pub(super) fn listed<T>(lines: &mut Vec<String>, kept: &Kept<T>, line: impl Fn(&T) -> String) {
     let shown = kept.entries.iter().take(SHOWN).map(line);
     lines.extend(shown.map(|text| format!("           {text}")));
     if kept.count() > SHOWN {

@@ -1,9 +1,12 @@
 //! Findings and numbers as text for the bench and as JSON for other programs.
 
 pub mod compare;
+mod compare_drift;
 pub mod compare_json;
 mod digits;
 pub mod interruptions;
 mod layout;
 pub mod predict;
+pub mod predict_json;
+pub mod predict_wanted;
 pub mod start;

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest as _, Sha256};
 
 use super::disk_sync::DiskSync;
-use super::{Contents, Meta, SessionError, State, Summary, csvw, replace_file};
+use super::{Contents, InstrumentMeta, Meta, SessionError, State, Summary, csvw, replace_file};
 use crate::clock::rfc3339_ms;
 use crate::reading::{Channel, Readings, Rejected, Row, Stamp, Status};
 
@@ -114,16 +114,19 @@ impl Writer {
         &self.summary
     }
 
-    /// Notes what an instrument said it is.
-    pub fn identify(&mut self, label: &str, identity: &str) {
-        if let Some(instrument) = self
-            .meta
-            .instruments
-            .iter_mut()
-            .find(|known| known.label == label)
-        {
-            instrument.identity = Some(identity.to_owned());
-        }
+    /// Notes what an instrument said it is, so that it stands even if the recording is cut off.
+    ///
+    /// # Errors
+    /// [`SessionError::Write`].
+    pub fn identify(&mut self, label: &str, identity: &str) -> Result<(), SessionError> {
+        let is_new = |known: &&mut InstrumentMeta| {
+            known.label == label && known.identity.as_deref() != Some(identity)
+        };
+        let Some(instrument) = self.meta.instruments.iter_mut().find(is_new) else {
+            return Ok(());
+        };
+        instrument.identity = Some(identity.to_owned());
+        self.write_meta()
     }
 
     /// Writes rows that came together and returns their lines; they count once this has returned.

@@ -12,9 +12,9 @@ use std::fmt;
 
 use crate::battery::Battery;
 use crate::circuit::Circuit;
-use crate::coil::handbook::{Foot, Tolerance};
-use crate::coil::predict::{CoilSpec, Measured};
-use crate::coil::surroundings::{EarthState, Plane};
+use crate::coil::former::Former;
+use crate::coil::spec::{CoilSpec, Measured, Tolerance};
+use crate::coil::surroundings::{EarthState, Surroundings};
 use crate::coil::winding::{Primary, Winding};
 use crate::faults::{self, Entry, Faults, Table};
 
@@ -53,6 +53,8 @@ pub struct Sheet {
     pub note: Option<String>,
     /// The secondary.
     pub winding: Winding,
+    /// What the secondary is wound on.
+    pub former: Former,
     /// How far the secondary's measures may be off.
     pub tolerance: Tolerance,
     /// The primary.
@@ -63,8 +65,8 @@ pub struct Sheet {
     pub battery: Battery,
     /// How it is usually joined to earth.
     pub earth: EarthState,
-    /// What is usually below it.
-    pub plane: Plane,
+    /// What is usually near it, and what sits on its top.
+    pub surroundings: Surroundings,
     /// What was measured on it.
     pub measured: Measured,
     /// What the sheet does not say.
@@ -91,17 +93,19 @@ impl Sheet {
     pub fn coil_spec(&self) -> CoilSpec {
         CoilSpec {
             winding: self.winding,
+            former: self.former,
             primary: self.primary,
-            foot: if self.earth.is_floating() {
-                Foot::Floating
-            } else {
-                Foot::Earthed
-            },
+            earth: self.earth,
+            surroundings: self.surroundings,
             tolerance: self.tolerance,
             measured: self.measured,
+            seed: SEED,
         }
     }
 }
+
+/// Seed of a prediction's draws, the same for every build, so that a sheet always gives the same band.
+const SEED: u64 = 1;
 
 /// A commented sheet to fill in, which is itself a valid one.
 pub const fn template() -> &'static str {
@@ -128,9 +132,13 @@ fn read(top: &Table<'_>) -> Option<Sheet> {
     let coil = top
         .need_table("coil")
         .and_then(|table| winding::read(&table, &mut assumed));
-    let primary = top
-        .need_table("primary")
-        .and_then(|table| primary::read(&table, coil.as_ref().map(|coil| &coil.0), &mut assumed));
+    let primary = top.need_table("primary").and_then(|table| {
+        primary::read(
+            &table,
+            coil.as_ref().map(|coil| &coil.winding),
+            &mut assumed,
+        )
+    });
     let circuit = top
         .need_table("circuit")
         .and_then(|table| power::circuit(&table, &mut assumed));
@@ -140,23 +148,30 @@ fn read(top: &Table<'_>) -> Option<Sheet> {
     let usual = top
         .need_table("usual")
         .and_then(|table| usual::usual(&table, &mut assumed));
+    let top_load = optional(top.entry("top"), |entry| {
+        entry.table().and_then(|table| usual::top_load(&table))
+    });
     let measured = match top.entry("measured") {
         Some(entry) => entry.table().and_then(|table| usual::measured(&table)),
         None => Some(Measured::default()),
     };
     schema?;
-    let (winding, tolerance) = coil?;
-    let (earth, plane) = usual?;
+    let coil = coil?;
+    let (earth, surroundings) = usual?;
     Some(Sheet {
         name: name?,
         note: note?,
-        winding,
-        tolerance,
+        winding: coil.winding,
+        former: coil.former,
+        tolerance: coil.tolerance,
         primary: primary?,
         circuit: circuit?,
         battery: battery?,
         earth,
-        plane,
+        surroundings: Surroundings {
+            top_load: top_load?,
+            ..surroundings
+        },
         measured: measured?,
         assumptions: assumed.0,
     })

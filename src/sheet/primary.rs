@@ -1,6 +1,6 @@
 //! Reads `[primary]`: the few turns at the secondary's foot.
 
-use crate::coil::winding::{CollectorEnd, Cylinder, Primary, Sense, Winding};
+use crate::coil::winding::{CollectorEnd, Cylinder, Lay, Primary, Sense, Shape, Winding};
 use crate::faults::Table;
 use crate::units::{Unit, rounded};
 
@@ -72,6 +72,11 @@ pub(super) fn read(
     let primary = Primary {
         turns: turns?,
         diameter_m: diameter.mean_m(outer_m),
+        // Beside a flat coil the primary is wound flat too, its turns outside each other.
+        lay: match secondary.map(|winding| winding.shape) {
+            Some(Shape::FlatSpiral { .. }) => Lay::Flat,
+            _ => Lay::Stacked,
+        },
         gauge,
         pitch_m,
         position_m,

@@ -1,6 +1,7 @@
 use super::*;
 use crate::coil::predict::predict;
-use crate::coil::winding::{CollectorEnd, Shape};
+use crate::coil::surroundings::Plane;
+use crate::coil::winding::{CollectorEnd, Lay, Shape};
 
 const PILLAR: &str = include_str!("../../sample-data/glow-pillar.toml");
 const MEASURED: &str = include_str!("../../sample-data/glow-pillar-measured.toml");
@@ -23,8 +24,9 @@ fn the_sample_build_is_read_as_it_is_written() {
     assert!((sheet.turns() - 450.0).abs() < 1e-12);
     assert!((sheet.primary.diameter_m - 0.022).abs() < 1e-9);
     assert_eq!(sheet.primary.collector_end, CollectorEnd::TopSide);
-    assert_eq!(sheet.plane, Plane::Table { distance_m: 0.005 });
-    assert_eq!(sheet.coil_spec().foot, Foot::Earthed);
+    assert_eq!(sheet.surroundings.plane, Plane::Table { distance_m: 0.005 });
+    assert_eq!(sheet.earth, EarthState::Earthed);
+    assert!((sheet.tolerance.diameter_m - 1e-4).abs() < 1e-12);
     let said: Vec<_> = sheet.assumptions.iter().map(ToString::to_string).collect();
     assert_eq!(
         said,
@@ -125,13 +127,13 @@ fn a_winding_that_cannot_be_is_refused_by_its_keys() {
     insta::assert_snapshot!(
         faults_of(&pillar_with("turns = 450", "turns = 450\nwinding_length = \"120 mm\"")), @r#"line 12: coil.winding_length: found "120 mm", coil.turns × coil.turn_pitch is 99.0 mm"#);
     insta::assert_snapshot!(
-        faults_of(&pillar_with("former_diameter = \"20 mm\"", "former_diameter = \"15 mm\"")), @r#"line 17: primary.former_diameter: found "15 mm", the primary's wire would cut through the secondary's; 18.43 mm or more through its centre is wanted"#);
+        faults_of(&pillar_with("former_diameter = \"20 mm\"", "former_diameter = \"15 mm\"")), @r#"line 20: primary.former_diameter: found "15 mm", the primary's wire would cut through the secondary's; 18.43 mm or more through its centre is wanted"#);
     insta::assert_snapshot!(
         faults_of(&pillar_with("film = \"grade-1\"", "film = \"heavy\"")), @r#"line 10: coil.film: found "heavy", grade-1, grade-2 or grade-3 is allowed"#);
     insta::assert_snapshot!(
         faults_of(&pillar_with("film = \"grade-1\"", "over_enamel = \"0.19 mm\"")), @r#"line 10: coil.over_enamel: found "0.19 mm", coil.wire is 200 µm bare already"#);
     insta::assert_snapshot!(
-        faults_of(&pillar_with("plane = \"table\"", "plane = \"none\"")), @r#"line 38: usual.plane_distance: found "5 mm", usual.plane = "table" or "metal" is wanted beside it"#);
+        faults_of(&pillar_with("plane = \"table\"", "plane = \"none\"")), @r#"line 41: usual.plane_distance: found "5 mm", usual.plane = "table" or "metal" is wanted beside it"#);
     insta::assert_snapshot!(
         faults_of(&pillar_with("turns = 450\nturn_pitch = \"0.22 mm\"", "")), @"line 6: coil.turns: missing, turns or winding_length is wanted");
 }
@@ -161,37 +163,104 @@ fn turns_length_and_pitch_give_each_other() {
 }
 
 #[test]
-fn a_cone_and_a_flat_spiral_are_sheets_that_the_handbook_route_refuses() {
+fn a_cone_and_a_flat_spiral_are_sheets_that_are_predicted() {
     let cylinder = "shape = \"cylinder\"\nformer_diameter = \"16 mm\"";
-    let cone = "shape = \"cone\"\nfoot_diameter = \"40 mm\"\ntop_diameter = \"16 mm\"\nwinding_length = \"100 mm\"";
+    let cone = "shape = \"cone\"\nfoot_diameter = \"19 mm\"\ntop_diameter = \"12 mm\"\nwinding_length = \"100 mm\"";
     let spiral = "shape = \"flat-spiral\"\ninner_diameter = \"30 mm\"\nouter_diameter = \"240 mm\"";
-    let at = "turns = 450\nturn_pitch = \"0.22 mm\"";
-    for (shape, name) in [(cone, "cone"), (spiral, "flat-spiral")] {
-        let text = pillar_with(cylinder, shape).replacen(at, "turns = 450", 1);
+    let at = "turns = 450\nturn_pitch = \"0.22 mm\"\nlength_tolerance = \"1 mm\"";
+    let primary = "former_diameter = \"20 mm\"";
+    for (shape, name, turns, wide) in [
+        (
+            cone,
+            "cone",
+            "turns = 450\nlength_tolerance = \"1 mm\"",
+            "former_diameter = \"20 mm\"",
+        ),
+        (
+            spiral,
+            "flat-spiral",
+            "turns = 450",
+            "former_diameter = \"250 mm\"",
+        ),
+    ] {
+        let text = pillar_with(cylinder, shape)
+            .replacen(at, turns, 1)
+            .replacen(primary, wide, 1);
         let sheet = parse(&text).unwrap();
         assert_eq!(sheet.winding.shape.name(), name);
-        assert!(!matches!(sheet.winding.shape, Shape::Cylinder { .. }));
-        let refusal = predict(&sheet.coil_spec()).unwrap_err().to_string();
+        let found = predict(&sheet.coil_spec()).unwrap().resonance;
         assert!(
-            refusal.contains(&format!("found shape \"{name}\"")),
-            "{refusal}"
+            found.low_hz < found.value_hz && found.value_hz < found.high_hz,
+            "{found:?}"
         );
     }
     let tight = pillar_with(cylinder, spiral).replacen(at, "turns = 600", 1);
     insta::assert_snapshot!(faults_of(&tight), @"line 12: coil.turns: found 600, coil.turns = 600 of coil.wire, 214 µm or more over its enamel, need at least 128 mm");
+    let inside_out = tight.replacen(
+        "outer_diameter = \"240 mm\"",
+        "outer_diameter = \"24 mm\"",
+        1,
+    );
+    insta::assert_snapshot!(faults_of(&inside_out), @"line 12: coil.turns: found 600, an outer_diameter above inner_diameter and two turns or more are wanted");
 }
 
 #[test]
-fn a_build_that_floats_is_predicted_with_the_floating_band() {
-    for (word, foot) in [
-        ("standing", Foot::Floating),
-        ("held", Foot::Floating),
-        ("clipped", Foot::Earthed),
-        ("earthed", Foot::Earthed),
-    ] {
-        let text = pillar_with("earth = \"earthed\"", &format!("earth = \"{word}\""));
-        assert_eq!(parse(&text).unwrap().coil_spec().foot, foot, "{word}");
-    }
+fn a_flat_spiral_s_diameters_go_through_its_turns() {
+    // 60 turns 0.6 mm apart with centres from 15.3 to 50.7 mm: a sheet from 15 to 51 mm.
+    let text = r#"
+schema = 1
+name = "plate"
+coil = { shape = "flat-spiral", inner_diameter = "30.6 mm", outer_diameter = "101.4 mm", wire = "0.4 mm", turns = 60, board_thickness = "2 mm", board_permittivity = 3 }
+primary = { turns = 2, mean_diameter = "112 mm", wire = "1 mm", turn_pitch = "2 mm" }
+circuit = { transistor = "power-to220", bias_resistor = "22k" }
+battery = { kind = "alkaline", series = 3 }
+usual = { earth = "standing", circuit_size = "80 mm", hand = "10 cm", ceiling = "1.5 m" }
+top = { shape = "toroid", diameter = "40 mm", tube_diameter = "10 mm", gap = "2 mm" }
+"#;
+    let sheet = parse(text).unwrap();
+    let Shape::FlatSpiral {
+        inner_diameter_m,
+        outer_diameter_m,
+    } = sheet.winding.shape
+    else {
+        panic!("{:?}", sheet.winding.shape);
+    };
+    assert!((inner_diameter_m - 0.030).abs() < 1e-9 && (outer_diameter_m - 0.102).abs() < 1e-9);
+    assert_eq!(sheet.primary.lay, Lay::Flat);
+    let (thickness_m, permittivity) = (0.002, 3.0);
+    assert_eq!(
+        sheet.former,
+        Former::Board {
+            thickness_m,
+            permittivity
+        }
+    );
+    let near = sheet.surroundings;
+    assert_eq!(
+        (near.circuit_m, near.hand_m, near.ceiling_m),
+        (Some(0.08), Some(0.1), Some(1.5))
+    );
+    assert!(near.top_load.is_some());
+    let half = text.replacen(", board_permittivity = 3", "", 1);
+    insta::assert_snapshot!(faults_of(&half), @r#"line 4: coil.board_thickness: found "2 mm", coil.board_permittivity is wanted beside it, like 3"#);
+    let solid = text.replacen("tube_diameter = \"10 mm\"", "tube_diameter = \"30 mm\"", 1);
+    insta::assert_snapshot!(faults_of(&solid), @r#"line 9: top.tube_diameter: found "30 mm", less than half of top.diameter is wanted"#);
+}
+
+#[test]
+fn what_a_sheet_does_not_say_of_its_tolerances_is_assumed_and_told() {
+    let text = pillar_with("turns_tolerance = 5\n", "");
+    let text = text.replacen("diameter_tolerance = \"0.1 mm\"\n", "", 1);
+    let sheet = parse(&text).unwrap();
+    let said: Vec<_> = sheet.assumptions.iter().map(ToString::to_string).collect();
+    assert_eq!(
+        said[1..],
+        [
+            "coil.diameter_tolerance: 100 µm assumed",
+            "coil.turns_tolerance: 5 assumed"
+        ]
+    );
+    assert!((sheet.tolerance.turns - 5.0).abs() < 1e-12);
 }
 
 #[test]

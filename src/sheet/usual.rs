@@ -1,9 +1,9 @@
-//! Reads `[usual]`, where the build stands, and `[measured]`, what is known of it.
+//! Reads `[usual]`, where the build stands, `[top]`, what sits on it, and `[measured]`, what is known of it.
 
-use crate::coil::predict::Measured;
-use crate::coil::surroundings::{EarthState, Plane};
+use crate::coil::spec::Measured;
+use crate::coil::surroundings::{Body, EarthState, Plane, Surroundings, TopLoad, USUAL_CIRCUIT_M};
 use crate::faults::Table;
-use crate::units::Unit;
+use crate::units::{Unit, rounded};
 
 use super::{Assumed, optional};
 
@@ -20,7 +20,10 @@ const PLANES: [(&str, PlaneWord); 3] = [
     ("metal", PlaneWord::Metal),
 ];
 
-pub(super) fn usual(table: &Table<'_>, assumed: &mut Assumed) -> Option<(EarthState, Plane)> {
+pub(super) fn usual(
+    table: &Table<'_>,
+    assumed: &mut Assumed,
+) -> Option<(EarthState, Surroundings)> {
     let earth = table
         .need("earth", "standing, held, clipped or earthed is wanted")
         .and_then(|entry| entry.choice(&EarthState::WORDS));
@@ -38,6 +41,12 @@ pub(super) fn usual(table: &Table<'_>, assumed: &mut Assumed) -> Option<(EarthSt
         entry.fault("usual.plane = \"table\" or \"metal\" is wanted beside it");
     }
     let distance_m = optional(entry, |entry| entry.quantity(Unit::Metre, 1e-4..=10.0));
+    let length =
+        |key, range| optional(table.entry(key), |entry| entry.quantity(Unit::Metre, range));
+    let circuit_m = length("circuit_size", 5e-3..=2.0);
+    let circuit_below_m = length("circuit_below", 1e-3..=1.0);
+    let hand_m = length("hand", 1e-3..=3.0);
+    let ceiling_m = length("ceiling", 0.01..=20.0);
     table.close();
     let (word, distance_m) = (word?, distance_m?);
     if word.is_none() {
@@ -48,7 +57,74 @@ pub(super) fn usual(table: &Table<'_>, assumed: &mut Assumed) -> Option<(EarthSt
         (Some(PlaneWord::Metal), Some(distance_m)) => Plane::Metal { distance_m },
         _ => Plane::None,
     };
-    Some((earth?, plane))
+    let (earth, circuit_m) = (earth?, circuit_m?);
+    if earth.is_floating() && circuit_m.is_none() {
+        let size = rounded(USUAL_CIRCUIT_M, Unit::Metre, 2);
+        assumed.note("usual.circuit_size", format!("a disc of {size} assumed"));
+    }
+    let surroundings = Surroundings {
+        plane,
+        circuit_m,
+        circuit_below_m: circuit_below_m?,
+        hand_m: hand_m?,
+        ceiling_m: ceiling_m?,
+        ..Surroundings::EMPTY
+    };
+    Some((earth, surroundings))
+}
+
+#[derive(Debug, Clone, Copy)]
+enum BodyWord {
+    Sphere,
+    Disc,
+    Toroid,
+}
+
+const BODIES: [(&str, BodyWord); 3] = [
+    ("sphere", BodyWord::Sphere),
+    ("disc", BodyWord::Disc),
+    ("toroid", BodyWord::Toroid),
+];
+
+/// Reads what sits on the coil's top.
+pub(super) fn top_load(table: &Table<'_>) -> Option<TopLoad> {
+    let word = table
+        .need("shape", "sphere, disc or toroid is wanted")
+        .and_then(|entry| entry.choice(&BODIES));
+    let diameter_m = table
+        .need("diameter", "the diameter outside is wanted, like \"20 mm\"")
+        .and_then(|entry| entry.quantity(Unit::Metre, 1e-3..=2.0));
+    let gap_m = table
+        .need(
+            "gap",
+            "from the winding's top to its lowest point is wanted, like \"2 mm\"",
+        )
+        .and_then(|entry| entry.quantity(Unit::Metre, 1e-4..=1.0));
+    let tube_m = if matches!(word, Some(BodyWord::Toroid)) {
+        table
+            .need("tube_diameter", "the tube's own diameter is wanted")
+            .and_then(|entry| {
+                let tube_m = entry.quantity(Unit::Metre, 1e-3..=1.0)?;
+                let fits = diameter_m.is_none_or(|diameter_m| 2.0 * tube_m < diameter_m);
+                if !fits {
+                    entry.fault("less than half of top.diameter is wanted");
+                }
+                fits.then_some(tube_m)
+            })
+    } else {
+        Some(0.0)
+    };
+    table.close();
+    let (diameter_m, tube_m) = (diameter_m?, tube_m?);
+    let body = match word? {
+        BodyWord::Sphere => Body::Sphere { diameter_m },
+        BodyWord::Disc => Body::Disc { diameter_m },
+        BodyWord::Toroid => Body::Toroid { diameter_m, tube_m },
+    };
+    Some(TopLoad {
+        body,
+        gap_m: gap_m?,
+    })
 }
 
 pub(super) fn measured(table: &Table<'_>) -> Option<Measured> {
@@ -60,6 +136,7 @@ pub(super) fn measured(table: &Table<'_>) -> Option<Measured> {
     let coupling = optional(table.entry("coupling"), |entry| entry.number(1e-4..=0.99));
     let primary_inductance_h = quantity("primary_inductance", Unit::Henry, 1e-9..=1e-3);
     let lead_inductance_h = quantity("lead_inductance", Unit::Henry, 1e-9..=1e-4);
+    let resistance_ohm = quantity("resistance", Unit::Ohm, 1e-3..=1e5);
     let frequency_hz = quantity("frequency", Unit::Hertz, 1e3..=1e9);
     let entry = table.entry("frequency_tolerance");
     if let (Some(None), Some(entry)) = (&frequency_hz, &entry) {
@@ -74,6 +151,7 @@ pub(super) fn measured(table: &Table<'_>) -> Option<Measured> {
         coupling: coupling?,
         primary_inductance_h: primary_inductance_h?,
         lead_inductance_h: lead_inductance_h?,
+        resistance_ohm: resistance_ohm?,
         frequency_hz: frequency_hz?,
         frequency_ratio: frequency_ratio?.unwrap_or(0.0),
     })

@@ -1,7 +1,8 @@
 //! Reads `[coil]`: shape, wire and turns, and whether they can be one winding.
 
 use crate::coil::film::{Film, FilmError, Origin, OverEnamel, over_enamel};
-use crate::coil::handbook::Tolerance;
+use crate::coil::former::Former;
+use crate::coil::spec::Tolerance;
 use crate::coil::winding::{Sense, Shape, Winding};
 use crate::coil::wire::Gauge;
 use crate::faults::{Entry, Table};
@@ -48,13 +49,22 @@ impl Diameter<'_> {
     }
 }
 
-pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<(Winding, Tolerance)> {
+/// The secondary as a sheet tells it.
+#[derive(Debug)]
+pub(super) struct Wound {
+    pub(super) winding: Winding,
+    pub(super) former: Former,
+    pub(super) tolerance: Tolerance,
+}
+
+pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
     let form = table
         .need("shape", "cylinder, cone or flat-spiral is wanted")
         .and_then(|entry| entry.choice(&FORMS));
     let wire = wire(table, assumed);
     let sense = optional(table.entry("sense"), |entry| entry.choice(&SENSES));
-    let tolerance = tolerance(table);
+    let given = tolerances(table);
+    let former = former(table, form);
     let outer = wire.as_ref().map(|(_, outer)| *outer);
     let wound = match form {
         Some(Form::Cylinder) => cylinder(table, outer, assumed),
@@ -78,7 +88,50 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<(Winding,
         over_enamel,
         sense: sense?.unwrap_or(Sense::Right),
     };
-    Some((winding, tolerance?))
+    Some(Wound {
+        tolerance: given?.or_usual(&winding, assumed),
+        winding,
+        former: former?,
+    })
+}
+
+/// Reads what the winding lies on: `former`, or for a flat spiral the board.
+fn former(table: &Table<'_>, form: Option<Form>) -> Option<Former> {
+    match form {
+        Some(Form::Cylinder | Form::Cone) => {
+            let word = optional(table.entry("former"), |entry| entry.choice(&Former::WORDS));
+            word.map(|former| former.unwrap_or(Former::Unsaid))
+        }
+        Some(Form::FlatSpiral) => {
+            let thickness = given(table.entry("board_thickness"), |entry| {
+                entry.quantity(Unit::Metre, 1e-5..=0.1)
+            });
+            let permittivity = given(table.entry("board_permittivity"), |entry| {
+                entry.number(1.0..=20.0)
+            });
+            match (thickness?, permittivity?) {
+                (Some((_, thickness_m)), Some((_, permittivity))) => Some(Former::Board {
+                    thickness_m,
+                    permittivity,
+                }),
+                (None, None) => Some(Former::Unsaid),
+                (Some((entry, _)), None) => {
+                    entry.fault("coil.board_permittivity is wanted beside it, like 3");
+                    None
+                }
+                (None, Some((entry, _))) => {
+                    entry.fault("coil.board_thickness is wanted beside it, like \"2 mm\"");
+                    None
+                }
+            }
+        }
+        None => {
+            for key in ["former", "board_thickness", "board_permittivity"] {
+                drop(table.entry(key));
+            }
+            None
+        }
+    }
 }
 
 /// The keys that belong to one shape or another.
@@ -154,7 +207,58 @@ pub(super) fn gauge(entry: &Entry<'_>) -> Option<Gauge> {
         .ok()
 }
 
-fn tolerance(table: &Table<'_>) -> Option<Tolerance> {
+/// Tolerances as far as a sheet tells them.
+#[derive(Debug)]
+struct Told {
+    diameter_m: Option<f64>,
+    length_m: Option<f64>,
+    turns: Option<f64>,
+}
+
+/// How far a diameter measured with callipers may be off, in metre; common practice, no source.
+const USUAL_DIAMETER_TOLERANCE_M: f64 = 1e-4;
+
+/// How far a length measured with a ruler may be off, in metre; common practice, no source.
+const USUAL_LENGTH_TOLERANCE_M: f64 = 1e-3;
+
+/// How far a count of turns may be off, as a share; common practice, no source.
+const USUAL_TURNS_TOLERANCE: f64 = 0.01;
+
+impl Told {
+    fn or_usual(self, winding: &Winding, assumed: &mut Assumed) -> Tolerance {
+        let mut length = |key, told: Option<f64>, usual_m| {
+            told.unwrap_or_else(|| {
+                assumed.note(key, format!("{} assumed", rounded(usual_m, Unit::Metre, 2)));
+                usual_m
+            })
+        };
+        let diameter_m = length(
+            "coil.diameter_tolerance",
+            self.diameter_m,
+            USUAL_DIAMETER_TOLERANCE_M,
+        );
+        let length_m = match winding.shape {
+            Shape::FlatSpiral { .. } => 0.0,
+            Shape::Cylinder { .. } | Shape::Cone { .. } => length(
+                "coil.length_tolerance",
+                self.length_m,
+                USUAL_LENGTH_TOLERANCE_M,
+            ),
+        };
+        let turns = self.turns.unwrap_or_else(|| {
+            let usual = (winding.turns * USUAL_TURNS_TOLERANCE).ceil();
+            assumed.note("coil.turns_tolerance", format!("{usual} assumed"));
+            usual
+        });
+        Tolerance {
+            diameter_m,
+            length_m,
+            turns,
+        }
+    }
+}
+
+fn tolerances(table: &Table<'_>) -> Option<Told> {
     let length = |key| {
         optional(table.entry(key), |entry| {
             entry.quantity(Unit::Metre, 0.0..=0.1)
@@ -165,10 +269,10 @@ fn tolerance(table: &Table<'_>) -> Option<Tolerance> {
     let turns = optional(table.entry("turns_tolerance"), |entry| {
         entry.number(0.0..=1000.0)
     });
-    Some(Tolerance {
-        diameter_m: diameter_m?.unwrap_or(0.0),
-        length_m: length_m?.unwrap_or(0.0),
-        turns: turns?.unwrap_or(0.0),
+    Some(Told {
+        diameter_m: diameter_m?,
+        length_m: length_m?,
+        turns: turns?,
     })
 }
 
@@ -337,13 +441,20 @@ fn cone(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64)> {
 }
 
 fn flat_spiral(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64)> {
-    let inner_diameter_m = span(table, "inner_diameter", "the innermost turn's diameter");
-    let outer_diameter_m = span(table, "outer_diameter", "the outermost turn's diameter");
+    let inner_m = span(table, "inner_diameter", "the innermost turn's diameter");
+    let outer_m = span(table, "outer_diameter", "the outermost turn's diameter");
     let turns = whole_turns(table);
-    let shape = Shape::FlatSpiral {
-        inner_diameter_m: inner_diameter_m?,
-        outer_diameter_m: outer_diameter_m?,
-    };
+    let (inner_m, outer_m) = (inner_m?, outer_m?);
     let (entry, turns) = turns?;
+    if outer_m <= inner_m || turns < 2.0 {
+        entry.fault("an outer_diameter above inner_diameter and two turns or more are wanted");
+        return None;
+    }
+    // The diameters go through the wire; the winding as a sheet reaches half a pitch beyond each.
+    let pitch_m = (outer_m - inner_m) / 2.0 / (turns - 1.0);
+    let shape = Shape::FlatSpiral {
+        inner_diameter_m: inner_m - pitch_m,
+        outer_diameter_m: outer_m + pitch_m,
+    };
     room_for(&entry, turns, shape.slope_m(), outer?).then_some((shape, turns))
 }

@@ -8,6 +8,7 @@ use super::reopen::Port;
 use super::{Answer, Closed, Cut, FarEnd, LinkEvent, Request};
 use crate::clock::Deadline;
 use crate::frame::{Frame, Splitter};
+use crate::reading::Stamp;
 
 /// How often an idle port is looked at, so that an unplugged cable shows.
 const IDLE_PROBE: Duration = Duration::from_millis(500);
@@ -26,14 +27,19 @@ pub(super) fn serve(mut port: Port, far: &FarEnd, cut: Cut) -> Result<(), Closed
                     far,
                     splitter: &mut splitter,
                 };
-                match exchange.run(&request) {
-                    Ok(answer) => {
-                        far.report(LinkEvent::Answer(port.clock.now(), answer))?;
+                let mut answers = Vec::new();
+                let outcome = exchange.run(&request, &mut answers);
+                if let Err(Fault::Line(_)) = outcome {
+                    answers.push((port.clock.now(), Answer::NoLine));
+                }
+                match outcome {
+                    Err(Fault::Closed) => return Err(Closed),
+                    Ok(()) => {
+                        far.report(LinkEvent::Answers(answers))?;
                         continue;
                     }
-                    Err(Fault::Closed) => return Err(Closed),
                     Err(Fault::Line(error)) => {
-                        far.report(LinkEvent::Answer(port.clock.now(), Answer::NoLine))?;
+                        far.report(LinkEvent::Answers(answers))?;
                         error
                     }
                 }
@@ -74,16 +80,19 @@ struct Exchange<'a> {
 }
 
 impl Exchange<'_> {
-    fn run(&mut self, request: &Request) -> Result<Answer, Fault> {
-        match request {
+    /// Does what is asked for; what was answered before a fault stands in `answers` all the same.
+    fn run(&mut self, request: &Request, answers: &mut Vec<(Stamp, Answer)>) -> Result<(), Fault> {
+        let answer = match request {
             Request::Tell(bytes) => {
                 self.port.pipe()?.write(bytes)?;
-                Ok(Answer::Done)
+                Answer::Done
             }
-            Request::Ask { bytes, timeout } => {
-                self.drain()?;
-                self.port.pipe()?.write(bytes)?;
-                self.read_line(Deadline::after(*timeout), |_| true)
+            Request::Ask {
+                questions,
+                pause,
+                timeout,
+            } => {
+                return self.ask_round(questions, *pause, *timeout, answers);
             }
             Request::Resync {
                 bytes,
@@ -91,10 +100,37 @@ impl Exchange<'_> {
                 timeout,
             } => {
                 self.port.pipe()?.write(bytes)?;
-                self.read_line(Deadline::after(*timeout), |line| line == answer)
+                self.read_line(Deadline::after(*timeout), |line| line == answer)?
             }
-            Request::Quiet { quiet } => self.wait_for_quiet(*quiet),
+            Request::Quiet { quiet } => self.wait_for_quiet(*quiet)?,
+        };
+        answers.push((self.port.clock.now(), answer));
+        Ok(())
+    }
+
+    fn ask_round(
+        &mut self,
+        questions: &[Vec<u8>],
+        pause: Duration,
+        timeout: Duration,
+        answers: &mut Vec<(Stamp, Answer)>,
+    ) -> Result<(), Fault> {
+        for bytes in questions {
+            if !pause.is_zero() {
+                Deadline::after(pause).pause(pause);
+            }
+            self.drain()?;
+            self.port.pipe()?.write(bytes)?;
+            // An instrument whose echo is on says the question before the answer.
+            let echo = bytes.trim_ascii_end();
+            let answer = self.read_line(Deadline::after(timeout), |line| line != echo)?;
+            let is_line = matches!(answer, Answer::Line(_));
+            answers.push((self.port.clock.now(), answer));
+            if !is_line {
+                break;
+            }
         }
+        Ok(())
     }
 
     /// Takes what came before the question: it can be no answer to it.
@@ -151,7 +187,8 @@ impl Exchange<'_> {
                 return Ok(answer);
             }
         }
-        Ok(Answer::Silence(self.splitter.take_rest()))
+        // The half line stays where it is: its end, coming late, is not to pass for a line of its own.
+        Ok(Answer::Silence(self.splitter.rest().to_vec()))
     }
 
     fn wait_for_quiet(&mut self, quiet: Duration) -> Result<Answer, Fault> {

@@ -119,11 +119,15 @@ pub struct Cut {
 pub enum Request {
     /// Send these bytes; no answer is awaited.
     Tell(Vec<u8>),
-    /// Send these bytes and wait for one line.
+    /// Ask these questions one after the other, each with its line; what is not answered ends the round.
+    ///
+    /// A round goes to the thread whole, because each hand-over between threads costs more than the instrument's answer.
     Ask {
-        /// The question.
-        bytes: Vec<u8>,
-        /// How long the answer may take.
+        /// The questions.
+        questions: Vec<Vec<u8>>,
+        /// How long the line rests before each.
+        pause: Duration,
+        /// How long each answer may take.
         timeout: Duration,
     },
     /// Send these bytes and drop every line until this one comes.
@@ -142,7 +146,7 @@ pub enum Request {
     },
 }
 
-/// What a request came to; each request gets exactly one.
+/// What a request came to; each request gets exactly one, a round of questions one for each that was asked.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Answer {
     /// It was sent, or it is quiet now.
@@ -160,8 +164,8 @@ pub enum Answer {
 /// What a link reports, in order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum LinkEvent {
-    /// What a request came to, and when.
-    Answer(Stamp, Answer),
+    /// What a request came to, and when; never empty.
+    Answers(Vec<(Stamp, Answer)>),
     /// Bytes that belong to no question: a late answer, a banner.
     Stray(Stamp, Vec<u8>),
     /// Lines that came unasked in one read.

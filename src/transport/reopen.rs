@@ -63,7 +63,7 @@ fn pause(far: &FarEnd, wait: Duration, clock: &Clock) -> Result<(), Closed> {
                 | Request::Resync { .. }
                 | Request::Quiet { .. },
             ) => {
-                far.report(LinkEvent::Answer(clock.now(), Answer::NoLine))?;
+                far.report(LinkEvent::Answers(vec![(clock.now(), Answer::NoLine)]))?;
             }
             Err(RecvTimeoutError::Timeout) if far.events.is_closed() => return Err(Closed),
             Err(RecvTimeoutError::Timeout) => return Ok(()),

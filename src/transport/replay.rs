@@ -149,6 +149,17 @@ struct Player {
     last: Option<Stamp>,
 }
 
+/// What the questions of one request came to.
+type Answers = Vec<(Stamp, Answer)>;
+
+/// What a search for a question came to.
+enum Found {
+    Question,
+    /// The line was lost and came back before it.
+    Loss,
+    End,
+}
+
 impl Player {
     fn next(&mut self) -> Option<(Stamp, Entry)> {
         let entry = self.entries.next()?;
@@ -181,29 +192,104 @@ impl Player {
     /// Answers each question as it was answered when the log was made.
     fn answer(mut self, far: &FarEnd) -> Result<(), Closed> {
         while let Ok(request) = far.requests.recv() {
-            let Some(answer) = self.exchange(&request, far)? else {
-                return far.report(LinkEvent::Ended);
+            let mut answers = Vec::new();
+            let is_over = match &request {
+                Request::Ask { questions, .. } => self.ask_round(questions, &mut answers, far)?,
+                other => self.exchange(other, &mut answers, far)?,
             };
-            let stamp = self.last.unwrap_or(Stamp {
-                elapsed_us: 0,
-                wall_ms: 0,
-            });
-            far.report(LinkEvent::Answer(stamp, answer))?;
+            if !answers.is_empty() {
+                far.report(LinkEvent::Answers(answers))?;
+            }
+            if is_over {
+                return far.report(LinkEvent::Ended);
+            }
         }
         Err(Closed)
     }
 
-    /// `None` at the end of the log.
-    fn exchange(&mut self, request: &Request, far: &FarEnd) -> Result<Option<Answer>, Closed> {
-        let (sent, wanted) = match request {
-            Request::Tell(bytes) => return Ok(self.find(bytes, far)?.then_some(Answer::Done)),
-            Request::Quiet { .. } => return Ok(Some(Answer::Done)),
-            Request::Ask { bytes, .. } => (bytes, None),
-            Request::Resync { bytes, answer, .. } => (bytes, Some(answer)),
-        };
-        if !self.find(sent, far)? {
-            return Ok(None);
+    /// Plays a round of questions; whether the log is at its end.
+    fn ask_round(
+        &mut self,
+        questions: &[Vec<u8>],
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<bool, Closed> {
+        for bytes in questions {
+            if self.play(bytes, None, answers, far)? {
+                return Ok(true);
+            }
+            if !matches!(answers.last(), Some((_, Answer::Line(_)))) {
+                break;
+            }
         }
+        Ok(false)
+    }
+
+    /// Whether the log's next question is this one.
+    fn asks_next(&self, bytes: &[u8]) -> bool {
+        let sent = |(_, entry): &(Stamp, Entry)| match entry {
+            Entry::Sent(sent) => Some(sent == bytes),
+            _ => None,
+        };
+        self.entries.as_slice().iter().find_map(sent) == Some(true)
+    }
+
+    /// Plays a request; whether the log is at its end.
+    fn exchange(
+        &mut self,
+        request: &Request,
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<bool, Closed> {
+        let answer = match request {
+            Request::Tell(bytes) => match self.find(bytes, far)? {
+                Found::Question => Answer::Done,
+                Found::Loss => Answer::NoLine,
+                Found::End => return Ok(true),
+            },
+            Request::Ask { questions, .. } => return self.ask_round(questions, answers, far),
+            Request::Resync { bytes, answer, .. } if self.asks_next(bytes) => {
+                return self.play(bytes, Some(answer), answers, far);
+            }
+            // A log is in step by its nature; what was asked for that purpose is played all the same.
+            Request::Resync { answer, .. } => Answer::Line(answer.clone()),
+            Request::Quiet { .. } => Answer::Done,
+        };
+        answers.push((self.moment(), answer));
+        Ok(false)
+    }
+
+    /// When the last entry happened.
+    fn moment(&self) -> Stamp {
+        self.last.unwrap_or(Stamp {
+            elapsed_us: 0,
+            wall_ms: 0,
+        })
+    }
+
+    /// Plays one question and its answer; whether the log ended before there was one.
+    fn play(
+        &mut self,
+        sent: &[u8],
+        wanted: Option<&Vec<u8>>,
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<bool, Closed> {
+        let answer = match self.find(sent, far)? {
+            Found::Question => self.answer_to_it(wanted, far)?,
+            Found::Loss => Some(Answer::NoLine),
+            Found::End => None,
+        };
+        answers.extend(answer.clone().map(|answer| (self.moment(), answer)));
+        Ok(answer.is_none())
+    }
+
+    /// What came after a question that was sent; `None` at the end of the log.
+    fn answer_to_it(
+        &mut self,
+        wanted: Option<&Vec<u8>>,
+        far: &FarEnd,
+    ) -> Result<Option<Answer>, Closed> {
         while let Some((stamp, entry)) = self.next() {
             match entry {
                 Entry::Received(bytes) => {
@@ -230,9 +316,8 @@ impl Player {
                     }
                 }
                 Entry::Lost(reason) => {
-                    self.splitter.take_rest();
-                    far.report(LinkEvent::Lost(stamp, reason))?;
-                    return Ok(Some(Answer::NoLine));
+                    let is_back = self.play_loss(stamp, reason, far)?;
+                    return Ok(is_back.then_some(Answer::NoLine));
                 }
                 Entry::Back => far.report(LinkEvent::Back(stamp))?,
                 Entry::Unanswered => return Ok(Some(Answer::Silence(self.splitter.take_rest()))),
@@ -243,15 +328,31 @@ impl Player {
         Ok(None)
     }
 
-    /// Goes on to where these bytes were sent; what happened to the line on the way is reported.
-    fn find(&mut self, bytes: &[u8], far: &FarEnd) -> Result<bool, Closed> {
+    /// Goes on to where these bytes were sent, but not past a loss: after it the instrument is set up anew.
+    fn find(&mut self, bytes: &[u8], far: &FarEnd) -> Result<Found, Closed> {
         while let Some((stamp, entry)) = self.next() {
             match entry {
-                Entry::Sent(sent) if sent == bytes => return Ok(true),
+                Entry::Sent(sent) if sent == bytes => return Ok(Found::Question),
                 Entry::Received(bytes) => far.report(LinkEvent::Stray(stamp, bytes))?,
-                Entry::Lost(reason) => far.report(LinkEvent::Lost(stamp, reason))?,
+                Entry::Lost(reason) => {
+                    let is_back = self.play_loss(stamp, reason, far)?;
+                    return Ok(if is_back { Found::Loss } else { Found::End });
+                }
                 Entry::Back => far.report(LinkEvent::Back(stamp))?,
                 Entry::Sent(_) | Entry::Unanswered => {}
+            }
+        }
+        Ok(Found::End)
+    }
+
+    /// Reports a loss and the return after it; whether there was one. Nobody asks while the line is lost.
+    fn play_loss(&mut self, stamp: Stamp, reason: String, far: &FarEnd) -> Result<bool, Closed> {
+        self.splitter.take_rest();
+        far.report(LinkEvent::Lost(stamp, reason))?;
+        while let Some((stamp, entry)) = self.next() {
+            if entry == Entry::Back {
+                far.report(LinkEvent::Back(stamp))?;
+                return Ok(true);
             }
         }
         Ok(false)

@@ -51,8 +51,11 @@ fn tell(
     request: &Request,
 ) -> Result<std::io::Result<usize>, Closed> {
     let written = match request {
-        Request::Tell(bytes) | Request::Ask { bytes, .. } | Request::Resync { bytes, .. } => {
+        Request::Tell(bytes) | Request::Resync { bytes, .. } => {
             port.pipe().and_then(|pipe| pipe.write(bytes))
+        }
+        Request::Ask { questions, .. } => {
+            port.pipe().and_then(|pipe| pipe.write(&questions.concat()))
         }
         Request::Quiet { .. } => Ok(()),
     };
@@ -61,7 +64,7 @@ fn tell(
     } else {
         Answer::NoLine
     };
-    far.report(LinkEvent::Answer(port.clock.now(), answer))?;
+    far.report(LinkEvent::Answers(vec![(port.clock.now(), answer)]))?;
     Ok(written.map(|()| 0))
 }
 

@@ -1,17 +1,17 @@
 //! The pictures of a session: drift over time, frequency against battery voltage, deviation from the model.
 
-use crate::coil::Resonance;
-use crate::figure::{Axis, Band, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};
-use crate::units::{self, Unit};
+mod model;
 
-use super::compare::{BandPlace, Comparison, Traces};
+use crate::figure::{Axis, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};
+use crate::units::Unit;
+
+use super::compare::{Comparison, Traces};
 use super::drift::Slope;
 use super::trace::{Sample, Trace};
+use model::{draw_model, place_model, value_text, with_margin};
 
-/// The model's band is drawn when it widens the picture to no more than so many times the data's own span: the drift must
-/// stay visible. Chosen.
-const WIDEN: f64 = 3.0;
-
+/// A panel without the excursions is added when they make the picture more than so many times as high. Chosen.
+const DWARFED: f64 = 2.0;
 /// What must stand under a picture, and what was noted during the session.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Notes {
@@ -36,23 +36,28 @@ pub enum RatioUnit {
     Ppm,
 }
 
-/// Frequency and battery voltage over time, one above the other. The axes are the data's own, so that the drift shows.
+/// Frequency and battery voltage over time, one above the other. The axes are the data's own, so that the drift shows; where
+/// an excursion would flatten it, it has a panel of its own.
 pub fn over_time(traces: &Traces, comparison: &Comparison, notes: &Notes) -> Figure {
     let frequency = line(&traces.frequency, "frequency", Role::Measured, |hertz| {
         hertz
     });
     let voltage = line(&traces.voltage, "battery", Role::Battery, |volts| volts);
-    let panels = vec![
-        panel("frequency", Quantity::Si(Unit::Hertz), frequency),
+    let frequency = panel("frequency", Quantity::Si(Unit::Hertz), frequency);
+    let mut panels = vec![
+        frequency,
         panel("battery voltage", Quantity::Si(Unit::Volt), voltage),
     ];
+    if let Some(settled) = settled_panel(&panels[0], traces, comparison) {
+        panels.insert(1, settled);
+    }
     Figure {
         panels,
         ..timed("Frequency and battery voltage", comparison, notes)
     }
 }
 
-/// Frequency against battery voltage, with the fitted pushing and, where it fits in, the model's band.
+/// Frequency against battery voltage, with the fitted pushing and the model as far as it reaches into the picture.
 pub fn against_voltage(traces: &Traces, comparison: &Comparison, notes: &Notes) -> Figure {
     let points: Vec<(f64, f64)> = traces
         .frequency
@@ -67,24 +72,33 @@ pub fn against_voltage(traces: &Traces, comparison: &Comparison, notes: &Notes) 
         stroke: Stroke::Dots,
         pieces: vec![points.clone()],
     };
-    let mut panel = panel("frequency", Quantity::Si(Unit::Hertz), dots);
-    panel.series.extend(pushing_line(comparison, &points));
+    let mut whole = panel("frequency", Quantity::Si(Unit::Hertz), dots);
+    let fitted = pushing_line(comparison, &points);
     let mut caption = caption(comparison, notes);
-    if let (Some(model), Some(range)) = (&comparison.model, traces.frequency.range()) {
-        caption.extend(place_band(&mut panel, model, range));
+    let mut panels = Vec::new();
+    if let Some(mut settled) = settled_panel(&whole, traces, comparison) {
+        settled.series.extend(fitted);
+        panels.push(settled);
+    } else {
+        whole.series.extend(fitted);
     }
+    if let (Some(model), Some(range)) = (&comparison.model, traces.frequency.range()) {
+        caption.extend(place_model(&mut whole, model, range));
+    }
+    panels.insert(0, whole);
     Figure {
         title: "Frequency against battery voltage".to_owned(),
         caption,
         stamp: stamp(notes),
         x: Axis::new("battery voltage", Quantity::Si(Unit::Volt)),
-        panels: vec![panel],
+        panels,
         spans: Vec::new(),
         marks: Vec::new(),
     }
 }
 
-/// Deviation of the measured from the modelled frequency over time, in hertz and as a ratio; `None` without a model.
+/// Deviation of the measured from the modelled frequency over time, in hertz and as a ratio; `None` without a model. The
+/// model, which is the zero, is always in sight.
 pub fn deviation(
     traces: &Traces,
     comparison: &Comparison,
@@ -103,20 +117,18 @@ pub fn deviation(
         |to: &dyn Fn(f64) -> f64| line(&traces.frequency, "measured", Role::Measured, to);
     let mut absolute = panel("deviation", Quantity::Si(Unit::Hertz), measured(&off));
     let mut relative = panel("deviation", quantity, measured(&share));
-    let mut figure = timed("Deviation from the model", comparison, notes);
     if let Some((low_hz, high_hz)) = traces.frequency.range() {
-        for (panel, to) in [
-            (&mut absolute, &off as &dyn Fn(f64) -> f64),
-            (&mut relative, &share),
-        ] {
-            place_scaled_band(panel, model, (low_hz, high_hz), to);
-        }
-        figure.caption.push(model_line(
-            model,
-            (low_hz, high_hz),
-            absolute.bands.is_empty(),
-        ));
+        let range_hz = (low_hz.min(value_hz), high_hz.max(value_hz));
+        let zero = format!("zero is the model's {}", value_text(model));
+        draw_model(&mut absolute, model, range_hz, &off, &zero);
+        draw_model(&mut relative, model, range_hz, &share, &zero);
+        // The same model in both panels: named once.
+        relative
+            .bands
+            .iter_mut()
+            .for_each(|band| band.label.clear());
     }
+    let mut figure = timed("Deviation from the model", comparison, notes);
     figure.panels = vec![absolute, relative];
     Some(figure)
 }
@@ -193,67 +205,45 @@ fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series
     let volts = || points.iter().map(|&(volts, _)| volts);
     let low_v = volts().min_by(f64::total_cmp)?;
     let high_v = volts().max_by(f64::total_cmp)?;
-    let (at_v, at_hz) = fit.through;
+    let (at_v, at_hz) = middle(comparison, points).unwrap_or(fit.through);
     let on_line = |volts: f64| (volts, fit.slope.value.mul_add(volts - at_v, at_hz));
     Some(Series {
-        label: format!("pushing {}", fit.slope.written(Unit::Hertz, "/V")),
+        label: format!(
+            "pushing {}",
+            fit.slope.written(Unit::Hertz, "/V").replace('-', "−")
+        ),
         role: Role::Fitted,
         stroke: Stroke::Line,
         pieces: vec![vec![on_line(low_v), on_line(high_v)]],
     })
 }
 
-/// Draws the model's band into a panel in hertz where it leaves the data visible; else gives the line that names it.
-fn place_band(panel: &mut Panel, model: &Resonance, range: (f64, f64)) -> Option<String> {
-    place_scaled_band(panel, model, range, &|hertz| hertz);
-    panel
-        .bands
-        .is_empty()
-        .then(|| model_line(model, range, true))
-}
-
-/// Draws the band, with values in hertz turned into the panel's own by `to`.
-fn place_scaled_band(
-    panel: &mut Panel,
-    model: &Resonance,
-    (low_hz, high_hz): (f64, f64),
-    to: &dyn Fn(f64) -> f64,
-) {
-    let (from_hz, to_hz) = (low_hz.min(model.low_hz), high_hz.max(model.high_hz));
-    if to_hz - from_hz > WIDEN * (high_hz - low_hz) {
-        return;
-    }
-    let margin_hz = 0.05 * (to_hz - from_hz);
-    panel.y.range = Some((to(from_hz - margin_hz), to(to_hz + margin_hz)));
-    panel.bands.push(Band {
-        label: format!("model, {}", model.route),
-        role: Role::Modelled,
-        low: to(model.low_hz),
-        value: Some(to(model.value_hz)),
-        high: to(model.high_hz),
-    });
-}
-
-/// The model in words; when it isn't drawn, also where the readings are from it.
-fn model_line(model: &Resonance, (low_hz, high_hz): (f64, f64), outside: bool) -> String {
-    let hertz = |value| units::rounded(value, Unit::Hertz, 4);
-    let model_hz = format!(
-        "model {} (band {}–{}, {})",
-        hertz(model.value_hz),
-        hertz(model.low_hz),
-        hertz(model.high_hz),
-        model.route
-    );
-    if !outside {
-        return model_hz;
-    }
-    let readings = match (BandPlace::of(low_hz, model), BandPlace::of(high_hz, model)) {
-        (BandPlace::Inside, BandPlace::Inside) => "all readings are inside the band",
-        (BandPlace::Above, _) => "all readings are above the band",
-        (_, BandPlace::Below) => "all readings are below the band",
-        _ => "some readings are inside the band",
+/// The mean of the points outside the excursions: the line is about its slope, and is drawn where the points are. A
+/// generalised fit with strongly correlated residuals puts its own line beside them.
+fn middle(comparison: &Comparison, points: &[(f64, f64)]) -> Option<(f64, f64)> {
+    let (low_hz, high_hz) = comparison.settled_hz?;
+    let settled = || {
+        points
+            .iter()
+            .filter(|(_, hertz)| (low_hz..=high_hz).contains(hertz))
     };
-    format!("{model_hz} lies outside this picture; {readings}")
+    let count = settled().count() as f64;
+    let mean = |pick: fn(&(f64, f64)) -> f64| settled().map(pick).sum::<f64>() / count;
+    (count > 0.0).then(|| (mean(|point| point.0), mean(|point| point.1)))
+}
+
+/// The panel once more with the range of what lies outside the excursions, where these dwarf it.
+fn settled_panel(whole: &Panel, traces: &Traces, comparison: &Comparison) -> Option<Panel> {
+    let (low_hz, high_hz) = comparison.settled_hz?;
+    let (least_hz, greatest_hz) = traces.frequency.range()?;
+    let is_dwarfed = greatest_hz - least_hz > DWARFED * (high_hz - low_hz);
+    if comparison.excursions.count() == 0 || !is_dwarfed {
+        return None;
+    }
+    let mut settled = whole.clone();
+    settled.y.label.push_str(" in detail, excursions cut off");
+    settled.y.range = Some(with_margin((low_hz, high_hz)));
+    Some(settled)
 }
 
 #[cfg(test)]
@@ -262,6 +252,7 @@ mod tests {
     use super::super::pairing::Pairing;
     use super::super::testing::row;
     use super::*;
+    use crate::coil::Resonance;
     use crate::reading::Status;
 
     fn model(low_hz: f64, high_hz: f64) -> Resonance {
@@ -331,28 +322,78 @@ mod tests {
     }
 
     #[test]
-    fn a_band_near_the_readings_is_drawn_and_fits_in() {
-        let (traces, comparison) = session(Some(model(5.995e6, 6.015e6)));
-        let figure = against_voltage(&traces, &comparison, &notes());
-        let panel = &figure.panels[0];
-        assert_eq!(panel.bands[0].value, Some(6.005e6));
-        let (low, high) = panel.y.range.unwrap();
-        assert!(low < 5.995e6 && high > 6.015e6, "{low} {high}");
-        assert_eq!(figure.caption.len(), 2, "{:?}", figure.caption);
+    fn a_model_among_the_readings_is_drawn_and_a_band_that_goes_beyond_is_said_to() {
+        let figure_of = |low_hz, high_hz| {
+            let (traces, comparison) = session(Some(model(low_hz, high_hz)));
+            against_voltage(&traces, &comparison, &notes())
+        };
+        let near = figure_of(6.001e6, 6.011e6);
+        let band = &near.panels[0].bands[0];
+        assert_eq!(band.value, Some(6.006e6));
+        assert_eq!(
+            band.label,
+            "model 6.006 MHz, invented; band 6.001–6.011 MHz"
+        );
+        assert_eq!(near.caption.len(), 2, "{:?}", near.caption);
+        let wide = figure_of(5.8e6, 6.2e6);
+        let (low, high) = wide.panels[0].y.range.unwrap();
+        assert!(low < 6.0e6 && low > 5.998e6, "{low}");
+        assert!(high > 6.012e6 && high < 6.014e6, "{high}");
+        assert_eq!(
+            wide.panels[0].bands[0].label,
+            "model 6.000 MHz, invented; band 5.800–6.200 MHz, beyond this picture"
+        );
+        assert_eq!(wide.caption.len(), 2, "{:?}", wide.caption);
     }
 
     #[test]
-    fn a_band_that_would_flatten_the_drift_is_named_instead() {
-        let words = |low_hz, high_hz| {
+    fn a_value_that_would_flatten_the_drift_is_named_instead() {
+        let named = |low_hz, high_hz| {
             let (traces, comparison) = session(Some(model(low_hz, high_hz)));
             let figure = against_voltage(&traces, &comparison, &notes());
-            assert!(figure.panels[0].bands.is_empty() && figure.panels[0].y.range.is_none());
-            figure.caption.last().cloned().unwrap()
+            let bands = figure.panels[0].bands.clone();
+            assert!(bands.iter().all(|band| band.value.is_none()));
+            (bands.len(), figure.caption.last().cloned().unwrap())
         };
-        insta::assert_snapshot!(words(5.6e6, 6.1e6),
-            @"model 5.850 MHz (band 5.600 MHz–6.100 MHz, invented) lies outside this picture; all readings are inside the band");
-        insta::assert_snapshot!(words(5.6e6, 5.8e6),
-            @"model 5.700 MHz (band 5.600 MHz–5.800 MHz, invented) lies outside this picture; all readings are above the band");
+        let (bands, words) = named(5.6e6, 6.1e6);
+        assert_eq!(bands, 1, "the band reaches over the readings");
+        insta::assert_snapshot!(words,
+            @"model 5.850 MHz, invented, below this picture; all readings are inside its band, 5.600–6.100 MHz");
+        let (bands, words) = named(5.6e6, 5.8e6);
+        assert_eq!(bands, 0);
+        insta::assert_snapshot!(words,
+            @"model 5.700 MHz, invented, below this picture; all readings are above its band, 5.600–5.800 MHz");
+    }
+
+    #[test]
+    fn an_excursion_that_dwarfs_the_drift_gives_a_panel_without_it() {
+        let mut compare = Compare::new(Some(model(5.9e6, 6.1e6)), Pairing::new());
+        for i in 0..900 {
+            let volts = 9.0 - 0.001 * f64::from(i);
+            let hand_hz = if (400..440).contains(&i) { -70e3 } else { 0.0 };
+            let hertz = 6e6 + 1500.0 * volts + f64::from(i * 7919 % 101) * 0.2 + hand_hz;
+            compare.push(&[row(
+                "scope",
+                f64::from(i),
+                Some(hertz),
+                Some(volts),
+                Status::Ok,
+            )]);
+        }
+        let (traces, comparison) = (compare.traces(), compare.report());
+        assert_eq!(
+            (comparison.excursions.count(), comparison.left_out),
+            (1, 40)
+        );
+        let over_time = over_time(&traces, &comparison, &notes());
+        assert_eq!(over_time.panels.len(), 3);
+        let against = against_voltage(&traces, &comparison, &notes());
+        for detail in [&over_time.panels[1], &against.panels[1]] {
+            let (low, high) = detail.y.range.unwrap();
+            assert!(low > 6.011e6 && high < 6.015e6, "{low} {high}");
+        }
+        assert_eq!(against.panels[0].series.len(), 1);
+        assert_eq!(against.panels[1].series[1].role, Role::Fitted);
     }
 
     #[test]
@@ -382,6 +423,11 @@ mod tests {
         assert_eq!(
             (absolute.bands[0].low, absolute.bands[0].high),
             (-10e3, 10e3)
+        );
+        assert_eq!(absolute.bands[0].value, Some(0.0));
+        assert_eq!(
+            absolute.bands[0].label,
+            "zero is the model's 6.005 MHz, invented; band 5.995–6.015 MHz, beyond this picture"
         );
         assert_eq!(relative.y.quantity, Quantity::Ppm);
         let (traces, comparison) = session(None);

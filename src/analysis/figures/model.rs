@@ -1,0 +1,101 @@
+//! The modelled resonance in a picture: its value and band as far as they reach into it, and the words beside them.
+
+use crate::analysis::compare::BandPlace;
+use crate::coil::Resonance;
+use crate::figure::{Band, Panel, Role};
+use crate::units::{self, Unit};
+
+/// The model's value is drawn when it widens the picture to no more than so many times the data's own span: the drift must
+/// stay visible. Chosen.
+const WIDEN: f64 = 3.0;
+/// Room over and under what a panel must show, as a share of its height.
+const MARGIN: f64 = 0.06;
+
+/// What a panel must show, with room over and under it.
+pub(super) fn with_margin((low, high): (f64, f64)) -> (f64, f64) {
+    let margin = MARGIN * (high - low);
+    (low - margin, high + margin)
+}
+
+/// Draws the model into a panel in hertz where it leaves the data visible; gives a line for the caption when its value is
+/// out of sight.
+pub(super) fn place_model(
+    panel: &mut Panel,
+    model: &Resonance,
+    range_hz: (f64, f64),
+) -> Option<String> {
+    let (low_hz, high_hz) = range_hz;
+    let with_value_hz = (low_hz.min(model.value_hz), high_hz.max(model.value_hz));
+    let is_near = with_value_hz.1 - with_value_hz.0 <= WIDEN * (high_hz - low_hz);
+    if is_near {
+        let words = format!("model {}", value_text(model));
+        draw_model(panel, model, with_value_hz, &|hertz| hertz, &words);
+        return None;
+    }
+    let (shown_low_hz, shown_high_hz) = with_margin(range_hz);
+    if model.low_hz <= shown_high_hz && model.high_hz >= shown_low_hz {
+        draw_model(panel, model, range_hz, &|hertz| hertz, "model");
+    }
+    Some(out_of_sight(model, range_hz))
+}
+
+/// Draws the model's band, and its value if in sight, into a panel that shows `range_hz`; `to` turns hertz into the panel's
+/// own unit.
+pub(super) fn draw_model(
+    panel: &mut Panel,
+    model: &Resonance,
+    range_hz: (f64, f64),
+    to: &dyn Fn(f64) -> f64,
+    words: &str,
+) {
+    let (low_hz, high_hz) = with_margin(range_hz);
+    let is_in_sight = |hertz: f64| (low_hz..=high_hz).contains(&hertz);
+    let beyond = if is_in_sight(model.low_hz) && is_in_sight(model.high_hz) {
+        ""
+    } else {
+        ", beyond this picture"
+    };
+    panel.y.range = (high_hz > low_hz).then(|| (to(low_hz), to(high_hz)));
+    panel.bands.push(Band {
+        label: format!("{words}; band {}{beyond}", band_text(model)),
+        role: Role::Modelled,
+        low: to(model.low_hz),
+        value: is_in_sight(model.value_hz).then(|| to(model.value_hz)),
+        high: to(model.high_hz),
+    });
+}
+
+/// The model's value and the short name of its route.
+pub(super) fn value_text(model: &Resonance) -> String {
+    let route = model.route.split(" (").next().unwrap_or_default();
+    format!(
+        "{}, {route}",
+        units::rounded(model.value_hz, Unit::Hertz, 4)
+    )
+}
+
+/// `5.656–6.592 MHz`; with both units where they differ.
+fn band_text(model: &Resonance) -> String {
+    let hertz = |value| units::rounded(value, Unit::Hertz, 4);
+    let (low, high) = (hertz(model.low_hz), hertz(model.high_hz));
+    let unit = high.split_once(' ').map_or("", |(_, unit)| unit);
+    let low = low.strip_suffix(unit).map_or(low.as_str(), str::trim_end);
+    format!("{low}–{high}")
+}
+
+/// Where the model's value lies when it isn't drawn, and how the readings lie against its band.
+fn out_of_sight(model: &Resonance, (low_hz, high_hz): (f64, f64)) -> String {
+    let side = if model.value_hz > high_hz {
+        "above"
+    } else {
+        "below"
+    };
+    let readings = match (BandPlace::of(low_hz, model), BandPlace::of(high_hz, model)) {
+        (BandPlace::Inside, BandPlace::Inside) => "all readings are inside its band",
+        (BandPlace::Above, _) => "all readings are above its band",
+        (_, BandPlace::Below) => "all readings are below its band",
+        _ => "some readings are inside its band",
+    };
+    let (value, band) = (value_text(model), band_text(model));
+    format!("model {value}, {side} this picture; {readings}, {band}")
+}

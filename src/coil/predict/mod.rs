@@ -1,0 +1,348 @@
+//! From a build to what it should do: resonance with its band, inductance, copper, coupling.
+
+use std::f64::consts::TAU;
+
+use crate::coil::Resonance;
+use crate::coil::band::{self, Part, former_shift, sensitivities};
+use crate::coil::handbook::{self, thomson_hz};
+use crate::coil::loss::{crowding_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio};
+use crate::coil::ohms::TurnsByOhms;
+use crate::coil::prediction::{
+    AtFoot, BandBasis, CapacitanceKind, Handbook, Modelled, Note, Origin, Prediction, Probing,
+    Terminal, Valued,
+};
+use crate::coil::rings::{
+    End, Fineness, Meridian, RingError, Scene, Solution, frequency_hz, solve,
+};
+use crate::coil::setup::{Footing, scene};
+use crate::coil::spec::CoilSpec;
+use crate::coil::surroundings::Plane;
+use crate::coil::winding::{Cylinder, Shape};
+
+/// Band of a resonance whose capacitance was measured, as a share: chosen, half of 1 % for the computed inductance, ten
+/// times what callipers have reached.
+pub const BAND_MEASURED_CAPACITANCE: f64 = 0.005;
+
+/// Coupling above which two peaks are to be expected: chosen, a flat spiral's 0.4 is said to show them (no source).
+const SPLITTING_COUPLING: f64 = 0.35;
+
+/// The ring model's route, fit for a legend.
+pub const ROUTE: &str = "ring model (turns as rings of charge and current)";
+
+/// Why there is no prediction.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum PredictError {
+    /// The ring model has no solution and nothing measured takes its place.
+    #[error("{0}; a measured frequency in the sheet would take its place")]
+    Rings(#[from] RingError),
+}
+
+/// What the ring model says of a build.
+#[derive(Debug, Clone, PartialEq)]
+struct Computed {
+    solution: Solution,
+    /// The solution's resonance moved by former and enamel.
+    frequency_hz: f64,
+    parts: Vec<Part>,
+}
+
+impl Computed {
+    fn of(spec: &CoilSpec) -> Result<Self, RingError> {
+        let footing = Footing::of(spec.earth);
+        let solution = solve(
+            &scene(spec, footing),
+            Fineness::for_turns(spec.winding.turns),
+        )?;
+        let shift = former_shift(spec)?;
+        Ok(Self {
+            frequency_hz: solution.frequency_hz * (1.0 + shift.value),
+            parts: band::parts(spec, footing, solution.mode_f(), shift)?,
+            solution,
+        })
+    }
+}
+
+/// What a build should do, with measured values in place of computed ones.
+///
+/// # Errors
+/// [`PredictError::Rings`] if neither measured values nor the ring model give a resonance.
+pub fn predict(spec: &CoilSpec) -> Result<Prediction, PredictError> {
+    let (winding, measured) = (&spec.winding, &spec.measured);
+    let computed = Computed::of(spec);
+    let inductance_h = Valued::or_measured(measured.inductance_h, || {
+        let found = computed.as_ref().ok()?;
+        Some(found.solution.inductance_h)
+    });
+    let (resonance, band) = match measured_resonance(spec, inductance_h) {
+        Some(found) => found,
+        None => modelled_resonance(spec, computed.as_ref().map_err(Clone::clone)?),
+    };
+    let (capacitance_f, capacitance_kind) = capacitance(spec, inductance_h, resonance.value_hz);
+    let resistance_dc_ohm =
+        winding.wire_length_m() * resistance_ohm_per_m(winding.gauge.bare_m(), 20.0);
+    let reactance_ohm = inductance_h.map(|own| TAU * resonance.value_hz * own.value);
+    let resistance_ohm =
+        Valued::or_measured(measured.q.and_then(|q| Some(reactance_ohm? / q)), || {
+            resistance_ohm(&winding.cylinder()?, resistance_dc_ohm, resonance.value_hz)
+        });
+    let q = Valued::or_measured(measured.q, || Some(reactance_ohm? / resistance_ohm?.value));
+    let solution = computed.as_ref().ok().map(|found| found.solution);
+    let coupling = Valued::or_measured(measured.coupling, || {
+        // Mutual and own inductances must come from one model, so measured ones stay out of it.
+        let own2_h2 = spec.primary.inductance_h() * solution?.inductance_h;
+        Some(even_mutual_h(spec) / own2_h2.sqrt())
+    });
+    let mut prediction = Prediction {
+        at_foot: solution.map(|found| at_foot(spec, &found, resonance.value_hz)),
+        resonance,
+        band,
+        modelled: None,
+        inductance_h,
+        capacitance_f,
+        capacitance_kind,
+        wire_length_m: winding.wire_length_m(),
+        copper_mass_kg: winding.copper_mass_kg(),
+        resistance_dc_ohm,
+        turns_by_ohms: measured
+            .resistance_ohm
+            .map(|ohm| TurnsByOhms::of(winding, ohm)),
+        resistance_ohm,
+        q,
+        primary_inductance_h: Valued::or_measured(measured.primary_inductance_h, || {
+            Some(spec.primary.inductance_h())
+        }),
+        coupling,
+        notes: Vec::new(),
+    };
+    if let (Ok(found), BandBasis::Parts | BandBasis::PartsAndInductance) = (&computed, band) {
+        prediction.modelled = Some(modelled(spec, found)?);
+    }
+    prediction.notes = notes(spec, &prediction, computed.err());
+    Ok(prediction)
+}
+
+/// The resonance where the person's own values give it.
+fn measured_resonance(
+    spec: &CoilSpec,
+    inductance_h: Option<Valued>,
+) -> Option<(Resonance, BandBasis)> {
+    let measured = &spec.measured;
+    if let Some(frequency_hz) = measured.frequency_hz {
+        let basis = if measured.frequency_ratio > 0.0 {
+            BandBasis::Stated
+        } else {
+            BandBasis::NoneGiven
+        };
+        let route = "measured".to_owned();
+        return Some((around(frequency_hz, measured.frequency_ratio, route), basis));
+    }
+    let (inductance_h, capacitance_f) = (inductance_h?, measured.resonance_capacitance_f?);
+    let value_hz = thomson_hz(inductance_h.value, capacitance_f);
+    Some(match inductance_h.origin {
+        Origin::Measured => {
+            let route = "measured inductance and resonance capacitance".to_owned();
+            (around(value_hz, 0.0, route), BandBasis::NoneGiven)
+        }
+        Origin::Computed => {
+            let route = "current sheet with Rosa's corrections, measured resonance capacitance";
+            let band = around(value_hz, BAND_MEASURED_CAPACITANCE, route.to_owned());
+            (band, BandBasis::ComputedInductance)
+        }
+    })
+}
+
+fn modelled_resonance(spec: &CoilSpec, found: &Computed) -> (Resonance, BandBasis) {
+    let (low, high) = band::edges(&found.parts);
+    let mut value_hz = found.frequency_hz;
+    let mut route = ROUTE.to_owned();
+    let mut basis = BandBasis::Parts;
+    if let Some(inductance_h) = spec.measured.inductance_h {
+        // A resonance goes as 1/√L with the charges as they are.
+        value_hz *= (found.solution.inductance_h / inductance_h).sqrt();
+        route.push_str(", measured inductance");
+        basis = BandBasis::PartsAndInductance;
+    }
+    let resonance = Resonance {
+        value_hz,
+        low_hz: value_hz * low,
+        high_hz: value_hz * high,
+        route,
+    };
+    (resonance, basis)
+}
+
+fn around(value_hz: f64, ratio: f64, route: String) -> Resonance {
+    Resonance {
+        value_hz,
+        low_hz: value_hz * (1.0 - ratio),
+        high_hz: value_hz * (1.0 + ratio),
+        route,
+    }
+}
+
+fn capacitance(
+    spec: &CoilSpec,
+    inductance_h: Option<Valued>,
+    resonance_hz: f64,
+) -> (Option<f64>, Option<CapacitanceKind>) {
+    if let Some(capacitance_f) = spec.measured.resonance_capacitance_f {
+        return (
+            Some(capacitance_f),
+            Some(CapacitanceKind::MeasuredResonance),
+        );
+    }
+    let Some(inductance_h) = inductance_h else {
+        return (None, None);
+    };
+    let capacitance_f = 1.0 / ((TAU * resonance_hz).powi(2) * inductance_h.value);
+    let kind = if spec.measured.frequency_hz.is_some() {
+        CapacitanceKind::FromFrequency
+    } else {
+        CapacitanceKind::Resonance
+    };
+    (Some(capacitance_f), Some(kind))
+}
+
+fn even_mutual_h(spec: &CoilSpec) -> f64 {
+    let scene = scene(spec, Footing::Wired);
+    scene
+        .meridian
+        .even_mutual_h(&scene.primary, scene.metal_m())
+}
+
+/// What belongs to a resonance that the model gave.
+fn modelled(spec: &CoilSpec, found: &Computed) -> Result<Modelled, RingError> {
+    Ok(Modelled {
+        parts: found.parts.clone(),
+        next_hz: found.solution.next_hz,
+        linear_f: found.solution.linear_f,
+        one_potential_f: found.solution.one_potential_f,
+        terminals: terminals(spec)?,
+        sensitivities: sensitivities(spec, Footing::of(spec.earth))?,
+        handbook: handbook(spec),
+    })
+}
+
+/// The two elements at the foot, measured values counted: they always resonate at the resonance.
+fn at_foot(spec: &CoilSpec, found: &Solution, resonance_hz: f64) -> AtFoot {
+    let measured = &spec.measured;
+    let (inductance_h, top_factor) = match (measured.inductance_h, measured.resonance_capacitance_f)
+    {
+        // Both measured are two elements by themselves.
+        (Some(inductance_h), Some(_)) => (inductance_h, 1.0),
+        (Some(inductance_h), None) => (
+            found.mode_inductance_h * inductance_h / found.inductance_h,
+            found.top_factor,
+        ),
+        (None, _) => (found.mode_inductance_h, found.top_factor),
+    };
+    let primary_h = spec.primary.inductance_h();
+    let coupling = measured
+        .coupling
+        .unwrap_or_else(|| found.mode_mutual_h / (primary_h * found.mode_inductance_h).sqrt());
+    let primary_h = measured.primary_inductance_h.unwrap_or(primary_h);
+    AtFoot {
+        inductance_h,
+        capacitance_f: 1.0 / ((TAU * resonance_hz).powi(2) * inductance_h),
+        mutual_h: coupling * (primary_h * inductance_h).sqrt(),
+        coupling,
+        top_factor,
+        foot_share: found.foot_share,
+    }
+}
+
+fn handbook(spec: &CoilSpec) -> Option<Handbook> {
+    let coil = spec.winding.cylinder()?;
+    Some(Handbook {
+        resonance: handbook::resonance(&coil).ok()?,
+        capacitance_f: handbook::capacitance_f(&coil).ok()?,
+    })
+}
+
+/// The bare coil over its plane, without circuit and primary, as one would measure it alone.
+fn terminals(spec: &CoilSpec) -> Result<Vec<Terminal>, RingError> {
+    let bare = Scene {
+        plane: spec.surroundings.plane,
+        ..Scene::bare(Meridian::of(&spec.winding))
+    };
+    let fineness = Fineness::for_turns(spec.winding.turns);
+    [
+        (Probing::BothOpen, End::Open, bare.meridian),
+        (Probing::FootClipped, End::Earthed, bare.meridian),
+        (Probing::TopClipped, End::Earthed, bare.meridian.turned()),
+    ]
+    .into_iter()
+    .map(|(how, foot, meridian)| {
+        let scene = Scene {
+            meridian,
+            foot,
+            ..bare.clone()
+        };
+        let frequency_hz = frequency_hz(&scene, fineness)?;
+        Ok(Terminal { how, frequency_hz })
+    })
+    .collect()
+}
+
+/// The secondary's resistance at a frequency: direct current × skin ratio × crowding; `None` outside the table.
+fn resistance_ohm(coil: &Cylinder, resistance_dc_ohm: f64, frequency_hz: f64) -> Option<f64> {
+    let skin = skin_ratio(coil.bare_m / 2.0 / skin_depth_m(frequency_hz));
+    let crowding = crowding_ratio(
+        coil.length_m / coil.diameter_m,
+        coil.length_m / coil.turns / coil.bare_m,
+    )?;
+    Some(resistance_dc_ohm * skin * crowding)
+}
+
+fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> Vec<Note> {
+    let is_computed =
+        |value: Option<Valued>| value.is_some_and(|value| value.origin == Origin::Computed);
+    let mut notes = Vec::new();
+    notes.extend(error.map(Note::NotComputed));
+    let is_by_parts = prediction.modelled.is_some();
+    if is_by_parts && !matches!(spec.winding.shape, Shape::Cylinder { .. }) {
+        notes.push(Note::NoMeasuredCoilOfThisShape);
+    }
+    if let (
+        true,
+        Shape::FlatSpiral {
+            outer_diameter_m, ..
+        },
+    ) = (is_by_parts, spec.winding.shape)
+        && let Plane::Table { distance_m } | Plane::Metal { distance_m } = spec.surroundings.plane
+        && distance_m < outer_diameter_m / 2.0
+    {
+        notes.push(Note::PlaneNearerThanRadius);
+    }
+    if let Some(coil) = spec.winding.cylinder()
+        && prediction.resistance_ohm.is_none()
+    {
+        let pitch_over_wire = coil.length_m / coil.turns / coil.bare_m;
+        notes.push(Note::CrowdingNotTabulated { pitch_over_wire });
+    }
+    if prediction
+        .turns_by_ohms
+        .is_some_and(|found| !found.agrees_with(spec.winding.turns))
+    {
+        notes.push(Note::OhmsDisagree);
+    }
+    if is_computed(prediction.q) {
+        notes.push(Note::QOfCopperAlone);
+    }
+    if is_computed(prediction.coupling) {
+        notes.push(Note::CouplingUniform);
+    }
+    if prediction
+        .at_foot
+        .is_some_and(|foot| foot.coupling > SPLITTING_COUPLING)
+    {
+        notes.push(Note::SplitPeaks);
+    }
+    if is_computed(prediction.primary_inductance_h) {
+        notes.push(Note::PrimaryWithoutLeads);
+    }
+    notes
+}
+
+#[cfg(test)]
+pub(super) mod tests;

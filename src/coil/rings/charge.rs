@@ -1,0 +1,78 @@
+//! Potential coefficients between rings, and what a body of rings holds.
+
+use nalgebra::{Cholesky, DMatrix, DVector};
+
+use super::conductor::Charged;
+use super::kernel::{Pair, own_potential_v_per_c};
+
+/// Potential of one ring over the charge of another, in volt per coulomb, with an earthed plane at a height or none.
+///
+/// The plane is replaced by the opposite charge behind it (Thomson's images), which is exact for an infinite plane.
+pub(super) fn influence_v_per_c(one: Charged, other: Charged, plane_m: Option<f64>) -> f64 {
+    let direct = Pair::of(one.ring, other.ring).potential_v_per_c;
+    direct - image_v_per_c(one, other, plane_m)
+}
+
+fn image_v_per_c(one: Charged, other: Charged, plane_m: Option<f64>) -> f64 {
+    plane_m.map_or(0.0, |plane_m| {
+        Pair::of(one.ring, other.ring.mirrored(plane_m)).potential_v_per_c
+    })
+}
+
+/// The symmetric matrix of potential coefficients of a set of rings.
+pub(super) fn potentials(rings: &[Charged], plane_m: Option<f64>) -> DMatrix<f64> {
+    let mut matrix = DMatrix::zeros(rings.len(), rings.len());
+    for (column, one) in rings.iter().enumerate() {
+        let own = own_potential_v_per_c(one.ring.radius_m, one.wire_radius_m);
+        matrix[(column, column)] = own - image_v_per_c(*one, *one, plane_m);
+        for (below, other) in rings.iter().skip(column + 1).enumerate() {
+            let row = column + 1 + below;
+            let value = influence_v_per_c(*one, *other, plane_m);
+            matrix[(row, column)] = value;
+            matrix[(column, row)] = value;
+        }
+    }
+    matrix
+}
+
+/// Capacitance of a body, all its rings at one potential and everything else far away, in farad.
+///
+/// `None` if the rings lie in each other, so that their coefficients are those of no body.
+pub fn isolated_f(rings: &[Charged]) -> Option<f64> {
+    let cholesky = Cholesky::new(potentials(rings, None))?;
+    Some(
+        cholesky
+            .solve(&DVector::from_element(rings.len(), 1.0))
+            .sum(),
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::conductor::{disc, sphere};
+    use super::super::kernel::EPSILON0_F_PER_M;
+    use super::*;
+    use std::f64::consts::PI;
+
+    #[test]
+    fn a_disc_and_a_sphere_hold_what_the_textbooks_say() {
+        // Disc 8ε₀R, sphere 4πε₀R: exact.
+        let disc_f = isolated_f(&disc(0.05, 0.0, 12)).unwrap();
+        assert!((disc_f / (8.0 * EPSILON0_F_PER_M * 0.05) - 1.0).abs() < 2.5e-3);
+        let sphere_f = isolated_f(&sphere(0.05, 0.1, 16)).unwrap();
+        assert!((sphere_f / (4.0 * PI * EPSILON0_F_PER_M * 0.05) - 1.0).abs() < 3e-5);
+    }
+
+    #[test]
+    fn a_ring_twice_in_the_same_place_is_no_body() {
+        let rings = [disc(0.05, 0.0, 4), disc(0.05, 0.0, 4)].concat();
+        assert_eq!(isolated_f(&rings), None);
+    }
+
+    #[test]
+    fn a_ring_on_the_plane_holds_no_potential() {
+        let ring = disc(0.05, 0.0, 1)[0];
+        let far = disc(0.02, 0.03, 1)[0];
+        assert!(influence_v_per_c(ring, far, Some(0.0)).abs() < 1e-3);
+    }
+}

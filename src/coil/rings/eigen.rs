@@ -1,0 +1,128 @@
+//! The lowest modes of A·x = λ·B·x for two symmetric positive matrices.
+
+use nalgebra::{Cholesky, DMatrix, Dyn, Matrix3, OMatrix, U3};
+
+use super::scene::RingError;
+
+/// Most rounds. Chosen: the third mode beyond the first lies at λ some 20 times higher, so six settle a resonance.
+const MOST_ROUNDS: u32 = 60;
+
+/// Change of both eigenvalues below which they count as settled.
+const SETTLED: f64 = 1e-11;
+
+/// The two lowest modes.
+#[derive(Debug)]
+pub(super) struct Lowest {
+    /// Their eigenvalues, rising.
+    pub(super) values: [f64; 2],
+    /// The first one's vector, of any length.
+    pub(super) vector: nalgebra::DVector<f64>,
+}
+
+/// The two lowest modes by inverse iteration on three vectors with a Rayleigh–Ritz step in each round.
+///
+/// Each round shrinks the error of mode j by λⱼ/λ₄ (Parlett, The Symmetric Eigenvalue Problem, chapter 14, from memory).
+///
+/// # Errors
+/// [`RingError::Overlap`] if a matrix is not positive, [`RingError::NotSettled`] after 60 rounds.
+pub(super) fn lowest(a: DMatrix<f64>, b: &DMatrix<f64>) -> Result<Lowest, RingError> {
+    let size = a.nrows();
+    let cholesky = Cholesky::new(a).ok_or(RingError::Overlap)?;
+    // The modes of an even line with its foot earthed.
+    let mut vectors = OMatrix::<f64, Dyn, U3>::from_fn(size, |row, column| {
+        let quarter_waves = (2 * column + 1) as f64;
+        (quarter_waves * std::f64::consts::FRAC_PI_2 * (row as f64 + 0.5) / size as f64).cos()
+    });
+    let mut before = [f64::INFINITY; 2];
+    for _ in 0..MOST_ROUNDS {
+        let driven = b * &vectors;
+        let solved = cholesky.solve(&driven);
+        let stiffness: Matrix3<f64> = solved.tr_mul(&driven);
+        let mass: Matrix3<f64> = solved.tr_mul(&(b * &solved));
+        let (values, mixing) = small(stiffness, mass).ok_or(RingError::Overlap)?;
+        vectors = solved * mixing;
+        let is_settled = values
+            .iter()
+            .zip(before)
+            .all(|(now, before)| (now / before - 1.0).abs() < SETTLED);
+        if is_settled {
+            return Ok(Lowest {
+                values,
+                vector: vectors.column(0).into_owned(),
+            });
+        }
+        before = values;
+    }
+    Err(RingError::NotSettled {
+        rounds: MOST_ROUNDS,
+    })
+}
+
+/// The two lowest eigenvalues of a 3 × 3 problem and all its vectors, the lowest first.
+fn small(stiffness: Matrix3<f64>, mass: Matrix3<f64>) -> Option<([f64; 2], Matrix3<f64>)> {
+    let lower = Cholesky::new(mass)?.l();
+    let inverse = lower.try_inverse()?;
+    let symmetric = inverse * stiffness * inverse.transpose();
+    let eigen = symmetric.symmetric_eigen();
+    let mut order = [0, 1, 2];
+    order.sort_by(|one, other| eigen.eigenvalues[*one].total_cmp(&eigen.eigenvalues[*other]));
+    let sorted =
+        Matrix3::from_columns(&order.map(|index| eigen.eigenvectors.column(index).into_owned()));
+    let values = [eigen.eigenvalues[order[0]], eigen.eigenvalues[order[1]]];
+    Some((values, inverse.transpose() * sorted))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// An even line of `size` cells, foot earthed and top open, its elastance and inductance 1 a cell.
+    fn line(size: usize) -> (DMatrix<f64>, DMatrix<f64>) {
+        let a = DMatrix::from_fn(size, size, |row, column| {
+            match (row.abs_diff(column), row + column) {
+                (0, 0) => 1.0,
+                (0, _) => 2.0,
+                (1, _) => -1.0,
+                _ => 0.0,
+            }
+        });
+        let mut b = DMatrix::identity(size, size);
+        b[(0, 0)] = 0.5;
+        (a, b)
+    }
+
+    #[test]
+    fn an_even_line_resonates_as_line_theory_says() {
+        // f = 1/(4√LC) and three times that; the cells make it low by (π/2n)²/24.
+        let (a, b) = line(200);
+        let found = lowest(a, &b).unwrap();
+        let quarter_wave = std::f64::consts::FRAC_PI_2 / 200.0;
+        let [first, second] = found.values.map(f64::sqrt);
+        assert!((first / quarter_wave - 1.0).abs() < 3e-6, "{first}");
+        assert!((second / quarter_wave / 3.0 - 1.0).abs() < 3e-5, "{second}");
+    }
+
+    #[test]
+    fn what_is_no_positive_matrix_is_refused() {
+        let (mut a, b) = line(8);
+        a[(3, 3)] = -1.0;
+        assert_eq!(lowest(a, &b).unwrap_err(), RingError::Overlap);
+        let nothing = DMatrix::from_element(8, 8, f64::NAN);
+        assert_eq!(lowest(nothing, &b).unwrap_err(), RingError::Overlap);
+    }
+
+    #[test]
+    fn a_full_solution_finds_the_same_values() {
+        let (a, b) = line(30);
+        let inverse = Cholesky::new(b.clone()).unwrap().l().try_inverse().unwrap();
+        let mut all: Vec<f64> = (&inverse * &a * inverse.transpose())
+            .symmetric_eigenvalues()
+            .iter()
+            .copied()
+            .collect();
+        all.sort_by(f64::total_cmp);
+        let found = lowest(a, &b).unwrap().values;
+        assert!((found[0] / all[0] - 1.0).abs() < 1e-9);
+        assert!((found[1] / all[1] - 1.0).abs() < 1e-9);
+    }
+}

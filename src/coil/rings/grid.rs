@@ -1,0 +1,177 @@
+//! The winding cut into rings: charges at the middles of its elements, currents at their edges.
+
+use std::f64::consts::{PI, TAU};
+
+use nalgebra::{DMatrix, DVector};
+
+use super::conductor::Charged;
+use super::kernel::{Pair, Ring, own_inductance_h, own_potential_v_per_c};
+use super::meridian::Meridian;
+use super::pairs::{Pairs, symmetric};
+use super::scene::{Board, Scene};
+use crate::coil::inductance::Current;
+
+/// A winding in elements of equal width.
+#[derive(Debug)]
+pub(super) struct Grid<'s> {
+    scene: &'s Scene,
+    count: usize,
+    step_m: f64,
+    /// Elements' middles.
+    middles: Vec<Ring>,
+    /// Elements' edges, foot and top included.
+    edges: Vec<Ring>,
+    /// Turns that an edge's current runs through: those of its two half elements.
+    turns: DVector<f64>,
+}
+
+/// Self and mutual inductances of the currents at the edges.
+#[derive(Debug)]
+pub(super) struct Inductances {
+    /// The matrix, in henry, foot and top included.
+    pub(super) matrix_h: DMatrix<f64>,
+    /// The same current in every turn, in henry.
+    pub(super) uniform_h: f64,
+}
+
+impl<'s> Grid<'s> {
+    pub(super) fn new(scene: &'s Scene, count: usize) -> Self {
+        let meridian = &scene.meridian;
+        let elements = count as f64;
+        let whole = meridian.turns / elements;
+        let mut turns = DVector::from_element(count + 1, whole);
+        turns[0] = whole / 2.0;
+        turns[count] = whole / 2.0;
+        let at = |share: f64| meridian.at(share / elements);
+        Self {
+            scene,
+            count,
+            step_m: meridian.slope_m() / elements,
+            middles: (0..count).map(|index| at(index as f64 + 0.5)).collect(),
+            edges: (0..=count).map(|index| at(index as f64)).collect(),
+            turns,
+        }
+    }
+
+    /// The elements as rings of charge, each a strip as wide as the element.
+    pub(super) fn strips(&self) -> impl Iterator<Item = Charged> + '_ {
+        let wire_radius_m = self.step_m / TAU;
+        self.middles.iter().map(move |ring| Charged {
+            ring: *ring,
+            wire_radius_m,
+        })
+    }
+
+    /// What round wire adds to a strip's own potential, times the radius: ln(p/πd) on the turns' share of an element.
+    ///
+    /// With one element a turn this leaves exactly a ring of the wire's own radius. Negative for close windings.
+    fn wire_term(&self, meridian: &Meridian) -> f64 {
+        let pitch_m = meridian.slope_m() / meridian.turns;
+        (pitch_m / (PI * meridian.bare_m)).ln() * self.count as f64 / meridian.turns
+    }
+
+    /// The elements' potential coefficients over the plane, in volt per coulomb.
+    pub(super) fn potentials(&self) -> DMatrix<f64> {
+        let wire_term = self.wire_term(&self.scene.meridian);
+        let is_cylinder = self.scene.meridian.is_cylinder();
+        let direct = Pairs::direct(&self.middles, is_cylinder);
+        let image = self
+            .scene
+            .plane_m()
+            .map(|plane_m| Pairs::image(&self.middles, plane_m, is_cylinder));
+        symmetric(self.count, |row, column| {
+            let direct = if row == column {
+                let radius_m = self.middles[row].radius_m;
+                // A radius smaller by e^-term adds term/(4 pi^2 epsilon0 R).
+                own_potential_v_per_c(radius_m, self.step_m / TAU * (-wire_term).exp())
+            } else {
+                direct.at(row, column).potential_v_per_c
+            };
+            let direct = self.scene.board.map_or(direct, |board| {
+                on_board_v_per_c(board, direct, self.middles[row], self.middles[column])
+            });
+            direct
+                - image
+                    .as_ref()
+                    .map_or(0.0, |image| image.at(row, column).potential_v_per_c)
+        })
+    }
+
+    /// The edges' inductances, scaled so that the same current in every turn has the inductance of the round wire.
+    pub(super) fn inductances(&self) -> Inductances {
+        let size = self.count + 1;
+        let is_cylinder = self.scene.meridian.is_cylinder();
+        let direct = Pairs::direct(&self.edges, is_cylinder);
+        let own_h = |index: usize| {
+            let is_end = index == 0 || index == self.count;
+            let width_m = if is_end {
+                self.step_m / 2.0
+            } else {
+                self.step_m
+            };
+            own_inductance_h(self.edges[index].radius_m, width_m / TAU)
+        };
+        let weight = |row: usize, column: usize| self.turns[row] * self.turns[column];
+        let sheet_h = symmetric(size, |row, column| {
+            let ring_h = if row == column {
+                own_h(row)
+            } else {
+                direct.at(row, column).mutual_h
+            };
+            ring_h * weight(row, column)
+        });
+        let free_h = self.scene.meridian.inductance_h(Current::Surface);
+        let mut matrix_h = &sheet_h * (free_h / sheet_h.sum());
+        let mut uniform_h = free_h;
+        if let Some(metal_m) = self.scene.metal_m() {
+            let image = Pairs::image(&self.edges, metal_m, is_cylinder);
+            let image_h = symmetric(size, |row, column| {
+                image.at(row, column).mutual_h * weight(row, column)
+            });
+            uniform_h -= image_h.sum();
+            matrix_h -= image_h;
+        }
+        Inductances {
+            matrix_h,
+            uniform_h,
+        }
+    }
+
+    /// Mutual inductance of each edge's current with the primary, in henry.
+    pub(super) fn primary_mutuals_h(&self) -> DVector<f64> {
+        let metal_m = self.scene.metal_m();
+        let to_primary_h = |edge: &Ring| -> f64 {
+            let circles = self.scene.primary.iter();
+            circles
+                .map(|circle| {
+                    let image_h = metal_m.map_or(0.0, |metal_m| {
+                        Pair::of(*edge, circle.mirrored(metal_m)).mutual_h
+                    });
+                    Pair::of(*edge, *circle).mutual_h - image_h
+                })
+                .sum()
+        };
+        let rings_h: Vec<f64> = self.edges.iter().map(to_primary_h).collect();
+        DVector::from_vec(rings_h).component_mul(&self.turns)
+    }
+}
+
+/// A potential coefficient of two rings on a board, from that in free space, in volt per coulomb.
+///
+/// Images in both faces of an infinite sheet of thickness t: 2/(1+ε)·[P(0) + Σ β^(2j−1)·(1+β)·P(2jt)], β = (ε−1)/(ε+1)
+/// (method of images, textbook). The series is cut where a term weighs less than 10⁻⁶.
+fn on_board_v_per_c(board: Board, direct_v_per_c: f64, one: Ring, other: Ring) -> f64 {
+    let beta = (board.permittivity - 1.0) / (board.permittivity + 1.0);
+    let mut sum = direct_v_per_c;
+    let (mut weight, mut depth_m) = (beta * (1.0 + beta), 2.0 * board.thickness_m);
+    while weight > 1e-6 {
+        let image = Ring {
+            height_m: other.height_m - depth_m,
+            ..other
+        };
+        sum += weight * Pair::of(one, image).potential_v_per_c;
+        weight *= beta * beta;
+        depth_m += 2.0 * board.thickness_m;
+    }
+    2.0 / (1.0 + board.permittivity) * sum
+}

@@ -1,0 +1,131 @@
+//! From a build and where it stands to the scene that the ring model solves.
+
+use super::rings::conductor::{Conductor, Joint};
+use super::rings::kernel::Ring;
+use super::rings::{End, Meridian, Scene};
+use super::spec::CoilSpec;
+use super::surroundings::{
+    Body, CEILING_RADIUS_M, EarthState, HAND_RADIUS_M, Plane, Surroundings, TopLoad,
+    USUAL_CIRCUIT_BELOW_M, USUAL_CIRCUIT_M,
+};
+
+/// How the foot is joined to earth, as the model takes it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Footing {
+    /// By a wire; the circuit is no conductor of its own.
+    Wired,
+    /// By a hand on the circuit, which stays beside the coil.
+    Touched,
+    /// Not at all: the circuit with its battery is the counterpoise.
+    Afloat,
+}
+
+impl Footing {
+    /// What an earth state comes to.
+    pub fn of(earth: EarthState) -> Self {
+        match earth {
+            EarthState::Standing => Self::Afloat,
+            EarthState::Held => Self::Touched,
+            EarthState::Clipped | EarthState::Earthed => Self::Wired,
+        }
+    }
+}
+
+impl Surroundings {
+    /// Diameter of the disc that stands for the circuit, in metre.
+    pub fn circuit_size_m(&self) -> f64 {
+        self.circuit_m.unwrap_or(USUAL_CIRCUIT_M)
+    }
+
+    /// Height of that disc, in metre below zero: as told or assumed, but half way to a plane that is nearer than that.
+    fn circuit_height_m(&self) -> f64 {
+        let below_m = self.circuit_below_m.unwrap_or(USUAL_CIRCUIT_BELOW_M);
+        let room_m = match self.plane {
+            Plane::None => f64::INFINITY,
+            Plane::Table { distance_m } | Plane::Metal { distance_m } => distance_m,
+        };
+        -if below_m < room_m {
+            below_m
+        } else {
+            room_m / 2.0
+        }
+    }
+}
+
+/// The scene of a build with its foot joined to earth in a way.
+pub fn scene(spec: &CoilSpec, footing: Footing) -> Scene {
+    let around = &spec.surroundings;
+    let meridian = Meridian::of(&spec.winding);
+    let primary = spec.primary.circles();
+    let mut conductors = vec![Conductor::turns(
+        "the primary",
+        Joint::Foot,
+        primary.clone(),
+        spec.primary.gauge.bare_m() / 2.0,
+    )];
+    if footing != Footing::Wired {
+        conductors.push(circuit(around));
+    }
+    let top_m = meridian.top.height_m.max(meridian.foot.height_m);
+    conductors.extend(around.top_load.map(|load| on_top(load, top_m)));
+    conductors.extend(around.hand_m.map(|above_m| hand(top_m, above_m)));
+    conductors.extend(around.ceiling_m.map(|above_m| {
+        let rim = rim(CEILING_RADIUS_M, top_m + above_m);
+        Conductor::disc("the ceiling", Joint::Earth, rim, above_m)
+    }));
+    Scene {
+        meridian,
+        plane: around.plane,
+        board: None,
+        foot: if footing == Footing::Afloat {
+            End::Joined
+        } else {
+            End::Earthed
+        },
+        top: if around.top_load.is_some() {
+            End::Joined
+        } else {
+            End::Open
+        },
+        top_f: around.top_f,
+        conductors,
+        primary,
+    }
+}
+
+fn rim(radius_m: f64, height_m: f64) -> Ring {
+    Ring { radius_m, height_m }
+}
+
+fn circuit(around: &Surroundings) -> Conductor {
+    let height_m = around.circuit_height_m();
+    let rim = rim(around.circuit_size_m() / 2.0, height_m);
+    // Half way to a plane it is as near to that as to the winding.
+    Conductor::disc("the circuit", Joint::Foot, rim, -height_m)
+}
+
+/// A hand or a lamp that a hand holds: an earthed disc so far above a height.
+fn hand(top_m: f64, above_m: f64) -> Conductor {
+    let rim = rim(HAND_RADIUS_M, top_m + above_m);
+    Conductor::disc("the hand", Joint::Earth, rim, above_m)
+}
+
+fn on_top(load: TopLoad, top_m: f64) -> Conductor {
+    let (name, lowest_m) = ("the top load", top_m + load.gap_m);
+    match load.body {
+        Body::Sphere { diameter_m } => {
+            let radius_m = diameter_m / 2.0;
+            Conductor::sphere(name, Joint::Top, radius_m, lowest_m + radius_m)
+        }
+        Body::Disc { diameter_m } => Conductor::disc(
+            name,
+            Joint::Top,
+            rim(diameter_m / 2.0, lowest_m),
+            load.gap_m,
+        ),
+        Body::Toroid { diameter_m, tube_m } => {
+            let (radius_m, tube_m) = ((diameter_m - tube_m) / 2.0, tube_m / 2.0);
+            Conductor::toroid(name, Joint::Top, radius_m, tube_m, lowest_m + tube_m)
+        }
+    }
+}

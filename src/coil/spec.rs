@@ -1,0 +1,227 @@
+//! All that a prediction is made from, and its measures moved one by one.
+
+use super::former::Former;
+use super::surroundings::{EarthState, Plane, Surroundings};
+use super::winding::{Primary, Shape, Winding};
+
+/// How far the winding's own measures may be off.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Tolerance {
+    /// Of the diameter, in metre.
+    pub diameter_m: f64,
+    /// Of the length, in metre.
+    pub length_m: f64,
+    /// Of the number of turns.
+    pub turns: f64,
+}
+
+/// What the person measured; it stands in place of what would be computed.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Measured {
+    /// The secondary's inductance, in henry.
+    pub inductance_h: Option<f64>,
+    /// The capacitance that resonates with that inductance, in farad.
+    pub resonance_capacitance_f: Option<f64>,
+    /// The quality factor as built.
+    pub q: Option<f64>,
+    /// Coupling between primary and secondary.
+    pub coupling: Option<f64>,
+    /// The primary's inductance, in henry.
+    pub primary_inductance_h: Option<f64>,
+    /// Inductance of the leads between battery and circuit, in henry.
+    pub lead_inductance_h: Option<f64>,
+    /// Resistance of the secondary to direct current from foot to top at 20 °C, in ohm.
+    pub resistance_ohm: Option<f64>,
+    /// The resonance, in hertz.
+    pub frequency_hz: Option<f64>,
+    /// How far that resonance may be off, as a share of itself; 0 if nothing is said.
+    pub frequency_ratio: f64,
+}
+
+/// All that a prediction is made from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CoilSpec {
+    /// The secondary.
+    pub winding: Winding,
+    /// What it is wound on.
+    pub former: Former,
+    /// The primary.
+    pub primary: Primary,
+    /// What its circuit is joined to.
+    pub earth: EarthState,
+    /// What is near it.
+    pub surroundings: Surroundings,
+    /// How far the secondary's measures may be off.
+    pub tolerance: Tolerance,
+    /// What was measured.
+    pub measured: Measured,
+    /// Seed of the draws behind the band's part from winding.
+    pub seed: u64,
+}
+
+/// A measure of the build that may be a little larger.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Measure {
+    /// Every diameter of the windings.
+    Diameter,
+    /// A cone's or spiral's diameter at the foot.
+    FootDiameter,
+    /// A cone's or spiral's diameter at the top.
+    TopDiameter,
+    /// The length along the axis, the turns staying as many.
+    Length,
+    /// The number of turns in the same length.
+    Turns,
+    /// The number of turns with the same pitch, so that the winding grows.
+    TurnsAtPitch,
+    /// The bare wire's diameter, the pitch staying.
+    Wire,
+    /// The distance to the plane below.
+    PlaneDistance,
+    /// The disc that stands for the circuit.
+    CircuitSize,
+}
+
+impl Measure {
+    /// In words fit for a table.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Diameter => "diameter",
+            Self::FootDiameter => "diameter at the foot",
+            Self::TopDiameter => "diameter at the top",
+            Self::Length => "length of the winding",
+            Self::Turns => "turns, in the same length",
+            Self::TurnsAtPitch => "turns, at the same pitch",
+            Self::Wire => "bare wire",
+            Self::PlaneDistance => "distance to the plane below",
+            Self::CircuitSize => "size of the circuit",
+        }
+    }
+}
+
+impl CoilSpec {
+    /// The same build with one measure larger by a share of itself.
+    #[must_use]
+    pub fn with_larger(&self, measure: Measure, share: f64) -> Self {
+        let factor = 1.0 + share;
+        let mut changed = *self;
+        let winding = &mut changed.winding;
+        match measure {
+            Measure::Diameter => {
+                winding.shape = stretched(winding.shape, [factor, factor, 1.0]);
+                // The primary goes round the winding, so it grows with it.
+                changed.primary.diameter_m *= factor;
+            }
+            Measure::FootDiameter => winding.shape = stretched(winding.shape, [factor, 1.0, 1.0]),
+            Measure::TopDiameter => winding.shape = stretched(winding.shape, [1.0, factor, 1.0]),
+            Measure::Length => winding.shape = stretched(winding.shape, [1.0, 1.0, factor]),
+            Measure::Turns => winding.turns *= factor,
+            Measure::TurnsAtPitch => {
+                winding.turns *= factor;
+                let before = winding.shape;
+                winding.shape = grown(before, factor);
+                // A primary round a flat winding keeps its gap.
+                if let (
+                    Shape::FlatSpiral {
+                        outer_diameter_m: old_m,
+                        ..
+                    },
+                    Shape::FlatSpiral {
+                        outer_diameter_m, ..
+                    },
+                ) = (before, winding.shape)
+                    && changed.primary.diameter_m > old_m
+                {
+                    changed.primary.diameter_m += outer_diameter_m - old_m;
+                }
+            }
+            Measure::Wire => winding.gauge = winding.gauge.scaled(factor),
+            Measure::PlaneDistance => {
+                let plane = &mut changed.surroundings.plane;
+                if let Plane::Table { distance_m } | Plane::Metal { distance_m } = plane {
+                    *distance_m *= factor;
+                }
+            }
+            Measure::CircuitSize => {
+                let circuit_m = self.surroundings.circuit_size_m() * factor;
+                changed.surroundings.circuit_m = Some(circuit_m);
+            }
+        }
+        changed
+    }
+
+    /// The measures that this build has.
+    pub fn measures(&self) -> Vec<Measure> {
+        let mut measures = vec![Measure::Diameter];
+        match self.winding.shape {
+            Shape::Cylinder { .. } => measures.push(Measure::Length),
+            Shape::Cone { .. } => {
+                measures.extend([Measure::FootDiameter, Measure::TopDiameter, Measure::Length]);
+            }
+
+            Shape::FlatSpiral { .. } => {
+                measures.extend([Measure::FootDiameter, Measure::TopDiameter]);
+            }
+        }
+        measures.extend([Measure::Turns, Measure::TurnsAtPitch, Measure::Wire]);
+        if self.surroundings.plane != Plane::None {
+            measures.push(Measure::PlaneDistance);
+        }
+        if self.earth.is_floating() {
+            measures.push(Measure::CircuitSize);
+        }
+        measures
+    }
+}
+
+/// A shape with its diameters at foot and top and its length each times a factor.
+fn stretched(shape: Shape, [foot, top, length]: [f64; 3]) -> Shape {
+    match shape {
+        Shape::Cylinder {
+            diameter_m,
+            length_m,
+        } => Shape::Cylinder {
+            diameter_m: diameter_m * foot,
+            length_m: length_m * length,
+        },
+        Shape::Cone {
+            foot_diameter_m,
+            top_diameter_m,
+            length_m,
+        } => Shape::Cone {
+            foot_diameter_m: foot_diameter_m * foot,
+            top_diameter_m: top_diameter_m * top,
+            length_m: length_m * length,
+        },
+        Shape::FlatSpiral {
+            inner_diameter_m,
+            outer_diameter_m,
+        } => Shape::FlatSpiral {
+            inner_diameter_m: inner_diameter_m * top,
+            outer_diameter_m: outer_diameter_m * foot,
+        },
+    }
+}
+
+/// A shape whose slope is longer by a factor: a tube and a cone at the top, a flat spiral at its outer edge.
+fn grown(shape: Shape, factor: f64) -> Shape {
+    match shape {
+        Shape::Cylinder { .. } => stretched(shape, [1.0, 1.0, factor]),
+        Shape::Cone {
+            foot_diameter_m,
+            top_diameter_m,
+            length_m,
+        } => Shape::Cone {
+            foot_diameter_m,
+            top_diameter_m: foot_diameter_m + (top_diameter_m - foot_diameter_m) * factor,
+            length_m: length_m * factor,
+        },
+        Shape::FlatSpiral {
+            inner_diameter_m,
+            outer_diameter_m,
+        } => Shape::FlatSpiral {
+            inner_diameter_m,
+            outer_diameter_m: inner_diameter_m + (outer_diameter_m - inner_diameter_m) * factor,
+        },
+    }
+}

@@ -1,0 +1,312 @@
+//! What tests of the whole program share: the program as a child process, and instruments of the bench for it.
+
+use std::io::{BufRead as _, BufReader, Read};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+use rustix::process::{Pid, Signal, kill_process};
+use sagtrace::bench::Instrument;
+use sagtrace::bench::faults::{Fault, Script};
+use sagtrace::bench::pty::Device;
+use sagtrace::bench::world::{World, WorldSpec};
+use sagtrace::clock::{Clock, Deadline};
+use sagtrace::reading::{Row, Status};
+use sagtrace::session::RowReader;
+
+/// Long enough for anything on a loaded machine; only a failing test waits so long.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// An instrument of the bench on its line, on a battery that falls from 9 V by 1 mV a second.
+pub(crate) fn device(instrument: impl Instrument + 'static, faults: Vec<Fault>) -> Device {
+    let mut spec = WorldSpec::steady(6_231_234.5, 9.0);
+    spec.battery.push((3600.0, 5.4));
+    spec.pushing_hz_per_v = 1500.0;
+    let world = Arc::new(World::new(spec).unwrap());
+    let device = Device::open(
+        Box::new(instrument),
+        world,
+        Clock::real(),
+        Script::new(1, faults),
+    )
+    .unwrap();
+    // A path of its own: the system gives the number of a line that is gone to the next one, and a recorder that waits for
+    // the one would find the other.
+    let number = LINES.fetch_add(1, Ordering::Relaxed);
+    device
+        .link(Path::new(&format!("{LINE}{}-{number}", std::process::id())))
+        .unwrap();
+    device
+}
+
+/// How the links to lines begin.
+const LINE: &str = "/tmp/sagtrace-line-";
+
+/// How many lines this process has opened.
+static LINES: AtomicUsize = AtomicUsize::new(0);
+
+/// Waits without any claim on how long it takes, as long as that is bearable.
+pub(crate) fn wait_until(what: &str, mut is_so: impl FnMut() -> bool) {
+    let deadline = Deadline::after(PATIENCE);
+    while !is_so() {
+        assert!(!deadline.is_over(), "waited for ever: {what}");
+        pause(Duration::from_millis(5));
+    }
+}
+
+pub(crate) fn pause(time: Duration) {
+    let time = rustix::event::Timespec::try_from(time).unwrap();
+    rustix::event::poll(&mut [], Some(&time)).unwrap();
+}
+
+/// A folder of its own for a test, with the user's own profiles in it: quick variants of those shipped.
+pub(crate) struct Desk(tempfile::TempDir);
+
+impl Desk {
+    pub(crate) fn new() -> Self {
+        let desk = Self(tempfile::tempdir().unwrap());
+        for (name, text) in [
+            (
+                "scpi-counter",
+                include_str!("../../devices/scpi-counter.toml"),
+            ),
+            (
+                "plain-lines",
+                include_str!("../../devices/plain-lines.toml"),
+            ),
+            ("columns", include_str!("../../devices/columns.toml")),
+        ] {
+            let text = text
+                .replacen("name = \"", "name = \"quick-", 1)
+                .replace("\"3 s\"", "\"500 ms\"")
+                .replace("\"2 s\"", "\"0 s\"")
+                .replace("\"5 s\"", "\"500 ms\"");
+            desk.file(&format!("sagtrace/devices/quick-{name}.toml"), &text);
+        }
+        desk
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        self.0.path()
+    }
+
+    pub(crate) fn file(&self, name: &str, text: &str) -> PathBuf {
+        let path = self.path().join(name);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(&path, text).unwrap();
+        path
+    }
+
+    /// The program, with this folder for everything it looks for and writes.
+    pub(crate) fn command(&self, args: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
+        command.args(args);
+        self.settle(&mut command);
+        command
+    }
+
+    /// Gives a command the surroundings of a test.
+    pub(crate) fn settle(&self, command: &mut Command) {
+        for name in [
+            "SAGTRACE_INSTRUMENT",
+            "SAGTRACE_SESSIONS",
+            "SAGTRACE_CONFIG",
+            "COLUMNS",
+        ] {
+            command.env_remove(name);
+        }
+        command
+            .env("XDG_CONFIG_HOME", self.path())
+            .current_dir(self.path())
+            .stdin(Stdio::null())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped());
+    }
+
+    /// Runs the program to its end.
+    pub(crate) fn run(&self, args: &[&str]) -> Ended {
+        Running::start(&mut self.command(args)).end()
+    }
+
+    /// Runs `record` into the folder `out`, showing rows, to its end.
+    pub(crate) fn record(&self, args: &[&str]) -> Ended {
+        self.start(args).end()
+    }
+
+    /// Starts `record` into the folder `out`, showing rows.
+    pub(crate) fn start(&self, args: &[&str]) -> Running {
+        let common = ["record", "--show", "rows", "--out", "out"];
+        Running::start(&mut self.command(&[&common, args].concat()))
+    }
+
+    /// A text with this folder and pseudo-terminals redacted.
+    pub(crate) fn redact(&self, text: &str) -> String {
+        let text = text
+            .replace(&*self.path().to_string_lossy(), "DESK")
+            .replace(LINE, "/dev/pts/");
+        let mut parts = text.split("/dev/pts/");
+        let mut redacted = parts.next().unwrap_or("").to_owned();
+        for part in parts {
+            redacted.push_str("PORT");
+            redacted.push_str(part.trim_start_matches(|c: char| c.is_ascii_digit() || c == '-'));
+        }
+        redacted
+    }
+
+    pub(crate) fn read(&self, name: &str) -> String {
+        std::fs::read_to_string(self.path().join(name)).unwrap()
+    }
+
+    /// The rows of the session in `out`, which must have no torn or spoilt line.
+    pub(crate) fn rows(&self) -> Vec<Row> {
+        let mut reader = RowReader::open(&self.path().join("out/samples.csv")).unwrap();
+        let (mut all, mut chunk) = (Vec::new(), Vec::new());
+        while reader.next_chunk(&mut chunk).unwrap() {
+            all.append(&mut chunk);
+        }
+        assert_eq!(
+            (reader.skipped().bad_lines, reader.skipped().torn_end),
+            (0, false)
+        );
+        all
+    }
+
+    /// How many rows of the session have this status.
+    pub(crate) fn count(&self, status: Status) -> usize {
+        self.rows()
+            .iter()
+            .filter(|row| row.status == status)
+            .count()
+    }
+}
+
+/// The program while it runs; ended with the test whatever comes.
+pub(crate) struct Running {
+    child: Child,
+    lines: Receiver<String>,
+    shown: Vec<String>,
+    stderr: Arc<Mutex<String>>,
+    readers: Vec<std::thread::JoinHandle<()>>,
+}
+
+/// The program when it has ended.
+#[derive(Debug)]
+pub(crate) struct Ended {
+    pub(crate) code: Option<i32>,
+    pub(crate) stdout: String,
+    pub(crate) stderr: String,
+}
+
+impl Running {
+    pub(crate) fn start(command: &mut Command) -> Self {
+        let mut child = command.spawn().unwrap();
+        let (sender, lines) = channel();
+        let stderr = Arc::new(Mutex::new(String::new()));
+        let mut readers = Vec::new();
+        if let Some(stdout) = child.stdout.take() {
+            readers.push(std::thread::spawn(move || {
+                for line in BufReader::new(stdout).lines() {
+                    if sender.send(line.unwrap()).is_err() {
+                        return;
+                    }
+                }
+            }));
+        }
+        if let Some(pipe) = child.stderr.take() {
+            let text = Arc::clone(&stderr);
+            readers.push(std::thread::spawn(move || collect(pipe, &text)));
+        }
+        Self {
+            child,
+            lines,
+            shown: Vec::new(),
+            stderr,
+            readers,
+        }
+    }
+
+    /// Waits until a line of stdout is as wanted, and returns it.
+    pub(crate) fn wait_for(&mut self, what: &str, is_it: impl Fn(&str) -> bool) -> String {
+        let deadline = Deadline::after(PATIENCE);
+        loop {
+            match self.lines.recv_timeout(deadline.left()) {
+                Ok(line) => {
+                    let found = is_it(&line);
+                    self.shown.push(line.clone());
+                    if found {
+                        return line;
+                    }
+                }
+                Err(RecvTimeoutError::Timeout) => {
+                    panic!("waited for ever: {what}\n{}", self.stderr())
+                }
+                Err(RecvTimeoutError::Disconnected) => {
+                    panic!(
+                        "ended before {what}:\n{}\n{}",
+                        self.shown.join("\n"),
+                        self.stderr()
+                    )
+                }
+            }
+        }
+    }
+
+    /// Waits for so many good rows from now on.
+    pub(crate) fn wait_for_rows(&mut self, count: usize) {
+        for _ in 0..count {
+            self.wait_for("a good row", |line| line.ends_with(",ok,"));
+        }
+    }
+
+    pub(crate) fn stderr(&self) -> String {
+        self.stderr.lock().unwrap().clone()
+    }
+
+    pub(crate) fn signal(&self, signal: Signal) {
+        kill_process(Pid::from_child(&self.child), signal).unwrap();
+    }
+
+    /// Ctrl-C, then waits for the end.
+    pub(crate) fn interrupt(self) -> Ended {
+        self.signal(Signal::INT);
+        self.end()
+    }
+
+    /// Waits for the end.
+    pub(crate) fn end(mut self) -> Ended {
+        let mut status = None;
+        wait_until("the program ends", || {
+            status = self.child.try_wait().unwrap();
+            status.is_some()
+        });
+        for reader in self.readers.drain(..) {
+            reader.join().unwrap();
+        }
+        let mut shown = std::mem::take(&mut self.shown);
+        shown.extend(self.lines.try_iter());
+        Ended {
+            code: status.and_then(|status| status.code()),
+            stdout: shown.join("\n") + "\n",
+            stderr: self.stderr(),
+        }
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        self.child.kill().ok();
+        self.child.wait().ok();
+    }
+}
+
+fn collect(mut pipe: impl Read, text: &Mutex<String>) {
+    let mut buffer = [0; 4096];
+    while let Ok(count @ 1..) = pipe.read(&mut buffer) {
+        text.lock()
+            .unwrap()
+            .push_str(&String::from_utf8_lossy(&buffer[..count]));
+    }
+}
