@@ -173,3 +173,35 @@ fn a_build_wired_from_plain_numbers_runs_as_in_the_other_simulator() {
     });
     on_two_cores(work.collect());
 }
+
+#[test]
+fn the_netlist_of_a_sheet_gives_what_its_prediction_says() {
+    let dir = tempfile::tempdir().unwrap();
+    let sheet = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/glow-pillar-measured.toml");
+    let predict = |more: [&str; 2]| {
+        let mut program = Command::new(assert_cmd::cargo::cargo_bin!("sagtrace"));
+        let output = program.arg("predict").arg(&sheet).args(more).output();
+        let output = output.expect("the program runs");
+        assert!(output.status.success(), "{output:?}");
+        String::from_utf8(output.stdout).expect("the program writes UTF-8")
+    };
+    let theirs = ngspice(dir.path(), "sheet", &predict(["--netlist", "typical"]));
+    let document: serde_json::Value =
+        serde_json::from_str(&predict(["--format", "json"])).expect("the program writes JSON");
+    let running = &document["start"]["sets"][1]["running"];
+    for (what, within) in [
+        ("frequency_hz", 3e-4),
+        ("supply_a", 0.02),
+        ("battery_v", 0.01),
+        ("top_v", 0.01),
+        ("diode_a", 0.05),
+    ] {
+        let ours = running[what].as_f64().expect("a number");
+        let error = ours / theirs[what] - 1.0;
+        println!(
+            "{what}: ours {ours} theirs {} error {error:.1e}",
+            theirs[what]
+        );
+        assert!(error.abs() < within, "{what}: {ours}, {}", theirs[what]);
+    }
+}

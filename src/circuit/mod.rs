@@ -9,6 +9,7 @@ pub mod junction;
 pub mod margin;
 pub mod netlist;
 pub mod network;
+pub mod outlook;
 pub mod parts;
 pub mod pushing;
 pub mod rule;

@@ -62,6 +62,16 @@ pub struct Running {
     pub steps_per_cycle: f64,
 }
 
+/// Mean current at which a light-emitting diode is seen to light, in ampere (assumed).
+const SEEN_A: f64 = 0.3e-3;
+
+impl Running {
+    /// Whether a light-emitting diode at the base would be seen to light.
+    pub fn is_lit(&self) -> bool {
+        self.diode_a > SEEN_A
+    }
+}
+
 /// Cycles compared as one (chosen: long against a wild collector's scatter, short against an envelope).
 const BLOCK: usize = 24;
 /// Blocks in a row that have to agree.

@@ -14,8 +14,9 @@ use super::stepper::{Accuracy, TransientError};
 use super::wiring::CircuitSpec;
 use thiserror::Error;
 
-/// The diode's mean current above which a circuit counts as fully running, in ampere (the eye's threshold, assumed).
-const LIT_A: f64 = 0.3e-3;
+/// The base diode's mean current above which its rectified current counts as the bias, in ampere (chosen: a weak state has
+/// less than a microampere, a full one hundreds, and about 0.4 mA comes through the bias resistor).
+const RECTIFIED_A: f64 = 0.1e-3;
 /// Without a diode that lights: supply current over that at rest (a weak state stays within a few per cent of it).
 const FULL_CURRENT_RATIO: f64 = 2.0;
 /// A swing at the top below which nothing oscillates, in volt (chosen: a weak state has tens of volts).
@@ -155,7 +156,9 @@ impl Judged {
     pub(super) fn state_of(&self, running: &Running) -> State {
         if running.top_v < SILENT_V {
             State::Dead
-        } else if running.diode_a > LIT_A || running.supply_a > FULL_CURRENT_RATIO * self.rest_a {
+        } else if running.diode_a > RECTIFIED_A
+            || running.supply_a > FULL_CURRENT_RATIO * self.rest_a
+        {
             State::Full
         } else {
             State::Weak

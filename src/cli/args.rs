@@ -33,7 +33,7 @@ pub(super) enum Command {
     Sheet(SheetArgs),
     /// A test session from one or more instruments
     Record(RecordArgs),
-    /// What the build should do: its resonance with a band, the coil's figures, what was assumed
+    /// What the build should do: its resonance with a band, the coil's figures, whether it starts and how it runs
     Predict(PredictArgs),
     /// Measured against predicted: deviation, drift, stops and gaps, plots
     Compare(CompareArgs),
@@ -53,6 +53,17 @@ pub(super) enum Format {
     Text,
     /// For programs
     Json,
+}
+
+/// Which end of the parts' spread.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Parts {
+    /// Worst for starting
+    Worst,
+    /// What to expect
+    Typical,
+    /// Best for starting
+    Best,
 }
 
 /// How the circuit stands to earth.
@@ -203,6 +214,7 @@ Examples:
   sagtrace predict glow-pillar.toml
   sagtrace predict glow-pillar.toml --earth held
   sagtrace predict glow-pillar.toml --wanted 5MHz
+  sagtrace predict glow-pillar.toml --netlist typical > pillar.cir
   sagtrace predict glow-pillar.toml --format json")]
 pub(super) struct PredictArgs {
     /// Build sheet
@@ -214,6 +226,9 @@ pub(super) struct PredictArgs {
     /// Find the number of turns, at the sheet's pitch, that resonate here, like 5MHz
     #[arg(long, value_name = "FREQUENCY", value_parser = hertz)]
     pub(super) wanted: Option<f64>,
+    /// Print the circuit as a netlist for ngspice, with these parts, instead
+    #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format"])]
+    pub(super) netlist: Option<Parts>,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,

@@ -1,14 +1,17 @@
 //! `predict`: what the build should do.
 
-use super::args::{Earth, Format, PredictArgs};
+use super::args::{Earth, Format, Parts, PredictArgs};
 use super::exit::{Failure, Outcome, USAGE};
 use super::{output, sheet};
+use crate::circuit::netlist::{self, Watch};
+use crate::circuit::outlook::Outlook;
+use crate::circuit::sets::Spread;
 use crate::coil::predict::predict;
 use crate::coil::prediction::Prediction;
 use crate::coil::surroundings::EarthState;
 use crate::coil::wanted::wanted;
-use crate::report;
-use crate::sheet::Sheet;
+use crate::report::{self, start::Start};
+use crate::sheet::{Sheet, drive::CircuitSets};
 
 pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
     let (mut sheet, _) = sheet::read(&args.sheet)?;
@@ -19,17 +22,80 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
         return wind_to(&sheet, wanted_hz, args.format);
     }
     let prediction = prediction(&sheet)?;
+    let sets = sheet.circuit_sets(&prediction);
+    if let Some(parts) = args.netlist {
+        return write_netlist(&sheet, sets.as_ref(), parts.into());
+    }
+    let outlook = sets.as_ref().map(|sets| Outlook::of(&sets.specs));
+    let outlook = outlook.transpose();
+    let start = match (&outlook, &sets) {
+        (Ok(Some(outlook)), Some(sets)) => Some(Start {
+            class: sheet.circuit.transistor,
+            outlook,
+            assumptions: &sets.assumptions,
+        }),
+        _ => None,
+    };
     let text = match args.format {
-        Format::Text => report::predict::text(&sheet, &prediction),
-        Format::Json => report::predict_json::json(&sheet, &prediction).map_err(|error| {
-            Failure::new(
-                USAGE,
-                format!("cannot write the prediction as JSON: {error}"),
-            )
-        })?,
+        Format::Text => {
+            let circuit = match (&outlook, &start) {
+                (Err(error), _) => report::start::not_computed(&error.to_string()),
+                (Ok(_), Some(start)) => report::start::text(start),
+                (Ok(_), None) => {
+                    report::start::not_computed("the coil as the circuit sees it is not known")
+                }
+            };
+            format!("{}\n{circuit}", report::predict::text(&sheet, &prediction))
+        }
+        Format::Json => {
+            report::predict_json::json(&sheet, &prediction, start.as_ref()).map_err(|error| {
+                Failure::new(
+                    USAGE,
+                    format!("cannot write the prediction as JSON: {error}"),
+                )
+            })?
+        }
     };
     output::result(&text)?;
     Ok(Outcome::DONE)
+}
+
+/// The circuit as a netlist.
+fn write_netlist(
+    sheet: &Sheet,
+    sets: Option<&CircuitSets>,
+    spread: Spread,
+) -> Result<Outcome, Failure> {
+    let Some(sets) = sets else {
+        return Err(Failure::new(
+            USAGE,
+            format!(
+                "netlist of {}: the coil as the circuit sees it is not known, a coil the model can compute is wanted",
+                sheet.name
+            ),
+        ));
+    };
+    let [worst, typical, best] = &sets.specs;
+    let spec = match spread {
+        Spread::Worst => worst,
+        Spread::Typical => typical,
+        Spread::Best => best,
+    };
+    let wired = spec.wired();
+    let watch = Watch::usual(spec.resonator.loaded_hz());
+    let text = netlist::text(&sheet.name, &wired.network, &wired.probes, &[], &watch);
+    output::result(&text)?;
+    Ok(Outcome::DONE)
+}
+
+impl From<Parts> for Spread {
+    fn from(parts: Parts) -> Self {
+        match parts {
+            Parts::Worst => Self::Worst,
+            Parts::Typical => Self::Typical,
+            Parts::Best => Self::Best,
+        }
+    }
 }
 
 /// The turns that resonate at a frequency.

@@ -10,3 +10,4 @@ pub mod predict;
 pub mod predict_json;
 pub mod predict_wanted;
 pub mod start;
+pub mod start_json;

@@ -8,6 +8,8 @@ use crate::sheet::{Assumption, Sheet};
 
 use super::digits::nine_digits;
 use super::predict::origin;
+use super::start::Start;
+use super::start_json;
 
 /// The form of the JSON.
 const SCHEMA: u32 = 1;
@@ -42,6 +44,7 @@ struct Document<'a> {
     coupling: Option<f64>,
     coupling_origin: Option<&'static str>,
     lead_inductance_h: Option<f64>,
+    start: Option<serde_json::Value>,
     sensitivities: Vec<SensitivityPart>,
     assumptions: Vec<AssumptionPart<'a>>,
     notes: Vec<String>,
@@ -87,19 +90,23 @@ struct SensitivityPart {
     resonance_ratio_per_percent: f64,
 }
 
-#[derive(Serialize)]
-struct AssumptionPart<'a> {
+#[derive(Debug, Serialize)]
+pub(super) struct AssumptionPart<'a> {
     key: &'a str,
     taken: &'a str,
 }
 
 /// A prediction as JSON: SI numbers under keys that name their unit, null for what is not known.
 ///
-/// Numbers carry nine digits.
+/// Numbers carry nine digits. `start` is null where the circuit was not computed.
 ///
 /// # Errors
 /// That of the JSON writer, which these values give no cause for.
-pub fn json(sheet: &Sheet, prediction: &Prediction) -> Result<String, serde_json::Error> {
+pub fn json(
+    sheet: &Sheet,
+    prediction: &Prediction,
+    start: Option<&Start<'_>>,
+) -> Result<String, serde_json::Error> {
     let value = |valued: Option<Valued>| valued.map(|valued| nine_digits(valued.value));
     let from = |valued: Option<Valued>| valued.map(|valued| origin(valued.origin));
     let model = prediction.modelled.as_ref();
@@ -139,6 +146,7 @@ pub fn json(sheet: &Sheet, prediction: &Prediction) -> Result<String, serde_json
         coupling: value(prediction.coupling),
         coupling_origin: from(prediction.coupling),
         lead_inductance_h: sheet.measured.lead_inductance_h.map(nine_digits),
+        start: start.map(start_json::json).transpose()?,
         sensitivities: list(model.map(|model| &model.sensitivities), sensitivity),
         assumptions: sheet.assumptions.iter().map(assumption).collect(),
         notes: prediction.notes.iter().map(ToString::to_string).collect(),
@@ -202,7 +210,7 @@ fn sensitivity(row: &Sensitivity) -> SensitivityPart {
     }
 }
 
-fn assumption(assumption: &Assumption) -> AssumptionPart<'_> {
+pub(super) fn assumption(assumption: &Assumption) -> AssumptionPart<'_> {
     AssumptionPart {
         key: assumption.key,
         taken: &assumption.taken,

@@ -1,52 +1,65 @@
-//! Whether a build starts and how it runs, as text and as JSON: a part of a prediction.
-
-use serde::Serialize;
+//! Whether a build starts and how it runs, as text: a part of a prediction.
 
 use crate::circuit::damage::Damage;
 use crate::circuit::margin::{Margin, Margins};
+use crate::circuit::outlook::Outlook;
 use crate::circuit::parts::TransistorClass;
 use crate::circuit::running::{Envelope, Running};
 use crate::circuit::sets::Spread;
 use crate::circuit::verdict::{Answer, Deciding, Judged, State, Verdict};
+use crate::sheet::Assumption;
 use crate::units::{Unit, rounded};
 
-use super::digits::nine_digits;
 use super::layout::{line, list, under};
+
+/// The part of a fresh battery's voltage down to which pushing is told.
+const PUSHED_DOWN_TO: f64 = 0.6;
 
 /// What is told of a build's start.
 #[derive(Debug, Clone, Copy)]
 pub struct Start<'a> {
     /// The transistor's class.
     pub class: TransistorClass,
-    /// The verdict over the class's parts.
-    pub verdict: &'a Verdict,
-    /// What the typical set has to spare.
-    pub margins: &'a Margins,
-    /// The lowest open voltage at which the typical set keeps running, in volt, if that was followed.
-    pub keeps_running_v: Option<f64>,
+    /// What is computed of the circuit.
+    pub outlook: &'a Outlook,
+    /// What was taken for granted of it.
+    pub assumptions: &'a [Assumption],
 }
 
 /// The lines of a prediction that tell of the start and of running.
 pub fn text(start: &Start<'_>) -> String {
-    let verdict = start.verdict;
+    let verdict = &start.outlook.verdict;
     let mut out = String::new();
     line(&mut out, "start", answer(verdict.answer));
     for (spread, set) in Spread::ALL.iter().zip(&verdict.sets) {
-        under(
-            &mut out,
-            &format!("{} parts: {}", spread_word(*spread), state(set.state)),
-        );
+        let figures = set.running().map(|running| brief(set, running));
+        let words = [Some(state(set.state).to_owned()), figures];
+        let words: Vec<_> = words.into_iter().flatten().collect();
+        let words = format!("{} parts: {}", spread_word(*spread), words.join("; "));
+        under(&mut out, &words);
     }
     if let Some(words) = deciding(verdict) {
         under(&mut out, &words);
     }
-    under(&mut out, &format!("parts: {}", start.class.source()));
-    speed(&mut out, verdict);
     let typical = verdict.set(Spread::Typical);
-    margins(&mut out, start.margins, typical);
+    let is_reversed = typical.spec.resonator.coupling < 0.0;
+    if is_reversed {
+        under(
+            &mut out,
+            "as the sheet has it, the primary works against the base: swap its two wires, or look at the senses",
+        );
+    }
+    under(
+        &mut out,
+        &format!("figures of the parts: {}", start.class.source()),
+    );
+    speed(&mut out, verdict);
+    if !is_reversed {
+        margins(&mut out, &start.outlook.margins, typical);
+    }
     if let Some(running) = typical.running() {
         figures(&mut out, typical, running);
-        voltages(&mut out, start);
+        voltages(&mut out, start.outlook);
     }
     let damages: Vec<String> = typical
         .damage(&start.class.ratings())
@@ -55,6 +68,19 @@ pub fn text(start: &Start<'_>) -> String {
         .collect();
     list(&mut out, "harm to parts, typical set", &damages);
     list(&mut out, "to try", &advice(verdict));
+    list(
+        &mut out,
+        "taken for granted of the circuit",
+        start.assumptions,
+    );
+    out
+}
+
+/// The line that stands where the circuit could not be computed.
+pub fn not_computed(reason: &str) -> String {
+    let mut out = String::new();
+    line(&mut out, "start", "not computed");
+    under(&mut out, reason);
     out
 }
 
@@ -66,15 +92,7 @@ fn answer(answer: Answer) -> &'static str {
     }
 }
 
-const fn answer_word(answer: Answer) -> &'static str {
-    match answer {
-        Answer::Starts => "starts",
-        Answer::Marginal => "marginal",
-        Answer::No => "no",
-    }
-}
-
-const fn spread_word(spread: Spread) -> &'static str {
+pub(super) const fn spread_word(spread: Spread) -> &'static str {
     match spread {
         Spread::Worst => "worst",
         Spread::Typical => "typical",
@@ -85,9 +103,7 @@ const fn spread_word(spread: Spread) -> &'static str {
 fn state(state: State) -> &'static str {
     match state {
         State::Dead => "does not start",
-        State::Weak => {
-            "starts weakly and stays so, its current limited by the bias resistor, the diode dark"
-        }
+        State::Weak => "starts weakly and stays so, its current limited by the bias resistor",
         State::FullOnceRunning => {
             "starts weakly, runs fully once it has been brought there: it may run on and not start again"
         }
@@ -95,16 +111,7 @@ fn state(state: State) -> &'static str {
     }
 }
 
-const fn state_word(state: State) -> &'static str {
-    match state {
-        State::Dead => "dead",
-        State::Weak => "weak",
-        State::FullOnceRunning => "full-once-running",
-        State::Full => "full",
-    }
-}
-
-const fn deciding_word(deciding: Deciding) -> &'static str {
+pub(super) const fn deciding_word(deciding: Deciding) -> &'static str {
     match deciding {
         Deciding::Speed => "the transistor's speed",
         Deciding::Gain => "the transistor's gain",
@@ -154,9 +161,8 @@ fn speed(out: &mut String, verdict: &Verdict) {
 
 fn margins(out: &mut String, margins: &Margins, typical: &Judged) {
     let times = |name: &str, margin: &Margin| {
-        margin
-            .ratio()
-            .map(|ratio| format!("{name} {ratio:.2} times what starting needs"))
+        let ratio = margin.ratio()?;
+        Some(format!("{name} {ratio:.2}"))
     };
     let parts = [
         times("coupling", &margins.coupling),
@@ -165,7 +171,12 @@ fn margins(out: &mut String, margins: &Margins, typical: &Judged) {
     ];
     let parts: Vec<_> = parts.into_iter().flatten().collect();
     if !parts.is_empty() {
-        line(out, "to spare", &parts.join(", "));
+        let words = format!("{} times what starting needs", parts.join(", "));
+        line(out, "to spare", &words);
+    }
+    if let (true, Some(ohm)) = (typical.rest.startup.starts(), margins.bias_ohm.threshold) {
+        let ohm = rounded(ohm, Unit::Ohm, 2);
+        under(out, &format!("starts with a bias resistor of up to {ohm}"));
     }
     let gain = &typical.gain;
     let words = format!(
@@ -173,6 +184,20 @@ fn margins(out: &mut String, margins: &Margins, typical: &Judged) {
         gain.with_feedback, gain.plain
     );
     line(out, "loop gain", &words);
+}
+
+/// Current, top voltage and diode in a few words.
+fn brief(set: &Judged, running: &Running) -> String {
+    let current = rounded(running.supply_a, Unit::Ampere, 2);
+    let top = rounded(running.top_v, Unit::Volt, 2);
+    let diode = if set.spec.base_diode.is_none() {
+        String::new()
+    } else if running.is_lit() {
+        format!(", diode {}", rounded(running.diode_a, Unit::Ampere, 2))
+    } else {
+        ", diode too faint to see".to_owned()
+    };
+    format!("{current}, top {top}{diode}")
 }
 
 fn figures(out: &mut String, typical: &Judged, running: &Running) {
@@ -184,7 +209,12 @@ fn figures(out: &mut String, typical: &Judged, running: &Running) {
     line(out, "running", &words);
     if typical.spec.base_diode.is_some() {
         let diode = rounded(running.diode_a, Unit::Ampere, 2);
-        under(out, &format!("diode {diode} in the mean"));
+        let seen = if running.is_lit() {
+            ""
+        } else {
+            ", too faint to see"
+        };
+        under(out, &format!("diode {diode} in the mean{seen}"));
     }
     let heat = rounded(running.collector_w, Unit::Watt, 2);
     under(out, &format!("transistor {heat}"));
@@ -200,17 +230,26 @@ fn figures(out: &mut String, typical: &Judged, running: &Running) {
     );
 }
 
-fn voltages(out: &mut String, start: &Start<'_>) {
+fn voltages(out: &mut String, outlook: &Outlook) {
     let volt = |value_v| rounded(value_v, Unit::Volt, 2);
-    if let Some(start_v) = start.margins.supply_v.threshold {
-        line(
-            out,
-            "lowest",
-            &format!("{} of battery to start", volt(start_v)),
+    let descent = &outlook.descent;
+    if let Some(slope_hz_per_v) = descent.slope_hz_per_v(PUSHED_DOWN_TO) {
+        let words = format!(
+            "{:+.2} kHz for each volt at the battery's clips, down to {} of a fresh battery",
+            slope_hz_per_v / 1e3,
+            rounded(PUSHED_DOWN_TO, Unit::Percent, 2)
         );
+        line(out, "pushing", &words);
     }
-    if let Some(keeps_v) = start.keeps_running_v {
-        under(out, &format!("{} to keep running fully", volt(keeps_v)));
+    if let Some(start_v) = outlook.margins.supply_v.threshold {
+        let words = format!("{} of battery, open, to begin to oscillate", volt(start_v));
+        line(out, "lowest", &words);
+    }
+    if let Some(keeps_v) = descent.keeps_running_v {
+        under(
+            out,
+            &format!("{} to keep running fully once it does", volt(keeps_v)),
+        );
     }
 }
 
@@ -253,88 +292,92 @@ fn advice(verdict: &Verdict) -> Vec<&'static str> {
     tips
 }
 
-#[derive(Debug, Serialize)]
-struct Part {
-    answer: &'static str,
-    sets: [SetPart; 3],
-    deciding: Vec<&'static str>,
-    start_needs_transition_hz: Option<f64>,
-    full_needs_transition_hz: Option<f64>,
-    coupling_over_threshold: Option<f64>,
-    q_over_threshold: Option<f64>,
-    transition_over_threshold: Option<f64>,
-    lowest_start_v: Option<f64>,
-    largest_bias_ohm: Option<f64>,
-    keeps_running_v: Option<f64>,
-    parts_source: &'static str,
-}
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+    use crate::coil::predict::predict;
+    use crate::sheet;
 
-#[derive(Debug, Serialize)]
-struct SetPart {
-    parts: &'static str,
-    state: &'static str,
-    growth_per_s: f64,
-    loop_gain: f64,
-    rest_supply_a: f64,
-    running: Option<RunningPart>,
-}
+    pub(in crate::report) const MEASURED: &str =
+        include_str!("../../sample-data/glow-pillar-measured.toml");
 
-#[derive(Debug, Serialize)]
-struct RunningPart {
-    frequency_hz: f64,
-    supply_a: f64,
-    battery_v: f64,
-    top_v: f64,
-    base_v: f64,
-    base_lowest_v: f64,
-    collector_highest_v: f64,
-    diode_a: f64,
-    collector_w: f64,
-    settled: bool,
-}
+    pub(in crate::report) fn told(sheet: &str, tell: impl Fn(&Start<'_>) -> String) -> String {
+        let sheet = sheet::parse(sheet).unwrap();
+        let prediction = predict(&sheet.coil_spec()).unwrap();
+        let sets = sheet.circuit_sets(&prediction).unwrap();
+        let outlook = Outlook::of(&sets.specs).unwrap();
+        tell(&Start {
+            class: sheet.circuit.transistor,
+            outlook: &outlook,
+            assumptions: &sets.assumptions,
+        })
+    }
 
-/// The same as JSON, to stand in a prediction under `start`.
-///
-/// # Errors
-/// What `serde_json` says, which for numbers and words is nothing.
-pub fn json(start: &Start<'_>) -> Result<serde_json::Value, serde_json::Error> {
-    let verdict = start.verdict;
-    let ratio = |margin: &Margin| margin.ratio().map(nine_digits);
-    let margins = start.margins;
-    serde_json::to_value(Part {
-        answer: answer_word(verdict.answer),
-        sets: Spread::ALL.map(|spread| set_part(spread, verdict.set(spread))),
-        deciding: verdict.deciding.iter().map(|d| deciding_word(*d)).collect(),
-        start_needs_transition_hz: verdict.start_needs_hz.map(nine_digits),
-        full_needs_transition_hz: verdict.full_needs_hz.map(nine_digits),
-        coupling_over_threshold: ratio(&margins.coupling),
-        q_over_threshold: ratio(&margins.q),
-        transition_over_threshold: ratio(&margins.transition_hz),
-        lowest_start_v: margins.supply_v.threshold.map(nine_digits),
-        largest_bias_ohm: margins.bias_ohm.threshold.map(nine_digits),
-        keeps_running_v: start.keeps_running_v.map(nine_digits),
-        parts_source: start.class.source(),
-    })
-}
+    #[test]
+    fn a_marginal_build_is_told_with_what_decides_and_what_to_try() {
+        insta::assert_snapshot!(told(MEASURED, text), @"
+        start         marginal: it hangs on the parts
+                      worst parts: does not start
+                      typical parts: starts and runs fully; 310 mA, top 1.4 kV, diode 4.4 mA
+                      best parts: starts and runs fully; 390 mA, top 1.8 kV, diode 14 mA
+                      the transistor's speed decides: where that is at its worst, the others as usual, it
+                      does not run fully
+                      figures of the parts: published model files of 3 to 10 A TO-220 types; typical speed
+                      tuned to reports of running builds, no source
+        speed needed  fT of 4.4 MHz at the bias current starts it, 9.3 MHz runs it fully
+                      a data sheet's least fT says little: real parts are often faster
+        to spare      coupling 3.80, Q 3.47, speed 3.46 times what starting needs
+                      starts with a bias resistor of up to 1.3 MΩ
+        loop gain     2.62, 3.85 without what the collector's capacitance takes; above 1 starts
+        running       3.479 MHz, 310 mA, battery at 8.07 V, top 1.4 kV
+                      diode 4.4 mA in the mean
+                      transistor 920 mW
+                      modelled with typical parts; current and top voltage within 30 % at best, an
+                      estimate of ours
+        pushing       +1.41 kHz for each volt at the battery's clips, down to 60 % of a fresh battery
+        lowest        800 mV of battery, open, to begin to oscillate
+                      2.4 V to keep running fully once it does
 
-fn set_part(spread: Spread, set: &Judged) -> SetPart {
-    SetPart {
-        parts: spread_word(spread),
-        state: state_word(set.state),
-        growth_per_s: nine_digits(set.rest.startup.growth_per_s),
-        loop_gain: nine_digits(set.gain.with_feedback),
-        rest_supply_a: nine_digits(set.rest_a),
-        running: set.running().map(|running| RunningPart {
-            frequency_hz: nine_digits(running.frequency_hz),
-            supply_a: nine_digits(running.supply_a),
-            battery_v: nine_digits(running.battery_v),
-            top_v: nine_digits(running.top_v),
-            base_v: nine_digits(running.base_v),
-            base_lowest_v: nine_digits(running.base_lowest_v),
-            collector_highest_v: nine_digits(running.collector_highest_v),
-            diode_a: nine_digits(running.diode_a),
-            collector_w: nine_digits(running.collector_w),
-            settled: running.envelope == Envelope::Settled,
-        }),
+        to try
+          if it stays dark: swap the two primary wires
+          10 kΩ beside the bias resistor for a second: if the diode then stays lit, the circuit is
+          marginal, not faulty
+          hands, lamps and metal away from the top; the primary closer to the foot; a faster transistor
+
+        taken for granted of the circuit
+          circuit: 50 mΩ in the primary; wiring of 5 to 10 pF
+        ");
+    }
+
+    #[test]
+    fn a_reversed_primary_is_told_no_and_first_to_be_swapped() {
+        let reversed = MEASURED.replace(
+            "collector_end = \"top-side\"",
+            "collector_end = \"foot-side\"",
+        );
+        insta::assert_snapshot!(told(&reversed, text), @"
+        start         no, not with the best parts of its class either
+                      worst parts: does not start
+                      typical parts: does not start
+                      best parts: does not start
+                      as the sheet has it, the primary works against the base: swap its two wires, or look
+                      at the senses
+                      figures of the parts: published model files of 3 to 10 A TO-220 types; typical speed
+                      tuned to reports of running builds, no source
+
+        to try
+          if it stays dark: swap the two primary wires
+
+        taken for granted of the circuit
+          circuit: 50 mΩ in the primary; wiring of 5 to 10 pF
+        ");
+    }
+
+    #[test]
+    fn no_line_is_wider_than_a_terminal() {
+        let all = told(MEASURED, text) + &not_computed("a reason of words");
+        for row in all.lines() {
+            assert!(row.chars().count() <= 98, "{row}");
+        }
     }
 }

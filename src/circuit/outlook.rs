@@ -1,0 +1,44 @@
+//! All that is computed of a build's circuit, in one.
+
+use super::margin::Margins;
+use super::pushing::Descent;
+use super::sets::Spread;
+use super::verdict::{JudgeError, State, Verdict};
+use super::wiring::CircuitSpec;
+
+/// The open voltages a running circuit is turned down through, as parts of the battery's.
+const DOWN: [f64; 9] = [1.0, 0.9, 0.8, 0.7, 0.6, 0.45, 0.3, 0.2, 0.1];
+
+/// What a build's circuit should do.
+#[derive(Debug, Clone)]
+pub struct Outlook {
+    /// Whether it starts, over its parts.
+    pub verdict: Verdict,
+    /// What the typical set has to spare.
+    pub margins: Margins,
+    /// The typical set as its battery drains; empty if it never runs fully.
+    pub descent: Descent,
+}
+
+impl Outlook {
+    /// Judges the worst, typical and best set of a build and looks into the typical one.
+    ///
+    /// # Errors
+    /// [`JudgeError`] where a set can't be computed.
+    pub fn of(specs: &[CircuitSpec; 3]) -> Result<Self, JudgeError> {
+        let verdict = Verdict::of(specs)?;
+        let typical = verdict.set(Spread::Typical);
+        let margins = Margins::of(&typical.spec, &typical.rest)?;
+        let descent = if typical.state >= State::FullOnceRunning {
+            let open_v = typical.spec.supply.open_v;
+            Descent::of(typical, &DOWN.map(|part| part * open_v))?
+        } else {
+            Descent::default()
+        };
+        Ok(Self {
+            verdict,
+            margins,
+            descent,
+        })
+    }
+}

@@ -1,0 +1,153 @@
+//! The sheet's circuit with its coil as predicted: worst, typical and best set of parts.
+
+use crate::circuit::sets::{Spread, loaded_q};
+use crate::circuit::wiring::{CircuitSpec, PrimaryCoil, Resonator, Supply};
+use crate::coil::prediction::{Origin, Prediction};
+use crate::coil::winding::CollectorEnd;
+
+use super::{Assumed, Assumption, Sheet};
+
+/// A computed coupling over its spread: how far the primary may sit from where the sheet has it (chosen).
+const COUPLING_SPREAD: [f64; 3] = [0.9, 1.0, 1.1];
+
+/// A build's circuit over the spread of its parts.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CircuitSets {
+    /// Worst, typical and best for starting.
+    pub specs: [CircuitSpec; 3],
+    /// What neither the sheet nor the coil's prediction says.
+    pub assumptions: Vec<Assumption>,
+}
+
+impl Sheet {
+    /// The circuit with the coil as predicted from this sheet; `None` where the coil is not known as a circuit sees it.
+    pub fn circuit_sets(&self, prediction: &Prediction) -> Option<CircuitSets> {
+        let foot = prediction.at_foot?;
+        let primary_h = prediction.primary_inductance_h?.value;
+        let mut assumed = Assumed::default();
+        let supply = self.supply(&mut assumed);
+        let primary = PrimaryCoil {
+            henry: primary_h,
+            ohm: 0.05,
+        };
+        assumed.note("circuit", "50 mΩ in the primary; wiring of 5 to 10 pF");
+        let measured =
+            prediction.coupling.map(|coupling| coupling.origin) == Some(Origin::Measured);
+        let couplings = if measured {
+            [1.0; 3]
+        } else {
+            assumed.note("coupling", "within 10 % for where the primary really sits");
+            COUPLING_SPREAD
+        };
+        let qualities = self.qualities(prediction, &mut assumed);
+        let sign = self.polarity();
+        let mut coils = couplings.into_iter().zip(qualities);
+        let specs = Spread::ALL.map(|spread| {
+            let (share, q) = coils.next().unwrap_or((1.0, 1.0));
+            let resonator = Resonator {
+                henry: foot.inductance_h,
+                farad: foot.capacitance_f,
+                q,
+                // Above 1 no pair of windings is coupled.
+                coupling: sign * (foot.coupling * share).min(0.99),
+                foot_to_top: foot.top_factor,
+                load: None,
+            };
+            self.circuit.spec(spread, supply, primary, resonator)
+        });
+        Some(CircuitSets {
+            specs,
+            assumptions: assumed.0,
+        })
+    }
+
+    fn supply(&self, assumed: &mut Assumed) -> Supply {
+        let usual = Supply::USUAL;
+        let series = f64::from(self.battery.series);
+        let battery_ohm = self.battery.resistance_ohm.unwrap_or_else(|| {
+            assumed.note("battery.resistance", "3 Ω for each battery");
+            usual.battery_ohm
+        });
+        let lead_h = self.measured.lead_inductance_h.unwrap_or_else(|| {
+            assumed.note("measured.lead_inductance", "200 nH in the battery's leads");
+            usual.lead_h
+        });
+        Supply {
+            open_v: self.battery.nominal_v(),
+            battery_ohm: series * battery_ohm,
+            lead_h,
+            ..usual
+        }
+    }
+
+    /// The coil's Q, worst, typical and best: as measured, or what former, enamel and surroundings leave of the copper's.
+    fn qualities(&self, prediction: &Prediction, assumed: &mut Assumed) -> [f64; 3] {
+        if let Some(q) = self.measured.q {
+            return [q; 3];
+        }
+        let copper = prediction.q.map_or(f64::INFINITY, |q| q.value);
+        let loaded = Spread::ALL.map(|spread| loaded_q(spread).min(copper));
+        let [worst, typical, best] = loaded;
+        assumed.note(
+            "Q",
+            format!(
+                "{worst:.0}, {typical:.0}, {best:.0} for the worst, typical and best set; the typical one is tuned to \
+                 reports of running builds, no source"
+            ),
+        );
+        loaded
+    }
+
+    /// 1 where what the collector draws drives the base on, -1 where it drives it off.
+    fn polarity(&self) -> f64 {
+        let same = self.winding.sense == self.primary.sense;
+        let top_side = self.primary.collector_end == CollectorEnd::TopSide;
+        if same == top_side { 1.0 } else { -1.0 }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::coil::predict::predict;
+    use crate::coil::winding::Sense;
+    use crate::sheet;
+
+    fn sets(sheet: &Sheet) -> CircuitSets {
+        let prediction = predict(&sheet.coil_spec()).unwrap();
+        sheet.circuit_sets(&prediction).unwrap()
+    }
+
+    /// The sheet's measured values are those of the reference circuit.
+    #[test]
+    fn measured_values_reach_the_circuit_unchanged() {
+        let text = include_str!("../../sample-data/glow-pillar-measured.toml");
+        let sets = sets(&sheet::parse(text).unwrap());
+        for spec in sets.specs {
+            let near = |got: f64, expected: f64| {
+                assert!((got / expected - 1.0).abs() < 1e-9, "{got}, not {expected}");
+            };
+            near(spec.resonator.henry, 300e-6);
+            near(spec.resonator.farad, 7e-12);
+            near(spec.resonator.coupling, 0.2);
+            near(spec.resonator.q, 100.0);
+            near(spec.resonator.foot_to_top, 1.0);
+            near(spec.primary.henry, 0.6e-6);
+            near(spec.bias_ohm, 22e3);
+            assert_eq!(spec.supply, Supply::USUAL);
+        }
+    }
+
+    #[test]
+    fn turning_the_primary_round_or_swapping_its_ends_turns_the_coupling_round_and_both_do_not() {
+        let text = include_str!("../../sample-data/glow-pillar.toml");
+        let mut sheet = sheet::parse(text).unwrap();
+        let sign = |sheet: &Sheet| sheet.polarity();
+        assert!(sign(&sheet) > 0.0);
+        sheet.primary.sense = Sense::Left;
+        assert!(sign(&sheet) < 0.0);
+        sheet.primary.collector_end = CollectorEnd::FootSide;
+        assert!(sign(&sheet) > 0.0);
+        assert!(sets(&sheet).specs[0].resonator.coupling > 0.0);
+    }
+}
