@@ -13,7 +13,7 @@ use sagtrace::bench::faults::{Fault, Script};
 use sagtrace::bench::pty::Device;
 use sagtrace::bench::world::{World, WorldSpec};
 use sagtrace::clock::{Clock, Deadline};
-use sagtrace::reading::{Row, Status};
+use sagtrace::reading::Row;
 use sagtrace::session::RowReader;
 
 /// Long enough for anything on a loaded machine; only a failing test waits so long.
@@ -128,18 +128,6 @@ impl Desk {
         Running::start(&mut self.command(&[&common, args].concat()))
     }
 
-    /// A text with this folder and pseudo-terminals redacted.
-    pub(crate) fn redact(&self, text: &str) -> String {
-        let text = text.replace(&*self.path().to_string_lossy(), "DESK");
-        let mut parts = text.split("/dev/pts/");
-        let mut redacted = parts.next().unwrap_or("").to_owned();
-        for part in parts {
-            redacted.push_str("PORT");
-            redacted.push_str(part.trim_start_matches(|c: char| c.is_ascii_digit()));
-        }
-        redacted
-    }
-
     pub(crate) fn read(&self, name: &str) -> String {
         std::fs::read_to_string(self.path().join(name)).unwrap()
     }
@@ -156,14 +144,6 @@ impl Desk {
             (0, false)
         );
         all
-    }
-
-    /// How many rows of the session have this status.
-    pub(crate) fn count(&self, status: Status) -> usize {
-        self.rows()
-            .iter()
-            .filter(|row| row.status == status)
-            .count()
     }
 }
 
@@ -212,16 +192,16 @@ impl Running {
         }
     }
 
-    /// Waits until a line of stdout is as wanted.
-    pub(crate) fn wait_for(&mut self, what: &str, is_it: impl Fn(&str) -> bool) {
+    /// Waits until a line of stdout is as wanted, and returns it.
+    pub(crate) fn wait_for(&mut self, what: &str, is_it: impl Fn(&str) -> bool) -> String {
         let deadline = Deadline::after(PATIENCE);
         loop {
             match self.lines.recv_timeout(deadline.left()) {
                 Ok(line) => {
                     let found = is_it(&line);
-                    self.shown.push(line);
+                    self.shown.push(line.clone());
                     if found {
-                        return;
+                        return line;
                     }
                 }
                 Err(RecvTimeoutError::Timeout) => {
