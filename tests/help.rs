@@ -98,7 +98,7 @@ fn what_cannot_be_meant_is_refused_with_what_can() {
         assert_eq!(output.status.code(), Some(2), "{args:?}");
         assert!(output.stdout.is_empty(), "{args:?}");
         let text = String::from_utf8(output.stderr).unwrap();
-        said.push_str(&format!("$ sagtrace {}\n{text}\n", args.join(" ")));
+        said = format!("{said}$ sagtrace {}\n{text}\n", args.join(" "));
     }
     insta::assert_snapshot!(said);
 }

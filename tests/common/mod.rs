@@ -253,7 +253,7 @@ impl Running {
         shown.extend(self.lines.try_iter());
         Ended {
             code: status.and_then(|status| status.code()),
-            stdout: shown.iter().map(|line| format!("{line}\n")).collect(),
+            stdout: shown.join("\n") + "\n",
             stderr: self.stderr(),
         }
     }
