@@ -12,7 +12,7 @@ use sagtrace::bench::lines::Lines;
 use sagtrace::bench::pty::Device;
 use sagtrace::bench::scpi::Scpi;
 use sagtrace::clock::Clock;
-use sagtrace::reading::{Channel, Status};
+use sagtrace::reading::{Channel, Row, Status};
 use sagtrace::session::{Session, State};
 
 mod common;
@@ -462,6 +462,28 @@ fn every_line_that_was_sent_is_one_row_with_the_same_digits() {
             "{profile}: {} sent, {} recorded",
             sent.len(),
             good.len()
+        );
+    }
+}
+
+#[test]
+fn a_stopped_coil_is_told_apart_from_garbage_by_every_board() {
+    for profile in ["plain-lines", "columns", "scpi-counter", "scpi-scope"] {
+        let desk = Desk::new();
+        // The battery of the evening stops the coil near its end.
+        let args = [
+            "simulate", "--device", profile, "--for", "6min", "--out", "out",
+        ];
+        let ended = desk.run(&args);
+        assert_eq!(ended.code, Some(0), "{}", ended.stderr);
+        let rows = desk.rows();
+        let has = |status| rows.iter().any(|row| row.status == status);
+        assert!(has(Status::NoSignal) && !has(Status::Garbled), "{profile}");
+        let keeps_its_voltage = |row: &Row| row.readings.get(Channel::BatteryV).is_some();
+        assert!(
+            rows.iter()
+                .filter(|row| row.status == Status::NoSignal)
+                .all(keeps_its_voltage)
         );
     }
 }
