@@ -172,11 +172,13 @@ fn a_recording_ends_after_three_good_readings_below_the_limit() {
         .filter_map(|row| Some(row.good(Channel::BatteryV)? < 8.9985))
         .collect();
     assert!(below.ends_with(&[true, true, true]), "{below:?}");
-    assert!(
-        !below[..below.len() - 1]
-            .windows(3)
-            .any(|three| three == [true; 3])
-    );
+    // The exchange in hand is finished, so a row or two may follow the third.
+    let third = below
+        .windows(3)
+        .position(|three| three == [true; 3])
+        .unwrap()
+        + 3;
+    assert!(below.len() - third <= 2, "{below:?}");
     insta::assert_snapshot!(session(&desk).meta.end_reason.unwrap(), @"the battery was below 8.9985 V");
 }
 
