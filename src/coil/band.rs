@@ -63,7 +63,7 @@ impl Cause {
     }
 
     /// Whether it errs by chance, so that it adds to others as independent errors do; the rest may all be so at once.
-    fn is_chance(self) -> bool {
+    pub(super) fn is_chance(self) -> bool {
         matches!(self, Self::Winding | Self::Model)
     }
 }
@@ -268,7 +268,7 @@ impl Around<'_> {
 }
 
 /// How high a top load reaches above the winding's top, in metre.
-fn load_height_m(spec: &CoilSpec) -> f64 {
+pub(super) fn load_height_m(spec: &CoilSpec) -> f64 {
     let scene = scene(spec, Footing::Wired);
     let top_m = scene
         .meridian

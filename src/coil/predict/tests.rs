@@ -368,3 +368,47 @@ fn measured_ohms_that_ask_for_other_turns_are_told() {
     assert!(!with_ohms(12.6).notes.contains(&Note::OhmsDisagree));
     assert!(with_ohms(11.9).notes.contains(&Note::OhmsDisagree));
 }
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(24))]
+
+    #[test]
+    fn any_build_is_predicted_or_refused_in_words(
+        form in 0_u8..3,
+        turns in 0.0_f64..3000.0,
+        across_m in 1e-3_f64..0.5,
+        along_m in 1e-3_f64..1.0,
+        near_m in 1e-4_f64..0.3,
+        state in 0_usize..4,
+        bare_m in 2e-5_f64..2e-3,
+    ) {
+        let mut spec = if form == 2 { spiral() } else { example() };
+        spec.winding.turns = turns;
+        spec.winding.gauge = Gauge::Metric(bare_m);
+        spec.winding.shape = match form {
+            0 => Shape::Cylinder { diameter_m: across_m, length_m: along_m },
+            1 => Shape::Cone {
+                foot_diameter_m: across_m,
+                top_diameter_m: 0.3 * across_m,
+                length_m: along_m,
+            },
+            _ => Shape::FlatSpiral {
+                inner_diameter_m: 0.3 * across_m,
+                outer_diameter_m: across_m,
+            },
+        };
+        spec.tolerance = Tolerance { diameter_m: 1e-3, length_m: 1e-3, turns: 5.0 };
+        spec.earth = EarthState::WORDS[state].1;
+        spec.surroundings.plane = Plane::Metal { distance_m: near_m };
+        spec.surroundings.circuit_m = Some(10.0 * near_m);
+        spec.surroundings.hand_m = Some(near_m);
+        match predict(&spec) {
+            Ok(found) => {
+                let Resonance { value_hz, low_hz, high_hz, .. } = found.resonance;
+                proptest::prop_assert!(low_hz > 0.0 && low_hz <= value_hz && value_hz <= high_hz);
+                proptest::prop_assert!(high_hz.is_finite());
+            }
+            Err(error) => proptest::prop_assert!(error.to_string().contains("wanted")),
+        }
+    }
+}
