@@ -241,8 +241,9 @@ fn at_foot(out: &mut String, prediction: &Prediction) {
     under(
         out,
         &format!(
-            "foot to top {:.2} times the voltage across these two",
-            foot.top_factor
+            "foot to top {:.2} times the voltage across these two, {} for 10 mA",
+            foot.top_factor,
+            rounded(foot.top_v_per_a * 0.01, Unit::Volt, 2)
         ),
     );
     if foot.foot_share < 0.0 {
