@@ -117,7 +117,7 @@ the band      winding       -1.6 % to  +1.5 %
               earth         -0.9 % to  +7.8 %
               from a firm hand to none, when the circuit floats
               surroundings  -2.3 % to       0
-              a hand 50 mm above, a table 20 mm below
+              a hand 50 mm above, a table 20 mm below or twice as low as the circuit
 next mode     40.6 MHz
 coil alone    25.53 MHz: both ends open, loose coupling loop
               17.76 MHz: foot on the instrument's earth, top open
