@@ -304,35 +304,3 @@ proptest! {
         prop_assert!((of(s) * s / of(1.0) - 1.0).abs() < 1e-9);
     }
 }
-
-#[test]
-fn zz_timing() {
-    let scene = over(Plane::Table { distance_m: 0.005 });
-    let time = |name: &str, f: &mut dyn FnMut()| {
-        f();
-        let start = std::time::Instant::now();
-        for _ in 0..20 {
-            f();
-        }
-        println!("{name}: {:?}", start.elapsed() / 20);
-    };
-    time("frequency 160+80", &mut || {
-        frequency_hz(&scene, Fineness::Extrapolated(160)).unwrap();
-    });
-    time("solve 160+80", &mut || {
-        solve(&scene, Fineness::Extrapolated(160)).unwrap();
-    });
-    time("floating", &mut || {
-        solve(&floating(0.03), Fineness::Extrapolated(160)).unwrap();
-    });
-    time("coarse", &mut || {
-        frequency_hz(&scene, Fineness::EachTurn(40)).unwrap();
-    });
-    time("spiral 60", &mut || {
-        solve(&Scene::bare(spiral()), Fineness::EachTurn(60)).unwrap();
-    });
-    let spec = crate::coil::predict::tests::example();
-    time("predict", &mut || {
-        crate::coil::predict::predict(&spec).unwrap();
-    });
-}

@@ -266,7 +266,8 @@ fn sensitivities(out: &mut String, rows: &[Sensitivity]) {
     )
     .ok();
     for row in rows {
-        let moved = row.per_cent * 100.0;
+        // Adding zero makes a rounded -0 a plain one.
+        let moved = (row.per_cent * 1e4).round() / 100.0 + 0.0;
         writeln!(out, "  {:30} {moved:+.2} %", row.measure.name()).ok();
     }
 }
