@@ -23,6 +23,9 @@ pub(crate) fn ours(row: &Row) -> Result<f64, String> {
             found.next_hz / found.frequency_hz
         }
         "ring-capacitance-per-diameter" => solved(row)?.resonance_f() / row.si("diameter")? / 100.0,
+        "ring-linear-capacitance-per-diameter" => {
+            solved(row)?.linear_f / row.si("diameter")? / 100.0
+        }
         "ring-outer-over-free" => {
             let (mut outer, mut free) = (scene(row)?, scene(row)?);
             (outer.foot, free.foot) = (End::Earthed, End::Open);
