@@ -226,6 +226,7 @@ Examples:
   sagtrace predict glow-pillar.toml
   sagtrace predict glow-pillar.toml --earth held
   sagtrace predict glow-pillar.toml --wanted 5MHz
+  sagtrace predict glow-pillar.toml --plot pictures
   sagtrace predict glow-pillar.toml --format json")]
 pub(super) struct PredictArgs {
     /// Build sheet; - for stdin
@@ -237,6 +238,9 @@ pub(super) struct PredictArgs {
     /// Find the number of turns, at the sheet's pitch, that resonate here, like 5MHz
     #[arg(long, value_name = "FREQUENCY", value_parser = hertz)]
     pub(super) wanted: Option<f64>,
+    /// Draw the mode along the coil, and the resonance against a hand above the top, into this folder
+    #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
+    pub(super) plot: Option<PathBuf>,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
