@@ -1,6 +1,6 @@
-//! What the program says of itself: help, manual page, words for the shell.
+//! What the program says of itself.
 
-use std::process::{Command, Output};
+use std::process::{Command, Output, Stdio};
 
 const COMMANDS: [&str; 8] = [
     "simulate",
@@ -14,112 +14,122 @@ const COMMANDS: [&str; 8] = [
 ];
 
 fn run(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_sagtrace"))
-        .args(args)
-        .env_remove("SAGTRACE_CONFIG")
-        .env_remove("SAGTRACE_INSTRUMENT")
-        .env_remove("SAGTRACE_SESSIONS")
-        .env("COLUMNS", "100")
-        .output()
-        .expect("the program runs")
+    let mut command = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
+    for name in [
+        "SAGTRACE_INSTRUMENT",
+        "SAGTRACE_SESSIONS",
+        "SAGTRACE_CONFIG",
+        "COLUMNS",
+    ] {
+        command.env_remove(name);
+    }
+    command.args(args).stdin(Stdio::null()).output().unwrap()
 }
 
-fn stdout(args: &[&str]) -> String {
+/// The result of a run that has to say something on stdout alone.
+fn told(args: &[&str]) -> String {
     let output = run(args);
     assert_eq!(output.status.code(), Some(0), "{args:?}");
-    assert!(
-        output.stderr.is_empty(),
-        "{args:?} says something on stderr"
-    );
-    String::from_utf8(output.stdout).expect("help is text")
+    assert!(output.stderr.is_empty(), "{args:?}");
+    String::from_utf8(output.stdout).unwrap()
 }
 
 #[test]
-fn the_help_of_every_command_is_as_it_was_read() {
-    insta::assert_snapshot!("help", stdout(&["--help"]));
-    for command in COMMANDS {
-        insta::assert_snapshot!(format!("help-{command}"), stdout(&[command, "--help"]));
-    }
-    insta::assert_snapshot!("help-sheet-check", stdout(&["sheet", "check", "--help"]));
-}
-
-#[test]
-fn help_fits_a_terminal_and_its_short_form_is_shorter() {
-    for command in COMMANDS {
-        let (long, short) = (stdout(&[command, "--help"]), stdout(&[command, "-h"]));
-        for line in long.lines().chain(short.lines()) {
-            assert!(line.chars().count() <= 100, "{command}: {line}");
+fn every_help_is_as_it_was_agreed() {
+    for flag in ["-h", "--help"] {
+        insta::assert_snapshot!(
+            format!("help_sagtrace_{}", flag.trim_matches('-')),
+            told(&[flag])
+        );
+        for command in COMMANDS {
+            let name = format!("help_{command}_{}", flag.trim_matches('-'));
+            insta::assert_snapshot!(name, told(&[command, flag]));
         }
-        assert!(short.lines().count() <= long.lines().count(), "{command}");
     }
 }
 
 #[test]
-fn the_working_commands_show_three_examples() {
-    for command in ["simulate", "ports", "record", "predict", "compare"] {
-        let help = stdout(&[command, "--help"]);
-        let examples = help
+fn every_help_fits_a_hundred_columns_and_ends_with_three_examples() {
+    let mut commands: Vec<Vec<&str>> = COMMANDS.iter().map(|command| vec![*command]).collect();
+    commands.push(Vec::new());
+    for mut args in commands {
+        args.push("--help");
+        let help = told(&args);
+        for line in help.lines() {
+            assert!(line.chars().count() <= 100, "{args:?}: {line}");
+        }
+        let (_, examples) = help.split_once("\nExamples:\n").unwrap();
+        let count = examples
             .lines()
-            .filter(|line| line.trim_start().starts_with("sagtrace "))
+            .filter(|line| line.starts_with("  sagtrace "))
             .count();
-        assert!(examples >= 3, "{command} shows {examples} examples");
+        assert!(count >= 3, "{args:?}: {examples}");
     }
 }
 
 #[test]
-fn no_arguments_and_a_wrong_one_are_usage_faults_on_stderr() {
+fn without_arguments_the_help_comes_on_stderr() {
+    for args in [[].as_slice(), &["sheet"]] {
+        let output = run(args);
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(output.stdout.is_empty());
+        assert!(
+            String::from_utf8(output.stderr)
+                .unwrap()
+                .contains("Usage: sagtrace")
+        );
+    }
+}
+
+#[test]
+fn what_cannot_be_meant_is_refused_with_what_can() {
+    let mut said = String::new();
     for args in [
-        &[][..],
-        &["record", "--frob"],
-        &["record", "--for", "5"],
-        &["frobnicate"],
+        ["--bogus"].as_slice(),
+        &["recrod"],
+        &["record"],
+        &["record", "--for", "20"],
+        &["record", "--until-below", "6.5A"],
+        &["record", "-i", "counter"],
+        &["record", "-i", "columns@serial:p", "-i", "columns@tcp:a:1"],
+        &["compare", "nowhere"],
     ] {
         let output = run(args);
         assert_eq!(output.status.code(), Some(2), "{args:?}");
-        assert!(
-            output.stdout.is_empty() && !output.stderr.is_empty(),
-            "{args:?}"
-        );
+        assert!(output.stdout.is_empty(), "{args:?}");
+        let text = String::from_utf8(output.stderr).unwrap();
+        said = format!("{said}$ sagtrace {}\n{text}\n", args.join(" "));
     }
-    let said = String::from_utf8(run(&["record", "--for", "5"]).stderr).expect("it is text");
-    assert!(
-        said.contains("\"5\" has no unit, write it like \"500 ms\""),
-        "{said}"
+    insta::assert_snapshot!(said);
+}
+
+#[test]
+fn completions_and_the_manual_page_come_on_stdout() {
+    let script = told(&["completions", "bash"]);
+    assert!(script.contains("complete -F _sagtrace") && script.contains("--until-below"));
+    let page = told(&["man"]);
+    assert!(page.contains(".TH sagtrace 1") && page.contains("simulate"));
+    assert_eq!(
+        told(&["--version"]),
+        concat!("sagtrace ", env!("CARGO_PKG_VERSION"), "\n")
     );
 }
 
 #[test]
-fn the_exit_codes_and_the_cautions_stand_in_the_help() {
-    let help = stdout(&["--help"]);
-    let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md"))
-        .expect("the README");
-    for code in ["0", "1", "2", "3", "4", "129, 130, 143"] {
-        assert!(
-            help.contains(&format!("\n  {code} ")),
-            "{code} is not in the help"
-        );
-        assert!(
-            readme.contains(&format!("\n| {code} | ")),
-            "{code} is not in the README"
-        );
-    }
-    assert!(help.contains("Cautions:") && readme.contains("## Cautions"));
-}
-
-#[test]
-fn the_shell_and_the_manual_know_every_command() {
-    let (bash, man) = (stdout(&["completions", "bash"]), stdout(&["man"]));
-    for command in COMMANDS {
-        assert!(bash.contains(command), "{command} cannot be completed");
-        assert!(man.contains(command), "{command} is not in the manual");
-    }
-    assert!(stdout(&["completions", "zsh"]).contains("#compdef sagtrace"));
-}
-
-#[test]
-fn the_version_is_one_line() {
-    assert_eq!(
-        stdout(&["--version"]),
-        concat!("sagtrace ", env!("CARGO_PKG_VERSION"), "\n")
+fn a_template_is_a_sheet_without_faults() {
+    let template = told(&["sheet", "template"]);
+    let mut check = Command::new(env!("CARGO_BIN_EXE_sagtrace"))
+        .args(["sheet", "check", "-"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    std::io::Write::write_all(&mut check.stdin.take().unwrap(), template.as_bytes()).unwrap();
+    let output = check.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    assert!(
+        String::from_utf8(output.stdout)
+            .unwrap()
+            .ends_with(": no faults\n")
     );
 }

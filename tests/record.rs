@@ -12,10 +12,9 @@ use sagtrace::bench::lines::Lines;
 use sagtrace::bench::pty::Device;
 use sagtrace::bench::scpi::Scpi;
 use sagtrace::clock::Clock;
-use sagtrace::reading::{Channel, Status};
+use sagtrace::reading::{Channel, Row, Status};
 use sagtrace::session::{Session, State};
 
-#[expect(dead_code, reason = "each test file uses its part")]
 mod common;
 use common::{Desk, Running, device, pause, wait_until};
 
@@ -94,10 +93,8 @@ fn kill_at_random(times: u64) {
         let ended = running.end();
         assert_eq!(ended.code, None);
         let file = desk.read("out/samples.csv");
-        let printed = ended
-            .stdout
-            .rfind('\n')
-            .map_or("", |end| ended.stdout.get(..end).unwrap_or(""));
+        // The last line may be torn: it was printed after it was written.
+        let printed = ended.stdout.trim_end_matches('\n');
         assert!(
             file.starts_with(printed),
             "round {round}: a row that was shown is not there"
@@ -175,11 +172,13 @@ fn a_recording_ends_after_three_good_readings_below_the_limit() {
         .filter_map(|row| Some(row.good(Channel::BatteryV)? < 8.9985))
         .collect();
     assert!(below.ends_with(&[true, true, true]), "{below:?}");
-    assert!(
-        !below[..below.len() - 1]
-            .windows(3)
-            .any(|three| three == [true; 3])
-    );
+    // The exchange in hand is finished, so a row or two may follow the third.
+    let third = below
+        .windows(3)
+        .position(|three| three == [true; 3])
+        .unwrap()
+        + 3;
+    assert!(below.len() - third <= 2, "{below:?}");
     insta::assert_snapshot!(session(&desk).meta.end_reason.unwrap(), @"the battery was below 8.9985 V");
 }
 
@@ -220,7 +219,6 @@ fn a_divider_of_ten_moves_the_point_and_stands_in_the_session() {
     let (_, connection) = text.split_once("[[connection]]").unwrap();
     let (connection, _) = connection.split_once("[checksums]").unwrap();
     insta::assert_snapshot!(connection, @r#"
-
     instrument = "quick-scpi-counter"
     input = "CH1"
     sees = "loop 10 cm"
@@ -244,7 +242,7 @@ fn of_two_instruments_one_may_die_and_the_other_goes_on() {
     let other = format!("v={}", address("quick-plain-lines", &board));
     let mut running = desk.start(&["-i", &one, "-i", &other, "--every", "100ms"]);
     running.wait_for("the counter", |line| line.contains(",f,"));
-    for _ in 0..5 {
+    for _ in 0..4 {
         running.wait_for("the board", |line| line.contains(",v,"));
     }
     drop(board);
@@ -349,17 +347,14 @@ fn a_log_with_a_loss_is_played_to_its_end_and_twice_alike() {
         ));
     }
     assert_eq!(results[0], results[1]);
-    insta::assert_snapshot!(results[0].0, @"
+    insta::assert_snapshot!(results[0].0, @r"
     timestamp,elapsed_s,source,frequency_hz,battery_v,status,note
     2026-01-31T19:00:00.031Z,0.031000,nameless,6231234.5,8.912,ok,
+    2026-01-31T19:00:04.030Z,4.030000,nameless,,8.911,silent,no answer to MEAS:FREQ? in 3 s
     2026-01-31T19:00:05.000Z,5.000000,nameless,,,gap,the port went away
-    2026-01-31T19:00:07.030Z,7.030000,nameless,,6.1,silent,no answer to MEAS:FREQ? in 3 s
+    2026-01-31T19:00:07.030Z,7.030000,nameless,,6.1,no-signal,frequency_hz: no signal
     ");
-    insta::assert_snapshot!(results[0].1, @r"
-    2026-01-31T19:00:04.025Z 4.025000 nameless (it belongs to no question: late, or a banner): late\n
-    2026-01-31T19:00:04.030Z 4.030000 nameless (it belongs to no question: late, or a banner): +8.911E+00\n
-    2026-01-31T19:00:07.025Z 7.025000 nameless (it belongs to no question: late, or a banner): 9.91E37\n
-    ");
+    insta::assert_snapshot!(results[0].1, @r"2026-01-31T19:00:04.025Z 4.025000 nameless (it belongs to no question: late, or a banner): late\n");
 }
 
 /// Invented: fragments, a wrong checksum, glued lines, bytes that are no text, all in one stream.
@@ -377,7 +372,7 @@ fn a_spoken_log_gives_every_whole_line_once_and_no_number_of_the_others() {
     desk.file("bytes.log", SPOKEN_LOG);
     let ended = desk.record(&["-i", "plain-lines@log:bytes.log"]);
     assert_eq!(ended.code, Some(0), "{}", ended.stderr);
-    insta::assert_snapshot!(desk.read("out/samples.csv"), @"
+    insta::assert_snapshot!(desk.read("out/samples.csv"), @r"
     timestamp,elapsed_s,source,frequency_hz,battery_v,current_a,amplitude_v,temperature_c,status,note
     2026-01-31T19:00:00.020Z,0.020000,plain-lines,6231234.5,8.912,,,,ok,
     2026-01-31T19:00:00.020Z,0.020001,plain-lines,,,,,,garbled,the checksum is wrong
@@ -474,6 +469,28 @@ fn every_line_that_was_sent_is_one_row_with_the_same_digits() {
 }
 
 #[test]
+fn a_stopped_coil_is_told_apart_from_garbage_by_every_board() {
+    for profile in ["plain-lines", "columns", "scpi-counter", "scpi-scope"] {
+        let desk = Desk::new();
+        // The battery of the evening stops the coil near its end.
+        let args = [
+            "simulate", "--device", profile, "--for", "6min", "--out", "out",
+        ];
+        let ended = desk.run(&args);
+        assert_eq!(ended.code, Some(0), "{}", ended.stderr);
+        let rows = desk.rows();
+        let has = |status| rows.iter().any(|row| row.status == status);
+        assert!(has(Status::NoSignal) && !has(Status::Garbled), "{profile}");
+        let keeps_its_voltage = |row: &Row| row.readings.get(Channel::BatteryV).is_some();
+        assert!(
+            rows.iter()
+                .filter(|row| row.status == Status::NoSignal)
+                .all(keeps_its_voltage)
+        );
+    }
+}
+
+#[test]
 fn a_board_in_shell_is_recorded_line_by_line() {
     let desk = Desk::new();
     let flags = rustix::pty::OpenptFlags::RDWR | rustix::pty::OpenptFlags::NOCTTY;
@@ -493,9 +510,9 @@ fn a_board_in_shell_is_recorded_line_by_line() {
         .stdout(Stdio::from(master.try_clone().unwrap()))
         .spawn();
     running.wait_for("the last line", |line| line.contains(",8.981,"));
-    board.unwrap().wait().unwrap();
-    // Kept until now, since a line that hangs up takes with it what was not read.
+    // What is unread when the last hand lets go of a line is lost.
     drop(master);
+    board.unwrap().wait().unwrap();
     running.interrupt();
     let rows: Vec<String> = desk
         .rows()
@@ -571,9 +588,10 @@ fn a_simulated_evening_is_recorded_compared_and_drawn_and_its_seed_decides_it() 
         assert!(ended.stdout.contains(&format!("{out}/samples.csv")));
         first_hz.push(session.meta.summary.unwrap().frequency_hz.unwrap().first);
     }
-    // Cold drift and noise are tens of hertz; two coils of different seeds are kilohertz apart.
-    assert!((first_hz[0] - first_hz[1]).abs() < 500.0, "{first_hz:?}");
-    assert!((first_hz[0] - first_hz[2]).abs() > 1000.0, "{first_hz:?}");
+    // When the first reading is taken the circuit may have warmed by up to 350 ppm, 2 kHz; coils of different seeds lie
+    // within 2 % of the model, these two 106 kHz apart.
+    assert!((first_hz[0] - first_hz[1]).abs() < 2500.0, "{first_hz:?}");
+    assert!((first_hz[0] - first_hz[2]).abs() > 20_000.0, "{first_hz:?}");
     let ended = desk.run(&["simulate", "--for", "4min", "--out", "a"]);
     assert_eq!(ended.code, Some(4));
 }

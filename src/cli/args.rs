@@ -14,13 +14,23 @@ use crate::units::{self, Unit};
 /// Records frequency and battery voltage from your own counter or scope, compares them with where the wound coil should
 /// resonate, and draws how it drifts while the battery drains.
 #[derive(Debug, Parser)]
-#[command(name = "sagtrace", version, max_term_width = 100, after_help = format!("{}\n\n{}", exit::TABLE, exit::CAUTIONS), arg_required_else_help = true)]
+#[command(name = "sagtrace", version, max_term_width = 100, after_help = after_help(), arg_required_else_help = true)]
 pub(super) struct Cli {
     #[command(subcommand)]
     pub(super) command: Command,
     /// Settings file to use instead of the usual one
     #[arg(long, global = true, value_name = "FILE", env = "SAGTRACE_CONFIG")]
     pub(super) config: Option<PathBuf>,
+}
+
+/// Examples and exit codes, for the end of the help.
+fn after_help() -> String {
+    let examples = "\
+Examples:
+  sagtrace simulate
+  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --for 20min
+  sagtrace compare 20260131T190000Z-glow-pillar";
+    format!("{examples}\n\n{}\n\n{}", exit::TABLE, exit::CAUTIONS)
 }
 
 #[derive(Debug, Subcommand)]
@@ -38,11 +48,21 @@ pub(super) enum Command {
     /// Measured against predicted: deviation, drift, stops and gaps, plots
     Compare(CompareArgs),
     /// Words for the shell to complete
+    #[command(after_help = "\
+Examples:
+  sagtrace completions bash > ~/.local/share/bash-completion/completions/sagtrace
+  sagtrace completions fish > ~/.config/fish/completions/sagtrace.fish
+  sagtrace completions zsh > _sagtrace")]
     Completions {
         /// The shell
         shell: clap_complete::Shell,
     },
     /// The manual page
+    #[command(after_help = "\
+Examples:
+  sagtrace man > sagtrace.1
+  sagtrace man | man -l -
+  sagtrace man | gzip > ~/.local/share/man/man1/sagtrace.1.gz")]
     Man,
 }
 
@@ -112,13 +132,16 @@ pub(super) enum Show {
 #[command(after_help = "\
 Examples:
   sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --for 20min
-  sagtrace record -i f=scpi-counter@serial:/dev/ttyUSB0 -i v=plain-lines@serial:/dev/ttyACM0 --until-below 6.5V
-  sagtrace record -i scpi-scope@tcp:192.168.1.20:5025 --connected \"CH1 loop 10 cm; CH2 battery via x10\"
+  sagtrace record -i f=scpi-counter@serial:/dev/ttyUSB0 -i v=plain-lines@serial:/dev/ttyACM0 \\
+      --until-below 6.5V
+  sagtrace record -i scpi-scope@tcp:192.168.1.20:5025 \\
+      --connected \"CH1 loop 10 cm; CH2 battery via x10\"
 
-While it records, a line typed and ended by Enter is noted as a mark. Ctrl-C ends the recording cleanly.
+While it records, a line typed and ended by Enter is noted as a mark.
+Ctrl-C ends the recording cleanly.
 
-Before you touch the circuit: switch off, unplug the battery. Pick up with a loop three coil lengths away,
-never with a probe on the coil. sagtrace --help has the cautions.")]
+Before you touch the circuit: switch off, unplug the battery. Pick up with a loop three coil
+lengths away, never with a probe on the coil. sagtrace --help has the cautions.")]
 pub(super) struct RecordArgs {
     /// Instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE; may be given more than once
     #[arg(
@@ -128,7 +151,7 @@ pub(super) struct RecordArgs {
         env = "SAGTRACE_INSTRUMENT"
     )]
     pub(super) instruments: Vec<Address>,
-    /// Build sheet of the resonator under test
+    /// Build sheet of the resonator under test; - for stdin
     #[arg(short, long, value_name = "SHEET")]
     pub(super) build: Option<PathBuf>,
     /// Folder of this session; must not exist [default: a new one, named by time and build]
@@ -215,9 +238,10 @@ Examples:
   sagtrace predict glow-pillar.toml --earth held
   sagtrace predict glow-pillar.toml --wanted 5MHz
   sagtrace predict glow-pillar.toml --netlist typical > pillar.cir
+  sagtrace predict glow-pillar.toml --plot pictures
   sagtrace predict glow-pillar.toml --format json")]
 pub(super) struct PredictArgs {
-    /// Build sheet
+    /// Build sheet; - for stdin
     #[arg(value_name = "SHEET")]
     pub(super) sheet: PathBuf,
     /// How the circuit stands to earth [default: as the build sheet says]
@@ -227,8 +251,11 @@ pub(super) struct PredictArgs {
     #[arg(long, value_name = "FREQUENCY", value_parser = hertz)]
     pub(super) wanted: Option<f64>,
     /// Print the circuit as a netlist for ngspice, with these parts, instead
-    #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format"])]
+    #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format", "plot"])]
     pub(super) netlist: Option<Parts>,
+    /// Draw the mode along the coil, and the resonance against a hand above the top, into this folder
+    #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
+    pub(super) plot: Option<PathBuf>,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
@@ -299,6 +326,11 @@ pub(super) struct PortsArgs {
 }
 
 #[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace sheet template > glow-pillar.toml
+  sagtrace sheet check glow-pillar.toml
+  sagtrace sheet template | sagtrace sheet check -")]
 pub(super) struct SheetArgs {
     #[command(subcommand)]
     pub(super) action: SheetAction,
@@ -310,7 +342,7 @@ pub(super) enum SheetAction {
     Template,
     /// List every fault of a sheet
     Check {
-        /// Build sheet
+        /// Build sheet; - for stdin
         #[arg(value_name = "SHEET")]
         sheet: PathBuf,
     },

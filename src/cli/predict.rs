@@ -1,16 +1,21 @@
 //! `predict`: what the build should do.
 
+use std::path::Path;
+
 use super::args::{Earth, Format, Parts, PredictArgs};
-use super::exit::{Failure, Outcome, USAGE};
+use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::{output, sheet};
 use crate::circuit::netlist::{self, Watch};
 use crate::circuit::outlook::Outlook;
 use crate::circuit::sets::Spread;
+use crate::coil::figures;
 use crate::coil::predict::predict;
 use crate::coil::prediction::Prediction;
 use crate::coil::surroundings::EarthState;
 use crate::coil::wanted::wanted;
+use crate::plot;
 use crate::report::{self, start::Start};
+use crate::session::replace_file;
 use crate::sheet::{Sheet, drive::CircuitSets};
 
 pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
@@ -57,6 +62,9 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
         }
     };
     output::result(&text)?;
+    if let Some(dir) = &args.plot {
+        draw(&sheet, &prediction, dir)?;
+    }
     Ok(Outcome::DONE)
 }
 
@@ -96,6 +104,40 @@ impl From<Parts> for Spread {
             Parts::Best => Self::Best,
         }
     }
+}
+
+/// Draws the pictures of a prediction into a folder.
+fn draw(sheet: &Sheet, prediction: &Prediction, dir: &Path) -> Result<(), Failure> {
+    let spec = sheet.coil_spec();
+    let cannot_draw = |error| Failure::from_error(USAGE, &error);
+    let pictures = [
+        (
+            "mode-along-the-coil",
+            figures::mode(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
+        ),
+        (
+            "resonance-against-a-hand",
+            figures::hand(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
+        ),
+    ];
+    std::fs::create_dir_all(dir).map_err(|error| {
+        Failure::new(
+            CANNOT_WRITE,
+            format!("cannot make {}: {error}", dir.display()),
+        )
+        .hint("name a folder that can be written with --plot")
+    })?;
+    for (name, figure) in pictures {
+        let path = dir.join(format!("{name}.png"));
+        let png = plot::png(&figure, plot::usual_size(&figure))
+            .map_err(|error| Failure::from_error(CANNOT_WRITE, &error))?;
+        replace_file(&path, &png).map_err(|error| {
+            Failure::from_error(CANNOT_WRITE, &error)
+                .hint("name a folder that can be written with --plot")
+        })?;
+        output::note(&format!("drawn to {}", path.display()));
+    }
+    Ok(())
 }
 
 /// The turns that resonate at a frequency.

@@ -32,7 +32,8 @@ const CIRCUIT_DOUBT: (f64, f64) = (0.7, 1.5);
 /// A hand this far above the top is taken to be the nearest that nobody notices, in metre: chosen.
 const UNNOTICED_HAND_M: f64 = 0.05;
 
-/// A table this far below the winding may be there where none is told, in metre: chosen.
+/// A table this far below the winding, or twice as far as the lowest conductor, may be there where none is told, in metre:
+/// chosen.
 const UNNOTICED_TABLE_M: f64 = 0.02;
 
 /// Where a part of the band comes from.
@@ -63,7 +64,7 @@ impl Cause {
     }
 
     /// Whether it errs by chance, so that it adds to others as independent errors do; the rest may all be so at once.
-    fn is_chance(self) -> bool {
+    pub(super) fn is_chance(self) -> bool {
         matches!(self, Self::Winding | Self::Model)
     }
 }
@@ -236,21 +237,33 @@ impl Around<'_> {
         })
     }
 
+    /// How far the lowest conductor lies below the winding's lower edge, in metre.
+    fn depth_m(&self) -> f64 {
+        scene(self.spec, self.footing)
+            .conductors
+            .iter()
+            .flat_map(|conductor| &conductor.rings)
+            .map(|one| -one.ring.height_m)
+            .fold(0.0, f64::max)
+    }
+
     fn surroundings(&self) -> Result<Part, RingError> {
         let mut near = *self.spec;
         let mut far = *self.spec;
         let around = &mut near.surroundings;
         let mut words = Vec::new();
-        if around.hand_m.is_none() {
+        let is_open_above = around
+            .ceiling_m
+            .is_none_or(|ceiling_m| ceiling_m > 4.0 * UNNOTICED_HAND_M);
+        if around.hand_m.is_none() && is_open_above {
             around.hand_m = Some(UNNOTICED_HAND_M + load_height_m(self.spec));
             words.push("a hand 50 mm above");
         }
         match around.plane {
             Plane::None => {
-                around.plane = Plane::Table {
-                    distance_m: UNNOTICED_TABLE_M,
-                };
-                words.push("a table 20 mm below");
+                let distance_m = UNNOTICED_TABLE_M.max(2.0 * self.depth_m());
+                around.plane = Plane::Table { distance_m };
+                words.push("a table 20 mm below or twice as low as the circuit");
             }
             Plane::Table { .. } => {
                 far.surroundings.plane = Plane::None;
@@ -268,7 +281,7 @@ impl Around<'_> {
 }
 
 /// How high a top load reaches above the winding's top, in metre.
-fn load_height_m(spec: &CoilSpec) -> f64 {
+pub(super) fn load_height_m(spec: &CoilSpec) -> f64 {
     let scene = scene(spec, Footing::Wired);
     let top_m = scene
         .meridian

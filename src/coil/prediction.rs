@@ -6,6 +6,8 @@ use super::Resonance;
 use super::band::{Part, Sensitivity};
 use super::ohms::TurnsByOhms;
 use super::rings::RingError;
+use super::surroundings::USUAL_CIRCUIT_M;
+use crate::units::{Unit, rounded};
 
 /// Where a value comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -90,6 +92,8 @@ pub struct AtFoot {
     pub coupling: f64,
     /// Voltage from foot to top over that across the two elements.
     pub top_factor: f64,
+    /// Voltage from foot to top over the current at the foot, both amplitudes or both effective, in volt per ampere.
+    pub top_v_per_a: f64,
     /// The foot's own voltage against earth over the top's; negative where the circuit floats.
     pub foot_share: f64,
 }
@@ -139,6 +143,8 @@ pub struct Handbook {
 pub enum Note {
     /// What was computed could not be, in words; measured values stand in its place.
     NotComputed(RingError),
+    /// The circuit floats and its size is not told.
+    CircuitSizeNotTold,
     /// The measured resistance does not go with the sheet's turns.
     OhmsDisagree,
     /// No measured flat spiral or cone of known geometry was found to check against.
@@ -164,6 +170,11 @@ impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::NotComputed(error) => write!(f, "not computed: {error}"),
+            Self::CircuitSizeNotTold => write!(
+                f,
+                "foot: the circuit floats and usual.circuit_size is not told; a disc of {} is taken for it",
+                rounded(USUAL_CIRCUIT_M, Unit::Metre, 2)
+            ),
             Self::OhmsDisagree => f.write_str(
                 "turns: the measured ohms ask for another number than the sheet's; count again before the glue, or is it warm, \
                  shorted, another wire?",

@@ -100,15 +100,16 @@ const MARK_TOLERANCE: f64 = 1e-4;
 /// Reads one value.
 pub fn read_number(text: &str, rule: &NumberRule, channel: Channel) -> Value {
     let text = text.trim();
-    if text.is_empty() {
-        return Value::Garbled("an empty value");
-    }
     let is_word = |mark: &String| mark.eq_ignore_ascii_case(text);
     if rule.marks.no_signal.iter().any(is_word) {
         return Value::NoSignal;
     }
     if rule.marks.overload.iter().any(is_word) {
         return Value::Overload;
+    }
+    // After the marks: a profile may say what an empty value means.
+    if text.is_empty() {
+        return Value::Garbled("an empty value");
     }
     match rule.decimal_sign {
         ',' if text.contains('.') => {

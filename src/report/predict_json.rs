@@ -81,6 +81,7 @@ struct FootPart {
     mutual_h: f64,
     coupling: f64,
     top_factor: f64,
+    top_v_per_a: f64,
     foot_over_top: f64,
 }
 
@@ -199,6 +200,7 @@ fn foot_part(foot: &AtFoot) -> FootPart {
         mutual_h: nine_digits(foot.mutual_h),
         coupling: nine_digits(foot.coupling),
         top_factor: nine_digits(foot.top_factor),
+        top_v_per_a: nine_digits(foot.top_v_per_a),
         foot_over_top: six_decimals(foot.foot_share),
     }
 }

@@ -248,6 +248,19 @@ top = { shape = "toroid", diameter = "40 mm", tube_diameter = "10 mm", gap = "2 
 }
 
 #[test]
+fn the_sample_plate_is_the_example_spiral() {
+    // Another program of ours: 231.52 µH; alone in air 7.267 MHz with its outer end at earth; a board of 2 mm −8 %.
+    let sheet = parse(include_str!("../../sample-data/glow-plate.toml")).unwrap();
+    let prediction = predict(&sheet.coil_spec()).unwrap();
+    assert!((prediction.inductance_h.unwrap().value / 231.52e-6 - 1.0).abs() < 3e-5);
+    let model = prediction.modelled.unwrap();
+    assert!((model.terminals[1].frequency_hz / 7.267e6 - 1.0).abs() < 2e-4);
+    // 7.025 MHz with the primary at earth, then board and enamel.
+    let want_hz = 7.025e6 * (1.0 - 0.080 - 0.006);
+    assert!((prediction.resonance.value_hz / want_hz - 1.0).abs() < 4e-3);
+}
+
+#[test]
 fn what_a_sheet_does_not_say_of_its_tolerances_is_assumed_and_told() {
     let text = pillar_with("turns_tolerance = 5\n", "");
     let text = text.replacen("diameter_tolerance = \"0.1 mm\"\n", "", 1);

@@ -1,9 +1,9 @@
 //! Reads `[usual]`, where the build stands, `[top]`, what sits on it, and `[measured]`, what is known of it.
 
 use crate::coil::spec::Measured;
-use crate::coil::surroundings::{Body, EarthState, Plane, Surroundings, TopLoad, USUAL_CIRCUIT_M};
+use crate::coil::surroundings::{Body, EarthState, Plane, Surroundings, TopLoad};
 use crate::faults::Table;
-use crate::units::{Unit, rounded};
+use crate::units::Unit;
 
 use super::{Assumed, optional};
 
@@ -57,14 +57,10 @@ pub(super) fn usual(
         (Some(PlaneWord::Metal), Some(distance_m)) => Plane::Metal { distance_m },
         _ => Plane::None,
     };
-    let (earth, circuit_m) = (earth?, circuit_m?);
-    if earth.is_floating() && circuit_m.is_none() {
-        let size = rounded(USUAL_CIRCUIT_M, Unit::Metre, 2);
-        assumed.note("usual.circuit_size", format!("a disc of {size} assumed"));
-    }
+    let earth = earth?;
     let surroundings = Surroundings {
         plane,
-        circuit_m,
+        circuit_m: circuit_m?,
         circuit_below_m: circuit_below_m?,
         hand_m: hand_m?,
         ceiling_m: ceiling_m?,

@@ -73,6 +73,7 @@ pub fn replay(manner: Manner, path: &Path, cut: Cut) -> Result<Link, ReplayError
         entries: entries.into_iter(),
         splitter: Splitter::new(cut.end, cut.limit),
         last: None,
+        is_unknown: false,
     };
     std::thread::Builder::new()
         .name("replay".to_owned())
@@ -147,6 +148,8 @@ struct Player {
     splitter: Splitter,
     /// When the last entry happened.
     last: Option<Stamp>,
+    /// The last question was not in the log where it was asked.
+    is_unknown: bool,
 }
 
 /// What the questions of one request came to.
@@ -215,6 +218,11 @@ impl Player {
         far: &FarEnd,
     ) -> Result<bool, Closed> {
         for bytes in questions {
+            // One question may be unknown to the log; after two, it is looked for.
+            if self.sends_other(bytes) && !std::mem::replace(&mut self.is_unknown, true) {
+                answers.push((self.moment(), Answer::Silence(Vec::new())));
+                break;
+            }
             if self.play(bytes, None, answers, far)? {
                 return Ok(true);
             }
@@ -225,13 +233,14 @@ impl Player {
         Ok(false)
     }
 
-    /// Whether the log's next question is this one.
-    fn asks_next(&self, bytes: &[u8]) -> bool {
-        let sent = |(_, entry): &(Stamp, Entry)| match entry {
-            Entry::Sent(sent) => Some(sent == bytes),
-            _ => None,
+    /// Whether something else was sent next, before any loss.
+    fn sends_other(&self, bytes: &[u8]) -> bool {
+        let other = |(_, entry): &(Stamp, Entry)| match entry {
+            Entry::Sent(sent) => Some(sent != bytes),
+            Entry::Lost(_) => Some(false),
+            Entry::Received(_) | Entry::Unanswered | Entry::Back => None,
         };
-        self.entries.as_slice().iter().find_map(sent) == Some(true)
+        self.entries.as_slice().iter().find_map(other) == Some(true)
     }
 
     /// Plays a request; whether the log is at its end.
@@ -242,17 +251,21 @@ impl Player {
         far: &FarEnd,
     ) -> Result<bool, Closed> {
         let answer = match request {
+            // What the log does not send is not looked for: that would skip what it does.
+            Request::Tell(bytes) if self.sends_other(bytes) => Answer::Done,
             Request::Tell(bytes) => match self.find(bytes, far)? {
                 Found::Question => Answer::Done,
                 Found::Loss => Answer::NoLine,
                 Found::End => return Ok(true),
             },
             Request::Ask { questions, .. } => return self.ask_round(questions, answers, far),
-            Request::Resync { bytes, answer, .. } if self.asks_next(bytes) => {
+            // A log is in step by its nature; what it asked for that purpose is played all the same.
+            Request::Resync { bytes, answer, .. } if self.sends_other(bytes) => {
+                Answer::Line(answer.clone())
+            }
+            Request::Resync { bytes, answer, .. } => {
                 return self.play(bytes, Some(answer), answers, far);
             }
-            // A log is in step by its nature; what was asked for that purpose is played all the same.
-            Request::Resync { answer, .. } => Answer::Line(answer.clone()),
             Request::Quiet { .. } => Answer::Done,
         };
         answers.push((self.moment(), answer));
@@ -276,7 +289,10 @@ impl Player {
         far: &FarEnd,
     ) -> Result<bool, Closed> {
         let answer = match self.find(sent, far)? {
-            Found::Question => self.answer_to_it(wanted, far)?,
+            Found::Question => {
+                self.is_unknown = false;
+                self.answer_to_it(wanted, far)?
+            }
             Found::Loss => Some(Answer::NoLine),
             Found::End => None,
         };

@@ -14,7 +14,7 @@ use sagtrace::bench::faults::{Fault, Script};
 use sagtrace::bench::pty::Device;
 use sagtrace::bench::world::{World, WorldSpec};
 use sagtrace::clock::{Clock, Deadline};
-use sagtrace::reading::{Row, Status};
+use sagtrace::reading::Row;
 use sagtrace::session::RowReader;
 
 /// Long enough for anything on a loaded machine; only a failing test waits so long.
@@ -43,7 +43,7 @@ pub(crate) fn device(instrument: impl Instrument + 'static, faults: Vec<Fault>) 
 }
 
 /// How the links to lines begin.
-const LINE: &str = "/tmp/sagtrace-line-";
+pub(crate) const LINE: &str = "/tmp/sagtrace-line-";
 
 /// How many lines this process has opened.
 static LINES: AtomicUsize = AtomicUsize::new(0);
@@ -142,20 +142,6 @@ impl Desk {
         Running::start(&mut self.command(&[&common, args].concat()))
     }
 
-    /// A text with this folder and pseudo-terminals redacted.
-    pub(crate) fn redact(&self, text: &str) -> String {
-        let text = text
-            .replace(&*self.path().to_string_lossy(), "DESK")
-            .replace(LINE, "/dev/pts/");
-        let mut parts = text.split("/dev/pts/");
-        let mut redacted = parts.next().unwrap_or("").to_owned();
-        for part in parts {
-            redacted.push_str("PORT");
-            redacted.push_str(part.trim_start_matches(|c: char| c.is_ascii_digit() || c == '-'));
-        }
-        redacted
-    }
-
     pub(crate) fn read(&self, name: &str) -> String {
         std::fs::read_to_string(self.path().join(name)).unwrap()
     }
@@ -172,14 +158,6 @@ impl Desk {
             (0, false)
         );
         all
-    }
-
-    /// How many rows of the session have this status.
-    pub(crate) fn count(&self, status: Status) -> usize {
-        self.rows()
-            .iter()
-            .filter(|row| row.status == status)
-            .count()
     }
 }
 

@@ -17,12 +17,15 @@ const fn ring(radius_m: f64, height_m: f64) -> Ring {
 /// Our value of a row's quantity, in SI.
 pub(crate) fn ours(row: &Row) -> Result<f64, String> {
     Ok(match row.quantity.as_str() {
-        "ring-resonance" => solved(row)?.frequency_hz,
+        "ring-resonance" | "ring-resonance-bound" => solved(row)?.frequency_hz,
         "ring-next-over-first" => {
             let found = solved(row)?;
             found.next_hz / found.frequency_hz
         }
         "ring-capacitance-per-diameter" => solved(row)?.resonance_f() / row.si("diameter")? / 100.0,
+        "ring-linear-capacitance-per-diameter" => {
+            solved(row)?.linear_f / row.si("diameter")? / 100.0
+        }
         "ring-outer-over-free" => {
             let (mut outer, mut free) = (scene(row)?, scene(row)?);
             (outer.foot, free.foot) = (End::Earthed, End::Open);

@@ -27,7 +27,7 @@ pub const BAND_MEASURED_CAPACITANCE: f64 = 0.005;
 const SPLITTING_COUPLING: f64 = 0.35;
 
 /// The ring model's route, fit for a legend.
-pub const ROUTE: &str = "ring model (turns as rings of charge and current)";
+pub const ROUTE: &str = "ring model: turns as rings of charge and current";
 
 /// Why there is no prediction.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -241,12 +241,14 @@ fn at_foot(spec: &CoilSpec, found: &Solution, resonance_hz: f64) -> AtFoot {
         .coupling
         .unwrap_or_else(|| found.mode_mutual_h / (primary_h * found.mode_inductance_h).sqrt());
     let primary_h = measured.primary_inductance_h.unwrap_or(primary_h);
+    let omega = TAU * resonance_hz;
     AtFoot {
         inductance_h,
-        capacitance_f: 1.0 / ((TAU * resonance_hz).powi(2) * inductance_h),
+        capacitance_f: 1.0 / (omega * omega * inductance_h),
         mutual_h: coupling * (primary_h * inductance_h).sqrt(),
         coupling,
         top_factor,
+        top_v_per_a: top_factor * omega * inductance_h,
         foot_share: found.foot_share,
     }
 }
@@ -300,6 +302,9 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
     let mut notes = Vec::new();
     notes.extend(error.map(Note::NotComputed));
     let is_by_parts = prediction.modelled.is_some();
+    if is_by_parts && spec.earth.is_floating() && spec.surroundings.circuit_m.is_none() {
+        notes.push(Note::CircuitSizeNotTold);
+    }
     if is_by_parts && !matches!(spec.winding.shape, Shape::Cylinder { .. }) {
         notes.push(Note::NoMeasuredCoilOfThisShape);
     }

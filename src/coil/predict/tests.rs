@@ -172,6 +172,18 @@ fn each_part_of_the_band_goes_with_its_cause() {
 }
 
 #[test]
+fn what_stands_low_or_hangs_near_does_not_spoil_the_band() {
+    let mut spec = example();
+    spec.surroundings.plane = Plane::None;
+    spec.primary.position_m = -0.05;
+    spec.surroundings.ceiling_m = Some(0.05);
+    spec.earth = EarthState::Standing;
+    spec.surroundings.circuit_below_m = Some(0.08);
+    let found = predict(&spec).unwrap();
+    assert!(part(&found, Cause::Surroundings).0 < 0.0);
+}
+
+#[test]
 fn a_top_load_a_hand_and_a_ceiling_lower_the_resonance() {
     let with = |change: fn(&mut Surroundings)| {
         let mut spec = example();
@@ -184,14 +196,12 @@ fn a_top_load_a_hand_and_a_ceiling_lower_the_resonance() {
         body: Body::Sphere { diameter_m },
         gap_m: 0.002,
     };
-    let small = sphere(0.02);
-    assert_eq!(small.gap_m.to_bits(), 0.002_f64.to_bits());
     let loaded = |load| {
         let mut spec = example();
         spec.surroundings.top_load = Some(load);
         predict(&spec).unwrap().resonance.value_hz
     };
-    near(loaded(small) / bare_hz, 5.413 / 6.244, 3e-3);
+    near(loaded(sphere(0.02)) / bare_hz, 5.413 / 6.244, 3e-3);
     near(loaded(sphere(0.03)) / bare_hz, 4.828 / 6.244, 3e-3);
     let disc = TopLoad {
         body: Body::Disc { diameter_m: 0.02 },
@@ -367,4 +377,48 @@ fn measured_ohms_that_ask_for_other_turns_are_told() {
     };
     assert!(!with_ohms(12.6).notes.contains(&Note::OhmsDisagree));
     assert!(with_ohms(11.9).notes.contains(&Note::OhmsDisagree));
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(24))]
+
+    #[test]
+    fn any_build_is_predicted_or_refused_in_words(
+        form in 0_u8..3,
+        turns in 0.0_f64..3000.0,
+        across_m in 1e-3_f64..0.5,
+        along_m in 1e-3_f64..1.0,
+        near_m in 1e-4_f64..0.3,
+        state in 0_usize..4,
+        bare_m in 2e-5_f64..2e-3,
+    ) {
+        let mut spec = if form == 2 { spiral() } else { example() };
+        spec.winding.turns = turns;
+        spec.winding.gauge = Gauge::Metric(bare_m);
+        spec.winding.shape = match form {
+            0 => Shape::Cylinder { diameter_m: across_m, length_m: along_m },
+            1 => Shape::Cone {
+                foot_diameter_m: across_m,
+                top_diameter_m: 0.3 * across_m,
+                length_m: along_m,
+            },
+            _ => Shape::FlatSpiral {
+                inner_diameter_m: 0.3 * across_m,
+                outer_diameter_m: across_m,
+            },
+        };
+        spec.tolerance = Tolerance { diameter_m: 1e-3, length_m: 1e-3, turns: 5.0 };
+        spec.earth = EarthState::WORDS[state].1;
+        spec.surroundings.plane = Plane::Metal { distance_m: near_m };
+        spec.surroundings.circuit_m = Some(10.0 * near_m);
+        spec.surroundings.hand_m = Some(near_m);
+        match predict(&spec) {
+            Ok(found) => {
+                let Resonance { value_hz, low_hz, high_hz, .. } = found.resonance;
+                proptest::prop_assert!(low_hz > 0.0 && low_hz <= value_hz && value_hz <= high_hz);
+                proptest::prop_assert!(high_hz.is_finite());
+            }
+            Err(error) => proptest::prop_assert!(error.to_string().contains("wanted")),
+        }
+    }
 }

@@ -33,14 +33,16 @@ pub(super) fn lowest(a: DMatrix<f64>, b: &DMatrix<f64>) -> Result<Lowest, RingEr
         let quarter_waves = (2 * column + 1) as f64;
         (quarter_waves * std::f64::consts::FRAC_PI_2 * (row as f64 + 0.5) / size as f64).cos()
     });
+    let mut driven = b * &vectors;
     let mut before = [f64::INFINITY; 2];
     for _ in 0..MOST_ROUNDS {
-        let driven = b * &vectors;
         let solved = cholesky.solve(&driven);
+        let drive = b * &solved;
         let stiffness: Matrix3<f64> = solved.tr_mul(&driven);
-        let mass: Matrix3<f64> = solved.tr_mul(&(b * &solved));
+        let mass: Matrix3<f64> = solved.tr_mul(&drive);
         let (values, mixing) = small(stiffness, mass).ok_or(RingError::Overlap)?;
         vectors = solved * mixing;
+        driven = drive * mixing;
         let is_settled = values
             .iter()
             .zip(before)

@@ -234,6 +234,14 @@ fn the_current_is_greatest_above_the_foot_and_the_voltage_at_the_top() {
 }
 
 #[test]
+fn the_current_at_the_foot_carries_the_charge_of_the_winding() {
+    // Another program of ours, for the spiral alone: the current at the foot is ω·1.349 pF times the voltage at the top.
+    let found = solve(&Scene::bare(spiral()), Fineness::EachTurn(60)).unwrap();
+    let charge_f = found.mode_f() / found.top_factor;
+    assert!((charge_f / 1.349e-12 - 1.0).abs() < 1e-3, "{charge_f}");
+}
+
+#[test]
 fn what_cannot_stand_on_a_bench_is_named() {
     let refused = |scene: &Scene| {
         solve(scene, Fineness::EachTurn(40))

@@ -241,8 +241,9 @@ fn at_foot(out: &mut String, prediction: &Prediction) {
     under(
         out,
         &format!(
-            "foot to top {:.2} times the voltage across these two",
-            foot.top_factor
+            "foot to top {:.2} times the voltage across these two, {} for 10 mA",
+            foot.top_factor,
+            rounded(foot.top_v_per_a * 0.01, Unit::Volt, 2)
         ),
     );
     if foot.foot_share < 0.0 {
@@ -265,7 +266,8 @@ fn sensitivities(out: &mut String, rows: &[Sensitivity]) {
     )
     .ok();
     for row in rows {
-        let moved = row.per_cent * 100.0;
+        // Adding zero makes a rounded -0 a plain one.
+        let moved = (row.per_cent * 1e4).round() / 100.0 + 0.0;
         writeln!(out, "  {:30} {moved:+.2} %", row.measure.name()).ok();
     }
 }
