@@ -1,0 +1,90 @@
+//! What the circuit costs: a verdict, its margins, and the running netlists beside another simulator's time for the same
+//! text (reltol 2e-5) in the same run. Without `ngspice` on the machine its column is left out.
+
+#[path = "../netlists/reader.rs"]
+mod reader;
+#[path = "../netlists/reference.rs"]
+mod reference;
+#[path = "../netlists/suite.rs"]
+mod suite;
+
+use std::fs;
+use std::hint::black_box;
+use std::process::Command;
+
+use reader::netlist;
+use reference::{PT, circuit};
+use sagtrace::circuit::margin::{Margins, Rest};
+use sagtrace::circuit::netlist::{Watch, text};
+use sagtrace::circuit::running::Until;
+use sagtrace::clock::Clock;
+use suite::{foot_to_top, probes, run};
+
+const ROUNDS: u32 = 500;
+const END_S: f64 = 150e-6;
+
+/// How long it takes, in second.
+fn timed_s<T>(work: impl FnOnce() -> T) -> f64 {
+    let clock = Clock::real();
+    black_box(work());
+    clock.elapsed_s()
+}
+
+fn main() {
+    let spec = circuit(PT, 0.2, 100.0);
+    let verdict = timed_s(|| {
+        for _ in 0..ROUNDS {
+            black_box(Rest::of(black_box(&spec)).expect("a verdict"));
+        }
+    });
+    println!("verdict {:.3} ms", verdict * 1e3 / f64::from(ROUNDS));
+    let rest = Rest::of(&spec).expect("a verdict");
+    let margins = timed_s(|| {
+        for _ in 0..ROUNDS / 10 {
+            black_box(Margins::of(&spec, &rest).expect("margins"));
+        }
+    });
+    println!("margins {:.2} ms", margins * 1e4 / f64::from(ROUNDS));
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    for id in [
+        "T01", "T02", "T03", "T04", "T05", "T06", "T07", "T08", "T09", "T10", "T11", "T12", "T13",
+    ] {
+        let list = netlist(id);
+        let until = Until::Time {
+            end_s: END_S,
+            read_from_s: 0.8 * END_S,
+        };
+        let mut frequency_hz = 0.0;
+        let ours = timed_s(|| frequency_hz = run(&list, foot_to_top(id), until).frequency_hz);
+        let settled = timed_s(|| run(&list, foot_to_top(id), Until::Settled { at_most_s: 1e-3 }));
+        let watch = Watch {
+            end_s: END_S,
+            read_from_s: 0.8 * END_S,
+            ..Watch::usual(frequency_hz)
+        };
+        let written = text(
+            id,
+            &list.network,
+            &probes(&list, foot_to_top(id)),
+            &list.charged,
+            &watch,
+        );
+        let path = dir.path().join(id);
+        fs::write(&path, written).expect("the netlist is written");
+        let mut ran = false;
+        let theirs = timed_s(|| {
+            ran = Command::new("ngspice")
+                .arg("-b")
+                .arg(&path)
+                .output()
+                .is_ok();
+        });
+        let ratio = theirs / ours;
+        let beside = if ran {
+            format!(", ngspice at T/150 {theirs:.2} s, {ratio:.1} times ours")
+        } else {
+            String::new()
+        };
+        println!("{id} 150 us {ours:.2} s, to its settled state {settled:.2} s{beside}");
+    }
+}
