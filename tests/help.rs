@@ -2,13 +2,14 @@
 
 use std::process::{Command, Output, Stdio};
 
-const COMMANDS: [&str; 8] = [
+const COMMANDS: [&str; 9] = [
     "simulate",
     "ports",
     "sheet",
     "record",
     "predict",
     "compare",
+    "check",
     "completions",
     "man",
 ];

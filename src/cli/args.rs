@@ -47,6 +47,8 @@ pub(super) enum Command {
     Predict(PredictArgs),
     /// Measured against predicted: deviation, drift, stops and gaps, plots
     Compare(CompareArgs),
+    /// A session folder: whole or torn, what is missing
+    Check(CheckArgs),
     /// Words for the shell to complete
     #[command(after_help = "\
 Examples:
@@ -320,6 +322,27 @@ pub(super) struct PortsArgs {
     /// Look at this port too, though the machine does not list it; may be given more than once
     #[arg(long = "path", value_name = "PATH")]
     pub(super) paths: Vec<String>,
+    /// How the result is printed
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace check 20260131T190000Z-glow-pillar
+  sagtrace check session --repair
+  sagtrace check session --strict --format json")]
+pub(super) struct CheckArgs {
+    /// Session folder
+    #[arg(value_name = "SESSION")]
+    pub(super) session: PathBuf,
+    /// Write a mended copy beside a folder that is not whole; the folder itself is never changed
+    #[arg(long)]
+    pub(super) repair: bool,
+    /// Exit with 1 when the folder is not whole
+    #[arg(long)]
+    pub(super) strict: bool,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,

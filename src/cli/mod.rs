@@ -2,6 +2,7 @@
 
 mod address;
 mod args;
+mod check;
 mod compare;
 mod evening;
 mod exit;
@@ -55,6 +56,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Record(args) => record::run(args, &Settings::load(config)?),
         Command::Predict(args) => predict::run(&args),
         Command::Compare(args) => compare::run(&args),
+        Command::Check(args) => check::run(&args),
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(shell, &mut Cli::command(), "sagtrace", &mut script);

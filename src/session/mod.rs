@@ -12,6 +12,7 @@
 //!
 //! A row is whole or absent. What was written survives a kill; what was lost is stated. A closed folder is not changed.
 
+mod check;
 mod connection;
 mod csvw;
 mod disk_sync;
@@ -21,6 +22,7 @@ mod reader;
 mod summary;
 mod writer;
 
+pub use check::{Checked, Finding, check, mend};
 pub use connection::{Clause, Connection, ConnectionError};
 pub use folder::{Contents, folder_name, prepare_folder, replace_file};
 pub use meta::{InstrumentMeta, LinkMeta, Meta, State};

@@ -211,17 +211,31 @@ impl RowReader {
     /// [`SessionError::Read`].
     pub fn next_chunk(&mut self, rows: &mut Vec<Row>) -> Result<bool, SessionError> {
         rows.clear();
-        while rows.len() < CHUNK_ROWS && self.next_line()? {
-            match self.parse_line() {
-                Some(row) => rows.push(row),
-                None if self.line.is_empty() => {}
-                None => {
-                    self.skipped.bad_lines += 1;
-                    self.skipped.first_bad_line.get_or_insert(self.line_number);
-                }
-            }
+        while rows.len() < CHUNK_ROWS
+            && let Some(row) = self.next_row()?
+        {
+            rows.push(row);
         }
         Ok(!rows.is_empty())
+    }
+
+    /// The next row; lines that are none are skipped and counted.
+    pub(super) fn next_row(&mut self) -> Result<Option<Row>, SessionError> {
+        while self.next_line()? {
+            if let Some(row) = self.parse_line() {
+                return Ok(Some(row));
+            }
+            if !self.line.is_empty() {
+                self.skipped.bad_lines += 1;
+                self.skipped.first_bad_line.get_or_insert(self.line_number);
+            }
+        }
+        Ok(None)
+    }
+
+    /// The line that was read last, without its end: the header at first, then that of the row.
+    pub(super) fn line(&self) -> &[u8] {
+        &self.line
     }
 
     /// What was skipped so far.

@@ -58,7 +58,7 @@ impl Writer {
         if let Some(sheet) = &contents.build_sheet {
             write_new(&dir.join("build.toml"), sheet)?;
             meta.checksums
-                .insert("build.toml".to_owned(), sha256(sheet));
+                .insert("build.toml".to_owned(), sha256(sheet.as_bytes()));
         }
         let instruments = dir.join("instruments");
         fs::create_dir_all(&instruments).map_err(SessionError::write(&instruments))?;
@@ -66,7 +66,7 @@ impl Writer {
             let name = format!("{label}.toml");
             write_new(&instruments.join(&name), text)?;
             meta.checksums
-                .insert(format!("instruments/{name}"), sha256(text));
+                .insert(format!("instruments/{name}"), sha256(text.as_bytes()));
         }
         write_new(
             &dir.join("samples.csv-metadata.json"),
@@ -292,8 +292,9 @@ fn write_new(path: &Path, text: &str) -> Result<File, SessionError> {
     Ok(file)
 }
 
-fn sha256(text: &str) -> String {
-    let digest = Sha256::digest(text.as_bytes());
+/// The checksum of a file's bytes as `session.toml` keeps it.
+pub(super) fn sha256(bytes: &[u8]) -> String {
+    let digest = Sha256::digest(bytes);
     let hex: Vec<String> = digest.iter().map(|byte| format!("{byte:02x}")).collect();
     format!("sha256:{}", hex.concat())
 }

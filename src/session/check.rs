@@ -1,0 +1,185 @@
+//! Whether a session folder is whole, and a mended copy of one that is not. The folder itself is never changed.
+
+use std::fs::{self, File};
+use std::io::{BufWriter, Write as _};
+use std::path::Path;
+
+use super::writer::sha256;
+use super::{RowReader, Session, SessionError, State, Summary, replace_file};
+use crate::reading::Row;
+
+/// Something in the folder that is not as it was written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// The file.
+    pub file: String,
+    /// What is wrong with it.
+    pub what: String,
+}
+
+/// What a folder turned out to be.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Checked {
+    /// The rows that are whole.
+    pub summary: Summary,
+    /// What is wrong; empty for a folder that is whole.
+    pub findings: Vec<Finding>,
+    /// Whether the recording was closed.
+    pub is_closed: bool,
+}
+
+/// Reads the whole folder and lists what is not as it was written.
+///
+/// # Errors
+/// [`SessionError`] when it is no session folder or cannot be read at all.
+pub fn check(dir: &Path) -> Result<Checked, SessionError> {
+    let session = Session::open(dir)?;
+    let mut findings = Vec::new();
+    let mut tell = |file: &str, what: String| {
+        findings.push(Finding {
+            file: file.to_owned(),
+            what,
+        });
+    };
+    let summary = samples(dir, &mut tell)?;
+    let is_closed = session.meta.state == State::Closed;
+    if !is_closed {
+        tell(
+            "session.toml",
+            "the recording goes on, or it was cut off".to_owned(),
+        );
+    }
+    if let Some(written) = &session.meta.summary
+        && (written.rows, written.gaps) != (summary.rows, summary.gaps)
+    {
+        let what = format!(
+            "it says {} rows and {} gaps, samples.csv has {} and {}",
+            written.rows, written.gaps, summary.rows, summary.gaps
+        );
+        tell("session.toml", what);
+    }
+    for (name, written) in &session.meta.checksums {
+        match fs::read(dir.join(name)) {
+            Ok(bytes) if sha256(&bytes) == *written => {}
+            Ok(_) => tell(
+                name,
+                "it is not the file that was in force: its checksum differs".to_owned(),
+            ),
+            Err(error) => tell(name, format!("it cannot be read: {error}")),
+        }
+    }
+    if let Err(error) = session.marks() {
+        tell("marks.csv", error.to_string());
+    }
+    if !dir.join("samples.csv-metadata.json").is_file() {
+        tell("samples.csv-metadata.json", "it is missing".to_owned());
+    }
+    Ok(Checked {
+        summary,
+        findings,
+        is_closed,
+    })
+}
+
+/// Counts the whole rows and tells what is wrong between them.
+fn samples(dir: &Path, tell: &mut impl FnMut(&str, String)) -> Result<Summary, SessionError> {
+    const FILE: &str = "samples.csv";
+    let mut reader = RowReader::open(&dir.join(FILE))?;
+    let mut summary = Summary::default();
+    let mut last_us = i64::MIN;
+    let mut backwards = 0_u64;
+    while let Some(row) = reader.next_row()? {
+        backwards += u64::from(row.stamp.elapsed_us <= last_us);
+        last_us = row.stamp.elapsed_us;
+        summary.push(std::slice::from_ref(&row));
+    }
+    let skipped = reader.skipped();
+    if let Some(line) = skipped.first_bad_line {
+        tell(
+            FILE,
+            format!(
+                "lines that are no rows: {}, the first is line {line}",
+                skipped.bad_lines
+            ),
+        );
+    }
+    if skipped.torn_end {
+        tell(FILE, "the last line was cut off".to_owned());
+    }
+    if backwards > 0 {
+        tell(
+            FILE,
+            format!("rows at which elapsed time does not rise: {backwards}"),
+        );
+    }
+    Ok(summary)
+}
+
+/// Writes a mended copy: every whole row, closed, with a summary of its own. Nothing in it was not in the old folder.
+///
+/// # Errors
+/// [`SessionError::Exists`] when the copy is there already, else what could not be read or written.
+pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
+    let session = Session::open(dir)?;
+    if copy.symlink_metadata().is_ok() {
+        return Err(SessionError::Exists {
+            path: copy.to_owned(),
+        });
+    }
+    copy_all(dir, copy)?;
+    let (summary, last) = whole_rows(dir, copy)?;
+    let mut meta = session.meta;
+    if meta.state == State::Recording {
+        meta.state = State::Closed;
+        meta.ended = last.map(|row| crate::clock::rfc3339_ms(row.stamp.wall_ms));
+        meta.end_reason = Some("it was cut off; this is a mended copy".to_owned());
+    }
+    meta.summary = Some(summary.clone());
+    let path = copy.join("session.toml");
+    let text = toml::to_string(&meta)
+        .map_err(std::io::Error::other)
+        .map_err(SessionError::write(&path))?;
+    replace_file(&path, text.as_bytes())?;
+    Ok(summary)
+}
+
+/// Copies the whole rows of a table, each as it stands; the last one, and what they come to.
+fn whole_rows(dir: &Path, copy: &Path) -> Result<(Summary, Option<Row>), SessionError> {
+    let path = copy.join("samples.csv");
+    let mut reader = RowReader::open(&dir.join("samples.csv"))?;
+    let mut out = BufWriter::new(File::create(&path).map_err(SessionError::write(&path))?);
+    let mut put = |line: &[u8]| {
+        out.write_all(line)
+            .and_then(|()| out.write_all(b"\n"))
+            .map_err(SessionError::write(&path))
+    };
+    put(reader.line())?;
+    let (mut summary, mut last) = (Summary::default(), None);
+    while let Some(row) = reader.next_row()? {
+        put(reader.line())?;
+        summary.push(std::slice::from_ref(&row));
+        last = Some(row);
+    }
+    out.into_inner()
+        .map_err(std::io::IntoInnerError::into_error)
+        .and_then(|file| file.sync_all())
+        .map_err(SessionError::write(&path))?;
+    Ok((summary, last))
+}
+
+fn copy_all(from: &Path, to: &Path) -> Result<(), SessionError> {
+    fs::create_dir_all(to).map_err(SessionError::write(to))?;
+    for entry in fs::read_dir(from).map_err(SessionError::read(from))? {
+        let source = entry.map_err(SessionError::read(from))?.path();
+        let Some(name) = source.file_name() else {
+            continue;
+        };
+        let target = to.join(name);
+        if source.is_dir() {
+            copy_all(&source, &target)?;
+        } else {
+            fs::copy(&source, &target).map_err(SessionError::write(&target))?;
+        }
+    }
+    Ok(())
+}
