@@ -148,7 +148,7 @@ fn speed(out: &mut String, verdict: &Verdict) {
         return;
     };
     let words = format!(
-        "fT of {} at the bias current starts it, {} runs it fully",
+        "fT of {} at the bias current starts it, {} surely runs it fully",
         hertz(start_hz),
         hertz(full_hz)
     );
@@ -324,7 +324,7 @@ pub(super) mod tests {
                       does not run fully
                       figures of the parts: published model files of 3 to 10 A TO-220 types; typical speed
                       tuned to reports of running builds, no source
-        speed needed  fT of 4.4 MHz at the bias current starts it, 9.3 MHz runs it fully
+        speed needed  fT of 4.4 MHz at the bias current starts it, 9.3 MHz surely runs it fully
                       a data sheet's least fT says little: real parts are often faster
         to spare      coupling 3.80, Q 3.47, speed 3.46 times what starting needs
                       starts with a bias resistor of up to 1.3 MΩ
