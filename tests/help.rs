@@ -2,13 +2,14 @@
 
 use std::process::{Command, Output};
 
-const COMMANDS: [&str; 8] = [
+const COMMANDS: [&str; 9] = [
     "simulate",
     "ports",
     "sheet",
     "record",
     "predict",
     "compare",
+    "battery",
     "completions",
     "man",
 ];
@@ -56,7 +57,9 @@ fn help_fits_a_terminal_and_its_short_form_is_shorter() {
 
 #[test]
 fn the_working_commands_show_three_examples() {
-    for command in ["simulate", "ports", "record", "predict", "compare"] {
+    for command in [
+        "simulate", "ports", "record", "predict", "compare", "battery",
+    ] {
         let help = stdout(&[command, "--help"]);
         let examples = help
             .lines()

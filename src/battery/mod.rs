@@ -8,6 +8,8 @@ pub mod kind;
 pub mod knee;
 pub mod last_run;
 pub mod level;
+pub mod logbook;
+pub mod outlook;
 pub mod peukert;
 mod posterior;
 pub mod resistance;

@@ -2,10 +2,12 @@
 
 mod address;
 mod args;
+mod battery;
 mod compare;
 mod evening;
 mod exit;
 mod identify;
+mod logbook;
 mod marks;
 mod open;
 mod output;
@@ -55,6 +57,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Record(args) => record::run(args, &Settings::load(config)?),
         Command::Predict(args) => predict::run(&args),
         Command::Compare(args) => compare::run(&args),
+        Command::Battery(args) => battery::run(&args, &Settings::load(config)?),
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(shell, &mut Cli::command(), "sagtrace", &mut script);
