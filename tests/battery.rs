@@ -156,6 +156,27 @@ fn a_battery_with_two_full_runs_is_foretold_from_them() {
 }
 
 #[test]
+fn a_gap_is_named_and_its_charge_left_out() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut torn = nimh("2026-01-01", 40.0, 0.5);
+    torn.readings
+        .retain(|(at_s, _)| !(300.0..600.0).contains(at_s));
+    torn.write(dir.path());
+    let text = said(dir.path(), &["N2", "--no-plots"]);
+    assert!(
+        text.contains("gaps          306 s without readings"),
+        "{text}"
+    );
+    assert!(text.contains("for 306 s"), "{text}");
+    let session = &json(dir.path(), &[])["batteries"][0]["sessions"][0];
+    let charge_ah = session["charge_ah"].as_f64().unwrap();
+    assert!(
+        (charge_ah - 0.3 * (1200.0 - 306.0) / 3600.0).abs() < 1e-6,
+        "{session}"
+    );
+}
+
+#[test]
 fn a_picture_is_drawn_into_the_last_session_or_where_it_is_asked_for() {
     let dir = season();
     said(dir.path(), &["N2"]);

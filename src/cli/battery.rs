@@ -12,16 +12,20 @@ use crate::analysis::figures::battery::{Overlay, runs};
 use crate::battery::backtest::{Finished, Knowledge, replay};
 use crate::battery::charge::Load;
 use crate::battery::kind::Kind;
+use crate::battery::last_run;
 use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::outlook::{Outlook, Run, outlook};
 use crate::battery::resistance::{Level, two_level};
 use crate::battery::shipped;
 use crate::plot;
 use crate::report;
+use crate::report::battery::Page;
 use crate::report::battery_backtest::Table;
 use crate::report::battery_test::Test;
 use crate::session::{Session, replace_file};
 
+/// Full runs that a forecast is laid on; older ones tell of a younger battery.
+const LAID_ON: usize = 20;
 /// Runs drawn behind the last one.
 const DRAWN: usize = 4;
 
@@ -95,10 +99,15 @@ fn reread(dir: &Path, entry: &Entry, load: Load) -> Result<Discharge, Failure> {
         .map_err(|error| Failure::from_error(USAGE, &error))
 }
 
-/// The full runs of a logbook with their samples.
+/// The last full runs of a logbook with their samples.
 fn finished(dir: &Path, book: &Logbook, load: Load) -> Result<Vec<Finished>, Failure> {
+    let full: Vec<&Entry> = book
+        .entries
+        .iter()
+        .filter(|one| one.full_s().is_some())
+        .collect();
     let mut runs = Vec::new();
-    for entry in &book.entries {
+    for entry in full.iter().skip(full.len().saturating_sub(LAID_ON)) {
         if let (Some(run_s), Some(end_v)) = (entry.full_s(), entry.end_v) {
             let mut samples = reread(dir, entry, load)?.samples();
             samples.retain(|sample| sample.running_s <= run_s);
@@ -139,7 +148,9 @@ fn backtest(
         let runs = finished(dir, book, rule.load)?;
         if runs.len() > 1 {
             let heading = format!("{}: its own {} full runs", book.battery, runs.len());
-            tables.push(Table::new(heading, &replay(&runs, Knowledge::LastRun)));
+            let lengths_s = book.full_runs_s();
+            let table = Table::new(heading, &replay(&runs, Knowledge::LastRun));
+            tables.push(table.beside(last_run::error(&lengths_s, 1)));
         }
     }
     Ok(match args.format {
@@ -173,7 +184,12 @@ fn one(
     };
     let peukert = args.at.map(|current_a| (current_a, book.peukert()));
     let text = match args.format {
-        Format::Text => report::battery::one(book, looked.as_ref(), peukert),
+        Format::Text => report::battery::one(&Page {
+            book,
+            gaps: &now.meter.gaps,
+            looked: looked.as_ref(),
+            peukert,
+        }),
         Format::Json => format!("{:#}\n", report::battery_json::one(book, looked.as_ref())),
     };
     output::result(&text)?;

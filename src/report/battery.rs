@@ -2,8 +2,9 @@
 
 use std::fmt::Write as _;
 
+use super::interruptions::clock;
 use super::layout::{line, list as items, under};
-use crate::battery::charge::mean_volts_v;
+use crate::battery::charge::{Gap, mean_volts_v};
 use crate::battery::forecast::{Claim, Start, TimeLeft};
 use crate::battery::kind::Kind;
 use crate::battery::logbook::{Due, Entry, Logbook};
@@ -14,6 +15,9 @@ use crate::units::{Unit, rounded};
 /// What must be known wherever a battery's time is told.
 const COUNTED: &str =
     "Time counts while the coil runs; a voltage that comes back in a pause is rebound, not charge.";
+
+/// Gaps that are named; the rest is counted.
+const GAPS_SHOWN: usize = 5;
 
 fn minutes(time_s: f64) -> String {
     format!("{:.0} min", time_s / 60.0)
@@ -98,13 +102,22 @@ fn due_words(due: Due) -> String {
     }
 }
 
-/// One battery: its runs, what they foretell, and the outlook of the last if that has not come to its end; `peukert` is a
-/// current asked for, with the law of its runs if they give one.
-pub fn one(
-    book: &Logbook,
-    looked: Option<&Outlook>,
-    peukert: Option<(f64, Option<Peukert>)>,
-) -> String {
+/// What is told of one battery.
+#[derive(Debug, Clone, Copy)]
+pub struct Page<'a> {
+    /// Its sessions.
+    pub book: &'a Logbook,
+    /// Gaps of the last session, by its own time.
+    pub gaps: &'a [Gap],
+    /// The outlook of the last session; `None` if that came to its end, or none is known.
+    pub looked: Option<&'a Outlook>,
+    /// A current asked for, with the law of the runs if they give one.
+    pub peukert: Option<(f64, Option<Peukert>)>,
+}
+
+/// One battery: its runs, what they foretell, and the time left.
+pub fn one(page: &Page<'_>) -> String {
+    let book = page.book;
     let mut out = String::new();
     let kind = book.kind().map_or("kind not known", Kind::name);
     line(&mut out, "battery", &format!("{}, {kind}", book.battery));
@@ -113,10 +126,11 @@ pub fn one(
     }
     runs(&mut out, book);
     summary(&mut out, book);
-    if let Some((current_a, law)) = peukert {
+    gaps(&mut out, page);
+    if let Some((current_a, law)) = page.peukert {
         line(&mut out, "at a current", &at_current(current_a, law));
     }
-    match (looked, book.last()) {
+    match (page.looked, book.last()) {
         (Some(looked), Some(last)) => outlook(&mut out, looked, last),
         (None, Some(last)) if last.end_v.is_none() => line(
             &mut out,
@@ -127,6 +141,28 @@ pub fn one(
     }
     cautions(&mut out, book);
     out
+}
+
+fn gaps(out: &mut String, page: &Page<'_>) {
+    let missing_s: f64 = page.book.entries.iter().map(|entry| entry.missing_s).sum();
+    if missing_s > 0.0 {
+        let words = "without readings: counted as time under load, not as charge or energy";
+        line(
+            out,
+            "gaps",
+            &format!("{} {words}", rounded(missing_s, Unit::Second, 3)),
+        );
+    }
+    for gap in page.gaps.iter().take(GAPS_SHOWN) {
+        let length = rounded(gap.to_s - gap.from_s, Unit::Second, 3);
+        under(
+            out,
+            &format!("at {} of the last session for {length}", clock(gap.from_s)),
+        );
+    }
+    if page.gaps.len() > GAPS_SHOWN {
+        under(out, &format!("and {} more", page.gaps.len() - GAPS_SHOWN));
+    }
 }
 
 fn end(last: &Entry) -> String {
@@ -202,15 +238,6 @@ fn summary(out: &mut String, book: &Logbook) {
             counted(full, "full run", "full runs")
         ),
     );
-    let missing_s: f64 = book.entries.iter().map(|entry| entry.missing_s).sum();
-    if missing_s > 0.0 {
-        let words = "without readings: counted as time under load, not as charge or energy";
-        line(
-            out,
-            "gaps",
-            &format!("{} {words}", rounded(missing_s, Unit::Second, 3)),
-        );
-    }
     let estimated = book.entries.iter().filter(|entry| entry.estimated).count();
     if estimated > 0 {
         let words = "estimated, not measured, and with it charge, energy and resistance, in";

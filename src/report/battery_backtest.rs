@@ -15,6 +15,7 @@ pub struct Table {
     heading: String,
     cells: [Cell; 4],
     widening: Widening,
+    last_run_error: Option<f64>,
 }
 
 impl Table {
@@ -25,6 +26,16 @@ impl Table {
             heading,
             cells: cells(trials, &widening),
             widening,
+            last_run_error: None,
+        }
+    }
+
+    /// The same with the mean error of "as long as the run before" beside it, as a share of the run.
+    #[must_use]
+    pub fn beside(self, last_run_error: Option<f64>) -> Self {
+        Self {
+            last_run_error,
+            ..self
         }
     }
 }
@@ -58,6 +69,14 @@ pub fn text(tables: &[Table]) -> String {
                 shown(cell, cell.covered),
                 shown(cell, cell.width),
                 table.widening.0[place]
+            )
+            .ok();
+        }
+        if let Some(error) = table.last_run_error {
+            writeln!(
+                out,
+                "  as long as the run before: mean error {}",
+                per_cent(error, 2)
             )
             .ok();
         }
@@ -97,6 +116,7 @@ pub fn json(tables: &[Table]) -> Value {
         json!({
             "heading": table.heading,
             "cells": cells,
+            "last_run_error": table.last_run_error.map(nine_digits),
         })
     };
     json!({ "schema": 1, "tables": tables.iter().map(one).collect::<Vec<_>>() })
