@@ -2,7 +2,7 @@
 
 use std::process::{Command, Output, Stdio};
 
-const COMMANDS: [&str; 9] = [
+const COMMANDS: [&str; 10] = [
     "simulate",
     "ports",
     "sheet",
@@ -10,6 +10,7 @@ const COMMANDS: [&str; 9] = [
     "predict",
     "compare",
     "check",
+    "battery",
     "completions",
     "man",
 ];

@@ -5,6 +5,7 @@
 //! without the assumption it rests on.
 
 pub mod compare;
+pub mod discharge;
 pub mod drift;
 pub mod estimate;
 pub mod events;

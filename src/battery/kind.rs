@@ -113,8 +113,36 @@ impl Kind {
             Self::Nimh6 => Some(sourced(6.0, ONE_VOLT_A_CELL)),
             Self::Nimh7 => Some(sourced(7.0, ONE_VOLT_A_CELL)),
             Self::Nimh8 => Some(sourced(8.0, ONE_VOLT_A_CELL)),
-            Self::LiIon2s => Some(sourced(5.5, "2.75 V a cell, GB/T 18287-2000")),
+            Self::LiIon2s => Some(sourced(
+                6.0,
+                "3.0 V a cell, the highest of the makers' end voltages, from memory",
+            )),
             Self::UsbConverter | Self::LithiumPrimary => None,
+        }
+    }
+}
+
+/// What an open-circuit voltage says of a battery whose kind is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Open {
+    /// As a fresh or full one has.
+    Fresh,
+    /// Below that: part-used, or resting from a load.
+    PartUsed,
+    /// Above all that this kind can have: it is another kind.
+    AnotherKind,
+    /// No figure is known to compare with.
+    Unknown,
+}
+
+impl Kind {
+    /// Judges the voltage of one battery with the load off, in volt.
+    pub fn judge_open(self, open_v: f64) -> Open {
+        match (self.full_low(), self.full_high()) {
+            (_, Some(high)) if open_v > high.value_v => Open::AnotherKind,
+            (Some(low), Some(_)) if open_v >= low.value_v => Open::Fresh,
+            (Some(_), Some(_)) => Open::PartUsed,
+            _ => Open::Unknown,
         }
     }
 }
@@ -137,6 +165,15 @@ mod tests {
             }
             assert_eq!(kind.name(), word);
         }
+    }
+
+    /// The window is that of a maker's LR6 specification, times six.
+    #[test]
+    fn an_open_voltage_tells_fresh_from_used_and_from_another_kind() {
+        assert_eq!(Kind::Alkaline.judge_open(9.48), Open::Fresh);
+        assert_eq!(Kind::Alkaline.judge_open(9.1), Open::PartUsed);
+        assert_eq!(Kind::Alkaline.judge_open(10.5), Open::AnotherKind);
+        assert_eq!(Kind::Nimh7.judge_open(9.0), Open::Unknown);
     }
 
     #[test]

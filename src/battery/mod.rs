@@ -1,6 +1,19 @@
 //! The battery: what kind it is and what that kind is known to do.
 
+pub mod backtest;
+pub mod charge;
+pub mod curve;
+pub mod forecast;
 pub mod kind;
+pub mod knee;
+pub mod last_run;
+pub mod level;
+pub mod logbook;
+pub mod outlook;
+pub mod peukert;
+mod posterior;
+pub mod resistance;
+pub mod shipped;
 
 use kind::Kind;
 

@@ -2,11 +2,13 @@
 
 mod address;
 mod args;
+mod battery;
 mod check;
 mod compare;
 mod evening;
 mod exit;
 mod identify;
+mod logbook;
 mod marks;
 mod open;
 mod output;
@@ -57,6 +59,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Predict(args) => predict::run(&args),
         Command::Compare(args) => compare::run(&args),
         Command::Check(args) => check::run(&args),
+        Command::Battery(args) => battery::run(&args, &Settings::load(config)?),
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(shell, &mut Cli::command(), "sagtrace", &mut script);

@@ -1,5 +1,9 @@
 //! Findings and numbers as text for the bench and as JSON for other programs.
 
+pub mod battery;
+pub mod battery_backtest;
+pub mod battery_json;
+pub mod battery_test;
 pub mod compare;
 mod compare_drift;
 pub mod compare_json;

@@ -1,5 +1,6 @@
 //! The pictures of a session: drift over time, frequency against battery voltage, deviation from the model.
 
+pub mod battery;
 mod model;
 
 use crate::figure::{Axis, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};

@@ -1,0 +1,354 @@
+//! A session as a discharge of its battery: time under load, charge, energy, and the resistance where the load went off.
+
+use std::sync::Arc;
+
+use crate::battery::charge::{Follows, GAP_INTERVALS, Load, Meter};
+use crate::battery::curve::Sample;
+use crate::battery::resistance::{Level, Resistance, two_level};
+use crate::reading::{Channel, Chunk, Row, Status};
+
+use super::median::Median;
+
+/// Points kept; beyond them neighbours are averaged, so that memory stays bounded.
+const KEPT: usize = 16_384;
+/// A current read by another instrument counts for so long, or for two intervals of the voltage. As in pairing.
+const LEAST_AGE_S: f64 = 1.0;
+/// Steps of the load that are kept for the resistance.
+const STEPS: usize = 1000;
+
+/// One point of a discharge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Point {
+    /// The reading; its time counts only under load.
+    pub sample: Sample,
+    /// Charge given so far, in ampere hour; `None` where no current is known.
+    pub charge_ah: Option<f64>,
+    /// Energy given so far, in watt hour.
+    pub energy_wh: Option<f64>,
+    /// Whether data are missing before it.
+    pub after_gap: bool,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Last {
+    at_s: f64,
+    volts_v: f64,
+    current_a: Option<f64>,
+    under_load: bool,
+}
+
+/// Makes a discharge of rows in the order of their time.
+///
+/// The load is on while the coil gives a signal, and always where none is ever missed. A gap with the load on at both ends
+/// counts as time under load, and not as charge.
+#[derive(Debug)]
+pub struct Discharge {
+    load: Load,
+    source: Option<Arc<str>>,
+    is_silent: bool,
+    last_current: Option<(f64, f64)>,
+    last: Option<Last>,
+    intervals: Median,
+    running_s: f64,
+    thinner: Thinner,
+    steps: Vec<Resistance>,
+    /// Charge, energy and the gaps they leave out.
+    pub meter: Meter,
+    /// Whether any current was estimated.
+    pub is_estimated: bool,
+    /// The lowest voltage read, in volt.
+    pub least_v: Option<f64>,
+}
+
+impl Discharge {
+    /// One that estimates the current by `load` where it was not measured.
+    pub fn new(load: Load) -> Self {
+        Self {
+            load,
+            source: None,
+            is_silent: false,
+            last_current: None,
+            last: None,
+            intervals: Median::default(),
+            running_s: 0.0,
+            thinner: Thinner::default(),
+            steps: Vec::new(),
+            meter: Meter::default(),
+            is_estimated: false,
+            least_v: None,
+        }
+    }
+
+    /// Takes rows in.
+    pub fn push(&mut self, rows: &Chunk) {
+        for row in rows {
+            if row.status == Status::NoSignal {
+                self.is_silent = true;
+            } else if row.good(Channel::FrequencyHz).is_some() {
+                self.is_silent = false;
+            }
+            if matches!(row.status, Status::Ok | Status::NoSignal)
+                && let Some(current_a) = row.readings.get(Channel::CurrentA)
+            {
+                self.last_current = Some((row.stamp.elapsed_s(), current_a));
+            }
+            self.reading(row);
+        }
+    }
+
+    fn reading(&mut self, row: &Row) {
+        let Some(volts_v) = super::battery_v(row) else {
+            return;
+        };
+        let source = self.source.get_or_insert_with(|| Arc::clone(&row.source));
+        if *source != row.source {
+            return;
+        }
+        let at_s = row.stamp.elapsed_s();
+        let measured_a = self.current_at(at_s);
+        let now = Last {
+            at_s,
+            volts_v,
+            // An estimate is for the load switched on.
+            current_a: if self.is_silent {
+                measured_a
+            } else {
+                self.load.current_a(volts_v, measured_a)
+            },
+            under_load: !self.is_silent,
+        };
+        self.is_estimated |= now.under_load && measured_a.is_none() && now.current_a.is_some();
+        self.least_v = Some(self.least_v.map_or(volts_v, |least_v| least_v.min(volts_v)));
+        let follows = self.follows(&now);
+        if let Some(last) = self.last.replace(now) {
+            if follows != Follows::AfterRest {
+                self.running_s += at_s - last.at_s;
+            }
+            if last.under_load && !now.under_load {
+                self.step(&last, &now);
+            }
+            self.intervals.push(at_s - last.at_s);
+        }
+        if now.under_load {
+            self.count(&now, follows);
+        }
+    }
+
+    fn current_at(&self, at_s: f64) -> Option<f64> {
+        let age_s = LEAST_AGE_S.max(2.0 * self.intervals.value().unwrap_or(0.0));
+        self.last_current
+            .filter(|(read_s, _)| at_s - read_s <= age_s)
+            .map(|(_, current_a)| current_a)
+    }
+
+    fn follows(&self, now: &Last) -> Follows {
+        let Some(last) = self.last else {
+            return Follows::Closely;
+        };
+        let usual_s = self.intervals.value().unwrap_or(f64::INFINITY);
+        if !last.under_load || !now.under_load {
+            Follows::AfterRest
+        } else if now.at_s - last.at_s > GAP_INTERVALS * usual_s {
+            Follows::AfterGap
+        } else {
+            Follows::Closely
+        }
+    }
+
+    /// The load went off: what the voltage jumps by tells the resistance.
+    fn step(&mut self, before: &Last, after: &Last) {
+        let pulse_s = after.at_s - before.at_s;
+        let usual_s = self.intervals.value().unwrap_or(0.0);
+        let (Some(heavy_a), true) = (before.current_a, pulse_s <= 2.0 * usual_s) else {
+            return;
+        };
+        let light = Level {
+            volts_v: after.volts_v,
+            current_a: after.current_a.unwrap_or(0.0),
+        };
+        let heavy = Level {
+            volts_v: before.volts_v,
+            current_a: heavy_a,
+        };
+        if let Ok(resistance) = two_level(light, heavy, Some(pulse_s), None)
+            && self.steps.len() < STEPS
+        {
+            self.steps.push(resistance);
+        }
+    }
+
+    fn count(&mut self, now: &Last, follows: Follows) {
+        if let Some(current_a) = now.current_a {
+            self.meter.push(now.at_s, now.volts_v, current_a, follows);
+        }
+        self.thinner.push(Point {
+            sample: Sample {
+                running_s: self.running_s,
+                volts_v: now.volts_v,
+                current_a: now.current_a,
+            },
+            charge_ah: self.meter.charge_ah(),
+            energy_wh: self.meter.energy_wh(),
+            after_gap: follows == Follows::AfterGap,
+        });
+    }
+
+    /// The points, in the order of their time.
+    pub fn points(&self) -> &[Point] {
+        &self.thinner.kept
+    }
+
+    /// The points as samples.
+    pub fn samples(&self) -> Vec<Sample> {
+        self.points().iter().map(|point| point.sample).collect()
+    }
+
+    /// The middle one of the resistances at which the load went off; `None` where it never did, or no current is known.
+    pub fn resistance(&self) -> Option<Resistance> {
+        let mut steps = self.steps.clone();
+        steps.sort_by(|a, b| a.ohm.total_cmp(&b.ohm));
+        steps.get(steps.len() / 2).copied()
+    }
+}
+
+/// Keeps a bounded number of points by averaging more and more of them.
+#[derive(Debug, Clone, Default)]
+struct Thinner {
+    kept: Vec<Point>,
+    /// Doublings so far: each point kept stands for 2^doublings readings.
+    doublings: u32,
+    pending: Vec<Point>,
+}
+
+impl Thinner {
+    fn push(&mut self, point: Point) {
+        self.pending.push(point);
+        if self.pending.len() < 1_usize << self.doublings.min(30) {
+            return;
+        }
+        self.kept.extend(mean(&self.pending));
+        self.pending.clear();
+        if self.kept.len() >= KEPT {
+            self.kept = self.kept.chunks(2).filter_map(mean).collect();
+            self.doublings += 1;
+        }
+    }
+}
+
+/// The mean of points that follow each other, with the charge and energy of the last.
+fn mean(points: &[Point]) -> Option<Point> {
+    let last = points.last()?;
+    let count = points.len() as f64;
+    let current_a: Option<f64> = points.iter().map(|point| point.sample.current_a).sum();
+    Some(Point {
+        sample: Sample {
+            running_s: points
+                .iter()
+                .map(|point| point.sample.running_s)
+                .sum::<f64>()
+                / count,
+            volts_v: points.iter().map(|point| point.sample.volts_v).sum::<f64>() / count,
+            current_a: current_a.map(|sum_a| sum_a / count),
+        },
+        after_gap: points.iter().any(|point| point.after_gap),
+        ..*last
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::row;
+    use super::*;
+
+    /// Invented: 9 V falling by 1 mV a second, the coil silent from 100 to 199 s with the battery 0.6 V higher.
+    fn evening() -> Vec<Row> {
+        (0..300)
+            .map(|second| {
+                let at_s = f64::from(second);
+                let is_silent = (100..200).contains(&second);
+                let (frequency_hz, status) = if is_silent {
+                    (None, Status::NoSignal)
+                } else {
+                    (Some(4e6), Status::Ok)
+                };
+                let volts_v = 9.0 - 0.001 * at_s + if is_silent { 0.6 } else { 0.0 };
+                row("board", at_s, frequency_hz, Some(volts_v), status)
+            })
+            .collect()
+    }
+
+    fn discharge(rows: &[Row], load: Load) -> Discharge {
+        let mut discharge = Discharge::new(load);
+        for chunk in rows.chunks(7) {
+            discharge.push(chunk);
+        }
+        discharge
+    }
+
+    #[test]
+    fn a_rest_is_no_time_under_load_and_its_rebound_no_charge() {
+        let found = discharge(&evening(), Load::Current(0.3));
+        let points = found.points();
+        assert_eq!(points.len(), 200);
+        assert!((points.last().unwrap().sample.running_s - 198.0).abs() < 1e-6);
+        let charge_ah = found.meter.charge_ah().unwrap();
+        assert!(
+            (charge_ah - 0.3 * 198.0 / 3600.0).abs() < 1e-9,
+            "{charge_ah}"
+        );
+        assert!(found.is_estimated && found.meter.gaps.is_empty());
+    }
+
+    #[test]
+    fn the_load_going_off_tells_the_resistance() {
+        let resistance = discharge(&evening(), Load::Current(0.3))
+            .resistance()
+            .unwrap();
+        assert!(
+            (resistance.ohm - 0.599 / 0.3).abs() < 1e-9,
+            "{resistance:?}"
+        );
+        assert_eq!(resistance.pulse_s, Some(1.0));
+        assert_eq!(discharge(&evening(), Load::Measured).resistance(), None);
+    }
+
+    #[test]
+    fn missing_rows_are_a_gap_and_are_not_counted() {
+        let mut rows = evening();
+        rows.drain(20..60);
+        let found = discharge(&rows, Load::Current(0.3));
+        assert_eq!(found.meter.gaps.len(), 1);
+        assert!((found.meter.missing_s - 41.0).abs() < 1e-6);
+        let charge_ah = found.meter.charge_ah().unwrap();
+        assert!(
+            (charge_ah - 0.3 * 157.0 / 3600.0).abs() < 1e-9,
+            "{charge_ah}"
+        );
+        assert!(found.points()[20].after_gap);
+    }
+
+    #[test]
+    fn without_a_current_no_charge_is_claimed() {
+        let found = discharge(&evening(), Load::Measured);
+        assert_eq!(found.meter.charge_ah(), None);
+        assert!(!found.is_estimated);
+    }
+
+    #[test]
+    fn a_long_record_is_averaged_and_keeps_its_shape() {
+        let mut discharge = Discharge::new(Load::Measured);
+        for second in 0..100_000 {
+            let at_s = f64::from(second);
+            let volts_v = Some(9.0 - 1e-5 * at_s);
+            discharge.push(&[row("board", at_s, Some(4e6), volts_v, Status::Ok)]);
+        }
+        let points = discharge.points();
+        assert!(
+            points.len() < KEPT && points.len() > KEPT / 4,
+            "{}",
+            points.len()
+        );
+        let middle = points[points.len() / 2].sample;
+        assert!((middle.volts_v - (9.0 - 1e-5 * middle.running_s)).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,267 @@
+//! What the sessions of a battery say together: its full runs, how they change, and whether it is due for replacement.
+
+use super::forecast::Start;
+use super::kind::Kind;
+use super::last_run;
+use super::peukert::Peukert;
+
+/// A battery whose last full run gave less than this share of its best is due. Common practice for cells, no source.
+const DUE_SHARE: f64 = 0.8;
+/// One whose resistance is more than so many times its least is due. Chosen.
+const DUE_RESISTANCE: f64 = 2.0;
+
+/// What one session says of its battery.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    /// Name of the session folder.
+    pub folder: String,
+    /// When it began, RFC 3339 in UTC.
+    pub started: String,
+    /// Label of the battery.
+    pub battery: String,
+    /// Its kind; `None` where no sheet says.
+    pub kind: Option<Kind>,
+    /// How many stand in series.
+    pub series: u32,
+    /// Charge printed on one, in ampere hour.
+    pub rated_ah: Option<f64>,
+    /// How it was at the start.
+    pub start: Start,
+    /// Whether the data are invented.
+    pub simulated: bool,
+    /// Whether the recording was closed.
+    pub closed: bool,
+    /// The voltage at which it counts as empty, in volt for all in series.
+    pub end_v: Option<f64>,
+    /// Time under load, in second.
+    pub running_s: f64,
+    /// Time under load when it came to its end, in second; `None` if it was stopped before.
+    pub reached_s: Option<f64>,
+    /// First voltage under load, in volt.
+    pub first_v: Option<f64>,
+    /// Last voltage under load, in volt.
+    pub last_v: Option<f64>,
+    /// Lowest voltage, in volt.
+    pub least_v: Option<f64>,
+    /// Charge up to the end, in ampere hour.
+    pub charge_ah: Option<f64>,
+    /// Energy up to the end, in watt hour.
+    pub energy_wh: Option<f64>,
+    /// Mean current, in ampere.
+    pub current_a: Option<f64>,
+    /// Whether that is estimated.
+    pub estimated: bool,
+    /// Time in gaps, which charge and energy leave out, in second.
+    pub missing_s: f64,
+    /// Resistance at which the load went off, in ohm.
+    pub resistance_ohm: Option<f64>,
+    /// Seconds from then to the reading.
+    pub pulse_s: Option<f64>,
+}
+
+impl Entry {
+    /// How long a run from full to the end lasted, in second; `None` for any other, which is only a lower bound.
+    pub fn full_s(&self) -> Option<f64> {
+        self.reached_s.filter(|_| self.start == Start::Full)
+    }
+
+    /// Charge of a run from full to the end without gaps, in ampere hour.
+    pub fn full_ah(&self) -> Option<f64> {
+        self.charge_ah
+            .filter(|_| self.full_s().is_some() && self.missing_s <= 0.0)
+    }
+}
+
+/// Why a battery is due for replacement.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Due {
+    /// It gives this share of its best full run.
+    GivesLess(f64),
+    /// Its resistance is so many times its least.
+    Resists(f64),
+}
+
+/// All sessions of one battery, oldest first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Logbook {
+    /// Its label.
+    pub battery: String,
+    /// What the sessions say; never empty.
+    pub entries: Vec<Entry>,
+}
+
+impl Logbook {
+    /// Sorts entries by battery and time.
+    pub fn by_battery(mut entries: Vec<Entry>) -> Vec<Self> {
+        entries.sort_by(|a, b| (&a.battery, &a.started).cmp(&(&b.battery, &b.started)));
+        entries
+            .chunk_by(|a, b| a.battery == b.battery)
+            .filter_map(|one| {
+                Some(Self {
+                    battery: one.first()?.battery.clone(),
+                    entries: one.to_vec(),
+                })
+            })
+            .collect()
+    }
+
+    /// The last session.
+    pub fn last(&self) -> Option<&Entry> {
+        self.entries.last()
+    }
+
+    /// The kind, as the last session that knows says.
+    pub fn kind(&self) -> Option<Kind> {
+        self.entries.iter().rev().find_map(|entry| entry.kind)
+    }
+
+    /// Lengths of the full runs, in second.
+    pub fn full_runs_s(&self) -> Vec<f64> {
+        self.entries.iter().filter_map(Entry::full_s).collect()
+    }
+
+    /// The longest run that was stopped early, in second: the battery lasts at least as long.
+    pub fn lower_bound_s(&self) -> Option<f64> {
+        let early = self.entries.iter().filter(|one| one.reached_s.is_none());
+        early.map(|one| one.running_s).max_by(f64::total_cmp)
+    }
+
+    /// Foot, middle and top of the next full run, in second.
+    pub fn next_run_s(&self) -> Option<(f64, f64, f64)> {
+        last_run::band(&self.full_runs_s())
+    }
+
+    /// The last full charge over the first, less one.
+    pub fn charge_trend(&self) -> Option<f64> {
+        trend(self.entries.iter().filter_map(Entry::full_ah))
+    }
+
+    /// The last resistance over the first, less one.
+    pub fn resistance_trend(&self) -> Option<f64> {
+        trend(self.entries.iter().filter_map(|one| one.resistance_ohm))
+    }
+
+    /// Whether it is due for replacement, and why.
+    pub fn due(&self) -> Option<Due> {
+        let charges: Vec<f64> = self.entries.iter().filter_map(Entry::full_ah).collect();
+        let best_ah = charges.iter().copied().max_by(f64::total_cmp);
+        if let (Some(last_ah), Some(best_ah)) = (charges.last(), best_ah)
+            && *last_ah < DUE_SHARE * best_ah
+        {
+            return Some(Due::GivesLess(last_ah / best_ah));
+        }
+        let ohms: Vec<f64> = self
+            .entries
+            .iter()
+            .filter_map(|one| one.resistance_ohm)
+            .collect();
+        let least_ohm = ohms.iter().copied().min_by(f64::total_cmp)?;
+        let last_ohm = *ohms.last()?;
+        (last_ohm > DUE_RESISTANCE * least_ohm).then(|| Due::Resists(last_ohm / least_ohm))
+    }
+
+    /// Peukert's law through the full runs at the least and the greatest current; `None` where they lie too near.
+    pub fn peukert(&self) -> Option<Peukert> {
+        let runs = self
+            .entries
+            .iter()
+            .filter_map(|one| Some((one.current_a?, one.full_ah()?)));
+        let mut runs: Vec<(f64, f64)> = runs.collect();
+        runs.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Peukert::through(*runs.first()?, *runs.last()?)
+    }
+}
+
+fn trend(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let values: Vec<f64> = values.collect();
+    match values.as_slice() {
+        [first, .., last] => Some(last / first - 1.0),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// An invented session of the battery N2: how it began, minutes under load, whether it came to its end, and milliampere hours.
+    fn entry(day: u32, start: Start, minutes: f64, ended: bool, mah: f64) -> Entry {
+        Entry {
+            folder: format!("2026010{day}T190000Z-glow-pillar"),
+            started: format!("2026-01-0{day}T19:00:00.000Z"),
+            battery: "N2".to_owned(),
+            kind: Some(Kind::Nimh7),
+            series: 1,
+            rated_ah: Some(0.2),
+            start,
+            simulated: false,
+            closed: true,
+            end_v: Some(7.0),
+            running_s: 60.0 * minutes,
+            reached_s: ended.then_some(60.0 * minutes),
+            first_v: Some(9.0),
+            last_v: Some(7.0),
+            least_v: Some(7.0),
+            charge_ah: Some(mah / 1000.0),
+            energy_wh: Some(8.0 * mah / 1000.0),
+            current_a: Some(mah / 1000.0 / (minutes / 60.0)),
+            estimated: false,
+            missing_s: 0.0,
+            resistance_ohm: Some(1.5),
+            pulse_s: Some(1.0),
+        }
+    }
+
+    fn logbook(entries: Vec<Entry>) -> Logbook {
+        Logbook::by_battery(entries).remove(0)
+    }
+
+    #[test]
+    fn only_runs_from_full_to_the_end_are_full_and_a_stopped_one_is_a_lower_bound() {
+        let book = logbook(vec![
+            entry(3, Start::Full, 20.0, false, 100.0),
+            entry(1, Start::Full, 40.0, true, 200.0),
+            entry(2, Start::Unknown, 30.0, true, 150.0),
+        ]);
+        assert_eq!(book.full_runs_s(), [2400.0]);
+        assert_eq!(book.lower_bound_s(), Some(1200.0));
+        assert_eq!(book.entries[2].running_s.to_bits(), 1200.0_f64.to_bits());
+    }
+
+    #[test]
+    fn a_battery_that_gives_much_less_than_it_did_is_due() {
+        let give = |mah| {
+            logbook(vec![
+                entry(1, Start::Full, 40.0, true, 200.0),
+                entry(2, Start::Full, 40.0, true, mah),
+            ])
+        };
+        assert_eq!(give(125.0).due(), Some(Due::GivesLess(0.625)));
+        assert_eq!(give(190.0).due(), None);
+        assert!((give(150.0).charge_trend().unwrap() + 0.25).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_battery_whose_resistance_has_more_than_doubled_is_due() {
+        let mut late = entry(2, Start::Unknown, 10.0, false, 50.0);
+        late.resistance_ohm = Some(4.5);
+        let book = logbook(vec![entry(1, Start::Full, 40.0, true, 200.0), late]);
+        assert_eq!(book.due(), Some(Due::Resists(3.0)));
+    }
+
+    #[test]
+    fn a_run_with_a_gap_tells_time_and_no_charge() {
+        let mut torn = entry(1, Start::Full, 40.0, true, 200.0);
+        torn.missing_s = 30.0;
+        assert_eq!((torn.full_s(), torn.full_ah()), (Some(2400.0), None));
+    }
+
+    #[test]
+    fn runs_at_two_currents_give_an_exponent() {
+        let book = logbook(vec![
+            entry(1, Start::Full, 270.0, true, 450.0),
+            entry(2, Start::Full, 39.6, true, 330.0),
+        ]);
+        assert!((book.peukert().unwrap().k - 1.1927).abs() < 5e-5);
+    }
+}

@@ -1,0 +1,240 @@
+//! What can be said of the run a battery is in: the forecast with what it rests on, or why there is none.
+
+use super::backtest::{Finished, Knowledge, RATED_LOG_SD, Widening, replay};
+use super::curve::{self, Curve, Sample};
+use super::forecast::{NoForecast, Prior, Question, Start, TimeLeft, time_left};
+use super::kind::Kind;
+use super::{knee, last_run, level, shipped};
+
+/// Whole curves a forecast was laid on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// So many finished runs of the battery itself.
+    Own(usize),
+    /// So many finished runs of other batteries of its kind.
+    SameKind(usize),
+    /// So many curves that ship with the program, none of them measured.
+    Shipped(usize, &'static str),
+    /// None.
+    Nothing,
+}
+
+/// The run that is looked at.
+#[derive(Debug, Clone)]
+pub struct Run<'a> {
+    /// Its samples so far.
+    pub so_far: &'a [Sample],
+    /// How it began.
+    pub start: Start,
+    /// The kind of battery, if known.
+    pub kind: Option<Kind>,
+    /// How many stand in series.
+    pub series: u32,
+    /// The voltage at which they count as empty together, in volt.
+    pub end_v: f64,
+    /// Charge printed on the battery, in ampere hour.
+    pub rated_ah: Option<f64>,
+    /// Its internal resistance, in ohm.
+    pub resistance_ohm: Option<f64>,
+}
+
+/// What is said.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outlook {
+    /// Time left by the voltage, or why none is said.
+    pub said: Result<TimeLeft, NoForecast>,
+    /// What it rests on.
+    pub basis: Basis,
+    /// How much the band was widened by the back-test of those curves.
+    pub widening: f64,
+    /// Time left by the battery's own full runs alone, foot and top, in second; only after a full start.
+    pub by_log_s: Option<(f64, f64)>,
+    /// When the output of a battery with a converter stepped down, in second under load.
+    pub stepped_s: Option<f64>,
+    /// Whether the voltage turns down: minutes left, not a forecast.
+    pub past_knee: bool,
+}
+
+/// Looks at a run with the battery's own finished runs, oldest first, and those of others of its kind.
+pub fn outlook(run: &Run<'_>, own: &[Finished], others: &[Finished]) -> Outlook {
+    let (basis, known) = library(run, own, others);
+    let curves: Vec<Curve> = match basis {
+        Basis::Shipped(..) => shipped_curves(run),
+        _ => known
+            .iter()
+            .filter_map(|one| Curve::of(&one.samples, one.run_s, one.end_v))
+            .collect(),
+    };
+    let elapsed_s = run.so_far.last().map_or(0.0, |last| last.running_s);
+    let stepped_s = level::step_down_s(run.so_far);
+    let holds = run.kind == Some(Kind::UsbConverter) || stepped_s.is_some();
+    let said = if holds {
+        Err(NoForecast::HoldsVoltage)
+    } else {
+        time_left(&Question {
+            so_far: run.so_far,
+            start: run.start,
+            library: &curves,
+            prior: prior(run, own),
+            series: run.series,
+        })
+    };
+    let widening = said
+        .as_ref()
+        .map_or(1.0, |said| widening(said, run, basis, known));
+    Outlook {
+        said: said.map(|said| said.widened(widening)),
+        basis,
+        widening,
+        by_log_s: by_log_s(run, own, elapsed_s),
+        stepped_s,
+        past_knee: !holds && knee::is_past_knee(run.so_far, run.resistance_ohm),
+    }
+}
+
+fn library<'a>(
+    run: &Run<'_>,
+    own: &'a [Finished],
+    others: &'a [Finished],
+) -> (Basis, &'a [Finished]) {
+    if !own.is_empty() {
+        (Basis::Own(own.len()), own)
+    } else if !others.is_empty() {
+        (Basis::SameKind(others.len()), others)
+    } else {
+        let count = shipped_curves(run).len();
+        let label = shipped::SHIPPED
+            .iter()
+            .find(|one| Some(one.kind) == run.kind);
+        match (count, label) {
+            (1.., Some(one)) => (Basis::Shipped(count, one.label()), &[]),
+            _ => (Basis::Nothing, &[]),
+        }
+    }
+}
+
+/// The shipped curves of its kind, to its end.
+fn shipped_curves(run: &Run<'_>) -> Vec<Curve> {
+    let one_end_v = run.end_v / f64::from(run.series);
+    let of_kind = run.kind.map(shipped::finished).unwrap_or_default();
+    of_kind
+        .iter()
+        .filter_map(|one| match one.end_v - one_end_v {
+            above if above.abs() < 1e-9 => Curve::of(&one.samples, one.run_s, one.end_v),
+            _ => Curve::to_end(&one.samples, one_end_v),
+        })
+        .map(|curve| curve.in_series(run.series))
+        .collect()
+}
+
+fn prior(run: &Run<'_>, own: &[Finished]) -> Option<Prior> {
+    let current_a = curve::mean_current_a(run.so_far);
+    let lengths_s: Vec<f64> = own.iter().map(|one| one.run_s).collect();
+    if let Some(last) = own.last() {
+        let scale = match (curve::mean_current_a(&last.samples), current_a) {
+            (Some(then_a), Some(now_a)) => then_a / now_a,
+            _ => 1.0,
+        };
+        return last_run::prior(&lengths_s, scale);
+    }
+    Some(Prior {
+        centre_s: run.rated_ah? * 3600.0 / current_a?,
+        log_sd: RATED_LOG_SD,
+    })
+}
+
+/// By how much the back-test of the curves it rests on wants the band wider; a back-test needs three runs.
+fn widening(said: &TimeLeft, run: &Run<'_>, basis: Basis, known: &[Finished]) -> f64 {
+    let trials = match basis {
+        Basis::Own(3..) => replay(known, Knowledge::LastRun),
+        Basis::SameKind(3..) => replay(known, Knowledge::VoltageOnly),
+        Basis::Shipped(..) => {
+            let shipped = run.kind.map(shipped::finished).unwrap_or_default();
+            replay(&shipped, Knowledge::VoltageOnly)
+        }
+        Basis::Own(_) | Basis::SameKind(_) | Basis::Nothing => return 1.0,
+    };
+    let share = said.elapsed_s / (said.elapsed_s + said.middle_s);
+    Widening::of(&trials).at(share)
+}
+
+fn by_log_s(run: &Run<'_>, own: &[Finished], elapsed_s: f64) -> Option<(f64, f64)> {
+    let lengths_s: Vec<f64> = own.iter().map(|one| one.run_s).collect();
+    let (low_s, _, high_s) = last_run::band(&lengths_s).filter(|_| run.start == Start::Full)?;
+    Some(((low_s - elapsed_s).max(0.0), (high_s - elapsed_s).max(0.0)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn run(so_far: &[Sample], kind: Kind, end_v: f64) -> Run<'_> {
+        Run {
+            so_far,
+            start: Start::Full,
+            kind: Some(kind),
+            series: 1,
+            end_v,
+            rated_ah: None,
+            resistance_ohm: None,
+        }
+    }
+
+    fn half(one: &Finished) -> Vec<Sample> {
+        let half_s = one.run_s / 2.0;
+        let count = one
+            .samples
+            .partition_point(|sample| sample.running_s <= half_s);
+        one.samples[..count].to_vec()
+    }
+
+    #[test]
+    fn a_battery_without_a_run_of_its_own_is_laid_on_curves_of_its_kind_and_says_so() {
+        let truth = &shipped::finished(Kind::LiIon2s)[1];
+        let so_far = half(truth);
+        let found = outlook(&run(&so_far, Kind::LiIon2s, 6.0), &[], &[]);
+        assert_eq!(
+            found.basis,
+            Basis::Shipped(9, "simulated lithium-ion curves")
+        );
+        let said = found.said.unwrap();
+        let left_s = truth.run_s - said.elapsed_s;
+        assert!(
+            (said.low_s..=said.high_s).contains(&left_s),
+            "{said:?} {left_s}"
+        );
+    }
+
+    #[test]
+    fn its_own_runs_come_first() {
+        let truth = shipped::finished(Kind::LiIon2s).remove(1);
+        let so_far = half(&truth);
+        let found = outlook(
+            &run(&so_far, Kind::LiIon2s, 6.0),
+            std::slice::from_ref(&truth),
+            &[],
+        );
+        assert_eq!(found.basis, Basis::Own(1));
+        let (low_s, high_s) = found.by_log_s.unwrap();
+        let left_s = truth.run_s - so_far.last().unwrap().running_s;
+        assert!(low_s < left_s && left_s < high_s);
+    }
+
+    #[test]
+    fn a_kind_without_curves_is_refused() {
+        let so_far = half(&shipped::finished(Kind::Alkaline)[0]);
+        let found = outlook(&run(&so_far, Kind::Nimh7, 7.0), &[], &[]);
+        assert_eq!(
+            (found.said, found.basis),
+            (Err(NoForecast::NoCurves), Basis::Nothing)
+        );
+    }
+
+    #[test]
+    fn a_battery_with_a_converter_is_answered_from_its_log_alone() {
+        let so_far = half(&shipped::finished(Kind::Alkaline)[0]);
+        let found = outlook(&run(&so_far, Kind::UsbConverter, 6.0), &[], &[]);
+        assert_eq!(found.said, Err(NoForecast::HoldsVoltage));
+        assert_eq!(found.by_log_s, None);
+    }
+}

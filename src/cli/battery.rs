@@ -1,0 +1,287 @@
+//! `battery`: the logbook, one battery with its time left, a test of two readings, and the back-test of forecasts.
+
+use std::path::{Path, PathBuf};
+
+use super::args::{BatteryArgs, Format};
+use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
+use super::logbook::{self, Rule};
+use super::output;
+use super::settings::Settings;
+use crate::analysis::discharge::{Discharge, Point};
+use crate::analysis::figures::battery::{Overlay, runs};
+use crate::battery::backtest::{Finished, Knowledge, replay};
+use crate::battery::charge::Load;
+use crate::battery::kind::Kind;
+use crate::battery::last_run;
+use crate::battery::logbook::{Entry, Logbook};
+use crate::battery::outlook::{Outlook, Run, outlook};
+use crate::battery::resistance::{Level, two_level};
+use crate::battery::shipped;
+use crate::plot;
+use crate::report;
+use crate::report::battery::Page;
+use crate::report::battery_backtest::Table;
+use crate::report::battery_test::Test;
+use crate::session::{Session, replace_file};
+
+/// Full runs that a forecast is laid on; older ones tell of a younger battery.
+const LAID_ON: usize = 20;
+/// Runs drawn behind the last one.
+const DRAWN: usize = 4;
+
+pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Failure> {
+    if let (Some(open_v), Some(loaded_v), Some(current_a)) = (args.open, args.loaded, args.current)
+    {
+        return test(args, open_v, loaded_v, current_a);
+    }
+    let dir = args
+        .sessions
+        .clone()
+        .or_else(|| settings.sessions_dir.clone())
+        .unwrap_or_else(|| PathBuf::from("."));
+    let rule = Rule {
+        end_v: args.end,
+        kind: args.kind,
+        load: args.load.unwrap_or(Load::Measured),
+    };
+    let books = Logbook::by_battery(logbook::entries(&dir, &rule)?);
+    let text = if args.backtest {
+        backtest(args, &dir, &rule, &books)?
+    } else if let Some(label) = &args.label {
+        return one(args, label, &dir, &rule, &books);
+    } else {
+        match args.format {
+            Format::Text => report::battery::list(&books, &dir.display().to_string()),
+            Format::Json => format!("{:#}\n", report::battery_json::list(&books)),
+        }
+    };
+    output::result(&text)?;
+    Ok(Outcome::DONE)
+}
+
+fn test(
+    args: &BatteryArgs,
+    open_v: f64,
+    loaded_v: f64,
+    current_a: f64,
+) -> Result<Outcome, Failure> {
+    let light = Level {
+        volts_v: open_v,
+        current_a: args.light_current.unwrap_or(0.0),
+    };
+    let heavy = Level {
+        volts_v: loaded_v,
+        current_a,
+    };
+    let pulse_s = args.pulse.map(|pulse| pulse.as_secs_f64());
+    let resistance = two_level(light, heavy, pulse_s, args.digit).map_err(|error| {
+        Failure::from_error(USAGE, &error)
+            .hint("read the voltage once with the load off and once with it on")
+    })?;
+    let test = Test {
+        light,
+        heavy,
+        resistance,
+        kind: args.kind,
+    };
+    let text = match args.format {
+        Format::Text => report::battery_test::text(&test),
+        Format::Json => format!("{:#}\n", report::battery_test::json(&test)),
+    };
+    output::result(&text)?;
+    Ok(Outcome::DONE)
+}
+
+/// A session of a battery, read again.
+fn reread(dir: &Path, entry: &Entry, load: Load) -> Result<Discharge, Failure> {
+    Session::open(&dir.join(&entry.folder))
+        .and_then(|session| logbook::discharge(&session, load))
+        .map_err(|error| Failure::from_error(USAGE, &error))
+}
+
+/// The last full runs of a logbook with their samples.
+fn finished(dir: &Path, book: &Logbook, load: Load) -> Result<Vec<Finished>, Failure> {
+    let full: Vec<&Entry> = book
+        .entries
+        .iter()
+        .filter(|one| one.full_s().is_some())
+        .collect();
+    let mut runs = Vec::new();
+    for entry in full.iter().skip(full.len().saturating_sub(LAID_ON)) {
+        if let (Some(run_s), Some(end_v)) = (entry.full_s(), entry.end_v) {
+            let mut samples = reread(dir, entry, load)?.samples();
+            samples.retain(|sample| sample.running_s <= run_s);
+            runs.push(Finished {
+                samples,
+                run_s,
+                end_v,
+                start: entry.start,
+                group: entry.folder.clone(),
+            });
+        }
+    }
+    Ok(runs)
+}
+
+fn backtest(
+    args: &BatteryArgs,
+    dir: &Path,
+    rule: &Rule,
+    books: &[Logbook],
+) -> Result<String, Failure> {
+    let mut tables = Vec::new();
+    for kind in [Kind::LiIon2s, Kind::Alkaline] {
+        let runs = shipped::finished(kind);
+        let label = shipped::SHIPPED.iter().find(|one| one.kind == kind);
+        let label = label.map_or("", |one| one.label());
+        let mut tried = vec![("voltage only", Knowledge::VoltageOnly)];
+        if kind == Kind::LiIon2s {
+            let rated = Knowledge::RatedCharge(shipped::LI_ION_RATED_AH);
+            tried.push(("voltage, current and printed charge", rated));
+        }
+        for (words, knowledge) in tried {
+            let heading = format!("{}: {} {label}, {words}", kind.name(), runs.len());
+            tables.push(Table::new(heading, &replay(&runs, knowledge)));
+        }
+    }
+    for book in books {
+        let runs = finished(dir, book, rule.load)?;
+        if runs.len() > 1 {
+            let heading = format!("{}: its own {} full runs", book.battery, runs.len());
+            let lengths_s = book.full_runs_s();
+            let table = Table::new(heading, &replay(&runs, Knowledge::LastRun));
+            tables.push(table.beside(last_run::error(&lengths_s, 1)));
+        }
+    }
+    Ok(match args.format {
+        Format::Text => report::battery_backtest::text(&tables),
+        Format::Json => format!("{:#}\n", report::battery_backtest::json(&tables)),
+    })
+}
+
+fn one(
+    args: &BatteryArgs,
+    label: &str,
+    dir: &Path,
+    rule: &Rule,
+    books: &[Logbook],
+) -> Result<Outcome, Failure> {
+    let found = books.iter().find(|book| book.battery == label);
+    let Some((book, last)) = found.and_then(|book| Some((book, book.last()?))) else {
+        return Err(Failure::new(
+            USAGE,
+            format!("no session in {} names the battery {label}", dir.display()),
+        )
+        .hint(format!(
+            "name it when you record: sagtrace record --battery {label}"
+        )));
+    };
+    let now = reread(dir, last, rule.load)?;
+    let looked = if last.reached_s.is_none() {
+        look(dir, rule, books, book, &now)?
+    } else {
+        None
+    };
+    let peukert = args.at.map(|current_a| (current_a, book.peukert()));
+    let text = match args.format {
+        Format::Text => report::battery::one(&Page {
+            book,
+            gaps: &now.meter.gaps,
+            looked: looked.as_ref(),
+            peukert,
+        }),
+        Format::Json => format!("{:#}\n", report::battery_json::one(book, looked.as_ref())),
+    };
+    output::result(&text)?;
+    if !args.no_plots {
+        let usual = dir.join(&last.folder).join("plots");
+        let plots = args.plots.clone().unwrap_or(usual);
+        let path = draw(
+            &overlays(dir, rule, book, &now)?,
+            book,
+            looked.as_ref(),
+            &plots,
+        )?;
+        output::note(&format!("drawn to {}", path.display()));
+    }
+    Ok(Outcome::DONE)
+}
+
+/// What is said of the battery's last session; `None` where no end voltage is known.
+fn look(
+    dir: &Path,
+    rule: &Rule,
+    books: &[Logbook],
+    book: &Logbook,
+    now: &Discharge,
+) -> Result<Option<Outlook>, Failure> {
+    let Some(last) = book.last() else {
+        return Ok(None);
+    };
+    let samples = now.samples();
+    let own = finished(dir, book, rule.load)?;
+    let mut others = Vec::new();
+    if own.is_empty() {
+        let of_kind = |other: &&Logbook| other.battery != book.battery && other.kind() == last.kind;
+        for other in books.iter().filter(of_kind) {
+            others.extend(finished(dir, other, rule.load)?);
+        }
+    }
+    Ok(last.end_v.map(|end_v| {
+        let run = Run {
+            so_far: &samples,
+            start: last.start,
+            kind: last.kind,
+            series: last.series,
+            end_v,
+            rated_ah: last.rated_ah,
+            resistance_ohm: last.resistance_ohm,
+        };
+        outlook(&run, &own, &others)
+    }))
+}
+
+/// The last runs of a battery, the newest first.
+fn overlays(
+    dir: &Path,
+    rule: &Rule,
+    book: &Logbook,
+    now: &Discharge,
+) -> Result<Vec<Overlay>, Failure> {
+    let overlay = |entry: &Entry, points: &[Point]| Overlay {
+        label: entry
+            .started
+            .get(..16)
+            .unwrap_or(&entry.started)
+            .replace('T', " "),
+        points: points.to_vec(),
+    };
+    let mut made = Vec::new();
+    for (age, entry) in book.entries.iter().rev().take(1 + DRAWN).enumerate() {
+        made.push(if age == 0 {
+            overlay(entry, now.points())
+        } else {
+            overlay(entry, reread(dir, entry, rule.load)?.points())
+        });
+    }
+    Ok(made)
+}
+
+fn draw(
+    overlays: &[Overlay],
+    book: &Logbook,
+    looked: Option<&Outlook>,
+    dir: &Path,
+) -> Result<PathBuf, Failure> {
+    let figure = runs(book, overlays, looked);
+    let cannot_write = |error: &dyn std::error::Error| {
+        Failure::from_error(CANNOT_WRITE, error)
+            .hint("name a folder for the plot with --plots, or draw none with --no-plots")
+    };
+    std::fs::create_dir_all(dir).map_err(|error| cannot_write(&error))?;
+    let path = dir.join("battery-runs.png");
+    let png =
+        plot::png(&figure, plot::usual_size(&figure)).map_err(|error| cannot_write(&error))?;
+    replace_file(&path, &png).map_err(|error| cannot_write(&error))?;
+    Ok(path)
+}

@@ -1,0 +1,432 @@
+//! Batteries as text: the list of all, and one with its runs and the time it has left.
+
+use std::fmt::Write as _;
+
+use super::interruptions::clock;
+use super::layout::{line, list as items, under};
+use crate::battery::charge::{Gap, mean_volts_v};
+use crate::battery::forecast::{Claim, Start, TimeLeft};
+use crate::battery::kind::Kind;
+use crate::battery::logbook::{Due, Entry, Logbook};
+use crate::battery::outlook::{Basis, Outlook};
+use crate::battery::peukert::Peukert;
+use crate::units::{Unit, rounded};
+
+/// What must be known wherever a battery's time is told.
+const COUNTED: &str =
+    "Time counts while the coil runs; a voltage that comes back in a pause is rebound, not charge.";
+
+/// Gaps that are named; the rest is counted.
+const GAPS_SHOWN: usize = 5;
+
+fn minutes(time_s: f64) -> String {
+    format!("{:.0} min", time_s / 60.0)
+}
+
+/// A band of time, to the minute.
+fn span(low_s: f64, high_s: f64) -> String {
+    if high_s < 60.0 {
+        return "less than a minute".to_owned();
+    }
+    format!("{:.0} to {}", low_s / 60.0, minutes(high_s))
+}
+
+/// `1 run`, `2 runs`.
+fn counted(count: usize, one: &str, several: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { several })
+}
+
+fn known(value: Option<f64>, unit: Unit) -> String {
+    value.map_or_else(|| "-".to_owned(), |value| rounded(value, unit, 3))
+}
+
+/// All batteries, one a line, from the sessions in `place`.
+pub fn list(books: &[Logbook], place: &str) -> String {
+    if books.is_empty() {
+        return format!(
+            "no session in {place} names a battery; name one with: sagtrace record --battery LABEL\n"
+        );
+    }
+    let mut out = String::new();
+    // Writing to a String cannot fail, here and below.
+    writeln!(
+        out,
+        "{:12} {:15} {:>8} {:>9} {:>9} {:>10} {:>10}  next full run",
+        "battery", "kind", "sessions", "full runs", "last full", "charge", "resistance"
+    )
+    .ok();
+    for book in books {
+        let full = book.full_runs_s();
+        let charge_ah = book.entries.iter().rev().find_map(Entry::full_ah);
+        let ohm = book.entries.iter().rev().find_map(|one| one.resistance_ohm);
+        writeln!(
+            out,
+            "{:12} {:15} {:>8} {:>9} {:>9} {:>10} {:>10}  {}",
+            book.battery,
+            book.kind().map_or("not known", Kind::name),
+            book.entries.len(),
+            full.len(),
+            full.last()
+                .map_or_else(|| "-".to_owned(), |run_s| minutes(*run_s)),
+            known(charge_ah, Unit::AmpereHour),
+            known(ohm, Unit::Ohm),
+            next_run(book)
+        )
+        .ok();
+    }
+    let due: Vec<String> = books
+        .iter()
+        .filter_map(|book| Some(format!("{}: {}", book.battery, due_words(book.due()?))))
+        .collect();
+    items(&mut out, "Due for replacement", &due);
+    out
+}
+
+fn next_run(book: &Logbook) -> String {
+    match (book.next_run_s(), book.lower_bound_s()) {
+        (Some((low_s, middle_s, high_s)), _) => {
+            format!("{}, middle {}", span(low_s, high_s), minutes(middle_s))
+        }
+        (None, Some(bound_s)) => format!("at least {}", minutes(bound_s)),
+        (None, None) => "-".to_owned(),
+    }
+}
+
+fn due_words(due: Due) -> String {
+    match due {
+        Due::GivesLess(share) => format!(
+            "its last full run gave {} of its best",
+            rounded(share, Unit::Percent, 2)
+        ),
+        Due::Resists(times) => format!("its resistance is {times:.1} times its least"),
+    }
+}
+
+/// What is told of one battery.
+#[derive(Debug, Clone, Copy)]
+pub struct Page<'a> {
+    /// Its sessions.
+    pub book: &'a Logbook,
+    /// Gaps of the last session, by its own time.
+    pub gaps: &'a [Gap],
+    /// The outlook of the last session; `None` if that came to its end, or none is known.
+    pub looked: Option<&'a Outlook>,
+    /// A current asked for, with the law of the runs if they give one.
+    pub peukert: Option<(f64, Option<Peukert>)>,
+}
+
+/// One battery: its runs, what they foretell, and the time left.
+pub fn one(page: &Page<'_>) -> String {
+    let book = page.book;
+    let mut out = String::new();
+    let kind = book.kind().map_or("kind not known", Kind::name);
+    line(&mut out, "battery", &format!("{}, {kind}", book.battery));
+    if let Some(last) = book.last() {
+        line(&mut out, "end", &end(last));
+    }
+    runs(&mut out, book);
+    summary(&mut out, book);
+    gaps(&mut out, page);
+    if let Some((current_a, law)) = page.peukert {
+        line(&mut out, "at a current", &at_current(current_a, law));
+    }
+    match (page.looked, book.last()) {
+        (Some(looked), Some(last)) => outlook(&mut out, looked, last),
+        (None, Some(last)) if last.end_v.is_none() => line(
+            &mut out,
+            "time left",
+            "not told: no end voltage is known; give one with --end 6.5V",
+        ),
+        _ => line(&mut out, "time left", "none: the last run came to its end"),
+    }
+    cautions(&mut out, book);
+    out
+}
+
+fn gaps(out: &mut String, page: &Page<'_>) {
+    let missing_s: f64 = page.book.entries.iter().map(|entry| entry.missing_s).sum();
+    if missing_s > 0.0 {
+        let words = "without readings: counted as time under load, not as charge or energy";
+        line(
+            out,
+            "gaps",
+            &format!("{} {words}", rounded(missing_s, Unit::Second, 3)),
+        );
+    }
+    for gap in page.gaps.iter().take(GAPS_SHOWN) {
+        let length = rounded(gap.to_s - gap.from_s, Unit::Second, 3);
+        under(
+            out,
+            &format!("at {} of the last session for {length}", clock(gap.from_s)),
+        );
+    }
+    if page.gaps.len() > GAPS_SHOWN {
+        under(out, &format!("and {} more", page.gaps.len() - GAPS_SHOWN));
+    }
+}
+
+fn end(last: &Entry) -> String {
+    let Some(end_v) = last.end_v else {
+        return "no voltage known at which it is empty".to_owned();
+    };
+    let end_point = last.kind.and_then(Kind::end_point);
+    let volts = rounded(end_v, Unit::Volt, 3);
+    match end_point {
+        Some(point) if (point.value_v * f64::from(last.series) - end_v).abs() < 1e-9 => {
+            format!("{volts} for {} in series ({})", last.series, point.source)
+        }
+        _ => format!("{volts}, as asked for"),
+    }
+}
+
+/// The run-time table.
+fn runs(out: &mut String, book: &Logbook) {
+    writeln!(
+        out,
+        "\n{:16} {:7} {:>10} {:11} {:>16} {:>8} {:>8} {:>7} {:>7}",
+        "session", "start", "under load", "", "volts", "charge", "energy", "mean V", "current"
+    )
+    .ok();
+    for entry in &book.entries {
+        let start = match entry.start {
+            Start::Full => "full",
+            Start::Unknown => "unknown",
+        };
+        let ended = match (entry.reached_s, entry.closed) {
+            (Some(_), _) => "to the end",
+            (None, true) => "stopped",
+            (None, false) => "not closed",
+        };
+        let mean_v = entry
+            .charge_ah
+            .zip(entry.energy_wh)
+            .map(|(charge_ah, energy_wh)| mean_volts_v(charge_ah, energy_wh));
+        writeln!(
+            out,
+            "{:16} {start:7} {:>10} {ended:11} {:>16} {:>8} {:>8} {:>7} {:>7}",
+            entry
+                .started
+                .get(..16)
+                .unwrap_or(&entry.started)
+                .replace('T', " "),
+            minutes(entry.reached_s.unwrap_or(entry.running_s)),
+            format!(
+                "{} to {}",
+                known(entry.first_v, Unit::Volt),
+                known(entry.last_v, Unit::Volt)
+            ),
+            known(entry.charge_ah, Unit::AmpereHour),
+            entry
+                .energy_wh
+                .map_or_else(|| "-".to_owned(), |energy_wh| format!("{energy_wh:.2} Wh")),
+            known(mean_v, Unit::Volt),
+            known(entry.current_a, Unit::Ampere)
+        )
+        .ok();
+    }
+    out.push('\n');
+}
+
+fn summary(out: &mut String, book: &Logbook) {
+    let full = book.full_runs_s().len();
+    line(
+        out,
+        "next full run",
+        &format!(
+            "{} ({})",
+            next_run(book),
+            counted(full, "full run", "full runs")
+        ),
+    );
+    let estimated = book.entries.iter().filter(|entry| entry.estimated).count();
+    if estimated > 0 {
+        let words = "estimated, not measured, and with it charge, energy and resistance, in";
+        line(
+            out,
+            "current",
+            &format!("{words} {estimated} of {} sessions", book.entries.len()),
+        );
+    }
+    if let Some(trend) = book.charge_trend() {
+        line(
+            out,
+            "charge",
+            &format!("{} from the first full run to the last", signed(trend)),
+        );
+    }
+    let resistance = book
+        .entries
+        .iter()
+        .rev()
+        .find_map(|one| Some((one.resistance_ohm?, one.pulse_s)));
+    if let Some((ohm, pulse_s)) = resistance {
+        let trend = book.resistance_trend().map_or_else(String::new, |trend| {
+            format!("; {} from the first session to the last", signed(trend))
+        });
+        line(
+            out,
+            "resistance",
+            &format!(
+                "{}, {} after the load went off{trend}",
+                rounded(ohm, Unit::Ohm, 3),
+                known(pulse_s, Unit::Second)
+            ),
+        );
+    }
+    if let Some(due) = book.due() {
+        line(out, "due", &format!("replace it: {}", due_words(due)));
+    }
+}
+
+fn signed(share: f64) -> String {
+    let sign = if share > 0.0 { "+" } else { "" };
+    format!("{sign}{}", rounded(share, Unit::Percent, 2))
+}
+
+fn at_current(current_a: f64, law: Option<Peukert>) -> String {
+    let Some(law) = law else {
+        return "not told: full runs without gaps at two currents a fifth apart are wanted"
+            .to_owned();
+    };
+    match law
+        .time_h(current_a)
+        .and_then(|hours| Ok((hours, law.charge_ah(current_a)?)))
+    {
+        Ok((hours, charge_ah)) => format!(
+            "{} in {} at {} (Peukert, exponent {:.2}, fitted from {} to {})",
+            rounded(charge_ah, Unit::AmpereHour, 3),
+            minutes(3600.0 * hours),
+            rounded(current_a, Unit::Ampere, 3),
+            law.k,
+            rounded(law.least_a, Unit::Ampere, 3),
+            rounded(law.most_a, Unit::Ampere, 3)
+        ),
+        Err(outside) => format!("not told: {outside}"),
+    }
+}
+
+fn outlook(out: &mut String, looked: &Outlook, last: &Entry) {
+    match &looked.said {
+        Ok(said) => {
+            line(out, "time left", &left(said));
+            under(out, &basis(looked.basis, looked.widening));
+            under(out, claim(said.claim));
+        }
+        Err(refused) => line(out, "time left", &format!("not told: {refused}")),
+    }
+    if let Some((low_s, high_s)) = looked.by_log_s {
+        under(
+            out,
+            &format!(
+                "From the log: {} in, {} left, as it was full at the start.",
+                minutes(last.running_s),
+                span(low_s, high_s)
+            ),
+        );
+    }
+    if let Some(at_s) = looked.stepped_s {
+        under(
+            out,
+            &format!(
+                "Its output stepped down at {}: this design is warning that it is nearly empty. In one measured log of \
+                 this design 6 % of the run was left. Finish now.",
+                minutes(at_s)
+            ),
+        );
+    }
+    if looked.past_knee {
+        under(
+            out,
+            "The voltage turns down: minutes left. This is an alarm, not a forecast.",
+        );
+    }
+    under(out, COUNTED);
+}
+
+fn left(said: &TimeLeft) -> String {
+    if said.is_too_wide() {
+        return format!("at least {}; more cannot be said yet", minutes(said.low_s));
+    }
+    format!(
+        "{} (90 % band), middle {}, after {} under load",
+        span(said.low_s, said.high_s),
+        minutes(said.middle_s),
+        minutes(said.elapsed_s)
+    )
+}
+
+fn basis(basis: Basis, widening: f64) -> String {
+    let rests = match basis {
+        Basis::Own(count) => format!(
+            "{} of this battery",
+            counted(count, "full run", "full runs")
+        ),
+        Basis::SameKind(count) => format!(
+            "{} of other batteries of its kind",
+            counted(count, "full run", "full runs")
+        ),
+        Basis::Shipped(count, label) => {
+            format!("{count} {label}, none measured; run it from full to its end once for its own")
+        }
+        Basis::Nothing => "nothing".to_owned(),
+    };
+    let wider = if widening > 1.0 {
+        format!("; the back-test made the band {widening} times as wide")
+    } else {
+        String::new()
+    };
+    format!("Rests on {rests}{wider}.")
+}
+
+const fn claim(claim: Claim) -> &'static str {
+    match claim {
+        Claim::None => {
+            "Nobody noted that it was full at the start, so part-used states were tried."
+        }
+        Claim::Agrees => "It was noted as full at the start, and the first volts agree.",
+        Claim::Disagrees => {
+            "It was noted as full at the start, and its first volts are too low for that: part-used states were tried."
+        }
+    }
+}
+
+fn cautions(out: &mut String, book: &Logbook) {
+    let mut cautions = Vec::new();
+    if let Some(Entry {
+        least_v: Some(least_v),
+        end_v: Some(end_v),
+        series,
+        ..
+    }) = book.last()
+        && least_v < end_v
+    {
+        let several = if *series > 1 {
+            " or a whole weak battery"
+        } else {
+            ""
+        };
+        cautions.push(format!(
+            "It was run down to {}, below its end: a weak cell{several} may have been reversed. Stop at {}.",
+            rounded(*least_v, Unit::Volt, 3),
+            rounded(*end_v, Unit::Volt, 3)
+        ));
+    }
+    match book.kind() {
+        Some(Kind::Alkaline | Kind::ZincCarbon | Kind::LithiumPrimary) => {
+            cautions.push("Do not charge this kind. Cap its terminals; never short it.".to_owned());
+        }
+        Some(Kind::UsbConverter) => cautions.push(
+            "Its converter's ripple can lie in the coil's band: record once with the coil off. Charge it by its own port, \
+             never unattended, warm, swollen or wet."
+                .to_owned(),
+        ),
+        _ => cautions.push(
+            "Charge it on the charger made for it only, never unattended, warm, swollen or wet; stop if the case is hot."
+                .to_owned(),
+        ),
+    }
+    if book.entries.iter().any(|entry| entry.simulated) {
+        cautions.push("Some of its sessions are simulated: invented, not measured.".to_owned());
+    }
+    items(out, "Cautions", &cautions);
+}

@@ -1,0 +1,156 @@
+//! How well runs whose end is known are foretold: one table a kind, never pooled.
+
+use std::fmt::Write as _;
+
+use serde_json::{Value, json};
+
+use super::digits::nine_digits;
+use super::layout::wrapped;
+use crate::battery::backtest::{Cell, SHARES, Trial, Widening, cells};
+use crate::units::{Unit, rounded};
+
+/// The outcome of one back-test.
+#[derive(Debug, Clone)]
+pub struct Table {
+    heading: String,
+    cells: [Cell; 4],
+    widening: Widening,
+    last_run_error: Option<f64>,
+}
+
+impl Table {
+    /// Sums up trials, their bands widened as they themselves want.
+    pub fn new(heading: String, trials: &[Trial]) -> Self {
+        let widening = Widening::of(trials);
+        Self {
+            heading,
+            cells: cells(trials, &widening),
+            widening,
+            last_run_error: None,
+        }
+    }
+
+    /// The same with the mean error of "as long as the run before" beside it, as a share of the run.
+    #[must_use]
+    pub fn beside(self, last_run_error: Option<f64>) -> Self {
+        Self {
+            last_run_error,
+            ..self
+        }
+    }
+}
+
+/// The tables as text.
+pub fn text(tables: &[Table]) -> String {
+    let mut out = String::new();
+    wrapped(
+        &mut out,
+        0,
+        "Each run is foretold as if it still went on, from other runs: of the shipped curves those of other load rates, of \
+         your own all others. Error, band and widths are shares of the whole run. No shipped curve is measured.",
+    );
+    for table in tables {
+        // Writing to a String cannot fail, here and below.
+        writeln!(out, "\n{}", table.heading).ok();
+        writeln!(
+            out,
+            "  {:>6}  {:>5}  {:>8}  {:>10}  {:>12}  {:>12}  band made wider by",
+            "at", "runs", "refused", "mean error", "band covers", "median width"
+        )
+        .ok();
+        for (place, cell) in table.cells.iter().enumerate() {
+            writeln!(
+                out,
+                "  {:>6}  {:>5}  {:>8}  {:>10}  {:>12}  {:>12}  {}",
+                per_cent(SHARES[place], 2),
+                cell.runs,
+                cell.refused,
+                shown(cell, cell.error),
+                shown(cell, cell.covered),
+                shown(cell, cell.width),
+                table.widening.0[place]
+            )
+            .ok();
+        }
+        if let Some(error) = table.last_run_error {
+            writeln!(
+                out,
+                "  as long as the run before: mean error {}",
+                per_cent(error, 2)
+            )
+            .ok();
+        }
+    }
+    out
+}
+
+fn per_cent(share: f64, digits: usize) -> String {
+    rounded(share, Unit::Percent, digits)
+}
+
+fn shown(cell: &Cell, share: f64) -> String {
+    if cell.runs == 0 {
+        "-".to_owned()
+    } else {
+        per_cent(share, if share >= 0.9995 { 3 } else { 2 })
+    }
+}
+
+/// The tables for other programs.
+pub fn json(tables: &[Table]) -> Value {
+    let cell = |table: &Table, place: usize| {
+        let cell = &table.cells[place];
+        let known = |value: f64| (cell.runs > 0).then(|| nine_digits(value));
+        json!({
+            "at": SHARES[place],
+            "runs": cell.runs,
+            "refused": cell.refused,
+            "mean_error": known(cell.error),
+            "covered": known(cell.covered),
+            "median_width": known(cell.width),
+            "widened_by": table.widening.0[place],
+        })
+    };
+    let one = |table: &Table| {
+        let cells = [0, 1, 2, 3].map(|place| cell(table, place));
+        json!({
+            "heading": table.heading,
+            "cells": cells,
+            "last_run_error": table.last_run_error.map(nine_digits),
+        })
+    };
+    json!({ "schema": 1, "tables": tables.iter().map(one).collect::<Vec<_>>() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::battery::backtest::{Knowledge, replay};
+    use crate::battery::kind::Kind;
+    use crate::battery::shipped;
+
+    /// Regression of our own computation: no outside value.
+    #[test]
+    fn the_back_test_of_the_shipped_curves_is_as_it_was_read() {
+        let trials = replay(&shipped::finished(Kind::LiIon2s), Knowledge::VoltageOnly);
+        insta::assert_snapshot!(text(&[Table::new("li-ion-2s".to_owned(), &trials)]), @"
+        Each run is foretold as if it still went on, from other runs: of the shipped curves those of other
+        load rates, of your own all others. Error, band and widths are shares of the whole run. No shipped
+        curve is measured.
+
+        li-ion-2s
+              at   runs   refused  mean error   band covers  median width  band made wider by
+            25 %      9         0        13 %         100 %          83 %  1
+            50 %      9         0       3.5 %         100 %          25 %  1
+            75 %      9         0       1.8 %         100 %          17 %  1
+            90 %      9         0       2.0 %          89 %          12 %  1
+        ");
+    }
+
+    #[test]
+    fn a_table_without_a_forecast_has_no_numbers() {
+        let said = json(&[Table::new("none".to_owned(), &[])]);
+        assert!(said["tables"][0]["cells"][0]["mean_error"].is_null());
+        assert!(text(&[Table::new("none".to_owned(), &[])]).contains(" - "));
+    }
+}

@@ -1,0 +1,85 @@
+//! Batteries for other programs.
+
+use serde_json::{Value, json};
+
+use super::digits::nine_digits;
+use crate::battery::forecast::{Claim, Start};
+use crate::battery::kind::Kind;
+use crate::battery::logbook::{Entry, Logbook};
+use crate::battery::outlook::{Basis, Outlook};
+
+/// All batteries.
+pub fn list(books: &[Logbook]) -> Value {
+    json!({ "schema": 1, "batteries": books.iter().map(book).collect::<Vec<_>>() })
+}
+
+/// One battery with the outlook of its last run.
+pub fn one(logbook: &Logbook, looked: Option<&Outlook>) -> Value {
+    json!({ "schema": 1, "battery": book(logbook), "outlook": looked.map(outlook) })
+}
+
+fn book(book: &Logbook) -> Value {
+    let next = book.next_run_s().map(|(low_s, middle_s, high_s)| {
+        json!({ "low_s": nine_digits(low_s), "middle_s": nine_digits(middle_s), "high_s": nine_digits(high_s) })
+    });
+    json!({
+        "label": book.battery,
+        "kind": book.kind().map(Kind::name),
+        "next_full_run": next,
+        "lasts_at_least_s": book.lower_bound_s().map(nine_digits),
+        "charge_trend": book.charge_trend().map(nine_digits),
+        "resistance_trend": book.resistance_trend().map(nine_digits),
+        "is_due": book.due().is_some(),
+        "sessions": book.entries.iter().map(entry).collect::<Vec<_>>(),
+    })
+}
+
+fn entry(entry: &Entry) -> Value {
+    let number = |value: Option<f64>| value.map(nine_digits);
+    json!({
+        "folder": entry.folder,
+        "started": entry.started,
+        "start": if entry.start == Start::Full { "full" } else { "unknown" },
+        "simulated": entry.simulated,
+        "closed": entry.closed,
+        "end_v": entry.end_v,
+        "running_s": nine_digits(entry.running_s),
+        "end_reached_s": number(entry.reached_s),
+        "first_v": number(entry.first_v),
+        "last_v": number(entry.last_v),
+        "least_v": number(entry.least_v),
+        "charge_ah": number(entry.charge_ah),
+        "energy_wh": number(entry.energy_wh),
+        "current_a": number(entry.current_a),
+        "current_is_estimated": entry.estimated,
+        "missing_s": nine_digits(entry.missing_s),
+        "resistance_ohm": number(entry.resistance_ohm),
+        "pulse_s": number(entry.pulse_s),
+    })
+}
+
+fn outlook(looked: &Outlook) -> Value {
+    let said = looked.said.as_ref().ok();
+    let number = |value: Option<f64>| value.map(nine_digits);
+    let (basis, curves) = match looked.basis {
+        Basis::Own(count) => ("own runs", count),
+        Basis::SameKind(count) => ("runs of its kind", count),
+        Basis::Shipped(count, label) => (label, count),
+        Basis::Nothing => ("nothing", 0),
+    };
+    json!({
+        "low_s": number(said.map(|said| said.low_s)),
+        "middle_s": number(said.map(|said| said.middle_s)),
+        "high_s": number(said.map(|said| said.high_s)),
+        "elapsed_s": number(said.map(|said| said.elapsed_s)),
+        "refused": looked.said.as_ref().err().map(ToString::to_string),
+        "full_start_believed": said.map(|said| said.claim == Claim::Agrees),
+        "basis": basis,
+        "curves": curves,
+        "widened_by": looked.widening,
+        "by_log_low_s": number(looked.by_log_s.map(|band| band.0)),
+        "by_log_high_s": number(looked.by_log_s.map(|band| band.1)),
+        "stepped_down_s": number(looked.stepped_s),
+        "past_knee": looked.past_knee,
+    })
+}

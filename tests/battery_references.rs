@@ -1,0 +1,195 @@
+//! Published figures of batteries against ours: one table, every row with its tolerance, the reason for it, and its source.
+//! Rows whose figure is from memory are printed as such.
+
+use std::collections::BTreeMap;
+
+use sagtrace::battery::charge::{Follows, Load, Meter, mean_volts_v};
+use sagtrace::battery::kind::Kind;
+use sagtrace::battery::last_run;
+use sagtrace::battery::peukert::Peukert;
+use sagtrace::battery::resistance::{Level, matched_power_w, sag_v, two_level};
+use sagtrace::battery::shipped::SHIPPED;
+
+const ROWS: &str = include_str!("references/battery.csv");
+const LOGBOOK: &str = include_str!("battery-curves/logbook_B0005.csv");
+
+#[derive(Debug, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Row {
+    quantity: String,
+    inputs: String,
+    expected: f64,
+    unit: String,
+    tolerance: f64,
+    reason: String,
+    source: String,
+}
+
+impl Row {
+    fn text(&self, key: &str) -> &str {
+        let inputs: BTreeMap<&str, &str> = self
+            .inputs
+            .split("; ")
+            .filter_map(|part| part.split_once('='))
+            .collect();
+        inputs
+            .get(key)
+            .unwrap_or_else(|| panic!("{}: input {key} is missing", self.quantity))
+    }
+
+    /// The numbers of an input, its units left out.
+    fn numbers(&self, key: &str) -> Vec<f64> {
+        let words = self.text(key).split(' ');
+        words.filter_map(|word| word.parse().ok()).collect()
+    }
+
+    fn number(&self, key: &str) -> f64 {
+        self.numbers(key)[0]
+    }
+
+    fn pair(&self, key: &str) -> (f64, f64) {
+        let numbers = self.numbers(key);
+        (numbers[0], numbers[1])
+    }
+
+    fn level(&self, key: &str) -> Level {
+        let (volts_v, current_a) = self.pair(key);
+        Level { volts_v, current_a }
+    }
+
+    fn kind(&self) -> Kind {
+        let word = self.text("kind");
+        let found = Kind::WORDS.into_iter().find(|(name, _)| *name == word);
+        found.unwrap_or_else(|| panic!("kind {word}")).1
+    }
+
+    fn peukert(&self) -> Peukert {
+        Peukert::through(self.pair("one"), self.pair("other")).unwrap()
+    }
+}
+
+fn metered(points: impl Iterator<Item = (f64, f64)>, load: Load) -> Meter {
+    let mut meter = Meter::default();
+    for (at_s, volts_v) in points {
+        let current_a = load.current_a(volts_v, None).unwrap();
+        meter.push(at_s, volts_v, current_a, Follows::Closely);
+    }
+    meter
+}
+
+fn ours(row: &Row) -> f64 {
+    match row.quantity.as_str() {
+        "resistance" => {
+            two_level(row.level("light"), row.level("heavy"), None, None)
+                .unwrap()
+                .ohm
+        }
+        "end-point" => row.kind().end_point().unwrap().value_v,
+        "full-low" => row.kind().full_low().unwrap().value_v,
+        "full-high" => row.kind().full_high().unwrap().value_v,
+        "peukert-k" => row.peukert().k,
+        "peukert-charge" => row.peukert().charge_ah(row.number("current")).unwrap(),
+        "peukert-time" => row.peukert().time_h(row.number("current")).unwrap(),
+        "mean-voltage" => mean_volts_v(row.number("charge"), row.number("energy")),
+        "sag" => sag_v(row.number("resistance"), row.number("current")),
+        "matched-power" => matched_power_w(row.number("open"), row.number("resistance")),
+        "last-run-error" => {
+            let amounts: Vec<f64> = LOGBOOK
+                .lines()
+                .skip(1)
+                .map(|line| line.split(',').nth(1).unwrap().parse().unwrap())
+                .collect();
+            100.0 * last_run::error(&amounts, 5).unwrap()
+        }
+        _ => counted(row),
+    }
+}
+
+fn counted(row: &Row) -> f64 {
+    let stretch = |row: &Row| {
+        let (times, volts) = (row.numbers("times"), row.numbers("volts"));
+        let load = Load::Resistance(row.number("load"));
+        metered(times.into_iter().zip(volts), load)
+    };
+    let shipped = |row: &Row| {
+        let name = row.text("curve");
+        let curve = SHIPPED.iter().find(|one| one.name == name).unwrap();
+        let samples = curve.samples();
+        let mut meter = Meter::default();
+        for one in &samples {
+            let current_a = one.current_a.unwrap();
+            meter.push(one.running_s, one.volts_v, current_a, Follows::Closely);
+        }
+        (samples.last().unwrap().running_s, meter)
+    };
+    match row.quantity.as_str() {
+        "trapezoid-charge" => stretch(row).charge_ah().unwrap(),
+        "trapezoid-energy" => stretch(row).energy_wh().unwrap(),
+        "power-charge" => {
+            let steps = row.number("points") - 1.0;
+            let at = |share: f64| (3600.0 * share, 9.0 - 3.0 * share);
+            let mut points = Vec::new();
+            let mut step = 0.0;
+            while step <= steps {
+                points.push(at(step / steps));
+                step += 1.0;
+            }
+            metered(points.into_iter(), Load::Power(3.0))
+                .charge_ah()
+                .unwrap()
+        }
+        "curve-time" => shipped(row).0,
+        "curve-charge" => shipped(row).1.charge_ah().unwrap(),
+        "curve-energy" => shipped(row).1.energy_wh().unwrap(),
+        other => panic!("quantity {other} is not known"),
+    }
+}
+
+#[test]
+fn every_published_figure_is_met_within_its_tolerance() {
+    let mut failing = Vec::new();
+    let mut rows = 0;
+    for row in csv::Reader::from_reader(ROWS.as_bytes()).deserialize() {
+        let row: Row = row.unwrap();
+        assert!(!row.reason.is_empty() && !row.source.is_empty() && row.tolerance > 0.0);
+        let got = ours(&row);
+        let line = format!(
+            "{:16} {:62} {:>9} {got:>12.6} {:4} within {:.0e} [{}] {}",
+            row.quantity, row.inputs, row.expected, row.unit, row.tolerance, row.reason, row.source
+        );
+        println!("{line}");
+        let passes = (got - row.expected).abs() <= row.tolerance;
+        if !passes {
+            failing.push(line);
+        }
+        rows += 1;
+    }
+    assert!(rows > 20, "{rows}");
+    assert!(failing.is_empty(), "{}", failing.join("\n"));
+}
+
+/// A vendor's test measured 230 mAh at 1 A where a fit through 100 and 500 mA gives 289.
+#[test]
+fn peukert_is_refused_at_the_current_where_a_published_test_shows_it_wrong() {
+    let fit = Peukert::through((0.1, 0.45), (0.5, 0.33)).unwrap();
+    assert!(fit.charge_ah(1.0).is_err());
+}
+
+/// Linden's flash method: 9.2 V open, 4.6 A into a short. It must never be asked of anybody.
+#[test]
+fn the_flash_method_is_refused() {
+    let open = Level {
+        volts_v: 9.2,
+        current_a: 0.0,
+    };
+    let shorted = Level {
+        volts_v: 0.0,
+        current_a: 4.6,
+    };
+    let refused = two_level(open, shorted, None, None).unwrap_err();
+    assert!(
+        refused
+            .to_string()
+            .contains("never be tested by a short circuit")
+    );
+}
