@@ -5,6 +5,7 @@ mod args;
 mod compare;
 mod evening;
 mod exit;
+mod good_day;
 mod identify;
 mod marks;
 mod open;
