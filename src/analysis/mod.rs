@@ -14,6 +14,7 @@ pub mod figures;
 pub mod hampel;
 pub mod mean;
 pub mod median;
+pub mod multiple;
 pub mod pairing;
 pub mod regression;
 pub mod student;

@@ -116,6 +116,28 @@ impl Earth {
     }
 }
 
+/// The one thing that `compare --fit` lets go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum FitTo {
+    /// How large the floating circuit is for the field
+    Earth,
+    /// Capacitance from the top to earth
+    Top,
+    /// What former and enamel do
+    Former,
+}
+
+/// What `compare` explains and keeps.
+#[derive(Debug, Args)]
+pub(super) struct FitArgs {
+    /// Find how much of one thing explains the resonance, and keep it as good-day.toml in the session
+    #[arg(long = "fit", value_enum, value_name = "THING")]
+    pub(super) to: Option<FitTo>,
+    /// Move a good-day.toml that is there aside
+    #[arg(long, requires = "to")]
+    pub(super) force: bool,
+}
+
 /// How the battery was when the session began.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum BatteryStart {
@@ -212,7 +234,9 @@ pub(super) struct RecordArgs {
 Examples:
   sagtrace compare 20260131T190000Z-glow-pillar
   sagtrace compare session --ppm --plots pictures
-  sagtrace compare session --format json --no-plots")]
+  sagtrace compare session --format json --no-plots
+  sagtrace compare session --fit earth
+  sagtrace compare next-session --good-day session/good-day.toml")]
 pub(super) struct CompareArgs {
     /// Session folder
     #[arg(value_name = "SESSION")]
@@ -220,6 +244,9 @@ pub(super) struct CompareArgs {
     /// Build sheet to compare with instead of the one in the session
     #[arg(short, long, value_name = "SHEET")]
     pub(super) build: Option<PathBuf>,
+    /// Judge against this good day of the build, whose band is narrower
+    #[arg(long, value_name = "FILE", conflicts_with = "to")]
+    pub(super) good_day: Option<PathBuf>,
     /// Folder for the plots [default: plots in the session folder]
     #[arg(long, value_name = "DIR")]
     pub(super) plots: Option<PathBuf>,
@@ -235,6 +262,8 @@ pub(super) struct CompareArgs {
     /// Exit with 1 when the coil does not resonate inside the model's band
     #[arg(long)]
     pub(super) strict: bool,
+    #[command(flatten)]
+    pub(super) fit: FitArgs,
 }
 
 #[derive(Debug, Args)]

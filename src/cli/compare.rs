@@ -2,8 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
+use serde_json::Value;
+
 use super::args::{CompareArgs, Format};
 use super::exit::{ANSWER_IS_NO, CANNOT_WRITE, Failure, Outcome, USAGE};
+use super::good_day::{self, Explained};
 use super::{output, predict, sheet};
 use crate::analysis::compare::{BandPlace, Compare, Comparison, Deviation, Traces};
 use crate::analysis::figures::{self, Notes, RatioUnit};
@@ -14,6 +17,7 @@ use crate::figure::{Figure, Mark};
 use crate::plot;
 use crate::report;
 use crate::session::{Session, State, replace_file};
+use crate::sheet::Sheet;
 
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let session = open(&args.session)?;
@@ -23,17 +27,26 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         .map(sheet::read)
         .transpose()?
         .map(|(_, text)| text);
-    let model = model(&session, build.as_deref())?;
-    let compared = compare(&session, model)?;
-    let text = match args.format {
-        Format::Text => format!(
-            "{}{}",
-            heading(&session),
-            report::compare::text(&compared.comparison)
-        ),
-        Format::Json => format!("{:#}\n", report::compare_json::json(&compared.comparison)),
+    let sheet = sheet_in_force(&session, build.as_deref())?;
+    if args.fit.to.is_some() {
+        good_day::allow(&session, args.fit.force)?;
+    }
+    let (model, doubt) = judge(args, &session, sheet.as_ref())?;
+    let mut compared = compare(&session, model)?;
+    compared.warnings.extend(doubt);
+    let explained = match (args.fit.to, &sheet) {
+        (Some(to), Some(sheet)) => {
+            let found = good_day::explain(sheet, &compared.comparison, to)?;
+            Some((found, sheet))
+        }
+        (Some(_), None) => return Err(no_sheet("--fit")),
+        (None, _) => None,
     };
-    output::result(&text)?;
+    let found = explained.as_ref().map(|(found, _)| found);
+    output::result(&told(args.format, &session, &compared.comparison, found))?;
+    if let Some((found, sheet)) = &explained {
+        output::note(&good_day::keep(&session, sheet, found)?);
+    }
     for warning in &compared.warnings {
         output::note(warning);
     }
@@ -57,6 +70,59 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     Ok(Outcome::DONE)
 }
 
+/// The resonance that the session is judged against, and what is odd about it.
+fn judge(
+    args: &CompareArgs,
+    session: &Session,
+    sheet: Option<&Sheet>,
+) -> Result<(Option<Resonance>, Option<String>), Failure> {
+    match (sheet, &args.good_day) {
+        (Some(sheet), Some(path)) => {
+            let kept = good_day::read(path)?;
+            let doubt = good_day::doubt(&kept, session, sheet)?;
+            let resonance = kept.day.resonance(&sheet.coil_spec());
+            let resonance = resonance.map_err(|error| Failure::from_error(USAGE, &error))?;
+            Ok((Some(resonance), doubt))
+        }
+        (Some(sheet), None) => Ok((Some(predict::prediction(sheet)?.resonance), None)),
+        (None, Some(_)) => Err(no_sheet("--good-day")),
+        (None, None) => Ok((None, None)),
+    }
+}
+
+fn no_sheet(option: &str) -> Failure {
+    Failure::new(
+        USAGE,
+        format!("{option}: found no build sheet in the session, one is wanted"),
+    )
+    .hint("name the build's sheet with --build")
+}
+
+/// The result in the form that was asked for.
+fn told(
+    format: Format,
+    session: &Session,
+    comparison: &Comparison,
+    explained: Option<&Explained>,
+) -> String {
+    match format {
+        Format::Text => {
+            let explained = explained.map_or_else(String::new, |found| {
+                report::explained::text(&found.fit, found.level.mean_hz)
+            });
+            let text = report::compare::text(comparison);
+            format!("{}{text}{explained}", heading(session))
+        }
+        Format::Json => {
+            let mut value = report::compare_json::json(comparison);
+            value["explained"] = explained.map_or(Value::Null, |found| {
+                report::explained::json(&found.fit, found.level.mean_hz)
+            });
+            format!("{value:#}\n")
+        }
+    }
+}
+
 /// Opens a session folder.
 pub(super) fn open(dir: &Path) -> Result<Session, Failure> {
     Session::open(dir).map_err(|error| {
@@ -66,10 +132,14 @@ pub(super) fn open(dir: &Path) -> Result<Session, Failure> {
 }
 
 /// The modelled resonance of the session's build in the earth state of the session; `None` without a sheet.
-pub(super) fn model(
-    session: &Session,
-    other_sheet: Option<&str>,
-) -> Result<Option<Resonance>, Failure> {
+pub(super) fn model(session: &Session) -> Result<Option<Resonance>, Failure> {
+    sheet_in_force(session, None)?
+        .map(|sheet| predict::prediction(&sheet).map(|found| found.resonance))
+        .transpose()
+}
+
+/// The session's build in the earth state of the session; `None` without a sheet.
+fn sheet_in_force(session: &Session, other_sheet: Option<&str>) -> Result<Option<Sheet>, Failure> {
     let Some(text) = other_sheet.or(session.build_sheet.as_deref()) else {
         return Ok(None);
     };
@@ -84,7 +154,7 @@ pub(super) fn model(
     {
         sheet.earth = *state;
     }
-    Ok(Some(predict::prediction(&sheet)?.resonance))
+    Ok(Some(sheet))
 }
 
 /// A comparison with what the pictures need.

@@ -62,6 +62,8 @@ pub fn mode(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
             bands: Vec::new(),
         }
     };
+    let mut current = panel("current", current);
+    current.y.range = Some((0.0, 1.05));
     let mut caption = caption(build, prediction);
     caption.push("voltage as a share of the top's, current as a share of its greatest".to_owned());
     Ok(Figure {
@@ -69,7 +71,7 @@ pub fn mode(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
         caption,
         stamp: None,
         x: Axis::new("way from foot to top", Quantity::Si(Unit::Metre)),
-        panels: vec![panel("voltage", voltage), panel("current", current)],
+        panels: vec![panel("voltage", voltage), current],
         spans: Vec::new(),
         marks: Vec::new(),
     })
@@ -126,11 +128,20 @@ pub fn hand(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
 fn parts_line(prediction: &Prediction) -> Option<String> {
     let model = prediction.modelled.as_ref()?;
     let words = |part: &Part| {
-        let (low, high) = (part.low * 100.0, part.high * 100.0);
-        format!("{} {low:+.1} to {high:+.1} %", part.cause.name())
+        let (low, high) = (per_cent(part.low), per_cent(part.high));
+        format!("{} {low} to {high} %", part.cause.name())
     };
     let parts: Vec<String> = model.parts.iter().map(words).collect();
     Some(format!("the band: {}", parts.join(", ")))
+}
+
+/// A share in per cent with its sign; what rounds to nothing has none.
+fn per_cent(share: f64) -> String {
+    if share.abs() < 0.0005 {
+        "0".to_owned()
+    } else {
+        format!("{:+.1}", share * 100.0)
+    }
 }
 
 fn bands(prediction: &Prediction) -> Vec<Band> {
@@ -201,5 +212,7 @@ mod tests {
             panic!("{:?}", figure.panels[0].bands);
         };
         assert!(all.low < chance.low && chance.high < all.high);
+        let parts = figure.caption.last().unwrap();
+        assert!(parts.contains("model -2.0 to +2.0 %") && parts.contains("to 0 %, earth 0 to +"));
     }
 }

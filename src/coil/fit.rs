@@ -6,7 +6,7 @@ use super::rings::{Fineness, RingError, frequency_hz};
 use super::root::{RootError, brent};
 use super::setup::{Footing, scene};
 use super::spec::CoilSpec;
-use super::surroundings::{EarthState, Surroundings};
+use super::surroundings::EarthState;
 use crate::units::{Unit, rounded};
 
 /// The thing that is let go.
@@ -40,6 +40,23 @@ pub enum Amount {
     },
 }
 
+impl Amount {
+    /// A build with it; [`Amount::Circuit`] lets the build float.
+    #[must_use]
+    pub fn applied(self, spec: &CoilSpec) -> CoilSpec {
+        let mut found = *spec;
+        match self {
+            Self::Circuit { diameter_m } => {
+                found.earth = EarthState::Standing;
+                found.surroundings.circuit_m = Some(diameter_m);
+            }
+            Self::Top { capacitance_f } => found.surroundings.top_f = capacitance_f,
+            Self::Former { shift } => found.former = Former::Fitted { shift },
+        }
+        found
+    }
+}
+
 /// How far an explanation goes with what such builds are like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Verdict {
@@ -58,6 +75,8 @@ pub struct Fit {
     pub amount: Amount,
     /// Whether that is likely.
     pub verdict: Verdict,
+    /// The least and the greatest amount that is likely, in the amount's unit.
+    pub likely: (f64, f64),
     /// The build with it, which the model then gives the measured resonance.
     pub spec: CoilSpec,
 }
@@ -101,8 +120,8 @@ const LIKELY_CIRCUITS_M: (f64, f64) = (0.025, 0.25);
 /// The largest capacitance at the top that is tried, in farad.
 const MOST_TOP_F: f64 = 100e-12;
 
-/// The largest that is likely, in farad: chosen, a sphere of 60 mm has 3.3 pF by itself, a hand beside it as much again.
-const LIKELY_TOP_F: f64 = 6e-12;
+/// Those that are likely, in farad: chosen, a sphere of 60 mm has 3.3 pF by itself, a hand beside it as much again.
+const LIKELY_TOPS_F: (f64, f64) = (0.0, 6e-12);
 
 /// Solves for the one thing that gives a build a measured resonance.
 ///
@@ -126,37 +145,25 @@ fn model_hz(spec: &CoilSpec) -> Result<f64, RingError> {
 }
 
 fn earth(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
-    let with = |diameter_m: f64| CoilSpec {
-        earth: EarthState::Standing,
-        surroundings: Surroundings {
-            circuit_m: Some(diameter_m),
-            ..spec.surroundings
-        },
-        ..*spec
-    };
+    let with = |diameter_m| Amount::Circuit { diameter_m }.applied(spec);
     let words = "a floating circuit of 10 to 300 mm";
     let diameter_m = solve(with, CIRCUITS_M, measured_hz, words)?;
-    let (low_m, high_m) = LIKELY_CIRCUITS_M;
     Ok(Fit {
         amount: Amount::Circuit { diameter_m },
-        verdict: judged(diameter_m, low_m, high_m),
+        verdict: judged(diameter_m, LIKELY_CIRCUITS_M),
+        likely: LIKELY_CIRCUITS_M,
         spec: with(diameter_m),
     })
 }
 
 fn top(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
-    let with = |capacitance_f: f64| CoilSpec {
-        surroundings: Surroundings {
-            top_f: capacitance_f,
-            ..spec.surroundings
-        },
-        ..*spec
-    };
+    let with = |capacitance_f| Amount::Top { capacitance_f }.applied(spec);
     let words = "0 to 100 pF from top to earth";
     let capacitance_f = solve(with, (0.0, MOST_TOP_F), measured_hz, words)?;
     Ok(Fit {
         amount: Amount::Top { capacitance_f },
-        verdict: judged(capacitance_f, 0.0, LIKELY_TOP_F),
+        verdict: judged(capacitance_f, LIKELY_TOPS_F),
+        likely: LIKELY_TOPS_F,
         spec: with(capacitance_f),
     })
 }
@@ -185,10 +192,7 @@ fn solve(
 }
 
 fn former(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
-    let with = |shift| CoilSpec {
-        former: Former::Fitted { shift },
-        ..*spec
-    };
+    let with = |shift| Amount::Former { shift }.applied(spec);
     let shift = measured_hz / model_hz(&with(0.0))? - 1.0;
     // What nobody told may be anything from air to the most a former does.
     let unsaid = former_shift(&CoilSpec {
@@ -198,12 +202,13 @@ fn former(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
     Ok(Fit {
         amount: Amount::Former { shift },
         // A shift is the larger the farther it lies below zero.
-        verdict: judged(-shift, -unsaid.high, -unsaid.low),
+        verdict: judged(-shift, (-unsaid.high, -unsaid.low)),
+        likely: (unsaid.low, unsaid.high),
         spec: with(shift),
     })
 }
 
-fn judged(amount: f64, least: f64, most: f64) -> Verdict {
+fn judged(amount: f64, (least, most): (f64, f64)) -> Verdict {
     if amount < least {
         Verdict::TooSmall
     } else if amount > most {

@@ -10,6 +10,7 @@ pub mod figures;
 pub mod film;
 pub mod fit;
 pub mod former;
+pub mod good_day;
 pub mod handbook;
 pub mod inductance;
 pub mod loss;

@@ -2,6 +2,7 @@
 
 use crate::analysis::compare::{BandPlace, Comparison, Deviation, Level, START_S};
 use crate::analysis::estimate::{Estimate, to_place_of};
+use crate::analysis::multiple::Multiple;
 use crate::coil::Resonance;
 use crate::reading::Channel;
 use crate::units::{self, Unit};
@@ -119,6 +120,7 @@ fn frequency_lines(comparison: &Comparison) -> Vec<String> {
     if let Some(model) = &comparison.model {
         lines.extend(model_lines(model));
         lines.push(deviation_line(start, model));
+        lines.extend(multiple_line(start, model));
         let off = |frequency_hz| hertz(Deviation::of(frequency_hz, model).deviation_hz);
         lines.push(format!(
             "           {} to {} over the whole, {} inside the band",
@@ -217,6 +219,16 @@ fn deviation_line(start: &Level, model: &Resonance) -> String {
         )
     };
     format!("deviation  {absolute} ({relative}) at the start, {place}")
+}
+
+/// A reading that looks like a multiple says nothing against the model.
+fn multiple_line(start: &Level, model: &Resonance) -> Option<String> {
+    let multiple = Multiple::of(start.mean_hz, model)?;
+    Some(format!(
+        "           looks like a harmonic (or a gate setting): {:.2} times the model, inside its band times {}",
+        start.mean_hz / model.value_hz,
+        multiple.factor()
+    ))
 }
 
 #[cfg(test)]
@@ -341,6 +353,19 @@ pub(super) mod tests {
         gaps       none
         excursions none
         paired     frequency and battery voltage of scope, read together
+        ");
+    }
+
+    #[test]
+    fn a_reading_at_thrice_the_model_looks_like_a_harmonic() {
+        let compare = session(60, Some(model(1.95e6, 2.05e6)), |_| 8.0);
+        let text = text(&compare.report());
+        let told = text
+            .split('\n')
+            .skip_while(|line| !line.starts_with("deviation"));
+        insta::assert_snapshot!(told.take(2).collect::<Vec<_>>().join("\n"), @"
+        deviation  3.9999975 MHz ± 1.4 Hz (199.999877 % ± 0.000071 %) at the start, above the band
+                   looks like a harmonic (or a gate setting): 3.00 times the model, inside its band times 3
         ");
     }
 

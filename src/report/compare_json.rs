@@ -6,6 +6,7 @@ use crate::analysis::compare::{BandPlace, Comparison, Deviation, Level};
 use crate::analysis::drift::{Fitted, Joint, Slope, Trust};
 use crate::analysis::events::{Outage, Stop};
 use crate::analysis::excursions::Excursion;
+use crate::analysis::multiple::Multiple;
 use crate::analysis::summary::{ChannelSummary, SourceSummary};
 use crate::coil::Resonance;
 
@@ -83,6 +84,9 @@ fn level(level: &Level, model: Option<&Resonance>) -> Value {
             BandPlace::Inside => "inside",
             BandPlace::Above => "above",
         }),
+        "looks_like_multiple": model
+            .and_then(|model| Multiple::of(level.mean_hz, model))
+            .map(Multiple::factor),
     })
 }
 
@@ -190,7 +194,7 @@ fn channel(summary: &ChannelSummary) -> Value {
 
 #[cfg(test)]
 mod tests {
-    use super::super::compare::tests::{disturbed, switched};
+    use super::super::compare::tests::{disturbed, model, switched};
     use super::*;
     use crate::analysis::compare::Compare;
 
@@ -258,6 +262,19 @@ mod tests {
         assert_eq!(value["gaps"][0]["reason"], "unplugged");
         assert_eq!(value["sources"][0]["statuses"]["no-signal"], 1);
         assert_eq!(value["sources"][0]["channels"]["battery_v"]["min"], 6.5);
+    }
+
+    #[test]
+    fn a_reading_at_twice_the_model_says_which_multiple_it_looks_like() {
+        let factor = |low_hz, high_hz| {
+            let mut comparison = switched();
+            comparison.model = Some(model(low_hz, high_hz));
+            json(&comparison)["start"]["looks_like_multiple"].clone()
+        };
+        assert_eq!(factor(2.9e6, 3.1e6), json!(2.0));
+        assert_eq!(factor(11.5e6, 12.5e6), json!(0.5));
+        assert_eq!(factor(5.9e6, 6.1e6), Value::Null);
+        assert_eq!(factor(4e6, 4.1e6), Value::Null);
     }
 
     #[test]

@@ -53,14 +53,22 @@ pub fn prepare_folder(
                 path: path.to_owned(),
             });
         }
-        let mut name = path.file_name().unwrap_or_default().to_owned();
-        name.push(format!(".before-{}", folder_time(wall_ms)));
-        let target = path.with_file_name(name);
-        fs::rename(path, &target).map_err(SessionError::write(path))?;
-        aside = Some(target);
+        aside = Some(move_aside(path, wall_ms)?);
     }
     fs::create_dir_all(path).map_err(SessionError::write(path))?;
     Ok(aside)
+}
+
+/// Moves a file or folder aside under its name with the time behind it; the way it went.
+///
+/// # Errors
+/// [`SessionError::Write`] when it can't be moved; it stands then.
+pub fn move_aside(path: &Path, wall_ms: i64) -> Result<PathBuf, SessionError> {
+    let mut name = path.file_name().unwrap_or_default().to_owned();
+    name.push(format!(".before-{}", folder_time(wall_ms)));
+    let target = path.with_file_name(name);
+    fs::rename(path, &target).map_err(SessionError::write(path))?;
+    Ok(target)
 }
 
 /// Writes a file under a temporary name and renames it, so that it is the old one or the new one and never half.

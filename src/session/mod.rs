@@ -24,7 +24,7 @@ mod writer;
 
 pub use check::{Checked, Finding, check, mend};
 pub use connection::{Clause, Connection, ConnectionError};
-pub use folder::{Contents, folder_name, prepare_folder, replace_file};
+pub use folder::{Contents, folder_name, move_aside, prepare_folder, replace_file};
 pub use meta::{InstrumentMeta, LinkMeta, Meta, State};
 pub use reader::{MarkRow, RowReader, Session, Skipped};
 pub use summary::{Extent, Summary};

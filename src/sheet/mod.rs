@@ -4,6 +4,7 @@
 //! take for granted is listed in [`Sheet::assumptions`], so that every report can print it.
 
 pub mod drive;
+pub mod good_day;
 mod power;
 mod primary;
 mod usual;
