@@ -111,12 +111,15 @@ impl Events {
     /// Takes rows in, in the order of their time.
     pub fn push(&mut self, rows: &Chunk) {
         for row in rows {
-            if let Some(volts) = super::battery_v(row) {
-                self.battery_v = Some(volts);
-            }
             let at = self.watch_of(row);
             self.outage(at, row);
+            let volts = super::battery_v(row).or(self.battery_v);
+            // A coil stopped at the voltage of its last reading: in the row that shows it, the battery has rested already.
+            if row.status != Status::NoSignal {
+                self.battery_v = volts;
+            }
             self.stop(at, row);
+            self.battery_v = volts;
         }
     }
 

@@ -218,7 +218,10 @@ pub(super) struct RecordArgs {
     /// How the battery was at the start
     #[arg(long, value_enum, default_value = "unknown")]
     pub(super) battery_start: BatteryStart,
-    /// What to print on stdout
+    /// The instrument is a virtual one: mark the data as invented
+    #[arg(long)]
+    pub(super) simulated: bool,
+    /// What to print on stdout; with rows the summary goes to stderr
     #[arg(long, value_enum, default_value = "summary")]
     pub(super) show: Show,
     /// How the summary is printed
@@ -373,6 +376,9 @@ pub(super) struct SimulateArgs {
     /// Folder of the session; must not exist [default: a new one, named by time and build]
     #[arg(short, long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
+    /// Folder in which new sessions are made [default: the current folder]
+    #[arg(long, value_name = "DIR", env = "SAGTRACE_SESSIONS")]
+    pub(super) sessions: Option<PathBuf>,
     /// Move an existing folder aside instead of refusing it
     #[arg(long)]
     pub(super) force: bool,

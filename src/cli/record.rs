@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use serde_json::json;
 
 use super::address::Address;
-use super::args::{BatteryStart, Format, RecordArgs};
+use super::args::{BatteryStart, Format, RecordArgs, Show};
 use super::exit::{CANNOT_WRITE, Failure, INSTRUMENT, Outcome, USAGE};
 use super::open::{self, Named};
 use super::recording::{self, End, Plan, Recorded};
@@ -41,7 +41,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         battery: args.battery,
         battery_start: args.battery_start,
         note: args.note,
-        simulated: false,
+        simulated: args.simulated,
     };
     let folder = Folder {
         out: args.out,
@@ -63,7 +63,12 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         Format::Text => summary_text(&recorded),
         Format::Json => format!("{:#}\n", summary_json(&recorded)),
     };
-    output::result(&text)?;
+    if args.show == Show::Rows {
+        // On stdout stands the table and nothing else.
+        output::note(text.trim_end());
+    } else {
+        output::result(&text)?;
+    }
     judge(&recorded, args.duration.is_some())
 }
 

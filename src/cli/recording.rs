@@ -264,7 +264,9 @@ impl Desk {
         let Some(limit_v) = self.plan.until_below_v else {
             return;
         };
-        if let Some(battery_v) = row.good(Channel::BatteryV) {
+        // A coil that stopped does not stop its battery from emptying.
+        let is_read = matches!(row.status, Status::Ok | Status::NoSignal);
+        if let Some(battery_v) = row.readings.get(Channel::BatteryV).filter(|_| is_read) {
             self.below = if battery_v < limit_v {
                 self.below + 1
             } else {

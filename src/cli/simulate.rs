@@ -75,7 +75,10 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     };
     let folder = Folder {
         out: args.out.clone(),
-        parent: settings.sessions_dir.clone(),
+        parent: args
+            .sessions
+            .clone()
+            .or_else(|| settings.sessions_dir.clone()),
         replace: args.force,
     };
     let (sources, writer) = record::begin(named, links, about, &folder, &clock)?;
@@ -152,7 +155,7 @@ fn serve(kind: Device, device: &pty::Device) -> Result<Outcome, Failure> {
     output::result(&format!("{path}\n"))?;
     let profile = profile_name(kind);
     output::note(&format!(
-        "a virtual {profile} answers there until Ctrl-C; in another window:\n  sagtrace record -i {profile}@serial:{path} --for 30s"
+        "a virtual {profile} answers there until Ctrl-C; in another window:\n  sagtrace record -i {profile}@serial:{path} --simulated --for 30s"
     ));
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()

@@ -100,6 +100,11 @@ fn clause(part: &str) -> Result<Clause, ConnectionError> {
                 .ok()
                 .filter(|ohms| *ohms > 0.0);
             factor /= ohms.ok_or_else(|| ConnectionError::Shunt { clause: owned() })?;
+        } else if looks_like_a_factor(word) {
+            return Err(ConnectionError::Factor {
+                clause: owned(),
+                word: (*word).to_owned(),
+            });
         } else if let Some(number) = factor_of(word) {
             let value = number
                 .parse::<f64>()
@@ -117,6 +122,17 @@ fn clause(part: &str) -> Result<Clause, ConnectionError> {
         sees: sees.trim().to_owned(),
         factor,
     })
+}
+
+/// `10x`, `1:10`, `10:1` and a lone `x` are meant as factors, and not read as one would be a tenfold error.
+fn looks_like_a_factor(word: &str) -> bool {
+    let is_number = |text: &str| text.parse::<f64>().is_ok();
+    let is_ratio = word
+        .split_once([':', '/'])
+        .is_some_and(|(one, other)| is_number(one) && is_number(other));
+    is_ratio
+        || matches!(word, "x" | "X" | "×")
+        || word.strip_suffix(['x', 'X', '×']).is_some_and(is_number)
 }
 
 /// The number in `x10`, `×10` or `X0.5`; other words that begin with an x are words.
@@ -165,6 +181,20 @@ mod tests {
         is_factor("CH2 xenon lamp", 1.0);
         is_factor("CH3 supply lead shunt 0.1 ohm", 10.0);
         is_factor("CH3 shunt 100mR", 10.0);
+    }
+
+    #[test]
+    fn what_is_meant_as_a_factor_is_never_passed_over() {
+        for text in [
+            "CH2 battery via 10x",
+            "CH2 battery via x 10",
+            "CH2 battery 1:10",
+            "CH2 divider 10:1",
+            "CH2 ×",
+        ] {
+            assert!(Connection::parse(text).is_err(), "{text}");
+        }
+        is_factor("CH2 battery 2x2 cells", 1.0);
     }
 
     #[test]

@@ -40,7 +40,7 @@ pub(super) fn metadata(meta: &Meta, channels: &[Channel]) -> String {
     let status = json!({"base": "string", "format": format!("^({words})$")});
     columns.push(column(
         "status",
-        "what the row is worth; readings of other rows than ok are not used",
+        "what the row is worth; a no-signal row still has a battery voltage, other rows than ok no reading to use",
         &status,
         true,
     ));

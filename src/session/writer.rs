@@ -14,6 +14,9 @@ use crate::reading::{Channel, Readings, Rejected, Row, Stamp, Status};
 /// `rejected.log` grows to this and no further: a day of garbage at full speed must not fill the disk.
 const REJECTED_LIMIT: u64 = 1_000_000;
 
+/// How the instruments of the virtual bench begin their names.
+const VIRTUAL_IDENTITY: &str = "sagtrace,virtual ";
+
 /// The wall clock moving by more than this against elapsed time makes a row, in milliseconds.
 const CLOCK_STEP_MS: i64 = 500;
 
@@ -126,6 +129,12 @@ impl Writer {
             return Ok(());
         };
         instrument.identity = Some(identity.to_owned());
+        // The instruments of the virtual bench say what they are, and nothing they give may pass for measured.
+        if identity.starts_with(VIRTUAL_IDENTITY) && !self.meta.simulated {
+            self.meta.simulated = true;
+            let path = self.dir.join("samples.csv-metadata.json");
+            replace_file(&path, csvw::metadata(&self.meta, &self.channels).as_bytes())?;
+        }
         self.write_meta()
     }
 
