@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::interruptions::clock;
-use super::layout::{line, list as items, under};
+use super::layout::{list as items, told, under};
 use crate::battery::charge::{Gap, mean_volts_v};
 use crate::battery::forecast::{Claim, Start, TimeLeft};
 use crate::battery::kind::Kind;
@@ -120,24 +120,24 @@ pub fn one(page: &Page<'_>) -> String {
     let book = page.book;
     let mut out = String::new();
     let kind = book.kind().map_or("kind not known", Kind::name);
-    line(&mut out, "battery", &format!("{}, {kind}", book.battery));
+    told(&mut out, "battery", &format!("{}, {kind}", book.battery));
     if let Some(last) = book.last() {
-        line(&mut out, "end", &end(last));
+        told(&mut out, "end", &end(last));
     }
     runs(&mut out, book);
     summary(&mut out, book);
     gaps(&mut out, page);
     if let Some((current_a, law)) = page.peukert {
-        line(&mut out, "at a current", &at_current(current_a, law));
+        told(&mut out, "at a current", &at_current(current_a, law));
     }
     match (page.looked, book.last()) {
         (Some(looked), Some(last)) => outlook(&mut out, looked, last),
-        (None, Some(last)) if last.end_v.is_none() => line(
+        (None, Some(last)) if last.end_v.is_none() => told(
             &mut out,
             "time left",
             "not told: no end voltage is known; give one with --end 6.5V",
         ),
-        _ => line(&mut out, "time left", "none: the last run came to its end"),
+        _ => told(&mut out, "time left", "none: the last run came to its end"),
     }
     cautions(&mut out, book);
     out
@@ -147,7 +147,7 @@ fn gaps(out: &mut String, page: &Page<'_>) {
     let missing_s: f64 = page.book.entries.iter().map(|entry| entry.missing_s).sum();
     if missing_s > 0.0 {
         let words = "without readings: counted as time under load, not as charge or energy";
-        line(
+        told(
             out,
             "gaps",
             &format!("{} {words}", rounded(missing_s, Unit::Second, 3)),
@@ -229,7 +229,7 @@ fn runs(out: &mut String, book: &Logbook) {
 
 fn summary(out: &mut String, book: &Logbook) {
     let full = book.full_runs_s().len();
-    line(
+    told(
         out,
         "next full run",
         &format!(
@@ -241,14 +241,14 @@ fn summary(out: &mut String, book: &Logbook) {
     let estimated = book.entries.iter().filter(|entry| entry.estimated).count();
     if estimated > 0 {
         let words = "estimated, not measured, and with it charge, energy and resistance, in";
-        line(
+        told(
             out,
             "current",
             &format!("{words} {estimated} of {} sessions", book.entries.len()),
         );
     }
     if let Some(trend) = book.charge_trend() {
-        line(
+        told(
             out,
             "charge",
             &format!("{} from the first full run to the last", signed(trend)),
@@ -263,7 +263,7 @@ fn summary(out: &mut String, book: &Logbook) {
         let trend = book.resistance_trend().map_or_else(String::new, |trend| {
             format!("; {} from the first session to the last", signed(trend))
         });
-        line(
+        told(
             out,
             "resistance",
             &format!(
@@ -274,7 +274,7 @@ fn summary(out: &mut String, book: &Logbook) {
         );
     }
     if let Some(due) = book.due() {
-        line(out, "due", &format!("replace it: {}", due_words(due)));
+        told(out, "due", &format!("replace it: {}", due_words(due)));
     }
 }
 
@@ -308,11 +308,11 @@ fn at_current(current_a: f64, law: Option<Peukert>) -> String {
 fn outlook(out: &mut String, looked: &Outlook, last: &Entry) {
     match &looked.said {
         Ok(said) => {
-            line(out, "time left", &left(said));
+            told(out, "time left", &left(said));
             under(out, &basis(looked.basis, looked.widening));
             under(out, claim(said.claim));
         }
-        Err(refused) => line(out, "time left", &format!("not told: {refused}")),
+        Err(refused) => told(out, "time left", &format!("not told: {refused}")),
     }
     if let Some((low_s, high_s)) = looked.by_log_s {
         under(

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::digits::nine_digits;
-use super::layout::{line, under};
+use super::layout::{told, under};
 use crate::battery::kind::{Kind, Open, Sourced};
 use crate::battery::resistance::{Level, Resistance, Verdict, matched_power_w, sag_v, verdict};
 use crate::units::{Unit, rounded};
@@ -54,13 +54,13 @@ pub fn text(test: &Test) -> String {
         },
     );
     let mut out = String::new();
-    line(
+    told(
         &mut out,
         "resistance",
         &format!("{}{doubt}{pulse}", rounded(ohm, Unit::Ohm, 3)),
     );
     let current_a = test.heavy.current_a;
-    line(
+    told(
         &mut out,
         "under load",
         &format!(
@@ -71,7 +71,7 @@ pub fn text(test: &Test) -> String {
         ),
     );
     let most_w = matched_power_w(test.light.volts_v + sag_v(ohm, test.light.current_a), ohm);
-    line(
+    told(
         &mut out,
         "at the most",
         &format!(
@@ -82,14 +82,14 @@ pub fn text(test: &Test) -> String {
     if let Some(kind) = test.kind
         && test.light.current_a <= 0.0
     {
-        line(
+        told(
             &mut out,
             "open",
             &rounded(test.light.volts_v, Unit::Volt, 3),
         );
         under(&mut out, &open(kind, test.light.volts_v));
     }
-    line(&mut out, "verdict", words(test.verdict()));
+    told(&mut out, "verdict", words(test.verdict()));
     under(
         &mut out,
         "Lamps disappoint below 6.5 V under load (common practice, no source); the other limits are chosen: 7.8 V \
@@ -171,7 +171,8 @@ mod tests {
     #[test]
     fn a_test_says_what_was_measured_and_what_to_do() {
         insta::assert_snapshot!(text(&test(9.42, 8.6, Some(Kind::Alkaline))), @"
-        resistance    2.73 Ω ± 14 mΩ (standard, from the voltmeter's last digit); 1.0 s after the change of load
+        resistance    2.73 Ω ± 14 mΩ (standard, from the voltmeter's last digit); 1.0 s after the change
+                      of load
         under load    at 300 mA it falls by 820 mV to 8.60 V
         at the most   8.12 W into a load, with as much lost inside the battery
         open          9.42 V

@@ -14,6 +14,13 @@ pub(super) fn line(out: &mut String, name: &str, words: &str) {
     writeln!(out, "{name:COLUMN$} {words}").ok();
 }
 
+/// A name in the first column, words in the second, broken where a terminal ends.
+pub(super) fn told(out: &mut String, name: &str, words: &str) {
+    let mut rows = String::new();
+    under(&mut rows, words);
+    write!(out, "{name:COLUMN$}{}", rows.get(COLUMN..).unwrap_or("")).ok();
+}
+
 /// Words under the second column.
 pub(super) fn under(out: &mut String, words: &str) {
     wrapped(out, COLUMN + 1, words);
@@ -62,6 +69,14 @@ mod tests {
             );
         }
         assert_eq!(out.matches("word").count(), 30);
+    }
+
+    #[test]
+    fn what_is_told_begins_beside_its_name_and_goes_on_below_itself() {
+        let mut out = String::new();
+        told(&mut out, "name", &"word ".repeat(30));
+        assert!(out.starts_with("name          word word"), "{out}");
+        assert!(out.lines().count() > 1 && out.lines().all(|row| row.chars().count() <= WIDTH));
     }
 
     #[test]
