@@ -592,11 +592,12 @@ fn a_recording_goes_on_when_what_it_shows_cannot_be_written_and_the_end_says_so(
     ];
     let ended = Running::start(desk.command(&args).stdout(full)).end();
     assert_eq!(ended.code, CANNOT_WRITE);
-    insta::assert_snapshot!(ended.stderr, @r"
+    insta::assert_snapshot!(ended.stderr, @"
     recording to out
     cannot write to stdout: No space left on device (os error 28); recording goes on
     quick-scpi-counter is sagtrace,virtual counter,0,0.1.0
     error: cannot write to stdout: No space left on device (os error 28)
+    hint: all rows are safe in out
     ");
     assert!(closed_well(&desk) && count(&desk, Status::Ok) >= 2);
 }

@@ -261,7 +261,7 @@ mod tests {
             source: "scope".into(),
             from_s: 1.0,
             to_s: Some(3.0),
-            battery_from_v: Some(6.4),
+            battery_from_v: Some(7.0),
             battery_to_v: Some(6.5),
         };
         assert_eq!(events.stops().entries, [wanted]);

@@ -150,7 +150,7 @@ pub(super) enum BatteryStart {
 /// What `record` prints on stdout while it records.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum Show {
-    /// Each row of samples.csv once it is written
+    /// Each row of samples.csv once it is written, and no summary
     Rows,
     /// Nothing but the summary at the end
     Summary,
@@ -221,7 +221,7 @@ pub(super) struct RecordArgs {
     /// The instrument is a virtual one: mark the data as invented
     #[arg(long)]
     pub(super) simulated: bool,
-    /// What to print on stdout; with rows the summary goes to stderr
+    /// What to print on stdout
     #[arg(long, value_enum, default_value = "summary")]
     pub(super) show: Show,
     /// How the summary is printed

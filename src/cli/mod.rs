@@ -67,15 +67,26 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
             print(&script)
         }
         Command::Man => {
-            let mut page = Vec::new();
-            clap_mangen::Man::new(Cli::command())
-                .render(&mut page)
-                .map_err(|error| {
-                    Failure::new(USAGE, format!("cannot make the manual page: {error}"))
-                })?;
+            let page = manual()
+                .map_err(|error| Failure::new(USAGE, format!("cannot make the manual: {error}")))?;
             print(&page)
         }
     }
+}
+
+/// The page of the program and those of its commands, one behind the other.
+fn manual() -> std::io::Result<Vec<u8>> {
+    let mut pages = Vec::new();
+    let mut whole = Cli::command();
+    whole.build();
+    clap_mangen::Man::new(whole.clone()).render(&mut pages)?;
+    for command in whole
+        .get_subcommands()
+        .filter(|command| command.get_name() != "help")
+    {
+        clap_mangen::Man::new(command.clone()).render(&mut pages)?;
+    }
+    Ok(pages)
 }
 
 fn print(bytes: &[u8]) -> Result<Outcome, Failure> {

@@ -63,10 +63,8 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         Format::Text => summary_text(&recorded),
         Format::Json => format!("{:#}\n", summary_json(&recorded)),
     };
-    if args.show == Show::Rows {
-        // On stdout stands the table and nothing else.
-        output::note(text.trim_end());
-    } else {
+    // With the rows on stdout, the table stands there and nothing else; session.toml has the summary.
+    if args.show == Show::Summary {
         output::result(&text)?;
     }
     judge(&recorded, args.duration.is_some())
@@ -191,6 +189,10 @@ pub(super) fn begin(
 /// What a finished recording means for the exit code.
 pub(super) fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Failure> {
     let names = |labels: &[std::sync::Arc<str>]| labels.join(", ");
+    if let Some(message) = &recorded.not_shown {
+        return Err(Failure::new(CANNOT_WRITE, message.clone())
+            .hint(format!("all rows are safe in {}", recorded.dir.display())));
+    }
     if !recorded.lost.is_empty() {
         let message = format!(
             "the line to {} was lost and did not come back",

@@ -67,6 +67,8 @@ pub(super) struct Recorded {
     pub(super) summary: Summary,
     /// Instruments that never gave a reading or a "no signal".
     pub(super) mute: Vec<Arc<str>>,
+    /// Why rows could not be shown, when that is a fault.
+    pub(super) not_shown: Option<String>,
     /// Instruments whose line was lost at the end.
     pub(super) lost: Vec<Arc<str>>,
 }
@@ -160,6 +162,8 @@ struct Desk {
     lost: Vec<(Arc<str>, Instant)>,
     below: u32,
     stdout_open: bool,
+    /// Why rows could not be shown, when that is a fault.
+    not_shown: Option<String>,
     end: Option<End>,
 }
 
@@ -174,6 +178,7 @@ impl Desk {
             lost: Vec::new(),
             below: 0,
             stdout_open: true,
+            not_shown: None,
             end: None,
         }
     }
@@ -193,6 +198,7 @@ impl Desk {
             if let Err(failure) = printed {
                 self.progress
                     .say(&format!("{}; recording goes on", failure.message));
+                self.not_shown = Some(failure.message);
             }
         }
     }
@@ -334,6 +340,7 @@ impl Desk {
             summary,
             mute: self.mute.into_iter().collect(),
             lost,
+            not_shown: self.not_shown,
         })
     }
 }

@@ -309,7 +309,7 @@ pub(super) mod tests {
 
     #[test]
     fn a_record_that_tells_time_from_voltage_gives_both() {
-        insta::assert_snapshot!(text(&switched()), @r"
+        insta::assert_snapshot!(text(&switched()), @"
         record     2403 rows in 0:10:06.0; scope: 1 gap, 1 no-signal, 2401 ok
         battery    8.00 V at first, 6.60 V at last, lowest 6.50 V
         start      5.9999975 MHz ± 1.4 Hz (first 10 s, 41 readings; 95 %, AR(1) with ρ = 0.32)
@@ -323,7 +323,7 @@ pub(super) mod tests {
                    95 %, taking residuals as AR(1) of means over 16 s, ρ = -0.27
                    2401 readings, worth so many independent ones: 39.0
         stops      1, started again 1
-                   at 0:10:00.0 for 5.00 s, battery 6.50 V when it stopped, 6.60 V when it started again
+                   at 0:10:00.0 for 5.00 s, battery 7.60 V when it stopped, 6.60 V when it started again
         gaps       1, 0.00 s in all
                    at 0:10:06.0 until the end, scope: gap (unplugged)
         excursions none

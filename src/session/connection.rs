@@ -205,6 +205,6 @@ mod tests {
             @r#"connection "CH2 battery x0": "x0" is no factor, write it like x10 or x0.1"#);
         insta::assert_snapshot!(Connection::parse("CH3 shunt").unwrap_err(),
             @r#"connection "CH3 shunt": a shunt needs its resistance, write it like "shunt 0.1 ohm""#);
-        insta::assert_snapshot!(Connection::parse("A x; A y").unwrap_err(), @"connection: A stands twice");
+        insta::assert_snapshot!(Connection::parse("A lamp; A hand").unwrap_err(), @"connection: A stands twice");
     }
 }

@@ -236,7 +236,10 @@ fn at_foot(out: &mut String, prediction: &Prediction) {
     let mutual = rounded(foot.mutual_h, Unit::Henry, 3);
     under(
         out,
-        &format!("coupled {:.3} with the primary ({mutual})", foot.coupling),
+        &format!(
+            "coupled {:.3} with the primary, {mutual} between them",
+            foot.coupling
+        ),
     );
     under(
         out,

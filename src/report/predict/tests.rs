@@ -49,7 +49,7 @@ Q             239, computed, unloaded
 primary       263 nH, computed
 coupling      0.203, computed
 at the foot   the circuit sees 283 µH and 2.32 pF
-              coupled 0.262 with the primary (2.26 µH)
+              coupled 0.262 with the primary, 2.26 µH between them
               foot to top 1.25 times the voltage across these two, 140 V for 10 mA
 
 if this were 1 % larger, the resonance would move by
@@ -91,7 +91,7 @@ primary       600 nH, measured
 coupling      0.200, measured
 leads         200 nH, measured
 at the foot   the circuit sees 300 µH and 7.00 pF
-              coupled 0.200 with the primary (2.68 µH)
+              coupled 0.200 with the primary, 2.68 µH between them
               foot to top 1.00 times the voltage across these two, 65 V for 10 mA
 
 taken for granted
@@ -136,7 +136,7 @@ Q             286, computed, unloaded
 primary       241 nH, computed
 coupling      0.248, computed
 at the foot   the circuit sees 73.0 µH and 1.17 pF
-              coupled 0.303 with the primary (1.27 µH)
+              coupled 0.303 with the primary, 1.27 µH between them
               foot to top 1.19 times the voltage across these two, 94 V for 10 mA
 
 if this were 1 % larger, the resonance would move by
