@@ -31,6 +31,8 @@ fn circuit(transistor: TransistorClass) -> Circuit {
         bias_resistor_ohm: 22e3,
         base_diode: BaseDiode::Led,
         decoupling_f: Some(100e-9),
+        gain: None,
+        transition_hz: None,
     }
 }
 

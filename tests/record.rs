@@ -180,6 +180,12 @@ fn a_recording_ends_after_three_good_readings_below_the_limit() {
         + 3;
     assert!(below.len() - third <= 2, "{below:?}");
     insta::assert_snapshot!(session(&desk).meta.end_reason.unwrap(), @"the battery was below 8.9985 V");
+    // The instrument says that it is a virtual one.
+    assert!(session(&desk).meta.simulated);
+    assert!(
+        desk.read("out/samples.csv-metadata.json")
+            .contains("simulated: invented")
+    );
 }
 
 #[test]
@@ -305,6 +311,10 @@ fn an_instrument_on_the_network_is_recorded_from() {
     assert_eq!(
         session(&desk).meta.instruments[0].identity.as_deref(),
         Some("club,network counter,7,1")
+    );
+    assert!(
+        !session(&desk).meta.simulated,
+        "what does not say that it is virtual is measured"
     );
 }
 

@@ -24,7 +24,8 @@ pub mod wiring;
 
 use parts::{BaseDiode, TransistorClass};
 use sets::Spread;
-use wiring::{CircuitSpec, Decoupling, PrimaryCoil, Resonator, Strays, Supply};
+use transistor::Transistor;
+use wiring::{CircuitSpec, Decoupling, PrimaryCoil, RealTransistor, Resonator, Strays, Supply};
 
 /// The circuit as built.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,9 +38,29 @@ pub struct Circuit {
     pub base_diode: BaseDiode,
     /// Across the supply, in farad; `None` if there is no capacitor.
     pub decoupling_f: Option<f64>,
+    /// The transistor's current gain as measured on it; `None` for its class's range.
+    pub gain: Option<f64>,
+    /// The transistor's transition frequency, in hertz, as its maker or a measurement has it; `None` for its class's range.
+    pub transition_hz: Option<f64>,
 }
 
 impl Circuit {
+    /// The transistor's figures: its class's at this end of the spread, with what is known of this one in their place.
+    ///
+    /// The transition frequency well above the depletion charges' reach is 1/(2π·transit time) (Gray and Meyer, from memory).
+    fn figures(&self, spread: Spread) -> RealTransistor {
+        let class = self.transistor.transistor(spread);
+        let transit_s = |hertz: f64| 1.0 / (std::f64::consts::TAU * hertz);
+        let model = Transistor {
+            forward_gain: self.gain.unwrap_or(class.model.forward_gain),
+            forward_transit_s: self
+                .transition_hz
+                .map_or(class.model.forward_transit_s, transit_s),
+            ..class.model
+        };
+        RealTransistor { model, ..class }
+    }
+
     /// The circuit with its coil at one end of the parts' spread; the coil's numbers are the caller's, worst to best for
     /// starting as the spread says.
     ///
@@ -63,9 +84,44 @@ impl Circuit {
             bias_ohm: self.bias_resistor_ohm,
             primary,
             resonator,
-            transistor: self.transistor.transistor(spread),
+            transistor: self.figures(spread),
             base_diode: self.base_diode.diode(),
             strays: Strays::USUAL,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_known_of_a_transistor_takes_its_class_place() {
+        let circuit = |gain, transition_hz| Circuit {
+            transistor: TransistorClass::PowerTo220,
+            bias_resistor_ohm: 22e3,
+            base_diode: BaseDiode::Led,
+            decoupling_f: None,
+            gain,
+            transition_hz,
+        };
+        let class = TransistorClass::PowerTo220.transistor(Spread::Worst);
+        assert_eq!(circuit(None, None).figures(Spread::Worst), class);
+        let known = circuit(Some(120.0), Some(13e6))
+            .figures(Spread::Worst)
+            .model;
+        // 1/(2π · 13 MHz) = 12.243 ns.
+        assert!((known.forward_transit_s - 12.243e-9).abs() < 1e-12);
+        assert_eq!(known.forward_gain.to_bits(), 120.0_f64.to_bits());
+        let (forward_gain, forward_transit_s) =
+            (class.model.forward_gain, class.model.forward_transit_s);
+        assert_eq!(
+            Transistor {
+                forward_gain,
+                forward_transit_s,
+                ..known
+            },
+            class.model
+        );
     }
 }

@@ -28,7 +28,24 @@ pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<Circui
     let decoupling_f = optional(table.entry("decoupling"), |entry| {
         entry.quantity(Unit::Farad, 1e-12..=0.1)
     });
+    let gain = optional(table.entry("gain"), |entry| entry.number(1.0..=10_000.0));
+    let transition_hz = optional(table.entry("transition_frequency"), |entry| {
+        entry.quantity(Unit::Hertz, 1e5..=1e11)
+    });
     table.close();
+    let (gain, transition_hz) = (gain?, transition_hz?);
+    if gain.is_none() {
+        assumed.note(
+            "circuit.gain",
+            "from the worst to the best of the transistor's class assumed",
+        );
+    }
+    if transition_hz.is_none() {
+        assumed.note(
+            "circuit.transition_frequency",
+            "from the worst to the best of the transistor's class assumed",
+        );
+    }
     let base_diode = base_diode?.unwrap_or_else(|| {
         assumed.note("circuit.base_diode", "led assumed");
         BaseDiode::Led
@@ -38,6 +55,8 @@ pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<Circui
         bias_resistor_ohm: bias_resistor_ohm?,
         base_diode,
         decoupling_f: decoupling_f?,
+        gain,
+        transition_hz,
     })
 }
 

@@ -30,7 +30,11 @@ fn the_sample_build_is_read_as_it_is_written() {
     let said: Vec<_> = sheet.assumptions.iter().map(ToString::to_string).collect();
     assert_eq!(
         said,
-        ["coil.over_enamel: 220 µm, from a table quoted from memory"]
+        [
+            "coil.over_enamel: 220 µm, from a table quoted from memory",
+            "circuit.gain: from the worst to the best of the transistor's class assumed",
+            "circuit.transition_frequency: from the worst to the best of the transistor's class assumed"
+        ]
     );
 }
 
@@ -261,13 +265,27 @@ fn the_sample_plate_is_the_example_spiral() {
 }
 
 #[test]
+fn figures_of_the_transistor_are_taken_as_told() {
+    let text = pillar_with(
+        "base_diode = \"led\"\n",
+        "base_diode = \"led\"\ngain = 120\ntransition_frequency = \"13 MHz\"\n",
+    );
+    let sheet = parse(&text).unwrap();
+    assert_eq!(
+        (sheet.circuit.gain, sheet.circuit.transition_hz),
+        (Some(120.0), Some(13e6))
+    );
+    assert_eq!(sheet.assumptions.len(), 1);
+}
+
+#[test]
 fn what_a_sheet_does_not_say_of_its_tolerances_is_assumed_and_told() {
     let text = pillar_with("turns_tolerance = 5\n", "");
     let text = text.replacen("diameter_tolerance = \"0.1 mm\"\n", "", 1);
     let sheet = parse(&text).unwrap();
     let said: Vec<_> = sheet.assumptions.iter().map(ToString::to_string).collect();
     assert_eq!(
-        said[1..],
+        said[1..3],
         [
             "coil.diameter_tolerance: 100 µm assumed",
             "coil.turns_tolerance: 5 assumed"
