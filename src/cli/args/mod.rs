@@ -5,10 +5,12 @@ use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+mod battery;
+
+pub(super) use battery::BatteryArgs;
+
 use super::address::Address;
 use super::exit;
-use crate::battery::charge::Load;
-use crate::battery::kind::Kind;
 use crate::units::{self, Unit};
 
 /// Bench logger for small battery-powered high-voltage resonators.
@@ -272,73 +274,6 @@ pub(super) struct CompareArgs {
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  sagtrace battery
-  sagtrace battery N2 --end 6.5V
-  sagtrace battery A1 --load \"30 ohm\" --no-plots
-  sagtrace battery --open 9.42V --loaded 8.60V --current 0.3A --kind alkaline
-  sagtrace battery --backtest
-
-Sessions that name a battery (record --battery N2 --battery-start full) are its logbook. One that
-began full and came to the end voltage is a full run; the next is foretold from it. Time counts
-only while the coil runs.
-
-Never short a battery to test it. No charging of alkaline or zinc-carbon; others on their own
-charger only. Stop at the end voltage: beyond it weak cells are reversed.")]
-pub(super) struct BatteryArgs {
-    /// Label of one battery [default: a list of all]
-    #[arg(value_name = "LABEL")]
-    pub(super) label: Option<String>,
-    /// Folder that holds the sessions [default: the current folder]
-    #[arg(long, value_name = "DIR", env = "SAGTRACE_SESSIONS")]
-    pub(super) sessions: Option<PathBuf>,
-    /// Voltage under load at which it is empty for you [default: the end point of its kind]
-    #[arg(long, value_name = "VOLTS", value_parser = volts)]
-    pub(super) end: Option<f64>,
-    /// Kind of battery where no build sheet says: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8,
-    /// li-ion-2s, usb-converter, lithium-primary
-    #[arg(long, value_name = "KIND", value_parser = kind)]
-    pub(super) kind: Option<Kind>,
-    /// Load where no current was measured, like "30 ohm", 3W or 0.3A; what rests on it is called estimated
-    #[arg(long, value_name = "LOAD", value_parser = load)]
-    pub(super) load: Option<Load>,
-    /// Charge to expect at this current, by Peukert's law, within the currents of its own full runs
-    #[arg(long, value_name = "AMPERES", value_parser = amperes, requires = "label")]
-    pub(super) at: Option<f64>,
-    /// Replay runs whose end is known, and print how well they are foretold
-    #[arg(long, conflicts_with = "label")]
-    pub(super) backtest: bool,
-    /// Test of two readings: voltage with the load off
-    #[arg(long, value_name = "VOLTS", value_parser = volts, requires = "loaded", requires = "current", conflicts_with_all = ["label", "backtest"])]
-    pub(super) open: Option<f64>,
-    /// Test of two readings: voltage with the load on
-    #[arg(long, value_name = "VOLTS", value_parser = volts, requires = "open")]
-    pub(super) loaded: Option<f64>,
-    /// Test of two readings: current with the load on
-    #[arg(long, value_name = "AMPERES", value_parser = amperes, requires = "open")]
-    pub(super) current: Option<f64>,
-    /// Current of the first reading, if it was a light load [default: 0 A]
-    #[arg(long, value_name = "AMPERES", value_parser = amperes, requires = "open")]
-    pub(super) light_current: Option<f64>,
-    /// Time from the change of load to the second reading, like 1s; the resistance depends on it
-    #[arg(long, value_name = "TIME", value_parser = seconds, requires = "open")]
-    pub(super) pulse: Option<Duration>,
-    /// Last digit of the voltmeter, like 10mV, for the uncertainty
-    #[arg(long, value_name = "VOLTS", value_parser = volts, requires = "open")]
-    pub(super) digit: Option<f64>,
-    /// Folder for the plot [default: plots in the battery's last session]
-    #[arg(long, value_name = "DIR", requires = "label")]
-    pub(super) plots: Option<PathBuf>,
-    /// Draw nothing
-    #[arg(long, conflicts_with = "plots")]
-    pub(super) no_plots: bool,
-    /// How the result is printed
-    #[arg(long, value_enum, default_value = "text")]
-    pub(super) format: Format,
-}
-
-#[derive(Debug, Args)]
-#[command(after_help = "\
-Examples:
   sagtrace predict glow-pillar.toml
   sagtrace predict glow-pillar.toml --earth held
   sagtrace predict glow-pillar.toml --wanted 5MHz
@@ -495,27 +430,4 @@ fn hertz(text: &str) -> Result<f64, String> {
 
 fn volts(text: &str) -> Result<f64, String> {
     units::parse(text, Unit::Volt).map_err(|error| error.to_string())
-}
-
-fn amperes(text: &str) -> Result<f64, String> {
-    units::parse(text, Unit::Ampere).map_err(|error| error.to_string())
-}
-
-fn kind(text: &str) -> Result<Kind, String> {
-    let found = Kind::WORDS.into_iter().find(|(word, _)| *word == text);
-    found.map(|(_, kind)| kind).ok_or_else(|| {
-        let words = Kind::WORDS.map(|(word, _)| word);
-        format!("\"{text}\" is no kind of battery, {} are", words.join(", "))
-    })
-}
-
-fn load(text: &str) -> Result<Load, String> {
-    let read = |unit| units::parse(text, unit).ok().filter(|value| *value > 0.0);
-    read(Unit::Ohm)
-        .map(Load::Resistance)
-        .or_else(|| read(Unit::Watt).map(Load::Power))
-        .or_else(|| read(Unit::Ampere).map(Load::Current))
-        .ok_or_else(|| {
-            format!("\"{text}\" is no load, write it like \"30 ohm\", \"3 W\" or \"300 mA\"")
-        })
 }
