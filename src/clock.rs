@@ -14,12 +14,32 @@ pub struct Clock(Arc<Inner>);
 
 #[derive(Debug)]
 struct Inner {
+    /// Where elapsed time comes from.
+    ticks: Ticks,
     /// Raw monotonic time when the clock was made.
     origin: Duration,
     /// Wall time then, in milliseconds.
     origin_wall_ms: i64,
     /// How many seconds this clock shows for one that passes.
     scale: f64,
+}
+
+/// Where elapsed time comes from.
+#[derive(Debug, Clone, Copy)]
+enum Ticks {
+    /// The system's monotonic time.
+    System,
+    /// The asynchronous runtime's, since this moment.
+    Runtime(tokio::time::Instant),
+}
+
+impl Ticks {
+    fn passed(self) -> Duration {
+        match self {
+            Self::System => monotonic(),
+            Self::Runtime(since) => tokio::time::Instant::now().saturating_duration_since(since),
+        }
+    }
 }
 
 impl Clock {
@@ -31,9 +51,20 @@ impl Clock {
     /// A clock on which `scale` seconds pass in each real one, elapsed from now.
     pub fn scaled(scale: f64) -> Self {
         Self(Arc::new(Inner {
+            ticks: Ticks::System,
             origin: monotonic(),
             origin_wall_ms: wall_ms(),
             scale,
+        }))
+    }
+
+    /// The time of the asynchronous runtime this is called in, elapsed from now; a test may pause that.
+    pub fn of_runtime() -> Self {
+        Self(Arc::new(Inner {
+            ticks: Ticks::Runtime(tokio::time::Instant::now()),
+            origin: Duration::ZERO,
+            origin_wall_ms: wall_ms(),
+            scale: 1.0,
         }))
     }
 
@@ -45,8 +76,8 @@ impl Clock {
     /// The moment.
     pub fn now(&self) -> Stamp {
         let elapsed_us = self.elapsed_us();
-        // A scaled clock shows a wall time of its own: that of its start plus what has elapsed on it.
-        let wall_ms = if self.is_real() {
+        // Other clocks show a wall time of their own: that of their start plus what has elapsed on them.
+        let wall_ms = if self.is_real() && matches!(self.0.ticks, Ticks::System) {
             wall_ms()
         } else {
             self.0.origin_wall_ms + elapsed_us.div_euclid(1000)
@@ -71,12 +102,21 @@ impl Clock {
         }
     }
 
+    /// The moment this far from now, in real time or what stands for it.
+    pub fn deadline(&self, wait: Duration) -> Deadline {
+        let ticks = self.0.ticks;
+        Deadline {
+            ticks,
+            at: ticks.passed() + wait,
+        }
+    }
+
     fn is_real(&self) -> bool {
         self.0.scale.to_bits() == 1.0_f64.to_bits()
     }
 
     fn elapsed_us(&self) -> i64 {
-        let passed = monotonic().saturating_sub(self.0.origin);
+        let passed = self.0.ticks.passed().saturating_sub(self.0.origin);
         let shown = if self.is_real() {
             passed
         } else {
@@ -88,17 +128,23 @@ impl Clock {
 
 /// A moment of real time to wait for, whatever a scaled clock shows.
 #[derive(Debug, Clone, Copy)]
-pub struct Deadline(Duration);
+pub struct Deadline {
+    ticks: Ticks,
+    at: Duration,
+}
 
 impl Deadline {
     /// The moment this far from now.
     pub fn after(wait: Duration) -> Self {
-        Self(monotonic() + wait)
+        Self {
+            ticks: Ticks::System,
+            at: monotonic() + wait,
+        }
     }
 
     /// What is left until then; zero once it has passed.
     pub fn left(self) -> Duration {
-        self.0.saturating_sub(monotonic())
+        self.at.saturating_sub(self.ticks.passed())
     }
 
     /// Whether it has passed.

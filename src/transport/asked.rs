@@ -1,11 +1,11 @@
 //! The thread of a link whose instrument answers when asked.
 
 use std::io;
-use std::sync::mpsc::RecvTimeoutError;
 use std::time::Duration;
 
 use super::reopen::Port;
-use super::{Answer, Closed, Cut, FarEnd, LinkEvent, Request};
+use super::way::Way;
+use super::{Answer, Closed, Cut, LinkEvent, Request};
 use crate::clock::Deadline;
 use crate::frame::{Frame, Splitter};
 use crate::reading::Stamp;
@@ -17,41 +17,40 @@ const IDLE_PROBE: Duration = Duration::from_millis(500);
 const NOISE_PATIENCE: u32 = 10;
 
 /// Serves requests until the near end goes away.
-pub(super) fn serve(mut port: Port, far: &FarEnd, cut: Cut) -> Result<(), Closed> {
+pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), Closed> {
     let mut splitter = Splitter::new(cut.end, cut.limit);
     loop {
-        let error = match far.requests.recv_timeout(IDLE_PROBE) {
-            Ok(request) => {
+        let error = match way.request(IDLE_PROBE).await? {
+            Some(request) => {
                 let mut exchange = Exchange {
                     port: &mut port,
-                    far,
+                    way: &mut way,
                     splitter: &mut splitter,
                 };
                 let mut answers = Vec::new();
-                let outcome = exchange.run(&request, &mut answers);
+                let outcome = exchange.run(&request, &mut answers).await;
                 if let Err(Fault::Line(_)) = outcome {
                     answers.push((port.clock.now(), Answer::NoLine));
                 }
                 match outcome {
                     Err(Fault::Closed) => return Err(Closed),
                     Ok(()) => {
-                        far.report(LinkEvent::Answers(answers))?;
+                        way.report(LinkEvent::Answers(answers)).await?;
                         continue;
                     }
                     Err(Fault::Line(error)) => {
-                        far.report(LinkEvent::Answers(answers))?;
+                        way.report(LinkEvent::Answers(answers)).await?;
                         error
                     }
                 }
             }
-            Err(RecvTimeoutError::Timeout) => match port.pipe().and_then(|pipe| pipe.waiting()) {
+            None => match port.pipe().and_then(|pipe| pipe.waiting()) {
                 Ok(_) => continue,
                 Err(error) => error,
             },
-            Err(RecvTimeoutError::Disconnected) => return Err(Closed),
         };
         splitter.take_rest();
-        port.recover(far, &error)?;
+        port.recover(&mut way, &error).await?;
     }
 }
 
@@ -75,13 +74,17 @@ impl From<Closed> for Fault {
 
 struct Exchange<'a> {
     port: &'a mut Port,
-    far: &'a FarEnd,
+    way: &'a mut Way,
     splitter: &'a mut Splitter,
 }
 
 impl Exchange<'_> {
     /// Does what is asked for; what was answered before a fault stands in `answers` all the same.
-    fn run(&mut self, request: &Request, answers: &mut Vec<(Stamp, Answer)>) -> Result<(), Fault> {
+    async fn run(
+        &mut self,
+        request: &Request,
+        answers: &mut Vec<(Stamp, Answer)>,
+    ) -> Result<(), Fault> {
         let answer = match request {
             Request::Tell(bytes) => {
                 self.port.pipe()?.write(bytes)?;
@@ -92,7 +95,7 @@ impl Exchange<'_> {
                 pause,
                 timeout,
             } => {
-                return self.ask_round(questions, *pause, *timeout, answers);
+                return self.ask_round(questions, *pause, *timeout, answers).await;
             }
             Request::Resync {
                 bytes,
@@ -100,15 +103,17 @@ impl Exchange<'_> {
                 timeout,
             } => {
                 self.port.pipe()?.write(bytes)?;
-                self.read_line(Deadline::after(*timeout), |line| line == answer)?
+                let deadline = self.port.clock.deadline(*timeout);
+                self.read_line(deadline, bytes, |line| line == answer)
+                    .await?
             }
-            Request::Quiet { quiet } => self.wait_for_quiet(*quiet)?,
+            Request::Quiet { quiet } => self.wait_for_quiet(*quiet).await?,
         };
         answers.push((self.port.clock.now(), answer));
         Ok(())
     }
 
-    fn ask_round(
+    async fn ask_round(
         &mut self,
         questions: &[Vec<u8>],
         pause: Duration,
@@ -117,13 +122,12 @@ impl Exchange<'_> {
     ) -> Result<(), Fault> {
         for bytes in questions {
             if !pause.is_zero() {
-                Deadline::after(pause).pause(pause);
+                self.way.rest(pause).await;
             }
-            self.drain()?;
+            self.drain().await?;
             self.port.pipe()?.write(bytes)?;
-            // An instrument whose echo is on says the question before the answer.
-            let echo = bytes.trim_ascii_end();
-            let answer = self.read_line(Deadline::after(timeout), |line| line != echo)?;
+            let deadline = self.port.clock.deadline(timeout);
+            let answer = self.read_line(deadline, bytes, |_| true).await?;
             let is_line = matches!(answer, Answer::Line(_));
             answers.push((self.port.clock.now(), answer));
             if !is_line {
@@ -134,53 +138,61 @@ impl Exchange<'_> {
     }
 
     /// Takes what came before the question: it can be no answer to it.
-    fn drain(&mut self) -> Result<(), Fault> {
+    async fn drain(&mut self) -> Result<(), Fault> {
         let mut stray = self.splitter.take_rest();
         let mut buffer = [0; 512];
         loop {
-            let pipe = self.port.pipe()?;
-            if pipe.waiting()? == 0 {
+            if self.port.pipe()?.waiting()? == 0 {
                 break;
             }
-            let count = pipe.read(&mut buffer, Duration::from_millis(1))?;
+            let count = self
+                .port
+                .read(&mut buffer, Duration::from_millis(1))
+                .await?;
             stray.extend_from_slice(buffer.get(..count).unwrap_or(&[]));
             if count == 0 || stray.len() > 65_536 {
                 break;
             }
         }
-        self.stray(stray)
+        self.stray(stray).await
     }
 
-    fn stray(&self, bytes: Vec<u8>) -> Result<(), Fault> {
+    async fn stray(&mut self, bytes: Vec<u8>) -> Result<(), Fault> {
         if !bytes.is_empty() {
-            self.far
-                .report(LinkEvent::Stray(self.port.clock.now(), bytes))?;
+            self.way
+                .report(LinkEvent::Stray(self.port.clock.now(), bytes))
+                .await?;
         }
         Ok(())
     }
 
     /// Reads until a line comes that is wanted; lines before it, and bytes behind it, are stray.
-    fn read_line(
+    ///
+    /// An instrument whose echo is on says what was `sent` before it answers; that is nobody's reading.
+    async fn read_line(
         &mut self,
         deadline: Deadline,
+        sent: &[u8],
         wanted: impl Fn(&[u8]) -> bool,
     ) -> Result<Answer, Fault> {
         let mut buffer = [0; 512];
         let mut frames = Vec::new();
+        let echo = sent.trim_ascii();
         while !deadline.is_over() {
-            let count = self.port.pipe()?.read(&mut buffer, deadline.left())?;
+            let count = self.port.read(&mut buffer, deadline.left()).await?;
             self.splitter
                 .push(buffer.get(..count).unwrap_or(&[]), &mut frames);
             let mut answer = None;
             for frame in frames.drain(..) {
                 match frame {
+                    Frame::Line(line) if line == echo => {}
                     Frame::Line(line) if answer.is_none() && wanted(&line) => {
                         answer = Some(Answer::Line(line));
                     }
                     Frame::Overlong(head) if answer.is_none() && wanted(&head) => {
                         answer = Some(Answer::Overlong(head));
                     }
-                    Frame::Line(bytes) | Frame::Overlong(bytes) => self.stray(bytes)?,
+                    Frame::Line(bytes) | Frame::Overlong(bytes) => self.stray(bytes).await?,
                 }
             }
             if let Some(answer) = answer {
@@ -191,16 +203,17 @@ impl Exchange<'_> {
         Ok(Answer::Silence(self.splitter.rest().to_vec()))
     }
 
-    fn wait_for_quiet(&mut self, quiet: Duration) -> Result<Answer, Fault> {
-        let patience = Deadline::after(quiet * NOISE_PATIENCE);
+    async fn wait_for_quiet(&mut self, quiet: Duration) -> Result<Answer, Fault> {
+        let patience = self.port.clock.deadline(quiet * NOISE_PATIENCE);
         let mut buffer = [0; 512];
         while !patience.is_over() {
-            let count = self.port.pipe()?.read(&mut buffer, quiet)?;
+            let count = self.port.read(&mut buffer, quiet).await?;
             if count == 0 {
                 self.splitter.take_rest();
                 return Ok(Answer::Done);
             }
-            self.stray(buffer.get(..count).unwrap_or(&[]).to_vec())?;
+            self.stray(buffer.get(..count).unwrap_or(&[]).to_vec())
+                .await?;
         }
         Ok(Answer::Silence(Vec::new()))
     }

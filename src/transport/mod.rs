@@ -6,19 +6,23 @@
 
 use std::fmt;
 use std::io;
+use std::pin::Pin;
 use std::time::Duration;
 
 use crate::frame::{Frame, LineEnd};
 use crate::reading::Stamp;
 
 mod asked;
+mod memory;
 mod plugged;
 mod reopen;
 mod replay;
 mod serial;
 mod tcp;
 mod unasked;
+mod way;
 
+pub use memory::{MemoryPlug, MemorySocket};
 pub use plugged::{ListError, list_ports};
 pub use replay::{ReplayError, replay};
 pub use serial::{SerialSettings, open_serial, port_names};
@@ -100,7 +104,16 @@ pub trait Pipe: Send {
     /// # Errors
     /// Any error means that the line is lost.
     fn waiting(&mut self) -> io::Result<usize>;
+
+    /// Waits so long for bytes without holding up the thread; `None` where [`Pipe::read`] does the waiting, as it does on
+    /// a thread of its own.
+    fn arrival(&mut self, _wait: Duration) -> Option<Arrival<'_>> {
+        None
+    }
 }
+
+/// Ends when bytes have come, or the wait is over.
+pub type Arrival<'a> = Pin<Box<dyn Future<Output = ()> + Send + 'a>>;
 
 /// Opens the pipe, again after each loss.
 pub type Opener = Box<dyn FnMut() -> Result<Box<dyn Pipe>, OpenError> + Send>;
@@ -182,10 +195,16 @@ pub enum LinkEvent {
 
 /// The near end of a link. Dropping it ends the thread.
 pub struct Link {
-    requests: std::sync::mpsc::Sender<Request>,
+    requests: Requests,
     events: tokio::sync::mpsc::Receiver<LinkEvent>,
     /// Times come from a log: nobody need wait for the next question's turn.
     pub is_replay: bool,
+}
+
+/// How requests reach the far end.
+enum Requests {
+    ToThread(std::sync::mpsc::Sender<Request>),
+    ToTask(tokio::sync::mpsc::UnboundedSender<Request>),
 }
 
 impl fmt::Debug for Link {
@@ -199,7 +218,10 @@ impl fmt::Debug for Link {
 impl Link {
     /// Hands a request to the link's thread. A thread that has ended shows as the end of the events.
     pub fn send(&self, request: Request) {
-        self.requests.send(request).ok();
+        match &self.requests {
+            Requests::ToThread(sender) => sender.send(request).ok(),
+            Requests::ToTask(sender) => sender.send(request).ok(),
+        };
     }
 
     /// The next event; `None` when the link has ended.
@@ -232,7 +254,7 @@ fn ends(is_replay: bool) -> (Link, FarEnd) {
     let (event_sender, events) = tokio::sync::mpsc::channel(EVENTS_WAITING);
     (
         Link {
-            requests: request_sender,
+            requests: Requests::ToThread(request_sender),
             events,
             is_replay,
         },
@@ -270,10 +292,42 @@ pub fn link(
         .stack_size(256 * 1024)
         .spawn(move || {
             // The thread ends when the near end goes away, which is no fault.
-            match manner {
-                Manner::Asked => asked::serve(port, &far, cut).err(),
-                Manner::Unasked => unasked::serve(port, &far, cut).err(),
-            };
+            way::block_on(serve(manner, port, way::Way::Thread(far), cut)).ok();
         })?;
     Ok(near)
+}
+
+/// A link whose far end is no thread but the future returned with it, for a pipe in memory; both run on the clock given.
+///
+/// # Errors
+/// [`OpenError::NotFound`] when nothing is plugged in.
+pub fn memory_link(
+    manner: Manner,
+    socket: &MemorySocket,
+    cut: Cut,
+    clock: crate::clock::Clock,
+) -> Result<(Link, impl Future<Output = ()> + Send + use<>), OpenError> {
+    let mut opener = socket.opener();
+    let port = reopen::Port::new(opener()?, opener, clock);
+    let (request_sender, requests) = tokio::sync::mpsc::unbounded_channel();
+    let (event_sender, events) = tokio::sync::mpsc::channel(EVENTS_WAITING);
+    let way = way::Way::Task {
+        requests,
+        events: event_sender,
+    };
+    let link = Link {
+        requests: Requests::ToTask(request_sender),
+        events,
+        is_replay: false,
+    };
+    // It ends when the near end goes away, which is no fault.
+    let far = async move { serve(manner, port, way, cut).await.unwrap_or(()) };
+    Ok((link, far))
+}
+
+async fn serve(manner: Manner, port: reopen::Port, way: way::Way, cut: Cut) -> Result<(), Closed> {
+    match manner {
+        Manner::Asked => asked::serve(port, way, cut).await,
+        Manner::Unasked => unasked::serve(port, way, cut).await,
+    }
 }

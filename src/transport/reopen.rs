@@ -1,10 +1,10 @@
 //! A port that may be lost and found again.
 
 use std::io;
-use std::sync::mpsc::RecvTimeoutError;
 use std::time::Duration;
 
-use super::{Answer, Closed, FarEnd, LinkEvent, Opener, Pipe, Request};
+use super::way::Way;
+use super::{Answer, Closed, LinkEvent, Opener, Pipe};
 use crate::clock::Clock;
 
 /// The first wait before a lost port is tried again, and the longest.
@@ -33,19 +33,29 @@ impl Port {
             .ok_or_else(|| io::Error::from(io::ErrorKind::NotConnected))
     }
 
+    /// Reads what is there, waiting at most `wait` for the first byte; 0 when nothing came.
+    pub(super) async fn read(&mut self, into: &mut [u8], wait: Duration) -> io::Result<usize> {
+        let pipe = self.pipe()?;
+        if let Some(arrival) = pipe.arrival(wait) {
+            arrival.await;
+        }
+        pipe.read(into, wait)
+    }
+
     /// Reports the loss, then tries to open the port until it is back or nobody wants it any more.
     ///
     /// The old handle is closed first: while it is held, a port that comes back gets another name.
-    pub(super) fn recover(&mut self, far: &FarEnd, error: &io::Error) -> Result<(), Closed> {
+    pub(super) async fn recover(&mut self, way: &mut Way, error: &io::Error) -> Result<(), Closed> {
         self.pipe = None;
-        far.report(LinkEvent::Lost(self.clock.now(), loss(error)))?;
+        way.report(LinkEvent::Lost(self.clock.now(), loss(error)))
+            .await?;
         let mut wait = BACK_OFF.0;
         loop {
             // Half to one and a half times the wait, so that several lost ports do not knock together.
-            pause(far, wait.mul_f64(0.5 + fastrand::f64()), &self.clock)?;
+            pause(way, wait.mul_f64(0.5 + fastrand::f64()), &self.clock).await?;
             if let Ok(pipe) = (self.opener)() {
                 self.pipe = Some(pipe);
-                return far.report(LinkEvent::Back(self.clock.now()));
+                return way.report(LinkEvent::Back(self.clock.now())).await;
             }
             wait = (wait * 2).min(BACK_OFF.1);
         }
@@ -53,23 +63,13 @@ impl Port {
 }
 
 /// Waits, and answers each request meanwhile with the plain truth.
-fn pause(far: &FarEnd, wait: Duration, clock: &Clock) -> Result<(), Closed> {
-    let deadline = crate::clock::Deadline::after(wait);
-    loop {
-        match far.requests.recv_timeout(deadline.left()) {
-            Ok(
-                Request::Tell(_)
-                | Request::Ask { .. }
-                | Request::Resync { .. }
-                | Request::Quiet { .. },
-            ) => {
-                far.report(LinkEvent::Answers(vec![(clock.now(), Answer::NoLine)]))?;
-            }
-            Err(RecvTimeoutError::Timeout) if far.events.is_closed() => return Err(Closed),
-            Err(RecvTimeoutError::Timeout) => return Ok(()),
-            Err(RecvTimeoutError::Disconnected) => return Err(Closed),
-        }
+async fn pause(way: &mut Way, wait: Duration, clock: &Clock) -> Result<(), Closed> {
+    let deadline = clock.deadline(wait);
+    while way.request(deadline.left()).await?.is_some() {
+        way.report(LinkEvent::Answers(vec![(clock.now(), Answer::NoLine)]))
+            .await?;
     }
+    if way.is_closed() { Err(Closed) } else { Ok(()) }
 }
 
 /// A loss in words for the row that marks it.
