@@ -6,7 +6,7 @@ use tokio::time::{Instant, sleep_until};
 
 use super::{Gone, Outlet, Source, Stop, stopped};
 use crate::frame::Frame;
-use crate::instrument::{ColumnMap, Form, Profile, Reading, columns, fields, is_checked_line};
+use crate::instrument::{ColumnMap, Form, Reading, columns, fields, missing_names};
 use crate::reading::{Event, Row, Stamp, Status};
 use crate::transport::{LinkEvent, Request};
 
@@ -15,6 +15,8 @@ pub(super) struct Listener {
     outlet: Outlet,
     /// Where the columns are; `None` until it is known.
     map: Option<ColumnMap>,
+    /// What the last line of names lacked.
+    lacking: Option<String>,
     /// The next line may be the end of one that began before the port was open.
     maybe_fragment: bool,
     /// Until then a board may still be starting, and what it prints is no fault.
@@ -36,14 +38,19 @@ enum Line {
 
 impl Listener {
     pub(super) fn new(source: Source, outlet: Outlet) -> Self {
-        let map =
-            ColumnMap::by_position(&source.profile.values).filter(|_| !has_header(&source.profile));
+        let map = match &source.profile.form {
+            Form::Columns(layout) if !layout.header => {
+                ColumnMap::by_position(&source.profile.values, layout)
+            }
+            _ => None,
+        };
         let now = Instant::now();
         let settled_at = now + source.profile.timing.settle;
         Self {
             source,
             outlet,
             map,
+            lacking: None,
             maybe_fragment: true,
             settled_at,
             heard_at: now,
@@ -166,39 +173,44 @@ impl Listener {
             };
         };
         let rules = &self.source.profile.values;
-        let header = match self.source.profile.form {
-            Form::Columns {
-                delimiter,
-                header: true,
-            } => ColumnMap::by_header(text, rules, delimiter),
+        let form = &self.source.profile.form;
+        let header = match form {
+            Form::Columns(layout) if layout.header => ColumnMap::by_header(text, rules, layout),
             _ => None,
         };
         let is_first = std::mem::take(&mut self.maybe_fragment);
-        if is_first && header.is_none() && !is_checked_line(text) {
+        if is_first && header.is_none() && !form.is_proven(text) {
             return Line::Refused("the first line after opening may be a fragment");
         }
-        let reading = match (self.source.profile.form.clone(), &self.map) {
-            (Form::Fields(checksum), _) => fields(text, rules, checksum),
-            (Form::Columns { delimiter, .. }, Some(map)) => columns(text, rules, delimiter, map),
-            (Form::Columns { .. }, None) => {
-                Reading::failed(Status::Garbled, "no line of names has come yet")
+        let reading = match (form, &self.map) {
+            (Form::Fields(seal), _) => fields(text, rules, *seal),
+            (Form::Columns(layout), map) => {
+                if layout.header && header.is_none() {
+                    let lacking = missing_names(text, rules, layout);
+                    self.lacking = lacking.or_else(|| self.lacking.take());
+                }
+                match (map, &self.lacking) {
+                    // Where the last line of names lacks one, the columns of the one before it mean nothing any more.
+                    (_, Some(lacking)) => Reading::failed(Status::Garbled, lacking),
+                    (Some(map), None) => columns(text, rules, layout, map),
+                    (None, None) => {
+                        Reading::failed(Status::Garbled, "no line of names has come yet")
+                    }
+                }
             }
             (Form::Answers, _) => {
                 Reading::failed(Status::Garbled, "an answer that nobody asked for")
             }
         };
-        match (reading.status, header) {
-            // A line of names can come again when the board restarts.
-            (Status::Garbled, Some(map)) => {
+        match header {
+            // A line of names can come again when the board restarts, in another order too.
+            Some(map) => {
                 self.map = Some(map);
+                self.lacking = None;
                 Line::Passed
             }
-            (Status::Garbled, None) => Line::Garbled(reading),
-            _ => Line::Row(reading),
+            None if reading.status == Status::Garbled => Line::Garbled(reading),
+            None => Line::Row(reading),
         }
     }
-}
-
-const fn has_header(profile: &Profile) -> bool {
-    matches!(profile.form, Form::Columns { header: true, .. })
 }

@@ -6,7 +6,7 @@ use std::time::Duration;
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
 use super::{Gone, Outlet, Source, Stop, stopped};
-use crate::instrument::{Profile, Reading, read_answer};
+use crate::instrument::{Complaint, Profile, Reading, read_answer, read_complaint};
 use crate::reading::{Event, Row, Stamp, Status};
 use crate::transport::{Answer, LinkEvent, Request};
 
@@ -399,24 +399,33 @@ impl Poller {
         Ok(answer == Answer::Done)
     }
 
-    /// The oldest complaint in the instrument's queue, which is emptied.
+    /// The oldest complaint in the instrument's queue, which is emptied, and how many came behind it.
     async fn complaint(&mut self) -> Result<Option<String>, Gone> {
         let Some(errors) = self.source.profile.errors.clone() else {
             return Ok(None);
         };
-        let mut oldest = None;
+        let (mut oldest, mut more) = (None, 0_usize);
         for _ in 0..COMPLAINTS {
-            let (_, Answer::Line(line)) = self.ask(&errors.ask).await? else {
+            let (came, answer) = self.ask(&errors.ask).await?;
+            let Answer::Line(line) = answer else {
                 self.step = Step::Missed;
                 break;
             };
-            let text = String::from_utf8_lossy(&line).trim().to_owned();
-            let number = text.split(',').next().unwrap_or("").trim_start_matches('+');
-            if number == errors.none {
-                break;
+            match read_complaint(&String::from_utf8_lossy(&line), &errors) {
+                Complaint::None => break,
+                Complaint::Some(text) if oldest.is_none() => oldest = Some(text),
+                Complaint::Some(_) => more += 1,
+                Complaint::Unreadable => {
+                    self.step = Step::Garbled;
+                    let why = "it is no answer to the question for complaints";
+                    self.outlet.reject(came, why, line).await?;
+                    break;
+                }
             }
-            oldest.get_or_insert(text);
         }
-        Ok(oldest)
+        Ok(oldest.map(|oldest| match more {
+            0 => oldest,
+            more => format!("{oldest} (and {more} more)"),
+        }))
     }
 }

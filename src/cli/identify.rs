@@ -97,16 +97,19 @@ impl Trial<'_> {
     fn listen(&mut self) -> Option<Reading> {
         let deadline = Deadline::after(self.profile.timing.settle + PATIENCE);
         let rules = &self.profile.values;
-        let mut map = ColumnMap::by_position(rules);
+        let mut map = match &self.profile.form {
+            Form::Columns(layout) if !layout.header => ColumnMap::by_position(rules, layout),
+            _ => None,
+        };
         while let Some(line) = self.line(deadline) {
-            let reading = match self.profile.form {
-                Form::Fields(checksum) => fields(&line, rules, checksum),
-                Form::Columns { delimiter, .. } => {
+            let reading = match &self.profile.form {
+                Form::Fields(seal) => fields(&line, rules, *seal),
+                Form::Columns(layout) => {
                     let Some(map) = &map else {
-                        map = ColumnMap::by_header(&line, rules, delimiter);
+                        map = ColumnMap::by_header(&line, rules, layout);
                         continue;
                     };
-                    columns(&line, rules, delimiter, map)
+                    columns(&line, rules, layout, map)
                 }
                 Form::Answers => return None,
             };

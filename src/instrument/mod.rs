@@ -2,16 +2,22 @@
 
 mod answer;
 mod catalogue;
+mod cells;
+mod complaint;
 mod line;
 mod number;
 mod profile;
 mod profile_file;
+mod profile_lines;
+mod seal;
 
 pub use answer::read_answer;
 pub use catalogue::{Catalogue, CatalogueError, shipped};
-pub use line::{ColumnMap, Reading, columns, fields, is_checked_line};
+pub use complaint::{Complaint, read_complaint};
+pub use line::{ColumnLayout, ColumnMap, Reading, columns, fields, missing_names};
 pub use number::{Marks, Multiplier, NumberRule, Value, read_number};
 pub use profile::{
-    ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
-    Resync, SentEnd, Timing, WireEnd,
+    ChannelRule, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile, Resync,
+    SentEnd, Timing, WireEnd,
 };
+pub use seal::{Checksum, Seal, Sum, is_checked_line};
