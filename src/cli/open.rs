@@ -16,7 +16,7 @@ use crate::instrument::{
 };
 use crate::reading::Channel;
 use crate::session::{Clause, Connection, InstrumentMeta, LinkMeta};
-use crate::transport::{self, Cut, OpenError, Opener, SerialSettings};
+use crate::transport::{self, Cut, OpenError, Opener, Places, SerialSettings};
 
 /// A port that is busy may be so for the seconds in which a modem manager looks at it.
 const BUSY_PATIENCE: Duration = Duration::from_secs(10);
@@ -229,7 +229,7 @@ fn opener(place: &Place, port: &PortRule) -> Opener {
     match place {
         Place::Serial { path, baud } => {
             let (path, settings) = (path.clone(), serial_settings(port, *baud));
-            Box::new(move || transport::open_serial(&path, &settings))
+            transport::serial_opener(path, settings, Places::of_this_machine())
         }
         Place::Tcp(address) => {
             let address = address.clone();
@@ -273,6 +273,7 @@ pub(super) fn open_failure(error: &OpenError) -> Failure {
         OpenError::Permission { path } => failure.hint(format!(
             "serial ports belong to a group (see: ls -l {path}); on Debian: sudo usermod -aG dialout $USER, then log in again"
         )),
+        OpenError::Another { .. } => failure.hint("plug the one in that was recorded from"),
         OpenError::Busy { path } => failure.hint(format!("see who has it with: fuser {path}")),
         OpenError::NotSerial { .. } => failure.hint("see the serial ports with: sagtrace ports"),
         OpenError::Settings { .. } => failure.hint("set another speed with ,baud=N behind the port, or in the profile"),

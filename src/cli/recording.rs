@@ -230,6 +230,10 @@ impl Desk {
                 self.progress.say(&format!("{source} is back"));
                 Ok(())
             }
+            Event::Told { source, text } => {
+                self.progress.say(&format!("{source}: {text}"));
+                Ok(())
+            }
             Event::Ended { source, fault } => {
                 if let Some(fault) = fault {
                     self.progress.say(&format!("{source} ended: {fault}"));

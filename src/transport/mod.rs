@@ -13,6 +13,7 @@ use crate::frame::{Frame, LineEnd};
 use crate::reading::Stamp;
 
 mod asked;
+mod finder;
 mod memory;
 mod plugged;
 mod reopen;
@@ -22,10 +23,11 @@ mod tcp;
 mod unasked;
 mod way;
 
+pub use finder::Places;
 pub use memory::{MemoryPlug, MemorySocket};
 pub use plugged::{ListError, list_ports};
 pub use replay::{ReplayError, replay};
-pub use serial::{SerialSettings, open_serial, port_names};
+pub use serial::{SerialSettings, open_serial, port_names, serial_opener};
 pub use tcp::open_tcp;
 
 /// Why a port could not be opened.
@@ -50,6 +52,16 @@ pub enum OpenError {
     Busy {
         /// The path.
         path: String,
+    },
+    /// Its name is another device's now, and it is nowhere else.
+    #[error("{path} is another now: {found}, waiting for {wanted}")]
+    Another {
+        /// The path.
+        path: String,
+        /// What is there.
+        found: String,
+        /// What was there.
+        wanted: String,
     },
     /// It is something else.
     #[error("{path} is not a serial port: it is {what}")]
@@ -108,6 +120,11 @@ pub trait Pipe: Send {
     /// Waits so long for bytes without holding up the thread; `None` where [`Pipe::read`] does the waiting, as it does on
     /// a thread of its own.
     fn arrival(&mut self, _wait: Duration) -> Option<Arrival<'_>> {
+        None
+    }
+
+    /// The path it was opened at; `None` where it can't come back at another.
+    fn place(&self) -> Option<&str> {
         None
     }
 }
@@ -189,6 +206,8 @@ pub enum LinkEvent {
     Lost(Stamp, String),
     /// The line is open again.
     Back(Stamp),
+    /// News for the person: what keeps a lost line from coming back, or where it came back.
+    Told(String),
     /// A byte log is at its end.
     Ended,
 }
