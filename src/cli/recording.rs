@@ -12,7 +12,9 @@ use super::args::Show;
 use super::exit::{CANNOT_WRITE, Failure};
 use super::output::{self, Printed};
 use super::progress::Progress;
+use super::record::KeptLogs;
 use super::signal::{self, Signal};
+use super::wrong_speed::WrongSpeed;
 use crate::acquire::{self, Source};
 use crate::clock::Clock;
 use crate::reading::{Channel, Event, Row, Stamp, Status};
@@ -34,6 +36,8 @@ pub(super) struct Plan {
     pub(super) give_up_after: Option<Duration>,
     pub(super) show: Show,
     pub(super) quiet: bool,
+    /// The byte logs that are written beside it.
+    pub(super) kept: KeptLogs,
 }
 
 /// Why a recording ended.
@@ -105,10 +109,24 @@ async fn run(
         .iter()
         .map(|source| Arc::clone(&source.label))
         .collect();
+    let are_logs = sources.iter().all(|source| source.link.is_replay) && sources.len() > 1;
+    let mut logs = Vec::new();
     for source in sources {
-        tokio::spawn(acquire::run(source, events.clone(), stopped.clone()));
+        let events = if are_logs {
+            let (own, log) = mpsc::channel(EVENTS_WAITING);
+            logs.push(log);
+            own
+        } else {
+            events.clone()
+        };
+        tokio::spawn(acquire::run(source, events, stopped.clone()));
     }
-    drop((events, stopped));
+    if are_logs {
+        tokio::spawn(acquire::merge(logs, events));
+    } else {
+        drop(events);
+    }
+    drop(stopped);
     let (signals, mut signalled) = mpsc::channel(1);
     tokio::spawn(signal::watch(signals));
     let deadline = plan
@@ -161,6 +179,7 @@ struct Desk {
     warned: BTreeSet<Arc<str>>,
     lost: Vec<(Arc<str>, Instant)>,
     below: u32,
+    speed: WrongSpeed,
     stdout_open: bool,
     /// Why rows could not be shown, when that is a fault.
     not_shown: Option<String>,
@@ -177,6 +196,7 @@ impl Desk {
             warned: BTreeSet::new(),
             lost: Vec::new(),
             below: 0,
+            speed: WrongSpeed::default(),
             stdout_open: true,
             not_shown: None,
             end: None,
@@ -206,10 +226,17 @@ impl Desk {
     fn take(&mut self, event: Event) -> Result<(), Failure> {
         match event {
             Event::Rows(rows) => self.rows(&rows),
-            Event::Rejected(rejected) => self
-                .writer
-                .reject(&rejected)
-                .map_err(|error| self.broken(&error)),
+            Event::Rejected(rejected) => {
+                if self.speed.is_doubtful(&rejected) {
+                    self.progress.say(&format!(
+                        "{} sends mostly bytes that are no text: is the speed right? set another with ,baud=N",
+                        rejected.source
+                    ));
+                }
+                self.writer
+                    .reject(&rejected)
+                    .map_err(|error| self.broken(&error))
+            }
             Event::Identity { source, text } => {
                 self.progress.say(&format!("{source} is {text}"));
                 self.writer
@@ -249,7 +276,19 @@ impl Desk {
         for row in rows {
             self.judge(row);
         }
+        self.look_after_bytes();
         Ok(())
+    }
+
+    /// A byte log that ended early is told; the recording goes on.
+    fn look_after_bytes(&self) {
+        for (label, log) in &self.plan.kept {
+            if let Some(why) = log.trouble() {
+                self.progress.say(&format!(
+                    "the byte log of {label} ends here: {why}; the recording goes on"
+                ));
+            }
+        }
     }
 
     fn judge(&mut self, row: &Row) {
@@ -264,6 +303,7 @@ impl Desk {
             }
             Status::Ok | Status::NoSignal | Status::Overload | Status::Stale | Status::Suspect => {
                 self.mute.remove(&row.source);
+                self.speed.is_read(&row.source);
             }
             Status::Gap | Status::ClockStep => {}
         }
@@ -323,6 +363,10 @@ impl Desk {
     }
 
     fn close(self, end: End) -> Result<Recorded, Failure> {
+        for (_, log) in &self.plan.kept {
+            log.finish();
+        }
+        self.look_after_bytes();
         self.progress.finish();
         let dir = self.writer.dir().to_owned();
         let reason = end.words();

@@ -4,8 +4,10 @@ use std::io;
 use std::sync::mpsc::RecvTimeoutError;
 use std::time::Duration;
 
-use super::{Answer, Closed, FarEnd, LinkEvent, Opener, Pipe, Request};
+use super::byte_log::Entry;
+use super::{Answer, Closed, FarEnd, Keeper, LinkEvent, Opener, Pipe, Request};
 use crate::clock::Clock;
+use crate::reading::Stamp;
 
 /// The first wait before a lost port is tried again, and the longest.
 const BACK_OFF: (Duration, Duration) = (Duration::from_millis(250), Duration::from_secs(5));
@@ -15,15 +17,29 @@ pub(super) struct Port {
     pipe: Option<Box<dyn Pipe>>,
     opener: Opener,
     pub(super) clock: Clock,
+    pub(super) keeper: Keeper,
 }
 
 impl Port {
-    pub(super) const fn new(pipe: Box<dyn Pipe>, opener: Opener, clock: Clock) -> Self {
+    pub(super) const fn new(
+        pipe: Box<dyn Pipe>,
+        opener: Opener,
+        clock: Clock,
+        keeper: Keeper,
+    ) -> Self {
         Self {
             pipe: Some(pipe),
             opener,
             clock,
+            keeper,
         }
+    }
+
+    /// Notes that the line was opened, and when.
+    pub(super) fn opened(&self) -> Stamp {
+        let stamp = self.clock.now();
+        self.keeper.note(stamp, &Entry::Open);
+        stamp
     }
 
     /// The open pipe; an error when there is none, which [`Port::recover`] mends.
@@ -38,14 +54,16 @@ impl Port {
     /// The old handle is closed first: while it is held, a port that comes back gets another name.
     pub(super) fn recover(&mut self, far: &FarEnd, error: &io::Error) -> Result<(), Closed> {
         self.pipe = None;
-        far.report(LinkEvent::Lost(self.clock.now(), loss(error)))?;
+        let (stamp, reason) = (self.clock.now(), loss(error));
+        self.keeper.note(stamp, &Entry::Lost(reason.clone()));
+        far.report(LinkEvent::Lost(stamp, reason))?;
         let mut wait = BACK_OFF.0;
         loop {
             // Half to one and a half times the wait, so that several lost ports do not knock together.
             pause(far, wait.mul_f64(0.5 + fastrand::f64()), &self.clock)?;
             if let Ok(pipe) = (self.opener)() {
                 self.pipe = Some(pipe);
-                return far.report(LinkEvent::Back(self.clock.now()));
+                return far.report(LinkEvent::Back(self.opened()));
             }
             wait = (wait * 2).min(BACK_OFF.1);
         }
@@ -65,6 +83,8 @@ fn pause(far: &FarEnd, wait: Duration, clock: &Clock) -> Result<(), Closed> {
             ) => {
                 far.report(LinkEvent::Answers(vec![(clock.now(), Answer::NoLine)]))?;
             }
+            Ok(Request::Watch { .. }) => {}
+            Ok(Request::Finish) => return far.finish(),
             Err(RecvTimeoutError::Timeout) if far.events.is_closed() => return Err(Closed),
             Err(RecvTimeoutError::Timeout) => return Ok(()),
             Err(RecvTimeoutError::Disconnected) => return Err(Closed),
