@@ -18,6 +18,7 @@ mod predict;
 mod progress;
 mod record;
 mod recording;
+mod room;
 mod settings;
 mod sheet;
 mod signal;
