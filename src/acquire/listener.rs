@@ -135,6 +135,7 @@ impl Listener {
                     })
                     .await
             }
+            LinkEvent::Told(text) => self.outlet.told(text).await,
             LinkEvent::Answers(_) | LinkEvent::Ended => Ok(()),
         }
     }

@@ -20,6 +20,7 @@ mod proof_text;
 mod prove;
 mod record;
 mod recording;
+mod room;
 mod settings;
 mod sheet;
 mod signal;

@@ -91,6 +91,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         duration: Some(args.duration),
         until_below_v: None,
         give_up_after: None,
+        wait_for_room: false,
         show: Show::Summary,
         quiet: false,
         kept,

@@ -13,6 +13,7 @@ use crate::reading::Stamp;
 
 mod asked;
 mod byte_log;
+mod finder;
 mod kept;
 mod player;
 mod plugged;
@@ -22,10 +23,11 @@ mod serial;
 mod tcp;
 mod unasked;
 
+pub use finder::Places;
 pub use kept::{Keeper, KeptBytes, Unwritten, keep_bytes};
 pub use plugged::{ListError, list_ports};
 pub use replay::{Replay, ReplayError, Speed, replay};
-pub use serial::{SerialSettings, open_serial, port_names};
+pub use serial::{SerialSettings, open_serial, port_names, serial_opener};
 pub use tcp::open_tcp;
 
 /// Why a port could not be opened.
@@ -50,6 +52,16 @@ pub enum OpenError {
     Busy {
         /// The path.
         path: String,
+    },
+    /// Its name is another device's now, and it is nowhere else.
+    #[error("{path} is another now: {found}, waiting for {wanted}")]
+    Another {
+        /// The path.
+        path: String,
+        /// What is there.
+        found: String,
+        /// What was there.
+        wanted: String,
     },
     /// It is something else.
     #[error("{path} is not a serial port: it is {what}")]
@@ -104,6 +116,11 @@ pub trait Pipe: Send {
     /// # Errors
     /// Any error means that the line is lost.
     fn waiting(&mut self) -> io::Result<usize>;
+
+    /// The path it was opened at; `None` where it can't come back at another.
+    fn place(&self) -> Option<&str> {
+        None
+    }
 }
 
 /// Opens the pipe, again after each loss.
@@ -193,6 +210,8 @@ pub enum LinkEvent {
     Lost(Stamp, String),
     /// The line is open again.
     Back(Stamp),
+    /// News for the person: what keeps a lost line from coming back, or where it came back.
+    Told(String),
     /// A byte log is at its end, or the link was asked to finish.
     Ended,
 }

@@ -188,6 +188,10 @@ Ctrl-C ends the recording cleanly.
 
 Before you touch the circuit: switch off, unplug the battery. Pick up with a loop three coil
 lengths away, never with a probe on the coil. sagtrace --help has the cautions.")]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
 pub(super) struct RecordArgs {
     /// Instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE; may be given more than once
     #[arg(
@@ -221,6 +225,9 @@ pub(super) struct RecordArgs {
     /// End when a lost instrument has not come back for this time [default: wait for ever]
     #[arg(long, value_name = "TIME", value_parser = seconds)]
     pub(super) give_up_after: Option<Duration>,
+    /// Wait while the disk is full and go on when there is room, with a row that says what is missing
+    #[arg(long)]
+    pub(super) wait_for_room: bool,
     /// A note about this session
     #[arg(short, long, value_name = "TEXT")]
     pub(super) note: Option<String>,
