@@ -147,6 +147,12 @@ impl Deadline {
         self.at.saturating_sub(self.ticks.passed())
     }
 
+    /// The later of two moments.
+    #[must_use]
+    pub fn later(self, other: Self) -> Self {
+        if other.at > self.at { other } else { self }
+    }
+
     /// Whether it has passed.
     pub fn is_over(self) -> bool {
         self.left().is_zero()

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
-use super::{Gone, Outlet, Source, Stop, stopped};
+use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
 use crate::instrument::{Complaint, Profile, Reading, read_answer, read_complaint};
 use crate::reading::{Event, Row, Stamp, Status};
 use crate::transport::{Answer, LinkEvent, Request};
@@ -25,6 +25,10 @@ pub(super) struct Poller {
     /// It was asked who it is since the line was opened.
     is_met: bool,
     line: Line,
+    /// When the link last answered: a row that has no answer of its own is of that moment, in a replay too.
+    last: Stamp,
+    /// Coming into step was not tried, because the recording or the log is at its end.
+    is_untried: bool,
 }
 
 /// How questions and answers stand to each other.
@@ -52,8 +56,10 @@ enum Line {
 }
 
 impl Poller {
-    pub(super) const fn new(source: Source, outlet: Outlet, stop: Stop) -> Self {
+    pub(super) fn new(source: Source, outlet: Outlet, stop: Stop) -> Self {
         Self {
+            last: source.clock.now(),
+            is_untried: false,
             source,
             outlet,
             stop,
@@ -72,13 +78,28 @@ impl Poller {
         while self.line != Line::Ended {
             tokio::select! {
                 biased;
-                () = stopped(&mut self.stop) => return Ok(()),
+                () = stopped(&mut self.stop) => return self.finish().await,
                 event = self.source.link.next() => self.aside(event).await?,
                 _ = ticks.tick(), if self.line != Line::Lost && !self.source.link.is_replay => self.turn().await?,
-                () = std::future::ready(()), if self.source.link.is_replay => self.turn().await?,
+                () = std::future::ready(()), if self.source.link.is_replay && self.line != Line::Lost => self.turn().await?,
             }
         }
         Ok(())
+    }
+
+    /// What has come so far is recorded too.
+    async fn finish(mut self) -> Result<(), Gone> {
+        let mut patience = finish_in_time(&self.source.link);
+        loop {
+            tokio::select! {
+                biased;
+                () = &mut patience => return Ok(()),
+                event = self.source.link.next() => match event {
+                    Some(LinkEvent::Ended) | None => return Ok(()),
+                    event => self.aside(event).await?,
+                },
+            }
+        }
     }
 
     /// One turn: sets the instrument up if need be, then asks for a row.
@@ -134,7 +155,13 @@ impl Poller {
                 self.outlet.ended(None).await
             }
             // An asked link reports answers to requests alone, and those are awaited in `request`.
-            Some(LinkEvent::Answers(_) | LinkEvent::Lines(..) | LinkEvent::Overrun(..)) => Ok(()),
+            Some(
+                LinkEvent::Answers(_)
+                | LinkEvent::Lines(..)
+                | LinkEvent::Overrun(..)
+                | LinkEvent::Open(_)
+                | LinkEvent::Silent(_),
+            ) => Ok(()),
         }
     }
 
@@ -143,7 +170,16 @@ impl Poller {
         self.source.link.send(request);
         loop {
             match self.source.link.next().await {
-                Some(LinkEvent::Answers(answers)) => return Ok(answers),
+                Some(LinkEvent::Answers(answers)) => {
+                    if let Some((stamp, answer)) = answers.last() {
+                        self.last = *stamp;
+                        if *answer == Answer::NoLine {
+                            // The news of it is on its way; until the line is back nothing is asked.
+                            self.line = Line::Lost;
+                        }
+                    }
+                    return Ok(answers);
+                }
                 event => self.aside(event).await?,
             }
             if self.line == Line::Ended {
@@ -194,6 +230,7 @@ impl Poller {
             return Ok(self.step == Step::In);
         }
         self.introduce().await?;
+        self.is_untried = self.line == Line::Ended;
         Ok(self.line == Line::Up && self.is_in_step().await?)
     }
 
@@ -221,6 +258,13 @@ impl Poller {
                 let reason = format!("{text} answers there instead of {known}");
                 // Only a line that is lost and comes back can have the right one on it.
                 self.line = Line::Lost;
+                if self.source.link.is_replay {
+                    // A log plays on to where that one was unplugged.
+                    self.source.link.send(Request::Watch {
+                        settle: Duration::ZERO,
+                        silence: Duration::ZERO,
+                    });
+                }
                 self.outlet.lost(stamp, reason).await
             }
             _ => {
@@ -242,10 +286,13 @@ impl Poller {
             .collect();
         let mut left = questions.as_slice();
         let mut reading = Reading::default();
-        let mut stamp = self.source.clock.now();
+        let mut stamp = self.last;
+        let mut has_begun = false;
+        self.is_untried = false;
         while !left.is_empty() {
             if !self.is_ready().await? {
-                if self.line != Line::Up {
+                let is_over = self.is_untried && !has_begun;
+                if is_over || matches!(self.line, Line::Lost | Line::Fresh) {
                     return Ok(None);
                 }
                 let (status, why) = match self.step {
@@ -253,10 +300,11 @@ impl Poller {
                     Step::In | Step::Missed => (Status::Silent, "no answer, and not in step again"),
                 };
                 reading.note(status, why);
-                stamp = self.source.clock.now();
+                stamp = self.last;
                 break;
             }
             for (came, answer) in self.ask_all(left).await? {
+                has_begun = true;
                 if self.step == Step::Garbled {
                     // It was asked for before it showed that answers are out of step: its question is asked again.
                     self.put_aside(came, answer).await?;
@@ -283,8 +331,7 @@ impl Poller {
                 }
             }
         }
-        let is_over = self.line == Line::Ended && reading.readings.is_empty();
-        Ok((!is_over).then(|| self.outlet.row(stamp, reading)))
+        Ok(Some(self.outlet.row(stamp, reading)))
     }
 
     /// Keeps the bytes of an answer whose question can't be told.
@@ -358,11 +405,18 @@ impl Poller {
         if self.step == Step::In {
             return Ok(true);
         }
-        if *self.stop.borrow() || !self.come_into_step().await? {
+        let is_over = |poller: &Self| *poller.stop.borrow() || poller.line == Line::Ended;
+        if is_over(self) {
+            self.is_untried = true;
             return Ok(false);
         }
-        self.step = Step::In;
-        Ok(true)
+        if self.come_into_step().await? {
+            self.step = Step::In;
+            return Ok(true);
+        }
+        // A log that ends here is of a recording that was told to end before it tried.
+        self.is_untried = self.line == Line::Ended;
+        Ok(false)
     }
 
     async fn come_into_step(&mut self) -> Result<bool, Gone> {

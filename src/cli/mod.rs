@@ -16,12 +16,17 @@ mod output;
 mod ports;
 mod predict;
 mod progress;
+mod proof_text;
+mod prove;
 mod record;
 mod recording;
+mod room;
 mod settings;
 mod sheet;
 mod signal;
 mod simulate;
+mod trial;
+mod wrong_speed;
 
 use std::process::ExitCode;
 

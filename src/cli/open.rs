@@ -12,11 +12,13 @@ use crate::acquire::Source;
 use crate::clock::{Clock, Deadline};
 use crate::frame::LineEnd;
 use crate::instrument::{
-    Catalogue, Handshake, Manner, Multiplier, ParityBit, PortRule, Profile, WireEnd,
+    Catalogue, CatalogueError, Handshake, Manner, Multiplier, ParityBit, PortRule, Profile, WireEnd,
 };
 use crate::reading::Channel;
 use crate::session::{Clause, Connection, InstrumentMeta, LinkMeta};
-use crate::transport::{self, Cut, OpenError, Opener, Places, SerialSettings};
+use crate::transport::{
+    self, Cut, Keeper, OpenError, Opener, Places, ReplayError, SerialSettings, Speed,
+};
 
 /// A port that is busy may be so for the seconds in which a modem manager looks at it.
 const BUSY_PATIENCE: Duration = Duration::from_secs(10);
@@ -49,7 +51,7 @@ pub(super) fn name_all(
         }
         let (profile, text) = catalogue
             .get(&address.profile)
-            .map_err(|error| Failure::from_error(USAGE, &error))?;
+            .map_err(|error| profile_failure(&error))?;
         let every = every.unwrap_or(profile.timing.every);
         named.push(Named {
             profile_text: text.to_owned(),
@@ -63,6 +65,50 @@ pub(super) fn name_all(
         links.push(join(clause, &mut named)?);
     }
     Ok((named, links))
+}
+
+/// A profile that can't be had, with the name that may be meant.
+fn profile_failure(error: &CatalogueError) -> Failure {
+    let failure = Failure::from_error(USAGE, error);
+    match error {
+        CatalogueError::Unknown { name, known } => match nearest(name, known) {
+            Some(near) => failure.hint(format!("did you mean {near}?")),
+            None => failure.hint(
+                "a profile of your own goes to ~/.config/sagtrace/devices/NAME.toml; see devices/README.md",
+            ),
+        },
+        CatalogueError::Faulty { .. } => failure.hint("devices/README.md has every key"),
+    }
+}
+
+/// The known name that is most like another, if one is near: at most a third of its letters differ.
+fn nearest<'k>(name: &str, known: &'k [String]) -> Option<&'k str> {
+    let allowed = name.chars().count().div_ceil(3);
+    known
+        .iter()
+        .map(|other| (edits(name, other), other.as_str()))
+        .filter(|(edits, _)| *edits <= allowed)
+        .min_by_key(|(edits, _)| *edits)
+        .map(|(_, other)| other)
+}
+
+/// How many letters must be put in, taken out or changed to make one word the other (Levenshtein's distance).
+fn edits(one: &str, other: &str) -> usize {
+    let other: Vec<char> = other.chars().collect();
+    let mut row: Vec<usize> = (0..=other.len()).collect();
+    for (index, a) in one.chars().enumerate() {
+        let mut next = vec![index + 1];
+        for ((b, pair), left) in other.iter().zip(row.windows(2)).zip(0..) {
+            let [diagonal, above] = *pair else {
+                continue;
+            };
+            let before = next.get(left).copied().unwrap_or(0);
+            let changed = diagonal + usize::from(a != *b);
+            next.push(changed.min(above + 1).min(before + 1));
+        }
+        row = next;
+    }
+    row.last().copied().unwrap_or(0)
 }
 
 /// Puts a clause's factor into the profile of the instrument that has the input.
@@ -156,8 +202,13 @@ impl Named {
         }
     }
 
-    /// Opens the port or log.
-    pub(super) fn open(self, clock: &Clock) -> Result<Source, Failure> {
+    /// Opens the port or log; its bytes go to the keeper.
+    pub(super) fn open(
+        self,
+        clock: &Clock,
+        speed: Speed,
+        keeper: Keeper,
+    ) -> Result<Source, Failure> {
         let cut = Cut {
             end: line_end(&self.profile.port),
             limit: self.profile.port.longest_line,
@@ -167,14 +218,21 @@ impl Named {
             Manner::Unasked => transport::Manner::Unasked,
         };
         let link = if let Place::Log(path) = &self.address.place {
-            transport::replay(manner, path, cut)
-                .map_err(|error| Failure::from_error(USAGE, &error))?
+            let replay = transport::replay(manner, path, cut, speed)
+                .map_err(|error| replay_failure(&error))?;
+            if replay.is_torn {
+                let path = path.display();
+                output::note(&format!(
+                    "the last line of {path} is half a line and left out"
+                ));
+            }
+            replay.link
         } else {
             let mut opener = opener(&self.address.place, &self.profile.port);
             let pipe = open_patiently(&mut opener).map_err(|error| open_failure(&error))?;
-            transport::link(manner, pipe, opener, cut, clock.clone()).map_err(|error| {
-                Failure::new(INSTRUMENT, format!("no thread for the port: {error}"))
-            })?
+            transport::link_kept(manner, pipe, opener, cut, clock.clone(), keeper).map_err(
+                |error| Failure::new(INSTRUMENT, format!("no thread for the port: {error}")),
+            )?
         };
         Ok(Source {
             label: Arc::from(self.address.label.as_str()),
@@ -225,7 +283,18 @@ pub(super) const fn serial_settings(port: &PortRule, baud: Option<u32>) -> Seria
     }
 }
 
-fn opener(place: &Place, port: &PortRule) -> Opener {
+/// A byte log that can't be played, with what to do about it.
+fn replay_failure(error: &ReplayError) -> Failure {
+    let failure = Failure::from_error(USAGE, error);
+    failure.hint(match error {
+        ReplayError::Unreadable { .. } => {
+            "record --keep-bytes makes byte logs, as bytes/LABEL.log in the session folder"
+        }
+        ReplayError::BadEntry { .. } => "README.md describes the byte log, line by line",
+    })
+}
+
+pub(super) fn opener(place: &Place, port: &PortRule) -> Opener {
     match place {
         Place::Serial { path, baud } => {
             let (path, settings) = (path.clone(), serial_settings(port, *baud));
@@ -245,7 +314,7 @@ fn opener(place: &Place, port: &PortRule) -> Opener {
 }
 
 /// Opens a port, waiting a while for one that is busy.
-fn open_patiently(opener: &mut Opener) -> Result<Box<dyn transport::Pipe>, OpenError> {
+pub(super) fn open_patiently(opener: &mut Opener) -> Result<Box<dyn transport::Pipe>, OpenError> {
     let deadline = Deadline::after(BUSY_PATIENCE);
     let mut told = false;
     loop {
@@ -270,13 +339,63 @@ pub(super) fn open_failure(error: &OpenError) -> Failure {
     let failure = Failure::from_error(INSTRUMENT, error);
     match error {
         OpenError::NotFound { .. } => failure.hint("plug it in and look with: sagtrace ports"),
-        OpenError::Permission { path } => failure.hint(format!(
-            "serial ports belong to a group (see: ls -l {path}); on Debian: sudo usermod -aG dialout $USER, then log in again"
-        )),
+        OpenError::Permission { path } => failure.hint(match group_of(path) {
+            Some(group) => format!("{path} belongs to the group {group}: sudo usermod -aG {group} $USER, then log in again"),
+            None => format!("serial ports belong to a group (see: ls -l {path}); on Debian: sudo usermod -aG dialout $USER, then log in again"),
+        }),
         OpenError::Another { .. } => failure.hint("plug the one in that was recorded from"),
         OpenError::Busy { path } => failure.hint(format!("see who has it with: fuser {path}")),
         OpenError::NotSerial { .. } => failure.hint("see the serial ports with: sagtrace ports"),
         OpenError::Settings { .. } => failure.hint("set another speed with ,baud=N behind the port, or in the profile"),
         OpenError::Network { .. } => failure.hint("is the instrument on, and does its manual name this port for raw commands?"),
+    }
+}
+
+/// The group whose members may use a port; `None` where there is none, or it is the administrator's.
+#[cfg(unix)]
+fn group_of(path: &str) -> Option<String> {
+    use std::os::unix::fs::MetadataExt as _;
+    const READ_AND_WRITE: u32 = 0o060;
+    let meta = std::fs::metadata(path).ok()?;
+    if meta.gid() == 0 || meta.mode() & READ_AND_WRITE != READ_AND_WRITE {
+        return None;
+    }
+    group_name(&std::fs::read_to_string("/etc/group").ok()?, meta.gid())
+}
+
+#[cfg(not(unix))]
+const fn group_of(_: &str) -> Option<String> {
+    None
+}
+
+/// The name of a group in the text of `/etc/group`, whose lines are `name:password:number:members`, group(5).
+#[cfg(unix)]
+fn group_name(groups: &str, number: u32) -> Option<String> {
+    groups.lines().find_map(|line| {
+        let mut fields = line.split(':');
+        let name = fields.next()?;
+        (fields.nth(1)?.parse() == Ok(number)).then(|| name.to_owned())
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_that_is_nearly_right_is_found_and_another_is_not() {
+        let known = ["columns", "plain-lines", "scpi-counter", "scpi-scope"].map(str::to_owned);
+        for (name, want) in [
+            ("scpi-conter", Some("scpi-counter")),
+            ("column", Some("columns")),
+            ("plain_lines", Some("plain-lines")),
+            ("spci-scope", Some("scpi-scope")),
+            ("yours", None),
+            ("", None),
+        ] {
+            assert_eq!(nearest(name, &known), want, "{name}");
+        }
+        // The textbook pair: kitten to sitting takes 3.
+        assert_eq!(edits("kitten", "sitting"), 3);
     }
 }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::address::{Address, Place};
 use super::args::{BatteryStart, Device, Show, SimulateArgs};
 use super::exit::{Failure, INSTRUMENT, Outcome};
-use super::record::{About, Folder};
+use super::record::{About, Bytes, Folder};
 use super::recording::{self, Plan};
 use super::settings::Settings;
 use super::{compare, evening, marks, open, output, predict, record, sheet, signal};
@@ -19,6 +19,7 @@ use crate::clock::Clock;
 use crate::instrument::Catalogue;
 use crate::report;
 use crate::session::Connection;
+use crate::transport::Speed;
 
 /// How many times faster than real the evening runs.
 const TIME_SCALE: u32 = 240;
@@ -80,16 +81,20 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
             .clone()
             .or_else(|| settings.sessions_dir.clone()),
         replace: args.force,
+        bytes: Bytes::Dropped,
+        speed: Speed::AtOnce,
     };
-    let (sources, writer) = record::begin(named, links, about, &folder, &clock)?;
+    let (sources, writer, kept) = record::begin(named, links, about, &folder, &clock)?;
     let noted = marks::scripted(clock.clone(), evening.marks);
     let plan = Plan {
         clock,
         duration: Some(args.duration),
         until_below_v: None,
         give_up_after: None,
+        wait_for_room: false,
         show: Show::Summary,
         quiet: false,
+        kept,
     };
     let recorded = recording::record(sources, writer, noted, plan)?;
     drop(device);

@@ -32,7 +32,6 @@ pub(super) fn cut(
     for (at, c) in line.char_indices() {
         match quote {
             Some(open) if c == open => quote = None,
-            Some(_) => {}
             // A quote opens a string only where a value begins: an apostrophe inside a word is a letter.
             None if matches!(c, '"' | '\'') && begins(line, start, at) => quote = Some(c),
             None if Some(c) == separator || Some(c) == unit_separator => {
@@ -40,7 +39,7 @@ pub(super) fn cut(
                 start = at + c.len_utf8();
                 unit += usize::from(Some(c) == unit_separator);
             }
-            None => {}
+            Some(_) | None => {}
         }
     }
     if quote.is_some() {

@@ -146,10 +146,8 @@ impl ColumnMap {
             .iter()
             .any(|rule| matches!(rule.place, Place::Named(_)));
         // Where columns are only numbered, a spoilt line of data is not to pass for a line of names.
-        (has_name || is_names(&names)).then(|| Self {
-            indices,
-            count: names.len(),
-        })
+        let count = names.len();
+        (has_name || is_names(&names)).then_some(Self { indices, count })
     }
 }
 

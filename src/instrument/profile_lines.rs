@@ -35,8 +35,7 @@ pub(super) fn form(
         });
     let form = match layout {
         Some(Layout::Fields) => seal(table, Some(Checksum::Optional))
-            .flatten()
-            .map(Form::Fields),
+            .and_then(|(need, sum)| Some(Form::Fields(Seal { need: need?, sum }))),
         Some(Layout::Columns) => columns(table, decimal_sign).map(Form::Columns),
         None => None,
     };
@@ -54,7 +53,7 @@ pub(super) fn form(
 }
 
 /// What proves a line: `checksum` says whether, `sum` how. Lines of columns have none unless the profile says so.
-fn seal(table: &Table<'_>, usually: Option<Checksum>) -> Option<Option<Seal>> {
+fn seal(table: &Table<'_>, usually: Option<Checksum>) -> Option<(Option<Checksum>, Sum)> {
     let needs = [
         ("optional", Checksum::Optional),
         ("required", Checksum::Required),
@@ -65,8 +64,7 @@ fn seal(table: &Table<'_>, usually: Option<Checksum>) -> Option<Option<Seal>> {
     let sum = usual(Some(table), "sum", Sum::Xor, |entry| {
         entry.choice(&[("xor", Sum::Xor), ("crc-8", Sum::Crc8)])
     });
-    let (need, sum) = (need?, sum?);
-    Some(need.map(|need| Seal { need, sum }))
+    Some((need?, sum?))
 }
 
 fn columns(table: &Table<'_>, decimal_sign: Option<char>) -> Option<ColumnLayout> {
@@ -91,11 +89,12 @@ fn columns(table: &Table<'_>, decimal_sign: Option<char>) -> Option<ColumnLayout
         );
         return None;
     }
+    let (need, sum) = seal?;
     Some(ColumnLayout {
         delimiter: delimiter?,
         header: header?,
         count: count?,
-        seal: seal?,
+        seal: need.map(|need| Seal { need, sum }),
     })
 }
 

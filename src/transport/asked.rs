@@ -3,6 +3,7 @@
 use std::io;
 use std::time::Duration;
 
+use super::byte_log::Entry;
 use super::reopen::Port;
 use super::way::Way;
 use super::{Answer, Closed, Cut, LinkEvent, Request};
@@ -19,8 +20,10 @@ const NOISE_PATIENCE: u32 = 10;
 /// Serves requests until the near end goes away.
 pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), Closed> {
     let mut splitter = Splitter::new(cut.end, cut.limit);
+    port.opened();
     loop {
         let error = match way.request(IDLE_PROBE).await? {
+            Some(Request::Finish) => return way.finish().await,
             Some(request) => {
                 let mut exchange = Exchange {
                     port: &mut port,
@@ -85,11 +88,8 @@ impl Exchange<'_> {
         request: &Request,
         answers: &mut Vec<(Stamp, Answer)>,
     ) -> Result<(), Fault> {
-        let answer = match request {
-            Request::Tell(bytes) => {
-                self.port.pipe()?.write(bytes)?;
-                Answer::Done
-            }
+        let outcome = match request {
+            Request::Tell(bytes) => (self.write(bytes)?, Answer::Done),
             Request::Ask {
                 questions,
                 pause,
@@ -102,15 +102,24 @@ impl Exchange<'_> {
                 answer,
                 timeout,
             } => {
-                self.port.pipe()?.write(bytes)?;
+                self.write(bytes)?;
                 let deadline = self.port.clock.deadline(*timeout);
                 self.read_line(deadline, bytes, |line| line == answer)
                     .await?
             }
             Request::Quiet { quiet } => self.wait_for_quiet(*quiet).await?,
+            Request::Watch { .. } | Request::Finish => (self.port.clock.now(), Answer::Done),
         };
-        answers.push((self.port.clock.now(), answer));
+        answers.push(outcome);
         Ok(())
+    }
+
+    /// Sends bytes; when.
+    fn write(&mut self, bytes: &[u8]) -> Result<Stamp, Fault> {
+        let stamp = self.port.clock.now();
+        self.port.pipe()?.write(bytes)?;
+        self.port.keeper.sent(stamp, bytes);
+        Ok(stamp)
     }
 
     async fn ask_round(
@@ -124,12 +133,13 @@ impl Exchange<'_> {
             if !pause.is_zero() {
                 self.way.rest(pause).await;
             }
-            self.drain().await?;
+            let stamp = self.drain().await?;
             self.port.pipe()?.write(bytes)?;
+            self.port.keeper.sent(stamp, bytes);
             let deadline = self.port.clock.deadline(timeout);
-            let answer = self.read_line(deadline, bytes, |_| true).await?;
+            let (came, answer) = self.read_line(deadline, bytes, |_| true).await?;
             let is_line = matches!(answer, Answer::Line(_));
-            answers.push((self.port.clock.now(), answer));
+            answers.push((came, answer));
             if !is_line {
                 break;
             }
@@ -137,33 +147,58 @@ impl Exchange<'_> {
         Ok(())
     }
 
-    /// Takes what came before the question: it can be no answer to it.
-    async fn drain(&mut self) -> Result<(), Fault> {
-        let mut stray = self.splitter.take_rest();
+    /// Takes what came before the question: it can be no answer to it. The moment is the question's, too.
+    async fn drain(&mut self) -> Result<Stamp, Fault> {
+        let mut fresh = Vec::new();
+        let outcome = self.read_waiting(&mut fresh).await;
+        let stamp = self.port.clock.now();
+        if fresh.is_empty() && outcome.is_err() {
+            return outcome.map(|()| stamp);
+        }
+        self.port.keeper.received(stamp, &fresh);
+        let half = self.splitter.take_rest();
+        self.stray(stamp, [half, fresh].concat()).await?;
+        outcome.map(|()| stamp)
+    }
+
+    async fn read_waiting(&mut self, fresh: &mut Vec<u8>) -> Result<(), Fault> {
         let mut buffer = [0; 512];
         loop {
             if self.port.pipe()?.waiting()? == 0 {
-                break;
+                return Ok(());
             }
             let count = self
                 .port
                 .read(&mut buffer, Duration::from_millis(1))
                 .await?;
-            stray.extend_from_slice(buffer.get(..count).unwrap_or(&[]));
-            if count == 0 || stray.len() > 65_536 {
-                break;
+            fresh.extend_from_slice(buffer.get(..count).unwrap_or(&[]));
+            if count == 0 || fresh.len() > 65_536 {
+                return Ok(());
             }
         }
-        self.stray(stray).await
     }
 
-    async fn stray(&mut self, bytes: Vec<u8>) -> Result<(), Fault> {
+    async fn stray(&mut self, stamp: Stamp, bytes: Vec<u8>) -> Result<(), Fault> {
         if !bytes.is_empty() {
-            self.way
-                .report(LinkEvent::Stray(self.port.clock.now(), bytes))
-                .await?;
+            self.way.report(LinkEvent::Stray(stamp, bytes)).await?;
         }
         Ok(())
+    }
+
+    /// Reads once, and keeps what came; when.
+    async fn read(&mut self, buffer: &mut [u8], wait: Duration) -> Result<(Stamp, usize), Fault> {
+        let count = self.port.read(buffer, wait).await?;
+        let stamp = self.port.clock.now();
+        let bytes = buffer.get(..count).unwrap_or(&[]);
+        self.port.keeper.received(stamp, bytes);
+        Ok((stamp, count))
+    }
+
+    /// Notes that nothing whole came in time; when.
+    fn unanswered(&self) -> Stamp {
+        let stamp = self.port.clock.now();
+        self.port.keeper.note(stamp, &Entry::Unanswered);
+        stamp
     }
 
     /// Reads until a line comes that is wanted; lines before it, and bytes behind it, are stray.
@@ -174,12 +209,12 @@ impl Exchange<'_> {
         deadline: Deadline,
         sent: &[u8],
         wanted: impl Fn(&[u8]) -> bool,
-    ) -> Result<Answer, Fault> {
+    ) -> Result<(Stamp, Answer), Fault> {
         let mut buffer = [0; 512];
         let mut frames = Vec::new();
         let echo = sent.trim_ascii();
         while !deadline.is_over() {
-            let count = self.port.read(&mut buffer, deadline.left()).await?;
+            let (stamp, count) = self.read(&mut buffer, deadline.left()).await?;
             self.splitter
                 .push(buffer.get(..count).unwrap_or(&[]), &mut frames);
             let mut answer = None;
@@ -192,29 +227,31 @@ impl Exchange<'_> {
                     Frame::Overlong(head) if answer.is_none() && wanted(&head) => {
                         answer = Some(Answer::Overlong(head));
                     }
-                    Frame::Line(bytes) | Frame::Overlong(bytes) => self.stray(bytes).await?,
+                    Frame::Line(bytes) | Frame::Overlong(bytes) => self.stray(stamp, bytes).await?,
                 }
             }
             if let Some(answer) = answer {
-                return Ok(answer);
+                return Ok((stamp, answer));
             }
         }
         // The half line stays where it is: its end, coming late, is not to pass for a line of its own.
-        Ok(Answer::Silence(self.splitter.rest().to_vec()))
+        let half = self.splitter.rest().to_vec();
+        Ok((self.unanswered(), Answer::Silence(half)))
     }
 
-    async fn wait_for_quiet(&mut self, quiet: Duration) -> Result<Answer, Fault> {
+    async fn wait_for_quiet(&mut self, quiet: Duration) -> Result<(Stamp, Answer), Fault> {
         let patience = self.port.clock.deadline(quiet * NOISE_PATIENCE);
         let mut buffer = [0; 512];
         while !patience.is_over() {
-            let count = self.port.read(&mut buffer, quiet).await?;
+            let (stamp, count) = self.read(&mut buffer, quiet).await?;
             if count == 0 {
                 self.splitter.take_rest();
-                return Ok(Answer::Done);
+                self.port.keeper.note(stamp, &Entry::Quiet);
+                return Ok((stamp, Answer::Done));
             }
-            self.stray(buffer.get(..count).unwrap_or(&[]).to_vec())
+            self.stray(stamp, buffer.get(..count).unwrap_or(&[]).to_vec())
                 .await?;
         }
-        Ok(Answer::Silence(Vec::new()))
+        Ok((self.unanswered(), Answer::Silence(Vec::new())))
     }
 }

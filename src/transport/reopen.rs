@@ -3,9 +3,11 @@
 use std::io;
 use std::time::Duration;
 
+use super::byte_log::Entry;
 use super::way::Way;
-use super::{Answer, Closed, LinkEvent, OpenError, Opener, Pipe};
+use super::{Answer, Closed, Keeper, LinkEvent, OpenError, Opener, Pipe, Request};
 use crate::clock::{Clock, Deadline};
+use crate::reading::Stamp;
 
 /// The first wait before a lost port is tried again, and the longest.
 const BACK_OFF: (Duration, Duration) = (Duration::from_millis(250), Duration::from_secs(5));
@@ -19,6 +21,7 @@ pub(super) struct Port {
     pipe: Option<Box<dyn Pipe>>,
     opener: Opener,
     pub(super) clock: Clock,
+    pub(super) keeper: Keeper,
     /// Where it was open last.
     place: Option<String>,
     /// The next wait before it is tried again.
@@ -28,15 +31,23 @@ pub(super) struct Port {
 }
 
 impl Port {
-    pub(super) fn new(pipe: Box<dyn Pipe>, opener: Opener, clock: Clock) -> Self {
+    pub(super) fn new(pipe: Box<dyn Pipe>, opener: Opener, clock: Clock, keeper: Keeper) -> Self {
         Self {
             place: pipe.place().map(str::to_owned),
             pipe: Some(pipe),
             opener,
             clock,
+            keeper,
             wait: BACK_OFF.0,
             proven: None,
         }
+    }
+
+    /// Notes that the line was opened, and when.
+    pub(super) fn opened(&self) -> Stamp {
+        let stamp = self.clock.now();
+        self.keeper.note(stamp, &Entry::Open);
+        stamp
     }
 
     /// The open pipe; an error when there is none, which [`Port::recover`] mends.
@@ -60,8 +71,9 @@ impl Port {
     /// The old handle is closed first: while it is held, a port that comes back gets another name.
     pub(super) async fn recover(&mut self, way: &mut Way, error: &io::Error) -> Result<(), Closed> {
         self.pipe = None;
-        way.report(LinkEvent::Lost(self.clock.now(), loss(error)))
-            .await?;
+        let (stamp, reason) = (self.clock.now(), loss(error));
+        self.keeper.note(stamp, &Entry::Lost(reason.clone()));
+        way.report(LinkEvent::Lost(stamp, reason)).await?;
         if self.proven.is_none_or(Deadline::is_over) {
             self.wait = BACK_OFF.0;
         }
@@ -107,16 +119,22 @@ impl Port {
         self.place = place;
         self.pipe = Some(pipe);
         self.proven = Some(self.clock.deadline(BACK_OFF.1));
-        way.report(LinkEvent::Back(self.clock.now())).await
+        way.report(LinkEvent::Back(self.opened())).await
     }
 }
 
 /// Waits, and answers each request meanwhile with the plain truth.
 async fn pause(way: &mut Way, wait: Duration, clock: &Clock) -> Result<(), Closed> {
     let deadline = clock.deadline(wait);
-    while way.request(deadline.left()).await?.is_some() {
-        way.report(LinkEvent::Answers(vec![(clock.now(), Answer::NoLine)]))
-            .await?;
+    while let Some(request) = way.request(deadline.left()).await? {
+        match request {
+            Request::Watch { .. } => {}
+            Request::Finish => return way.finish().await,
+            _ => {
+                way.report(LinkEvent::Answers(vec![(clock.now(), Answer::NoLine)]))
+                    .await?;
+            }
+        }
     }
     if way.is_closed() { Err(Closed) } else { Ok(()) }
 }

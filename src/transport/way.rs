@@ -65,6 +65,12 @@ impl Way {
         }
     }
 
+    /// Reports that nothing more comes; the far end is to end.
+    pub(super) async fn finish<T>(&mut self) -> Result<T, Closed> {
+        self.report(LinkEvent::Ended).await?;
+        Err(Closed)
+    }
+
     /// Whether nobody listens any more.
     pub(super) fn is_closed(&self) -> bool {
         match self {
