@@ -46,17 +46,35 @@ impl Splitter {
 
     /// Takes bytes as they came and hands out the lines that they complete.
     pub fn push(&mut self, bytes: &[u8], frames: &mut Vec<Frame>) {
-        for &byte in bytes {
-            if self.ends(byte) {
-                self.finish(frames);
-            } else if !self.dropping && !self.is_padding(byte) {
-                self.buffer.push(byte);
-                if self.buffer.len() > self.limit {
-                    self.buffer.truncate(self.limit);
-                    frames.push(Frame::Overlong(std::mem::take(&mut self.buffer)));
-                    self.dropping = true;
-                }
-            }
+        let mut rest = bytes;
+        while let Some(at) = rest.iter().position(|byte| self.ends(*byte)) {
+            let (line, tail) = rest.split_at(at);
+            self.keep(line, frames);
+            self.finish(frames);
+            rest = tail.get(1..).unwrap_or(&[]);
+        }
+        self.keep(rest, frames);
+    }
+
+    /// Takes bytes of one line, up to the limit.
+    fn keep(&mut self, bytes: &[u8], frames: &mut Vec<Frame>) {
+        if self.dropping {
+            return;
+        }
+        let bytes = if self.end == LineEnd::Cr && self.buffer.is_empty() {
+            // A line feed left over from the CR LF before it belongs to no line.
+            let padding = bytes.iter().take_while(|byte| **byte == b'\n').count();
+            bytes.get(padding..).unwrap_or(&[])
+        } else {
+            bytes
+        };
+        let room = self.limit - self.buffer.len();
+        if let Some((head, [_, ..])) = bytes.split_at_checked(room) {
+            self.buffer.extend_from_slice(head);
+            frames.push(Frame::Overlong(std::mem::take(&mut self.buffer)));
+            self.dropping = true;
+        } else {
+            self.buffer.extend_from_slice(bytes);
         }
     }
 
@@ -77,11 +95,6 @@ impl Splitter {
             LineEnd::Cr => byte == b'\r',
             LineEnd::Any => matches!(byte, b'\n' | b'\r'),
         }
-    }
-
-    /// A line feed left over from the CR LF before it belongs to no line.
-    fn is_padding(&self, byte: u8) -> bool {
-        self.end == LineEnd::Cr && byte == b'\n' && self.buffer.is_empty()
     }
 
     fn finish(&mut self, frames: &mut Vec<Frame>) {

@@ -210,10 +210,53 @@ pub fn split_number(text: &str) -> Option<(&str, i32, &str)> {
 
 /// Reads mantissa and decimal exponent as one number, correctly rounded once.
 pub fn with_exponent(mantissa: &str, exponent: i32) -> f64 {
+    if let Some(value) = exactly(mantissa, exponent) {
+        return value;
+    }
     let mut text = String::with_capacity(mantissa.len() + 8);
     // Writing to a String cannot fail.
     write!(text, "{mantissa}e{exponent}").ok();
     text.parse().unwrap_or(f64::NAN)
+}
+
+/// The powers of ten that an `f64` holds exactly.
+const EXACT_POWERS: [f64; 23] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
+    1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
+];
+
+/// The same without a text between, where whole number and power of ten are both exact, so that their product or quotient
+/// is rounded once (W. D. Clinger, "How to read floating point numbers accurately", 1990); `None` elsewhere.
+fn exactly(mantissa: &str, exponent: i32) -> Option<f64> {
+    let (sign, digits) = match mantissa.as_bytes() {
+        [b'-', digits @ ..] => (-1.0, digits),
+        [b'+', digits @ ..] | digits => (1.0, digits),
+    };
+    let mut whole = 0_u64;
+    let mut power = exponent;
+    let mut behind_point = false;
+    for &byte in digits {
+        match byte {
+            b'0'..=b'9' => {
+                whole = whole.checked_mul(10)?.checked_add(u64::from(byte - b'0'))?;
+                power = power.checked_sub(i32::from(behind_point))?;
+            }
+            b'.' if !behind_point => behind_point = true,
+            _ => return None,
+        }
+    }
+    if whole >= 1 << f64::MANTISSA_DIGITS {
+        return None;
+    }
+    let size = EXACT_POWERS.get(usize::try_from(power.unsigned_abs()).ok()?)?;
+    let value = whole as f64;
+    Some(
+        sign * if power < 0 {
+            value / size
+        } else {
+            value * size
+        },
+    )
 }
 
 /// How a unit's text changes a number.
@@ -458,6 +501,13 @@ mod tests {
         fn what_is_written_exactly_reads_back_to_the_same_bits(value in prop::num::f64::NORMAL) {
             prop_assume!(value.abs() > 1e-200 && value.abs() < 1e200);
             prop_assert_eq!(parse(&exact(value, Unit::Volt), Unit::Volt).map(f64::to_bits), Ok(value.to_bits()));
+        }
+
+        /// The standard library's reading, which is correctly rounded by its own promise, is the reference.
+        #[test]
+        fn the_short_way_to_a_number_gives_the_library_s_bits(mantissa in "[+-]?[0-9]{0,18}[.]?[0-9]{0,6}", exponent in -30_i32..30) {
+            let by_library: f64 = format!("{mantissa}e{exponent}").parse().unwrap_or(f64::NAN);
+            prop_assert_eq!(with_exponent(&mantissa, exponent).to_bits(), by_library.to_bits());
         }
 
         #[test]

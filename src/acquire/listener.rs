@@ -153,10 +153,12 @@ impl Listener {
             };
             let (line, bytes) = match frame {
                 Frame::Line(bytes) => (self.read(&bytes), bytes),
-                Frame::Overlong(head) => (
-                    Line::Garbled(Reading::failed(Status::Garbled, "a line beyond the limit")),
-                    head,
-                ),
+                Frame::Overlong(head) => {
+                    // Its end has been seen by the time of the next line, which is whole.
+                    self.maybe_fragment = false;
+                    let reading = Reading::failed(Status::Garbled, "a line beyond the limit");
+                    (Line::Garbled(reading), head)
+                }
             };
             match line {
                 Line::Row(reading) => rows.push(self.outlet.row(stamp, reading)),

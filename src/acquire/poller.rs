@@ -293,7 +293,7 @@ impl Poller {
             if !self.is_ready().await? {
                 let is_over = self.is_untried && !has_begun;
                 if is_over || matches!(self.line, Line::Lost | Line::Fresh) {
-                    return Ok(None);
+                    return Ok(self.cut_short(stamp, reading));
                 }
                 let (status, why) = match self.step {
                     Step::Garbled => (Status::Garbled, "nothing that could be read"),
@@ -315,7 +315,7 @@ impl Poller {
                 };
                 (left, stamp) = (rest, came);
                 match answer {
-                    Answer::NoLine => return Ok(None),
+                    Answer::NoLine => return Ok(self.cut_short(stamp, reading)),
                     Answer::Done => {}
                     Answer::Line(line) => self.take(question, came, line, &mut reading).await?,
                     Answer::Overlong(head) => {
@@ -332,6 +332,15 @@ impl Poller {
             }
         }
         Ok(Some(self.outlet.row(stamp, reading)))
+    }
+
+    /// The row of a round that the loss of the line ended: what was answered before it is not lost with it.
+    fn cut_short(&self, stamp: Stamp, mut reading: Reading) -> Option<Row> {
+        if reading.readings.is_empty() {
+            return None;
+        }
+        reading.note(Status::Silent, "the line was lost before the next answer");
+        Some(self.outlet.row(stamp, reading))
     }
 
     /// Keeps the bytes of an answer whose question can't be told.

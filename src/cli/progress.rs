@@ -65,10 +65,13 @@ impl Progress {
         for row in rows {
             self.rows += 1;
             self.elapsed_s = row.stamp.elapsed_s();
-            self.states.insert(Arc::clone(&row.source), row.status);
+            match self.states.get_mut(&row.source) {
+                Some(state) => *state = row.status,
+                None => drop(self.states.insert(Arc::clone(&row.source), row.status)),
+            }
             for channel in Channel::ALL {
                 match row.readings.get(channel) {
-                    Some(value) => drop(self.values.insert(channel, value)),
+                    Some(value) => *self.values.entry(channel).or_default() = value,
                     // A silent coil has no frequency, and an old one must not stand for it.
                     None if row.status == Status::NoSignal && channel == Channel::FrequencyHz => {
                         self.values.remove(&channel);

@@ -1,5 +1,6 @@
 //! Writes a session as it happens: a row counts once `write(2)` has taken it whole.
 
+use std::fmt::Write as _;
 use std::fs;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
@@ -329,35 +330,67 @@ fn csv_text(
     String::from_utf8(bytes).map_err(io::Error::other)
 }
 
+/// Rows as lines of the table. Written out by hand: at full speed a general writer takes most of a recording's time.
 fn lines(rows: &[Row], channels: &[Channel]) -> io::Result<String> {
-    csv_text(|csv| {
-        for row in rows {
-            csv.write_field(rfc3339_ms(row.stamp.wall_ms))?;
-            csv.write_field(elapsed(row.stamp))?;
-            csv.write_field(&*row.source)?;
-            for channel in channels {
-                // The shortest form that reads back to the same bits.
-                csv.write_field(
-                    row.readings
-                        .get(*channel)
-                        .map_or_else(String::new, |value| value.to_string()),
-                )?;
-            }
-            csv.write_field(row.status.word())?;
-            csv.write_field(one_line(&row.note))?;
-            csv.write_record(None::<&[u8]>)?;
+    let mut text = String::with_capacity(rows.len() * LINE_LEN);
+    let mut time = (None, String::new());
+    for row in rows {
+        // Rows of one read have one wall time.
+        if time.0 != Some(row.stamp.wall_ms) {
+            time = (Some(row.stamp.wall_ms), rfc3339_ms(row.stamp.wall_ms));
         }
-        Ok(())
-    })
+        text.push_str(&time.1);
+        text.push(',');
+        push_elapsed(&mut text, row.stamp);
+        text.push(',');
+        push_field(&mut text, &row.source)?;
+        for channel in channels {
+            text.push(',');
+            if let Some(value) = row.readings.get(*channel) {
+                // The shortest form that reads back to the same bits. Writing to a String cannot fail.
+                write!(text, "{value}").ok();
+            }
+        }
+        text.push(',');
+        text.push_str(row.status.word());
+        text.push(',');
+        if !row.note.is_empty() {
+            push_field(&mut text, &one_line(&row.note))?;
+        }
+        text.push('\n');
+    }
+    Ok(text)
+}
+
+/// About how long a line of the table is.
+const LINE_LEN: usize = 80;
+
+/// Adds a field, in quotes where it needs them.
+fn push_field(text: &mut String, field: &str) -> io::Result<()> {
+    if field
+        .bytes()
+        .any(|byte| matches!(byte, b',' | b'"' | b'\n' | b'\r'))
+    {
+        let quoted = csv_text(|csv| csv.write_record([field]))?;
+        text.push_str(quoted.trim_end_matches('\n'));
+    } else {
+        text.push_str(field);
+    }
+    Ok(())
+}
+
+/// Adds seconds to the microsecond.
+fn push_elapsed(text: &mut String, stamp: Stamp) {
+    let seconds = stamp.elapsed_us.div_euclid(1_000_000);
+    let micros = stamp.elapsed_us.rem_euclid(1_000_000);
+    write!(text, "{seconds}.{micros:06}").ok();
 }
 
 /// Seconds to the microsecond.
 fn elapsed(stamp: Stamp) -> String {
-    format!(
-        "{}.{:06}",
-        stamp.elapsed_us.div_euclid(1_000_000),
-        stamp.elapsed_us.rem_euclid(1_000_000)
-    )
+    let mut text = String::new();
+    push_elapsed(&mut text, stamp);
+    text
 }
 
 /// A text without line ends, so that a line of the file is a row.

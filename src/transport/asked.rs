@@ -104,8 +104,7 @@ impl Exchange<'_> {
             } => {
                 self.write(bytes)?;
                 let deadline = self.port.clock.deadline(*timeout);
-                self.read_line(deadline, bytes, |line| line == answer)
-                    .await?
+                self.read_line(deadline, |line| line == answer).await?
             }
             Request::Quiet { quiet } => self.wait_for_quiet(*quiet).await?,
             Request::Watch { .. } | Request::Finish => (self.port.clock.now(), Answer::Done),
@@ -137,7 +136,9 @@ impl Exchange<'_> {
             self.port.pipe()?.write(bytes)?;
             self.port.keeper.sent(stamp, bytes);
             let deadline = self.port.clock.deadline(timeout);
-            let (came, answer) = self.read_line(deadline, bytes, |_| true).await?;
+            // An instrument whose echo is on says the question before the answer.
+            let echo = bytes.trim_ascii_end();
+            let (came, answer) = self.read_line(deadline, |line| line != echo).await?;
             let is_line = matches!(answer, Answer::Line(_));
             answers.push((came, answer));
             if !is_line {
@@ -202,17 +203,13 @@ impl Exchange<'_> {
     }
 
     /// Reads until a line comes that is wanted; lines before it, and bytes behind it, are stray.
-    ///
-    /// An instrument whose echo is on says what was `sent` before it answers; that is nobody's reading.
     async fn read_line(
         &mut self,
         deadline: Deadline,
-        sent: &[u8],
         wanted: impl Fn(&[u8]) -> bool,
     ) -> Result<(Stamp, Answer), Fault> {
         let mut buffer = [0; 512];
         let mut frames = Vec::new();
-        let echo = sent.trim_ascii();
         while !deadline.is_over() {
             let (stamp, count) = self.read(&mut buffer, deadline.left()).await?;
             self.splitter
@@ -220,7 +217,6 @@ impl Exchange<'_> {
             let mut answer = None;
             for frame in frames.drain(..) {
                 match frame {
-                    Frame::Line(line) if line == echo => {}
                     Frame::Line(line) if answer.is_none() && wanted(&line) => {
                         answer = Some(Answer::Line(line));
                     }
@@ -245,7 +241,9 @@ impl Exchange<'_> {
         while !patience.is_over() {
             let (stamp, count) = self.read(&mut buffer, quiet).await?;
             if count == 0 {
-                self.splitter.take_rest();
+                // A half line that came right behind an answer is kept like the rest.
+                let half = self.splitter.take_rest();
+                self.stray(stamp, half).await?;
                 self.port.keeper.note(stamp, &Entry::Quiet);
                 return Ok((stamp, Answer::Done));
             }

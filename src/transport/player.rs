@@ -316,7 +316,10 @@ impl Player {
                 Entry::Received(bytes) => far.report(LinkEvent::Stray(stamp, bytes))?,
                 Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
                 Entry::Quiet => {
-                    self.splitter.take_rest();
+                    let half = self.splitter.take_rest();
+                    if !half.is_empty() {
+                        far.report(LinkEvent::Stray(stamp, half))?;
+                    }
                     answers.push((stamp, Answer::Done));
                     return Ok(Played::Whole);
                 }
