@@ -94,7 +94,7 @@ impl Seal {
 mod tests {
     use super::*;
 
-    /// CRC-8/SMBUS, catalogue of parametrised CRC algorithms (CRC RevEng), as the documentation of the crate `crc-catalog`
+    /// CRC-8/SMBUS, catalogue of parametrised CRC algorithms , as the documentation of the crate `crc-catalog`
     /// gives it: width 8, poly 0x07, init 0x00, no reflection, xorout 0x00, check 0xf4, residue 0x00.
     #[test]
     fn crc_8_has_the_catalogues_check_value_and_residue() {
