@@ -6,11 +6,14 @@ use crate::reading::{Channel, Chunk, Status};
 use super::drift::{self, Drift, DriftReport};
 use super::events::{Events, Kept};
 use super::excursions::{Excursion, Excursions};
+use super::lone::{Alone, Lone};
 use super::mean::Mean;
 use super::pairing::{Paired, Pairing, PairingRule, Place};
 use super::regression::{FirstRow, Moments, Term};
+use super::steps::{Step, Steps};
 use super::student;
 use super::summary::{ChannelSummary, Summary};
+use super::timeline::Noted;
 use super::trace::{Sample, Trace};
 
 /// Length of the start, whose mean frequency is set against the model: the coil is cold and the battery fresh. Chosen.
@@ -97,6 +100,12 @@ pub struct Comparison {
     pub excursions: Kept<Excursion>,
     /// Readings in them, which the fits go without.
     pub left_out: usize,
+    /// Times when the frequency jumped and stayed.
+    pub steps: Kept<Step>,
+    /// Readings of frequency and battery voltage that stood alone.
+    pub lone: [Kept<Lone>; 2],
+    /// What the person noted, in the order of time.
+    pub marks: Vec<Noted>,
     /// Least and greatest frequency outside the excursions, in hertz.
     pub settled_hz: Option<(f64, f64)>,
     /// Median interval of the frequency readings, in seconds.
@@ -142,6 +151,7 @@ pub struct Traces {
 #[derive(Debug, Clone, Default)]
 struct Tally {
     excursions: Excursions,
+    steps: Steps,
     settled: Settled,
     start: Range,
     start_moments: Moments,
@@ -213,8 +223,10 @@ fn with_interval(level: Level, moments: &Moments) -> Level {
 
 impl Tally {
     fn push(&mut self, paired: &Paired, model: Option<&Resonance>) {
-        let settled = &mut self.settled;
-        self.excursions.push(paired, &mut |mean| settled.push(mean));
+        let (steps, settled) = (&mut self.steps, &mut self.settled);
+        self.excursions.push(paired, &mut |mean| {
+            steps.push(mean, &mut |mean| settled.push(mean));
+        });
         self.whole.push(paired.frequency_hz);
         let at_s = paired.stamp.elapsed_s();
         let begun_s = *self.begun_s.get_or_insert(at_s);
@@ -243,6 +255,22 @@ impl Traces {
     }
 }
 
+/// Readings that stand alone, by channel.
+#[derive(Debug, Clone)]
+struct Loners {
+    frequency: Alone,
+    voltage: Alone,
+}
+
+impl Default for Loners {
+    fn default() -> Self {
+        Self {
+            frequency: Alone::new(Channel::FrequencyHz),
+            voltage: Alone::new(Channel::BatteryV),
+        }
+    }
+}
+
 /// Collects a session, from its folder or live.
 #[derive(Debug, Clone, Default)]
 pub struct Compare {
@@ -253,6 +281,11 @@ pub struct Compare {
     voltage_is_broken: bool,
     summary: Summary,
     events: Events,
+    lone: Loners,
+    marks: Vec<Noted>,
+    /// Marks that have their row.
+    placed: usize,
+    rows: u64,
 }
 
 impl Compare {
@@ -265,25 +298,50 @@ impl Compare {
         }
     }
 
+    /// Takes in what the person noted; the rows come after it.
+    pub fn note(&mut self, mut marks: Vec<Noted>) {
+        marks.sort_by(|one, other| one.at_s.total_cmp(&other.at_s));
+        self.marks = marks;
+        self.placed = 0;
+    }
+
     /// Takes rows in, in the order of their time.
     pub fn push(&mut self, rows: &Chunk) {
         self.summary.push(rows);
         self.events.push(rows);
         let (tally, traces, model) = (&mut self.tally, &mut self.traces, self.model.as_ref());
+        let lone = &mut self.lone.frequency;
         self.pairing.push(rows, &mut |paired| {
             tally.push(&paired, model);
             traces.push_frequency(&paired);
+            let at_s = paired.stamp.elapsed_s();
+            lone.push(at_s, paired.row, paired.frequency_hz, paired.place);
         });
         self.push_voltage(rows);
+        self.place_marks(rows);
+        self.rows += rows.len() as u64;
+    }
+
+    fn place_marks(&mut self, rows: &Chunk) {
+        for (number, row) in (self.rows + 1..).zip(rows) {
+            let at_s = row.stamp.elapsed_s();
+            while let Some(mark) = self.marks.get_mut(self.placed)
+                && mark.at_s <= at_s
+            {
+                mark.row = Some(number);
+                self.placed += 1;
+            }
+        }
     }
 
     fn push_voltage(&mut self, rows: &Chunk) {
         let Some(source) = self.pairing.voltage_source() else {
             return;
         };
-        for row in rows.iter().filter(|row| *row.source == *source) {
-            let Some(volts) = super::battery_v(row) else {
-                self.voltage_is_broken |= row.status != Status::Ok;
+        let numbered = (self.rows + 1..).zip(rows);
+        for (number, row) in numbered.filter(|(_, row)| *row.source == *source) {
+            let Some(volts) = row.battery_v() else {
+                self.voltage_is_broken |= !matches!(row.status, Status::Ok | Status::Suspect);
                 continue;
             };
             let place = if self.voltage_is_broken {
@@ -298,6 +356,8 @@ impl Compare {
                 battery_v: None,
             };
             self.traces.voltage.push(place, sample);
+            let at_s = row.stamp.elapsed_s();
+            self.lone.voltage.push(at_s, number, volts, place);
         }
     }
 
@@ -309,10 +369,22 @@ impl Compare {
         }
         let Tally {
             excursions,
+            steps,
             settled,
             ..
         } = &mut tally;
-        excursions.finish(&mut |mean| settled.push(mean));
+        excursions.finish(&mut |mean| steps.push(mean, &mut |mean| settled.push(mean)));
+        steps.finish(&mut |mean| settled.push(mean));
+        let mut lone = self.lone.clone();
+        for paired in self.pairing.rest() {
+            let at_s = paired.stamp.elapsed_s();
+            let hertz = paired.frequency_hz;
+            lone.frequency.push(at_s, paired.row, hertz, paired.place);
+        }
+        let lone = [lone.frequency, lone.voltage].map(|mut alone| {
+            alone.finish();
+            alone.found().clone()
+        });
         let (start, whole) = (tally.start.level(), tally.whole.level());
         let inside = self.model.as_ref().and(whole);
         Comparison {
@@ -323,6 +395,9 @@ impl Compare {
             drift: tally.settled.drift.report(),
             excursions: tally.excursions.found().clone(),
             left_out: tally.excursions.left_out(),
+            steps: tally.steps.found().clone(),
+            lone,
+            marks: self.marks.clone(),
             settled_hz: tally.settled.range_hz,
             interval_s: self.pairing.interval_s(),
             pairing: self.pairing.rule(),

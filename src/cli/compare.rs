@@ -11,6 +11,7 @@ use super::{output, predict, sheet};
 use crate::analysis::compare::{BandPlace, Compare, Comparison, Deviation, Traces};
 use crate::analysis::figures::{self, Notes, RatioUnit};
 use crate::analysis::pairing::Pairing;
+use crate::analysis::timeline::Noted;
 use crate::coil::Resonance;
 use crate::coil::surroundings::EarthState;
 use crate::figure::{Figure, Mark};
@@ -170,6 +171,13 @@ pub(super) fn compare(session: &Session, model: Option<Resonance>) -> Result<Com
     let unreadable = |error: &crate::session::SessionError| Failure::from_error(USAGE, error);
     let mut reader = session.rows().map_err(|error| unreadable(&error))?;
     let mut accumulator = Compare::new(model, Pairing::new());
+    let marks = session.marks().map_err(|error| unreadable(&error))?;
+    let marks = marks.into_iter();
+    accumulator.note(
+        marks
+            .map(|mark| Noted::new(mark.elapsed_s, mark.text))
+            .collect(),
+    );
     let mut rows = Vec::new();
     while reader
         .next_chunk(&mut rows)

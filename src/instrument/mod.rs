@@ -12,6 +12,6 @@ pub use catalogue::{Catalogue, CatalogueError, shipped};
 pub use line::{ColumnMap, Reading, columns, fields, is_checked_line};
 pub use number::{Marks, Multiplier, NumberRule, Value, read_number};
 pub use profile::{
-    ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
-    Resync, SentEnd, Timing, WireEnd,
+    Belief, ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule,
+    Profile, Resync, SentEnd, Timing, WireEnd,
 };

@@ -8,6 +8,7 @@ pub mod compare;
 mod compare_drift;
 pub mod compare_json;
 mod digits;
+mod events;
 pub mod explained;
 pub mod interruptions;
 mod layout;
