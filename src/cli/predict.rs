@@ -159,7 +159,10 @@ fn wind_to(sheet: &Sheet, wanted_hz: f64, format: Format) -> Result<Outcome, Fai
 
 /// The prediction of a sheet.
 pub(super) fn prediction(sheet: &Sheet) -> Result<Prediction, Failure> {
-    predict(&sheet.coil_spec()).map_err(|error| Failure::from_error(USAGE, &error))
+    predict(&sheet.coil_spec()).map_err(|error| {
+        Failure::from_error(USAGE, &error)
+            .hint("a measured frequency in the sheet, under [measured], takes the model's place")
+    })
 }
 
 impl From<Earth> for EarthState {
