@@ -110,7 +110,7 @@ impl From<Parts> for Spread {
 fn draw(sheet: &Sheet, prediction: &Prediction, dir: &Path) -> Result<(), Failure> {
     let spec = sheet.coil_spec();
     let cannot_draw = |error| Failure::from_error(USAGE, &error);
-    let pictures = [
+    let mut pictures = vec![
         (
             "mode-along-the-coil",
             figures::mode(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
@@ -120,6 +120,9 @@ fn draw(sheet: &Sheet, prediction: &Prediction, dir: &Path) -> Result<(), Failur
             figures::hand(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
         ),
     ];
+    pictures.extend(
+        figures::parts(&sheet.name, prediction).map(|figure| ("parts-of-the-band", figure)),
+    );
     std::fs::create_dir_all(dir).map_err(|error| {
         Failure::new(
             CANNOT_WRITE,

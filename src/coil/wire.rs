@@ -47,10 +47,7 @@ impl Gauge {
             .strip_suffix("AWG")
             .or_else(|| shouted.strip_prefix("AWG"));
         if let Some(number) = number {
-            let number: i32 = number
-                .trim()
-                .parse()
-                .map_err(|_| GaugeError::NotASize)?;
+            let number: i32 = number.trim().parse().map_err(|_| GaugeError::NotASize)?;
             return if (0..=50).contains(&number) {
                 Ok(Self::Awg(number))
             } else {

@@ -89,12 +89,7 @@ pub(super) fn read(
 }
 
 /// Whether the primary's wire leaves the secondary's alone; if not, that is told at the diameter.
-fn is_clear_of(
-    primary: &Primary,
-    diameter: &Diameter<'_>,
-    outer_m: f64,
-    coil: &Wound,
-) -> bool {
+fn is_clear_of(primary: &Primary, diameter: &Diameter<'_>, outer_m: f64, coil: &Wound) -> bool {
     let secondary = &coil.winding;
     let Some(Cylinder {
         diameter_m,
@@ -116,12 +111,11 @@ fn is_clear_of(
         ));
         return false;
     }
-    let is_in_rod =
-        coil.former == Former::Rod && is_beside && primary.diameter_m < diameter_m;
+    let is_in_rod = coil.former == Former::Rod && is_beside && primary.diameter_m < diameter_m;
     if is_in_rod {
-        diameter
-            .entry
-            .fault("inside the secondary, whose coil.former is a rod: outside it or a tube is wanted");
+        diameter.entry.fault(
+            "inside the secondary, whose coil.former is a rod: outside it or a tube is wanted",
+        );
     }
     !is_in_rod
 }

@@ -5,11 +5,13 @@ use std::f64::consts::TAU;
 use crate::coil::Resonance;
 use crate::coil::band::{self, Part, former_shift, sensitivities};
 use crate::coil::handbook::{self, thomson_hz};
-use crate::coil::loss::{crowding_ratio, layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio};
+use crate::coil::loss::{
+    crowding_ratio, layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio,
+};
 use crate::coil::ohms::TurnsByOhms;
 use crate::coil::prediction::{
-    AtFoot, BandBasis, CLIP_F, CapacitanceKind, Handbook, Modelled, Note, Origin, Prediction, Probing,
-    Terminal, Valued,
+    AtFoot, BandBasis, CLIP_F, CapacitanceKind, Handbook, Modelled, Note, Origin, Prediction,
+    Probing, Terminal, Valued,
 };
 use crate::coil::rings::{
     End, Fineness, MIN_TURNS, Meridian, RingError, Scene, Solution, frequency_hz, solve,

@@ -43,7 +43,7 @@ pub(in crate::coil) fn example() -> CoilSpec {
 }
 
 /// The example spiral: 60 turns of 0.4 mm between 15 and 51 mm, a primary of 2 turns 5 mm outside.
-fn spiral() -> CoilSpec {
+pub(in crate::coil) fn spiral() -> CoilSpec {
     let mut spec = example();
     spec.winding.shape = Shape::FlatSpiral {
         inner_diameter_m: 0.030,

@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use nalgebra::{Cholesky, DVector};
 
 use super::network::Network;
-use super::scene::{RingError, Scene};
+use super::scene::{End, RingError, Scene};
 
 /// Most turns that get a ring each. Chosen: below, one ring a turn is the real winding; above, extrapolation is as near and
 /// a hundred times faster.
@@ -164,11 +164,19 @@ pub fn profile(scene: &Scene, count: usize) -> Result<Profile, RingError> {
             .map(|(index, value)| (place(index), value))
             .collect()
     };
+    let mut current: Vec<(f64, f64)> = along(
+        first,
+        &mut found.vector.iter().map(|value| value / greatest),
+    );
+    // An open end carries none.
+    if scene.foot == End::Open {
+        current.insert(0, (0.0, 0.0));
+    }
+    if scene.top == End::Open {
+        current.push((1.0, 0.0));
+    }
     Ok(Profile {
-        current: along(
-            first,
-            &mut found.vector.iter().map(|value| value / greatest),
-        ),
+        current,
         voltage: along(
             0.5,
             &mut potentials.iter().take(count).map(|value| value / top),

@@ -10,7 +10,7 @@ use crate::coil::prediction::{
 use crate::sheet::Sheet;
 use crate::units::{Unit, rounded};
 
-use super::layout::{line, list, under, wrapped};
+use super::layout::{line, list, told, under, wrapped};
 
 /// A prediction as it is read at a bench: every value with its origin, the resonance with its band and what the band
 /// rests on, then all that was taken for granted.
@@ -100,11 +100,15 @@ fn others(out: &mut String, model: &Modelled, prediction: &Prediction) {
     for (index, terminal) in model.terminals.iter().enumerate() {
         let name = if index == 0 { "coil alone" } else { "" };
         let value = hertz(terminal.frequency_hz, 4);
-        line(out, name, &format!("{value}: {}", terminal.how.words()));
-        if let Some(clipped_hz) = terminal.clipped_hz {
-            let (clipped, clip) = (hertz(clipped_hz, 3), rounded(CLIP_F, Unit::Farad, 1));
-            under(out, &format!("  {clipped} with {clip} of clip on the open end"));
-        }
+        let clipped = terminal.clipped_hz.map_or_else(String::new, |clipped_hz| {
+            let clip = rounded(CLIP_F, Unit::Farad, 1);
+            format!("; {} with a clip of {clip} on it", hertz(clipped_hz, 3))
+        });
+        told(
+            out,
+            name,
+            &format!("{value}: {}{clipped}", terminal.how.words()),
+        );
     }
     if let Some(found) = &model.handbook {
         handbook(out, found, prediction);
