@@ -15,7 +15,7 @@ use sagtrace::coil::inductance::{
     single_layer_h,
 };
 use sagtrace::coil::loss::{
-    COPPER_OHM_M, crowding_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio,
+    COPPER_OHM_M, crowding_ratio, layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio,
 };
 use sagtrace::coil::predict::predict;
 use sagtrace::coil::rings::Meridian;
@@ -232,7 +232,7 @@ fn ours(row: &Row) -> Result<f64, String> {
         "build" => build(row),
         "ring" | "body" | "spiral" => rings::ours(row),
         "elliptic" | "nagaoka" | "lundin" | "wheeler" | "rosa" | "mutual" => inductance(row),
-        "skin" | "crowding" | "self" => tables(row),
+        "skin" | "crowding" | "self" | "layer" => tables(row),
         _ => winding(row),
     }
 }
@@ -313,6 +313,24 @@ fn tables(row: &Row) -> Result<f64, String> {
         "skin-ratio-approximate" => skin_ratio(row.si("a_over_delta")?),
         "crowding" => crowding_ratio(row.si("l_over_d")?, row.si("pitch_over_wire")?)
             .ok_or("outside the crowding table")?,
+        // At a frequency where a wire of 1 mm is 400 skin depths thick; over the straight wire's.
+        "layer-crowding" => {
+            let (bare_m, depth_m) = (1e-3, 2.5e-6);
+            let pitch_m = bare_m * row.si("pitch_over_wire")?;
+            layer_ratio(bare_m, pitch_m, depth_m) / skin_ratio(bare_m / 2.0 / depth_m)
+        }
+        "layer-resistance" => {
+            let coil = row.cylinder()?;
+            let (bare_m, pitch_m) = (coil.bare_m, coil.length_m / coil.turns);
+            let wire_m = coil.turns * PI * coil.diameter_m;
+            let depth_m = skin_depth_m(row.si("frequency")?);
+            wire_m * resistance_ohm_per_m(bare_m, 20.0) * layer_ratio(bare_m, pitch_m, depth_m)
+        }
+        // The formula that goes with the table, in pF for each cm of diameter; from memory.
+        "self-capacitance-formula" => {
+            let ratio = row.si("l_over_d")?;
+            (0.1126 * ratio + 0.08 + 0.27 / ratio.sqrt()) * 1e-12
+        }
         "self-capacitance" => {
             let diameter_m = row.si("diameter")?;
             self_capacitance_f(diameter_m, row.si("l_over_d")? * diameter_m)

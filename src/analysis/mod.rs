@@ -17,8 +17,10 @@ pub mod median;
 pub mod multiple;
 pub mod pairing;
 pub mod regression;
+pub mod stretches;
 pub mod student;
 pub mod summary;
+mod tally;
 pub mod trace;
 
 use crate::reading::{Channel, Row, Status};

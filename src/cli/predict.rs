@@ -110,7 +110,7 @@ impl From<Parts> for Spread {
 fn draw(sheet: &Sheet, prediction: &Prediction, dir: &Path) -> Result<(), Failure> {
     let spec = sheet.coil_spec();
     let cannot_draw = |error| Failure::from_error(USAGE, &error);
-    let pictures = [
+    let mut pictures = vec![
         (
             "mode-along-the-coil",
             figures::mode(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
@@ -120,6 +120,9 @@ fn draw(sheet: &Sheet, prediction: &Prediction, dir: &Path) -> Result<(), Failur
             figures::hand(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
         ),
     ];
+    pictures.extend(
+        figures::parts(&sheet.name, prediction).map(|figure| ("parts-of-the-band", figure)),
+    );
     std::fs::create_dir_all(dir).map_err(|error| {
         Failure::new(
             CANNOT_WRITE,
@@ -159,7 +162,10 @@ fn wind_to(sheet: &Sheet, wanted_hz: f64, format: Format) -> Result<Outcome, Fai
 
 /// The prediction of a sheet.
 pub(super) fn prediction(sheet: &Sheet) -> Result<Prediction, Failure> {
-    predict(&sheet.coil_spec()).map_err(|error| Failure::from_error(USAGE, &error))
+    predict(&sheet.coil_spec()).map_err(|error| {
+        Failure::from_error(USAGE, &error)
+            .hint("a measured frequency in the sheet, under [measured], takes the model's place")
+    })
 }
 
 impl From<Earth> for EarthState {

@@ -102,7 +102,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
 /// Compares, draws, and says where everything is.
 fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let session = compare::open(dir)?;
-    let compared = compare::compare(&session, compare::model(&session)?)?;
+    let compared = compare::compare(&session, compare::stretches(&session)?)?;
     let plots = compare::draw(&session, &compared, RatioUnit::Percent, &dir.join("plots"))?;
     let mut files = vec![
         format!(

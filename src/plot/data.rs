@@ -10,6 +10,12 @@ use crate::figure::{Band, Role, Series, Stroke};
 /// Width of a data line: a full pixel when the page is shown a quarter as large.
 pub(super) const LINE_PX: f64 = 4.0;
 
+/// Half the thickness of a bar, in places of its axis of names.
+const HALF_BAR: f64 = 0.3;
+
+/// How opaque the inside of a bar is.
+const BAR_OPACITY: f64 = 0.55;
+
 /// How opaque the inside of a band is.
 pub(super) const BAND_OPACITY: f64 = 0.18;
 
@@ -69,6 +75,10 @@ pub(super) fn series(series: &Series, window: &Window, most: usize, shapes: &mut
         dots(thin::dots(seen, 3.0, most), look, shapes);
         return;
     }
+    if series.stroke == Stroke::Bars {
+        shapes.extend(runs(series).flat_map(|run| bar(run, window, look.colour)));
+        return;
+    }
     let (paths, alone) = lines(series, window, most);
     // A reading between two breaks has no line to lie on.
     let alone = thin::dots(alone.into_iter(), 2.0, most);
@@ -124,6 +134,46 @@ fn lines(series: &Series, window: &Window, most: usize) -> (Vec<Vec<Place>>, Vec
         }
     }
     (paths, alone)
+}
+
+/// A bar from the first to the last point of a run: filled and edged, so that one of no length is still seen.
+fn bar(run: &[(f64, f64)], window: &Window, colour: Colour) -> Vec<Shape> {
+    let (Some(first), Some(last)) = (run.first(), run.last()) else {
+        return Vec::new();
+    };
+    let seen = window.frame;
+    let (one, other) = (window.x_px(first.0), window.x_px(last.0));
+    let frame = Frame {
+        left: one.min(other).clamp(seen.left, seen.right),
+        right: one.max(other).clamp(seen.left, seen.right),
+        top: window.y_px(first.1 + HALF_BAR).clamp(seen.top, seen.bottom),
+        bottom: window.y_px(first.1 - HALF_BAR).clamp(seen.top, seen.bottom),
+    };
+    boxed(frame, colour)
+}
+
+fn boxed(frame: Frame, colour: Colour) -> Vec<Shape> {
+    let Frame {
+        left,
+        top,
+        right,
+        bottom,
+    } = frame;
+    let round = vec![
+        (left, top),
+        (right, top),
+        (right, bottom),
+        (left, bottom),
+        (left, top),
+    ];
+    vec![
+        Shape::Fill {
+            frame,
+            colour,
+            opacity: BAR_OPACITY,
+        },
+        line(round, colour),
+    ]
 }
 
 fn line(points: Vec<Place>, colour: Colour) -> Shape {
@@ -251,6 +301,7 @@ pub(super) fn series_sample(role: Role, stroke: Stroke, frame: Frame) -> Vec<Sha
     let whole = vec![(frame.left, y), (frame.right, y)];
     match stroke {
         Stroke::Dashed => dashed(&[whole], look),
+        Stroke::Bars => boxed(frame, look.colour),
         Stroke::Dots => {
             let third_px = frame.width() / 3.0;
             let centres = [-third_px, 0.0, third_px].map(|aside| (middle.0 + aside, y));

@@ -37,7 +37,9 @@ struct Document<'a> {
     turns_by_measured_ohms: Option<f64>,
     resistance_at_resonance_ohm: Option<f64>,
     resistance_at_resonance_origin: Option<&'static str>,
+    resistance_at_resonance_by_layer_ohm: Option<f64>,
     q: Option<f64>,
+    q_below: Option<f64>,
     q_origin: Option<&'static str>,
     primary_inductance_h: Option<f64>,
     primary_inductance_origin: Option<&'static str>,
@@ -72,6 +74,7 @@ struct BandPart<'a> {
 struct TerminalPart {
     measured_with: &'static str,
     frequency_hz: f64,
+    with_1pf_on_open_end_hz: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -140,7 +143,9 @@ pub fn json(
             .map(|found| nine_digits(found.turns)),
         resistance_at_resonance_ohm: value(prediction.resistance_ohm),
         resistance_at_resonance_origin: from(prediction.resistance_ohm),
+        resistance_at_resonance_by_layer_ohm: prediction.layer_ohm.map(nine_digits),
         q: value(prediction.q),
+        q_below: prediction.q_most.map(nine_digits),
         q_origin: from(prediction.q),
         primary_inductance_h: value(prediction.primary_inductance_h),
         primary_inductance_origin: from(prediction.primary_inductance_h),
@@ -190,6 +195,7 @@ fn terminal(terminal: &Terminal) -> TerminalPart {
     TerminalPart {
         measured_with: terminal.how.words(),
         frequency_hz: nine_digits(terminal.frequency_hz),
+        with_1pf_on_open_end_hz: terminal.clipped_hz.map(nine_digits),
     }
 }
 

@@ -300,7 +300,8 @@ pub(super) struct PredictArgs {
     /// Print the circuit as a netlist for ngspice, with these parts, instead
     #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format", "plot"])]
     pub(super) netlist: Option<Parts>,
-    /// Draw the mode along the coil, and the resonance against a hand above the top, into this folder
+    /// Draw the mode along the coil, the resonance against a hand above the top, and what its band is made of, into
+    /// this folder
     #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
     pub(super) plot: Option<PathBuf>,
     /// How the result is printed

@@ -4,6 +4,7 @@ use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::charge::{influence_v_per_c, potentials};
 use super::conductor::Charged;
+use super::eigen::{Lowest, lowest};
 use super::grid::{Grid, Inductances};
 use super::scene::{End, RingError, Scene};
 
@@ -27,6 +28,8 @@ pub(super) struct Network<'s> {
     /// Elements of the winding.
     pub(super) count: usize,
     branches: Vec<Branch>,
+    /// Both ends are at earth.
+    is_shorted: bool,
     /// Potential of each node over the charge of each, in volt per coulomb, everything at earth condensed away.
     pub(super) node_v_per_c: DMatrix<f64>,
     foot_node: Option<usize>,
@@ -71,6 +74,7 @@ impl<'s> Network<'s> {
             first_edge: usize::from(scene.foot == End::Open),
             count,
             branches,
+            is_shorted: scene.foot == End::Earthed && scene.top == End::Earthed,
             node_v_per_c,
             foot_node,
             top_node,
@@ -94,6 +98,35 @@ impl<'s> Network<'s> {
             let at = |node: Option<usize>| node.map_or(0.0, |node| driven[(node, column)]);
             at(to) - at(from)
         })
+    }
+
+    /// The two lowest modes, with the first one's currents in the branches.
+    ///
+    /// With both ends at earth a steady current brings no charge anywhere, so DᵀPD has a mode of no frequency. The charges
+    /// then take the currents' place: P·q = ω²·(D·M⁻¹·Dᵀ)⁻¹·q has all modes but that one, and i = M⁻¹·Dᵀ·P·q.
+    ///
+    /// # Errors
+    /// Those of [`lowest`].
+    pub(super) fn modes(&self, inductance_h: &DMatrix<f64>) -> Result<Lowest, RingError> {
+        if !self.is_shorted {
+            return lowest(self.elastance(), inductance_h);
+        }
+        let nodes = self.node_v_per_c.nrows();
+        let mut driving = DMatrix::zeros(self.branches.len(), nodes);
+        for (row, branch) in self.branches.iter().enumerate() {
+            for (node, sign) in [(branch.to, 1.0), (branch.from, -1.0)] {
+                if let Some(node) = node {
+                    driving[(row, node)] += sign;
+                }
+            }
+        }
+        let currents = Cholesky::new(inductance_h.clone())
+            .ok_or(RingError::Overlap)?
+            .solve(&driving);
+        let stiff = Cholesky::new(driving.tr_mul(&currents)).ok_or(RingError::Overlap)?;
+        let found = lowest(self.node_v_per_c.clone(), &stiff.inverse())?;
+        let vector = currents * (&self.node_v_per_c * found.vector);
+        Ok(Lowest { vector, ..found })
     }
 
     /// The branches' inductances, in henry.
