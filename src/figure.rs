@@ -15,6 +15,8 @@ pub enum Quantity {
     Percent,
     /// A ratio, written in parts per million.
     Ppm,
+    /// A place in metre, written in centimetres. Where x and the y of a single panel are places, the picture is to scale.
+    Place,
 }
 
 /// One axis.
@@ -65,6 +67,22 @@ pub enum Stroke {
     Dashed,
     /// A dot at each point.
     Dots,
+    /// The edge of a thing, in the ink of the words, through points in any order.
+    Outline,
+    /// A line of equal value through points in any order, its label written on it and not in the key. One without pieces
+    /// is the key's entry for its like.
+    Contour(Contour),
+}
+
+/// How a line of equal value is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Contour {
+    /// As strong as a series.
+    Main,
+    /// As strong, dashed.
+    Dashed,
+    /// Thin, for the many between.
+    Thin,
 }
 
 /// Points that belong together. A break in the data is a break between pieces; a line never crosses it.
