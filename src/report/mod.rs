@@ -9,6 +9,7 @@ mod compare_drift;
 pub mod compare_json;
 mod digits;
 pub mod explained;
+pub mod field;
 pub mod interruptions;
 mod layout;
 pub mod predict;
