@@ -11,6 +11,7 @@ mod digits;
 pub mod explained;
 pub mod field;
 pub mod interruptions;
+pub mod lamp;
 mod layout;
 pub mod predict;
 pub mod predict_json;
