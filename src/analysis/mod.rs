@@ -12,6 +12,7 @@ pub mod events;
 pub mod excursions;
 pub mod figures;
 pub mod hampel;
+pub mod lamp;
 pub mod mean;
 pub mod median;
 pub mod multiple;
