@@ -357,6 +357,8 @@ pub(super) enum Device {
     ScpiCounter,
     /// A two-channel scope that is asked
     ScpiScope,
+    /// The same scope, its waveform read and measured here
+    ScpiScopeWave,
     /// A board that prints named fields
     PlainLines,
     /// A board that prints columns
