@@ -14,6 +14,7 @@ pub mod excursions;
 pub mod figures;
 pub mod flags;
 pub mod hampel;
+pub mod lamp;
 pub mod lone;
 pub mod mean;
 pub mod median;
@@ -21,8 +22,10 @@ pub mod multiple;
 pub mod pairing;
 pub mod regression;
 pub mod steps;
+pub mod stretches;
 pub mod student;
 pub mod summary;
+mod tally;
 pub mod timeline;
 pub mod trace;
 
