@@ -14,6 +14,9 @@ use crate::transport::Link;
 
 mod listener;
 mod poller;
+mod waveform;
+
+pub use waveform::block_ask;
 
 /// One instrument of a recording, open and ready.
 #[derive(Debug)]

@@ -7,6 +7,7 @@ mod check;
 mod compare;
 mod evening;
 mod exit;
+mod field;
 mod good_day;
 mod identify;
 mod logbook;

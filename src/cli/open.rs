@@ -157,7 +157,14 @@ impl Named {
     }
 
     /// Opens the port or log.
-    pub(super) fn open(self, clock: &Clock) -> Result<Source, Failure> {
+    pub(super) fn open(mut self, clock: &Clock) -> Result<Source, Failure> {
+        if let Place::Serial {
+            baud: Some(baud), ..
+        } = &self.address.place
+        {
+            // How long a block may take goes by the speed that is in force.
+            self.profile.port.baud = *baud;
+        }
         let cut = Cut {
             end: line_end(&self.profile.port),
             limit: self.profile.port.longest_line,

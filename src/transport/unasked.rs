@@ -62,6 +62,7 @@ fn tell(
         Request::Ask { questions, .. } => {
             port.pipe().and_then(|pipe| pipe.write(&questions.concat()))
         }
+        Request::AskBlock(ask) => port.pipe().and_then(|pipe| pipe.write(&ask.bytes)),
         Request::Quiet { .. } => Ok(()),
     };
     let answer = if written.is_ok() {

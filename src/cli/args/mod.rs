@@ -6,8 +6,10 @@ use std::time::Duration;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 mod battery;
+mod field;
 
 pub(super) use battery::BatteryArgs;
+pub(super) use field::FieldArgs;
 
 use super::address::Address;
 use super::exit;
@@ -286,6 +288,7 @@ Examples:
   sagtrace predict glow-pillar.toml --wanted 5MHz
   sagtrace predict glow-pillar.toml --netlist typical > pillar.cir
   sagtrace predict glow-pillar.toml --plot pictures
+  sagtrace predict glow-pillar.toml --field --top-amplitude 1.2kV --plot pictures
   sagtrace predict glow-pillar.toml --format json")]
 pub(super) struct PredictArgs {
     /// Build sheet; - for stdin
@@ -300,9 +303,12 @@ pub(super) struct PredictArgs {
     /// Print the circuit as a netlist for ngspice, with these parts, instead
     #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format", "plot"])]
     pub(super) netlist: Option<Parts>,
-    /// Draw the mode along the coil, and the resonance against a hand above the top, into this folder
+    /// Draw the mode along the coil, the resonance against a hand above the top, and what its band is made of, into
+    /// this folder
     #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
     pub(super) plot: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) field: FieldArgs,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
@@ -351,6 +357,8 @@ pub(super) enum Device {
     ScpiCounter,
     /// A two-channel scope that is asked
     ScpiScope,
+    /// The same scope, its waveform read and measured here
+    ScpiScopeWave,
     /// A board that prints named fields
     PlainLines,
     /// A board that prints columns
@@ -437,4 +445,11 @@ fn hertz(text: &str) -> Result<f64, String> {
 
 fn volts(text: &str) -> Result<f64, String> {
     units::parse(text, Unit::Volt).map_err(|error| error.to_string())
+}
+
+fn above_zero_volts(text: &str) -> Result<f64, String> {
+    match volts(text)? {
+        value if value > 0.0 => Ok(value),
+        _ => Err(format!("\"{text}\" is not a voltage above 0 V")),
+    }
 }
