@@ -13,7 +13,9 @@ pub mod outlook;
 pub mod peukert;
 mod posterior;
 pub mod resistance;
+pub mod series;
 pub mod shipped;
+pub mod watch;
 
 use kind::Kind;
 

@@ -33,6 +33,8 @@ pub(super) struct Progress {
     /// The newest value of each channel, and the newest status of each instrument.
     values: BTreeMap<Channel, f64>,
     states: BTreeMap<Arc<str>, Status>,
+    /// How long the battery lasts, in words; empty where that is not asked.
+    left: String,
 }
 
 impl Progress {
@@ -57,6 +59,7 @@ impl Progress {
             elapsed_s: 0.0,
             values: BTreeMap::new(),
             states: BTreeMap::new(),
+            left: String::new(),
         }
     }
 
@@ -77,16 +80,36 @@ impl Progress {
                 }
             }
         }
-        match &mut self.manner {
-            Manner::Line(bar) => {
-                bar.set_message(line(self.rows, self.elapsed_s, &self.values, &self.states));
+        if self.is_due() {
+            let text = line(
+                self.rows,
+                self.elapsed_s,
+                &self.values,
+                &self.left,
+                &self.states,
+            );
+            match &self.manner {
+                Manner::Line(bar) => bar.set_message(text),
+                Manner::Plain(_) | Manner::Quiet => output::note(&text),
             }
+        }
+    }
+
+    /// Whether a line is to be shown now.
+    fn is_due(&mut self) -> bool {
+        match &mut self.manner {
+            Manner::Line(_) => true,
             Manner::Plain(due) if due.is_over() => {
                 *due = Deadline::after(PLAIN_EVERY);
-                output::note(&line(self.rows, self.elapsed_s, &self.values, &self.states));
+                true
             }
-            Manner::Plain(_) | Manner::Quiet => {}
+            Manner::Plain(_) | Manner::Quiet => false,
         }
+    }
+
+    /// How long the battery lasts, in words for the line.
+    pub(super) fn left(&mut self, words: String) {
+        self.left = words;
     }
 
     /// Says something above the line.
@@ -110,6 +133,7 @@ fn line(
     rows: u64,
     elapsed_s: f64,
     values: &BTreeMap<Channel, f64>,
+    left: &str,
     states: &BTreeMap<Arc<str>, Status>,
 ) -> String {
     let mut parts = vec![clock_face(elapsed_s), format!("{rows} rows")];
@@ -120,6 +144,9 @@ fn line(
             4
         };
         parts.push(units::rounded(*value, channel.unit(), digits));
+    }
+    if !left.is_empty() {
+        parts.push(left.to_owned());
     }
     for (source, status) in states {
         if *status != Status::Ok {
@@ -149,7 +176,9 @@ mod tests {
             (Arc::from("counter"), Status::Ok),
             (Arc::from("meter"), Status::Silent),
         ]);
-        insta::assert_snapshot!(line(731, 3751.2, &values, &states),
+        insta::assert_snapshot!(line(731, 3751.2, &values, "", &states),
             @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent");
+        insta::assert_snapshot!(line(731, 3751.2, &values, "12 to 19 min left, middle 15 min", &states),
+            @"1:02:31  731 rows  6.231234 MHz  8.912 V  12 to 19 min left, middle 15 min  meter: silent");
     }
 }

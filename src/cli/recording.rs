@@ -10,11 +10,13 @@ use tokio::time::{Instant, sleep_until};
 
 use super::args::Show;
 use super::exit::{CANNOT_WRITE, Failure};
+use super::forecast::{Answer, Answers, Battery, Lookout};
 use super::output::{self, Printed};
 use super::progress::Progress;
 use super::signal::{self, Signal};
 use crate::acquire::{self, Source};
 use crate::clock::Clock;
+use crate::instrument::{Mask, mask};
 use crate::reading::{Channel, Event, Row, Stamp, Status};
 use crate::session::{SessionError, Summary, Writer};
 
@@ -32,6 +34,9 @@ pub(super) struct Plan {
     pub(super) duration: Option<Duration>,
     pub(super) until_below_v: Option<f64>,
     pub(super) give_up_after: Option<Duration>,
+    pub(super) masks: Vec<Mask>,
+    /// The battery whose time left is to be foretold.
+    pub(super) battery: Option<Battery>,
     pub(super) show: Show,
     pub(super) quiet: bool,
 }
@@ -41,6 +46,7 @@ pub(super) struct Plan {
 pub(super) enum End {
     Duration,
     BatteryBelow(String),
+    Foretold(String),
     Signal(Signal),
     LogsEnded,
     GivenUp(Arc<str>),
@@ -51,6 +57,7 @@ impl End {
         match self {
             Self::Duration => "the duration was reached".to_owned(),
             Self::BatteryBelow(limit) => format!("the battery was below {limit}"),
+            Self::Foretold(why) => why.clone(),
             Self::Signal(signal) => signal.words().to_owned(),
             Self::LogsEnded => "the logs are at their end".to_owned(),
             Self::GivenUp(label) => format!("{label} did not come back"),
@@ -114,7 +121,7 @@ async fn run(
     let deadline = plan
         .duration
         .map(|duration| Instant::now() + plan.clock.real_duration(duration));
-    let mut desk = Desk::new(writer, plan, labels);
+    let (mut desk, mut answers) = Desk::new(writer, plan, labels)?;
     desk.start();
     let end = loop {
         if let Some(end) = desk.end.take() {
@@ -126,6 +133,7 @@ async fn run(
             () = until(deadline) => break End::Duration,
             Some((stamp, text)) = marks.recv() => desk.mark(stamp, &text)?,
             () = until(desk.gives_up_at()) => desk.give_up(),
+            Some(answer) = answers.recv() => desk.foretold(&answer),
             event = inbox.recv() => match event {
                 Some(event) => desk.take(event)?,
                 None => break End::LogsEnded,
@@ -154,6 +162,7 @@ async fn until(moment: Option<Instant>) {
 /// Where rows are written, counted and shown.
 struct Desk {
     writer: Writer,
+    lookout: Option<Lookout>,
     plan: Plan,
     progress: Progress,
     /// Instruments that never gave anything that could be read.
@@ -168,9 +177,21 @@ struct Desk {
 }
 
 impl Desk {
-    fn new(writer: Writer, plan: Plan, labels: Vec<Arc<str>>) -> Self {
-        Self {
+    fn new(
+        writer: Writer,
+        mut plan: Plan,
+        labels: Vec<Arc<str>>,
+    ) -> Result<(Self, Answers), Failure> {
+        let (lookout, answers) = match plan.battery.take() {
+            Some(battery) => {
+                let (lookout, answers) = Lookout::start(battery, &writer)?;
+                (Some(lookout), answers)
+            }
+            None => (None, mpsc::channel(1).1),
+        };
+        let desk = Self {
             writer,
+            lookout,
             progress: Progress::new(plan.quiet),
             plan,
             mute: labels.into_iter().collect(),
@@ -180,12 +201,16 @@ impl Desk {
             stdout_open: true,
             not_shown: None,
             end: None,
-        }
+        };
+        Ok((desk, answers))
     }
 
     fn start(&mut self) {
         self.progress
             .say(&format!("recording to {}", self.writer.dir().display()));
+        for caution in self.lookout.iter().flat_map(Lookout::cautions) {
+            self.progress.say(&caution);
+        }
         let header = format!("{}\n", self.writer.header());
         self.show(&header);
     }
@@ -205,7 +230,7 @@ impl Desk {
 
     fn take(&mut self, event: Event) -> Result<(), Failure> {
         match event {
-            Event::Rows(rows) => self.rows(&rows),
+            Event::Rows(rows) => self.rows(rows),
             Event::Rejected(rejected) => self
                 .writer
                 .reject(&rejected)
@@ -239,17 +264,36 @@ impl Desk {
         }
     }
 
-    fn rows(&mut self, rows: &[Row]) -> Result<(), Failure> {
+    fn rows(&mut self, mut rows: Vec<Row>) -> Result<(), Failure> {
+        for row in &mut rows {
+            mask(&self.plan.masks, row);
+        }
         let lines = self
             .writer
-            .append(rows.to_vec())
+            .append(rows.clone())
             .map_err(|error| self.broken(&error))?;
         self.show(&lines);
-        self.progress.push(rows);
-        for row in rows {
+        if let Some(lookout) = &mut self.lookout {
+            lookout.push(&rows);
+        }
+        self.progress.push(&rows);
+        for row in &rows {
             self.judge(row);
         }
         Ok(())
+    }
+
+    /// A forecast has come.
+    fn foretold(&mut self, answer: &Answer) {
+        let Some(lookout) = &mut self.lookout else {
+            return;
+        };
+        let told = lookout.take(answer);
+        self.progress.left(told.left);
+        for line in told.lines {
+            self.progress.say(&line);
+        }
+        self.end = self.end.take().or(told.ends.map(End::Foretold));
     }
 
     fn judge(&mut self, row: &Row) {

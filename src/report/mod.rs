@@ -3,6 +3,7 @@
 pub mod battery;
 pub mod battery_backtest;
 pub mod battery_json;
+pub mod battery_live;
 pub mod battery_test;
 pub mod compare;
 mod compare_drift;

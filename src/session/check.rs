@@ -5,7 +5,7 @@ use std::io::{BufWriter, Write as _};
 use std::path::Path;
 
 use super::writer::sha256;
-use super::{RowReader, Session, SessionError, State, Summary, replace_file};
+use super::{RowReader, Session, SessionError, State, Summary, forecast, replace_file};
 use crate::reading::Row;
 
 /// Something in the folder that is not as it was written.
@@ -71,6 +71,9 @@ pub fn check(dir: &Path) -> Result<Checked, SessionError> {
     if let Err(error) = session.marks() {
         tell("marks.csv", error.to_string());
     }
+    for (file, what) in forecast::faults(dir)? {
+        tell(file, what);
+    }
     if !dir.join("samples.csv-metadata.json").is_file() {
         tell("samples.csv-metadata.json", "it is missing".to_owned());
     }
@@ -128,6 +131,7 @@ pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
     }
     copy_all(dir, copy)?;
     let (summary, last) = whole_rows(dir, copy)?;
+    whole_forecasts(&copy.join("forecast.csv"))?;
     let mut meta = session.meta;
     if meta.state == State::Recording {
         meta.state = State::Closed;
@@ -165,6 +169,19 @@ fn whole_rows(dir: &Path, copy: &Path) -> Result<(Summary, Option<Row>), Session
         .and_then(|file| file.sync_all())
         .map_err(SessionError::write(&path))?;
     Ok((summary, last))
+}
+
+/// Cuts a half line off the end of a copied forecast, if there is one.
+fn whole_forecasts(path: &Path) -> Result<(), SessionError> {
+    if !path.is_file() {
+        return Ok(());
+    }
+    let bytes = fs::read(path).map_err(SessionError::read(path))?;
+    let whole = forecast::whole_len(&bytes);
+    if whole == bytes.len() {
+        return Ok(());
+    }
+    replace_file(path, bytes.get(..whole).unwrap_or(&[]))
 }
 
 fn copy_all(from: &Path, to: &Path) -> Result<(), SessionError> {

@@ -112,6 +112,11 @@ impl Writer {
         self.meta.columns.join(",")
     }
 
+    /// What `session.toml` says.
+    pub const fn meta(&self) -> &Meta {
+        &self.meta
+    }
+
     /// What was written so far.
     pub const fn summary(&self) -> &Summary {
         &self.summary
@@ -290,7 +295,7 @@ fn columns(channels: &[Channel]) -> Vec<String> {
     names.map(str::to_owned).collect()
 }
 
-fn write_new(path: &Path, text: &str) -> Result<File, SessionError> {
+pub(super) fn write_new(path: &Path, text: &str) -> Result<File, SessionError> {
     let mut file = OpenOptions::new()
         .append(true)
         .create_new(true)
@@ -323,7 +328,7 @@ fn write_counted(file: &mut File, bytes: &[u8]) -> (usize, Option<io::Error>) {
 }
 
 /// RFC 4180 text with LF line ends.
-fn csv_text(
+pub(super) fn csv_text(
     fill: impl FnOnce(&mut csv::Writer<&mut Vec<u8>>) -> csv::Result<()>,
 ) -> io::Result<String> {
     let mut bytes = Vec::new();
@@ -360,7 +365,7 @@ fn lines(rows: &[Row], channels: &[Channel]) -> io::Result<String> {
 }
 
 /// Seconds to the microsecond.
-fn elapsed(stamp: Stamp) -> String {
+pub(super) fn elapsed(stamp: Stamp) -> String {
     format!(
         "{}.{:06}",
         stamp.elapsed_us.div_euclid(1_000_000),
