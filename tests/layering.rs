@@ -9,6 +9,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("reading", &["units"]),
     ("clock", &["reading"]),
     ("figure", &["units"]),
+    ("limits", &[]),
     ("frame", &[]),
     ("faults", &["units"]),
     ("transport", &["frame", "clock", "reading"]),

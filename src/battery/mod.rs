@@ -3,6 +3,7 @@
 pub mod backtest;
 pub mod charge;
 pub mod curve;
+pub mod datasheet;
 pub mod forecast;
 pub mod kind;
 pub mod knee;

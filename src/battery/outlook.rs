@@ -6,6 +6,11 @@ use super::forecast::{NoForecast, Prior, Question, Start, TimeLeft, time_left};
 use super::kind::Kind;
 use super::{knee, last_run, level, shipped};
 
+/// Runs of other batteries that are laid on at most; more make a forecast slower and hardly better. Chosen.
+const MOST_OTHERS: usize = 90;
+/// Runs that are replayed at most to find how wide the band must be. Chosen, likewise.
+const MOST_REPLAYED: usize = 20;
+
 /// Whole curves a forecast was laid on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Basis {
@@ -88,6 +93,7 @@ impl Known {
     /// From the battery's own finished runs, oldest first, and those of others of its kind; of the run only the battery's
     /// kind, number and end count.
     pub fn of(run: &Run<'_>, own: &[Finished], others: &[Finished]) -> Self {
+        let others = newest(others, MOST_OTHERS);
         let made = |known: &[Finished]| -> Vec<Curve> {
             known
                 .iter()
@@ -194,11 +200,16 @@ fn shipped_curves(run: &Run<'_>) -> (Basis, Vec<Curve>) {
     }
 }
 
+/// The last so many.
+fn newest(runs: &[Finished], count: usize) -> &[Finished] {
+    runs.get(runs.len().saturating_sub(count)..).unwrap_or(&[])
+}
+
 /// By how much the back-test of the curves it rests on wants the band wider; a back-test needs three runs.
 fn widening(run: &Run<'_>, basis: Basis, own: &[Finished], others: &[Finished]) -> Widening {
     let trials = match basis {
-        Basis::Own(3..) => replay(own, Knowledge::LastRun),
-        Basis::SameKind(3..) => replay(others, Knowledge::VoltageOnly),
+        Basis::Own(3..) => replay(newest(own, MOST_REPLAYED), Knowledge::LastRun),
+        Basis::SameKind(3..) => replay(newest(others, MOST_REPLAYED), Knowledge::VoltageOnly),
         Basis::Shipped(..) => {
             let shipped = run.kind.map(shipped::finished).unwrap_or_default();
             replay(&shipped, Knowledge::VoltageOnly)

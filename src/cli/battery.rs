@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::args::{BatteryArgs, Format};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::load::Loading;
-use super::logbook::{self, Rule, finished, reread};
+use super::logbook::{self, Rule as Reading, finished, reread};
 use super::output;
 use super::settings::Settings;
 use crate::analysis::discharge::{Discharge, Point};
@@ -13,7 +13,7 @@ use crate::analysis::figures::battery::{Overlay, runs};
 use crate::battery::backtest::{Knowledge, replay};
 use crate::battery::charge::Load;
 use crate::battery::kind::Kind;
-use crate::battery::last_run;
+use crate::battery::last_run::{self, Rule};
 use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::outlook::{Outlook, Run, outlook};
 use crate::battery::resistance::{Level, two_level};
@@ -21,7 +21,7 @@ use crate::battery::shipped;
 use crate::plot;
 use crate::report;
 use crate::report::battery::Page;
-use crate::report::battery_backtest::Table;
+use crate::report::battery_backtest::{ByLog, Table};
 use crate::report::battery_test::Test;
 use crate::session::replace_file;
 
@@ -38,7 +38,7 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
         .clone()
         .or_else(|| settings.sessions_dir.clone())
         .unwrap_or_else(|| PathBuf::from("."));
-    let rule = Rule {
+    let rule = Reading {
         end_v: args.end,
         kind: args.kind,
         load: args.load.unwrap_or(Loading::As(Load::Measured)),
@@ -98,7 +98,7 @@ fn test(
 fn backtest(
     args: &BatteryArgs,
     dir: &Path,
-    rule: &Rule,
+    rule: &Reading,
     books: &[Logbook],
 ) -> Result<String, Failure> {
     let mut tables = Vec::new();
@@ -120,9 +120,8 @@ fn backtest(
         let runs = finished(dir, book, rule)?;
         if runs.len() > 1 {
             let heading = format!("{}: its own {} full runs", book.battery, runs.len());
-            let lengths_s = book.full_runs_s();
             let table = Table::new(heading, &replay(&runs, Knowledge::LastRun));
-            tables.push(table.beside(last_run::error(&lengths_s, 1)));
+            tables.push(table.beside(by_log(book)));
         }
     }
     Ok(match args.format {
@@ -131,11 +130,24 @@ fn backtest(
     })
 }
 
+/// How well a battery's full runs are foretold by its logbook alone; the printed charge is held against the charge given.
+fn by_log(book: &Logbook) -> ByLog {
+    let lengths_s = book.full_runs_s();
+    let charges_ah: Vec<f64> = book.entries.iter().filter_map(Entry::full_ah).collect();
+    let printed_ah = book.entries.iter().rev().find_map(|entry| entry.rated_ah);
+    ByLog {
+        last: last_run::error(&lengths_s, 1, Rule::Last),
+        median_of_three: last_run::error(&lengths_s, 3, Rule::MedianOfThree),
+        printed: printed_ah
+            .and_then(|printed_ah| last_run::error(&charges_ah, 0, Rule::Printed(printed_ah))),
+    }
+}
+
 fn one(
     args: &BatteryArgs,
     label: &str,
     dir: &Path,
-    rule: &Rule,
+    rule: &Reading,
     books: &[Logbook],
 ) -> Result<Outcome, Failure> {
     let found = books.iter().find(|book| book.battery == label);
@@ -182,7 +194,7 @@ fn one(
 /// What is said of the battery's last session; `None` where no end voltage is known.
 fn look(
     dir: &Path,
-    rule: &Rule,
+    rule: &Reading,
     books: &[Logbook],
     book: &Logbook,
     now: &Discharge,
@@ -214,7 +226,7 @@ fn look(
 /// The last runs of a battery, the newest first.
 fn overlays(
     dir: &Path,
-    rule: &Rule,
+    rule: &Reading,
     book: &Logbook,
     now: &Discharge,
 ) -> Result<Vec<Overlay>, Failure> {

@@ -319,6 +319,11 @@ impl Lookout {
         self.foreteller.push(rows);
     }
 
+    /// Whether an answer is on its way.
+    pub(super) const fn is_busy(&self) -> bool {
+        self.foreteller.is_busy
+    }
+
     /// Takes in an answer: it is written down, and said where it must be.
     pub(super) fn take(&mut self, answer: &Answer) -> Told {
         self.foreteller.answered();
@@ -364,5 +369,51 @@ impl Lookout {
             lines,
             ends: seen.ends.then(|| battery_live::end(looked)),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reading::{Channel, Readings, Status};
+
+    fn row(second: i64) -> Row {
+        let mut readings = Readings::default();
+        readings.set(Channel::BatteryV, 9.0);
+        readings.set(Channel::FrequencyHz, 6.23e6);
+        Row {
+            stamp: Stamp {
+                elapsed_us: second * 1_000_000,
+                wall_ms: second * 1000,
+            },
+            source: "board".into(),
+            readings,
+            status: Status::Ok,
+            note: String::new(),
+        }
+    }
+
+    #[test]
+    fn nothing_waits_for_a_forecast_that_takes_its_time() {
+        let (questions, asked) = channel();
+        let mut foreteller = Foreteller {
+            discharge: Discharge::new(Load::Measured),
+            questions,
+            is_busy: false,
+            due_s: EVERY_S,
+        };
+        for second in 0..1000 {
+            foreteller.push(&[row(second)]);
+        }
+        // Nobody answered the first question, so there was no second one.
+        let first: Vec<Snapshot> = asked.try_iter().collect();
+        assert_eq!(first.len(), 1);
+        assert_eq!(first[0].samples.len(), 11);
+        foreteller.answered();
+        foreteller.push(&[row(1000)]);
+        foreteller.push(&[row(1001)]);
+        let second: Vec<Snapshot> = asked.try_iter().collect();
+        assert_eq!(second.len(), 1);
+        assert_eq!(second[0].samples.len(), 1001);
     }
 }

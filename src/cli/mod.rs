@@ -3,6 +3,7 @@
 mod address;
 mod args;
 mod battery;
+mod cautions;
 mod check;
 mod compare;
 mod evening;
@@ -62,6 +63,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Predict(args) => predict::run(&args),
         Command::Compare(args) => compare::run(&args),
         Command::Check(args) => check::run(&args),
+        Command::Cautions(args) => cautions::run(&args),
         Command::Battery(args) => battery::run(&args, &Settings::load(config)?),
         Command::Completions { shell } => {
             let mut script = Vec::new();

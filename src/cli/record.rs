@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use serde_json::json;
 
-use super::address::Address;
+use super::address::{Address, Place};
 use super::args::{BatteryStart, Format, RecordArgs, Show};
 use super::exit::{CANNOT_WRITE, Failure, INSTRUMENT, Outcome, USAGE};
 use super::forecast::Battery;
@@ -27,6 +27,8 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
     let connection = Connection::parse(args.connected.as_deref().unwrap_or(""))
         .map_err(|error| Failure::from_error(USAGE, &error))?;
     let (named, links) = open::name_all(addresses, &settings.catalogue, &connection, args.every)?;
+    let is_log = |one: &Named| matches!(one.address.place, Place::Log(_));
+    let is_replay = named.iter().all(is_log);
     let clock = Clock::real();
     let folder = Folder {
         out: args.out,
@@ -73,6 +75,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         give_up_after: args.give_up_after,
         masks: args.masks,
         battery: foretold,
+        is_replay,
         show: args.show,
         quiet: args.quiet,
     };

@@ -37,6 +37,8 @@ pub(super) struct Plan {
     pub(super) masks: Vec<Mask>,
     /// The battery whose time left is to be foretold.
     pub(super) battery: Option<Battery>,
+    /// Whether every instrument is a log: nothing is lost while a forecast is waited for.
+    pub(super) is_replay: bool,
     pub(super) show: Show,
     pub(super) quiet: bool,
 }
@@ -138,6 +140,11 @@ async fn run(
                 Some(event) => desk.take(event)?,
                 None => break End::LogsEnded,
             },
+        }
+        if desk.waits_for_forecast()
+            && let Some(answer) = answers.recv().await
+        {
+            desk.foretold(&answer);
         }
     };
     // Each instrument finishes the exchange in hand; what it still gives is recorded too.
@@ -281,6 +288,11 @@ impl Desk {
             self.judge(row);
         }
         Ok(())
+    }
+
+    /// Whether a forecast was asked for that the log can wait for.
+    fn waits_for_forecast(&self) -> bool {
+        self.plan.is_replay && self.lookout.as_ref().is_some_and(Lookout::is_busy)
     }
 
     /// A forecast has come.

@@ -111,6 +111,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         give_up_after: None,
         masks: Vec::new(),
         battery,
+        is_replay: false,
         show: Show::Summary,
         quiet: false,
     };

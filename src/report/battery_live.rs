@@ -144,10 +144,10 @@ mod tests {
     #[test]
     fn a_battery_that_holds_its_voltage_is_answered_from_its_log_or_told_what_to_log() {
         let mut held = looked(Err(NoForecast::HoldsVoltage));
-        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage, &held), @"");
+        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage, &held), @"time left: not told: this battery holds its voltage until it stops: its voltage does not tell how long is left. Charge it fully, note that with --battery-start full, run it to its cut-off once, and its log can tell the next time.");
         held.by_log_s = Some((1020.0, 1380.0));
-        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage, &held), @"");
-        insta::assert_snapshot!(left(&held), @"");
+        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage, &held), @"time left: not told: this battery holds its voltage until it stops: its voltage does not tell how long is left. By its own log, as it was full at the start: 17 to 23 min left.");
+        insta::assert_snapshot!(left(&held), @"17 to 23 min left by its log");
     }
 
     #[test]
@@ -157,15 +157,20 @@ mod tests {
             .into_iter()
             .map(|one| alarm(one, &last, Some(7.0)))
             .collect();
-        insta::assert_snapshot!(all.join("\n"), @"");
-        insta::assert_snapshot!(end(&last), @"");
+        insta::assert_snapshot!(all.join("\n"), @"
+        battery: little left, 3 to 7 min left, middle 5 min
+        battery: the voltage turns down: minutes left. This is an alarm, not a forecast.
+        battery: its output stepped down: this design is warning that it is nearly empty. In one measured log of this design 6 % of the run was left. Finish now.
+        battery: below its end of 7.00 V: stop now, a weak cell is being reversed, and it can leak or grow hot.
+        ");
+        insta::assert_snapshot!(end(&last), @"the forecast said 5 min left");
         last.stepped_s = Some(2040.0);
-        insta::assert_snapshot!(end(&last), @"");
+        insta::assert_snapshot!(end(&last), @"the battery's output stepped down");
     }
 
     #[test]
     fn cautions_are_said_where_they_apply_and_nowhere_else() {
-        insta::assert_snapshot!(behind(weakest(&[9.42, 9.10]), Some(11.12)).unwrap(), @"");
+        insta::assert_snapshot!(behind(weakest(&[9.42, 9.10]), Some(11.12)).unwrap(), @"battery 2 is 320 mV behind: it is empty first, and the others would reverse it; stop at 11.12 V together");
         assert_eq!(behind(weakest(&[9.42, 9.40]), Some(10.82)), None);
         assert!(ripple(Some(Kind::UsbConverter)).is_some());
         assert_eq!(ripple(Some(Kind::Alkaline)), None);

@@ -59,6 +59,8 @@ pub(super) enum Command {
     Check(CheckArgs),
     /// A battery's logbook, the time it has left, a test of two readings
     Battery(BatteryArgs),
+    /// What to mind, with the published reference levels at a frequency
+    Cautions(CautionsArgs),
     /// Words for the shell to complete
     #[command(after_help = "\
 Examples:
@@ -362,6 +364,21 @@ pub(super) enum Device {
     PlainLines,
     /// A board that prints columns
     Columns,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace cautions
+  sagtrace cautions --at 6.2MHz
+  sagtrace cautions --at 4MHz --format json")]
+pub(super) struct CautionsArgs {
+    /// Frequency of the coil
+    #[arg(long, value_name = "FREQUENCY", value_parser = hertz, default_value = "4MHz")]
+    pub(super) at: f64,
+    /// How the result is printed
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
 }
 
 #[derive(Debug, Args)]
