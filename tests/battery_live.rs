@@ -8,7 +8,7 @@ use std::path::Path;
 use sagtrace::battery::kind::Kind;
 use sagtrace::battery::shipped;
 use sagtrace::clock::rfc3339_ms;
-use sagtrace::reading::{Channel, Status};
+use sagtrace::reading::{Channel, Row, Status};
 use sagtrace::session::{Session, check};
 
 #[expect(
@@ -81,6 +81,15 @@ const MIDDLE: usize = 8;
 const HIGH: usize = 9;
 const BASIS: usize = 12;
 const ALARM: usize = 13;
+
+fn rows_of(session: &Session) -> Vec<Row> {
+    let mut reader = session.rows().unwrap();
+    let (mut all, mut chunk) = (Vec::new(), Vec::new());
+    while reader.next_chunk(&mut chunk).unwrap() {
+        all.append(&mut chunk);
+    }
+    all
+}
 
 fn times(text: &str, words: &str) -> usize {
     text.matches(words).count()
@@ -250,9 +259,8 @@ fn a_converter_is_refused_until_it_steps_down_and_then_warned_of_within_thirty_s
         1
     );
     assert_eq!(times(&ended.stderr, "its output stepped down"), 1);
-    let mut samples = Session::open(&session).unwrap().rows().unwrap();
     let mut stepped_s = None;
-    while let Some(row) = samples.next_row().unwrap() {
+    for row in rows_of(&Session::open(&session).unwrap()) {
         let low = row
             .good(Channel::BatteryV)
             .is_some_and(|volts_v| volts_v < 7.0);
@@ -285,9 +293,8 @@ fn a_masked_frequency_is_not_the_coils_and_its_battery_is_still_read() {
     assert_eq!(ended.code, Some(0), "{}", ended.stderr);
     let session = Session::open(&desk.path().join("sessions/now")).unwrap();
     assert_eq!(session.meta.masked_hz, [(2.079e6, 2.121e6), (390e3, 410e3)]);
-    let mut samples = session.rows().unwrap();
     let (mut coil, mut masked) = (0, 0);
-    while let Some(row) = samples.next_row().unwrap() {
+    for row in rows_of(&session) {
         match row.status {
             Status::Ok => coil += 1,
             Status::NoSignal => {
