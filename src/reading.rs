@@ -240,6 +240,13 @@ pub enum Event {
         /// The label of the instrument.
         source: Arc<str>,
     },
+    /// News of the line that is no reading.
+    Told {
+        /// The label of the instrument.
+        source: Arc<str>,
+        /// What is to be told.
+        text: String,
+    },
     /// The instrument will give no more: its log is at the end, or it was given up.
     Ended {
         /// The label of the instrument.

@@ -11,9 +11,10 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("figure", &["units"]),
     ("limits", &[]),
     ("frame", &[]),
+    ("tone", &[]),
     ("faults", &["units"]),
     ("transport", &["frame", "clock", "reading"]),
-    ("instrument", &["units", "reading", "faults"]),
+    ("instrument", &["units", "reading", "faults", "tone"]),
     (
         "acquire",
         &["reading", "clock", "transport", "instrument", "frame"],

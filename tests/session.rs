@@ -190,6 +190,51 @@ fn a_wall_clock_that_is_moved_makes_a_row_of_its_own() {
 }
 
 #[test]
+fn elapsed_time_rises_through_a_clock_set_back_and_through_suspend() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut writer = writer(dir.path());
+    let rows = [
+        (1_000_000, 10_000_000),
+        // Set back by an hour and a half, as where a machine took local time for UTC.
+        (2_000_000, 4_601_000),
+        // Two hours of suspend: both clocks count through it, and that is no step.
+        (7_202_000_000, 11_801_000),
+        // Corrected while it slept.
+        (7_203_000_000, 17_202_000),
+    ];
+    for (elapsed_us, wall_ms) in rows {
+        writer
+            .append(vec![row(elapsed_us, wall_ms, 5e6)])
+            .expect("a row is taken");
+    }
+    let summary = writer.close(9_000, "test").expect("it is closed");
+    assert!(
+        (summary.duration_s - 7202.0).abs() < 1e-3,
+        "of elapsed time"
+    );
+    let read = all_rows(dir.path());
+    let told: Vec<(Status, &str)> = read
+        .iter()
+        .map(|row| (row.status, row.note.as_str()))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            (Status::Ok, ""),
+            (Status::ClockStep, "the wall clock was moved by -5400.0 s"),
+            (Status::Ok, ""),
+            (Status::Ok, ""),
+            (Status::ClockStep, "the wall clock was moved by +5400.0 s"),
+            (Status::Ok, ""),
+        ]
+    );
+    assert!(
+        read.windows(2)
+            .all(|pair| pair[0].stamp.elapsed_us < pair[1].stamp.elapsed_us)
+    );
+}
+
+#[test]
 fn what_is_refused_is_kept_raw_and_bounded() {
     let dir = tempfile::tempdir().expect("a temporary folder");
     let mut writer = writer(dir.path());

@@ -66,6 +66,17 @@ impl<T> Kept<T> {
         Running::At(self.entries.len() - 1)
     }
 
+    /// Adds what another list holds, its entries as far as there is room.
+    pub(super) fn append(&mut self, other: &Self)
+    where
+        T: Clone,
+    {
+        for entry in &other.entries {
+            self.add(entry.clone());
+        }
+        self.more += other.more;
+    }
+
     fn at(&mut self, running: Running) -> Option<&mut T> {
         match running {
             Running::At(index) => self.entries.get_mut(index),

@@ -12,13 +12,16 @@ pub mod events;
 pub mod excursions;
 pub mod figures;
 pub mod hampel;
+pub mod lamp;
 pub mod mean;
 pub mod median;
 pub mod multiple;
 pub mod pairing;
 pub mod regression;
+pub mod stretches;
 pub mod student;
 pub mod summary;
+mod tally;
 pub mod trace;
 
 use crate::reading::{Channel, Row, Status};

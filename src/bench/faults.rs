@@ -19,6 +19,8 @@ pub enum FaultKind {
     Says(String),
     /// One digit of the first measured number is another; a checksum stays, since it is the line that is bad.
     WrongDigit,
+    /// Of an answer that is longer, only so many bytes come, and no end.
+    BreaksOff(usize),
     /// This is said first when a program opens the line, for instance by a board that starts anew.
     Banner(String),
     /// What is heard is sent back before it is answered.
@@ -127,10 +129,11 @@ impl Script {
     /// Does to an answer what the script has for this moment, in the script's order.
     pub fn spoil(&mut self, elapsed_s: f64, answer: Vec<u8>) -> Delivery {
         let kinds = self.strike(elapsed_s, |kind| {
-            let of_answers = !matches!(
-                kind,
-                FaultKind::Banner(_) | FaultKind::Echo | FaultKind::Vanish
-            );
+            let of_answers = match kind {
+                FaultKind::Banner(_) | FaultKind::Echo | FaultKind::Vanish => false,
+                FaultKind::BreaksOff(length) => answer.len() > *length,
+                _ => true,
+            };
             of_answers.then(|| kind.clone())
         });
         let mut delivery = Delivery {
@@ -141,6 +144,7 @@ impl Script {
             match kind {
                 FaultKind::Silent => delivery.bytes.clear(),
                 FaultKind::Garbage => self.garble(&mut delivery.bytes),
+                FaultKind::BreaksOff(length) => delivery.bytes.truncate(length),
                 FaultKind::Late(wait) => delivery.wait += wait,
                 FaultKind::Says(word) => say(&mut delivery.bytes, &word),
                 FaultKind::WrongDigit => self.change_digit(&mut delivery.bytes),

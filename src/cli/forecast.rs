@@ -270,8 +270,9 @@ fn earlier(battery: &Battery, own: &std::path::Path) -> (Vec<Finished>, Vec<Fini
 #[derive(Debug)]
 pub(super) struct Lookout {
     foreteller: Foreteller,
-    /// `None` once it can't be written.
-    file: Option<ForecastWriter>,
+    file: ForecastWriter,
+    /// Whether it was told that forecasts can't be written.
+    is_told: bool,
     watch: Watch,
     battery: Battery,
 }
@@ -298,7 +299,8 @@ impl Lookout {
             })?;
         let lookout = Self {
             foreteller,
-            file: Some(file),
+            file,
+            is_told: false,
             watch: Watch::new(battery.limits),
             battery,
         };
@@ -357,12 +359,15 @@ impl Lookout {
             alarm: seen.standing.last().map(|alarm| alarm.word()),
         };
         // Readings come first: without room for forecasts the recording goes on as long as there is room for rows.
-        if let Some(Err(error)) = self.file.as_mut().map(|file| file.append(&foretold)) {
-            self.file = None;
-            let why = Failure::from_error(CANNOT_WRITE, &error).message;
-            lines.push(format!(
-                "{why}; recording goes on, forecasts are only shown"
-            ));
+        match self.file.append(&foretold) {
+            Err(error) if !self.is_told => {
+                self.is_told = true;
+                let why = Failure::from_error(CANNOT_WRITE, &error).message;
+                lines.push(format!(
+                    "{why}; recording goes on, forecasts are only shown"
+                ));
+            }
+            Ok(()) | Err(_) => {}
         }
         Told {
             left: battery_live::left(looked),

@@ -76,6 +76,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         masks: args.masks,
         battery: foretold,
         is_replay,
+        wait_for_room: args.wait_for_room,
         show: args.show,
         quiet: args.quiet,
     };

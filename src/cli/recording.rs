@@ -6,13 +6,14 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::sync::mpsc;
-use tokio::time::{Instant, sleep_until};
+use tokio::time::{Instant, MissedTickBehavior, interval, sleep_until};
 
 use super::args::Show;
 use super::exit::{CANNOT_WRITE, Failure};
 use super::forecast::{Answer, Answers, Battery, Lookout};
 use super::output::{self, Printed};
 use super::progress::Progress;
+use super::room::{Again, Room};
 use super::signal::{self, Signal};
 use crate::acquire::{self, Source};
 use crate::clock::Clock;
@@ -22,6 +23,9 @@ use crate::session::{SessionError, Summary, Writer};
 
 /// Rows that may wait for the disk.
 const EVENTS_WAITING: usize = 256;
+
+/// How often the folder and the disk are looked at, also when no row comes.
+const LOOK_EVERY: Duration = Duration::from_secs(1);
 
 /// `--until-below` wants so many good readings in a row.
 const BELOW_IN_A_ROW: u32 = 3;
@@ -39,6 +43,8 @@ pub(super) struct Plan {
     pub(super) battery: Option<Battery>,
     /// Whether every instrument is a log: nothing is lost while a forecast is waited for.
     pub(super) is_replay: bool,
+    /// A full disk is waited out.
+    pub(super) wait_for_room: bool,
     pub(super) show: Show,
     pub(super) quiet: bool,
 }
@@ -125,6 +131,8 @@ async fn run(
         .map(|duration| Instant::now() + plan.clock.real_duration(duration));
     let (mut desk, mut answers) = Desk::new(writer, plan, labels)?;
     desk.start();
+    let mut looks = interval(LOOK_EVERY);
+    looks.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let end = loop {
         if let Some(end) = desk.end.take() {
             break end;
@@ -136,6 +144,7 @@ async fn run(
             Some((stamp, text)) = marks.recv() => desk.mark(stamp, &text)?,
             () = until(desk.gives_up_at()) => desk.give_up(),
             Some(answer) = answers.recv() => desk.foretold(&answer),
+            _ = looks.tick() => desk.look()?,
             event = inbox.recv() => match event {
                 Some(event) => desk.take(event)?,
                 None => break End::LogsEnded,
@@ -170,6 +179,7 @@ async fn until(moment: Option<Instant>) {
 struct Desk {
     writer: Writer,
     lookout: Option<Lookout>,
+    room: Room,
     plan: Plan,
     progress: Progress,
     /// Instruments that never gave anything that could be read.
@@ -199,6 +209,7 @@ impl Desk {
         let desk = Self {
             writer,
             lookout,
+            room: Room::new(plan.wait_for_room),
             progress: Progress::new(plan.quiet),
             plan,
             mute: labels.into_iter().collect(),
@@ -238,15 +249,14 @@ impl Desk {
     fn take(&mut self, event: Event) -> Result<(), Failure> {
         match event {
             Event::Rows(rows) => self.rows(rows),
-            Event::Rejected(rejected) => self
-                .writer
-                .reject(&rejected)
-                .map_err(|error| self.broken(&error)),
+            Event::Rejected(rejected) => {
+                let written = self.writer.reject(&rejected);
+                self.unless_full(written)
+            }
             Event::Identity { source, text } => {
                 self.progress.say(&format!("{source} is {text}"));
-                self.writer
-                    .identify(&source, &text)
-                    .map_err(|error| self.broken(&error))
+                let written = self.writer.identify(&source, &text);
+                self.unless_full(written)
             }
             Event::Lost { source, reason } => {
                 self.progress
@@ -262,6 +272,10 @@ impl Desk {
                 self.progress.say(&format!("{source} is back"));
                 Ok(())
             }
+            Event::Told { source, text } => {
+                self.progress.say(&format!("{source}: {text}"));
+                Ok(())
+            }
             Event::Ended { source, fault } => {
                 if let Some(fault) = fault {
                     self.progress.say(&format!("{source} ended: {fault}"));
@@ -275,17 +289,66 @@ impl Desk {
         for row in &mut rows {
             mask(&self.plan.masks, row);
         }
-        let lines = self
-            .writer
-            .append(rows.clone())
-            .map_err(|error| self.broken(&error))?;
-        self.show(&lines);
-        if let Some(lookout) = &mut self.lookout {
-            lookout.push(&rows);
-        }
-        self.progress.push(&rows);
         for row in &rows {
             self.judge(row);
+        }
+        if self.room.is_full() {
+            self.try_again()?;
+        }
+        if self.room.is_full() {
+            self.room.miss(&rows);
+            return Ok(());
+        }
+        match self.writer.append(rows.clone()) {
+            Ok(lines) => {
+                self.show(&lines);
+                if let Some(lookout) = &mut self.lookout {
+                    lookout.push(&rows);
+                }
+                self.progress.push(&rows);
+            }
+            Err(error) if self.room.waits_for(&error) => {
+                self.say_full();
+                self.room.miss(self.writer.missed());
+            }
+            Err(error) => return Err(self.broken(&error)),
+        }
+        Ok(())
+    }
+
+    /// What is not a row can be done without while a full disk is waited out.
+    fn unless_full(&mut self, written: Result<(), SessionError>) -> Result<(), Failure> {
+        match written {
+            Err(error) if !self.room.waits_for(&error) => Err(self.broken(&error)),
+            _ => Ok(()),
+        }
+    }
+
+    fn say_full(&self) {
+        self.progress
+            .say("the disk is full: nothing is written until there is room again");
+    }
+
+    /// Goes on writing if there is room again.
+    fn try_again(&mut self) -> Result<(), Failure> {
+        match self.room.try_again(&mut self.writer) {
+            Ok(Some(Again { rows, lines, words })) => {
+                self.show(&lines);
+                self.progress.push(&rows);
+                self.progress.say(&words);
+                Ok(())
+            }
+            Ok(None) => Ok(()),
+            Err(error) => Err(self.broken(&error)),
+        }
+    }
+
+    /// Looks after the folder and the disk.
+    fn look(&mut self) -> Result<(), Failure> {
+        let seen = self.writer.look();
+        self.unless_full(seen)?;
+        if self.room.is_full() {
+            self.try_again()?;
         }
         Ok(())
     }
@@ -355,31 +418,66 @@ impl Desk {
     }
 
     fn mark(&mut self, stamp: Stamp, text: &str) -> Result<(), Failure> {
-        self.writer
-            .mark(stamp, text)
-            .map_err(|error| self.broken(&error))?;
+        match self.writer.mark(stamp, text) {
+            Ok(()) => {}
+            Err(error) if self.room.waits_for(&error) => {
+                if !self.room.is_full() {
+                    self.say_full();
+                }
+                self.room.keep(stamp, text);
+            }
+            Err(error) => return Err(self.broken(&error)),
+        }
         self.progress.say(&format!("marked: {text}"));
         Ok(())
     }
 
     /// Nothing more can be written; what was written stands.
-    fn broken(&self, error: &SessionError) -> Failure {
+    fn broken(&mut self, error: &SessionError) -> Failure {
         self.progress.finish();
+        // Whatever could not be written, a folder that is gone is the reason.
+        let gone = self
+            .writer
+            .look()
+            .err()
+            .filter(|seen| seen.fate().is_some());
+        let error = gone.as_ref().unwrap_or(error);
         let failure = Failure::from_error(CANNOT_WRITE, error);
-        let kept = format!(
-            "{} rows are safe in {}",
-            self.writer.summary().rows,
-            self.writer.dir().display()
-        );
+        let wall_ms = self.plan.clock.now().wall_ms;
+        let rows = self.writer.summary().rows;
+        if let Some(fate) = error.fate() {
+            return failure.hint(match self.writer.rescue(fate, wall_ms) {
+                Ok(dir) => format!("{rows} rows are safe in {}", dir.display()),
+                Err(error) => {
+                    let why = Failure::from_error(CANNOT_WRITE, &error).message;
+                    format!("its {rows} rows could not be saved: {why}")
+                }
+            });
+        }
+        // The folder says so itself, where that can still be written.
+        self.writer.end(wall_ms, &failure.message).ok();
+        let kept = format!("{rows} rows are safe in {}", self.writer.dir().display());
         failure.hint(if error.is_full_disk() {
-            format!("the disk is full; {kept}")
+            format!("the disk is full; {kept}; to wait for room: --wait-for-room")
         } else {
             kept
         })
     }
 
-    fn close(self, end: End) -> Result<Recorded, Failure> {
+    fn close(mut self, end: End) -> Result<Recorded, Failure> {
+        self.look()?;
         self.progress.finish();
+        if self.room.is_full() {
+            let failure = Failure::new(
+                CANNOT_WRITE,
+                format!("the disk is still full: {}", self.room.words()),
+            );
+            let wall_ms = self.plan.clock.now().wall_ms;
+            self.writer.end(wall_ms, &failure.message).ok();
+            let rows = self.writer.summary().rows;
+            let dir = self.writer.dir().display();
+            return Err(failure.hint(format!("{rows} rows are safe in {dir}")));
+        }
         let dir = self.writer.dir().to_owned();
         let reason = end.words();
         let now = self.plan.clock.now();

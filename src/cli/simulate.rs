@@ -112,6 +112,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         masks: Vec::new(),
         battery,
         is_replay: false,
+        wait_for_room: false,
         show: Show::Summary,
         quiet: false,
     };
@@ -125,7 +126,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
 /// Compares, draws, and says where everything is.
 fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let session = compare::open(dir)?;
-    let compared = compare::compare(&session, compare::model(&session)?)?;
+    let compared = compare::compare(&session, compare::stretches(&session)?)?;
     let plots = compare::draw(&session, &compared, RatioUnit::Percent, &dir.join("plots"))?;
     let mut files = vec![
         format!(
@@ -154,6 +155,7 @@ const fn profile_name(device: Device) -> &'static str {
     match device {
         Device::ScpiCounter => "scpi-counter",
         Device::ScpiScope => "scpi-scope",
+        Device::ScpiScopeWave => "scpi-scope-wave",
         Device::PlainLines => "plain-lines",
         Device::Columns => "columns",
     }
@@ -164,7 +166,7 @@ fn open_device(device: Device, world: Arc<World>, clock: &Clock) -> Result<pty::
     let unusable = |error| Failure::from_error(INSTRUMENT, &error as &LinesError);
     let instrument: Box<dyn Instrument> = match device {
         Device::ScpiCounter => Box::new(Scpi::counter()),
-        Device::ScpiScope => Box::new(Scpi::scope()),
+        Device::ScpiScope | Device::ScpiScopeWave => Box::new(Scpi::scope()),
         Device::PlainLines => Box::new(Lines::plain(period_s).map_err(unusable)?),
         Device::Columns => Box::new(Lines::columns(period_s).map_err(unusable)?),
     };

@@ -7,6 +7,8 @@ mod mask;
 mod number;
 mod profile;
 mod profile_file;
+mod waveform;
+mod waveform_file;
 
 pub use answer::read_answer;
 pub use catalogue::{Catalogue, CatalogueError, shipped};
@@ -17,3 +19,4 @@ pub use profile::{
     ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
     Resync, SentEnd, Timing, WireEnd,
 };
+pub use waveform::{Codes, Figure, Preamble, PreambleRule, Trace, WaveformRule};

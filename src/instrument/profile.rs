@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use super::number::NumberRule;
+use super::waveform::{Figure, WaveformRule};
 use crate::reading::Channel;
 
 /// Whether the instrument is asked or speaks by itself.
@@ -92,6 +93,15 @@ pub struct PortRule {
     pub longest_line: usize,
 }
 
+impl PortRule {
+    /// How long one byte takes on the line: a start bit, its own, parity and stop bits.
+    pub fn byte_time(&self) -> Duration {
+        let parity = u32::from(self.parity != ParityBit::None);
+        let bits = 1 + u32::from(self.data_bits) + parity + u32::from(self.stop_bits);
+        Duration::from_secs(1) * bits / self.baud.max(1)
+    }
+}
+
 /// Pacing and patience, in real time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Timing {
@@ -164,6 +174,8 @@ pub enum Place {
     Named(String),
     /// In a column, counted from 1.
     Column(usize),
+    /// In the waveform.
+    Waveform(Figure),
 }
 
 /// One value that the instrument reports.
@@ -206,6 +218,8 @@ pub struct Profile {
     pub errors: Option<Errors>,
     /// How its lines are laid out.
     pub form: Form,
+    /// The waveform that some of its values are taken from.
+    pub waveform: Option<WaveformRule>,
     /// What it reports.
     pub values: Vec<ChannelRule>,
 }

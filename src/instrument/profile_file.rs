@@ -9,6 +9,7 @@ use super::profile::{
     ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
     Resync, SentEnd, Timing, WireEnd,
 };
+use super::waveform_file::{self, Taken};
 use crate::faults::{self, Entry, Faults, Table};
 use crate::reading::Channel;
 use crate::units::{Scale, Unit, scale_of};
@@ -65,6 +66,7 @@ fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
         tables.iter().map(|table| value(table, &shared)).collect();
     let values = values.into_iter().collect::<Option<Vec<_>>>();
     twice(&tables, values.as_deref());
+    let waveform = waveform_file::of_profile(top, manner, port.as_ref(), values.as_deref());
     schema?;
     Some(Profile {
         name: name?,
@@ -79,6 +81,7 @@ fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
         resync,
         errors,
         form: form?,
+        waveform,
         values: values?,
     })
 }
@@ -93,7 +96,7 @@ fn name(entry: &Entry<'_>, stem: &str) -> Option<String> {
 }
 
 /// A key that may be missing, and then has a usual value.
-fn usual<'t, T>(
+pub(super) fn usual<'t, T>(
     table: Option<&Table<'t>>,
     key: &'static str,
     usual: T,
@@ -105,7 +108,7 @@ fn usual<'t, T>(
     }
 }
 
-fn whole<T: TryFrom<i64>>(entry: &Entry<'_>, low: i64, high: i64) -> Option<T> {
+pub(super) fn whole<T: TryFrom<i64>>(entry: &Entry<'_>, low: i64, high: i64) -> Option<T> {
     entry
         .integer(low..=high)
         .and_then(|value| T::try_from(value).ok())
@@ -312,8 +315,13 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         .and_then(|entry| entry.choice(&channels));
     let input = table.entry("input").map(|entry| entry.text());
     let factor = usual(Some(table), "factor", 1.0, |entry| entry.number(1e-9..=1e9));
-    let place = place(table, shared.form.as_ref());
-    let scale = scale(table, channel, shared.form.as_ref());
+    let (place, scale) = match waveform_file::place(table, channel) {
+        Taken::Waveform(place) => (place, None),
+        Taken::Elsewhere => (
+            place(table, shared.form.as_ref()),
+            scale(table, channel, shared.form.as_ref()),
+        ),
+    };
     table.close();
     let channel = channel?;
     let place = place?;
@@ -321,7 +329,9 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         Some(text) => text?.to_owned(),
         None => match &place {
             Place::Named(name) => name.clone(),
-            Place::Column(_) | Place::Answer { .. } => channel.column().to_owned(),
+            Place::Column(_) | Place::Answer { .. } | Place::Waveform(_) => {
+                channel.column().to_owned()
+            }
         },
     };
     let number = NumberRule {

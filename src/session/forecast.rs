@@ -1,10 +1,11 @@
 //! `forecast.csv`: what was foretold of the battery while a session was recorded. It is made from the rows before each
 //! moment and holds no reading of its own.
 
-use std::fs::{self, File};
-use std::io::{self, Write as _};
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
+use super::table::Table;
 use super::writer::{csv_text, elapsed, write_new};
 use super::{Meta, SessionError, csvw};
 use crate::clock::{parse_rfc3339_ms, rfc3339_ms};
@@ -139,7 +140,7 @@ impl Foretold {
 /// Writes `forecast.csv`, a line a forecast.
 #[derive(Debug)]
 pub struct ForecastWriter {
-    file: File,
+    table: Table,
     path: PathBuf,
     last_us: i64,
 }
@@ -151,10 +152,11 @@ impl ForecastWriter {
     /// [`SessionError::Write`].
     pub fn create(dir: &Path, meta: &Meta) -> Result<Self, SessionError> {
         let path = dir.join(FILE);
-        let file = write_new(&path, &format!("{}\n", header()))?;
+        let table =
+            Table::create(&path, &format!("{}\n", header())).map_err(SessionError::write(&path))?;
         write_new(&dir.join(METADATA), &csvw::forecast_metadata(meta))?;
         Ok(Self {
-            file,
+            table,
             path,
             last_us: -1,
         })
@@ -168,11 +170,12 @@ impl ForecastWriter {
         if foretold.stamp.elapsed_us <= self.last_us {
             return Ok(());
         }
-        self.last_us = foretold.stamp.elapsed_us;
         foretold
             .line()
-            .and_then(|line| self.file.write_all(line.as_bytes()))
-            .map_err(SessionError::write(&self.path))
+            .and_then(|line| self.table.append(&line).map_err(|refused| refused.why))
+            .map_err(SessionError::write(&self.path))?;
+        self.last_us = foretold.stamp.elapsed_us;
+        Ok(())
     }
 }
 
