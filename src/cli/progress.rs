@@ -34,6 +34,8 @@ pub(super) struct Progress {
     values: BTreeMap<Channel, f64>,
     states: BTreeMap<Arc<str>, Status>,
     doubted: Doubted,
+    /// How long the battery lasts, in words; empty where that is not asked.
+    left: String,
 }
 
 /// Rows whose readings were doubted.
@@ -66,6 +68,7 @@ impl Progress {
             values: BTreeMap::new(),
             states: BTreeMap::new(),
             doubted: Doubted::default(),
+            left: String::new(),
         }
     }
 
@@ -106,9 +109,15 @@ impl Progress {
             self.rows,
             self.elapsed_s,
             &self.values,
+            &self.left,
             &self.states,
             self.doubted,
         )
+    }
+
+    /// How long the battery lasts, in words for the line.
+    pub(super) fn left(&mut self, words: String) {
+        self.left = words;
     }
 
     /// Says something above the line.
@@ -132,6 +141,7 @@ fn line(
     rows: u64,
     elapsed_s: f64,
     values: &BTreeMap<Channel, f64>,
+    left: &str,
     states: &BTreeMap<Arc<str>, Status>,
     doubted: Doubted,
 ) -> String {
@@ -143,6 +153,9 @@ fn line(
             4
         };
         parts.push(units::rounded(*value, channel.unit(), digits));
+    }
+    if !left.is_empty() {
+        parts.push(left.to_owned());
     }
     for (source, status) in states {
         if *status != Status::Ok {
@@ -177,13 +190,15 @@ mod tests {
             (Arc::from("counter"), Status::Ok),
             (Arc::from("meter"), Status::Silent),
         ]);
-        insta::assert_snapshot!(line(731, 3751.2, &values, &states, Doubted::default()),
+        insta::assert_snapshot!(line(731, 3751.2, &values, "", &states, Doubted::default()),
             @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent");
         let doubted = Doubted {
             suspect: 2,
             stale: 15,
         };
-        insta::assert_snapshot!(line(731, 3751.2, &values, &states, doubted),
+        insta::assert_snapshot!(line(731, 3751.2, &values, "", &states, doubted),
             @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent  2 suspect  15 stale");
+        insta::assert_snapshot!(line(731, 3751.2, &values, "12 to 19 min left, middle 15 min", &states, Doubted::default()),
+            @"1:02:31  731 rows  6.231234 MHz  8.912 V  12 to 19 min left, middle 15 min  meter: silent");
     }
 }

@@ -10,6 +10,7 @@ use tokio::time::{Instant, MissedTickBehavior, interval, sleep_until};
 
 use super::args::Show;
 use super::exit::{CANNOT_WRITE, Failure};
+use super::forecast::{Answer, Answers, Battery, Lookout};
 use super::output::{self, Printed};
 use super::progress::Progress;
 use super::room::{Again, Room};
@@ -17,7 +18,7 @@ use super::signal::{self, Signal};
 use crate::acquire::{self, Source};
 use crate::analysis::flags::{Flags, Rule, StaleRule};
 use crate::clock::Clock;
-use crate::instrument::ChannelRule;
+use crate::instrument::{ChannelRule, Mask, mask};
 use crate::reading::{Event, Row, Stamp, Status};
 use crate::session::{SessionError, Summary, Writer};
 
@@ -38,6 +39,11 @@ pub(super) struct Plan {
     pub(super) duration: Option<Duration>,
     pub(super) until_below_v: Option<f64>,
     pub(super) give_up_after: Option<Duration>,
+    pub(super) masks: Vec<Mask>,
+    /// The battery whose time left is to be foretold.
+    pub(super) battery: Option<Battery>,
+    /// Whether every instrument is a log: nothing is lost while a forecast is waited for.
+    pub(super) is_replay: bool,
     /// A full disk is waited out.
     pub(super) wait_for_room: bool,
     pub(super) show: Show,
@@ -49,6 +55,7 @@ pub(super) struct Plan {
 pub(super) enum End {
     Duration,
     BatteryBelow(String),
+    Foretold(String),
     Signal(Signal),
     LogsEnded,
     GivenUp(Arc<str>),
@@ -59,6 +66,7 @@ impl End {
         match self {
             Self::Duration => "the duration was reached".to_owned(),
             Self::BatteryBelow(limit) => format!("the battery was below {limit}"),
+            Self::Foretold(why) => why.clone(),
             Self::Signal(signal) => signal.words().to_owned(),
             Self::LogsEnded => "the logs are at their end".to_owned(),
             Self::GivenUp(label) => format!("{label} did not come back"),
@@ -127,7 +135,7 @@ async fn run(
     let deadline = plan
         .duration
         .map(|duration| Instant::now() + plan.clock.real_duration(duration));
-    let mut desk = Desk::new(writer, plan, labels, flags);
+    let (mut desk, mut answers) = Desk::new(writer, plan, labels, flags)?;
     desk.start();
     let mut looks = interval(LOOK_EVERY);
     looks.set_missed_tick_behavior(MissedTickBehavior::Delay);
@@ -141,11 +149,17 @@ async fn run(
             () = until(deadline) => break End::Duration,
             Some((stamp, text)) = marks.recv() => desk.mark(stamp, &text)?,
             () = until(desk.gives_up_at()) => desk.give_up(),
+            Some(answer) = answers.recv() => desk.foretold(&answer),
             _ = looks.tick() => desk.look()?,
             event = inbox.recv() => match event {
                 Some(event) => desk.take(event)?,
                 None => break End::LogsEnded,
             },
+        }
+        if desk.waits_for_forecast()
+            && let Some(answer) = answers.recv().await
+        {
+            desk.foretold(&answer);
         }
     };
     // Each instrument finishes the exchange in hand; what it still gives is recorded too.
@@ -185,6 +199,7 @@ async fn until(moment: Option<Instant>) {
 /// Where rows are written, counted and shown.
 struct Desk {
     writer: Writer,
+    lookout: Option<Lookout>,
     room: Room,
     plan: Plan,
     flags: Flags,
@@ -203,10 +218,23 @@ struct Desk {
 }
 
 impl Desk {
-    fn new(writer: Writer, plan: Plan, labels: Vec<Arc<str>>, flags: Flags) -> Self {
-        Self {
+    fn new(
+        writer: Writer,
+        mut plan: Plan,
+        labels: Vec<Arc<str>>,
+        flags: Flags,
+    ) -> Result<(Self, Answers), Failure> {
+        let (lookout, answers) = match plan.battery.take() {
+            Some(battery) => {
+                let (lookout, answers) = Lookout::start(battery, &writer)?;
+                (Some(lookout), answers)
+            }
+            None => (None, mpsc::channel(1).1),
+        };
+        let desk = Self {
             writer,
             flags,
+            lookout,
             room: Room::new(plan.wait_for_room),
             progress: Progress::new(plan.quiet),
             plan,
@@ -218,12 +246,16 @@ impl Desk {
             stdout_open: true,
             not_shown: None,
             end: None,
-        }
+        };
+        Ok((desk, answers))
     }
 
     fn start(&mut self) {
         self.progress
             .say(&format!("recording to {}", self.writer.dir().display()));
+        for caution in self.lookout.iter().flat_map(Lookout::cautions) {
+            self.progress.say(&caution);
+        }
         let header = format!("{}\n", self.writer.header());
         self.show(&header);
     }
@@ -281,7 +313,10 @@ impl Desk {
     }
 
     fn rows(&mut self, mut rows: Vec<Row>) -> Result<(), Failure> {
-        rows.iter_mut().for_each(|row| self.flags.judge(row));
+        for row in &mut rows {
+            mask(&self.plan.masks, row);
+            self.flags.judge(row);
+        }
         for row in &rows {
             self.judge(row);
         }
@@ -295,6 +330,9 @@ impl Desk {
         match self.writer.append(rows.clone()) {
             Ok(lines) => {
                 self.show(&lines);
+                if let Some(lookout) = &mut self.lookout {
+                    lookout.push(&rows);
+                }
                 self.progress.push(&rows);
             }
             Err(error) if self.room.waits_for(&error) => {
@@ -359,6 +397,24 @@ impl Desk {
             self.progress
                 .say(&format!("{} is {}: {}", row.source, row.status, row.note));
         }
+    }
+
+    /// Whether a forecast was asked for that the log can wait for.
+    fn waits_for_forecast(&self) -> bool {
+        self.plan.is_replay && self.lookout.as_ref().is_some_and(Lookout::is_busy)
+    }
+
+    /// A forecast has come.
+    fn foretold(&mut self, answer: &Answer) {
+        let Some(lookout) = &mut self.lookout else {
+            return;
+        };
+        let told = lookout.take(answer);
+        self.progress.left(told.left);
+        for line in told.lines {
+            self.progress.say(&line);
+        }
+        self.end = self.end.take().or(told.ends.map(End::Foretold));
     }
 
     fn judge(&mut self, row: &Row) {

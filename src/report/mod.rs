@@ -3,7 +3,9 @@
 pub mod battery;
 pub mod battery_backtest;
 pub mod battery_json;
+pub mod battery_live;
 pub mod battery_test;
+pub mod cautions;
 pub mod compare;
 mod compare_drift;
 pub mod compare_json;

@@ -6,13 +6,17 @@ use std::time::Duration;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 mod battery;
+mod battery_in_use;
 mod field;
 
 pub(super) use battery::BatteryArgs;
+use battery_in_use::mask;
+pub(super) use battery_in_use::{BatteryInUse, DemoBattery};
 pub(super) use field::FieldArgs;
 
 use super::address::Address;
 use super::exit;
+use crate::instrument::Mask;
 use crate::units::{self, Unit};
 
 /// Bench logger for small battery-powered high-voltage resonators.
@@ -57,6 +61,8 @@ pub(super) enum Command {
     Check(CheckArgs),
     /// A battery's logbook, the time it has left, a test of two readings
     Battery(BatteryArgs),
+    /// What to mind, with the published reference levels at a frequency
+    Cautions(CautionsArgs),
     /// Words for the shell to complete
     #[command(after_help = "\
 Examples:
@@ -168,6 +174,12 @@ Examples:
       --until-below 6.5V
   sagtrace record -i scpi-scope@tcp:192.168.1.20:5025 \\
       --connected \"CH1 loop 10 cm; CH2 battery via x10\"
+  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --battery N2 \\
+      --battery-kind nimh-7 --battery-start full --warn-left 10min --until-forecast 5min
+
+With --battery or --battery-kind the time left stands on the progress line and in forecast.csv.
+The ripple of a battery with a converter can lie in the coil's band: record half a minute with the
+coil off first, and --mask the frequency that is read.
 
 While it records, a line typed and ended by Enter is noted as a mark.
 Ctrl-C ends the recording cleanly.
@@ -211,6 +223,10 @@ pub(super) struct RecordArgs {
     /// End when a lost instrument has not come back for this time [default: wait for ever]
     #[arg(long, value_name = "TIME", value_parser = seconds)]
     pub(super) give_up_after: Option<Duration>,
+    /// A frequency that is not the coil's, like 2.1MHz or "2.1MHz 30kHz" with what to allow to either
+    /// side [default: 1 %]; a reading there counts as no-signal; may be given more than once
+    #[arg(long = "mask", value_name = "FREQUENCY", value_parser = mask)]
+    pub(super) masks: Vec<Mask>,
     /// Wait while the disk is full and go on when there is room, with a row that says what is missing
     #[arg(long)]
     pub(super) wait_for_room: bool,
@@ -223,12 +239,8 @@ pub(super) struct RecordArgs {
     /// How the circuit stands to earth [default: as the build sheet says]
     #[arg(long, value_enum)]
     pub(super) earth: Option<Earth>,
-    /// Label of the battery, as you wrote it on it
-    #[arg(long, value_name = "LABEL")]
-    pub(super) battery: Option<String>,
-    /// How the battery was at the start
-    #[arg(long, value_enum, default_value = "unknown")]
-    pub(super) battery_start: BatteryStart,
+    #[command(flatten)]
+    pub(super) battery: BatteryInUse,
     /// The instrument is a virtual one: mark the data as invented
     #[arg(long)]
     pub(super) simulated: bool,
@@ -319,6 +331,7 @@ pub(super) struct PredictArgs {
 Examples:
   sagtrace simulate
   sagtrace simulate --seed 7 --out demo
+  sagtrace simulate --battery usb-rechargeable
   sagtrace simulate --port-only --device plain-lines")]
 pub(super) struct SimulateArgs {
     /// Folder of the session; must not exist [default: a new one, named by time and build]
@@ -345,6 +358,9 @@ pub(super) struct SimulateArgs {
     /// Only open the port and serve it until Ctrl-C, to practise on
     #[arg(long)]
     pub(super) port_only: bool,
+    /// The battery on the bench
+    #[arg(long, value_enum, default_value = "alkaline", value_name = "KIND")]
+    pub(super) battery: DemoBattery,
     /// The instrument on the bench
     #[arg(long, value_enum, default_value = "scpi-counter")]
     pub(super) device: Device,
@@ -363,6 +379,21 @@ pub(super) enum Device {
     PlainLines,
     /// A board that prints columns
     Columns,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace cautions
+  sagtrace cautions --at 6.2MHz
+  sagtrace cautions --at 4MHz --format json")]
+pub(super) struct CautionsArgs {
+    /// Frequency of the coil
+    #[arg(long, value_name = "FREQUENCY", value_parser = hertz, default_value = "4MHz")]
+    pub(super) at: f64,
+    /// How the result is printed
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
 }
 
 #[derive(Debug, Args)]
