@@ -16,6 +16,8 @@ pub enum Quantity {
     /// A ratio, written in parts per million.
     Ppm,
     /// Places of an axis of names.
+    Name,
+    /// A place in metre, written in centimetres. Where x and the y of a single panel are places, the picture is to scale.
     Place,
 }
 
@@ -48,7 +50,7 @@ impl Axis {
         Self {
             range: Some((-0.5, names.len() as f64 - 0.5)),
             names,
-            ..Self::new(label, Quantity::Place)
+            ..Self::new(label, Quantity::Name)
         }
     }
 }
@@ -81,6 +83,22 @@ pub enum Stroke {
     Dots,
     /// A bar along x from the first to the last point of each piece, as thick as suits an axis of names.
     Bars,
+    /// The edge of a thing, in the ink of the words, through points in any order.
+    Outline,
+    /// A line of equal value through points in any order, its label written on it and not in the key. One without pieces
+    /// is the key's entry for its like.
+    Contour(Contour),
+}
+
+/// How a line of equal value is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Contour {
+    /// As strong as a series.
+    Main,
+    /// As strong, dashed.
+    Dashed,
+    /// Thin, for the many between.
+    Thin,
 }
 
 /// Points that belong together. A break in the data is a break between pieces; a line never crosses it.

@@ -33,5 +33,6 @@ pub mod reading;
 pub mod report;
 pub mod session;
 pub mod sheet;
+pub mod tone;
 pub mod transport;
 pub mod units;

@@ -10,9 +10,10 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("clock", &["reading"]),
     ("figure", &["units"]),
     ("frame", &[]),
+    ("tone", &[]),
     ("faults", &["units"]),
     ("transport", &["frame", "clock", "reading"]),
-    ("instrument", &["units", "reading", "faults"]),
+    ("instrument", &["units", "reading", "faults", "tone"]),
     (
         "acquire",
         &["reading", "clock", "transport", "instrument", "frame"],

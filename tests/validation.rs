@@ -1,8 +1,7 @@
 //! Published values against ours: one table, every row with its tolerance, the reason for it, and its source.
 //!
-//! `tests/references/coil.csv` and `rings.csv` hold outside values. Those quoted from memory are printed as such. What an earlier
-//! computation of our own gave is in `coil-regression.csv` and
-//! `rings-regression.csv` and counts as no outside value.
+//! `tests/references/coil.csv`, `rings.csv` and `field.csv` hold outside values. Those quoted from memory are printed as such.
+//! What an earlier computation of our own gave is in the files named `-regression.csv` and counts as no outside value.
 
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, SQRT_2};
@@ -25,15 +24,19 @@ use sagtrace::coil::winding::{CollectorEnd, Cylinder, Lay, Primary, Sense};
 use sagtrace::coil::wire::{Gauge, awg_formula_m, awg_nominal_m};
 use sagtrace::sheet;
 
+#[path = "references/field.rs"]
+mod field;
 #[path = "references/rings.rs"]
 mod rings;
 
-const OUTSIDE: [&str; 2] = [
+const OUTSIDE: [&str; 3] = [
     include_str!("references/coil.csv"),
+    include_str!("references/field.csv"),
     include_str!("references/rings.csv"),
 ];
-const REGRESSION: [&str; 2] = [
+const REGRESSION: [&str; 3] = [
     include_str!("references/coil-regression.csv"),
+    include_str!("references/field-regression.csv"),
     include_str!("references/rings-regression.csv"),
 ];
 
@@ -153,7 +156,7 @@ fn row(line: usize, record: &csv::StringRecord) -> Result<Row, String> {
 /// The size of a unit in SI.
 fn size(unit: &str) -> Result<f64, String> {
     Ok(match unit {
-        "" | "m" | "ohm" | "ohm m" => 1.0,
+        "" | "m" | "ohm" | "ohm m" | "V" | "V/m" => 1.0,
         "cm" => 1e-2,
         "mm" => 1e-3,
         "um" | "uH" => 1e-6,
@@ -230,6 +233,7 @@ fn ours(row: &Row) -> Result<f64, String> {
     match quantity.split('-').next().unwrap_or("") {
         "awg" | "wire" | "film" | "copper" => wire(row),
         "build" => build(row),
+        "field" => field::ours(row),
         "ring" | "body" | "spiral" => rings::ours(row),
         "elliptic" | "nagaoka" | "lundin" | "wheeler" | "rosa" | "mutual" => inductance(row),
         "skin" | "crowding" | "self" | "layer" => tables(row),

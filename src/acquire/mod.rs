@@ -14,6 +14,9 @@ use crate::transport::Link;
 
 mod listener;
 mod poller;
+mod waveform;
+
+pub use waveform::block_ask;
 
 /// One instrument of a recording, open and ready.
 #[derive(Debug)]
@@ -100,6 +103,11 @@ impl Outlet {
             bytes,
         }))
         .await
+    }
+
+    async fn told(&self, text: String) -> Result<(), Gone> {
+        let source = Arc::clone(&self.label);
+        self.send(Event::Told { source, text }).await
     }
 
     async fn ended(&self, fault: Option<String>) -> Result<(), Gone> {

@@ -10,8 +10,10 @@ use super::good_day::{self, Explained};
 use super::{output, predict, sheet};
 use crate::analysis::compare::{BandPlace, Compare, Comparison, Deviation, Traces};
 use crate::analysis::figures::{self, Notes, RatioUnit};
+use crate::analysis::lamp::{Lamps, Sighting};
 use crate::analysis::pairing::Pairing;
 use crate::analysis::stretches::{EarthMark, Stretch, changes, earth_mark};
+use crate::analysis::timeline::Noted;
 use crate::coil::Resonance;
 use crate::coil::surroundings::EarthState;
 use crate::figure::{Figure, Mark};
@@ -44,7 +46,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         (None, _) => None,
     };
     let found = explained.as_ref().map(|(found, _)| found);
-    output::result(&told(args.format, &session, &compared.comparison, found))?;
+    output::result(&told(args.format, &session, &compared, found))?;
     if let Some((found, sheet)) = &explained {
         output::note(&good_day::keep(&session, sheet, found)?);
     }
@@ -162,19 +164,24 @@ fn no_sheet(option: &str) -> Failure {
 fn told(
     format: Format,
     session: &Session,
-    comparison: &Comparison,
+    compared: &Compared,
     explained: Option<&Explained>,
 ) -> String {
+    let Compared {
+        comparison, lamps, ..
+    } = compared;
     match format {
         Format::Text => {
             let explained = explained.map_or_else(String::new, |found| {
                 report::explained::text(&found.fit, found.level.mean_hz, found.earth)
             });
             let text = report::compare::text(comparison);
-            format!("{}{text}{explained}", heading(session))
+            let lamps = report::lamp::text(lamps);
+            format!("{}{text}{lamps}{explained}", heading(session))
         }
         Format::Json => {
             let mut value = report::compare_json::json(comparison);
+            value["lamps"] = report::lamp::json(lamps);
             value["explained"] = explained.map_or(Value::Null, |found| {
                 report::explained::json(&found.fit, found.level.mean_hz, found.earth)
             });
@@ -217,6 +224,7 @@ fn sheet_in_force(session: &Session, other_sheet: Option<&str>) -> Result<Option
 #[derive(Debug)]
 pub(super) struct Compared {
     pub(super) comparison: Comparison,
+    pub(super) lamps: Vec<Sighting>,
     traces: Traces,
     pub(super) warnings: Vec<String>,
 }
@@ -226,12 +234,19 @@ pub(super) fn compare(session: &Session, plan: Vec<Stretch>) -> Result<Compared,
     let unreadable = |error: &crate::session::SessionError| Failure::from_error(USAGE, error);
     let mut reader = session.rows().map_err(|error| unreadable(&error))?;
     let mut accumulator = Compare::in_stretches(plan, Pairing::new());
+    let marks = session.marks().map_err(|error| unreadable(&error))?;
+    let noted = marks
+        .iter()
+        .map(|mark| Noted::new(mark.elapsed_s, mark.text.clone()));
+    accumulator.note(noted.collect());
+    let mut lamps = Lamps::new(marks.iter().map(|mark| (mark.elapsed_s, &*mark.text)));
     let mut rows = Vec::new();
     while reader
         .next_chunk(&mut rows)
         .map_err(|error| unreadable(&error))?
     {
         accumulator.push(&rows);
+        lamps.push(&rows);
     }
     let skipped = reader.skipped();
     let mut warnings = Vec::new();
@@ -250,8 +265,12 @@ pub(super) fn compare(session: &Session, plan: Vec<Stretch>) -> Result<Compared,
                 .to_owned(),
         );
     }
+    let of_lamps = lamps.faults().iter();
+    warnings.extend(of_lamps.map(|fault| format!("marks.csv: {fault}; correct it there")));
+    let comparison = accumulator.report();
     Ok(Compared {
-        comparison: accumulator.report(),
+        lamps: lamps.sightings(comparison.pairing.window_s),
+        comparison,
         traces: accumulator.traces(),
         warnings,
     })

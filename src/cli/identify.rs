@@ -4,13 +4,15 @@ use std::time::Duration;
 
 use super::exit::Failure;
 use super::open::{line_end, serial_settings};
-use crate::clock::Deadline;
+use crate::acquire::block_ask;
+use crate::clock::{Clock, Deadline};
 use crate::frame::{Frame, Splitter};
 use crate::instrument::{
-    Catalogue, ColumnMap, Form, Manner, Profile, Reading, columns, fields, read_answer,
+    Catalogue, ColumnMap, Form, Manner, Preamble, Profile, Reading, Trace, WaveformRule, columns,
+    fields, read_answer,
 };
 use crate::reading::{Channel, Status};
-use crate::transport::{Pipe, open_serial};
+use crate::transport::{Answer, Pipe, open_serial, read_block};
 use crate::units;
 
 /// How long a question may take here; a counter's own time-out is often one second.
@@ -85,7 +87,27 @@ impl Trial<'_> {
             let answer = self.ask(question)?;
             read_answer(question, &answer, &self.profile.values, &mut reading).ok()?;
         }
+        if let Some(rule) = &self.profile.waveform {
+            self.waveform(rule, &mut reading)?;
+        }
         Some((identity, reading))
+    }
+
+    /// Asks for a waveform as a recording does.
+    fn waveform(&mut self, rule: &WaveformRule, reading: &mut Reading) -> Option<()> {
+        for text in &rule.before {
+            self.pipe.write(&self.profile.to_bytes(text)).ok()?;
+        }
+        let preamble = Preamble::read(&self.ask(&rule.preamble)?, &rule.places).ok()?;
+        let ask = block_ask(self.profile, rule, preamble, line_end(&self.profile.port));
+        self.pipe.write(&ask.bytes).ok()?;
+        let received = read_block(self.pipe.as_mut(), &ask, &Clock::real()).ok()?;
+        let Answer::Block(block) = received.answer else {
+            return None;
+        };
+        let trace = Trace::new(preamble, &block, rule.codes).ok()?;
+        trace.fill(rule, &self.profile.values, reading);
+        Some(())
     }
 
     fn ask(&mut self, question: &str) -> Option<String> {

@@ -55,6 +55,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         duration: args.duration,
         until_below_v: args.until_below,
         give_up_after: args.give_up_after,
+        wait_for_room: args.wait_for_room,
         show: args.show,
         quiet: args.quiet,
     };

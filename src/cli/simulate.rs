@@ -88,6 +88,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         duration: Some(args.duration),
         until_below_v: None,
         give_up_after: None,
+        wait_for_room: false,
         show: Show::Summary,
         quiet: false,
     };
@@ -130,6 +131,7 @@ const fn profile_name(device: Device) -> &'static str {
     match device {
         Device::ScpiCounter => "scpi-counter",
         Device::ScpiScope => "scpi-scope",
+        Device::ScpiScopeWave => "scpi-scope-wave",
         Device::PlainLines => "plain-lines",
         Device::Columns => "columns",
     }
@@ -140,7 +142,7 @@ fn open_device(device: Device, world: Arc<World>, clock: &Clock) -> Result<pty::
     let unusable = |error| Failure::from_error(INSTRUMENT, &error as &LinesError);
     let instrument: Box<dyn Instrument> = match device {
         Device::ScpiCounter => Box::new(Scpi::counter()),
-        Device::ScpiScope => Box::new(Scpi::scope()),
+        Device::ScpiScope | Device::ScpiScopeWave => Box::new(Scpi::scope()),
         Device::PlainLines => Box::new(Lines::plain(period_s).map_err(unusable)?),
         Device::Columns => Box::new(Lines::columns(period_s).map_err(unusable)?),
     };

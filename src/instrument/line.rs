@@ -129,7 +129,7 @@ impl ColumnMap {
             .iter()
             .map(|rule| match rule.place {
                 Place::Column(position) => position.checked_sub(1),
-                Place::Named(_) | Place::Answer { .. } => None,
+                Place::Named(_) | Place::Answer { .. } | Place::Waveform(_) => None,
             })
             .collect::<Option<Vec<_>>>()
             .map(Self)
@@ -149,7 +149,7 @@ impl ColumnMap {
                 Place::Column(position) => {
                     position.checked_sub(1).filter(|index| *index < names.len())
                 }
-                Place::Answer { .. } => None,
+                Place::Answer { .. } | Place::Waveform(_) => None,
             })
             .collect::<Option<Vec<_>>>()
             .map(Self)
@@ -181,6 +181,7 @@ pub fn columns(line: &str, rules: &[ChannelRule], delimiter: char, map: &ColumnM
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::instrument::Belief;
     use crate::instrument::number::{Marks, Multiplier, NumberRule};
     use crate::units::Scale;
 
@@ -202,6 +203,7 @@ mod tests {
             input: "f".to_owned(),
             place,
             number,
+            belief: Belief::default(),
         }
     }
 

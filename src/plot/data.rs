@@ -1,11 +1,11 @@
 //! Series and bands: from values to shapes inside one plot.
 
-use super::palette::{self, Colour, Look, Marker, PAPER};
+use super::palette::{self, Colour, INK, Look, Marker, PAPER};
 use super::path::{self, Frame};
 use super::ranges::is_drawable;
 use super::scene::Shape;
 use super::thin::{self, Place};
-use crate::figure::{Band, Role, Series, Stroke};
+use crate::figure::{Band, Contour, Role, Series, Stroke};
 
 /// Width of a data line: a full pixel when the page is shown a quarter as large.
 pub(super) const LINE_PX: f64 = 4.0;
@@ -18,6 +18,12 @@ const BAR_OPACITY: f64 = 0.55;
 
 /// How opaque the inside of a band is.
 pub(super) const BAND_OPACITY: f64 = 0.18;
+
+/// Width of the edge of a thing.
+const OUTLINE_PX: f64 = 6.0;
+
+/// Width of a thin line of equal value.
+const THIN_PX: f64 = 2.5;
 
 /// Half the size of a marker on a line.
 const MARKER_PX: f64 = 11.0;
@@ -69,6 +75,12 @@ impl Window {
 /// Draws a series; at most `most` dots of it are kept.
 pub(super) fn series(series: &Series, window: &Window, most: usize, shapes: &mut Vec<Shape>) {
     let look = palette::look(series.role);
+    if matches!(series.stroke, Stroke::Outline | Stroke::Contour(_)) {
+        for path in free_paths(series, window) {
+            shapes.extend(free(path, series.stroke, look));
+        }
+        return;
+    }
     if series.stroke == Stroke::Dots {
         let places = runs(series).flatten().map(|point| window.place(*point));
         let seen = places.filter(|place| window.frame.holds(*place));
@@ -103,6 +115,43 @@ pub(super) fn series(series: &Series, window: &Window, most: usize, shapes: &mut
     for centre in marked {
         hollow(look, centre, shapes);
     }
+}
+
+/// Whether a series has its words in the key.
+pub(super) const fn is_in_key(series: &Series) -> bool {
+    !matches!(series.stroke, Stroke::Contour(_)) || series.pieces.is_empty()
+}
+
+/// The points of a series on the page.
+pub(super) fn places(series: &Series, window: &Window) -> Vec<Place> {
+    let points = runs(series).flatten();
+    points.map(|point| window.place(*point)).collect()
+}
+
+/// The runs of a series on the page whose points are in any order: not thinned, cut off at the frame.
+pub(super) fn free_paths(series: &Series, window: &Window) -> Vec<Vec<Place>> {
+    let on_page = |run: &[(f64, f64)]| run.iter().map(|point| window.place(*point)).collect();
+    runs(series)
+        .flat_map(|run| {
+            let places: Vec<Place> = on_page(run);
+            window.frame.clip(&places)
+        })
+        .collect()
+}
+
+/// A path as an outline or a line of equal value.
+fn free(path: Vec<Place>, stroke: Stroke, look: Look) -> Vec<Shape> {
+    let (colour, width_px) = match stroke {
+        Stroke::Outline => (INK, OUTLINE_PX),
+        Stroke::Contour(Contour::Thin) => (look.colour, THIN_PX),
+        Stroke::Contour(Contour::Dashed) => return dashed(&[path], look),
+        _ => (look.colour, LINE_PX),
+    };
+    vec![Shape::Line {
+        points: path,
+        colour,
+        width_px,
+    }]
 }
 
 /// Pieces without what cannot be drawn.
@@ -302,6 +351,7 @@ pub(super) fn series_sample(role: Role, stroke: Stroke, frame: Frame) -> Vec<Sha
     match stroke {
         Stroke::Dashed => dashed(&[whole], look),
         Stroke::Bars => boxed(frame, look.colour),
+        Stroke::Outline | Stroke::Contour(_) => free(whole, stroke, look),
         Stroke::Dots => {
             let third_px = frame.width() / 3.0;
             let centres = [-third_px, 0.0, third_px].map(|aside| (middle.0 + aside, y));

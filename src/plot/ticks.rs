@@ -214,7 +214,8 @@ fn unit_for(quantity: Quantity, largest_si: f64, span_si: f64) -> (f64, String) 
         Quantity::Elapsed => (3600.0, "h", 0, 0),
         Quantity::Percent | Quantity::Si(Unit::Percent) => (0.01, "%", 0, 0),
         Quantity::Ppm => (1e-6, "ppm", 0, 0),
-        Quantity::Place => (1.0, "", 0, 0),
+        Quantity::Name => (1.0, "", 0, 0),
+        Quantity::Place => (0.01, "cm", 0, 0),
         Quantity::Si(unit @ Unit::Celsius) => (1.0, unit.symbol(), 0, 0),
         // Kilograms inside, grams outside; kiloseconds and kilometres are not the trade's words.
         Quantity::Si(unit @ Unit::Gram) => (1e-3, unit.symbol(), -6, 3),

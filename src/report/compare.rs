@@ -9,8 +9,8 @@ use crate::coil::surroundings::EarthState;
 use crate::reading::Channel;
 use crate::units::{self, Unit};
 
-use super::compare_drift;
 use super::interruptions::{self, clock};
+use super::{compare_drift, events};
 
 /// The comparison as lines of text, each estimate with its uncertainty and the assumption it rests on.
 pub fn text(comparison: &Comparison) -> String {
@@ -23,7 +23,9 @@ pub fn text(comparison: &Comparison) -> String {
         &comparison.events,
         comparison.summary.end_s(),
     ));
-    lines.extend(excursion_lines(comparison));
+    lines.push(excursion_line(comparison));
+    lines.push(step_line(comparison));
+    lines.extend(events::lines(comparison));
     lines.push(format!("paired     {}", comparison.pairing));
     lines.extend(passed_over_line(comparison));
     lines.join("\n") + "\n"
@@ -77,25 +79,35 @@ fn battery_line(comparison: &Comparison) -> Option<String> {
     ))
 }
 
-fn excursion_lines(comparison: &Comparison) -> Vec<String> {
-    let found = &comparison.excursions;
-    let mut lines = vec![match found.count() {
+fn excursion_line(comparison: &Comparison) -> String {
+    match comparison.excursions.count() {
         0 => "excursions none".to_owned(),
         count => format!(
             "excursions {count} brief, {} readings, left out of drift and pushing and of nothing else",
             comparison.left_out
         ),
-    }];
-    interruptions::listed(&mut lines, found, |excursion| {
-        format!(
-            "at {} for {}, {} ({})",
-            clock(excursion.from_s),
-            units::rounded(excursion.to_s - excursion.from_s, Unit::Second, 3),
-            units::rounded(excursion.deviation_hz, Unit::Hertz, 3),
-            units::rounded(excursion.ratio, Unit::Percent, 2)
-        )
-    });
-    lines
+    }
+}
+
+fn step_line(comparison: &Comparison) -> String {
+    let steps = &comparison.steps;
+    let of_supply = steps
+        .entries
+        .iter()
+        .filter(|step| step.is_of_supply)
+        .count();
+    let supply = match of_supply {
+        0 => String::new(),
+        count => format!(", {count} of them as the battery stepped"),
+    };
+    let parted = match comparison.drift.levels {
+        0 | 1 => "",
+        _ => "; behind each other one drift and pushing have a constant of its own",
+    };
+    match steps.count() {
+        0 => "steps      none".to_owned(),
+        count => format!("steps      {count}{supply}{parted}"),
+    }
 }
 
 /// What other instruments read of the same kind and the comparison passed over.

@@ -3,10 +3,12 @@
 use serde::Serialize;
 
 use crate::coil::band::{Part, Sensitivity};
+use crate::coil::field::Around;
 use crate::coil::prediction::{AtFoot, CapacitanceKind, Prediction, Terminal, Valued};
 use crate::sheet::{Assumption, Sheet};
 
 use super::digits::nine_digits;
+use super::field;
 use super::predict::origin;
 use super::start::Start;
 use super::start_json;
@@ -47,6 +49,7 @@ struct Document<'a> {
     coupling_origin: Option<&'static str>,
     lead_inductance_h: Option<f64>,
     start: Option<serde_json::Value>,
+    field: Option<serde_json::Value>,
     sensitivities: Vec<SensitivityPart>,
     assumptions: Vec<AssumptionPart<'a>>,
     notes: Vec<String>,
@@ -102,7 +105,7 @@ pub(super) struct AssumptionPart<'a> {
 
 /// A prediction as JSON: SI numbers under keys that name their unit, null for what is not known.
 ///
-/// Numbers carry nine digits. `start` is null where the circuit was not computed.
+/// Numbers carry nine digits. `start` is null where the circuit was not computed, `field` where it was not asked for.
 ///
 /// # Errors
 /// That of the JSON writer, which these values give no cause for.
@@ -110,6 +113,7 @@ pub fn json(
     sheet: &Sheet,
     prediction: &Prediction,
     start: Option<&Start<'_>>,
+    around: Option<&Around>,
 ) -> Result<String, serde_json::Error> {
     let value = |valued: Option<Valued>| valued.map(|valued| nine_digits(valued.value));
     let from = |valued: Option<Valued>| valued.map(|valued| origin(valued.origin));
@@ -153,6 +157,7 @@ pub fn json(
         coupling_origin: from(prediction.coupling),
         lead_inductance_h: sheet.measured.lead_inductance_h.map(nine_digits),
         start: start.map(start_json::json).transpose()?,
+        field: around.map(field::json),
         sensitivities: list(model.map(|model| &model.sensitivities), sensitivity),
         assumptions: sheet.assumptions.iter().map(assumption).collect(),
         notes: prediction.notes.iter().map(ToString::to_string).collect(),

@@ -5,7 +5,7 @@ use std::sync::mpsc::RecvTimeoutError;
 use std::time::Duration;
 
 use super::reopen::Port;
-use super::{Answer, Closed, Cut, FarEnd, LinkEvent, Request};
+use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request, read_block};
 use crate::clock::Deadline;
 use crate::frame::{Frame, Splitter};
 use crate::reading::Stamp;
@@ -94,6 +94,7 @@ impl Exchange<'_> {
             } => {
                 return self.ask_round(questions, *pause, *timeout, answers);
             }
+            Request::AskBlock(ask) => return self.ask_block(ask, answers),
             Request::Resync {
                 bytes,
                 answer,
@@ -131,6 +132,22 @@ impl Exchange<'_> {
             }
         }
         Ok(())
+    }
+
+    fn ask_block(
+        &mut self,
+        ask: &BlockAsk,
+        answers: &mut Vec<(Stamp, Answer)>,
+    ) -> Result<(), Fault> {
+        if !ask.pause.is_zero() {
+            Deadline::after(ask.pause).pause(ask.pause);
+        }
+        self.drain()?;
+        self.port.pipe()?.write(&ask.bytes)?;
+        let clock = self.port.clock.clone();
+        let received = read_block(self.port.pipe()?.as_mut(), ask, &clock)?;
+        answers.push((received.stamp, received.answer));
+        self.stray(received.rest.trim_ascii().to_vec())
     }
 
     /// Takes what came before the question: it can be no answer to it.

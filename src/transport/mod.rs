@@ -12,6 +12,8 @@ use crate::frame::{Frame, LineEnd};
 use crate::reading::Stamp;
 
 mod asked;
+mod block;
+mod finder;
 mod plugged;
 mod reopen;
 mod replay;
@@ -19,9 +21,11 @@ mod serial;
 mod tcp;
 mod unasked;
 
+pub use block::{BlockAsk, BlockReceived, read_block};
+pub use finder::Places;
 pub use plugged::{ListError, list_ports};
 pub use replay::{ReplayError, replay};
-pub use serial::{SerialSettings, open_serial, port_names};
+pub use serial::{SerialSettings, open_serial, port_names, serial_opener};
 pub use tcp::open_tcp;
 
 /// Why a port could not be opened.
@@ -46,6 +50,16 @@ pub enum OpenError {
     Busy {
         /// The path.
         path: String,
+    },
+    /// Its name is another device's now, and it is nowhere else.
+    #[error("{path} is another now: {found}, waiting for {wanted}")]
+    Another {
+        /// The path.
+        path: String,
+        /// What is there.
+        found: String,
+        /// What was there.
+        wanted: String,
     },
     /// It is something else.
     #[error("{path} is not a serial port: it is {what}")]
@@ -100,6 +114,11 @@ pub trait Pipe: Send {
     /// # Errors
     /// Any error means that the line is lost.
     fn waiting(&mut self) -> io::Result<usize>;
+
+    /// The path it was opened at; `None` where it can't come back at another.
+    fn place(&self) -> Option<&str> {
+        None
+    }
 }
 
 /// Opens the pipe, again after each loss.
@@ -130,6 +149,8 @@ pub enum Request {
         /// How long each answer may take.
         timeout: Duration,
     },
+    /// Ask a question whose answer is a block.
+    AskBlock(BlockAsk),
     /// Send these bytes and drop every line until this one comes.
     Resync {
         /// The synchronising question.
@@ -155,6 +176,10 @@ pub enum Answer {
     Line(Vec<u8>),
     /// A line beyond the limit: its first bytes.
     Overlong(Vec<u8>),
+    /// The bytes of a block.
+    Block(Vec<u8>),
+    /// A block that can't be taken: why, and what came of it.
+    Broken(&'static str, Vec<u8>),
     /// Nothing whole in time, and the half line that came.
     Silence(Vec<u8>),
     /// The line is lost.
@@ -176,6 +201,8 @@ pub enum LinkEvent {
     Lost(Stamp, String),
     /// The line is open again.
     Back(Stamp),
+    /// News for the person: what keeps a lost line from coming back, or where it came back.
+    Told(String),
     /// A byte log is at its end.
     Ended,
 }

@@ -7,9 +7,9 @@
 use std::io;
 use std::path::Path;
 
-use super::{Answer, Closed, Cut, FarEnd, Link, LinkEvent, Manner, Request, ends};
+use super::{Answer, BlockAsk, Closed, Cut, FarEnd, Link, LinkEvent, Manner, Request, ends};
 use crate::clock::parse_rfc3339_ms;
-use crate::frame::{Frame, Splitter};
+use crate::frame::{BlockReader, Frame, Splitter};
 use crate::reading::Stamp;
 
 /// Why a byte log cannot be replayed.
@@ -198,6 +198,7 @@ impl Player {
             let mut answers = Vec::new();
             let is_over = match &request {
                 Request::Ask { questions, .. } => self.ask_round(questions, &mut answers, far)?,
+                Request::AskBlock(ask) => self.ask_block(ask, &mut answers, far)?,
                 other => self.exchange(other, &mut answers, far)?,
             };
             if !answers.is_empty() {
@@ -233,6 +234,82 @@ impl Player {
         Ok(false)
     }
 
+    /// Plays a question for a block; whether the log is at its end.
+    fn ask_block(
+        &mut self,
+        ask: &BlockAsk,
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<bool, Closed> {
+        // As with any other question, see `ask_round`.
+        if self.sends_other(&ask.bytes) && !std::mem::replace(&mut self.is_unknown, true) {
+            answers.push((self.moment(), Answer::Silence(Vec::new())));
+            return Ok(false);
+        }
+        let answer = match self.find(&ask.bytes, far)? {
+            Found::Question => {
+                self.is_unknown = false;
+                self.block_to_it(ask, far)?
+            }
+            Found::Loss => Some((self.moment(), Answer::NoLine)),
+            Found::End => None,
+        };
+        let is_over = answer.is_none();
+        answers.extend(answer);
+        Ok(is_over)
+    }
+
+    /// The block that came after a question that was sent; `None` at the end of the log.
+    fn block_to_it(
+        &mut self,
+        ask: &BlockAsk,
+        far: &FarEnd,
+    ) -> Result<Option<(Stamp, Answer)>, Closed> {
+        let mut reader = BlockReader::new(ask.cut);
+        let mut first = None;
+        loop {
+            // Where the next thing is no answer, the line was quiet before it.
+            let goes_on = matches!(
+                self.entries.as_slice().first(),
+                Some((_, Entry::Received(_)))
+            );
+            if !goes_on && let Some(frame) = reader.silence() {
+                let stamp = first.unwrap_or_else(|| self.moment());
+                return Ok(ask.answer(frame).map(|answer| (stamp, answer)));
+            }
+            let Some((stamp, entry)) = self.next() else {
+                return Ok(None);
+            };
+            match entry {
+                Entry::Received(bytes) => {
+                    first = first.or(Some(stamp));
+                    let mut rest = bytes.as_slice();
+                    while let Some((frame, used)) = reader.push(rest) {
+                        rest = rest.get(used..).unwrap_or(&[]);
+                        let Some(answer) = ask.answer(frame) else {
+                            first = None;
+                            continue;
+                        };
+                        let stray = rest.trim_ascii().to_vec();
+                        if !stray.is_empty() {
+                            far.report(LinkEvent::Stray(stamp, stray))?;
+                        }
+                        return Ok(Some((first.unwrap_or(stamp), answer)));
+                    }
+                }
+                Entry::Lost(reason) => {
+                    let is_back = self.play_loss(stamp, reason, far)?;
+                    return Ok(is_back.then(|| (self.moment(), Answer::NoLine)));
+                }
+                Entry::Back => far.report(LinkEvent::Back(stamp))?,
+                Entry::Unanswered => {
+                    return Ok(Some((stamp, BlockAsk::unfinished(&mut reader))));
+                }
+                Entry::Sent(_) => {}
+            }
+        }
+    }
+
     /// Whether something else was sent next, before any loss.
     fn sends_other(&self, bytes: &[u8]) -> bool {
         let other = |(_, entry): &(Stamp, Entry)| match entry {
@@ -259,6 +336,7 @@ impl Player {
                 Found::End => return Ok(true),
             },
             Request::Ask { questions, .. } => return self.ask_round(questions, answers, far),
+            Request::AskBlock(ask) => return self.ask_block(ask, answers, far),
             // A log is in step by its nature; what it asked for that purpose is played all the same.
             Request::Resync { bytes, answer, .. } if self.sends_other(bytes) => {
                 Answer::Line(answer.clone())

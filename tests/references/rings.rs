@@ -77,7 +77,7 @@ fn meridian(row: &Row) -> Result<Meridian, String> {
     Ok(meridian)
 }
 
-fn scene(row: &Row) -> Result<Scene, String> {
+pub(crate) fn scene(row: &Row) -> Result<Scene, String> {
     let meridian = meridian(row)?;
     let is_inner = row.text("ends") == Ok("inner");
     let mut scene = Scene::bare(if is_inner {

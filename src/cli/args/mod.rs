@@ -6,8 +6,10 @@ use std::time::Duration;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 mod battery;
+mod field;
 
 pub(super) use battery::BatteryArgs;
+pub(super) use field::FieldArgs;
 
 use super::address::Address;
 use super::exit;
@@ -172,6 +174,10 @@ Ctrl-C ends the recording cleanly.
 
 Before you touch the circuit: switch off, unplug the battery. Pick up with a loop three coil
 lengths away, never with a probe on the coil. sagtrace --help has the cautions.")]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
 pub(super) struct RecordArgs {
     /// Instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE; may be given more than once
     #[arg(
@@ -205,6 +211,9 @@ pub(super) struct RecordArgs {
     /// End when a lost instrument has not come back for this time [default: wait for ever]
     #[arg(long, value_name = "TIME", value_parser = seconds)]
     pub(super) give_up_after: Option<Duration>,
+    /// Wait while the disk is full and go on when there is room, with a row that says what is missing
+    #[arg(long)]
+    pub(super) wait_for_room: bool,
     /// A note about this session
     #[arg(short, long, value_name = "TEXT")]
     pub(super) note: Option<String>,
@@ -279,6 +288,7 @@ Examples:
   sagtrace predict glow-pillar.toml --wanted 5MHz
   sagtrace predict glow-pillar.toml --netlist typical > pillar.cir
   sagtrace predict glow-pillar.toml --plot pictures
+  sagtrace predict glow-pillar.toml --field --top-amplitude 1.2kV --plot pictures
   sagtrace predict glow-pillar.toml --format json")]
 pub(super) struct PredictArgs {
     /// Build sheet; - for stdin
@@ -297,6 +307,8 @@ pub(super) struct PredictArgs {
     /// this folder
     #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
     pub(super) plot: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) field: FieldArgs,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
@@ -345,6 +357,8 @@ pub(super) enum Device {
     ScpiCounter,
     /// A two-channel scope that is asked
     ScpiScope,
+    /// The same scope, its waveform read and measured here
+    ScpiScopeWave,
     /// A board that prints named fields
     PlainLines,
     /// A board that prints columns
@@ -431,4 +445,11 @@ fn hertz(text: &str) -> Result<f64, String> {
 
 fn volts(text: &str) -> Result<f64, String> {
     units::parse(text, Unit::Volt).map_err(|error| error.to_string())
+}
+
+fn above_zero_volts(text: &str) -> Result<f64, String> {
+    match volts(text)? {
+        value if value > 0.0 => Ok(value),
+        _ => Err(format!("\"{text}\" is not a voltage above 0 V")),
+    }
 }

@@ -3,7 +3,7 @@
 use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::charge::{influence_v_per_c, potentials};
-use super::conductor::Charged;
+use super::conductor::{Charged, Conductor};
 use super::eigen::{Lowest, lowest};
 use super::grid::{Grid, Inductances};
 use super::scene::{End, RingError, Scene};
@@ -162,6 +162,11 @@ impl<'s> Network<'s> {
 
     /// The nodes' potentials over the angular frequency, for currents in the branches: P·D·i, in volt seconds.
     pub(super) fn potentials_vs(&self, currents_a: &DVector<f64>) -> DVector<f64> {
+        &self.node_v_per_c * self.charges(currents_a)
+    }
+
+    /// What currents in the branches bring to each node, D·i: charge times the angular frequency, in ampere.
+    pub(super) fn charges(&self, currents_a: &DVector<f64>) -> DVector<f64> {
         let mut charges = DVector::zeros(self.node_v_per_c.nrows());
         for (branch, current_a) in self.branches.iter().zip(currents_a) {
             if let Some(to) = branch.to {
@@ -171,8 +176,18 @@ impl<'s> Network<'s> {
                 charges[from] -= current_a;
             }
         }
-        &self.node_v_per_c * charges
+        charges
     }
+}
+
+/// The rings of the conductors beside the winding, each with the live node it belongs to; `None` is earth.
+pub(super) fn bodies(scene: &Scene) -> Vec<(Charged, Option<usize>)> {
+    let of = |conductor: &Conductor| {
+        let node = scene.node_of(conductor.joint);
+        let rings = conductor.rings.iter();
+        rings.map(|ring| (*ring, node)).collect::<Vec<_>>()
+    };
+    scene.conductors.iter().flat_map(of).collect()
 }
 
 /// The potential coefficients of the winding's elements and the joined conductors.
@@ -182,14 +197,7 @@ impl<'s> Network<'s> {
 /// v = G⁻¹(Q + W·q), G = SᵀPₑₑ⁻¹S, W = SᵀPₑₑ⁻¹Pₑᵢ, and the elements see P − PᵢₑPₑₑ⁻¹Pₑᵢ + WᵀG⁻¹W.
 fn condensed(scene: &Scene, grid: &Grid<'_>) -> Result<DMatrix<f64>, RingError> {
     let own = grid.potentials();
-    let rings: Vec<(Charged, Option<usize>)> = scene
-        .conductors
-        .iter()
-        .flat_map(|conductor| {
-            let node = scene.node_of(conductor.joint);
-            conductor.rings.iter().map(move |ring| (*ring, node))
-        })
-        .collect();
+    let rings = bodies(scene);
     if rings.is_empty() {
         return Ok(own);
     }

@@ -32,6 +32,13 @@ impl Fineness {
         }
     }
 
+    /// How many rings the finer of its cuts has.
+    pub const fn rings(self) -> usize {
+        match self {
+            Self::EachTurn(count) | Self::Extrapolated(count) => count,
+        }
+    }
+
     /// A coarse cut, for ratios between scenes that differ little: what it lacks is the same in both.
     pub fn coarse(turns: f64) -> Self {
         Self::EachTurn(whole(turns.min(40.0)))
