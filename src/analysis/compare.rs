@@ -217,7 +217,7 @@ fn judged(stretches: &[(Stretch, Tally)]) -> Vec<Judged> {
             inside_share: stretch
                 .model
                 .as_ref()
-                .and(tally.whole())
+                .and_then(|_| tally.whole())
                 .map(|level| tally.inside() as f64 / level.readings as f64),
         })
         .collect()
@@ -367,7 +367,7 @@ impl Compare {
         }
         let judged = judged(&stretches);
         let first = judged.iter().find(|one| one.whole.is_some());
-        let first = first.or(judged.first());
+        let first = first.or_else(|| judged.first());
         let longest = (0..stretches.len())
             .rev()
             .max_by_key(|index| stretches[*index].1.readings())
@@ -491,7 +491,7 @@ mod tests {
             panic!("{:?}", report.stretches);
         };
         assert_eq!((earthed.to_s, held.to_s), (Some(30.0), None));
-        assert_eq!(earthed.whole.unwrap().high_hz, 6.05001e6);
+        assert!((earthed.whole.unwrap().high_hz - 6.05001e6).abs() < 1e-6);
         assert_eq!(held.start.unwrap().readings, 11, "its own first 10 s");
         assert_eq!(held.inside_share, Some(1.0));
         assert_eq!(report.whole.unwrap().readings, 60);
