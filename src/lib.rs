@@ -28,6 +28,7 @@ pub mod faults;
 pub mod figure;
 pub mod frame;
 pub mod instrument;
+pub mod limits;
 pub mod plot;
 pub mod reading;
 pub mod report;

@@ -1,5 +1,6 @@
 //! `check`: a folder that is whole, ones that are not, and their mended copies.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -38,6 +39,21 @@ fn copy(from: &Path, to: &Path) {
             fs::copy(entry.path(), target).expect("the file is copied");
         }
     }
+}
+
+/// Every file of a folder with what is in it.
+fn tree(dir: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let mut files = BTreeMap::new();
+    for entry in fs::read_dir(dir).expect("the folder is read") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            files.append(&mut tree(&path));
+        } else {
+            let bytes = fs::read(&path).expect("the file is read");
+            files.insert(path, bytes);
+        }
+    }
+    files
 }
 
 fn edit(path: &Path, change: impl FnOnce(String) -> String) {
@@ -82,7 +98,8 @@ fn a_recording_that_was_cut_off_is_told_and_mended_beside_it() {
             .to_owned()
             + "\n"
     });
-    let before = fs::read(&samples).expect("the table");
+    edit(&session.join("marks.csv"), |text| text + "2026-01-31T19:0");
+    let before = tree(&session);
     let output = sagtrace(&["check", "scope", "--repair", "--strict"], dir.path());
     assert_eq!(output.status.code(), Some(1), "{}", told(&output));
     let text = told(&output).replace(
@@ -90,11 +107,7 @@ fn a_recording_that_was_cut_off_is_told_and_mended_beside_it() {
         "DIR",
     );
     insta::assert_snapshot!(text);
-    assert_eq!(
-        fs::read(&samples).expect("the table"),
-        before,
-        "the folder itself is not changed"
-    );
+    assert_eq!(tree(&session), before, "the folder itself is not changed");
 
     let mended = dir.path().join("scope.mended");
     let checked = check(&mended).expect("it is a session");
@@ -143,6 +156,56 @@ fn an_edited_sheet_and_a_lost_profile_are_told_by_their_checksums() {
     ] {
         assert!(text.contains(what), "{text}");
     }
+}
+
+#[test]
+fn a_row_that_was_taken_out_is_told_by_the_summary() {
+    let (dir, session) = session();
+    let rows = check(&session).expect("it is a session").summary.rows;
+    edit(&session.join("samples.csv"), |text| {
+        let mut lines: Vec<&str> = text.lines().collect();
+        lines.remove(10);
+        lines.join("\n") + "\n"
+    });
+    let text = told(&sagtrace(&["check", "scope"], dir.path()));
+    let gaps = check(&session).expect("it is a session").summary.gaps;
+    let what = format!(
+        "session.toml: it says {rows} rows and {gaps} gaps, samples.csv has {} and {gaps}",
+        rows - 1
+    );
+    assert!(text.contains(&what), "{text}");
+}
+
+#[test]
+fn gaps_are_counted_and_a_gap_that_was_written_in_is_told() {
+    let (dir, session) = session();
+    let before = check(&session).expect("it is a session").summary;
+    edit(&session.join("samples.csv"), |text| {
+        let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+        let (head, _) = lines[10].split_once(",scpi-scope").expect("its source");
+        let commas = ",".repeat(lines[0].matches(',').count() - 4);
+        lines[10] = format!("{head},scpi-scope{commas},gap,unplugged");
+        lines.join("\n") + "\n"
+    });
+    let after = check(&session).expect("it is a session");
+    assert_eq!(
+        (after.summary.rows, after.summary.gaps),
+        (before.rows, before.gaps + 1),
+        "{:?}",
+        after.findings
+    );
+    let text = told(&sagtrace(&["check", "scope"], dir.path()));
+    assert!(text.contains("gaps, samples.csv has"), "{text}");
+}
+
+#[test]
+fn a_copy_that_was_cut_off_does_not_pass_for_a_mended_one() {
+    let (dir, session) = session();
+    edit(&session.join("samples.csv"), |text| text + "torn");
+    fs::create_dir(dir.path().join("scope.mended.part")).expect("what an earlier one left");
+    let output = sagtrace(&["check", "scope", "--repair"], dir.path());
+    assert_eq!(output.status.code(), Some(4));
+    assert!(!dir.path().join("scope.mended").exists());
 }
 
 #[test]

@@ -9,6 +9,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("reading", &["units"]),
     ("clock", &["reading"]),
     ("figure", &["units"]),
+    ("limits", &[]),
     ("frame", &[]),
     ("tone", &[]),
     ("faults", &["units"]),

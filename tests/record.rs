@@ -5,8 +5,11 @@ use std::io::{BufRead as _, BufReader, Write as _};
 use std::net::TcpListener;
 use std::os::unix::ffi::OsStringExt as _;
 use std::process::{Command, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use rustix::process::Signal;
+use sagtrace::analysis::pairing::Pairing;
 use sagtrace::bench::faults::{Fault, FaultKind};
 use sagtrace::bench::lines::Lines;
 use sagtrace::bench::pty::Device;
@@ -80,14 +83,95 @@ fn a_second_ctrl_c_leaves_at_once() {
     assert_eq!(session(&desk).meta.state, State::Recording);
 }
 
-/// Kills a recording of lines as fast as they come, and holds what was printed against what is there.
+/// A board that says lines as fast as they are taken and loses none. Each tells its number twice, so that no two halves
+/// make a line.
+struct Torrent {
+    port: String,
+    master: Arc<rustix::fd::OwnedFd>,
+    ends: Arc<AtomicBool>,
+    thread: Option<std::thread::JoinHandle<()>>,
+}
+
+impl Torrent {
+    fn new() -> Self {
+        let (master, port) = pseudo_terminal();
+        rustix::io::ioctl_fionbio(&master, true).unwrap();
+        Self {
+            port,
+            master: Arc::new(master),
+            ends: Arc::default(),
+            thread: None,
+        }
+    }
+
+    /// What the line of this number holds, in hertz and volts.
+    fn numbers(line: u32) -> (f64, f64) {
+        (f64::from(1_000_000 + line), f64::from(line % 977 + 1))
+    }
+
+    /// Begins to speak: only once the other side has set the line.
+    fn begin(&mut self) {
+        let (master, ends) = (Arc::clone(&self.master), Arc::clone(&self.ends));
+        self.thread = Some(std::thread::spawn(move || {
+            let (mut number, mut left) = (0, Vec::new());
+            while !ends.load(Ordering::Relaxed) {
+                while left.len() < 16_384 {
+                    let (hz, v) = Self::numbers(number);
+                    left.extend(format!("f={hz}Hz v={v}V\n").into_bytes());
+                    number += 1;
+                }
+                match rustix::io::write(&*master, &left) {
+                    Ok(count) => drop(left.drain(..count)),
+                    Err(_) => pause(std::time::Duration::from_millis(1)),
+                }
+            }
+        }));
+    }
+}
+
+impl Drop for Torrent {
+    fn drop(&mut self) {
+        self.ends.store(true, Ordering::Relaxed);
+        if let Some(thread) = self.thread.take() {
+            thread.join().unwrap();
+        }
+    }
+}
+
+/// The master's side of a new line, and the path of the other.
+fn pseudo_terminal() -> (rustix::fd::OwnedFd, String) {
+    let flags = rustix::pty::OpenptFlags::RDWR | rustix::pty::OpenptFlags::NOCTTY;
+    let master = rustix::pty::openpt(flags).unwrap();
+    rustix::io::fcntl_setfd(&master, rustix::io::FdFlags::CLOEXEC).unwrap();
+    rustix::pty::grantpt(&master).unwrap();
+    rustix::pty::unlockpt(&master).unwrap();
+    let name = rustix::pty::ptsname(&master, Vec::new())
+        .unwrap()
+        .into_bytes();
+    let port = std::ffi::OsString::from_vec(name).into_string().unwrap();
+    (master, port)
+}
+
+/// Kills a recording of lines as fast as they come, and holds what was printed against what is there. Every other time the
+/// lines come in blocks whose rows fill several pages of the file in one write.
 fn kill_at_random(times: u64) {
     let mut chance = fastrand::Rng::with_seed(20261125);
+    let (mut largest, mut torn) = (0, 0);
     for round in 0..times {
+        let is_in_blocks = round % 2 == 1;
         let desk = Desk::new();
         let board = device(Lines::plain(0.002).unwrap(), Vec::new());
-        let mut running = desk.start(&["-i", &address("quick-plain-lines", &board)]);
+        let mut torrent = Torrent::new();
+        let address = if is_in_blocks {
+            format!("quick-plain-lines@serial:{}", torrent.port)
+        } else {
+            address("quick-plain-lines", &board)
+        };
+        let mut running = desk.start(&["-i", &address]);
         running.wait_for("the header", |line| line.starts_with("timestamp,"));
+        if is_in_blocks {
+            torrent.begin();
+        }
         pause(std::time::Duration::from_micros(chance.u64(0..60_000)));
         running.signal(Signal::KILL);
         let ended = running.end();
@@ -100,9 +184,39 @@ fn kill_at_random(times: u64) {
             "round {round}: a row that was shown is not there"
         );
         assert_eq!(session(&desk).meta.state, State::Recording);
-        // The reader of the desk refuses a torn or spoilt line.
-        assert_eq!(desk.rows().len(), file.lines().count() - 1, "round {round}");
+        if !is_in_blocks {
+            // The reader of the desk refuses a torn or spoilt line.
+            assert_eq!(desk.rows().len(), file.lines().count() - 1, "round {round}");
+            continue;
+        }
+        // A write of several pages can be cut within a row, and that row is not to be taken.
+        let whole = file.rsplit_once('\n').map_or("", |(whole, _)| whole);
+        torn += u32::from(!file.ends_with('\n'));
+        let mut reader = session(&desk).rows().unwrap();
+        let (mut rows, mut chunk) = (Vec::new(), Vec::new());
+        while reader.next_chunk(&mut chunk).unwrap() {
+            rows.append(&mut chunk);
+        }
+        assert_eq!(rows.len(), whole.lines().count() - 1, "round {round}");
+        assert_eq!(reader.skipped().bad_lines, 0, "round {round}");
+        assert_eq!(reader.skipped().torn_end, !file.ends_with('\n'));
+        // The first line is dropped, as it may be a fragment; from then on every line is a row, in order.
+        for (number, row) in (1..).zip(&rows) {
+            let value = |channel| row.good(channel).unwrap();
+            let read = (value(Channel::FrequencyHz), value(Channel::BatteryV));
+            assert_eq!(read, Torrent::numbers(number), "round {round}");
+        }
+        // Rows of one read stand a microsecond apart.
+        let one_read = |pair: &[Row]| pair[1].stamp.elapsed_us - pair[0].stamp.elapsed_us == 1;
+        let (mut run, mut lines) = (0, file.lines().skip(1).map(|line| line.len() + 1));
+        for pair in rows.windows(2) {
+            let bytes = lines.next().unwrap();
+            run = if one_read(pair) { run + bytes } else { 0 };
+            largest = largest.max(run);
+        }
     }
+    assert!(largest > 8192, "the largest write was of {largest} bytes");
+    eprintln!("{times} kills: {torn} left a torn row, the largest write had {largest} bytes");
 }
 
 #[test]
@@ -244,7 +358,12 @@ fn a_divider_of_ten_moves_the_point_and_stands_in_the_session() {
 fn of_two_instruments_one_may_die_and_the_other_goes_on() {
     let desk = Desk::new();
     let (counter, board) = (counter(), device(Lines::plain(0.02).unwrap(), Vec::new()));
-    let one = format!("f={}", address("quick-scpi-counter", &counter));
+    // One that reads no voltage, so that each pair needs both instruments.
+    let text = desk.read("sagtrace/devices/quick-scpi-counter.toml");
+    let (text, _) = text.rsplit_once("[[value]]").unwrap();
+    let text = text.replacen("quick-scpi-counter", "frequency", 1);
+    desk.file("sagtrace/devices/frequency.toml", &text);
+    let one = format!("f={}", address("frequency", &counter));
     let other = format!("v={}", address("quick-plain-lines", &board));
     let mut running = desk.start(&["-i", &one, "-i", &other, "--every", "100ms"]);
     running.wait_for("the counter", |line| line.contains(",f,"));
@@ -255,13 +374,15 @@ fn of_two_instruments_one_may_die_and_the_other_goes_on() {
     running.wait_for("the loss", |line| {
         line.contains(",v,") && line.contains(",gap,")
     });
-    for _ in 0..3 {
+    // At ten rows a second: well beyond the second within which readings are paired.
+    for _ in 0..15 {
         running.wait_for("the counter goes on", |line| {
             line.contains(",f,") && line.ends_with(",ok,")
         });
     }
     let ended = running.interrupt();
     assert_eq!(ended.code, Some(3));
+    assert_pairs_are_neighbours(&desk.rows());
     assert!(
         ended
             .stderr
@@ -274,6 +395,39 @@ fn of_two_instruments_one_may_die_and_the_other_goes_on() {
     );
     assert!(rows.iter().filter(|row| &*row.source == "v").count() > 3);
     assert_eq!(session(&desk).meta.instruments[0].every_s, Some(0.1));
+}
+
+/// Holds each pair of a frequency of `f` and a voltage of `v` against the rows by plain search.
+fn assert_pairs_are_neighbours(rows: &[Row]) {
+    let voltages: Vec<(i64, f64)> = rows
+        .iter()
+        .filter(|row| &*row.source == "v")
+        .filter_map(|row| Some((row.stamp.elapsed_us, row.good(Channel::BatteryV)?)))
+        .collect();
+    let mut pairing = Pairing::of(Some("f".into()), Some("v".into()));
+    let mut pairs = Vec::new();
+    pairing.push(rows, &mut |pair| pairs.push(pair));
+    pairs.extend(pairing.rest());
+    let (mut paired, mut alone) = (0, 0);
+    for pair in pairs {
+        let away_us = |(at_us, _): &&(i64, f64)| (at_us - pair.stamp.elapsed_us).abs();
+        let nearest = voltages.iter().min_by_key(away_us).unwrap();
+        if away_us(&nearest) > 1_000_000 {
+            assert_eq!(pair.battery_v, None, "a voltage of long ago");
+            alone += 1;
+        } else if let Some(battery_v) = pair.battery_v {
+            let is_as_near = |one: &&(i64, f64)| away_us(one) == away_us(&nearest);
+            assert!(
+                voltages
+                    .iter()
+                    .filter(is_as_near)
+                    .any(|one| one.1.to_bits() == battery_v.to_bits()),
+                "{battery_v} V is not the nearest"
+            );
+            paired += 1;
+        }
+    }
+    assert!(paired > 0 && alone > 0, "{paired} paired, {alone} alone");
 }
 
 /// An instrument on the network whose answers are invented here; it serves one connection.
@@ -503,15 +657,7 @@ fn a_stopped_coil_is_told_apart_from_garbage_by_every_board() {
 #[test]
 fn a_board_in_shell_is_recorded_line_by_line() {
     let desk = Desk::new();
-    let flags = rustix::pty::OpenptFlags::RDWR | rustix::pty::OpenptFlags::NOCTTY;
-    let master = rustix::pty::openpt(flags).unwrap();
-    rustix::io::fcntl_setfd(&master, rustix::io::FdFlags::CLOEXEC).unwrap();
-    rustix::pty::grantpt(&master).unwrap();
-    rustix::pty::unlockpt(&master).unwrap();
-    let name = rustix::pty::ptsname(&master, Vec::new())
-        .unwrap()
-        .into_bytes();
-    let port = std::ffi::OsString::from_vec(name).into_string().unwrap();
+    let (master, port) = pseudo_terminal();
     let mut running = desk.start(&["-i", &format!("quick-plain-lines@serial:{port}")]);
     running.wait_for("the header", |line| line.starts_with("timestamp,"));
     let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/devices/lines.sh");

@@ -119,6 +119,31 @@ fn a_port_without_permission_is_told_with_what_to_do() {
 }
 
 #[test]
+fn a_port_of_a_group_is_told_with_the_group() {
+    let desk = Desk::new();
+    let port = desk.file("port", "");
+    if rustix::process::geteuid().is_root() {
+        // The administrator's own group helps nobody; 20 is `dialout` on Debian, and some group elsewhere.
+        std::os::unix::fs::chown(&port, None, Some(20)).unwrap();
+    }
+    fs::set_permissions(&port, Permissions::from_mode(0o060)).unwrap();
+    let of = Command::new("stat")
+        .args(["-c", "%G"])
+        .arg(&port)
+        .output()
+        .unwrap();
+    let group = String::from_utf8(of.stdout).unwrap();
+    let group = group.trim();
+    let args = ["record", "-i", "scpi-counter@serial:port"];
+    let ended = Running::start(&mut as_ordinary_user(&desk, &args)).end();
+    assert_eq!(ended.code, INSTRUMENT);
+    let want = format!(
+        "error: no permission to open port\nhint: port belongs to the group {group}: sudo usermod -aG {group} $USER, then log in again\n"
+    );
+    assert_eq!(ended.stderr, want);
+}
+
+#[test]
 fn a_busy_port_is_tried_for_a_while_and_then_told() {
     let (desk, counter) = (Desk::new(), counter(Vec::new()));
     let held = serialport::new(counter.path().to_string_lossy(), 9600)
@@ -540,7 +565,7 @@ fn a_full_disk_ends_the_recording_and_keeps_whole_rows() {
     recording to out
     quick-scpi-counter is sagtrace,virtual counter,0,0.1.0
     error: cannot write out/samples.csv: File too large (os error 27)
-    hint: the disk is full; ALL rows are safe in out
+    hint: the disk is full; ALL rows are safe in out; to wait for room: --wait-for-room
     ");
     // Every row that was shown is there; the header was shown as well.
     assert_eq!(ended.stdout, desk.read("out/samples.csv"));

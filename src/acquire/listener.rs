@@ -111,6 +111,7 @@ impl Listener {
                     })
                     .await
             }
+            LinkEvent::Told(text) => self.outlet.told(text).await,
             LinkEvent::Answers(_) | LinkEvent::Ended => Ok(()),
         }
     }

@@ -105,6 +105,11 @@ impl Outlet {
         .await
     }
 
+    async fn told(&self, text: String) -> Result<(), Gone> {
+        let source = Arc::clone(&self.label);
+        self.send(Event::Told { source, text }).await
+    }
+
     async fn ended(&self, fault: Option<String>) -> Result<(), Gone> {
         self.send(Event::Ended {
             source: Arc::clone(&self.label),

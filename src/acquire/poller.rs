@@ -132,6 +132,7 @@ impl Poller {
                     })
                     .await
             }
+            Some(LinkEvent::Told(text)) => self.outlet.told(text).await,
             Some(LinkEvent::Ended) | None => {
                 self.line = Line::Ended;
                 self.outlet.ended(None).await

@@ -3,12 +3,16 @@
 mod address;
 mod args;
 mod battery;
+mod cautions;
 mod check;
 mod compare;
 mod evening;
 mod exit;
+mod field;
+mod forecast;
 mod good_day;
 mod identify;
+mod load;
 mod logbook;
 mod marks;
 mod open;
@@ -18,6 +22,7 @@ mod predict;
 mod progress;
 mod record;
 mod recording;
+mod room;
 mod settings;
 mod sheet;
 mod signal;
@@ -60,6 +65,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Predict(args) => predict::run(&args),
         Command::Compare(args) => compare::run(&args),
         Command::Check(args) => check::run(&args),
+        Command::Cautions(args) => cautions::run(&args),
         Command::Battery(args) => battery::run(&args, &Settings::load(config)?),
         Command::Completions { shell } => {
             let mut script = Vec::new();

@@ -16,7 +16,7 @@ use crate::instrument::{
 };
 use crate::reading::Channel;
 use crate::session::{Clause, Connection, InstrumentMeta, LinkMeta};
-use crate::transport::{self, Cut, OpenError, Opener, SerialSettings};
+use crate::transport::{self, Cut, OpenError, Opener, Places, SerialSettings};
 
 /// A port that is busy may be so for the seconds in which a modem manager looks at it.
 const BUSY_PATIENCE: Duration = Duration::from_secs(10);
@@ -236,7 +236,7 @@ fn opener(place: &Place, port: &PortRule) -> Opener {
     match place {
         Place::Serial { path, baud } => {
             let (path, settings) = (path.clone(), serial_settings(port, *baud));
-            Box::new(move || transport::open_serial(&path, &settings))
+            transport::serial_opener(path, settings, Places::of_this_machine())
         }
         Place::Tcp(address) => {
             let address = address.clone();
@@ -277,12 +277,41 @@ pub(super) fn open_failure(error: &OpenError) -> Failure {
     let failure = Failure::from_error(INSTRUMENT, error);
     match error {
         OpenError::NotFound { .. } => failure.hint("plug it in and look with: sagtrace ports"),
-        OpenError::Permission { path } => failure.hint(format!(
-            "serial ports belong to a group (see: ls -l {path}); on Debian: sudo usermod -aG dialout $USER, then log in again"
-        )),
+        OpenError::Permission { path } => failure.hint(match group_of(path) {
+            Some(group) => format!("{path} belongs to the group {group}: sudo usermod -aG {group} $USER, then log in again"),
+            None => format!("serial ports belong to a group (see: ls -l {path}); on Debian: sudo usermod -aG dialout $USER, then log in again"),
+        }),
+        OpenError::Another { .. } => failure.hint("plug the one in that was recorded from"),
         OpenError::Busy { path } => failure.hint(format!("see who has it with: fuser {path}")),
         OpenError::NotSerial { .. } => failure.hint("see the serial ports with: sagtrace ports"),
         OpenError::Settings { .. } => failure.hint("set another speed with ,baud=N behind the port, or in the profile"),
         OpenError::Network { .. } => failure.hint("is the instrument on, and does its manual name this port for raw commands?"),
     }
+}
+
+/// The group whose members may use a port; `None` where there is none, or it is the administrator's.
+#[cfg(unix)]
+fn group_of(path: &str) -> Option<String> {
+    use std::os::unix::fs::MetadataExt as _;
+    const READ_AND_WRITE: u32 = 0o060;
+    let meta = std::fs::metadata(path).ok()?;
+    if meta.gid() == 0 || meta.mode() & READ_AND_WRITE != READ_AND_WRITE {
+        return None;
+    }
+    group_name(&std::fs::read_to_string("/etc/group").ok()?, meta.gid())
+}
+
+#[cfg(not(unix))]
+const fn group_of(_: &str) -> Option<String> {
+    None
+}
+
+/// The name of a group in the text of `/etc/group`, whose lines are `name:password:number:members`, group(5).
+#[cfg(unix)]
+fn group_name(groups: &str, number: u32) -> Option<String> {
+    groups.lines().find_map(|line| {
+        let mut fields = line.split(':');
+        let name = fields.next()?;
+        (fields.nth(1)?.parse() == Ok(number)).then(|| name.to_owned())
+    })
 }

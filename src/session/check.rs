@@ -5,7 +5,7 @@ use std::io::{BufWriter, Write as _};
 use std::path::Path;
 
 use super::writer::sha256;
-use super::{RowReader, Session, SessionError, State, Summary, replace_file};
+use super::{RowReader, Session, SessionError, State, Summary, forecast, replace_file};
 use crate::reading::Row;
 
 /// Something in the folder that is not as it was written.
@@ -68,8 +68,16 @@ pub fn check(dir: &Path) -> Result<Checked, SessionError> {
             Err(error) => tell(name, format!("it cannot be read: {error}")),
         }
     }
-    if let Err(error) = session.marks() {
-        tell("marks.csv", error.to_string());
+    match (session.marks(), fs::read(dir.join("marks.csv"))) {
+        (Err(error), _) => tell("marks.csv", error.to_string()),
+        (Ok(_), Ok(text)) if !text.ends_with(b"\n") => {
+            tell("marks.csv", "the last line was cut off".to_owned());
+        }
+        (Ok(_), Ok(_)) => {}
+        (Ok(_), Err(error)) => tell("marks.csv", format!("it cannot be read: {error}")),
+    }
+    for (file, what) in forecast::faults(dir)? {
+        tell(file, what);
     }
     if !dir.join("samples.csv-metadata.json").is_file() {
         tell("samples.csv-metadata.json", "it is missing".to_owned());
@@ -126,8 +134,17 @@ pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
             path: copy.to_owned(),
         });
     }
-    copy_all(dir, copy)?;
-    let (summary, last) = whole_rows(dir, copy)?;
+    // Under another name until it is whole: a copy that was cut off itself must not pass for a mended one.
+    let mut name = copy.file_name().unwrap_or_default().to_owned();
+    name.push(".part");
+    let part = copy.with_file_name(name);
+    if part.symlink_metadata().is_ok() {
+        return Err(SessionError::Exists { path: part });
+    }
+    copy_all(dir, &part)?;
+    let (summary, last) = whole_rows(dir, &part)?;
+    whole_marks(&part)?;
+    whole_forecasts(&part.join("forecast.csv"))?;
     let mut meta = session.meta;
     if meta.state == State::Recording {
         meta.state = State::Closed;
@@ -135,12 +152,28 @@ pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
         meta.end_reason = Some("it was cut off; this is a mended copy".to_owned());
     }
     meta.summary = Some(summary.clone());
-    let path = copy.join("session.toml");
+    let path = part.join("session.toml");
     let text = toml::to_string(&meta)
         .map_err(std::io::Error::other)
         .map_err(SessionError::write(&path))?;
     replace_file(&path, text.as_bytes())?;
+    fs::rename(&part, copy).map_err(SessionError::write(copy))?;
     Ok(summary)
+}
+
+/// Drops a last mark that was cut off.
+fn whole_marks(copy: &Path) -> Result<(), SessionError> {
+    let path = copy.join("marks.csv");
+    if !path.is_file() {
+        return Ok(());
+    }
+    let text = fs::read(&path).map_err(SessionError::read(&path))?;
+    let end = text.iter().rposition(|byte| *byte == b'\n');
+    let whole = text.get(..end.map_or(0, |end| end + 1)).unwrap_or(&[]);
+    if whole.len() == text.len() {
+        return Ok(());
+    }
+    replace_file(&path, whole)
 }
 
 /// Copies the whole rows of a table, each as it stands; the last one, and what they come to.
@@ -165,6 +198,19 @@ fn whole_rows(dir: &Path, copy: &Path) -> Result<(Summary, Option<Row>), Session
         .and_then(|file| file.sync_all())
         .map_err(SessionError::write(&path))?;
     Ok((summary, last))
+}
+
+/// Cuts a half line off the end of a copied forecast, if there is one.
+fn whole_forecasts(path: &Path) -> Result<(), SessionError> {
+    if !path.is_file() {
+        return Ok(());
+    }
+    let bytes = fs::read(path).map_err(SessionError::read(path))?;
+    let whole = forecast::whole_len(&bytes);
+    if whole == bytes.len() {
+        return Ok(());
+    }
+    replace_file(path, bytes.get(..whole).unwrap_or(&[]))
 }
 
 fn copy_all(from: &Path, to: &Path) -> Result<(), SessionError> {

@@ -5,6 +5,7 @@
 //! build.toml                   the build sheet in force, byte for byte
 //! instruments/LABEL.toml       the profiles in force
 //! samples.csv                  one row a reading set; samples.csv-metadata.json describes it (CSV on the Web)
+//! forecast.csv                 time left of the battery as it was foretold, and its description, if asked for
 //! marks.csv                    what the person noted
 //! rejected.log                 what was refused, raw, bounded
 //! plots/                       pictures made from it
@@ -12,19 +13,24 @@
 //!
 //! A row is whole or absent. What was written survives a kill; what was lost is stated. A closed folder is not changed.
 
+mod anchor;
 mod check;
 mod connection;
 mod csvw;
 mod disk_sync;
 mod folder;
+mod forecast;
 mod meta;
 mod reader;
 mod summary;
+mod table;
 mod writer;
 
+pub use anchor::Fate;
 pub use check::{Checked, Finding, check, mend};
 pub use connection::{Clause, Connection, ConnectionError};
 pub use folder::{Contents, folder_name, move_aside, prepare_folder, replace_file};
+pub use forecast::{ForecastWriter, Foretold};
 pub use meta::{InstrumentMeta, LinkMeta, Meta, State};
 pub use reader::{MarkRow, RowReader, Session, Skipped};
 pub use summary::{Extent, Summary};
@@ -61,6 +67,14 @@ pub enum SessionError {
         /// What the system says.
         source: io::Error,
     },
+    /// The folder is not where it was when the recording began.
+    #[error("the folder {} {fate} while it was recorded to", path.display())]
+    Displaced {
+        /// Where it was.
+        path: PathBuf,
+        /// What became of it.
+        fate: Fate,
+    },
     /// It is no session folder.
     #[error("{} is not a session folder: {reason}", path.display())]
     NotASession {
@@ -80,18 +94,5 @@ impl SessionError {
     fn read(path: &Path) -> impl FnOnce(io::Error) -> Self {
         let path = path.to_owned();
         move |source| Self::Read { path, source }
-    }
-
-    /// Whether the disk has no room left.
-    pub fn is_full_disk(&self) -> bool {
-        match self {
-            Self::Write { source, .. } => matches!(
-                source.kind(),
-                io::ErrorKind::StorageFull
-                    | io::ErrorKind::QuotaExceeded
-                    | io::ErrorKind::FileTooLarge
-            ),
-            _ => false,
-        }
     }
 }

@@ -1,12 +1,14 @@
 //! Writes a session as it happens: a row counts once `write(2)` has taken it whole.
 
-use std::fs::{self, File, OpenOptions};
+use std::fs;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest as _, Sha256};
 
+use super::anchor::Anchor;
 use super::disk_sync::DiskSync;
+use super::table::{Refused, Table};
 use super::{Contents, InstrumentMeta, Meta, SessionError, State, Summary, csvw, replace_file};
 use crate::clock::rfc3339_ms;
 use crate::reading::{Channel, Readings, Rejected, Row, Stamp, Status};
@@ -23,20 +25,21 @@ const CLOCK_STEP_MS: i64 = 500;
 /// An open session folder.
 #[derive(Debug)]
 pub struct Writer {
-    dir: PathBuf,
-    meta: Meta,
-    channels: Vec<Channel>,
-    samples: File,
-    /// Bytes of whole rows in the file.
-    whole_len: u64,
-    marks: File,
-    rejected: File,
-    rejected_len: u64,
+    pub(super) dir: PathBuf,
+    pub(super) anchor: Anchor,
+    pub(super) meta: Meta,
+    pub(super) channels: Vec<Channel>,
+    pub(super) contents: Contents,
+    pub(super) samples: Table,
+    pub(super) marks: Table,
+    pub(super) rejected: Table,
     last_us: i64,
     /// Wall time minus elapsed time at the last row.
     offset_ms: Option<i64>,
-    summary: Summary,
-    sync: DiskSync,
+    pub(super) summary: Summary,
+    /// Rows of the last call of `append` that were not taken.
+    missed: Vec<Row>,
+    pub(super) sync: DiskSync,
 }
 
 impl Writer {
@@ -57,45 +60,32 @@ impl Writer {
                 || channels.contains(channel)
         };
         let channels: Vec<Channel> = Channel::ALL.into_iter().filter(has_column).collect();
-        meta.columns = columns(&channels);
-        if let Some(sheet) = &contents.build_sheet {
-            write_new(&dir.join("build.toml"), sheet)?;
-            meta.checksums
-                .insert("build.toml".to_owned(), sha256(sheet.as_bytes()));
-        }
-        let instruments = dir.join("instruments");
-        fs::create_dir_all(&instruments).map_err(SessionError::write(&instruments))?;
-        for (label, text) in &contents.profiles {
-            let name = format!("{label}.toml");
-            write_new(&instruments.join(&name), text)?;
-            meta.checksums
-                .insert(format!("instruments/{name}"), sha256(text.as_bytes()));
-        }
-        write_new(
-            &dir.join("samples.csv-metadata.json"),
-            &csvw::metadata(&meta, &channels),
-        )?;
-        let marks = write_new(&dir.join("marks.csv"), "timestamp,elapsed_s,text\n")?;
-        let rejected = write_new(&dir.join("rejected.log"), "")?;
-        let header = format!("{}\n", meta.columns.join(","));
-        let path = dir.join("samples.csv");
-        let samples = write_new(&path, &header)?;
+        write_fixed(dir, &mut meta, &channels, contents)?;
+        let table = |name: &str, head: &str| {
+            let path = dir.join(name);
+            Table::create(&path, head).map_err(SessionError::write(&path))
+        };
+        let marks = table("marks.csv", "timestamp,elapsed_s,text\n")?;
+        let rejected = table("rejected.log", "")?;
+        let samples = table("samples.csv", &format!("{}\n", meta.columns.join(",")))?;
         let sync = samples
+            .file()
             .try_clone()
             .and_then(DiskSync::start)
-            .map_err(SessionError::write(&path))?;
+            .map_err(SessionError::write(&dir.join("samples.csv")))?;
         let writer = Self {
             dir: dir.to_owned(),
+            anchor: Anchor::of(dir),
             meta,
             channels,
+            contents: contents.clone(),
             samples,
-            whole_len: header.len() as u64,
             marks,
             rejected,
-            rejected_len: 0,
             last_us: -1,
             offset_ms: None,
             summary: Summary::default(),
+            missed: Vec::new(),
             sync,
         };
         writer.write_meta()?;
@@ -110,6 +100,11 @@ impl Writer {
     /// The header line of `samples.csv`, without its end.
     pub fn header(&self) -> String {
         self.meta.columns.join(",")
+    }
+
+    /// What `session.toml` says.
+    pub const fn meta(&self) -> &Meta {
+        &self.meta
     }
 
     /// What was written so far.
@@ -144,10 +139,13 @@ impl Writer {
     /// is moved by that much.
     ///
     /// # Errors
-    /// [`SessionError::Write`]; rows that were taken whole before it stay, no half row does.
+    /// [`SessionError::Write`]; rows that were taken whole before it stay, no half row does, and the rest are told by
+    /// [`Self::missed`].
     pub fn append(&mut self, rows: Vec<Row>) -> Result<String, SessionError> {
         let path = self.dir.join("samples.csv");
+        self.missed.clear();
         if let Some(source) = self.sync.failure() {
+            self.missed = rows;
             return Err(SessionError::Write { path, source });
         }
         let mut ready = Vec::with_capacity(rows.len());
@@ -160,31 +158,22 @@ impl Writer {
             ready.push(row);
         }
         let text = lines(&ready, &self.channels).map_err(SessionError::write(&path))?;
-        match write_counted(&mut self.samples, text.as_bytes()) {
-            (_, None) => {
-                self.whole_len += text.len() as u64;
+        match self.samples.append(&text) {
+            Ok(()) => {
                 self.summary.push(&ready);
                 Ok(text)
             }
-            (taken, Some(source)) => {
-                self.keep_whole_rows(&text, taken, &ready);
+            Err(Refused { lines, why: source }) => {
+                self.missed = ready.split_off(lines.min(ready.len()));
+                self.summary.push(&ready);
                 Err(SessionError::Write { path, source })
             }
         }
     }
 
-    /// Cuts the file back to the last row that was taken whole.
-    fn keep_whole_rows(&mut self, text: &str, taken: usize, rows: &[Row]) {
-        let written = text.as_bytes().get(..taken).unwrap_or(&[]);
-        let whole = written
-            .iter()
-            .rposition(|byte| *byte == b'\n')
-            .map_or(0, |end| end + 1);
-        let count = text.get(..whole).map_or(0, |whole| whole.lines().count());
-        self.whole_len += whole as u64;
-        self.summary.push(rows.get(..count).unwrap_or(&[]));
-        // Where even this fails, the reader drops the half row.
-        self.samples.set_len(self.whole_len).ok();
+    /// The rows of the last call of [`Self::append`] that were not taken; none if that went well.
+    pub fn missed(&self) -> &[Row] {
+        &self.missed
     }
 
     /// A row that says that the wall clock was moved since the last one.
@@ -219,7 +208,7 @@ impl Writer {
         let path = self.dir.join("marks.csv");
         let text = one_line(text);
         csv_text(|csv| csv.write_record([rfc3339_ms(stamp.wall_ms), elapsed(stamp), text]))
-            .and_then(|line| self.marks.write_all(line.as_bytes()))
+            .and_then(|line| self.marks.append(&line).map_err(|refused| refused.why))
             .map_err(SessionError::write(&path))
     }
 
@@ -228,7 +217,7 @@ impl Writer {
     /// # Errors
     /// [`SessionError::Write`].
     pub fn reject(&mut self, rejected: &Rejected) -> Result<(), SessionError> {
-        if self.rejected_len >= REJECTED_LIMIT {
+        if self.rejected.len() >= REJECTED_LIMIT {
             return Ok(());
         }
         let Rejected {
@@ -243,14 +232,14 @@ impl Writer {
             elapsed(*stamp),
             bytes.escape_ascii()
         );
-        self.rejected_len += line.len() as u64;
-        if self.rejected_len >= REJECTED_LIMIT {
+        if self.rejected.len() + line.len() as u64 >= REJECTED_LIMIT {
             line.push_str(
                 "the log is full; what is refused from here on is counted in the rows alone\n",
             );
         }
         self.rejected
-            .write_all(line.as_bytes())
+            .append(&line)
+            .map_err(|refused| refused.why)
             .map_err(SessionError::write(&self.dir.join("rejected.log")))
     }
 
@@ -259,16 +248,16 @@ impl Writer {
     /// # Errors
     /// [`SessionError::Write`]; the rows stand all the same.
     pub fn close(mut self, ended_wall_ms: i64, reason: &str) -> Result<Summary, SessionError> {
+        self.end(ended_wall_ms, reason)
+    }
+
+    /// Says in `session.toml` how it ended.
+    pub(super) fn write_end(&mut self, wall_ms: i64, reason: &str) -> Result<(), SessionError> {
         self.meta.state = State::Closed;
-        self.meta.ended = Some(rfc3339_ms(ended_wall_ms));
+        self.meta.ended = Some(rfc3339_ms(wall_ms));
         self.meta.end_reason = Some(reason.to_owned());
         self.meta.summary = Some(self.summary.clone());
-        let path = self.dir.join("samples.csv");
-        self.samples
-            .sync_all()
-            .map_err(SessionError::write(&path))?;
-        self.write_meta()?;
-        Ok(self.summary)
+        self.write_meta()
     }
 
     fn write_meta(&self) -> Result<(), SessionError> {
@@ -290,15 +279,37 @@ fn columns(channels: &[Channel]) -> Vec<String> {
     names.map(str::to_owned).collect()
 }
 
-fn write_new(path: &Path, text: &str) -> Result<File, SessionError> {
-    let mut file = OpenOptions::new()
-        .append(true)
-        .create_new(true)
-        .open(path)
-        .map_err(SessionError::write(path))?;
-    file.write_all(text.as_bytes())
-        .map_err(SessionError::write(path))?;
-    Ok(file)
+/// Writes what stands in a session folder from the start and is not added to: sheet, profiles, the table's description.
+pub(super) fn write_fixed(
+    dir: &Path,
+    meta: &mut Meta,
+    channels: &[Channel],
+    contents: &Contents,
+) -> Result<(), SessionError> {
+    meta.columns = columns(channels);
+    if let Some(sheet) = &contents.build_sheet {
+        write_new(&dir.join("build.toml"), sheet)?;
+        meta.checksums
+            .insert("build.toml".to_owned(), sha256(sheet.as_bytes()));
+    }
+    let instruments = dir.join("instruments");
+    fs::create_dir_all(&instruments).map_err(SessionError::write(&instruments))?;
+    for (label, text) in &contents.profiles {
+        let name = format!("{label}.toml");
+        write_new(&instruments.join(&name), text)?;
+        meta.checksums
+            .insert(format!("instruments/{name}"), sha256(text.as_bytes()));
+    }
+    write_new(
+        &dir.join("samples.csv-metadata.json"),
+        &csvw::metadata(meta, channels),
+    )
+}
+
+pub(super) fn write_new(path: &Path, text: &str) -> Result<(), SessionError> {
+    fs::File::create_new(path)
+        .and_then(|mut file| file.write_all(text.as_bytes()))
+        .map_err(SessionError::write(path))
 }
 
 /// The checksum of a file's bytes as `session.toml` keeps it.
@@ -308,22 +319,8 @@ pub(super) fn sha256(bytes: &[u8]) -> String {
     format!("sha256:{}", hex.concat())
 }
 
-/// Writes all it can; how many bytes were taken, and why it stopped.
-fn write_counted(file: &mut File, bytes: &[u8]) -> (usize, Option<io::Error>) {
-    let mut taken = 0;
-    while let Some(rest) = bytes.get(taken..).filter(|rest| !rest.is_empty()) {
-        match file.write(rest) {
-            Ok(0) => return (taken, Some(io::ErrorKind::WriteZero.into())),
-            Ok(count) => taken += count,
-            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
-            Err(error) => return (taken, Some(error)),
-        }
-    }
-    (taken, None)
-}
-
 /// RFC 4180 text with LF line ends.
-fn csv_text(
+pub(super) fn csv_text(
     fill: impl FnOnce(&mut csv::Writer<&mut Vec<u8>>) -> csv::Result<()>,
 ) -> io::Result<String> {
     let mut bytes = Vec::new();
@@ -360,7 +357,7 @@ fn lines(rows: &[Row], channels: &[Channel]) -> io::Result<String> {
 }
 
 /// Seconds to the microsecond.
-fn elapsed(stamp: Stamp) -> String {
+pub(super) fn elapsed(stamp: Stamp) -> String {
     format!(
         "{}.{:06}",
         stamp.elapsed_us.div_euclid(1_000_000),

@@ -13,6 +13,7 @@ use crate::reading::Stamp;
 
 mod asked;
 mod block;
+mod finder;
 mod plugged;
 mod reopen;
 mod replay;
@@ -21,9 +22,10 @@ mod tcp;
 mod unasked;
 
 pub use block::{BlockAsk, BlockReceived, read_block};
+pub use finder::Places;
 pub use plugged::{ListError, list_ports};
 pub use replay::{ReplayError, replay};
-pub use serial::{SerialSettings, open_serial, port_names};
+pub use serial::{SerialSettings, open_serial, port_names, serial_opener};
 pub use tcp::open_tcp;
 
 /// Why a port could not be opened.
@@ -48,6 +50,16 @@ pub enum OpenError {
     Busy {
         /// The path.
         path: String,
+    },
+    /// Its name is another device's now, and it is nowhere else.
+    #[error("{path} is another now: {found}, waiting for {wanted}")]
+    Another {
+        /// The path.
+        path: String,
+        /// What is there.
+        found: String,
+        /// What was there.
+        wanted: String,
     },
     /// It is something else.
     #[error("{path} is not a serial port: it is {what}")]
@@ -102,6 +114,11 @@ pub trait Pipe: Send {
     /// # Errors
     /// Any error means that the line is lost.
     fn waiting(&mut self) -> io::Result<usize>;
+
+    /// The path it was opened at; `None` where it can't come back at another.
+    fn place(&self) -> Option<&str> {
+        None
+    }
 }
 
 /// Opens the pipe, again after each loss.
@@ -184,6 +201,8 @@ pub enum LinkEvent {
     Lost(Stamp, String),
     /// The line is open again.
     Back(Stamp),
+    /// News for the person: what keeps a lost line from coming back, or where it came back.
+    Told(String),
     /// A byte log is at its end.
     Ended,
 }

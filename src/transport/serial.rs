@@ -6,7 +6,8 @@ use std::time::Duration;
 
 use serialport::{DataBits, FlowControl, Parity, SerialPort, StopBits};
 
-use super::{OpenError, Pipe};
+use super::finder::{Finder, Places};
+use super::{OpenError, Opener, Pipe};
 
 /// A write that takes longer has met a peer that reads nothing.
 const WRITE_PATIENCE: Duration = Duration::from_secs(2);
@@ -28,12 +29,15 @@ pub struct SerialSettings {
     pub dtr: bool,
 }
 
-struct Serial(Box<dyn SerialPort>);
+struct Serial {
+    port: Box<dyn SerialPort>,
+    path: String,
+}
 
 impl Pipe for Serial {
     fn read(&mut self, into: &mut [u8], wait: Duration) -> io::Result<usize> {
-        self.0.set_timeout(wait.max(Duration::from_millis(1)))?;
-        match self.0.read(into) {
+        self.port.set_timeout(wait.max(Duration::from_millis(1)))?;
+        match self.port.read(into) {
             Ok(0) => Err(io::ErrorKind::UnexpectedEof.into()),
             Err(error)
                 if matches!(
@@ -49,12 +53,16 @@ impl Pipe for Serial {
 
     fn write(&mut self, bytes: &[u8]) -> io::Result<()> {
         // Never flushed: draining can hang on a deaf peer, and hides errors.
-        self.0.set_timeout(WRITE_PATIENCE)?;
-        self.0.write_all(bytes)
+        self.port.set_timeout(WRITE_PATIENCE)?;
+        self.port.write_all(bytes)
     }
 
     fn waiting(&mut self) -> io::Result<usize> {
-        Ok(self.0.bytes_to_read()?.try_into().unwrap_or(usize::MAX))
+        Ok(self.port.bytes_to_read()?.try_into().unwrap_or(usize::MAX))
+    }
+
+    fn place(&self) -> Option<&str> {
+        Some(&self.path)
     }
 }
 
@@ -71,9 +79,22 @@ pub fn open_serial(path: &str, settings: &SerialSettings) -> Result<Box<dyn Pipe
         .timeout(Duration::from_millis(100))
         .dtr_on_open(settings.dtr);
     match builder.open() {
-        Ok(port) => Ok(Box::new(Serial(port))),
+        Ok(port) => Ok(Box::new(Serial {
+            port,
+            path: path.to_owned(),
+        })),
         Err(error) => Err(why_not(path, &error)),
     }
+}
+
+/// Opens a serial port, and again under whatever name it comes back; never another device that has taken its name.
+pub fn serial_opener(path: String, settings: SerialSettings, places: Places) -> Opener {
+    let mut finder = Finder::new(path, places);
+    Box::new(move || {
+        let pipe = open_serial(&finder.find()?, &settings)?;
+        finder.learn();
+        Ok(pipe)
+    })
 }
 
 /// Puts the library's error, whose kinds are few, into words that say what to do.

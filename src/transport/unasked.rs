@@ -6,18 +6,22 @@ use std::time::Duration;
 use super::reopen::Port;
 use super::{Answer, Closed, Cut, FarEnd, LinkEvent, Request};
 use crate::frame::Splitter;
+use crate::reading::Stamp;
 
 /// How long one read waits, and so how late a request or the end of the link is noticed.
 const READ_WAIT: Duration = Duration::from_millis(100);
 
-/// A receiver that takes nothing for this long lets the system's own buffer run over.
+/// A port that nobody reads for this long lets the system's own buffer run over: the recording took nothing, or the program
+/// or the whole machine was asleep.
 const OVERRUN: Duration = Duration::from_secs(1);
 
 /// Reads until the near end goes away.
 pub(super) fn serve(mut port: Port, far: &FarEnd, cut: Cut) -> Result<(), Closed> {
     let mut splitter = Splitter::new(cut.end, cut.limit);
     let mut buffer = [0; 4096];
+    let mut read_at = port.clock.now();
     loop {
+        read_at = tell_overrun(&port, far, read_at)?;
         let outcome = match far.requests.try_recv() {
             Ok(request) => tell(&mut port, far, &request)?,
             Err(TryRecvError::Disconnected) => return Err(Closed),
@@ -32,13 +36,14 @@ pub(super) fn serve(mut port: Port, far: &FarEnd, cut: Cut) -> Result<(), Closed
                 let mut frames = Vec::new();
                 splitter.push(buffer.get(..count).unwrap_or(&[]), &mut frames);
                 if !frames.is_empty() {
-                    report_in_time(&port, far, LinkEvent::Lines(stamp, frames))?;
+                    far.report(LinkEvent::Lines(stamp, frames))?;
                 }
             }
             Err(error) => {
                 // The half line can never be completed: its end was lost with the port.
                 splitter.take_rest();
                 port.recover(far, &error)?;
+                read_at = port.clock.now();
             }
         }
     }
@@ -69,15 +74,101 @@ fn tell(
     Ok(written.map(|()| 0))
 }
 
-/// Reports lines, and says so when nobody took them for so long that bytes may have been lost.
-fn report_in_time(port: &Port, far: &FarEnd, event: LinkEvent) -> Result<(), Closed> {
-    let before_us = port.clock.now().elapsed_us;
-    far.report(event)?;
-    let stamp = port.clock.now();
-    let waited = Duration::from_micros(u64::try_from(stamp.elapsed_us - before_us).unwrap_or(0));
-    let waited = port.clock.real_duration(waited);
+/// Says so when so long has passed since the last turn that bytes may have been lost; when this turn began.
+fn tell_overrun(port: &Port, far: &FarEnd, last: Stamp) -> Result<Stamp, Closed> {
+    let now = port.clock.now();
+    let shown = Duration::from_micros(u64::try_from(now.elapsed_us - last.elapsed_us).unwrap_or(0));
+    let waited = port.clock.real_duration(shown);
     if waited > OVERRUN {
-        far.report(LinkEvent::Overrun(stamp, waited))?;
+        far.report(LinkEvent::Overrun(now, waited))?;
+        // What it took to be told is no new wait.
+        return Ok(port.clock.now());
     }
-    Ok(())
+    Ok(now)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io;
+
+    use super::*;
+    use crate::clock::{Clock, Deadline};
+    use crate::frame::LineEnd;
+    use crate::transport::{Link, Manner, OpenError, Pipe, link};
+
+    /// A board that says a number each 10 ms, as long as somebody reads.
+    struct Counting(u32);
+
+    impl Pipe for Counting {
+        fn read(&mut self, into: &mut [u8], _: Duration) -> io::Result<usize> {
+            wait(Duration::from_millis(10));
+            self.0 += 1;
+            let line = format!("{}\n", self.0);
+            into[..line.len()].copy_from_slice(line.as_bytes());
+            Ok(line.len())
+        }
+
+        fn write(&mut self, _: &[u8]) -> io::Result<()> {
+            Ok(())
+        }
+
+        fn waiting(&mut self) -> io::Result<usize> {
+            Ok(0)
+        }
+    }
+
+    fn wait(time: Duration) {
+        let deadline = Deadline::after(time);
+        while !deadline.is_over() {
+            deadline.pause(time);
+        }
+    }
+
+    fn board() -> Link {
+        let opener = Box::new(|| {
+            Err(OpenError::Busy {
+                path: "it".to_owned(),
+            })
+        });
+        let cut = Cut {
+            end: LineEnd::Any,
+            limit: 100,
+        };
+        let clock = Clock::real();
+        link(Manner::Unasked, Box::new(Counting(0)), opener, cut, clock).unwrap()
+    }
+
+    /// Takes events until so many lines came; the times of the overruns among them.
+    fn take(link: &mut Link, lines: usize) -> Vec<Duration> {
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .build()
+            .unwrap();
+        let (mut taken, mut overruns) = (0, Vec::new());
+        while taken < lines {
+            match runtime.block_on(link.next()) {
+                Some(LinkEvent::Lines(..)) => taken += 1,
+                Some(LinkEvent::Overrun(_, waited)) => overruns.push(waited),
+                other => panic!("{other:?}"),
+            }
+        }
+        overruns
+    }
+
+    #[test]
+    fn a_recording_that_is_more_than_a_second_behind_is_told_so_once() {
+        let mut link = board();
+        assert_eq!(take(&mut link, 20), []);
+        // The 64 events that may wait take 0.64 s to come; then nothing is read for 2 s.
+        wait(Duration::from_millis(2650));
+        let overruns = take(&mut link, 150);
+        assert_eq!(overruns.len(), 1, "{overruns:?}");
+        assert!(overruns[0] > OVERRUN && overruns[0] < OVERRUN * 5);
+    }
+
+    #[test]
+    fn a_recording_that_is_half_a_second_behind_is_not() {
+        let mut link = board();
+        wait(Duration::from_millis(1100));
+        assert_eq!(take(&mut link, 100), []);
+    }
 }

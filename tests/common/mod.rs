@@ -243,8 +243,12 @@ impl Running {
         self.stderr.lock().unwrap().clone()
     }
 
+    pub(crate) fn pid(&self) -> Pid {
+        Pid::from_child(&self.child)
+    }
+
     pub(crate) fn signal(&self, signal: Signal) {
-        kill_process(Pid::from_child(&self.child), signal).unwrap();
+        kill_process(self.pid(), signal).unwrap();
     }
 
     /// Ctrl-C, then waits for the end.
