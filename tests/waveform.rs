@@ -2,6 +2,7 @@
 #![cfg(unix)]
 
 use std::f64::consts::TAU;
+use std::fmt::Write as _;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -67,7 +68,7 @@ fn ok(rows: &[Row]) -> Vec<&Row> {
 }
 
 /// Bound of Rife and Boorstyn for 3 V peak-to-peak at 20 mV a code, noise of 0.7 codes and the quantiser's 1/12 (variance
-/// 0.573), a second harmonic of 5 % (Σ k² A_k² = 1.01 A²), 1000 samples at 50 MS/s: SNR 75²/(2 · 0.573) = 4907,
+/// 0.573), a second harmonic of 5 % (`Σ k² A_k²` = 1.01 A²), 1000 samples at 50 MS/s: SNR 75²/(2 · 0.573) = 4907,
 /// var(ω) = 12/(4907 · 1.01 · 10⁹), 1.56 µrad a sample, 12.4 Hz.
 const BOUND_HZ: f64 = 12.4;
 
@@ -511,8 +512,11 @@ fn a_byte_log_of_a_waveform_is_played_again() {
     let mut entry = |sign: &str, bytes: &[u8]| {
         at_us += 1000;
         // Entries have their own escapes; all of these are among them.
-        let text: String = bytes.iter().map(|byte| format!("\\x{byte:02x}")).collect();
-        log.push_str(&format!("{at_us} 2026-01-31T19:00:00.000Z {sign} {text}\n"));
+        write!(log, "{at_us} 2026-01-31T19:00:00.000Z {sign} ").unwrap();
+        for byte in bytes {
+            write!(log, "\\x{byte:02x}").unwrap();
+        }
+        log.push('\n');
     };
     let block = definite(&samples());
     for _ in 0..3 {
