@@ -102,6 +102,11 @@ impl Writer {
         self.meta.columns.join(",")
     }
 
+    /// What `session.toml` says.
+    pub const fn meta(&self) -> &Meta {
+        &self.meta
+    }
+
     /// What was written so far.
     pub const fn summary(&self) -> &Summary {
         &self.summary
@@ -301,7 +306,7 @@ pub(super) fn write_fixed(
     )
 }
 
-fn write_new(path: &Path, text: &str) -> Result<(), SessionError> {
+pub(super) fn write_new(path: &Path, text: &str) -> Result<(), SessionError> {
     fs::File::create_new(path)
         .and_then(|mut file| file.write_all(text.as_bytes()))
         .map_err(SessionError::write(path))
@@ -315,7 +320,7 @@ pub(super) fn sha256(bytes: &[u8]) -> String {
 }
 
 /// RFC 4180 text with LF line ends.
-fn csv_text(
+pub(super) fn csv_text(
     fill: impl FnOnce(&mut csv::Writer<&mut Vec<u8>>) -> csv::Result<()>,
 ) -> io::Result<String> {
     let mut bytes = Vec::new();
@@ -352,7 +357,7 @@ fn lines(rows: &[Row], channels: &[Channel]) -> io::Result<String> {
 }
 
 /// Seconds to the microsecond.
-fn elapsed(stamp: Stamp) -> String {
+pub(super) fn elapsed(stamp: Stamp) -> String {
     format!(
         "{}.{:06}",
         stamp.elapsed_us.div_euclid(1_000_000),

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use super::byte_log::Entry;
 use super::reopen::Port;
-use super::{Answer, Closed, Cut, FarEnd, LinkEvent, Request};
+use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request, read_block};
 use crate::clock::Deadline;
 use crate::frame::{Frame, Splitter};
 use crate::reading::Stamp;
@@ -94,6 +94,7 @@ impl Exchange<'_> {
             } => {
                 return self.ask_round(questions, *pause, *timeout, answers);
             }
+            Request::AskBlock(ask) => return self.ask_block(ask, answers),
             Request::Resync {
                 bytes,
                 answer,
@@ -141,6 +142,24 @@ impl Exchange<'_> {
             }
         }
         Ok(())
+    }
+
+    fn ask_block(
+        &mut self,
+        ask: &BlockAsk,
+        answers: &mut Vec<(Stamp, Answer)>,
+    ) -> Result<(), Fault> {
+        if !ask.pause.is_zero() {
+            Deadline::after(ask.pause).pause(ask.pause);
+        }
+        let stamp = self.drain()?;
+        self.port.pipe()?.write(&ask.bytes)?;
+        self.port.keeper.sent(stamp, &ask.bytes);
+        let (clock, keeper) = (self.port.clock.clone(), self.port.keeper.clone());
+        let received = read_block(self.port.pipe()?.as_mut(), ask, &clock, &keeper)?;
+        let stray = received.stray();
+        answers.push((received.stamp, received.answer));
+        self.stray(received.last, stray)
     }
 
     /// Takes what came before the question: it can be no answer to it. The moment is the question's, too.

@@ -121,6 +121,7 @@ fn pause(far: &FarEnd, wait: Duration, clock: &Clock) -> Result<(), Closed> {
             Ok(
                 Request::Tell(_)
                 | Request::Ask { .. }
+                | Request::AskBlock(_)
                 | Request::Resync { .. }
                 | Request::Quiet { .. },
             ) => {

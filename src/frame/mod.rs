@@ -1,7 +1,11 @@
-//! Where one answer ends: bytes in, whole lines out.
+//! Where one answer ends: bytes in, whole lines and blocks out.
 //!
 //! Half-read bytes live here, in the connection's own buffer, so that nothing that can be cancelled holds data. One read
 //! is never one line, and a line without an end cannot grow without limit.
+
+mod block;
+
+pub use block::{BlockCut, BlockFrame, BlockReader};
 
 /// What ends a line from the instrument.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,6 +16,17 @@ pub enum LineEnd {
     Cr,
     /// Either of them, in any mixture.
     Any,
+}
+
+impl LineEnd {
+    /// Whether a line ends with this byte.
+    pub const fn ends(self, byte: u8) -> bool {
+        match self {
+            Self::Lf => byte == b'\n',
+            Self::Cr => byte == b'\r',
+            Self::Any => matches!(byte, b'\n' | b'\r'),
+        }
+    }
 }
 
 /// What was cut from the stream.
@@ -47,7 +62,7 @@ impl Splitter {
     /// Takes bytes as they came and hands out the lines that they complete.
     pub fn push(&mut self, bytes: &[u8], frames: &mut Vec<Frame>) {
         for &byte in bytes {
-            if self.ends(byte) {
+            if self.end.ends(byte) {
                 self.finish(frames);
             } else if !self.dropping && !self.is_padding(byte) {
                 self.buffer.push(byte);
@@ -69,14 +84,6 @@ impl Splitter {
     pub fn take_rest(&mut self) -> Vec<u8> {
         self.dropping = false;
         std::mem::take(&mut self.buffer)
-    }
-
-    const fn ends(&self, byte: u8) -> bool {
-        match self.end {
-            LineEnd::Lf => byte == b'\n',
-            LineEnd::Cr => byte == b'\r',
-            LineEnd::Any => matches!(byte, b'\n' | b'\r'),
-        }
     }
 
     /// A line feed left over from the CR LF before it belongs to no line.
