@@ -40,6 +40,8 @@ const WHITE: f64 = -0.35;
 const CUT: f64 = 3.0;
 /// The least scatter, as a share of the frequency. Chosen.
 const LEAST_SCATTER: f64 = 1e-7;
+/// Nine in ten values of a normal distribution lie within so many standard deviations.
+const NINE_IN_TEN: f64 = 1.645;
 /// Steps that get a constant of their own in the fits. Chosen: they must leave most of their means.
 const MOST_LEVELS: u8 = 15;
 
@@ -277,6 +279,7 @@ impl About {
     fn of(hertz: &[f64], digit_hz: f64) -> Option<Self> {
         let first = hertz.first()?;
         let scatter_hz = scatter(hertz)
+            .max(often(hertz))
             .max(LEAST_SCATTER * first.abs())
             .max(digit_hz);
         let mut differences: Vec<f64> = hertz.windows(2).map(|pair| pair[1] - pair[0]).collect();
@@ -340,6 +343,18 @@ impl About {
         let excess_hz = (moved_hz - usual * span) * jump.change_hz.signum();
         excess_hz > LIMIT * wander_hz * span.sqrt() && excess_hz > jump.change_hz.abs() / 2.0
     }
+}
+
+/// Standard deviation by what nine in ten differences stay below: what jumps in one of ten is no step, but scatter.
+fn often(hertz: &[f64]) -> f64 {
+    let mut steps: Vec<f64> = hertz.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let median = middle(&mut steps);
+    steps
+        .iter_mut()
+        .for_each(|step| *step = (*step - median).abs());
+    steps.sort_by(f64::total_cmp);
+    let high = steps.get(steps.len() * 9 / 10).copied().unwrap_or(0.0);
+    high / (NINE_IN_TEN * 2.0_f64.sqrt())
 }
 
 /// A line through neighbouring cells, at the place of the jump.
