@@ -87,7 +87,7 @@ impl Cell {
         self.whole.add(mean);
         match self.parts.last_mut() {
             Some(last) if last.index(FIRST_WIDTH_US) == mean.index(FIRST_WIDTH_US) => {
-                last.add(mean)
+                last.add(mean);
             }
             _ => self.parts.push(*mean),
         }
@@ -285,9 +285,9 @@ impl About {
         let mut differences: Vec<f64> = hertz.windows(2).map(|pair| pair[1] - pair[0]).collect();
         let median = middle(&mut differences.clone());
         let cut = CUT * 2.0_f64.sqrt() * scatter_hz;
-        differences
-            .iter_mut()
-            .for_each(|step| *step = (*step - median).clamp(-cut, cut));
+        for step in &mut differences {
+            *step = (*step - median).clamp(-cut, cut);
+        }
         let squares: f64 = differences.iter().map(|step| step * step).sum();
         let products: f64 = differences.windows(2).map(|pair| pair[0] * pair[1]).sum();
         Some(Self {
@@ -327,9 +327,9 @@ impl About {
             .map(|pair| pair[1] - pair[0])
             .collect();
         let usual = middle(&mut steps);
-        steps
-            .iter_mut()
-            .for_each(|step| *step = (*step - usual).abs());
+        for step in &mut steps {
+            *step = (*step - usual).abs();
+        }
         let wander_hz = (SIGMA_PER_MAD * middle(&mut steps)).max(self.scatter_hz);
         let (from, to) = (at.saturating_sub(2), (at + 1).min(hertz.len() - 1));
         let span = (to - from) as f64;
@@ -349,9 +349,9 @@ impl About {
 fn often(hertz: &[f64]) -> f64 {
     let mut steps: Vec<f64> = hertz.windows(2).map(|pair| pair[1] - pair[0]).collect();
     let median = middle(&mut steps);
-    steps
-        .iter_mut()
-        .for_each(|step| *step = (*step - median).abs());
+    for step in &mut steps {
+        *step = (*step - median).abs();
+    }
     steps.sort_by(f64::total_cmp);
     let high = steps.get(steps.len() * 9 / 10).copied().unwrap_or(0.0);
     high / (NINE_IN_TEN * 2.0_f64.sqrt())

@@ -281,7 +281,9 @@ impl Desk {
     }
 
     fn rows(&mut self, mut rows: Vec<Row>) -> Result<(), Failure> {
-        rows.iter_mut().for_each(|row| self.flags.judge(row));
+        for row in &mut rows {
+            self.flags.judge(row);
+        }
         for row in &rows {
             self.judge(row);
         }
