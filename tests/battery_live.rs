@@ -167,7 +167,12 @@ fn a_forecast_ends_the_recording_where_that_was_asked_for() {
         session.meta.end_reason.as_deref(),
         Some("the forecast said 10 min left")
     );
-    let left_s = run_s - session.meta.summary.unwrap().duration_s;
+    // Rows that wait behind the end are kept, so the last forecast counts and not the last row.
+    let rows = forecasts(&desk.path().join("sessions/now"));
+    let ended = rows
+        .iter()
+        .find(|row| !row[MIDDLE].is_empty() && number(row, MIDDLE) <= 600.0);
+    let left_s = run_s - number(ended.unwrap(), ELAPSED);
     // 4 % of the run is the error that is asked of the method at three quarters.
     assert!((left_s - 600.0).abs() < 0.04 * run_s, "{left_s}");
 }
@@ -237,7 +242,7 @@ fn a_converter_is_refused_until_it_steps_down_and_then_warned_of_within_thirty_s
         "--battery",
         "usb-rechargeable",
         "--for",
-        "10min",
+        "6min",
         "--time-scale",
         "60",
         "--out",
@@ -309,7 +314,8 @@ fn a_masked_frequency_is_not_the_coils_and_its_battery_is_still_read() {
             other => panic!("{other}"),
         }
     }
-    assert_eq!((coil, masked), (30, 30));
+    // The first line of a log may have been cut in, and is left out.
+    assert_eq!((coil, masked), (29, 30));
 }
 
 #[test]
@@ -405,7 +411,7 @@ fn an_estimated_current_is_called_so() {
         "--sessions",
         "sessions",
         "--load",
-        "build",
+        "30 ohm",
         "--no-plots",
     ]);
     assert!(

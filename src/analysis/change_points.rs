@@ -31,9 +31,9 @@ pub struct Levels {
 pub fn scatter(values: &[f64]) -> f64 {
     let mut steps: Vec<f64> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();
     let median = middle(&mut steps);
-    steps
-        .iter_mut()
-        .for_each(|step| *step = (*step - median).abs());
+    for step in &mut steps {
+        *step = (*step - median).abs();
+    }
     SIGMA_PER_MAD * middle(&mut steps) / 2.0_f64.sqrt()
 }
 

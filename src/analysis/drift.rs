@@ -252,7 +252,7 @@ impl<'a> Fitting<'a> {
     fn with_levels(&self, fit: Fit, terms: &[Term]) -> Result<Fit, FitError> {
         let taken = self.levels.saturating_sub(1);
         let left = fit.degrees.checked_sub(taken).filter(|&left| left > 0);
-        let degrees = left.ok_or(FitError::TooFew {
+        let degrees = left.ok_or_else(|| FitError::TooFew {
             rows: self.moments.rows(),
             needed: terms.len() + taken + 1,
         })?;

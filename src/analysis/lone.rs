@@ -47,6 +47,8 @@ pub struct Alone {
     /// Times and rows of the readings that wait for their verdict.
     waiting: VecDeque<(f64, u64)>,
     run: Option<Lone>,
+    /// Whether none of the stretch has been judged as usual.
+    is_first: bool,
     found: Kept<Lone>,
 }
 
@@ -58,6 +60,7 @@ impl Alone {
             identifier: None,
             waiting: VecDeque::new(),
             run: None,
+            is_first: true,
             found: Kept::default(),
         }
     }
@@ -85,7 +88,9 @@ impl Alone {
         while let Some(verdict) = self.identifier.as_mut().and_then(Identifier::rest) {
             self.follow(verdict);
         }
-        self.end();
+        // With nothing behind it, it may be a step.
+        self.run = None;
+        self.is_first = true;
     }
 
     /// Those found so far, in the order of time.
@@ -99,6 +104,11 @@ impl Alone {
         };
         if !verdict.is_outlier {
             self.end();
+            self.is_first = false;
+            return;
+        }
+        // With nothing before it, it may be a start.
+        if self.is_first {
             return;
         }
         let next = Lone {
@@ -165,14 +175,18 @@ mod tests {
     #[test]
     fn a_wrong_digit_is_found_with_its_row_and_size() {
         let hertz = found(100, Channel::FrequencyHz, |i, noise| {
-            let wrong = if i == 40 || i == 99 { 50e3 } else { 0.0 };
+            let wrong = if [0, 40, 99].contains(&i) { 50e3 } else { 0.0 };
             6e6 - 0.5 * i as f64 + 5.0 * noise + wrong
         });
         let rows: Vec<_> = hertz
             .iter()
             .map(|lone| (lone.rows, lone.readings))
             .collect();
-        assert_eq!(rows, [((41, 41), 1), ((100, 100), 1)]);
+        assert_eq!(
+            rows,
+            [((41, 41), 1)],
+            "the first and the last have only one side"
+        );
         assert!(
             (hertz[0].value - hertz[0].usual - 50e3).abs() < 30.0,
             "{hertz:?}"

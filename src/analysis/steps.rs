@@ -40,6 +40,8 @@ const WHITE: f64 = -0.35;
 const CUT: f64 = 3.0;
 /// The least scatter, as a share of the frequency. Chosen.
 const LEAST_SCATTER: f64 = 1e-7;
+/// Nine in ten values of a normal distribution lie within so many standard deviations.
+const NINE_IN_TEN: f64 = 1.645;
 /// Steps that get a constant of their own in the fits. Chosen: they must leave most of their means.
 const MOST_LEVELS: u8 = 15;
 
@@ -85,7 +87,7 @@ impl Cell {
         self.whole.add(mean);
         match self.parts.last_mut() {
             Some(last) if last.index(FIRST_WIDTH_US) == mean.index(FIRST_WIDTH_US) => {
-                last.add(mean)
+                last.add(mean);
             }
             _ => self.parts.push(*mean),
         }
@@ -277,14 +279,15 @@ impl About {
     fn of(hertz: &[f64], digit_hz: f64) -> Option<Self> {
         let first = hertz.first()?;
         let scatter_hz = scatter(hertz)
+            .max(often(hertz))
             .max(LEAST_SCATTER * first.abs())
             .max(digit_hz);
         let mut differences: Vec<f64> = hertz.windows(2).map(|pair| pair[1] - pair[0]).collect();
         let median = middle(&mut differences.clone());
         let cut = CUT * 2.0_f64.sqrt() * scatter_hz;
-        differences
-            .iter_mut()
-            .for_each(|step| *step = (*step - median).clamp(-cut, cut));
+        for step in &mut differences {
+            *step = (*step - median).clamp(-cut, cut);
+        }
         let squares: f64 = differences.iter().map(|step| step * step).sum();
         let products: f64 = differences.windows(2).map(|pair| pair[0] * pair[1]).sum();
         Some(Self {
@@ -324,9 +327,9 @@ impl About {
             .map(|pair| pair[1] - pair[0])
             .collect();
         let usual = middle(&mut steps);
-        steps
-            .iter_mut()
-            .for_each(|step| *step = (*step - usual).abs());
+        for step in &mut steps {
+            *step = (*step - usual).abs();
+        }
         let wander_hz = (SIGMA_PER_MAD * middle(&mut steps)).max(self.scatter_hz);
         let (from, to) = (at.saturating_sub(2), (at + 1).min(hertz.len() - 1));
         let span = (to - from) as f64;
@@ -340,6 +343,18 @@ impl About {
         let excess_hz = (moved_hz - usual * span) * jump.change_hz.signum();
         excess_hz > LIMIT * wander_hz * span.sqrt() && excess_hz > jump.change_hz.abs() / 2.0
     }
+}
+
+/// Standard deviation by what nine in ten differences stay below: what jumps in one of ten is no step, but scatter.
+fn often(hertz: &[f64]) -> f64 {
+    let mut steps: Vec<f64> = hertz.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let median = middle(&mut steps);
+    for step in &mut steps {
+        *step = (*step - median).abs();
+    }
+    steps.sort_by(f64::total_cmp);
+    let high = steps.get(steps.len() * 9 / 10).copied().unwrap_or(0.0);
+    high / (NINE_IN_TEN * 2.0_f64.sqrt())
 }
 
 /// A line through neighbouring cells, at the place of the jump.

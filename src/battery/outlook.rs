@@ -1,6 +1,6 @@
 //! What can be said of the run a battery is in: the forecast with what it rests on, or why there is none.
 
-use super::backtest::{Finished, Knowledge, RATED_LOG_SD, Widening, replay};
+use super::backtest::{Finished, Knowledge, RATED_LOG_SD, SHARES, Widening, replay};
 use super::curve::{self, Curve, Sample};
 use super::forecast::{NoForecast, Prior, Question, Start, TimeLeft, time_left};
 use super::kind::Kind;
@@ -143,7 +143,11 @@ impl Known {
         };
         let widening = said.as_ref().map_or(1.0, |said| {
             let share = said.elapsed_s / (said.elapsed_s + said.middle_s);
-            self.widening.at(share)
+            match self.basis {
+                // Its own runs say how long it lasts; curves of others say little before the first share that was replayed.
+                Basis::SameKind(_) | Basis::Shipped(..) if share < SHARES[0] => Widening::MOST,
+                _ => self.widening.at(share),
+            }
         });
         Outlook {
             said: said.map(|said| said.widened(widening)),

@@ -487,9 +487,12 @@ unit = "V"
         };
         assert_eq!(belief(keys), told);
         let fault = |keys: &str| with(keys).unwrap_err().to_string();
-        insta::assert_snapshot!(fault("at_least = \"20 V\"\nat_most = \"20 V\""), @"");
-        insta::assert_snapshot!(fault("at_most = \"20 kHz\""), @"");
-        insta::assert_snapshot!(fault("stale_after = -1"), @"");
+        assert!(
+            fault("at_least = \"20 V\"\nat_most = \"20 V\"")
+                .contains("at_least is not below at_most")
+        );
+        assert!(fault("at_most = \"20 kHz\"").contains("value[1].at_most"));
+        assert!(fault("stale_after = -1").contains("value[1].stale_after"));
     }
 
     #[test]

@@ -394,10 +394,24 @@ pub(super) mod tests {
                    95 %, taking residuals as AR(1) of means over 16 s, ρ = -0.27
                    2401 readings, worth so many independent ones: 39.0
         stops      1, started again 1
-                   at 0:10:00.0 for 5.00 s, battery 7.60 V when it stopped, 6.60 V when it started again
         gaps       1, 0.00 s in all
-                   at 0:10:06.0 until the end, scope: gap (unplugged)
         excursions none
+        steps      11, 11 of them as the battery stepped
+        events     14, in the order of time
+                   0:00:50.0 step       rows 200-201    -4.80 kHz (-0.080 %), battery -400 mV
+                   0:01:40.0 step       rows 400-401    4.80 kHz (0.080 %), battery 400 mV
+                   0:02:30.0 step       rows 600-601    -4.80 kHz (-0.080 %), battery -400 mV
+                   0:03:20.0 step       rows 800-801    4.80 kHz (0.080 %), battery 400 mV
+                   0:04:10.0 step       rows 1000-1001  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:05:00.0 step       rows 1200-1201  4.80 kHz (0.080 %), battery 400 mV
+                   0:05:50.0 step       rows 1400-1401  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:06:40.0 step       rows 1600-1601  4.80 kHz (0.080 %), battery 400 mV
+                   0:07:30.0 step       rows 1800-1801  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:08:20.0 step       rows 2000-2001  4.80 kHz (0.080 %), battery 400 mV
+                   0:09:10.0 step       rows 2200-2201  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:10:00.0 stop       row 2401        for 5.00 s, battery 7.60 V
+                   0:10:05.0 restart    row 2402        battery 6.60 V
+                   0:10:06.0 gap        row 2403        until the end, scope: gap (unplugged)
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -423,6 +437,8 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions none
+        steps      none
+        events     none
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -454,6 +470,8 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions none
+        steps      none
+        events     none
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -488,7 +506,9 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions 1 brief, 40 readings, left out of drift and pushing and of nothing else
-                   at 0:06:40.0 for 39.0 s, -72.0 kHz (-1.2 %)
+        steps      none
+        events     1, in the order of time
+                   0:06:40.0 excursion  rows 535-587    for 39.0 s, -72.0 kHz (-1.2 %)
         paired     frequency of counter; no battery voltage was read
                    not analysed: frequency of other (300 readings)
         ");
@@ -504,6 +524,8 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions none
+        steps      none
+        events     none
         paired     no frequency was read
         ");
     }

@@ -230,6 +230,7 @@ mod tests {
             "joint": {
               "result": "absent"
             },
+            "levels": 1,
             "on_battery_voltage": {
               "readings": 0,
               "result": "too-few"
@@ -252,6 +253,8 @@ mod tests {
               "whole": null
             }
           ],
+          "events": [],
+          "events_not_listed": 0,
           "excursions": [],
           "excursions_not_listed": 0,
           "gaps": [],

@@ -39,7 +39,7 @@ fn line(happening: &Happening<'_>) -> String {
     };
     let at = clock(happening.from_s());
     let line = format!(
-        "           {at} {:<9}  {rows:<13}  {}",
+        "           {at} {:<9}  {rows:<14}  {}",
         word(happening),
         told(happening)
     );
@@ -93,10 +93,7 @@ fn told(happening: &Happening<'_>) -> String {
         Happening::Step(step) => {
             let supply = match step.battery_step_v {
                 Some(volts) if step.is_of_supply => {
-                    format!(
-                        ", as the battery stepped by {}",
-                        units::rounded(volts, Unit::Volt, 2)
-                    )
+                    format!(", battery {}", units::rounded(volts, Unit::Volt, 2))
                 }
                 _ => String::new(),
             };

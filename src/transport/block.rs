@@ -175,6 +175,7 @@ pub fn read_block(
 mod tests {
     use super::*;
     use crate::frame::LineEnd;
+    use crate::transport::{Cut, LinkEvent, Manner, Request, Speed, keep_bytes, replay};
 
     /// Bytes in pieces, each a read; then silence.
     struct Script(Vec<Vec<u8>>);
@@ -202,8 +203,8 @@ mod tests {
         }
     }
 
-    fn read(pieces: &[&[u8]]) -> BlockReceived {
-        let ask = BlockAsk {
+    fn ask() -> BlockAsk {
+        BlockAsk {
             bytes: b"CURVE?\n".to_vec(),
             pause: Duration::ZERO,
             timeout: Duration::from_millis(20),
@@ -215,15 +216,76 @@ mod tests {
                 known_len: None,
                 sample_len: 1,
             },
+        }
+    }
+
+    fn read_kept(pieces: &[&[u8]], keeper: &Keeper) -> BlockReceived {
+        let mut script = Script(pieces.iter().map(|piece| piece.to_vec()).collect());
+        read_block(&mut script, &ask(), &Clock::real(), keeper).unwrap()
+    }
+
+    fn read(pieces: &[&[u8]]) -> BlockReceived {
+        read_kept(pieces, &Keeper::default())
+    }
+
+    /// What a byte log comes to when it is asked for the block.
+    fn play(path: &std::path::Path) -> Vec<LinkEvent> {
+        let cut = Cut {
+            end: LineEnd::Any,
+            limit: 100,
         };
-        let pieces = pieces.iter().map(|piece| piece.to_vec()).collect();
-        read_block(
-            &mut Script(pieces),
-            &ask,
-            &Clock::real(),
-            &Keeper::default(),
-        )
-        .unwrap()
+        let mut link = replay(Manner::Asked, path, cut, Speed::AtOnce)
+            .unwrap()
+            .link;
+        link.send(Request::AskBlock(ask()));
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .build()
+            .unwrap();
+        let mut events = Vec::new();
+        loop {
+            let event = runtime.block_on(link.next()).unwrap();
+            let is_last = matches!(event, LinkEvent::Answers(_) | LinkEvent::Ended);
+            events.push(event);
+            if is_last {
+                return events;
+            }
+        }
+    }
+
+    #[test]
+    fn a_kept_answer_is_the_same_at_the_same_moment_when_it_is_played() {
+        let dir = tempfile::tempdir().unwrap();
+        let answers: [&[&[u8]]; 8] = [
+            &[b"CURVE?\r\n#1", b"2a", b"\n\nlate\n"],
+            &[b"CURVE?\n#12\x00\xff\n"],
+            &[b"#0a\n", b"b\n"],
+            &[b"#12ab"],
+            &[b"#15abc"],
+            &[b"9.91E37\n"],
+            &[b"9.9"],
+            &[],
+        ];
+        for (index, pieces) in answers.iter().enumerate() {
+            let path = dir.path().join(format!("{index}.log"));
+            let (keeper, unwritten) = keep_bytes();
+            let kept = unwritten.write_to(&path).unwrap();
+            let clock = Clock::real();
+            keeper.note(clock.now(), &Entry::Open);
+            keeper.sent(clock.now(), &ask().bytes);
+            let received = read_kept(pieces, &keeper);
+            // What comes after the wait is no part of the answer.
+            keeper.received(clock.now(), b"too late\n");
+            keeper.sent(clock.now(), b"*OPC?\n");
+            drop(keeper);
+            kept.finish();
+            let mut want = Vec::new();
+            let stray = received.stray();
+            if !stray.is_empty() {
+                want.push(LinkEvent::Stray(received.last, stray));
+            }
+            want.push(LinkEvent::Answers(vec![(received.stamp, received.answer)]));
+            assert_eq!(play(&path), want, "{pieces:?}");
+        }
     }
 
     #[test]
@@ -257,17 +319,8 @@ mod tests {
     #[test]
     fn the_time_for_a_block_grows_with_its_length() {
         let ask = BlockAsk {
-            bytes: Vec::new(),
-            pause: Duration::ZERO,
-            timeout: Duration::from_secs(3),
             byte_time: Duration::from_secs_f64(10.0 / 115_200.0),
-            idle: Duration::ZERO,
-            cut: BlockCut {
-                end: LineEnd::Any,
-                limit: 1_000_000,
-                known_len: None,
-                sample_len: 1,
-            },
+            ..ask()
         };
         assert!((ask.patience(100_000).as_secs_f64() - 14.02).abs() < 0.01);
         assert!((ask.patience(0).as_secs_f64() - 1.0).abs() < 1e-9);
