@@ -15,6 +15,10 @@ pub enum Quantity {
     Percent,
     /// A ratio, written in parts per million.
     Ppm,
+    /// Places of an axis of names.
+    Name,
+    /// A place in metre, written in centimetres. Where x and the y of a single panel are places, the picture is to scale.
+    Place,
 }
 
 /// One axis.
@@ -26,6 +30,8 @@ pub struct Axis {
     pub quantity: Quantity,
     /// The range to show; `None` takes the data's own.
     pub range: Option<(f64, f64)>,
+    /// Names of the places 0, 1, 2 …, which stand in place of numbers; empty where the axis measures something.
+    pub names: Vec<String>,
 }
 
 impl Axis {
@@ -35,6 +41,16 @@ impl Axis {
             label: label.to_owned(),
             quantity,
             range: None,
+            names: Vec::new(),
+        }
+    }
+
+    /// An axis of named places: the first name at 0, the next at 1.
+    pub fn of_names(label: &str, names: Vec<String>) -> Self {
+        Self {
+            range: Some((-0.5, names.len() as f64 - 0.5)),
+            names,
+            ..Self::new(label, Quantity::Name)
         }
     }
 }
@@ -65,6 +81,24 @@ pub enum Stroke {
     Dashed,
     /// A dot at each point.
     Dots,
+    /// A bar along x from the first to the last point of each piece, as thick as suits an axis of names.
+    Bars,
+    /// The edge of a thing, in the ink of the words, through points in any order.
+    Outline,
+    /// A line of equal value through points in any order, its label written on it and not in the key. One without pieces
+    /// is the key's entry for its like.
+    Contour(Contour),
+}
+
+/// How a line of equal value is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Contour {
+    /// As strong as a series.
+    Main,
+    /// As strong, dashed.
+    Dashed,
+    /// Thin, for the many between.
+    Thin,
 }
 
 /// Points that belong together. A break in the data is a break between pieces; a line never crosses it.

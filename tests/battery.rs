@@ -202,7 +202,7 @@ fn a_converter_is_answered_from_its_log_and_its_step_is_a_warning() {
     let session = |folder, seconds| Invented {
         folder,
         battery: "U3",
-        kind: "usb-converter",
+        kind: "usb-rechargeable",
         start: "full",
         readings: held(seconds),
         current_a: None,

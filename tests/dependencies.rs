@@ -16,6 +16,7 @@ const AGREED: &[&str] = &[
     "indicatif",
     "nalgebra",
     "plotters",
+    "realfft",
     "resvg",
     "rustix",
     "scpi",

@@ -2,7 +2,7 @@
 
 use std::process::{Command, Output, Stdio};
 
-const COMMANDS: [&str; 10] = [
+const COMMANDS: [&str; 11] = [
     "simulate",
     "ports",
     "sheet",
@@ -11,6 +11,7 @@ const COMMANDS: [&str; 10] = [
     "compare",
     "check",
     "battery",
+    "cautions",
     "completions",
     "man",
 ];

@@ -9,10 +9,12 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("reading", &["units"]),
     ("clock", &["reading"]),
     ("figure", &["units"]),
+    ("limits", &[]),
     ("frame", &[]),
+    ("tone", &[]),
     ("faults", &["units"]),
     ("transport", &["frame", "clock", "reading"]),
-    ("instrument", &["units", "reading", "faults"]),
+    ("instrument", &["units", "reading", "faults", "tone"]),
     (
         "acquire",
         &["reading", "clock", "transport", "instrument", "frame"],

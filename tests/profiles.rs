@@ -3,7 +3,9 @@
 use std::path::Path;
 use std::process::Command;
 
-use sagtrace::instrument::{Catalogue, Checksum, Sum, fields, is_checked_line, shipped};
+use sagtrace::instrument::{
+    Catalogue, Checksum, Codes, Profile, Sum, fields, is_checked_line, shipped,
+};
 use sagtrace::reading::{Channel, Status};
 
 fn page() -> String {
@@ -68,6 +70,17 @@ fn every_key_of_a_shipped_profile_is_described() {
             "the page does not list {name}"
         );
     }
+}
+
+#[test]
+fn the_example_of_a_waveform_is_a_sound_profile() {
+    let text = block(&page(), "toml");
+    let profile = Profile::parse("my-scope", &text).expect("the example is sound");
+    let rule = profile.waveform.expect("it has a waveform");
+    assert_eq!(rule.codes, Codes::Int16LowFirst);
+    // 8N1 at 115 200 Bd: 8.7 s for 100 000 bytes, as the page says.
+    let seconds = profile.port.byte_time().as_secs_f64() * 1e5;
+    assert!((seconds - 8.7).abs() < 0.05, "{seconds} s");
 }
 
 /// The C compiler is there wherever Rust can link.

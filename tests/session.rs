@@ -18,6 +18,10 @@ fn meta() -> Meta {
         earth: Some("standing".to_owned()),
         battery: None,
         battery_start: "unknown".to_owned(),
+        battery_kind: None,
+        battery_end_v: None,
+        battery_each_v: Vec::new(),
+        masked_hz: Vec::new(),
         note: Some("a \"note\", with a comma".to_owned()),
         simulated: false,
         time_scale: 1.0,
@@ -228,6 +232,42 @@ fn elapsed_time_rises_through_a_clock_set_back_and_through_suspend() {
         read.windows(2)
             .all(|pair| pair[0].stamp.elapsed_us < pair[1].stamp.elapsed_us)
     );
+}
+
+#[test]
+fn of_a_table_cut_at_any_byte_every_whole_row_is_read_and_no_other() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut writer = writer(dir.path());
+    for step in 1..=6 {
+        let mut row = row(step * 1_000_003, step * 1000, 5e6 + step as f64 / 7.0);
+        row.note = "a \"quoted\", half".to_owned();
+        writer.append(vec![row]).expect("a row is taken");
+    }
+    drop(writer);
+    let path = dir.path().join("samples.csv");
+    let whole = std::fs::read(&path).expect("the table");
+    let rows = all_rows(dir.path());
+    let header = whole
+        .iter()
+        .position(|byte| *byte == b'\n')
+        .expect("a line")
+        + 1;
+    for length in header..=whole.len() {
+        // A power cut can leave zeros where the rest should have been.
+        for tail in [0, 100] {
+            let mut cut = whole[..length].to_vec();
+            let count = cut.iter().filter(|byte| **byte == b'\n').count() - 1;
+            cut.resize(length + tail, 0);
+            std::fs::write(&path, &cut).expect("it is cut");
+            let mut reader = RowReader::open(&path).expect("it opens");
+            let (mut read, mut chunk) = (Vec::new(), Vec::new());
+            while reader.next_chunk(&mut chunk).expect("it is read") {
+                read.append(&mut chunk);
+            }
+            assert_eq!(read, rows[..count], "cut at {length}, {tail} zeros");
+            assert_eq!(reader.skipped().torn_end, cut.last() != Some(&b'\n'));
+        }
+    }
 }
 
 #[test]

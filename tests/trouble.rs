@@ -492,7 +492,7 @@ fn a_profile_with_faults_is_refused_with_all_of_them() {
     let ended = desk.record(&["-i", "yours@serial:/dev/null"]);
     assert_eq!(ended.code, USAGE);
     insta::assert_snapshot!(ended.stderr, @r#"
-    error: no profile "yours": known are columns, mine, plain-lines, quick-columns, quick-plain-lines, quick-scpi-counter, scpi-counter, scpi-scope
+    error: no profile "yours": known are columns, mine, plain-lines, quick-columns, quick-plain-lines, quick-scpi-counter, scpi-counter, scpi-scope, scpi-scope-wave
     hint: a profile of your own goes to ~/.config/sagtrace/devices/NAME.toml; see devices/README.md
     "#);
 }

@@ -1,8 +1,7 @@
 //! Published values against ours: one table, every row with its tolerance, the reason for it, and its source.
 //!
-//! `tests/references/coil.csv` and `rings.csv` hold outside values. Those quoted from memory are printed as such. What an earlier
-//! computation of our own gave is in `coil-regression.csv` and
-//! `rings-regression.csv` and counts as no outside value.
+//! `tests/references/coil.csv`, `rings.csv` and `field.csv` hold outside values. Those quoted from memory are printed as such.
+//! What an earlier computation of our own gave is in the files named `-regression.csv` and counts as no outside value.
 
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, SQRT_2};
@@ -15,7 +14,7 @@ use sagtrace::coil::inductance::{
     single_layer_h,
 };
 use sagtrace::coil::loss::{
-    COPPER_OHM_M, crowding_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio,
+    COPPER_OHM_M, crowding_ratio, layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio,
 };
 use sagtrace::coil::predict::predict;
 use sagtrace::coil::rings::Meridian;
@@ -25,15 +24,19 @@ use sagtrace::coil::winding::{CollectorEnd, Cylinder, Lay, Primary, Sense};
 use sagtrace::coil::wire::{Gauge, awg_formula_m, awg_nominal_m};
 use sagtrace::sheet;
 
+#[path = "references/field.rs"]
+mod field;
 #[path = "references/rings.rs"]
 mod rings;
 
-const OUTSIDE: [&str; 2] = [
+const OUTSIDE: [&str; 3] = [
     include_str!("references/coil.csv"),
+    include_str!("references/field.csv"),
     include_str!("references/rings.csv"),
 ];
-const REGRESSION: [&str; 2] = [
+const REGRESSION: [&str; 3] = [
     include_str!("references/coil-regression.csv"),
+    include_str!("references/field-regression.csv"),
     include_str!("references/rings-regression.csv"),
 ];
 
@@ -153,7 +156,7 @@ fn row(line: usize, record: &csv::StringRecord) -> Result<Row, String> {
 /// The size of a unit in SI.
 fn size(unit: &str) -> Result<f64, String> {
     Ok(match unit {
-        "" | "m" | "ohm" | "ohm m" => 1.0,
+        "" | "m" | "ohm" | "ohm m" | "V" | "V/m" => 1.0,
         "cm" => 1e-2,
         "mm" => 1e-3,
         "um" | "uH" => 1e-6,
@@ -230,9 +233,10 @@ fn ours(row: &Row) -> Result<f64, String> {
     match quantity.split('-').next().unwrap_or("") {
         "awg" | "wire" | "film" | "copper" => wire(row),
         "build" => build(row),
+        "field" => field::ours(row),
         "ring" | "body" | "spiral" => rings::ours(row),
         "elliptic" | "nagaoka" | "lundin" | "wheeler" | "rosa" | "mutual" => inductance(row),
-        "skin" | "crowding" | "self" => tables(row),
+        "skin" | "crowding" | "self" | "layer" => tables(row),
         _ => winding(row),
     }
 }
@@ -313,6 +317,24 @@ fn tables(row: &Row) -> Result<f64, String> {
         "skin-ratio-approximate" => skin_ratio(row.si("a_over_delta")?),
         "crowding" => crowding_ratio(row.si("l_over_d")?, row.si("pitch_over_wire")?)
             .ok_or("outside the crowding table")?,
+        // At a frequency where a wire of 1 mm is 400 skin depths thick; over the straight wire's.
+        "layer-crowding" => {
+            let (bare_m, depth_m) = (1e-3, 2.5e-6);
+            let pitch_m = bare_m * row.si("pitch_over_wire")?;
+            layer_ratio(bare_m, pitch_m, depth_m) / skin_ratio(bare_m / 2.0 / depth_m)
+        }
+        "layer-resistance" => {
+            let coil = row.cylinder()?;
+            let (bare_m, pitch_m) = (coil.bare_m, coil.length_m / coil.turns);
+            let wire_m = coil.turns * PI * coil.diameter_m;
+            let depth_m = skin_depth_m(row.si("frequency")?);
+            wire_m * resistance_ohm_per_m(bare_m, 20.0) * layer_ratio(bare_m, pitch_m, depth_m)
+        }
+        // The formula that goes with the table, in pF for each cm of diameter; from memory.
+        "self-capacitance-formula" => {
+            let ratio = row.si("l_over_d")?;
+            (0.1126 * ratio + 0.08 + 0.27 / ratio.sqrt()) * 1e-12
+        }
         "self-capacitance" => {
             let diameter_m = row.si("diameter")?;
             self_capacitance_f(diameter_m, row.si("l_over_d")? * diameter_m)

@@ -15,6 +15,9 @@ use crate::transport::{Link, Request};
 mod listener;
 mod merge;
 mod poller;
+mod waveform;
+
+pub use waveform::block_ask;
 
 pub use merge::merge;
 

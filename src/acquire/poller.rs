@@ -14,26 +14,28 @@ use crate::transport::{Answer, LinkEvent, Request};
 const COMPLAINTS: usize = 20;
 
 pub(super) struct Poller {
-    source: Source,
-    outlet: Outlet,
+    pub(super) source: Source,
+    pub(super) outlet: Outlet,
     stop: Stop,
-    step: Step,
+    pub(super) step: Step,
     /// A synchronising question stayed unanswered; its answer may still come.
     owes_sync: bool,
+    /// The rest of a block may still come, whose bytes could pass for any answer.
+    pub(super) owes_quiet: bool,
     /// Who was there first: nobody else's readings are taken for its.
     identity: Option<String>,
     /// It was asked who it is since the line was opened.
     is_met: bool,
-    line: Line,
+    pub(super) line: Line,
     /// When the link last answered: a row that has no answer of its own is of that moment, in a replay too.
-    last: Stamp,
+    pub(super) last: Stamp,
     /// Coming into step was not tried, because the recording or the log is at its end.
-    is_untried: bool,
+    pub(super) is_untried: bool,
 }
 
 /// How questions and answers stand to each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Step {
+pub(super) enum Step {
     /// No answer is outstanding that could be taken for the next one.
     In,
     /// An answer did not come.
@@ -44,7 +46,7 @@ enum Step {
 
 /// How the line to the instrument is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Line {
+pub(super) enum Line {
     /// Open, and the instrument must be set up, as after each return.
     Fresh,
     /// In use.
@@ -65,6 +67,7 @@ impl Poller {
             stop,
             step: Step::In,
             owes_sync: false,
+            owes_quiet: false,
             identity: None,
             is_met: false,
             line: Line::Fresh,
@@ -143,6 +146,7 @@ impl Poller {
                 self.line = Line::Fresh;
                 self.step = Step::In;
                 self.owes_sync = false;
+                self.owes_quiet = false;
                 self.outlet
                     .send(Event::Back {
                         source: Arc::clone(&self.source.label),
@@ -166,7 +170,7 @@ impl Poller {
     }
 
     /// Hands the link a request and waits for what it comes to.
-    async fn request(&mut self, request: Request) -> Result<Vec<(Stamp, Answer)>, Gone> {
+    pub(super) async fn request(&mut self, request: Request) -> Result<Vec<(Stamp, Answer)>, Gone> {
         self.source.link.send(request);
         loop {
             match self.source.link.next().await {
@@ -203,7 +207,7 @@ impl Poller {
         .await
     }
 
-    async fn ask(&mut self, question: &str) -> Result<(Stamp, Answer), Gone> {
+    pub(super) async fn ask(&mut self, question: &str) -> Result<(Stamp, Answer), Gone> {
         let answers = self.ask_all(&[question.to_owned()]).await?;
         Ok(answers
             .into_iter()
@@ -225,7 +229,7 @@ impl Poller {
     }
 
     /// Whether a question can be asked: in step, and the instrument is who it should be.
-    async fn is_ready(&mut self) -> Result<bool, Gone> {
+    pub(super) async fn is_ready(&mut self) -> Result<bool, Gone> {
         if !self.is_in_step().await? || std::mem::replace(&mut self.is_met, true) {
             return Ok(self.step == Step::In);
         }
@@ -295,11 +299,7 @@ impl Poller {
                 if is_over || matches!(self.line, Line::Lost | Line::Fresh) {
                     return Ok(self.cut_short(stamp, reading));
                 }
-                let (status, why) = match self.step {
-                    Step::Garbled => (Status::Garbled, "nothing that could be read"),
-                    Step::In | Step::Missed => (Status::Silent, "no answer, and not in step again"),
-                };
-                reading.note(status, why);
+                self.note_not_ready(&mut reading);
                 stamp = self.last;
                 break;
             }
@@ -316,7 +316,8 @@ impl Poller {
                 (left, stamp) = (rest, came);
                 match answer {
                     Answer::NoLine => return Ok(self.cut_short(stamp, reading)),
-                    Answer::Done => {}
+                    // A round of questions is for lines.
+                    Answer::Done | Answer::Block(_) | Answer::Broken(..) => {}
                     Answer::Line(line) => self.take(question, came, line, &mut reading).await?,
                     Answer::Overlong(head) => {
                         self.step = Step::Garbled;
@@ -331,6 +332,9 @@ impl Poller {
                 }
             }
         }
+        if left.is_empty() && !self.waveform(has_begun, &mut stamp, &mut reading).await? {
+            return Ok(self.cut_short(stamp, reading));
+        }
         Ok(Some(self.outlet.row(stamp, reading)))
     }
 
@@ -341,6 +345,15 @@ impl Poller {
         }
         reading.note(Status::Silent, "the line was lost before the next answer");
         Some(self.outlet.row(stamp, reading))
+    }
+
+    /// Says in a row why nothing can be asked.
+    pub(super) fn note_not_ready(&self, reading: &mut Reading) {
+        let (status, why) = match self.step {
+            Step::Garbled => (Status::Garbled, "nothing that could be read"),
+            Step::In | Step::Missed => (Status::Silent, "no answer, and not in step again"),
+        };
+        reading.note(status, why);
     }
 
     /// Keeps the bytes of an answer whose question can't be told.
@@ -382,7 +395,7 @@ impl Poller {
     }
 
     /// No answer in time: the next one could be this question's, so questions and answers are out of step.
-    async fn missed(
+    pub(super) async fn missed(
         &mut self,
         question: &str,
         came: Stamp,
@@ -430,6 +443,12 @@ impl Poller {
 
     async fn come_into_step(&mut self) -> Result<bool, Gone> {
         let timeout = self.source.profile.timing.timeout;
+        if self.owes_quiet {
+            if !self.is_quiet(timeout).await? {
+                return Ok(false);
+            }
+            self.owes_quiet = false;
+        }
         let Some(resync) = &self.source.profile.resync else {
             return self.is_quiet(timeout).await;
         };

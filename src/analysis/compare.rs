@@ -3,14 +3,16 @@
 use crate::coil::Resonance;
 use crate::reading::{Channel, Chunk, Status};
 
-use super::drift::{self, Drift, DriftReport};
+use super::drift::DriftReport;
 use super::events::{Events, Kept};
-use super::excursions::{Excursion, Excursions};
-use super::mean::Mean;
+use super::excursions::Excursion;
+use super::lone::{Alone, Lone};
 use super::pairing::{Paired, Pairing, PairingRule, Place};
-use super::regression::{FirstRow, Moments, Term};
-use super::student;
+use super::steps::Step;
+use super::stretches::{Judged, Stretch};
 use super::summary::{ChannelSummary, Summary};
+use super::tally::{Range, Tally};
+use super::timeline::Noted;
 use super::trace::{Sample, Trace};
 
 /// Length of the start, whose mean frequency is set against the model: the coil is cold and the battery fresh. Chosen.
@@ -83,13 +85,17 @@ impl Deviation {
 /// All that a session says of itself and of the model.
 #[derive(Debug, Clone)]
 pub struct Comparison {
-    /// The modelled resonance; `None` without a build sheet.
+    /// The modelled resonance at the start; `None` without a build sheet.
     pub model: Option<Resonance>,
+    /// The stretches in different earth states, in their order; one where the state never changed.
+    pub stretches: Vec<Judged>,
+    /// Which stretch drift, pushing and the settled range are those of: the one with most readings.
+    pub longest: usize,
     /// The first [`START_S`] of good readings.
     pub start: Option<Level>,
     /// All good readings. No interval: what drifts has no one mean.
     pub whole: Option<Level>,
-    /// Share of the readings that lie inside the model's band.
+    /// Share of the readings that lie inside their stretch's band.
     pub inside_share: Option<f64>,
     /// Drift and pushing, without the excursions.
     pub drift: DriftReport,
@@ -97,6 +103,12 @@ pub struct Comparison {
     pub excursions: Kept<Excursion>,
     /// Readings in them, which the fits go without.
     pub left_out: usize,
+    /// Times when the frequency jumped and stayed.
+    pub steps: Kept<Step>,
+    /// Readings of frequency and battery voltage that stood alone.
+    pub lone: [Kept<Lone>; 2],
+    /// What the person noted, in the order of time.
+    pub marks: Vec<Noted>,
     /// Least and greatest frequency outside the excursions, in hertz.
     pub settled_hz: Option<(f64, f64)>,
     /// Median interval of the frequency readings, in seconds.
@@ -138,100 +150,6 @@ pub struct Traces {
     pub voltage: Trace,
 }
 
-/// Sums over the paired readings.
-#[derive(Debug, Clone, Default)]
-struct Tally {
-    excursions: Excursions,
-    settled: Settled,
-    start: Range,
-    start_moments: Moments,
-    whole: Range,
-    begun_s: Option<f64>,
-    inside: usize,
-}
-
-/// Sums over the readings outside excursions.
-#[derive(Debug, Clone, Default)]
-struct Settled {
-    drift: Drift,
-    range_hz: Option<(f64, f64)>,
-}
-
-impl Settled {
-    fn push(&mut self, mean: &Mean) {
-        self.drift.push_mean(mean);
-        let (low_hz, high_hz) = self.range_hz.unwrap_or(mean.range_hz);
-        self.range_hz = Some((low_hz.min(mean.range_hz.0), high_hz.max(mean.range_hz.1)));
-    }
-}
-
-/// Mean and extremes of a stretch.
-#[derive(Debug, Clone, Default)]
-struct Range {
-    limits: Option<(f64, f64)>,
-    mean_hz: f64,
-    readings: usize,
-}
-
-impl Range {
-    fn push(&mut self, hertz: f64) {
-        let (low, high) = self.limits.unwrap_or((hertz, hertz));
-        self.limits = Some((low.min(hertz), high.max(hertz)));
-        self.readings += 1;
-        self.mean_hz += (hertz - self.mean_hz) / self.readings as f64;
-    }
-
-    fn level(&self) -> Option<Level> {
-        let (low_hz, high_hz) = self.limits?;
-        Some(Level {
-            mean_hz: self.mean_hz,
-            half_width_hz: None,
-            rho: None,
-            low_hz,
-            high_hz,
-            readings: self.readings,
-        })
-    }
-}
-
-/// The level with the interval of its mean, the mean being that of the same fit; as it was when the readings are too few.
-fn with_interval(level: Level, moments: &Moments) -> Level {
-    let fitted = || {
-        let fit = moments.fit(&[Term::Constant], FirstRow::Keep).ok()?;
-        let reach = student::half_width_95(fit.degrees)?;
-        let (_, _, origin_hz) = moments.origin()?;
-        let few = drift::effective(level.readings, fit.rho) < drift::LEAST_EFFECTIVE;
-        (!few).then_some(Level {
-            mean_hz: origin_hz + fit.coefficients.first()?,
-            half_width_hz: Some(reach * fit.standard_errors.first()?),
-            rho: Some(fit.rho),
-            ..level
-        })
-    };
-    fitted().unwrap_or(level)
-}
-
-impl Tally {
-    fn push(&mut self, paired: &Paired, model: Option<&Resonance>) {
-        let settled = &mut self.settled;
-        self.excursions.push(paired, &mut |mean| settled.push(mean));
-        self.whole.push(paired.frequency_hz);
-        let at_s = paired.stamp.elapsed_s();
-        let begun_s = *self.begun_s.get_or_insert(at_s);
-        if at_s - begun_s <= START_S {
-            if paired.place == Place::Begins {
-                self.start_moments.end_stretch();
-            }
-            self.start_moments.push(at_s, 0.0, paired.frequency_hz);
-            self.start.push(paired.frequency_hz);
-        }
-        if model.is_some_and(|model| BandPlace::of(paired.frequency_hz, model) == BandPlace::Inside)
-        {
-            self.inside += 1;
-        }
-    }
-}
-
 impl Traces {
     fn push_frequency(&mut self, paired: &Paired) {
         let sample = Sample {
@@ -243,47 +161,176 @@ impl Traces {
     }
 }
 
+/// Readings that stand alone, by channel.
+#[derive(Debug, Clone)]
+struct Loners {
+    frequency: Alone,
+    voltage: Alone,
+}
+
+impl Default for Loners {
+    fn default() -> Self {
+        Self {
+            frequency: Alone::new(Channel::FrequencyHz),
+            voltage: Alone::new(Channel::BatteryV),
+        }
+    }
+}
+
+impl Loners {
+    fn frequency(&mut self, paired: &Paired) {
+        let at_s = paired.stamp.elapsed_s();
+        self.frequency
+            .push(at_s, paired.row, paired.frequency_hz, paired.place);
+    }
+
+    /// Those found, as if no more readings came than these.
+    fn found(&self, rest: impl Iterator<Item = Paired>) -> [Kept<Lone>; 2] {
+        let mut all = self.clone();
+        rest.for_each(|paired| all.frequency(&paired));
+        [all.frequency, all.voltage].map(|mut alone| {
+            alone.finish();
+            alone.found().clone()
+        })
+    }
+}
+
+/// Counts a reading into the stretch that it lies in.
+fn count(stretches: &mut [(Stretch, Tally)], paired: &Paired) {
+    let at_s = paired.stamp.elapsed_s();
+    let after = stretches.partition_point(|(stretch, _)| stretch.from_s <= at_s);
+    if let Some((stretch, tally)) = stretches.get_mut(after.saturating_sub(1)) {
+        tally.push(paired, stretch.model.as_ref());
+    }
+}
+
+fn judged(stretches: &[(Stretch, Tally)]) -> Vec<Judged> {
+    let ends = stretches.iter().skip(1).map(|(next, _)| Some(next.from_s));
+    stretches
+        .iter()
+        .zip(ends.chain([None]))
+        .map(|((stretch, tally), to_s)| Judged {
+            stretch: stretch.clone(),
+            to_s,
+            start: tally.start(),
+            whole: tally.whole(),
+            inside_share: stretch
+                .model
+                .as_ref()
+                .and_then(|_| tally.whole())
+                .map(|level| tally.inside() as f64 / level.readings as f64),
+        })
+        .collect()
+}
+
+/// Share of all readings inside the band of their stretch; `None` without a model or a reading.
+fn inside_share(stretches: &[(Stretch, Tally)]) -> Option<f64> {
+    let with_model = stretches
+        .iter()
+        .filter(|(stretch, _)| stretch.model.is_some());
+    let (inside, readings) = with_model.fold((0, 0), |(inside, readings), (_, tally)| {
+        (inside + tally.inside(), readings + tally.readings())
+    });
+    (readings > 0).then(|| inside as f64 / readings as f64)
+}
+
 /// Collects a session, from its folder or live.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct Compare {
-    model: Option<Resonance>,
+    /// At least one, by their beginning.
+    stretches: Vec<(Stretch, Tally)>,
     pairing: Pairing,
-    tally: Tally,
+    whole: Range,
     traces: Traces,
     voltage_is_broken: bool,
     summary: Summary,
     events: Events,
+    lone: Loners,
+    marks: Vec<Noted>,
+    /// Marks that have their row.
+    placed: usize,
+    rows: u64,
+}
+
+impl Default for Compare {
+    fn default() -> Self {
+        Self::new(None, Pairing::default())
+    }
 }
 
 impl Compare {
     /// Compares with a modelled resonance, if there is one, pairing the instruments as `pairing` says.
     pub fn new(model: Option<Resonance>, pairing: Pairing) -> Self {
-        Self {
+        let only = Stretch {
+            from_s: f64::NEG_INFINITY,
+            earth: None,
             model,
+        };
+        Self::in_stretches(vec![only], pairing)
+    }
+
+    /// Compares each stretch with its own model; they stand in the order of their time, and the first counts from the start.
+    pub fn in_stretches(stretches: Vec<Stretch>, pairing: Pairing) -> Self {
+        let with_tally = |stretch| (stretch, Tally::default());
+        Self {
+            stretches: stretches.into_iter().map(with_tally).collect(),
             pairing,
-            ..Self::default()
+            whole: Range::default(),
+            traces: Traces::default(),
+            voltage_is_broken: false,
+            summary: Summary::default(),
+            events: Events::default(),
+            lone: Loners::default(),
+            marks: Vec::new(),
+            placed: 0,
+            rows: 0,
         }
+    }
+
+    /// Takes in what the person noted; the rows come after it.
+    pub fn note(&mut self, mut marks: Vec<Noted>) {
+        marks.sort_by(|one, other| one.at_s.total_cmp(&other.at_s));
+        self.marks = marks;
+        self.placed = 0;
     }
 
     /// Takes rows in, in the order of their time.
     pub fn push(&mut self, rows: &Chunk) {
         self.summary.push(rows);
         self.events.push(rows);
-        let (tally, traces, model) = (&mut self.tally, &mut self.traces, self.model.as_ref());
+        let (stretches, whole, traces) = (&mut self.stretches, &mut self.whole, &mut self.traces);
+        let lone = &mut self.lone;
         self.pairing.push(rows, &mut |paired| {
-            tally.push(&paired, model);
+            whole.push(paired.frequency_hz);
+            count(stretches, &paired);
             traces.push_frequency(&paired);
+            lone.frequency(&paired);
         });
         self.push_voltage(rows);
+        self.place_marks(rows);
+        self.rows += rows.len() as u64;
+    }
+
+    fn place_marks(&mut self, rows: &Chunk) {
+        for (number, row) in (self.rows + 1..).zip(rows) {
+            let at_s = row.stamp.elapsed_s();
+            while let Some(mark) = self.marks.get_mut(self.placed)
+                && mark.at_s <= at_s
+            {
+                mark.row = Some(number);
+                self.placed += 1;
+            }
+        }
     }
 
     fn push_voltage(&mut self, rows: &Chunk) {
         let Some(source) = self.pairing.voltage_source() else {
             return;
         };
-        for row in rows.iter().filter(|row| *row.source == *source) {
-            let Some(volts) = super::battery_v(row) else {
-                self.voltage_is_broken |= row.status != Status::Ok;
+        let numbered = (self.rows + 1..).zip(rows);
+        for (number, row) in numbered.filter(|(_, row)| *row.source == *source) {
+            let Some(volts) = row.battery_v() else {
+                self.voltage_is_broken |= !matches!(row.status, Status::Ok | Status::Suspect);
                 continue;
             };
             let place = if self.voltage_is_broken {
@@ -298,32 +345,51 @@ impl Compare {
                 battery_v: None,
             };
             self.traces.voltage.push(place, sample);
+            let at_s = row.stamp.elapsed_s();
+            self.lone.voltage.push(at_s, number, volts, place);
         }
     }
 
     /// What the rows so far say.
     pub fn report(&self) -> Comparison {
-        let mut tally = self.tally.clone();
+        let (mut stretches, mut whole) = (self.stretches.clone(), self.whole.clone());
         for paired in self.pairing.rest() {
-            tally.push(&paired, self.model.as_ref());
+            whole.push(paired.frequency_hz);
+            count(&mut stretches, &paired);
         }
-        let Tally {
-            excursions,
-            settled,
-            ..
-        } = &mut tally;
-        excursions.finish(&mut |mean| settled.push(mean));
-        let (start, whole) = (tally.start.level(), tally.whole.level());
-        let inside = self.model.as_ref().and(whole);
+        let (mut excursions, mut steps) = (Kept::default(), Kept::default());
+        let mut left_out = 0;
+        for (_, tally) in &mut stretches {
+            tally.finish();
+            excursions.append(tally.excursions.found());
+            steps.append(tally.steps.found());
+            left_out += tally.excursions.left_out();
+        }
+        let judged = judged(&stretches);
+        let first = judged.iter().find(|one| one.whole.is_some());
+        let first = first.or_else(|| judged.first());
+        let longest = (0..stretches.len())
+            .rev()
+            .max_by_key(|index| stretches[*index].1.readings())
+            .unwrap_or(0);
+        let settled = stretches
+            .get(longest)
+            .map(|(_, tally)| tally.settled.clone());
+        let settled = settled.unwrap_or_default();
         Comparison {
-            model: self.model.clone(),
-            start: start.map(|level| with_interval(level, &tally.start_moments)),
-            whole,
-            inside_share: inside.map(|level| tally.inside as f64 / level.readings as f64),
-            drift: tally.settled.drift.report(),
-            excursions: tally.excursions.found().clone(),
-            left_out: tally.excursions.left_out(),
-            settled_hz: tally.settled.range_hz,
+            model: first.and_then(|one| one.stretch.model.clone()),
+            start: first.and_then(|one| one.start),
+            whole: whole.level(),
+            inside_share: inside_share(&stretches),
+            stretches: judged,
+            longest,
+            drift: settled.drift.report(),
+            excursions,
+            left_out,
+            steps,
+            lone: self.lone.found(self.pairing.rest()),
+            marks: self.marks.clone(),
+            settled_hz: settled.range_hz,
             interval_s: self.pairing.interval_s(),
             pairing: self.pairing.rule(),
             summary: self.summary.clone(),
@@ -345,6 +411,7 @@ impl Compare {
 mod tests {
     use super::super::testing::row;
     use super::*;
+    use crate::coil::surroundings::EarthState;
 
     fn model() -> Resonance {
         Resonance {
@@ -393,6 +460,44 @@ mod tests {
         assert_eq!((whole.low_hz, whole.high_hz), (6.05e6, 6.15001e6));
         assert_eq!(report.inside_share, Some(0.5));
         assert_eq!(whole.half_width_hz, None);
+    }
+
+    #[test]
+    fn each_stretch_is_judged_against_its_own_model() {
+        let held = Resonance {
+            value_hz: 6.15e6,
+            low_hz: 6.12e6,
+            high_hz: 6.2e6,
+            ..model()
+        };
+        let stretch = |from_s, earth, model| Stretch {
+            from_s,
+            earth: Some(earth),
+            model: Some(model),
+        };
+        let plan = vec![
+            stretch(f64::NEG_INFINITY, EarthState::Earthed, model()),
+            stretch(30.0, EarthState::Held, held),
+        ];
+        let mut compare = Compare::in_stretches(plan, Pairing::new());
+        for i in 0..60 {
+            let hertz = if i < 30 { 6.05e6 } else { 6.15e6 } + f64::from(i * 37 % 11);
+            let at_s = f64::from(i);
+            compare.push(&[row("scope", at_s, Some(hertz), Some(9.0), Status::Ok)]);
+        }
+        let report = compare.report();
+        assert_eq!(report.inside_share, Some(1.0));
+        let [earthed, held] = report.stretches.as_slice() else {
+            panic!("{:?}", report.stretches);
+        };
+        assert_eq!((earthed.to_s, held.to_s), (Some(30.0), None));
+        assert!((earthed.whole.unwrap().high_hz - 6.05001e6).abs() < 1e-6);
+        assert_eq!(held.start.unwrap().readings, 11, "its own first 10 s");
+        assert_eq!(held.inside_share, Some(1.0));
+        assert_eq!(report.whole.unwrap().readings, 60);
+        assert_eq!(report.start, earthed.start);
+        // Against one model for all, half of them were outside; see above.
+        assert_eq!(report.longest, 0);
     }
 
     #[test]

@@ -105,11 +105,26 @@ pub enum NoForecast {
         "this battery holds its voltage until it stops: its voltage does not tell how long is left"
     )]
     HoldsVoltage,
+    /// No voltage is known at which it is empty.
+    #[error("no voltage is known at which this battery is empty")]
+    NoEnd,
     /// No whole curve to lay it on.
     #[error(
         "no whole curve of this kind is known: run it to its end once, and the next run can be foretold"
     )]
     NoCurves,
+}
+
+impl NoForecast {
+    /// Its word in a table.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::TooEarly { .. } => "too-early",
+            Self::HoldsVoltage => "holds-voltage",
+            Self::NoEnd => "no-end",
+            Self::NoCurves => "no-curves",
+        }
+    }
 }
 
 /// The forecast from the voltage over time.

@@ -51,7 +51,7 @@ impl Kind {
         ("nimh-7", Self::Nimh7),
         ("nimh-8", Self::Nimh8),
         ("li-ion-2s", Self::LiIon2s),
-        ("usb-converter", Self::UsbConverter),
+        ("usb-rechargeable", Self::UsbConverter),
         ("lithium-primary", Self::LithiumPrimary),
     ];
 
@@ -61,6 +61,12 @@ impl Kind {
             .iter()
             .find(|(_, kind)| *kind == self)
             .map_or("", |(word, _)| word)
+    }
+
+    /// The kind with this word; `None` if there is none.
+    pub fn of_word(word: &str) -> Option<Self> {
+        let found = Self::WORDS.into_iter().find(|(known, _)| *known == word);
+        found.map(|(_, kind)| kind)
     }
 
     /// The nominal voltage.

@@ -3,6 +3,7 @@
 pub mod backtest;
 pub mod charge;
 pub mod curve;
+pub mod datasheet;
 pub mod forecast;
 pub mod kind;
 pub mod knee;
@@ -13,7 +14,9 @@ pub mod outlook;
 pub mod peukert;
 mod posterior;
 pub mod resistance;
+pub mod series;
 pub mod shipped;
+pub mod watch;
 
 use kind::Kind;
 

@@ -1,10 +1,15 @@
 //! What can be said of the run a battery is in: the forecast with what it rests on, or why there is none.
 
-use super::backtest::{Finished, Knowledge, RATED_LOG_SD, Widening, replay};
+use super::backtest::{Finished, Knowledge, RATED_LOG_SD, SHARES, Widening, replay};
 use super::curve::{self, Curve, Sample};
 use super::forecast::{NoForecast, Prior, Question, Start, TimeLeft, time_left};
 use super::kind::Kind;
 use super::{knee, last_run, level, shipped};
+
+/// Runs of other batteries that are laid on at most; more make a forecast slower and hardly better. Chosen.
+const MOST_OTHERS: usize = 90;
+/// Runs that are replayed at most to find how wide the band must be. Chosen, likewise.
+const MOST_REPLAYED: usize = 20;
 
 /// Whole curves a forecast was laid on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,6 +24,18 @@ pub enum Basis {
     Nothing,
 }
 
+impl Basis {
+    /// In a word or three, for a table.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Own(_) => "own runs",
+            Self::SameKind(_) => "runs of its kind",
+            Self::Shipped(_, label) => label,
+            Self::Nothing => "nothing",
+        }
+    }
+}
+
 /// The run that is looked at.
 #[derive(Debug, Clone)]
 pub struct Run<'a> {
@@ -30,8 +47,8 @@ pub struct Run<'a> {
     pub kind: Option<Kind>,
     /// How many stand in series.
     pub series: u32,
-    /// The voltage at which they count as empty together, in volt.
-    pub end_v: f64,
+    /// The voltage at which they count as empty together, in volt; `None` where none is known.
+    pub end_v: Option<f64>,
     /// Charge printed on the battery, in ampere hour.
     pub rated_ah: Option<f64>,
     /// Its internal resistance, in ohm.
@@ -57,111 +74,153 @@ pub struct Outlook {
 
 /// Looks at a run with the battery's own finished runs, oldest first, and those of others of its kind.
 pub fn outlook(run: &Run<'_>, own: &[Finished], others: &[Finished]) -> Outlook {
-    let (basis, known) = library(run, own, others);
-    let curves: Vec<Curve> = match basis {
-        Basis::Shipped(..) => shipped_curves(run),
-        _ => known
-            .iter()
-            .filter_map(|one| Curve::of(&one.samples, one.run_s, one.end_v))
-            .collect(),
-    };
-    let elapsed_s = run.so_far.last().map_or(0.0, |last| last.running_s);
-    let stepped_s = level::step_down_s(run.so_far);
-    let holds = run.kind == Some(Kind::UsbConverter) || stepped_s.is_some();
-    let said = if holds {
-        Err(NoForecast::HoldsVoltage)
-    } else {
-        time_left(&Question {
-            so_far: run.so_far,
-            start: run.start,
-            library: &curves,
-            prior: prior(run, own),
-            series: run.series,
-        })
-    };
-    let widening = said
-        .as_ref()
-        .map_or(1.0, |said| widening(said, run, basis, known));
-    Outlook {
-        said: said.map(|said| said.widened(widening)),
-        basis,
-        widening,
-        by_log_s: by_log_s(run, own, elapsed_s),
-        stepped_s,
-        past_knee: !holds && knee::is_past_knee(run.so_far, run.resistance_ohm),
-    }
+    Known::of(run, own, others).look(run)
 }
 
-fn library<'a>(
-    run: &Run<'_>,
-    own: &'a [Finished],
-    others: &'a [Finished],
-) -> (Basis, &'a [Finished]) {
-    if !own.is_empty() {
-        (Basis::Own(own.len()), own)
-    } else if !others.is_empty() {
-        (Basis::SameKind(others.len()), others)
-    } else {
-        let count = shipped_curves(run).len();
-        let label = shipped::SHIPPED
-            .iter()
-            .find(|one| Some(one.kind) == run.kind);
-        match (count, label) {
-            (1.., Some(one)) => (Basis::Shipped(count, one.label()), &[]),
-            _ => (Basis::Nothing, &[]),
+/// What a run is held against, made ready once for any number of looks.
+#[derive(Debug, Clone)]
+pub struct Known {
+    basis: Basis,
+    curves: Vec<Curve>,
+    widening: Widening,
+    /// Lengths of its own full runs, in second.
+    lengths_s: Vec<f64>,
+    /// Mean current of the last of them, in ampere.
+    last_a: Option<f64>,
+}
+
+impl Known {
+    /// From the battery's own finished runs, oldest first, and those of others of its kind; of the run only the battery's
+    /// kind, number and end count.
+    pub fn of(run: &Run<'_>, own: &[Finished], others: &[Finished]) -> Self {
+        let others = newest(others, MOST_OTHERS);
+        let made = |known: &[Finished]| -> Vec<Curve> {
+            known
+                .iter()
+                .filter_map(|one| Curve::of(&one.samples, one.run_s, one.end_v))
+                .collect()
+        };
+        let (basis, curves) = if !own.is_empty() {
+            (Basis::Own(own.len()), made(own))
+        } else if !others.is_empty() {
+            (Basis::SameKind(others.len()), made(others))
+        } else {
+            shipped_curves(run)
+        };
+        Self {
+            basis,
+            curves,
+            widening: widening(run, basis, own, others),
+            lengths_s: own.iter().map(|one| one.run_s).collect(),
+            last_a: own
+                .last()
+                .and_then(|last| curve::mean_current_a(&last.samples)),
         }
+    }
+
+    /// What it rests on.
+    pub const fn basis(&self) -> Basis {
+        self.basis
+    }
+
+    /// What can be said of a run so far.
+    pub fn look(&self, run: &Run<'_>) -> Outlook {
+        let elapsed_s = run.so_far.last().map_or(0.0, |last| last.running_s);
+        let stepped_s = level::step_down_s(run.so_far);
+        let holds = run.kind == Some(Kind::UsbConverter) || stepped_s.is_some();
+        let said = if holds {
+            Err(NoForecast::HoldsVoltage)
+        } else if run.end_v.is_none() {
+            Err(NoForecast::NoEnd)
+        } else {
+            time_left(&Question {
+                so_far: run.so_far,
+                start: run.start,
+                library: &self.curves,
+                prior: self.prior(run),
+                series: run.series,
+            })
+        };
+        let widening = said.as_ref().map_or(1.0, |said| {
+            let share = said.elapsed_s / (said.elapsed_s + said.middle_s);
+            match self.basis {
+                // Its own runs say how long it lasts; curves of others say little before the first share that was replayed.
+                Basis::SameKind(_) | Basis::Shipped(..) if share < SHARES[0] => Widening::MOST,
+                _ => self.widening.at(share),
+            }
+        });
+        Outlook {
+            said: said.map(|said| said.widened(widening)),
+            basis: self.basis,
+            widening,
+            by_log_s: self.by_log_s(run, elapsed_s),
+            stepped_s,
+            past_knee: !holds && knee::is_past_knee(run.so_far, run.resistance_ohm),
+        }
+    }
+
+    fn prior(&self, run: &Run<'_>) -> Option<Prior> {
+        let current_a = curve::mean_current_a(run.so_far);
+        if self.lengths_s.is_empty() {
+            return Some(Prior {
+                centre_s: run.rated_ah? * 3600.0 / current_a?,
+                log_sd: RATED_LOG_SD,
+            });
+        }
+        let scale = match (self.last_a, current_a) {
+            (Some(then_a), Some(now_a)) => then_a / now_a,
+            _ => 1.0,
+        };
+        last_run::prior(&self.lengths_s, scale)
+    }
+
+    fn by_log_s(&self, run: &Run<'_>, elapsed_s: f64) -> Option<(f64, f64)> {
+        let band = last_run::band(&self.lengths_s).filter(|_| run.start == Start::Full);
+        let (low_s, _, high_s) = band?;
+        Some(((low_s - elapsed_s).max(0.0), (high_s - elapsed_s).max(0.0)))
     }
 }
 
 /// The shipped curves of its kind, to its end.
-fn shipped_curves(run: &Run<'_>) -> Vec<Curve> {
-    let one_end_v = run.end_v / f64::from(run.series);
+fn shipped_curves(run: &Run<'_>) -> (Basis, Vec<Curve>) {
     let of_kind = run.kind.map(shipped::finished).unwrap_or_default();
-    of_kind
+    let curves: Vec<Curve> = run.end_v.map_or_else(Vec::new, |end_v| {
+        let one_end_v = end_v / f64::from(run.series);
+        of_kind
+            .iter()
+            .filter_map(|one| match one.end_v - one_end_v {
+                above if above.abs() < 1e-9 => Curve::of(&one.samples, one.run_s, one.end_v),
+                _ => Curve::to_end(&one.samples, one_end_v),
+            })
+            .map(|curve| curve.in_series(run.series))
+            .collect()
+    });
+    let label = shipped::SHIPPED
         .iter()
-        .filter_map(|one| match one.end_v - one_end_v {
-            above if above.abs() < 1e-9 => Curve::of(&one.samples, one.run_s, one.end_v),
-            _ => Curve::to_end(&one.samples, one_end_v),
-        })
-        .map(|curve| curve.in_series(run.series))
-        .collect()
+        .find(|one| Some(one.kind) == run.kind);
+    match (curves.len(), label) {
+        (count @ 1.., Some(one)) => (Basis::Shipped(count, one.label()), curves),
+        _ => (Basis::Nothing, curves),
+    }
 }
 
-fn prior(run: &Run<'_>, own: &[Finished]) -> Option<Prior> {
-    let current_a = curve::mean_current_a(run.so_far);
-    let lengths_s: Vec<f64> = own.iter().map(|one| one.run_s).collect();
-    if let Some(last) = own.last() {
-        let scale = match (curve::mean_current_a(&last.samples), current_a) {
-            (Some(then_a), Some(now_a)) => then_a / now_a,
-            _ => 1.0,
-        };
-        return last_run::prior(&lengths_s, scale);
-    }
-    Some(Prior {
-        centre_s: run.rated_ah? * 3600.0 / current_a?,
-        log_sd: RATED_LOG_SD,
-    })
+/// The last so many.
+fn newest(runs: &[Finished], count: usize) -> &[Finished] {
+    runs.get(runs.len().saturating_sub(count)..).unwrap_or(&[])
 }
 
 /// By how much the back-test of the curves it rests on wants the band wider; a back-test needs three runs.
-fn widening(said: &TimeLeft, run: &Run<'_>, basis: Basis, known: &[Finished]) -> f64 {
+fn widening(run: &Run<'_>, basis: Basis, own: &[Finished], others: &[Finished]) -> Widening {
     let trials = match basis {
-        Basis::Own(3..) => replay(known, Knowledge::LastRun),
-        Basis::SameKind(3..) => replay(known, Knowledge::VoltageOnly),
+        Basis::Own(3..) => replay(newest(own, MOST_REPLAYED), Knowledge::LastRun),
+        Basis::SameKind(3..) => replay(newest(others, MOST_REPLAYED), Knowledge::VoltageOnly),
         Basis::Shipped(..) => {
             let shipped = run.kind.map(shipped::finished).unwrap_or_default();
             replay(&shipped, Knowledge::VoltageOnly)
         }
-        Basis::Own(_) | Basis::SameKind(_) | Basis::Nothing => return 1.0,
+        Basis::Own(_) | Basis::SameKind(_) | Basis::Nothing => return Widening::NONE,
     };
-    let share = said.elapsed_s / (said.elapsed_s + said.middle_s);
-    Widening::of(&trials).at(share)
-}
-
-fn by_log_s(run: &Run<'_>, own: &[Finished], elapsed_s: f64) -> Option<(f64, f64)> {
-    let lengths_s: Vec<f64> = own.iter().map(|one| one.run_s).collect();
-    let (low_s, _, high_s) = last_run::band(&lengths_s).filter(|_| run.start == Start::Full)?;
-    Some(((low_s - elapsed_s).max(0.0), (high_s - elapsed_s).max(0.0)))
+    Widening::of(&trials)
 }
 
 #[cfg(test)]
@@ -174,7 +233,7 @@ mod tests {
             start: Start::Full,
             kind: Some(kind),
             series: 1,
-            end_v,
+            end_v: Some(end_v),
             rated_ah: None,
             resistance_ohm: None,
         }

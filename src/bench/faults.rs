@@ -19,10 +19,14 @@ pub enum FaultKind {
     Says(String),
     /// One digit of the first measured number is another; a checksum stays, since it is the line that is bad.
     WrongDigit,
+    /// Of an answer that is longer, only so many bytes come, and no end.
+    BreaksOff(usize),
     /// This is said first when a program opens the line, for instance by a board that starts anew.
     Banner(String),
     /// What is heard is sent back before it is answered.
     Echo,
+    /// The first answer to which this happens is given again and again: an instrument that hangs.
+    Hang,
     /// The line is gone, as if unplugged; it comes back at the end as a new one.
     Vanish,
 }
@@ -90,6 +94,8 @@ pub struct Delivery {
 pub struct Script {
     faults: Vec<(Fault, usize)>,
     draws: u64,
+    /// What an instrument that hangs says.
+    hung: Option<Vec<u8>>,
 }
 
 impl Script {
@@ -98,6 +104,7 @@ impl Script {
         Self {
             faults: faults.into_iter().map(|fault| (fault, 0)).collect(),
             draws: mix(seed),
+            hung: None,
         }
     }
 
@@ -127,10 +134,11 @@ impl Script {
     /// Does to an answer what the script has for this moment, in the script's order.
     pub fn spoil(&mut self, elapsed_s: f64, answer: Vec<u8>) -> Delivery {
         let kinds = self.strike(elapsed_s, |kind| {
-            let of_answers = !matches!(
-                kind,
-                FaultKind::Banner(_) | FaultKind::Echo | FaultKind::Vanish
-            );
+            let of_answers = match kind {
+                FaultKind::Banner(_) | FaultKind::Echo | FaultKind::Vanish => false,
+                FaultKind::BreaksOff(length) => answer.len() > *length,
+                _ => true,
+            };
             of_answers.then(|| kind.clone())
         });
         let mut delivery = Delivery {
@@ -141,9 +149,14 @@ impl Script {
             match kind {
                 FaultKind::Silent => delivery.bytes.clear(),
                 FaultKind::Garbage => self.garble(&mut delivery.bytes),
+                FaultKind::BreaksOff(length) => delivery.bytes.truncate(length),
                 FaultKind::Late(wait) => delivery.wait += wait,
                 FaultKind::Says(word) => say(&mut delivery.bytes, &word),
                 FaultKind::WrongDigit => self.change_digit(&mut delivery.bytes),
+                FaultKind::Hang => {
+                    let hung = self.hung.get_or_insert_with(|| delivery.bytes.clone());
+                    delivery.bytes.clone_from(hung);
+                }
                 FaultKind::Banner(_) | FaultKind::Echo | FaultKind::Vanish => {}
             }
         }
@@ -319,6 +332,17 @@ mod tests {
             .map(&mut is_silent)
             .collect();
         assert_eq!(heard, [false, true, true, false, true, true, false]);
+    }
+
+    #[test]
+    fn an_instrument_that_hangs_says_the_same_until_it_goes_on() {
+        let mut script = Script::new(1, vec![Fault::between(1.0, 3.0, FaultKind::Hang)]);
+        let mut say = |elapsed_s, text: &str| {
+            let bytes = script.spoil(elapsed_s, text.as_bytes().to_vec()).bytes;
+            String::from_utf8(bytes).unwrap()
+        };
+        let said = [(0.0, "a"), (1.0, "b"), (2.0, "c"), (3.0, "d")].map(|(at, text)| say(at, text));
+        assert_eq!(said, ["a", "b", "b", "d"]);
     }
 
     #[test]

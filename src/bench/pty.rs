@@ -60,7 +60,7 @@ pub struct Counts {
     pub openings: u64,
     /// Bytes heard.
     pub heard_bytes: u64,
-    /// Messages sent, asked and unasked.
+    /// Messages sent, asked and unasked; a long one counts for each piece that the line took.
     pub sent: u64,
     /// Bytes lost because nobody read them in time.
     pub lost_bytes: u64,

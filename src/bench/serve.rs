@@ -18,6 +18,12 @@ use super::world::World;
 /// How long the thread waits for bytes before it looks whether it is to end.
 const LONGEST_WAIT: Duration = Duration::from_millis(20);
 
+/// How long a long answer waits for room on the line, and then for the next.
+const READER_PAUSE: Duration = Duration::from_millis(1);
+
+/// How long an answer waits for somebody to read it at all.
+const READER_PATIENCE: Duration = Duration::from_secs(2);
+
 /// Messages the log of what was sent keeps, the newest (chosen: a day of one a second).
 const LOG_LENGTH: usize = 86_400;
 
@@ -84,6 +90,8 @@ pub(super) struct Server {
     port: Option<Port>,
     is_open: bool,
     waiting: VecDeque<Waiting>,
+    /// Since when the line has taken nothing of the first one.
+    stuck_since_s: Option<f64>,
 }
 
 impl Server {
@@ -104,6 +112,7 @@ impl Server {
             port: None,
             is_open: false,
             waiting: VecDeque::new(),
+            stuck_since_s: None,
         };
         server.plug()?;
         Ok(server)
@@ -303,11 +312,31 @@ impl Server {
             // Locked before it is sent, so that who has read an answer finds it in the log.
             let mut state = self.shared.state();
             let taken = port.write(&message.bytes);
-            state.counts.lost_bytes += (message.bytes.len() - taken) as u64;
-            message.bytes.truncate(taken);
+            let rest = message.bytes.split_off(taken);
+            let elapsed_s = message.elapsed_s;
             if taken > 0 {
                 state.note(message);
+                self.stuck_since_s = None;
             }
+            if rest.is_empty() {
+                continue;
+            }
+            // An answer longer than the line holds waits for its reader; what comes unasked waits for nobody.
+            let scale = self.clock.scale();
+            let stuck_s = now_s - *self.stuck_since_s.get_or_insert(now_s);
+            let is_asked = self.instrument.due_s().is_none();
+            if is_asked && stuck_s < READER_PATIENCE.as_secs_f64() * scale {
+                self.waiting.push_front(Waiting {
+                    leave_s: now_s + READER_PAUSE.as_secs_f64() * scale,
+                    message: Sent {
+                        elapsed_s,
+                        bytes: rest,
+                    },
+                });
+                return;
+            }
+            self.stuck_since_s = None;
+            state.counts.lost_bytes += rest.len() as u64;
         }
     }
 }

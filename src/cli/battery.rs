@@ -4,15 +4,16 @@ use std::path::{Path, PathBuf};
 
 use super::args::{BatteryArgs, Format};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
-use super::logbook::{self, Rule};
+use super::load::Loading;
+use super::logbook::{self, Rule as Reading, finished, reread};
 use super::output;
 use super::settings::Settings;
 use crate::analysis::discharge::{Discharge, Point};
 use crate::analysis::figures::battery::{Overlay, runs};
-use crate::battery::backtest::{Finished, Knowledge, replay};
+use crate::battery::backtest::{Knowledge, replay};
 use crate::battery::charge::Load;
 use crate::battery::kind::Kind;
-use crate::battery::last_run;
+use crate::battery::last_run::{self, Rule};
 use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::outlook::{Outlook, Run, outlook};
 use crate::battery::resistance::{Level, two_level};
@@ -20,12 +21,10 @@ use crate::battery::shipped;
 use crate::plot;
 use crate::report;
 use crate::report::battery::Page;
-use crate::report::battery_backtest::Table;
+use crate::report::battery_backtest::{ByLog, Table};
 use crate::report::battery_test::Test;
-use crate::session::{Session, replace_file};
+use crate::session::replace_file;
 
-/// Full runs that a forecast is laid on; older ones tell of a younger battery.
-const LAID_ON: usize = 20;
 /// Runs drawn behind the last one.
 const DRAWN: usize = 4;
 
@@ -39,12 +38,16 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
         .clone()
         .or_else(|| settings.sessions_dir.clone())
         .unwrap_or_else(|| PathBuf::from("."));
-    let rule = Rule {
+    let rule = Reading {
         end_v: args.end,
         kind: args.kind,
-        load: args.load.unwrap_or(Load::Measured),
+        load: args.load.unwrap_or(Loading::As(Load::Measured)),
     };
-    let books = Logbook::by_battery(logbook::entries(&dir, &rule)?);
+    let (entries, left_out) = logbook::entries(&dir, &rule)?;
+    for why in left_out {
+        output::note(&format!("left out: {why}"));
+    }
+    let books = Logbook::by_battery(entries);
     let text = if args.backtest {
         backtest(args, &dir, &rule, &books)?
     } else if let Some(label) = &args.label {
@@ -92,41 +95,10 @@ fn test(
     Ok(Outcome::DONE)
 }
 
-/// A session of a battery, read again.
-fn reread(dir: &Path, entry: &Entry, load: Load) -> Result<Discharge, Failure> {
-    Session::open(&dir.join(&entry.folder))
-        .and_then(|session| logbook::discharge(&session, load))
-        .map_err(|error| Failure::from_error(USAGE, &error))
-}
-
-/// The last full runs of a logbook with their samples.
-fn finished(dir: &Path, book: &Logbook, load: Load) -> Result<Vec<Finished>, Failure> {
-    let full: Vec<&Entry> = book
-        .entries
-        .iter()
-        .filter(|one| one.full_s().is_some())
-        .collect();
-    let mut runs = Vec::new();
-    for entry in full.iter().skip(full.len().saturating_sub(LAID_ON)) {
-        if let (Some(run_s), Some(end_v)) = (entry.full_s(), entry.end_v) {
-            let mut samples = reread(dir, entry, load)?.samples();
-            samples.retain(|sample| sample.running_s <= run_s);
-            runs.push(Finished {
-                samples,
-                run_s,
-                end_v,
-                start: entry.start,
-                group: entry.folder.clone(),
-            });
-        }
-    }
-    Ok(runs)
-}
-
 fn backtest(
     args: &BatteryArgs,
     dir: &Path,
-    rule: &Rule,
+    rule: &Reading,
     books: &[Logbook],
 ) -> Result<String, Failure> {
     let mut tables = Vec::new();
@@ -145,12 +117,11 @@ fn backtest(
         }
     }
     for book in books {
-        let runs = finished(dir, book, rule.load)?;
+        let runs = finished(dir, book, rule)?;
         if runs.len() > 1 {
             let heading = format!("{}: its own {} full runs", book.battery, runs.len());
-            let lengths_s = book.full_runs_s();
             let table = Table::new(heading, &replay(&runs, Knowledge::LastRun));
-            tables.push(table.beside(last_run::error(&lengths_s, 1)));
+            tables.push(table.beside(by_log(book)));
         }
     }
     Ok(match args.format {
@@ -159,11 +130,24 @@ fn backtest(
     })
 }
 
+/// How well a battery's full runs are foretold by its logbook alone; the printed charge is held against the charge given.
+fn by_log(book: &Logbook) -> ByLog {
+    let lengths_s = book.full_runs_s();
+    let charges_ah: Vec<f64> = book.entries.iter().filter_map(Entry::full_ah).collect();
+    let printed_ah = book.entries.iter().rev().find_map(|entry| entry.rated_ah);
+    ByLog {
+        last: last_run::error(&lengths_s, 1, Rule::Last),
+        median_of_three: last_run::error(&lengths_s, 3, Rule::MedianOfThree),
+        printed: printed_ah
+            .and_then(|printed_ah| last_run::error(&charges_ah, 0, Rule::Printed(printed_ah))),
+    }
+}
+
 fn one(
     args: &BatteryArgs,
     label: &str,
     dir: &Path,
-    rule: &Rule,
+    rule: &Reading,
     books: &[Logbook],
 ) -> Result<Outcome, Failure> {
     let found = books.iter().find(|book| book.battery == label);
@@ -210,7 +194,7 @@ fn one(
 /// What is said of the battery's last session; `None` where no end voltage is known.
 fn look(
     dir: &Path,
-    rule: &Rule,
+    rule: &Reading,
     books: &[Logbook],
     book: &Logbook,
     now: &Discharge,
@@ -219,32 +203,30 @@ fn look(
         return Ok(None);
     };
     let samples = now.samples();
-    let own = finished(dir, book, rule.load)?;
+    let own = finished(dir, book, rule)?;
     let mut others = Vec::new();
     if own.is_empty() {
         let of_kind = |other: &&Logbook| other.battery != book.battery && other.kind() == last.kind;
         for other in books.iter().filter(of_kind) {
-            others.extend(finished(dir, other, rule.load)?);
+            others.extend(finished(dir, other, rule)?);
         }
     }
-    Ok(last.end_v.map(|end_v| {
-        let run = Run {
-            so_far: &samples,
-            start: last.start,
-            kind: last.kind,
-            series: last.series,
-            end_v,
-            rated_ah: last.rated_ah,
-            resistance_ohm: last.resistance_ohm,
-        };
-        outlook(&run, &own, &others)
-    }))
+    let run = Run {
+        so_far: &samples,
+        start: last.start,
+        kind: last.kind,
+        series: last.series,
+        end_v: last.end_v,
+        rated_ah: last.rated_ah,
+        resistance_ohm: last.resistance_ohm,
+    };
+    Ok(Some(outlook(&run, &own, &others)))
 }
 
 /// The last runs of a battery, the newest first.
 fn overlays(
     dir: &Path,
-    rule: &Rule,
+    rule: &Reading,
     book: &Logbook,
     now: &Discharge,
 ) -> Result<Vec<Overlay>, Failure> {

@@ -10,13 +10,16 @@ use super::good_day::{self, Explained};
 use super::{output, predict, sheet};
 use crate::analysis::compare::{BandPlace, Compare, Comparison, Deviation, Traces};
 use crate::analysis::figures::{self, Notes, RatioUnit};
+use crate::analysis::lamp::{Lamps, Sighting};
 use crate::analysis::pairing::Pairing;
+use crate::analysis::stretches::{EarthMark, Stretch, changes, earth_mark};
+use crate::analysis::timeline::Noted;
 use crate::coil::Resonance;
 use crate::coil::surroundings::EarthState;
 use crate::figure::{Figure, Mark};
 use crate::plot;
 use crate::report;
-use crate::session::{Session, State, replace_file};
+use crate::session::{MarkRow, Session, State, replace_file};
 use crate::sheet::Sheet;
 
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
@@ -31,9 +34,9 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     if args.fit.to.is_some() {
         good_day::allow(&session, args.fit.force)?;
     }
-    let (model, doubt) = judge(args, &session, sheet.as_ref())?;
-    let mut compared = compare(&session, model)?;
-    compared.warnings.extend(doubt);
+    let (plan, doubts) = judge(args, &session, sheet.as_ref())?;
+    let mut compared = compare(&session, plan)?;
+    compared.warnings.extend(doubts);
     let explained = match (args.fit.to, &sheet) {
         (Some(to), Some(sheet)) => {
             let found = good_day::explain(sheet, &compared.comparison, to)?;
@@ -43,7 +46,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         (None, _) => None,
     };
     let found = explained.as_ref().map(|(found, _)| found);
-    output::result(&told(args.format, &session, &compared.comparison, found))?;
+    output::result(&told(args.format, &session, &compared, found))?;
     if let Some((found, sheet)) = &explained {
         output::note(&good_day::keep(&session, sheet, found)?);
     }
@@ -70,24 +73,83 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     Ok(Outcome::DONE)
 }
 
-/// The resonance that the session is judged against, and what is odd about it.
+/// The stretches of the session with what each is judged against, and what is odd about it.
 fn judge(
     args: &CompareArgs,
     session: &Session,
     sheet: Option<&Sheet>,
-) -> Result<(Option<Resonance>, Option<String>), Failure> {
+) -> Result<(Vec<Stretch>, Vec<String>), Failure> {
     match (sheet, &args.good_day) {
         (Some(sheet), Some(path)) => {
             let kept = good_day::read(path)?;
             let doubt = good_day::doubt(&kept, session, sheet)?;
-            let resonance = kept.day.resonance(&sheet.coil_spec());
-            let resonance = resonance.map_err(|error| Failure::from_error(USAGE, &error))?;
-            Ok((Some(resonance), doubt))
+            let (plan, mut doubts) = planned(session, Some(sheet), |sheet| {
+                let resonance = kept.day.resonance(&sheet.coil_spec());
+                resonance.map_err(|error| Failure::from_error(USAGE, &error))
+            })?;
+            doubts.extend(doubt);
+            Ok((plan, doubts))
         }
-        (Some(sheet), None) => Ok((Some(predict::prediction(sheet)?.resonance), None)),
         (None, Some(_)) => Err(no_sheet("--good-day")),
-        (None, None) => Ok((None, None)),
+        (sheet, None) => planned(session, sheet, |sheet| {
+            Ok(predict::prediction(sheet)?.resonance)
+        }),
     }
+}
+
+/// The stretches of a session by its marks, each with the model in its earth state; marks that name no state are told.
+fn planned(
+    session: &Session,
+    sheet: Option<&Sheet>,
+    model: impl Fn(&Sheet) -> Result<Resonance, Failure>,
+) -> Result<(Vec<Stretch>, Vec<String>), Failure> {
+    let mut doubts = Vec::new();
+    let mut states = Vec::new();
+    for mark in marks_of(session)? {
+        match earth_mark(&mark.text) {
+            Some(EarthMark::State(state)) => states.push((mark.elapsed_s, state)),
+            Some(EarthMark::Unknown(word)) => doubts.push(format!(
+                "the mark at {} s names no earth state: found {word:?}; standing, held, clipped or earthed is wanted",
+                mark.elapsed_s
+            )),
+            None => {}
+        }
+    }
+    // Marks may be corrected later, by hand and in any order.
+    states.sort_by(|one, other| one.0.total_cmp(&other.0));
+    let at_start = sheet.map_or_else(|| told_earth(session), |sheet| Some(sheet.earth));
+    let plan = changes(at_start, states)
+        .into_iter()
+        .map(|(from_s, earth)| {
+            let model = sheet.map(|sheet| {
+                let mut there = sheet.clone();
+                there.earth = earth.unwrap_or(sheet.earth);
+                model(&there)
+            });
+            Ok(Stretch {
+                from_s,
+                earth,
+                model: model.transpose()?,
+            })
+        })
+        .collect::<Result<Vec<_>, Failure>>()?;
+    Ok((plan, doubts))
+}
+
+fn marks_of(session: &Session) -> Result<Vec<MarkRow>, Failure> {
+    session
+        .marks()
+        .map_err(|error| Failure::from_error(USAGE, &error))
+}
+
+/// The earth state that the session says it was in.
+fn told_earth(session: &Session) -> Option<EarthState> {
+    let told = session.meta.earth.as_deref();
+    let known = EarthState::WORDS.iter();
+    known
+        .into_iter()
+        .find(|(word, _)| Some(*word) == told)
+        .map(|(_, state)| *state)
 }
 
 fn no_sheet(option: &str) -> Failure {
@@ -102,21 +164,26 @@ fn no_sheet(option: &str) -> Failure {
 fn told(
     format: Format,
     session: &Session,
-    comparison: &Comparison,
+    compared: &Compared,
     explained: Option<&Explained>,
 ) -> String {
+    let Compared {
+        comparison, lamps, ..
+    } = compared;
     match format {
         Format::Text => {
             let explained = explained.map_or_else(String::new, |found| {
-                report::explained::text(&found.fit, found.level.mean_hz)
+                report::explained::text(&found.fit, found.level.mean_hz, found.earth)
             });
             let text = report::compare::text(comparison);
-            format!("{}{text}{explained}", heading(session))
+            let lamps = report::lamp::text(lamps);
+            format!("{}{text}{lamps}{explained}", heading(session))
         }
         Format::Json => {
             let mut value = report::compare_json::json(comparison);
+            value["lamps"] = report::lamp::json(lamps);
             value["explained"] = explained.map_or(Value::Null, |found| {
-                report::explained::json(&found.fit, found.level.mean_hz)
+                report::explained::json(&found.fit, found.level.mean_hz, found.earth)
             });
             format!("{value:#}\n")
         }
@@ -131,11 +198,13 @@ pub(super) fn open(dir: &Path) -> Result<Session, Failure> {
     })
 }
 
-/// The modelled resonance of the session's build in the earth state of the session; `None` without a sheet.
-pub(super) fn model(session: &Session) -> Result<Option<Resonance>, Failure> {
-    sheet_in_force(session, None)?
-        .map(|sheet| predict::prediction(&sheet).map(|found| found.resonance))
-        .transpose()
+/// The stretches of the session, each with the modelled resonance of its build in its earth state.
+pub(super) fn stretches(session: &Session) -> Result<Vec<Stretch>, Failure> {
+    let sheet = sheet_in_force(session, None)?;
+    let (plan, _) = planned(session, sheet.as_ref(), |sheet| {
+        Ok(predict::prediction(sheet)?.resonance)
+    })?;
+    Ok(plan)
 }
 
 /// The session's build in the earth state of the session; `None` without a sheet.
@@ -147,13 +216,7 @@ fn sheet_in_force(session: &Session, other_sheet: Option<&str>) -> Result<Option
         text,
         &session.dir().join("build.toml").display().to_string(),
     )?;
-    let earth = session.meta.earth.as_deref();
-    if let Some((_, state)) = EarthState::WORDS
-        .iter()
-        .find(|(word, _)| Some(*word) == earth)
-    {
-        sheet.earth = *state;
-    }
+    sheet.earth = told_earth(session).unwrap_or(sheet.earth);
     Ok(Some(sheet))
 }
 
@@ -161,21 +224,29 @@ fn sheet_in_force(session: &Session, other_sheet: Option<&str>) -> Result<Option
 #[derive(Debug)]
 pub(super) struct Compared {
     pub(super) comparison: Comparison,
+    pub(super) lamps: Vec<Sighting>,
     traces: Traces,
     pub(super) warnings: Vec<String>,
 }
 
-/// Reads a session once and compares it with its model.
-pub(super) fn compare(session: &Session, model: Option<Resonance>) -> Result<Compared, Failure> {
+/// Reads a session once and compares each stretch with its model.
+pub(super) fn compare(session: &Session, plan: Vec<Stretch>) -> Result<Compared, Failure> {
     let unreadable = |error: &crate::session::SessionError| Failure::from_error(USAGE, error);
     let mut reader = session.rows().map_err(|error| unreadable(&error))?;
-    let mut accumulator = Compare::new(model, Pairing::new());
+    let mut accumulator = Compare::in_stretches(plan, Pairing::new());
+    let marks = session.marks().map_err(|error| unreadable(&error))?;
+    let noted = marks
+        .iter()
+        .map(|mark| Noted::new(mark.elapsed_s, mark.text.clone()));
+    accumulator.note(noted.collect());
+    let mut lamps = Lamps::new(marks.iter().map(|mark| (mark.elapsed_s, &*mark.text)));
     let mut rows = Vec::new();
     while reader
         .next_chunk(&mut rows)
         .map_err(|error| unreadable(&error))?
     {
         accumulator.push(&rows);
+        lamps.push(&rows);
     }
     let skipped = reader.skipped();
     let mut warnings = Vec::new();
@@ -194,8 +265,12 @@ pub(super) fn compare(session: &Session, model: Option<Resonance>) -> Result<Com
                 .to_owned(),
         );
     }
+    let of_lamps = lamps.faults().iter();
+    warnings.extend(of_lamps.map(|fault| format!("marks.csv: {fault}; correct it there")));
+    let comparison = accumulator.report();
     Ok(Compared {
-        comparison: accumulator.report(),
+        lamps: lamps.sightings(comparison.pairing.window_s),
+        comparison,
         traces: accumulator.traces(),
         warnings,
     })
@@ -230,9 +305,7 @@ fn notes(session: &Session) -> Result<Notes, Failure> {
                 .unwrap_or_else(|| format!("{} ({})", one.label, one.profile))
         })
         .collect();
-    let marks = session
-        .marks()
-        .map_err(|error| Failure::from_error(USAGE, &error))?;
+    let marks = marks_of(session)?;
     Ok(Notes {
         build: meta.build.clone(),
         date: date(&meta.started),

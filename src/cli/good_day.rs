@@ -10,6 +10,7 @@ use crate::analysis::multiple::Multiple;
 use crate::clock::Clock;
 use crate::coil::fit::{Fit, FitError, Free, Verdict, fit};
 use crate::coil::good_day::GoodDay;
+use crate::coil::surroundings::EarthState;
 use crate::session::{Session, move_aside, replace_file};
 use crate::sheet::Sheet;
 use crate::sheet::good_day::{KeptDay, parse};
@@ -60,21 +61,37 @@ pub(super) fn doubt(
 pub(super) struct Explained {
     pub(super) fit: Fit,
     pub(super) level: Level,
+    /// How the circuit stood to earth then.
+    pub(super) earth: EarthState,
 }
 
-/// What one thing explains the resonance at the start.
+/// The earth state and the level that is to be explained: those at the start, but where a floating circuit is asked for, of
+/// the first stretch that may have had one.
+fn to_explain(sheet: &Sheet, comparison: &Comparison, to: FitTo) -> Option<(EarthState, Level)> {
+    let told = comparison.stretches.iter().filter_map(|one| {
+        let earth = one.stretch.earth.unwrap_or(sheet.earth);
+        Some((earth, one.start.or(one.whole)?))
+    });
+    let told: Vec<_> = told.collect();
+    let floats = |(earth, _): &&(EarthState, Level)| to == FitTo::Earth && earth.is_floating();
+    told.iter().find(floats).or_else(|| told.first()).copied()
+}
+
+/// What one thing explains the resonance.
 pub(super) fn explain(
     sheet: &Sheet,
     comparison: &Comparison,
     to: FitTo,
 ) -> Result<Explained, Failure> {
-    let level = comparison.start.or(comparison.whole).ok_or_else(|| {
+    let (earth, level) = to_explain(sheet, comparison, to).ok_or_else(|| {
         Failure::new(
             USAGE,
             "explanation of the resonance: found no good reading of a frequency",
         )
     })?;
-    let fit = fit(&sheet.coil_spec(), to.into(), level.mean_hz).map_err(|error| {
+    let mut spec = sheet.coil_spec();
+    spec.earth = earth;
+    let fit = fit(&spec, to.into(), level.mean_hz).map_err(|error| {
         let failure = Failure::from_error(USAGE, &error);
         let multiple = comparison.model.as_ref().and_then(|model| Multiple::of(level.mean_hz, model));
         match (error, multiple) {
@@ -87,7 +104,7 @@ pub(super) fn explain(
             _ => failure,
         }
     })?;
-    Ok(Explained { fit, level })
+    Ok(Explained { fit, level, earth })
 }
 
 /// Refuses a session that has a good day already, unless it may be moved aside.
@@ -118,7 +135,7 @@ pub(super) fn keep(
         started: session.meta.started.clone(),
         simulated: session.meta.simulated,
         day: GoodDay {
-            earth: sheet.earth,
+            earth: explained.earth,
             measured_hz: explained.level.mean_hz,
             half_width_hz: explained.level.half_width_hz,
             amount: explained.fit.amount,

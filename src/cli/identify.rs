@@ -120,6 +120,9 @@ fn ask(trial: &mut Trial, profile: &Profile, names: &mut Names) -> Option<Found>
         let answer = line(trial.ask(&profile.to_bytes(question), patience).0)?;
         read_answer(question, &answer, &profile.values, &mut reading).ok()?;
     }
+    if let Some(rule) = &profile.waveform {
+        trial.waveform(profile, rule, patience, &mut reading).ok()?;
+    }
     Some(Found::Answers {
         profile: profile.name.clone(),
         identity,

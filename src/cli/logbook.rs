@@ -10,27 +10,32 @@ use std::time::UNIX_EPOCH;
 use serde::{Deserialize, Serialize};
 
 use super::exit::{Failure, USAGE};
-use super::output;
+use super::load::Loading;
 use crate::analysis::discharge::Discharge;
-use crate::battery::charge::Load;
-use crate::battery::curve;
+use crate::battery::backtest::Finished;
+use crate::battery::curve::{self, Sample};
 use crate::battery::forecast::Start;
 use crate::battery::kind::Kind;
-use crate::battery::logbook::Entry;
+use crate::battery::logbook::{Entry, Logbook};
+use crate::battery::{level, series};
 use crate::session::{Session, SessionError, State, replace_file};
 use crate::sheet;
 
 /// The index, in the folder of the sessions.
 const INDEX: &str = ".sagtrace-batteries.json";
 /// Its form; another one is made anew.
-const SCHEMA: u32 = 1;
+const SCHEMA: u32 = 2;
+/// Full runs that a forecast is laid on; older ones tell of a younger battery.
+const LAID_ON: usize = 20;
+/// A converter whose output fell below this share of its first voltage has cut off. Chosen.
+const CUT_OFF: f64 = 0.5;
 
 /// What decides how a session is read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Rule {
     pub(super) end_v: Option<f64>,
     pub(super) kind: Option<Kind>,
-    pub(super) load: Load,
+    pub(super) load: Loading,
 }
 
 #[derive(Debug, Default, Serialize, Deserialize)]
@@ -75,8 +80,8 @@ struct EntryFile {
     pulse_s: Option<f64>,
 }
 
-/// Every session below `dir` that names a battery, in no order.
-pub(super) fn entries(dir: &Path, rule: &Rule) -> Result<Vec<Entry>, Failure> {
+/// Every session below `dir` that names a battery, in no order, and why some could not be read.
+pub(super) fn entries(dir: &Path, rule: &Rule) -> Result<(Vec<Entry>, Vec<String>), Failure> {
     let path = dir.join(INDEX);
     let fresh = Index {
         schema: SCHEMA,
@@ -93,6 +98,7 @@ pub(super) fn entries(dir: &Path, rule: &Rule) -> Result<Vec<Entry>, Failure> {
         .unwrap_or_default();
     let mut new = fresh;
     let mut has_changed = false;
+    let mut left_out = Vec::new();
     let cannot_read = |error: std::io::Error| {
         Failure::new(USAGE, format!("cannot read {}: {error}", dir.display()))
     };
@@ -114,10 +120,7 @@ pub(super) fn entries(dir: &Path, rule: &Rule) -> Result<Vec<Entry>, Failure> {
             match read(&path, rule) {
                 Ok(entry) => Known { stamp, entry },
                 Err(error) => {
-                    output::note(&format!(
-                        "left out: {}",
-                        Failure::from_error(USAGE, &error).message
-                    ));
+                    left_out.push(Failure::from_error(USAGE, &error).message);
                     continue;
                 }
             }
@@ -130,9 +133,8 @@ pub(super) fn entries(dir: &Path, rule: &Rule) -> Result<Vec<Entry>, Failure> {
         replace_file(&path, &bytes).ok();
     }
     let all = new.sessions.into_iter();
-    Ok(all
-        .filter_map(|(folder, known)| Some(known.entry?.entry(folder)))
-        .collect())
+    let entries = all.filter_map(|(folder, known)| Some(known.entry?.entry(folder)));
+    Ok((entries.collect(), left_out))
 }
 
 /// Length and time of change of the files that an entry is made from; `None` where it is no session.
@@ -148,14 +150,68 @@ fn stamp(session: &Path) -> Option<Vec<(u64, u128)>> {
 }
 
 /// The discharge of a session.
-pub(super) fn discharge(session: &Session, load: Load) -> Result<Discharge, SessionError> {
+pub(super) fn discharge(session: &Session, load: Loading) -> Result<Discharge, SessionError> {
     let mut reader = session.rows()?;
-    let mut discharge = Discharge::new(load);
+    let mut discharge = Discharge::new(load.in_session(session));
     let mut rows = Vec::new();
     while reader.next_chunk(&mut rows)? {
         discharge.push(&rows);
     }
     Ok(discharge)
+}
+
+/// The end point of batteries of a kind together; `None` where the kind has none.
+pub(super) fn end_v(kind: Kind, series: u32, each_v: &[f64]) -> Option<f64> {
+    let one_end_v = kind.end_point()?.value_v;
+    Some(if each_v.is_empty() {
+        f64::from(series) * one_end_v
+    } else {
+        series::end_together_v(each_v, one_end_v)
+    })
+}
+
+/// When a converter stepped down, or cut off and took the coil with it.
+fn converter_end_s(discharge: &Discharge, samples: &[Sample]) -> Option<f64> {
+    let cut_off = || {
+        let first_v = samples.first()?.volts_v;
+        let has_cut_off = discharge.least_v? < CUT_OFF * first_v;
+        samples.last().filter(|_| has_cut_off)
+    };
+    level::step_down_s(samples).or_else(|| cut_off().map(|last| last.running_s))
+}
+
+/// A session of a battery, read again.
+pub(super) fn reread(dir: &Path, entry: &Entry, load: Loading) -> Result<Discharge, Failure> {
+    Session::open(&dir.join(&entry.folder))
+        .and_then(|session| discharge(&session, load))
+        .map_err(|error| Failure::from_error(USAGE, &error))
+}
+
+/// The last full runs of a logbook with their samples.
+pub(super) fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>, Failure> {
+    let full: Vec<&Entry> = book
+        .entries
+        .iter()
+        .filter(|one| one.full_s().is_some())
+        .collect();
+    let mut runs = Vec::new();
+    for entry in full.iter().skip(full.len().saturating_sub(LAID_ON)) {
+        let Some(run_s) = entry.full_s() else {
+            continue;
+        };
+        let mut samples = reread(dir, entry, rule.load)?.samples();
+        samples.retain(|sample| sample.running_s <= run_s);
+        let last_v = samples.last().map_or(0.0, |last| last.volts_v);
+        runs.push(Finished {
+            samples,
+            run_s,
+            // A converter has no end voltage, and what it stood at is as good: no forecast is laid on it.
+            end_v: entry.end_v.unwrap_or(last_v),
+            start: entry.start,
+            group: entry.folder.clone(),
+        });
+    }
+    Ok(runs)
 }
 
 fn read(dir: &Path, rule: &Rule) -> Result<Option<EntryFile>, SessionError> {
@@ -169,15 +225,26 @@ fn read(dir: &Path, rule: &Rule) -> Result<Option<EntryFile>, SessionError> {
         .as_deref()
         .and_then(|text| sheet::parse(text).ok());
     let of_build = sheet.map(|sheet| sheet.battery);
-    let kind = rule.kind.or_else(|| of_build.map(|battery| battery.kind));
-    let series = of_build.map_or(1, |battery| battery.series);
-    let end_point_v = kind
-        .and_then(Kind::end_point)
-        .map(|end| end.value_v * f64::from(series));
-    let end_v = rule.end_v.or(end_point_v);
+    let kind = rule
+        .kind
+        .or_else(|| meta.battery_kind.as_deref().and_then(Kind::of_word))
+        .or_else(|| of_build.map(|battery| battery.kind));
+    let each_v = &meta.battery_each_v;
+    let series = match (u32::try_from(each_v.len()), of_build) {
+        (Ok(count @ 1..), _) => count,
+        (_, battery) => battery.map_or(1, |battery| battery.series),
+    };
+    let end_v = rule
+        .end_v
+        .or(meta.battery_end_v)
+        .or_else(|| end_v(kind?, series, each_v));
     let discharge = discharge(&session, rule.load)?;
     let samples = discharge.samples();
-    let reached_s = end_v.and_then(|end_v| curve::reached_s(&samples, end_v));
+    let reached_s = match end_v {
+        Some(end_v) => curve::reached_s(&samples, end_v),
+        None if kind == Some(Kind::UsbConverter) => converter_end_s(&discharge, &samples),
+        None => None,
+    };
     let to_end = discharge
         .points()
         .iter()
@@ -215,10 +282,7 @@ impl EntryFile {
             folder,
             started: self.started,
             battery: self.battery,
-            kind: Kind::WORDS
-                .into_iter()
-                .find(|(known, _)| word.as_deref() == Some(*known))
-                .map(|(_, kind)| kind),
+            kind: word.as_deref().and_then(Kind::of_word),
             series: self.series,
             rated_ah: self.rated_ah,
             start: if self.start == "full" {

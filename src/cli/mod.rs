@@ -3,12 +3,17 @@
 mod address;
 mod args;
 mod battery;
+mod cautions;
 mod check;
 mod compare;
+mod desk;
 mod evening;
 mod exit;
+mod field;
+mod forecast;
 mod good_day;
 mod identify;
+mod load;
 mod logbook;
 mod marks;
 mod open;
@@ -65,6 +70,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Predict(args) => predict::run(&args),
         Command::Compare(args) => compare::run(&args),
         Command::Check(args) => check::run(&args),
+        Command::Cautions(args) => cautions::run(&args),
         Command::Battery(args) => battery::run(&args, &Settings::load(config)?),
         Command::Completions { shell } => {
             let mut script = Vec::new();

@@ -204,11 +204,18 @@ impl Named {
 
     /// Opens the port or log; its bytes go to the keeper.
     pub(super) fn open(
-        self,
+        mut self,
         clock: &Clock,
         speed: Speed,
         keeper: Keeper,
     ) -> Result<Source, Failure> {
+        if let Place::Serial {
+            baud: Some(baud), ..
+        } = &self.address.place
+        {
+            // How long a block may take goes by the speed that is in force.
+            self.profile.port.baud = *baud;
+        }
         let cut = Cut {
             end: line_end(&self.profile.port),
             limit: self.profile.port.longest_line,

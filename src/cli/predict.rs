@@ -4,10 +4,11 @@ use std::path::Path;
 
 use super::args::{Earth, Format, Parts, PredictArgs};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
-use super::{output, sheet};
+use super::{field, output, sheet};
 use crate::circuit::netlist::{self, Watch};
 use crate::circuit::outlook::Outlook;
 use crate::circuit::sets::Spread;
+use crate::coil::field::{Around, picture};
 use crate::coil::figures;
 use crate::coil::predict::predict;
 use crate::coil::prediction::Prediction;
@@ -41,6 +42,8 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
         }),
         _ => None,
     };
+    let known = outlook.as_ref().ok().and_then(Option::as_ref);
+    let around = field::around(&args.field, &sheet, &prediction, known)?;
     let text = match args.format {
         Format::Text => {
             let circuit = match (&outlook, &start) {
@@ -50,20 +53,25 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
                     report::start::not_computed("the coil as the circuit sees it is not known")
                 }
             };
-            format!("{}\n{circuit}", report::predict::text(&sheet, &prediction))
+            let coil = report::predict::text(&sheet, &prediction);
+            let field = around.as_ref().map_or_else(String::new, |around| {
+                format!("\n{}", report::field::text(around))
+            });
+            format!("{coil}\n{circuit}{field}")
         }
         Format::Json => {
-            report::predict_json::json(&sheet, &prediction, start.as_ref()).map_err(|error| {
-                Failure::new(
-                    USAGE,
-                    format!("cannot write the prediction as JSON: {error}"),
-                )
-            })?
+            report::predict_json::json(&sheet, &prediction, start.as_ref(), around.as_ref())
+                .map_err(|error| {
+                    Failure::new(
+                        USAGE,
+                        format!("cannot write the prediction as JSON: {error}"),
+                    )
+                })?
         }
     };
     output::result(&text)?;
     if let Some(dir) = &args.plot {
-        draw(&sheet, &prediction, dir)?;
+        draw(&sheet, &prediction, around.as_ref(), dir)?;
     }
     Ok(Outcome::DONE)
 }
@@ -107,10 +115,15 @@ impl From<Parts> for Spread {
 }
 
 /// Draws the pictures of a prediction into a folder.
-fn draw(sheet: &Sheet, prediction: &Prediction, dir: &Path) -> Result<(), Failure> {
+fn draw(
+    sheet: &Sheet,
+    prediction: &Prediction,
+    around: Option<&Around>,
+    dir: &Path,
+) -> Result<(), Failure> {
     let spec = sheet.coil_spec();
     let cannot_draw = |error| Failure::from_error(USAGE, &error);
-    let pictures = [
+    let mut pictures = vec![
         (
             "mode-along-the-coil",
             figures::mode(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
@@ -120,6 +133,13 @@ fn draw(sheet: &Sheet, prediction: &Prediction, dir: &Path) -> Result<(), Failur
             figures::hand(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
         ),
     ];
+    pictures.extend(
+        figures::parts(&sheet.name, prediction).map(|figure| ("parts-of-the-band", figure)),
+    );
+    pictures.extend(around.map(|around| {
+        let figure = picture(&sheet.name, around);
+        ("field-around-the-coil", figure)
+    }));
     std::fs::create_dir_all(dir).map_err(|error| {
         Failure::new(
             CANNOT_WRITE,
@@ -159,7 +179,10 @@ fn wind_to(sheet: &Sheet, wanted_hz: f64, format: Format) -> Result<Outcome, Fai
 
 /// The prediction of a sheet.
 pub(super) fn prediction(sheet: &Sheet) -> Result<Prediction, Failure> {
-    predict(&sheet.coil_spec()).map_err(|error| Failure::from_error(USAGE, &error))
+    predict(&sheet.coil_spec()).map_err(|error| {
+        Failure::from_error(USAGE, &error)
+            .hint("a measured frequency in the sheet, under [measured], takes the model's place")
+    })
 }
 
 impl From<Earth> for EarthState {

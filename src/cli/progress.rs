@@ -33,6 +33,16 @@ pub(super) struct Progress {
     /// The newest value of each channel, and the newest status of each instrument.
     values: BTreeMap<Channel, f64>,
     states: BTreeMap<Arc<str>, Status>,
+    doubted: Doubted,
+    /// How long the battery lasts, in words; empty where that is not asked.
+    left: String,
+}
+
+/// Rows whose readings were doubted.
+#[derive(Debug, Clone, Copy, Default)]
+struct Doubted {
+    suspect: u64,
+    stale: u64,
 }
 
 impl Progress {
@@ -57,6 +67,8 @@ impl Progress {
             elapsed_s: 0.0,
             values: BTreeMap::new(),
             states: BTreeMap::new(),
+            doubted: Doubted::default(),
+            left: String::new(),
         }
     }
 
@@ -69,6 +81,8 @@ impl Progress {
                 Some(state) => *state = row.status,
                 None => drop(self.states.insert(Arc::clone(&row.source), row.status)),
             }
+            self.doubted.suspect += u64::from(row.status == Status::Suspect);
+            self.doubted.stale += u64::from(row.status == Status::Stale);
             for channel in Channel::ALL {
                 match row.readings.get(channel) {
                     Some(value) => *self.values.entry(channel).or_default() = value,
@@ -81,15 +95,32 @@ impl Progress {
             }
         }
         match &mut self.manner {
-            Manner::Line(bar) => {
-                bar.set_message(line(self.rows, self.elapsed_s, &self.values, &self.states));
-            }
-            Manner::Plain(due) if due.is_over() => {
-                *due = Deadline::after(PLAIN_EVERY);
-                output::note(&line(self.rows, self.elapsed_s, &self.values, &self.states));
-            }
-            Manner::Plain(_) | Manner::Quiet => {}
+            Manner::Line(_) => {}
+            Manner::Plain(due) if due.is_over() => *due = Deadline::after(PLAIN_EVERY),
+            Manner::Plain(_) | Manner::Quiet => return,
         }
+        let text = self.text();
+        match &self.manner {
+            Manner::Line(bar) => bar.set_message(text),
+            Manner::Plain(_) => output::note(&text),
+            Manner::Quiet => {}
+        }
+    }
+
+    fn text(&self) -> String {
+        line(
+            self.rows,
+            self.elapsed_s,
+            &self.values,
+            &self.left,
+            &self.states,
+            self.doubted,
+        )
+    }
+
+    /// How long the battery lasts, in words for the line.
+    pub(super) fn left(&mut self, words: String) {
+        self.left = words;
     }
 
     /// Says something above the line.
@@ -113,7 +144,9 @@ fn line(
     rows: u64,
     elapsed_s: f64,
     values: &BTreeMap<Channel, f64>,
+    left: &str,
     states: &BTreeMap<Arc<str>, Status>,
+    doubted: Doubted,
 ) -> String {
     let mut parts = vec![clock_face(elapsed_s), format!("{rows} rows")];
     for (channel, value) in values {
@@ -124,9 +157,17 @@ fn line(
         };
         parts.push(units::rounded(*value, channel.unit(), digits));
     }
+    if !left.is_empty() {
+        parts.push(left.to_owned());
+    }
     for (source, status) in states {
         if *status != Status::Ok {
             parts.push(format!("{source}: {status}"));
+        }
+    }
+    for (count, word) in [(doubted.suspect, "suspect"), (doubted.stale, "stale")] {
+        if count > 0 {
+            parts.push(format!("{count} {word}"));
         }
     }
     parts.join("  ")
@@ -152,7 +193,15 @@ mod tests {
             (Arc::from("counter"), Status::Ok),
             (Arc::from("meter"), Status::Silent),
         ]);
-        insta::assert_snapshot!(line(731, 3751.2, &values, &states),
+        insta::assert_snapshot!(line(731, 3751.2, &values, "", &states, Doubted::default()),
             @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent");
+        let doubted = Doubted {
+            suspect: 2,
+            stale: 15,
+        };
+        insta::assert_snapshot!(line(731, 3751.2, &values, "", &states, doubted),
+            @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent  2 suspect  15 stale");
+        insta::assert_snapshot!(line(731, 3751.2, &values, "12 to 19 min left, middle 15 min", &states, Doubted::default()),
+            @"1:02:31  731 rows  6.231234 MHz  8.912 V  12 to 19 min left, middle 15 min  meter: silent");
     }
 }

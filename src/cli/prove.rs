@@ -134,6 +134,7 @@ fn ask(trial: &mut Trial, profile: &Profile, proof: &mut Proof) {
     for question in profile.questions() {
         try_question(trial, profile, question, proof);
     }
+    try_waveform(trial, profile, proof);
     if proof.faults.is_empty() {
         time_rounds(trial, profile, proof);
     }
@@ -194,6 +195,25 @@ fn try_question(trial: &mut Trial, profile: &Profile, question: &str, proof: &mu
     });
 }
 
+fn try_waveform(trial: &mut Trial, profile: &Profile, proof: &mut Proof) {
+    let Some(rule) = &profile.waveform else {
+        return;
+    };
+    let mut reading = Reading::default();
+    let begun_s = trial.elapsed_s();
+    match trial.waveform(profile, rule, profile.timing.timeout, &mut reading) {
+        Ok(bytes) => proof.heard.push(Heard {
+            question: Some(rule.ask.clone()),
+            text: format!("a block of {bytes} bytes"),
+            round_trip_s: Some(trial.elapsed_s() - begun_s),
+            values: values(profile, &reading, |field| {
+                matches!(field, Field::Waveform(_))
+            }),
+        }),
+        Err(why) => proof.faults.push(why),
+    }
+}
+
 /// Why what was said is no answer.
 fn wrong(question: &str, said: &Said, patience: Duration) -> String {
     let patience = seconds(patience);
@@ -225,6 +245,14 @@ fn time_rounds(trial: &mut Trial, profile: &Profile, proof: &mut Proof) {
                 return proof.faults.push(format!("{why}, though it was before"));
             }
             proof.round_trips_s.push(took.as_secs_f64());
+        }
+        if let Some(rule) = &profile.waveform {
+            let asked_s = trial.elapsed_s();
+            let patience = profile.timing.timeout;
+            if let Err(why) = trial.waveform(profile, rule, patience, &mut Reading::default()) {
+                return proof.faults.push(format!("{why}, though it was before"));
+            }
+            proof.round_trips_s.push(trial.elapsed_s() - asked_s);
         }
         rounds += 1;
     }
@@ -319,6 +347,7 @@ fn values(
                 }
                 Field::Named(name) => format!("field {name}"),
                 Field::Column(position) => format!("column {position}"),
+                Field::Waveform(_) => format!("{}, from the waveform", rule.input),
             };
             (rule.channel, field, reading.readings.get(rule.channel))
         })

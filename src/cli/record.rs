@@ -8,12 +8,15 @@ use serde_json::json;
 use super::address::{Address, Place};
 use super::args::{BatteryStart, Format, RecordArgs, Show};
 use super::exit::{CANNOT_WRITE, Failure, INSTRUMENT, Outcome, USAGE};
+use super::forecast::Battery;
 use super::open::{self, Named};
 use super::recording::{self, End, Plan, Recorded};
 use super::settings::Settings;
 use super::{marks, output, proof_text, prove, sheet};
 use crate::acquire::Source;
+use crate::battery::kind::Kind;
 use crate::clock::{Clock, rfc3339_ms};
+use crate::instrument::Mask;
 use crate::reading::Channel;
 use crate::session::{self, Connection, Contents, LinkMeta, Meta, SCHEMA, State, Summary, Writer};
 use crate::transport::{self, Keeper, KeptBytes, Speed, Unwritten};
@@ -33,7 +36,26 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         })?;
         return prove::judge(&proofs);
     }
+    let is_log = |one: &Named| matches!(one.address.place, Place::Log(_));
+    let is_replay = named.iter().all(is_log);
     let clock = Clock::real();
+    let folder = Folder {
+        out: args.out,
+        parent: args.sessions.or_else(|| settings.sessions_dir.clone()),
+        replace: args.force,
+        bytes: if args.bytes.keep_bytes {
+            Bytes::Kept
+        } else {
+            Bytes::Dropped
+        },
+        speed: args.bytes.replay_speed.map_or(Speed::AtOnce, Speed::Times),
+    };
+    let battery = &args.battery;
+    let sheet = build.as_ref().map(|(sheet, _)| sheet);
+    let mut foretold = Battery::of(battery, sheet, folder.earlier())?;
+    if let Some(foretold) = &mut foretold {
+        foretold.is_masked = !args.masks.is_empty();
+    }
     let usual_earth = build.as_ref().map(|(sheet, _)| sheet.earth.name());
     let (name, build_sheet) = match build {
         Some((sheet, text)) => (sheet.name, Some(text)),
@@ -47,21 +69,17 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
             .map(super::args::Earth::word)
             .or(usual_earth)
             .map(str::to_owned),
-        battery: args.battery,
-        battery_start: args.battery_start,
+        battery: battery.battery.clone(),
+        battery_start: battery.battery_start,
+        battery_kind: battery.battery_kind,
+        battery_end_v: battery.battery_end,
+        battery_each_v: battery
+            .battery_each
+            .as_ref()
+            .map_or_else(Vec::new, |each| each.0.clone()),
+        masks: args.masks.clone(),
         note: args.note,
         simulated: args.simulated,
-    };
-    let folder = Folder {
-        out: args.out,
-        parent: args.sessions.or_else(|| settings.sessions_dir.clone()),
-        replace: args.force,
-        bytes: if args.bytes.keep_bytes {
-            Bytes::Kept
-        } else {
-            Bytes::Dropped
-        },
-        speed: args.bytes.replay_speed.map_or(Speed::AtOnce, Speed::Times),
     };
     let (sources, writer, kept) = begin(named, links, about, &folder, &clock)?;
     let noted = marks::read_marks(clock.clone());
@@ -70,6 +88,9 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         duration: args.duration,
         until_below_v: args.until_below,
         give_up_after: args.give_up_after,
+        masks: args.masks,
+        battery: foretold,
+        is_replay,
         wait_for_room: args.wait_for_room,
         show: args.show,
         quiet: args.quiet,
@@ -113,6 +134,11 @@ pub(super) struct About {
     pub(super) earth: Option<String>,
     pub(super) battery: Option<String>,
     pub(super) battery_start: BatteryStart,
+    /// Where it is not the sheet's.
+    pub(super) battery_kind: Option<Kind>,
+    pub(super) battery_end_v: Option<f64>,
+    pub(super) battery_each_v: Vec<f64>,
+    pub(super) masks: Vec<Mask>,
     pub(super) note: Option<String>,
     pub(super) simulated: bool,
 }
@@ -138,6 +164,19 @@ pub(super) enum Bytes {
 
 /// The byte logs of a recording, each with its instrument.
 pub(super) type KeptLogs = Vec<(String, KeptBytes)>;
+
+impl Folder {
+    /// Where earlier sessions are: beside this one.
+    pub(super) fn earlier(&self) -> PathBuf {
+        let beside = self.out.as_deref().and_then(Path::parent);
+        let dir = self.parent.as_deref().or(beside).unwrap_or(".".as_ref());
+        if dir.as_os_str().is_empty() {
+            PathBuf::from(".")
+        } else {
+            dir.to_owned()
+        }
+    }
+}
 
 /// Opens the instruments, then makes the folder: a port that can't be opened leaves no half-made folder.
 pub(super) fn begin(
@@ -183,6 +222,14 @@ pub(super) fn begin(
         build: about.build,
         earth: about.earth,
         battery: about.battery,
+        battery_kind: about.battery_kind.map(|kind| kind.name().to_owned()),
+        battery_end_v: about.battery_end_v,
+        battery_each_v: about.battery_each_v,
+        masked_hz: about
+            .masks
+            .iter()
+            .map(|mask| (mask.from_hz, mask.to_hz))
+            .collect(),
         battery_start: match about.battery_start {
             BatteryStart::Full => "full".to_owned(),
             BatteryStart::Unknown => "unknown".to_owned(),

@@ -1,6 +1,5 @@
 //! The recording itself: rows from the instruments to the folder, until something ends it.
 
-use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
@@ -9,26 +8,23 @@ use tokio::sync::mpsc;
 use tokio::time::{Instant, MissedTickBehavior, interval, sleep_until};
 
 use super::args::Show;
+use super::desk::Desk;
 use super::exit::{CANNOT_WRITE, Failure};
-use super::output::{self, Printed};
-use super::progress::Progress;
+use super::forecast::Battery;
 use super::record::KeptLogs;
-use super::room::{Again, Room};
 use super::signal::{self, Signal};
-use super::wrong_speed::WrongSpeed;
 use crate::acquire::{self, Source};
+use crate::analysis::flags::{Flags, Rule, StaleRule};
 use crate::clock::Clock;
-use crate::reading::{Channel, Event, Row, Stamp, Status};
-use crate::session::{SessionError, Summary, Writer};
+use crate::instrument::{ChannelRule, Mask};
+use crate::reading::Stamp;
+use crate::session::{Summary, Writer};
 
 /// Rows that may wait for the disk.
 const EVENTS_WAITING: usize = 256;
 
 /// How often the folder and the disk are looked at, also when no row comes.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
-
-/// `--until-below` wants so many good readings in a row.
-const BELOW_IN_A_ROW: u32 = 3;
 
 /// When a recording ends, and what is shown of it.
 #[derive(Debug)]
@@ -38,6 +34,11 @@ pub(super) struct Plan {
     pub(super) duration: Option<Duration>,
     pub(super) until_below_v: Option<f64>,
     pub(super) give_up_after: Option<Duration>,
+    pub(super) masks: Vec<Mask>,
+    /// The battery whose time left is to be foretold.
+    pub(super) battery: Option<Battery>,
+    /// Whether every instrument is a log: nothing is lost while a forecast is waited for.
+    pub(super) is_replay: bool,
     /// A full disk is waited out.
     pub(super) wait_for_room: bool,
     pub(super) show: Show,
@@ -51,16 +52,18 @@ pub(super) struct Plan {
 pub(super) enum End {
     Duration,
     BatteryBelow(String),
+    Foretold(String),
     Signal(Signal),
     LogsEnded,
     GivenUp(Arc<str>),
 }
 
 impl End {
-    fn words(&self) -> String {
+    pub(super) fn words(&self) -> String {
         match self {
             Self::Duration => "the duration was reached".to_owned(),
             Self::BatteryBelow(limit) => format!("the battery was below {limit}"),
+            Self::Foretold(why) => why.clone(),
             Self::Signal(signal) => signal.words().to_owned(),
             Self::LogsEnded => "the logs are at their end".to_owned(),
             Self::GivenUp(label) => format!("{label} did not come back"),
@@ -117,7 +120,12 @@ async fn run(
         .collect();
     let are_logs = sources.iter().all(|source| source.link.is_replay) && sources.len() > 1;
     let mut logs = Vec::new();
+    let mut flags = Flags::default();
     for source in sources {
+        flags.add(
+            Arc::clone(&source.label),
+            source.profile.values.iter().map(flag_rule),
+        );
         let events = if are_logs {
             let (own, log) = mpsc::channel(EVENTS_WAITING);
             logs.push(log);
@@ -138,7 +146,7 @@ async fn run(
     let deadline = plan
         .duration
         .map(|duration| Instant::now() + plan.clock.real_duration(duration));
-    let mut desk = Desk::new(writer, plan, labels);
+    let (mut desk, mut answers) = Desk::new(writer, plan, labels, flags)?;
     desk.start();
     let mut looks = interval(LOOK_EVERY);
     looks.set_missed_tick_behavior(MissedTickBehavior::Delay);
@@ -152,11 +160,17 @@ async fn run(
             () = until(deadline) => break End::Duration,
             Some((stamp, text)) = marks.recv() => desk.mark(stamp, &text)?,
             () = until(desk.gives_up_at()) => desk.give_up(),
+            Some(answer) = answers.recv() => desk.foretold(&answer),
             _ = looks.tick() => desk.look()?,
             event = inbox.recv() => match event {
                 Some(event) => desk.take(event)?,
                 None => break End::LogsEnded,
             },
+        }
+        if desk.waits_for_forecast()
+            && let Some(answer) = answers.recv().await
+        {
+            desk.foretold(&answer);
         }
     };
     // Each instrument finishes the exchange in hand; what it still gives is recorded too.
@@ -171,317 +185,24 @@ async fn run(
     desk.close(end)
 }
 
+/// The rule for a channel: the usual one, and what the profile says over it.
+fn flag_rule(rule: &ChannelRule) -> Rule {
+    let usual = Rule::usual(rule.channel);
+    Rule {
+        at_least: rule.belief.at_least.unwrap_or(usual.at_least),
+        at_most: rule.belief.at_most.unwrap_or(usual.at_most),
+        stale: match rule.belief.stale_after {
+            None => usual.stale,
+            Some(0) => StaleRule::Never,
+            Some(count) => StaleRule::After(count),
+        },
+        ..usual
+    }
+}
+
 async fn until(moment: Option<Instant>) {
     match moment {
         Some(moment) => sleep_until(moment).await,
         None => std::future::pending().await,
-    }
-}
-
-/// Where rows are written, counted and shown.
-struct Desk {
-    writer: Writer,
-    room: Room,
-    plan: Plan,
-    progress: Progress,
-    /// Instruments that never gave anything that could be read.
-    mute: BTreeSet<Arc<str>>,
-    warned: BTreeSet<Arc<str>>,
-    lost: Vec<(Arc<str>, Instant)>,
-    below: u32,
-    speed: WrongSpeed,
-    stdout_open: bool,
-    /// Why rows could not be shown, when that is a fault.
-    not_shown: Option<String>,
-    end: Option<End>,
-}
-
-impl Desk {
-    fn new(writer: Writer, plan: Plan, labels: Vec<Arc<str>>) -> Self {
-        Self {
-            writer,
-            room: Room::new(plan.wait_for_room),
-            progress: Progress::new(plan.quiet),
-            plan,
-            mute: labels.into_iter().collect(),
-            warned: BTreeSet::new(),
-            lost: Vec::new(),
-            below: 0,
-            speed: WrongSpeed::default(),
-            stdout_open: true,
-            not_shown: None,
-            end: None,
-        }
-    }
-
-    fn start(&mut self) {
-        self.progress
-            .say(&format!("recording to {}", self.writer.dir().display()));
-        let header = format!("{}\n", self.writer.header());
-        self.show(&header);
-    }
-
-    /// Shows what was written. A stdout that is closed or full does not end the recording.
-    fn show(&mut self, lines: &str) {
-        if self.plan.show == Show::Rows && self.stdout_open {
-            let printed = output::result(lines);
-            self.stdout_open = matches!(printed, Ok(Printed::Taken));
-            if let Err(failure) = printed {
-                self.progress
-                    .say(&format!("{}; recording goes on", failure.message));
-                self.not_shown = Some(failure.message);
-            }
-        }
-    }
-
-    fn take(&mut self, event: Event) -> Result<(), Failure> {
-        match event {
-            Event::Rows(rows) => self.rows(&rows),
-            Event::Rejected(rejected) => {
-                if self.speed.is_doubtful(&rejected) {
-                    self.progress.say(&format!(
-                        "{} sends mostly bytes that are no text: is the speed right? set another with ,baud=N",
-                        rejected.source
-                    ));
-                }
-                let written = self.writer.reject(&rejected);
-                self.unless_full(written)
-            }
-            Event::Identity { source, text } => {
-                self.progress.say(&format!("{source} is {text}"));
-                let written = self.writer.identify(&source, &text);
-                self.unless_full(written)
-            }
-            Event::Lost { source, reason } => {
-                self.progress
-                    .say(&format!("{source} is lost: {reason}; waiting for it"));
-                // One that was found to be another is lost once more when that is unplugged.
-                if self.lost.iter().all(|(label, _)| *label != source) {
-                    self.lost.push((source, Instant::now()));
-                }
-                Ok(())
-            }
-            Event::Back { source } => {
-                self.lost.retain(|(label, _)| *label != source);
-                self.progress.say(&format!("{source} is back"));
-                Ok(())
-            }
-            Event::Told { source, text } => {
-                self.progress.say(&format!("{source}: {text}"));
-                Ok(())
-            }
-            Event::Ended { source, fault } => {
-                if let Some(fault) = fault {
-                    self.progress.say(&format!("{source} ended: {fault}"));
-                }
-                Ok(())
-            }
-        }
-    }
-
-    fn rows(&mut self, rows: &[Row]) -> Result<(), Failure> {
-        for row in rows {
-            self.judge(row);
-        }
-        self.look_after_bytes();
-        if self.room.is_full() {
-            self.try_again()?;
-        }
-        if self.room.is_full() {
-            self.room.miss(rows);
-            return Ok(());
-        }
-        match self.writer.append(rows.to_vec()) {
-            Ok(lines) => {
-                self.show(&lines);
-                self.progress.push(rows);
-            }
-            Err(error) if self.room.waits_for(&error) => {
-                self.say_full();
-                self.room.miss(self.writer.missed());
-            }
-            Err(error) => return Err(self.broken(&error)),
-        }
-        Ok(())
-    }
-
-    /// What is not a row can be done without while a full disk is waited out.
-    fn unless_full(&mut self, written: Result<(), SessionError>) -> Result<(), Failure> {
-        match written {
-            Err(error) if !self.room.waits_for(&error) => Err(self.broken(&error)),
-            _ => Ok(()),
-        }
-    }
-
-    fn say_full(&self) {
-        self.progress
-            .say("the disk is full: nothing is written until there is room again");
-    }
-
-    /// Goes on writing if there is room again.
-    fn try_again(&mut self) -> Result<(), Failure> {
-        match self.room.try_again(&mut self.writer) {
-            Ok(Some(Again { rows, lines, words })) => {
-                self.show(&lines);
-                self.progress.push(&rows);
-                self.progress.say(&words);
-                Ok(())
-            }
-            Ok(None) => Ok(()),
-            Err(error) => Err(self.broken(&error)),
-        }
-    }
-
-    /// Looks after the folder and the disk.
-    fn look(&mut self) -> Result<(), Failure> {
-        let seen = self.writer.look();
-        self.unless_full(seen)?;
-        if self.room.is_full() {
-            self.try_again()?;
-        }
-        Ok(())
-    }
-
-    /// A byte log that ended early is told; the recording goes on.
-    fn look_after_bytes(&self) {
-        for (label, log) in &self.plan.kept {
-            if let Some(why) = log.trouble() {
-                self.progress.say(&format!(
-                    "the byte log of {label} ends here: {why}; the recording goes on"
-                ));
-            }
-        }
-    }
-
-    fn judge(&mut self, row: &Row) {
-        match row.status {
-            Status::Silent | Status::Refused | Status::Garbled => {
-                if self.mute.contains(&row.source) && self.warned.insert(Arc::clone(&row.source)) {
-                    self.progress.say(&format!(
-                        "{} gives nothing that can be read yet: {}",
-                        row.source, row.note
-                    ));
-                }
-            }
-            Status::Ok | Status::NoSignal | Status::Overload | Status::Stale | Status::Suspect => {
-                self.mute.remove(&row.source);
-                self.speed.is_read(&row.source);
-            }
-            Status::Gap | Status::ClockStep => {}
-        }
-        let Some(limit_v) = self.plan.until_below_v else {
-            return;
-        };
-        // A coil that stopped does not stop its battery from emptying.
-        let is_read = matches!(row.status, Status::Ok | Status::NoSignal);
-        if let Some(battery_v) = row.readings.get(Channel::BatteryV).filter(|_| is_read) {
-            self.below = if battery_v < limit_v {
-                self.below + 1
-            } else {
-                0
-            };
-            if self.below >= BELOW_IN_A_ROW {
-                self.end = Some(End::BatteryBelow(crate::units::exact(
-                    limit_v,
-                    crate::units::Unit::Volt,
-                )));
-            }
-        }
-    }
-
-    fn gives_up_at(&self) -> Option<Instant> {
-        let patience = self.plan.give_up_after?;
-        self.lost.iter().map(|(_, since)| *since + patience).min()
-    }
-
-    fn give_up(&mut self) {
-        if let Some((label, _)) = self.lost.first() {
-            self.end = Some(End::GivenUp(Arc::clone(label)));
-        }
-    }
-
-    fn mark(&mut self, stamp: Stamp, text: &str) -> Result<(), Failure> {
-        match self.writer.mark(stamp, text) {
-            Ok(()) => {}
-            Err(error) if self.room.waits_for(&error) => {
-                if !self.room.is_full() {
-                    self.say_full();
-                }
-                self.room.keep(stamp, text);
-            }
-            Err(error) => return Err(self.broken(&error)),
-        }
-        self.progress.say(&format!("marked: {text}"));
-        Ok(())
-    }
-
-    /// Nothing more can be written; what was written stands.
-    fn broken(&mut self, error: &SessionError) -> Failure {
-        self.progress.finish();
-        // Whatever could not be written, a folder that is gone is the reason.
-        let gone = self
-            .writer
-            .look()
-            .err()
-            .filter(|seen| seen.fate().is_some());
-        let error = gone.as_ref().unwrap_or(error);
-        let failure = Failure::from_error(CANNOT_WRITE, error);
-        let wall_ms = self.plan.clock.now().wall_ms;
-        let rows = self.writer.summary().rows;
-        if let Some(fate) = error.fate() {
-            return failure.hint(match self.writer.rescue(fate, wall_ms) {
-                Ok(dir) => format!("{rows} rows are safe in {}", dir.display()),
-                Err(error) => {
-                    let why = Failure::from_error(CANNOT_WRITE, &error).message;
-                    format!("its {rows} rows could not be saved: {why}")
-                }
-            });
-        }
-        // The folder says so itself, where that can still be written.
-        self.writer.end(wall_ms, &failure.message).ok();
-        let kept = format!("{rows} rows are safe in {}", self.writer.dir().display());
-        failure.hint(if error.is_full_disk() {
-            format!("the disk is full; {kept}; to wait for room: --wait-for-room")
-        } else {
-            kept
-        })
-    }
-
-    fn close(mut self, end: End) -> Result<Recorded, Failure> {
-        for (_, log) in &self.plan.kept {
-            log.finish();
-        }
-        self.look_after_bytes();
-        self.look()?;
-        self.progress.finish();
-        if self.room.is_full() {
-            let failure = Failure::new(
-                CANNOT_WRITE,
-                format!("the disk is still full: {}", self.room.words()),
-            );
-            let wall_ms = self.plan.clock.now().wall_ms;
-            self.writer.end(wall_ms, &failure.message).ok();
-            let rows = self.writer.summary().rows;
-            let dir = self.writer.dir().display();
-            return Err(failure.hint(format!("{rows} rows are safe in {dir}")));
-        }
-        let dir = self.writer.dir().to_owned();
-        let reason = end.words();
-        let now = self.plan.clock.now();
-        let kept = format!("all rows are safe in {}", dir.display());
-        let summary = self
-            .writer
-            .close(now.wall_ms, &reason)
-            .map_err(|error| Failure::from_error(CANNOT_WRITE, &error).hint(kept))?;
-        let lost = self.lost.into_iter().map(|(label, _)| label).collect();
-        Ok(Recorded {
-            dir,
-            end,
-            reason,
-            summary,
-            mute: self.mute.into_iter().collect(),
-            lost,
-            not_shown: self.not_shown,
-        })
     }
 }

@@ -3,8 +3,9 @@
 use std::sync::Arc;
 
 use super::address::{Address, Place};
-use super::args::{BatteryStart, Device, Show, SimulateArgs};
+use super::args::{BatteryInUse, BatteryStart, Device, Show, SimulateArgs};
 use super::exit::{Failure, INSTRUMENT, Outcome};
+use super::forecast::Battery;
 use super::record::{About, Bytes, Folder};
 use super::recording::{self, Plan};
 use super::settings::Settings;
@@ -34,8 +35,13 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     };
     let build = sheet::parse(&build_text, "of the simulation")?;
     let modelled_hz = predict::prediction(&build)?.resonance.value_hz;
-    let evening = evening::evening(args.seed, modelled_hz, args.duration.as_secs_f64())
-        .map_err(|error| Failure::from_error(super::exit::USAGE, &error))?;
+    let evening = evening::evening(
+        args.seed,
+        modelled_hz,
+        args.duration.as_secs_f64(),
+        args.battery,
+    )
+    .map_err(|error| Failure::from_error(super::exit::USAGE, &error))?;
     let scale = args
         .time_scale
         .unwrap_or(if args.port_only { 1 } else { TIME_SCALE });
@@ -65,15 +71,6 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         // The virtual board does not restart when its port is opened.
         one.profile.timing.settle = std::time::Duration::ZERO;
     }
-    let about = About {
-        build: build.name.clone(),
-        build_sheet: Some(build_text),
-        earth: Some(build.earth.name().to_owned()),
-        battery: Some("A1".to_owned()),
-        battery_start: BatteryStart::Full,
-        note: Some(format!("invented evening, seed {}", args.seed)),
-        simulated: true,
-    };
     let folder = Folder {
         out: args.out.clone(),
         parent: args
@@ -84,6 +81,30 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         bytes: Bytes::Dropped,
         speed: Speed::AtOnce,
     };
+    let in_use = BatteryInUse {
+        battery: Some(args.battery.label().to_owned()),
+        battery_start: BatteryStart::Full,
+        battery_kind: Some(args.battery.kind()),
+        battery_end: None,
+        battery_each: None,
+        load: None,
+        warn_left: None,
+        until_forecast: None,
+    };
+    let battery = Battery::of(&in_use, Some(&build), folder.earlier())?;
+    let about = About {
+        build: build.name.clone(),
+        build_sheet: Some(build_text),
+        earth: Some(build.earth.name().to_owned()),
+        battery: in_use.battery,
+        battery_start: in_use.battery_start,
+        battery_kind: in_use.battery_kind,
+        battery_end_v: None,
+        battery_each_v: Vec::new(),
+        masks: Vec::new(),
+        note: Some(format!("invented evening, seed {}", args.seed)),
+        simulated: true,
+    };
     let (sources, writer, kept) = record::begin(named, links, about, &folder, &clock)?;
     let noted = marks::scripted(clock.clone(), evening.marks);
     let plan = Plan {
@@ -91,6 +112,9 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         duration: Some(args.duration),
         until_below_v: None,
         give_up_after: None,
+        masks: Vec::new(),
+        battery,
+        is_replay: false,
         wait_for_room: false,
         show: Show::Summary,
         quiet: false,
@@ -106,7 +130,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
 /// Compares, draws, and says where everything is.
 fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let session = compare::open(dir)?;
-    let compared = compare::compare(&session, compare::model(&session)?)?;
+    let compared = compare::compare(&session, compare::stretches(&session)?)?;
     let plots = compare::draw(&session, &compared, RatioUnit::Percent, &dir.join("plots"))?;
     let mut files = vec![
         format!(
@@ -135,6 +159,7 @@ const fn profile_name(device: Device) -> &'static str {
     match device {
         Device::ScpiCounter => "scpi-counter",
         Device::ScpiScope => "scpi-scope",
+        Device::ScpiScopeWave => "scpi-scope-wave",
         Device::PlainLines => "plain-lines",
         Device::Columns => "columns",
     }
@@ -145,7 +170,7 @@ fn open_device(device: Device, world: Arc<World>, clock: &Clock) -> Result<pty::
     let unusable = |error| Failure::from_error(INSTRUMENT, &error as &LinesError);
     let instrument: Box<dyn Instrument> = match device {
         Device::ScpiCounter => Box::new(Scpi::counter()),
-        Device::ScpiScope => Box::new(Scpi::scope()),
+        Device::ScpiScope | Device::ScpiScopeWave => Box::new(Scpi::scope()),
         Device::PlainLines => Box::new(Lines::plain(period_s).map_err(unusable)?),
         Device::Columns => Box::new(Lines::columns(period_s).map_err(unusable)?),
     };

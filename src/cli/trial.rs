@@ -3,14 +3,15 @@
 use std::time::Duration;
 
 use super::open::line_end;
+use crate::acquire::block_ask;
 use crate::clock::{Clock, Deadline};
 use crate::frame::{Frame, Splitter};
 use crate::instrument::{
-    ColumnMap, Complaint, Errors, Form, Profile, Reading, columns, fields, missing_names,
-    read_complaint,
+    ColumnMap, Complaint, Errors, Form, Preamble, Profile, Reading, Trace, WaveformRule, columns,
+    fields, missing_names, read_complaint,
 };
 use crate::reading::Status;
-use crate::transport::Pipe;
+use crate::transport::{Answer, Keeper, Pipe, read_block};
 
 /// A queue of complaints is emptied at most so far.
 const COMPLAINTS: usize = 20;
@@ -77,6 +78,47 @@ impl Trial {
             said,
             Duration::from_micros(u64::try_from(took_us).unwrap_or(0)),
         )
+    }
+
+    /// Asks for a waveform as a recording does, and reads its values; how many bytes it has, or why there is none.
+    pub(super) fn waveform(
+        &mut self,
+        profile: &Profile,
+        rule: &WaveformRule,
+        patience: Duration,
+        reading: &mut Reading,
+    ) -> Result<usize, String> {
+        for text in &rule.before {
+            self.tell(&profile.to_bytes(text))?;
+        }
+        let line = match self.ask(&profile.to_bytes(&rule.preamble), patience).0 {
+            Said::Line(line) => line,
+            Said::Gone(why) => return Err(why),
+            Said::Overlong(_) | Said::Nothing(_) => {
+                return Err(format!("{} was not answered by a line", rule.preamble));
+            }
+        };
+        let preamble = Preamble::read(&String::from_utf8_lossy(&line), &rule.places)
+            .map_err(|why| format!("{}: {why}: {}", rule.preamble, line.escape_ascii()))?;
+        let ask = block_ask(profile, rule, preamble, line_end(&profile.port));
+        self.tell(&ask.bytes)?;
+        let pipe = self.pipe.as_mut();
+        let received = read_block(pipe, &ask, &self.clock, &Keeper::default())
+            .map_err(|error| error.to_string())?;
+        let said = |why: &str| format!("{}: {why}", rule.ask);
+        match received.answer {
+            Answer::Block(block) => {
+                let trace = Trace::new(preamble, &block, rule.codes).map_err(said)?;
+                trace.fill(rule, &profile.values, reading);
+                Ok(block.len())
+            }
+            Answer::Broken(why, bytes) => Err(said(&format!("{why}, {} bytes came", bytes.len()))),
+            Answer::Line(line) => Err(said(&format!(
+                "a line where a block is wanted: {}",
+                line.escape_ascii()
+            ))),
+            _ => Err(said("no block came in time")),
+        }
     }
 
     /// Asks until exactly this answer comes; whether it did.

@@ -2,7 +2,6 @@
 
 use super::draws::Draws;
 use super::former::{self, Former, Shift};
-use super::rings::conductor::Joint;
 use super::rings::{Fineness, RingError, Scene, frequency_hz};
 use super::setup::{Footing, scene};
 use super::spec::{CoilSpec, Measure};
@@ -282,19 +281,8 @@ impl Around<'_> {
 
 /// How high a top load reaches above the winding's top, in metre.
 pub(super) fn load_height_m(spec: &CoilSpec) -> f64 {
-    let scene = scene(spec, Footing::Wired);
-    let top_m = scene
-        .meridian
-        .top
-        .height_m
-        .max(scene.meridian.foot.height_m);
-    scene
-        .conductors
-        .iter()
-        .filter(|conductor| conductor.joint == Joint::Top)
-        .flat_map(|conductor| &conductor.rings)
-        .map(|one| one.ring.height_m - top_m)
-        .fold(0.0, f64::max)
+    let load = spec.surroundings.top_load;
+    load.map_or(0.0, |load| load.reach_m())
 }
 
 /// By what share of itself the resonance moves if a measure is 1 % larger.

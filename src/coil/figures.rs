@@ -50,6 +50,7 @@ pub fn mode(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
     let scene = scene(spec, Footing::of(spec.earth));
     let slope_m = scene.meridian.slope_m();
     let Profile { current, voltage } = profile(&scene, rings(spec))?;
+    let current = rounded_ends(&current);
     let panel = |label: &str, points: Vec<(f64, f64)>| {
         let along = |(share, value): (f64, f64)| (share * slope_m, value);
         Panel {
@@ -76,6 +77,33 @@ pub fn mode(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
         marks: Vec::new(),
     })
 }
+
+/// The current with its first and last step drawn as the roots they are.
+///
+/// Charge gathers at a winding's edges as the root of the distance over it, so from an edge on the current changes as the
+/// root of the way: on the example spiral by 0.25 of its greatest for each root of a millimetre, within 5 % from 60 to 480
+/// rings. A straight line across the first ring would show a corner that is none.
+fn rounded_ends(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let [first, second, inner @ .., before, last] = points else {
+        return points.to_vec();
+    };
+    let root = |edge: (f64, f64), inside: (f64, f64), part: u32| {
+        let share = f64::from(part) / f64::from(ROOT_STEPS);
+        let mix = |from: f64, to: f64, share: f64| from + (to - from) * share;
+        (
+            mix(edge.0, inside.0, share * share),
+            mix(edge.1, inside.1, share),
+        )
+    };
+    let at_foot = (0..=ROOT_STEPS).map(|part| root(*first, *second, part));
+    let at_top = (0..=ROOT_STEPS)
+        .rev()
+        .map(|part| root(*last, *before, part));
+    at_foot.chain(inner.iter().copied()).chain(at_top).collect()
+}
+
+/// Points of a root between an edge and the first ring beside it.
+const ROOT_STEPS: u32 = 8;
 
 #[expect(
     clippy::cast_possible_truncation,
@@ -118,6 +146,67 @@ pub fn hand(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
             y: Axis::new("resonance", Quantity::Si(Unit::Hertz)),
             series: vec![curve("with a hand", Role::Second, points)],
             bands: bands(prediction),
+        }],
+        spans: Vec::new(),
+        marks: Vec::new(),
+    })
+}
+
+/// The band's parts as bars about the model's value, and all together; `None` where measured values gave the resonance.
+pub fn parts(build: &str, prediction: &Prediction) -> Option<Figure> {
+    let model = prediction.modelled.as_ref()?;
+    let found = &prediction.resonance;
+    let mut names = vec!["all together".to_owned()];
+    names.extend(
+        model
+            .parts
+            .iter()
+            .rev()
+            .map(|part| part.cause.name().to_owned()),
+    );
+    let rows = model.parts.len() as f64;
+    let bars = |label: &str, role: Role, pieces: Vec<Vec<(f64, f64)>>| Series {
+        label: label.to_owned(),
+        role,
+        stroke: Stroke::Bars,
+        pieces,
+    };
+    let of = |is_chance: bool| -> Vec<Vec<(f64, f64)>> {
+        let placed = model.parts.iter().enumerate();
+        placed
+            .filter(|(_, part)| part.cause.is_chance() == is_chance)
+            .map(|(index, part)| {
+                let at = rows - index as f64;
+                let edge = |share: f64| (found.value_hz * (1.0 + share), at);
+                vec![edge(part.low), edge(part.high)]
+            })
+            .collect()
+    };
+    let whole = vec![vec![(found.low_hz, 0.0), (found.high_hz, 0.0)]];
+    let value = Series {
+        stroke: Stroke::Dashed,
+        ..curve(
+            "the model's value",
+            Role::Modelled,
+            vec![(found.value_hz, -0.5), (found.value_hz, rows + 0.5)],
+        )
+    };
+    let mut caption = caption(build, prediction);
+    caption.extend(parts_line(prediction));
+    Some(Figure {
+        title: "What the resonance's band is made of".to_owned(),
+        caption,
+        stamp: None,
+        x: Axis::new("resonance", Quantity::Si(Unit::Hertz)),
+        panels: vec![Panel {
+            y: Axis::of_names("", names),
+            series: vec![
+                bars("errs by chance, as squares add", Role::Fitted, of(true)),
+                bars("not known, may all be so at once", Role::Second, of(false)),
+                bars("the whole band", Role::Modelled, whole),
+                value,
+            ],
+            bands: Vec::new(),
         }],
         spans: Vec::new(),
         marks: Vec::new(),
@@ -196,6 +285,58 @@ mod tests {
             .map(|point| point.1)
             .fold(0.0, f64::max);
         assert!((most - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_current_has_no_corner_at_the_foot_of_a_flat_spiral() {
+        let spec = crate::coil::predict::tests::spiral();
+        let figure = mode("plate", &spec, &predict(&spec).unwrap()).unwrap();
+        let points = &figure.panels[1].series[0].pieces[0];
+        assert!(points.is_sorted_by(|one, next| one.0 < next.0));
+        // As a root: a quarter of the way carries half of the first ring's step.
+        let at = |index: usize| points[index];
+        let (foot, half, ring) = (at(0), at(4), at(8));
+        assert!(((half.0 - foot.0) / (ring.0 - foot.0) - 0.25).abs() < 1e-9);
+        assert!(((half.1 - foot.1) / (ring.1 - foot.1) - 0.5).abs() < 1e-9);
+        assert_eq!(*points.last().unwrap(), (spec.winding.shape.slope_m(), 0.0));
+    }
+
+    #[test]
+    fn each_part_has_its_bar_about_the_value_and_the_whole_band_holds_them() {
+        let prediction = predict(&example()).unwrap();
+        let figure = parts("pillar", &prediction).unwrap();
+        let panel = &figure.panels[0];
+        assert_eq!(
+            panel.y.names,
+            [
+                "all together",
+                "surroundings",
+                "earth",
+                "former",
+                "model",
+                "winding"
+            ]
+        );
+        let [chance, rest, whole, _] = panel.series.as_slice() else {
+            panic!("{:?}", panel.series);
+        };
+        assert_eq!((chance.pieces.len(), rest.pieces.len()), (2, 3));
+        let (low, high) = (whole.pieces[0][0].0, whole.pieces[0][1].0);
+        let value_hz = prediction.resonance.value_hz;
+        for piece in chance.pieces.iter().chain(&rest.pieces) {
+            assert!(low <= piece[0].0 && piece[0].0 <= value_hz);
+            assert!(value_hz <= piece[1].0 && piece[1].0 <= high);
+        }
+        // The model's part is ±2 % and lies at the fifth name.
+        let model = &chance.pieces[1];
+        assert!((model[0].0 / value_hz - 0.98).abs() < 1e-12 && (model[0].1 - 4.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_measured_resonance_has_no_parts_to_draw() {
+        let mut spec = example();
+        spec.measured.frequency_hz = Some(6e6);
+        assert_eq!(parts("pillar", &predict(&spec).unwrap()), None);
     }
 
     #[test]

@@ -127,6 +127,10 @@ pub fn crowding_ratio(length_over_diameter: f64, pitch_over_wire: f64) -> Option
     Some(mix(row(&last.1)?, row(&CROWDING_LONG)?, share))
 }
 
+/// Why [`layer_ratio`] differs from Medhurst's table, in words fit for a report.
+pub const LAYER_WORDS: &str = "Dowell's layer: a foil in an even field along the axis, without the field at the ends and \
+                               between spaced turns, which Medhurst measured; for long close coils";
+
 /// Resistance of a single layer at a frequency over its direct-current value: the second method beside
 /// [`skin_ratio`] × [`crowding_ratio`].
 ///

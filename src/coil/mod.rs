@@ -6,6 +6,7 @@ mod root;
 
 pub mod band;
 pub mod elliptic;
+pub mod field;
 pub mod figures;
 pub mod film;
 pub mod fit;

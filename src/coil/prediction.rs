@@ -105,17 +105,24 @@ pub struct Terminal {
     pub how: Probing,
     /// The resonance, in hertz.
     pub frequency_hz: f64,
+    /// The same with [`CLIP_F`] from the open end to earth, in hertz; `None` where nothing is clipped to an open end.
+    pub clipped_hz: Option<f64>,
 }
+
+/// Capacitance of a clip and its lead on a coil's open end, in farad: chosen, a short clip without a probe.
+pub const CLIP_F: f64 = 1e-12;
 
 /// How a coil's own resonance is measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Probing {
-    /// A loosely coupled loop, both ends open.
+    /// A loosely coupled loop or a balanced instrument that floats, both ends open.
     BothOpen,
-    /// One clip at the foot, which is at the instrument's earth.
+    /// An analyser with its earth clip at the foot and its other at the top: the peak of the impedance.
     FootClipped,
-    /// One clip at the top, which is at the instrument's earth.
+    /// The same with its earth clip at the top.
     TopClipped,
+    /// Both clips, the dip of the impedance: both ends are at earth then.
+    BothEarthed,
 }
 
 impl Probing {
@@ -123,8 +130,9 @@ impl Probing {
     pub fn words(self) -> &'static str {
         match self {
             Self::BothOpen => "both ends open, loose coupling loop",
-            Self::FootClipped => "foot on the instrument's earth, top open",
-            Self::TopClipped => "top on the instrument's earth, foot open",
+            Self::FootClipped => "foot on the instrument's earth, top open: impedance peak",
+            Self::TopClipped => "top on the instrument's earth, foot open: impedance peak",
+            Self::BothEarthed => "both ends on the instrument: impedance dip",
         }
     }
 }
@@ -158,10 +166,14 @@ pub enum Note {
         /// Pitch over wire.
         pitch_over_wire: f64,
     },
+    /// No table or formula for the crowding of turns on this shape was found.
+    CrowdingUnknownForShape,
     /// The Q is that of the copper.
     QOfCopperAlone,
     /// The coupling is for the same current in every turn.
     CouplingUniform,
+    /// The primary is inside the secondary.
+    PrimaryInside,
     /// The primary's leads are not in its inductance.
     PrimaryWithoutLeads,
 }
@@ -192,11 +204,18 @@ impl fmt::Display for Note {
                 f,
                 "resistance at resonance: turns {pitch_over_wire:.1} wires apart are outside the table (1 to 10)"
             ),
+            Self::CrowdingUnknownForShape => f.write_str(
+                "Q: how close turns raise the copper's resistance is tabulated for cylinders alone, so only its upper end is \
+                 known here; measure it and give measured.q",
+            ),
             Self::QOfCopperAlone => f.write_str(
                 "Q: the copper alone at 20 °C; former, enamel, lamp and transistor lower it",
             ),
             Self::CouplingUniform => f.write_str(
                 "coupling: for the same current in every turn; the mode's own is listed with what the circuit sees",
+            ),
+            Self::PrimaryInside => f.write_str(
+                "primary: inside the secondary's turns, from where its own wire must come out; is that meant?",
             ),
             Self::PrimaryWithoutLeads => f.write_str("primary: its leads are not counted"),
         }
@@ -249,6 +268,10 @@ pub struct Prediction {
     pub turns_by_ohms: Option<TurnsByOhms>,
     /// The secondary's resistance at resonance, in ohm; from the Q where that was measured.
     pub resistance_ohm: Option<Valued>,
+    /// The same by Dowell's layer, a second method, in ohm; `None` where it says nothing or the first was measured.
+    pub layer_ohm: Option<f64>,
+    /// The most that the quality factor can be, by skin effect alone; `None` where [`Self::q`] is known.
+    pub q_most: Option<f64>,
     /// Quality factor: of the copper alone if computed, as built if measured.
     pub q: Option<Valued>,
     /// The primary's inductance, in henry.

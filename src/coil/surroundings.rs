@@ -62,6 +62,18 @@ pub struct TopLoad {
     pub gap_m: f64,
 }
 
+impl TopLoad {
+    /// How far its highest point lies above the winding's top, in metre.
+    pub fn reach_m(&self) -> f64 {
+        self.gap_m
+            + match self.body {
+                Body::Sphere { diameter_m } => diameter_m,
+                Body::Disc { .. } => 0.0,
+                Body::Toroid { tube_m, .. } => tube_m,
+            }
+    }
+}
+
 /// The shape of a top load.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Body {

@@ -27,50 +27,38 @@ pub enum Gauge {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum GaugeError {
     /// Neither a diameter nor a gauge number.
-    #[error("\"{found}\" is no wire size, write it like \"0.2 mm\" or \"32 AWG\"")]
-    NotASize {
-        /// The text.
-        found: String,
-    },
+    #[error("a wire size like \"0.2 mm\" or \"32 AWG\" is wanted")]
+    NotASize,
     /// A size no one winds with.
-    #[error(
-        "\"{found}\" is not a wire for a coil, from 0.01 mm to 10 mm or 50 AWG to 0 AWG is allowed"
-    )]
-    OutOfRange {
-        /// The text.
-        found: String,
-    },
+    #[error("from 0.01 mm to 10 mm or 50 AWG to 0 AWG is allowed")]
+    OutOfRange,
 }
 
 impl Gauge {
-    /// Reads `"0.2 mm"`, `"8 mil"`, `"32 AWG"` or `"AWG 32"`.
+    /// Reads `"0.2 mm"`, `"8 mil"`, `"32 AWG"` or `"AWG 32"`, the letters large or small.
     ///
     /// # Errors
     /// [`GaugeError::NotASize`] for any other text, [`GaugeError::OutOfRange`] for a wire thinner than 10 µm or 50 AWG
     /// or thicker than 10 mm or 0 AWG.
     pub fn parse(text: &str) -> Result<Self, GaugeError> {
-        let found = || text.to_owned();
         let trimmed = text.trim();
-        let number = trimmed
+        let shouted = trimmed.to_ascii_uppercase();
+        let number = shouted
             .strip_suffix("AWG")
-            .or_else(|| trimmed.strip_prefix("AWG"));
+            .or_else(|| shouted.strip_prefix("AWG"));
         if let Some(number) = number {
-            let number: i32 = number
-                .trim()
-                .parse()
-                .map_err(|_| GaugeError::NotASize { found: found() })?;
+            let number: i32 = number.trim().parse().map_err(|_| GaugeError::NotASize)?;
             return if (0..=50).contains(&number) {
                 Ok(Self::Awg(number))
             } else {
-                Err(GaugeError::OutOfRange { found: found() })
+                Err(GaugeError::OutOfRange)
             };
         }
-        let bare_m = units::parse(trimmed, Unit::Metre)
-            .map_err(|_| GaugeError::NotASize { found: found() })?;
+        let bare_m = units::parse(trimmed, Unit::Metre).map_err(|_| GaugeError::NotASize)?;
         if (THINNEST_M..=THICKEST_M).contains(&bare_m) {
             Ok(Self::Metric(bare_m))
         } else {
-            Err(GaugeError::OutOfRange { found: found() })
+            Err(GaugeError::OutOfRange)
         }
     }
 
@@ -127,6 +115,8 @@ mod tests {
         assert_eq!(Gauge::parse("0.2 mm"), Ok(Gauge::Metric(0.0002)));
         assert_eq!(Gauge::parse(" 32 AWG"), Ok(Gauge::Awg(32)));
         assert_eq!(Gauge::parse("AWG32"), Ok(Gauge::Awg(32)));
+        assert_eq!(Gauge::parse("32 awg"), Ok(Gauge::Awg(32)));
+        assert_eq!(Gauge::parse("Awg 32"), Ok(Gauge::Awg(32)));
         assert_eq!(Gauge::Awg(32).name(), "32 AWG");
         assert_eq!(Gauge::Metric(0.0002).name(), "0.2 mm");
     }
@@ -134,13 +124,13 @@ mod tests {
     #[test]
     fn what_is_no_wire_is_told_in_words() {
         insta::assert_snapshot!(Gauge::parse("thin").unwrap_err(),
-            @r#""thin" is no wire size, write it like "0.2 mm" or "32 AWG""#);
+            @r#"a wire size like "0.2 mm" or "32 AWG" is wanted"#);
         insta::assert_snapshot!(Gauge::parse("0.2").unwrap_err(),
-            @r#""0.2" is no wire size, write it like "0.2 mm" or "32 AWG""#);
+            @r#"a wire size like "0.2 mm" or "32 AWG" is wanted"#);
         insta::assert_snapshot!(Gauge::parse("0.2 m").unwrap_err(),
-            @r#""0.2 m" is not a wire for a coil, from 0.01 mm to 10 mm or 50 AWG to 0 AWG is allowed"#);
+            @"from 0.01 mm to 10 mm or 50 AWG to 0 AWG is allowed");
         insta::assert_snapshot!(Gauge::parse("99 AWG").unwrap_err(),
-            @r#""99 AWG" is not a wire for a coil, from 0.01 mm to 10 mm or 50 AWG to 0 AWG is allowed"#);
+            @"from 0.01 mm to 10 mm or 50 AWG to 0 AWG is allowed");
         assert!(Gauge::parse("3.2 AWG").is_err());
     }
 }

@@ -4,7 +4,7 @@ use super::profile::Profile;
 use crate::faults::Faults;
 
 /// The shipped profiles, by name.
-pub const fn shipped() -> [(&'static str, &'static str); 4] {
+pub const fn shipped() -> [(&'static str, &'static str); 5] {
     [
         ("columns", include_str!("../../devices/columns.toml")),
         (
@@ -16,6 +16,10 @@ pub const fn shipped() -> [(&'static str, &'static str); 4] {
             include_str!("../../devices/scpi-counter.toml"),
         ),
         ("scpi-scope", include_str!("../../devices/scpi-scope.toml")),
+        (
+            "scpi-scope-wave",
+            include_str!("../../devices/scpi-scope-wave.toml"),
+        ),
     ]
 }
 
@@ -132,6 +136,6 @@ mod tests {
             "{error}"
         );
         insta::assert_snapshot!(catalogue.get("counter").unwrap_err(),
-            @r#"no profile "counter": known are columns, plain-lines, scpi-counter, scpi-scope"#);
+            @r#"no profile "counter": known are columns, plain-lines, scpi-counter, scpi-scope, scpi-scope-wave"#);
     }
 }

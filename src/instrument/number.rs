@@ -68,6 +68,22 @@ impl Multiplier {
         }
     }
 
+    /// A value that is no text, multiplied.
+    pub fn scale(self, value: f64) -> f64 {
+        let value = if self.shift == 0 {
+            value
+        } else {
+            // 2.94 V of a divider by ten is 0.294 V, not 0.29400000000000004 V.
+            let text = format!(
+                "{:.*e}",
+                PRODUCT_DIGITS - 1,
+                value * 10.0_f64.powi(self.shift)
+            );
+            text.parse().unwrap_or(f64::NAN)
+        };
+        self.apply(value)
+    }
+
     fn apply(self, value: f64) -> f64 {
         if self.factor.to_bits() == 1.0_f64.to_bits() {
             return value;

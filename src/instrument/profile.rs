@@ -5,6 +5,7 @@ use std::time::Duration;
 use super::line::ColumnLayout;
 use super::number::NumberRule;
 use super::seal::{Seal, is_checked_line};
+use super::waveform::{Figure, WaveformRule};
 use crate::reading::Channel;
 
 /// Whether the instrument is asked or speaks by itself.
@@ -94,6 +95,15 @@ pub struct PortRule {
     pub longest_line: usize,
 }
 
+impl PortRule {
+    /// How long one byte takes on the line: a start bit, its own, parity and stop bits.
+    pub fn byte_time(&self) -> Duration {
+        let parity = u32::from(self.parity != ParityBit::None);
+        let bits = 1 + u32::from(self.data_bits) + parity + u32::from(self.stop_bits);
+        Duration::from_secs(1) * bits / self.baud.max(1)
+    }
+}
+
 /// Pacing and patience, in real time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Timing {
@@ -168,6 +178,8 @@ pub enum Place {
     Named(String),
     /// In a column, counted from 1.
     Column(usize),
+    /// In the waveform.
+    Waveform(Figure),
 }
 
 /// One value that the instrument reports.
@@ -181,6 +193,19 @@ pub struct ChannelRule {
     pub place: Place,
     /// How its number is read.
     pub number: NumberRule,
+    /// What is believed of it.
+    pub belief: Belief,
+}
+
+/// What is believed of a value; what is not is recorded all the same, with a doubt beside it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Belief {
+    /// The least value that can be, in the SI unit, all factors in it; `None` for the usual.
+    pub at_least: Option<f64>,
+    /// The greatest value that can be, likewise.
+    pub at_most: Option<f64>,
+    /// How often in a row the same value comes from an instrument that hangs; 0 for never, `None` for the usual.
+    pub stale_after: Option<u32>,
 }
 
 /// A checked description of an instrument.
@@ -210,6 +235,8 @@ pub struct Profile {
     pub errors: Option<Errors>,
     /// How its lines are laid out.
     pub form: Form,
+    /// The waveform that some of its values are taken from.
+    pub waveform: Option<WaveformRule>,
     /// What it reports.
     pub values: Vec<ChannelRule>,
 }

@@ -1,17 +1,29 @@
 //! Series and bands: from values to shapes inside one plot.
 
-use super::palette::{self, Colour, Look, Marker, PAPER};
+use super::palette::{self, Colour, INK, Look, Marker, PAPER};
 use super::path::{self, Frame};
 use super::ranges::is_drawable;
 use super::scene::Shape;
 use super::thin::{self, Place};
-use crate::figure::{Band, Role, Series, Stroke};
+use crate::figure::{Band, Contour, Role, Series, Stroke};
 
 /// Width of a data line: a full pixel when the page is shown a quarter as large.
 pub(super) const LINE_PX: f64 = 4.0;
 
+/// Half the thickness of a bar, in places of its axis of names.
+const HALF_BAR: f64 = 0.3;
+
+/// How opaque the inside of a bar is.
+const BAR_OPACITY: f64 = 0.55;
+
 /// How opaque the inside of a band is.
 pub(super) const BAND_OPACITY: f64 = 0.18;
+
+/// Width of the edge of a thing.
+const OUTLINE_PX: f64 = 6.0;
+
+/// Width of a thin line of equal value.
+const THIN_PX: f64 = 2.5;
 
 /// Half the size of a marker on a line.
 const MARKER_PX: f64 = 11.0;
@@ -63,10 +75,20 @@ impl Window {
 /// Draws a series; at most `most` dots of it are kept.
 pub(super) fn series(series: &Series, window: &Window, most: usize, shapes: &mut Vec<Shape>) {
     let look = palette::look(series.role);
+    if matches!(series.stroke, Stroke::Outline | Stroke::Contour(_)) {
+        for path in free_paths(series, window) {
+            shapes.extend(free(path, series.stroke, look));
+        }
+        return;
+    }
     if series.stroke == Stroke::Dots {
         let places = runs(series).flatten().map(|point| window.place(*point));
         let seen = places.filter(|place| window.frame.holds(*place));
         dots(thin::dots(seen, 3.0, most), look, shapes);
+        return;
+    }
+    if series.stroke == Stroke::Bars {
+        shapes.extend(runs(series).flat_map(|run| bar(run, window, look.colour)));
         return;
     }
     let (paths, alone) = lines(series, window, most);
@@ -93,6 +115,43 @@ pub(super) fn series(series: &Series, window: &Window, most: usize, shapes: &mut
     for centre in marked {
         hollow(look, centre, shapes);
     }
+}
+
+/// Whether a series has its words in the key.
+pub(super) const fn is_in_key(series: &Series) -> bool {
+    !matches!(series.stroke, Stroke::Contour(_)) || series.pieces.is_empty()
+}
+
+/// The points of a series on the page.
+pub(super) fn places(series: &Series, window: &Window) -> Vec<Place> {
+    let points = runs(series).flatten();
+    points.map(|point| window.place(*point)).collect()
+}
+
+/// The runs of a series on the page whose points are in any order: not thinned, cut off at the frame.
+pub(super) fn free_paths(series: &Series, window: &Window) -> Vec<Vec<Place>> {
+    let on_page = |run: &[(f64, f64)]| run.iter().map(|point| window.place(*point)).collect();
+    runs(series)
+        .flat_map(|run| {
+            let places: Vec<Place> = on_page(run);
+            window.frame.clip(&places)
+        })
+        .collect()
+}
+
+/// A path as an outline or a line of equal value.
+fn free(path: Vec<Place>, stroke: Stroke, look: Look) -> Vec<Shape> {
+    let (colour, width_px) = match stroke {
+        Stroke::Outline => (INK, OUTLINE_PX),
+        Stroke::Contour(Contour::Thin) => (look.colour, THIN_PX),
+        Stroke::Contour(Contour::Dashed) => return dashed(&[path], look),
+        _ => (look.colour, LINE_PX),
+    };
+    vec![Shape::Line {
+        points: path,
+        colour,
+        width_px,
+    }]
 }
 
 /// Pieces without what cannot be drawn.
@@ -124,6 +183,46 @@ fn lines(series: &Series, window: &Window, most: usize) -> (Vec<Vec<Place>>, Vec
         }
     }
     (paths, alone)
+}
+
+/// A bar from the first to the last point of a run: filled and edged, so that one of no length is still seen.
+fn bar(run: &[(f64, f64)], window: &Window, colour: Colour) -> Vec<Shape> {
+    let (Some(first), Some(last)) = (run.first(), run.last()) else {
+        return Vec::new();
+    };
+    let seen = window.frame;
+    let (one, other) = (window.x_px(first.0), window.x_px(last.0));
+    let frame = Frame {
+        left: one.min(other).clamp(seen.left, seen.right),
+        right: one.max(other).clamp(seen.left, seen.right),
+        top: window.y_px(first.1 + HALF_BAR).clamp(seen.top, seen.bottom),
+        bottom: window.y_px(first.1 - HALF_BAR).clamp(seen.top, seen.bottom),
+    };
+    boxed(frame, colour)
+}
+
+fn boxed(frame: Frame, colour: Colour) -> Vec<Shape> {
+    let Frame {
+        left,
+        top,
+        right,
+        bottom,
+    } = frame;
+    let round = vec![
+        (left, top),
+        (right, top),
+        (right, bottom),
+        (left, bottom),
+        (left, top),
+    ];
+    vec![
+        Shape::Fill {
+            frame,
+            colour,
+            opacity: BAR_OPACITY,
+        },
+        line(round, colour),
+    ]
 }
 
 fn line(points: Vec<Place>, colour: Colour) -> Shape {
@@ -251,6 +350,8 @@ pub(super) fn series_sample(role: Role, stroke: Stroke, frame: Frame) -> Vec<Sha
     let whole = vec![(frame.left, y), (frame.right, y)];
     match stroke {
         Stroke::Dashed => dashed(&[whole], look),
+        Stroke::Bars => boxed(frame, look.colour),
+        Stroke::Outline | Stroke::Contour(_) => free(whole, stroke, look),
         Stroke::Dots => {
             let third_px = frame.width() / 3.0;
             let centres = [-third_px, 0.0, third_px].map(|aside| (middle.0 + aside, y));

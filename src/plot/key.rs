@@ -38,6 +38,7 @@ impl<'a> Key<'a> {
     pub(super) fn new(series: &'a [Series], bands: &'a [Band], room_px: f64) -> Self {
         let of_series = series
             .iter()
+            .filter(|series| data::is_in_key(series))
             .map(|series| (Sample::Series(series.role, series.stroke), &series.label));
         let of_bands = bands.iter().map(|band| (Sample::Band(band), &band.label));
         let sample_px = SAMPLE_PX + SAMPLE_GAP_PX;

@@ -7,6 +7,7 @@
 
 mod data;
 mod face;
+mod inline;
 mod key;
 mod letters;
 mod page;
@@ -117,7 +118,8 @@ pub fn svg(figure: &Figure, size: Size) -> Result<String, PlotError> {
             least_px: pixels(least_px * scale),
         });
     }
-    Ok(page.scene(page_height_px).svg(width_px, height_px)?)
+    let scene = page.fitted(page_height_px).scene(page_height_px);
+    Ok(scene.svg(width_px, height_px)?)
 }
 
 /// Draws a figure as PNG.

@@ -10,7 +10,7 @@ use super::ranges;
 use super::scene::{Hang, PAGE_WIDTH_PX, Scene, Shape, Text};
 use super::tags::{self, Tag};
 use super::ticks::{MOST_TICKS, Scale, Tick};
-use crate::figure::{Figure, Stroke};
+use crate::figure::{Figure, Quantity, Stroke};
 
 /// Between title and caption.
 const TITLE_GAP_PX: f64 = 10.0;
@@ -78,6 +78,8 @@ pub(super) struct Page<'a> {
     notes: Vec<Note>,
     /// Shapes each series may have.
     share: usize,
+    /// Where a metre is as long across as up: height over width of the one plot, and what numbers the x axis anew.
+    to_scale: Option<(f64, Scale)>,
 }
 
 impl<'a> Page<'a> {
@@ -121,6 +123,10 @@ impl<'a> Page<'a> {
             span_tags: Vec::new(),
             notes: Vec::new(),
             share: share(figure),
+            to_scale: scale
+                .clone()
+                .zip(proportion(figure))
+                .map(|(scale, proportion)| (proportion, scale)),
         };
         if let Some(scale) = scale {
             page.name(figure, &scale);
@@ -157,6 +163,18 @@ impl<'a> Page<'a> {
             let more = format!("and {} more marks", marks.len() - MOST_NOTES);
             self.notes.push(Note::new("…".to_owned(), &more));
         }
+    }
+
+    /// The page in a height, a plot that is to scale made narrower where it would be too high.
+    pub(super) fn fitted(mut self, height_px: f64) -> Self {
+        if let Some((proportion, scale)) = &self.to_scale {
+            let width_px = (height_px - self.fixed_px()).max(LEAST_PLOT_PX) / proportion;
+            if width_px < self.across.width() {
+                self.across.right = self.across.left + width_px;
+                self.x_ticks = x_ticks(scale, self.x_range, &self.across);
+            }
+        }
+        self
     }
 
     /// A plot between two heights.
@@ -218,6 +236,9 @@ impl<'a> Page<'a> {
     }
 
     pub(super) fn usual_height_px(&self) -> f64 {
+        if let Some((proportion, _)) = self.to_scale {
+            return self.fixed_px() + (proportion * self.across.width()).max(LEAST_PLOT_PX);
+        }
         let plot_px = match self.panels.len() {
             1 => 700.0,
             2 => 520.0,
@@ -228,7 +249,11 @@ impl<'a> Page<'a> {
 
     /// Draws the page in a height not below [`Page::least_height_px`].
     pub(super) fn scene(&self, height_px: f64) -> Scene {
-        let plot_px = (height_px - self.fixed_px()) / self.panels.len() as f64;
+        let most_px = (height_px - self.fixed_px()) / self.panels.len() as f64;
+        let plot_px = match self.to_scale {
+            Some((proportion, _)) => most_px.min(proportion * self.across.width()),
+            None => most_px,
+        };
         let mut shapes = Vec::new();
         let mut y_px = MARGIN_PX;
         let heading = heading(&self.title, &self.caption, &mut y_px);
@@ -305,6 +330,19 @@ impl<'a> Page<'a> {
             }
         }
     }
+}
+
+/// Height over width of a plot that is to scale; `None` for one that is not, or would be no plot.
+fn proportion(figure: &Figure) -> Option<f64> {
+    let [panel] = figure.panels.as_slice() else {
+        return None;
+    };
+    if figure.x.quantity != Quantity::Place || panel.y.quantity != Quantity::Place {
+        return None;
+    }
+    let ((left, right), (low, high)) = (ranges::x(figure)?, ranges::y(panel)?);
+    let proportion = (high - low) / (right - left);
+    (0.1..=4.0).contains(&proportion).then_some(proportion)
 }
 
 fn lines_of(caption: &[String]) -> Vec<String> {

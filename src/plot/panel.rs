@@ -2,6 +2,7 @@
 
 use super::data::{self, Window};
 use super::face::Weight;
+use super::inline;
 use super::key::Key;
 use super::letters::{self, LINE_PX, TEXT_PX, TICK_GAP_PX};
 use super::palette::{FRAME, GRID, INK, MARK, SHADE, SOFT_INK};
@@ -150,6 +151,7 @@ impl<'a> PanelPlan<'a> {
         for series in self.series {
             data::series(series, window, share, shapes);
         }
+        inline::write(self.series, window, shapes);
         if !self.has_readings {
             let middle = (
                 f64::midpoint(frame.left, frame.right),

@@ -108,7 +108,7 @@ fn widened((low, high): (f64, f64), margin: f64, quantity: Quantity) -> (f64, f6
         Quantity::Percent | Quantity::Si(Unit::Percent) => 0.01_f64.max(0.1 * largest),
         Quantity::Ppm => 1e-6_f64.max(0.1 * largest),
         Quantity::Si(_) if largest > 0.0 => 0.01 * largest,
-        Quantity::Elapsed | Quantity::Si(_) => 1.0,
+        Quantity::Elapsed | Quantity::Name | Quantity::Place | Quantity::Si(_) => 1.0,
     };
     (low - room, high + room)
 }

@@ -23,6 +23,8 @@ pub(super) struct Scale {
     /// The axis' range in SI units.
     low_si: f64,
     high_si: f64,
+    /// Names of the places 0, 1, 2 …, in place of numbers.
+    names: Vec<String>,
 }
 
 /// One tick: where, in SI units, and its text.
@@ -35,6 +37,17 @@ pub(super) struct Tick {
 impl Scale {
     /// Chooses unit, prefix and offset for a range with `low_si < high_si`.
     pub(super) fn new(axis: &Axis, low_si: f64, high_si: f64) -> Self {
+        if !axis.names.is_empty() {
+            return Self {
+                title: axis.label.clone(),
+                unit_si: 1.0,
+                unit: String::new(),
+                offset_si: 0.0,
+                low_si,
+                high_si,
+                names: axis.names.clone(),
+            };
+        }
         let span_si = high_si - low_si;
         let largest_si = low_si.abs().max(high_si.abs());
         let (unit_si, unit) = unit_for(axis.quantity, largest_si, span_si);
@@ -45,6 +58,7 @@ impl Scale {
             offset_si: 0.0,
             low_si,
             high_si,
+            names: Vec::new(),
         };
         let step = step_for(span_si / unit_si / (MOST_TICKS + 1) as f64);
         let digits = exponent_of(largest_si / unit_si) - step.exponent + 1;
@@ -72,8 +86,18 @@ impl Scale {
         self.title = titled(&format!("({} {sign} {offset})", axis.label), &self.unit);
     }
 
-    /// At most `most` ticks inside the range, on multiples of 1, 2 or 5 times a power of ten.
+    /// At most `most` ticks inside the range, on multiples of 1, 2 or 5 times a power of ten; on an axis of names every
+    /// name.
     pub(super) fn ticks(&self, most: usize) -> Vec<Tick> {
+        if !self.names.is_empty() {
+            let named = self.names.iter().enumerate();
+            return named
+                .map(|(place, name)| Tick {
+                    at_si: place as f64,
+                    text: name.clone(),
+                })
+                .collect();
+        }
         let low = (self.low_si - self.offset_si) / self.unit_si;
         let high = (self.high_si - self.offset_si) / self.unit_si;
         let most = most.max(1) as f64;
@@ -190,6 +214,8 @@ fn unit_for(quantity: Quantity, largest_si: f64, span_si: f64) -> (f64, String) 
         Quantity::Elapsed => (3600.0, "h", 0, 0),
         Quantity::Percent | Quantity::Si(Unit::Percent) => (0.01, "%", 0, 0),
         Quantity::Ppm => (1e-6, "ppm", 0, 0),
+        Quantity::Name => (1.0, "", 0, 0),
+        Quantity::Place => (0.01, "cm", 0, 0),
         Quantity::Si(unit @ Unit::Celsius) => (1.0, unit.symbol(), 0, 0),
         // Kilograms inside, grams outside; kiloseconds and kilometres are not the trade's words.
         Quantity::Si(unit @ Unit::Gram) => (1e-3, unit.symbol(), -6, 3),

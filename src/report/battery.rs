@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::interruptions::clock;
 use super::layout::{list as items, told, under};
 use crate::battery::charge::{Gap, mean_volts_v};
-use crate::battery::forecast::{Claim, Start, TimeLeft};
+use crate::battery::forecast::{Claim, NoForecast, Start, TimeLeft};
 use crate::battery::kind::Kind;
 use crate::battery::logbook::{Due, Entry, Logbook};
 use crate::battery::outlook::{Basis, Outlook};
@@ -19,12 +19,12 @@ const COUNTED: &str =
 /// Gaps that are named; the rest is counted.
 const GAPS_SHOWN: usize = 5;
 
-fn minutes(time_s: f64) -> String {
+pub(super) fn minutes(time_s: f64) -> String {
     format!("{:.0} min", time_s / 60.0)
 }
 
 /// A band of time, to the minute.
-fn span(low_s: f64, high_s: f64) -> String {
+pub(super) fn span(low_s: f64, high_s: f64) -> String {
     if high_s < 60.0 {
         return "less than a minute".to_owned();
     }
@@ -132,11 +132,6 @@ pub fn one(page: &Page<'_>) -> String {
     }
     match (page.looked, book.last()) {
         (Some(looked), Some(last)) => outlook(&mut out, looked, last),
-        (None, Some(last)) if last.end_v.is_none() => told(
-            &mut out,
-            "time left",
-            "not told: no end voltage is known; give one with --end 6.5V",
-        ),
         _ => told(&mut out, "time left", "none: the last run came to its end"),
     }
     cautions(&mut out, book);
@@ -167,7 +162,11 @@ fn gaps(out: &mut String, page: &Page<'_>) {
 
 fn end(last: &Entry) -> String {
     let Some(end_v) = last.end_v else {
-        return "no voltage known at which it is empty".to_owned();
+        return if last.kind == Some(Kind::UsbConverter) {
+            "its step down or its cut-off; its voltage tells no end".to_owned()
+        } else {
+            "no voltage known at which it is empty".to_owned()
+        };
     };
     let end_point = last.kind.and_then(Kind::end_point);
     let volts = rounded(end_v, Unit::Volt, 3);
@@ -175,6 +174,10 @@ fn end(last: &Entry) -> String {
         Some(point) if (point.value_v * f64::from(last.series) - end_v).abs() < 1e-9 => {
             format!("{volts} for {} in series ({})", last.series, point.source)
         }
+        _ if last.series > 1 => format!(
+            "{volts} for {} in series, as asked for or as the weakest of them wants",
+            last.series
+        ),
         _ => format!("{volts}, as asked for"),
     }
 }
@@ -312,7 +315,18 @@ fn outlook(out: &mut String, looked: &Outlook, last: &Entry) {
             under(out, &basis(looked.basis, looked.widening));
             under(out, claim(said.claim));
         }
-        Err(refused) => told(out, "time left", &format!("not told: {refused}")),
+        Err(refused) => {
+            told(out, "time left", &format!("not told: {refused}"));
+            match (refused, looked.by_log_s) {
+                (NoForecast::NoEnd, _) => under(out, "Give that voltage with --end 6.5V."),
+                (NoForecast::HoldsVoltage, None) => under(
+                    out,
+                    "Charge it fully, note that with --battery-start full, run it to its cut-off once, and its log can \
+                     tell the next time.",
+                ),
+                _ => {}
+            }
+        }
     }
     if let Some((low_s, high_s)) = looked.by_log_s {
         under(
@@ -416,8 +430,8 @@ fn cautions(out: &mut String, book: &Logbook) {
             cautions.push("Do not charge this kind. Cap its terminals; never short it.".to_owned());
         }
         Some(Kind::UsbConverter) => cautions.push(
-            "Its converter's ripple can lie in the coil's band: record once with the coil off. Charge it by its own port, \
-             never unattended, warm, swollen or wet."
+            "Its converter's ripple can lie in the coil's band: record once with the coil off, and mask what is read \
+             (record --mask 2.1MHz). Charge it by its own port, never unattended, warm, swollen or wet."
                 .to_owned(),
         ),
         _ => cautions.push(

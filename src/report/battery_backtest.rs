@@ -15,7 +15,18 @@ pub struct Table {
     heading: String,
     cells: [Cell; 4],
     widening: Widening,
-    last_run_error: Option<f64>,
+    by_log: ByLog,
+}
+
+/// Mean errors of what a logbook alone lets expect, as shares of the run.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ByLog {
+    /// As long as the run before.
+    pub last: Option<f64>,
+    /// The median of the three before.
+    pub median_of_three: Option<f64>,
+    /// The printed charge over the mean current.
+    pub printed: Option<f64>,
 }
 
 impl Table {
@@ -26,17 +37,14 @@ impl Table {
             heading,
             cells: cells(trials, &widening),
             widening,
-            last_run_error: None,
+            by_log: ByLog::default(),
         }
     }
 
-    /// The same with the mean error of "as long as the run before" beside it, as a share of the run.
+    /// The same with what the logbook alone lets expect beside it.
     #[must_use]
-    pub fn beside(self, last_run_error: Option<f64>) -> Self {
-        Self {
-            last_run_error,
-            ..self
-        }
+    pub fn beside(self, by_log: ByLog) -> Self {
+        Self { by_log, ..self }
     }
 }
 
@@ -72,13 +80,18 @@ pub fn text(tables: &[Table]) -> String {
             )
             .ok();
         }
-        if let Some(error) = table.last_run_error {
-            writeln!(
-                out,
-                "  as long as the run before: mean error {}",
-                per_cent(error, 2)
-            )
-            .ok();
+        let rules = [
+            ("as long as the run before", table.by_log.last),
+            (
+                "the median of the three before",
+                table.by_log.median_of_three,
+            ),
+            ("printed charge over mean current", table.by_log.printed),
+        ];
+        for (words, error) in rules {
+            if let Some(error) = error {
+                writeln!(out, "  {words}: mean error {}", per_cent(error, 2)).ok();
+            }
         }
     }
     out
@@ -116,7 +129,9 @@ pub fn json(tables: &[Table]) -> Value {
         json!({
             "heading": table.heading,
             "cells": cells,
-            "last_run_error": table.last_run_error.map(nine_digits),
+            "last_run_error": table.by_log.last.map(nine_digits),
+            "median_of_three_error": table.by_log.median_of_three.map(nine_digits),
+            "printed_charge_error": table.by_log.printed.map(nine_digits),
         })
     };
     json!({ "schema": 1, "tables": tables.iter().map(one).collect::<Vec<_>>() })

@@ -61,11 +61,9 @@ fn entry(entry: &Entry) -> Value {
 fn outlook(looked: &Outlook) -> Value {
     let said = looked.said.as_ref().ok();
     let number = |value: Option<f64>| value.map(nine_digits);
-    let (basis, curves) = match looked.basis {
-        Basis::Own(count) => ("own runs", count),
-        Basis::SameKind(count) => ("runs of its kind", count),
-        Basis::Shipped(count, label) => (label, count),
-        Basis::Nothing => ("nothing", 0),
+    let curves = match looked.basis {
+        Basis::Own(count) | Basis::SameKind(count) | Basis::Shipped(count, _) => count,
+        Basis::Nothing => 0,
     };
     json!({
         "low_s": number(said.map(|said| said.low_s)),
@@ -74,7 +72,7 @@ fn outlook(looked: &Outlook) -> Value {
         "elapsed_s": number(said.map(|said| said.elapsed_s)),
         "refused": looked.said.as_ref().err().map(ToString::to_string),
         "full_start_believed": said.map(|said| said.claim == Claim::Agrees),
-        "basis": basis,
+        "basis": looked.basis.word(),
         "curves": curves,
         "widened_by": looked.widening,
         "by_log_low_s": number(looked.by_log_s.map(|band| band.0)),

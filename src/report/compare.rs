@@ -3,24 +3,29 @@
 use crate::analysis::compare::{BandPlace, Comparison, Deviation, Level, START_S};
 use crate::analysis::estimate::{Estimate, to_place_of};
 use crate::analysis::multiple::Multiple;
+use crate::analysis::stretches::Judged;
 use crate::coil::Resonance;
+use crate::coil::surroundings::EarthState;
 use crate::reading::Channel;
 use crate::units::{self, Unit};
 
-use super::compare_drift;
 use super::interruptions::{self, clock};
+use super::{compare_drift, events};
 
 /// The comparison as lines of text, each estimate with its uncertainty and the assumption it rests on.
 pub fn text(comparison: &Comparison) -> String {
     let mut lines = vec![record_line(comparison)];
     lines.extend(battery_line(comparison));
     lines.extend(frequency_lines(comparison));
+    lines.extend(stretch_lines(comparison));
     lines.extend(compare_drift::lines(comparison));
     lines.extend(interruptions::lines(
         &comparison.events,
         comparison.summary.end_s(),
     ));
-    lines.extend(excursion_lines(comparison));
+    lines.push(excursion_line(comparison));
+    lines.push(step_line(comparison));
+    lines.extend(events::lines(comparison));
     lines.push(format!("paired     {}", comparison.pairing));
     lines.extend(passed_over_line(comparison));
     lines.join("\n") + "\n"
@@ -74,25 +79,35 @@ fn battery_line(comparison: &Comparison) -> Option<String> {
     ))
 }
 
-fn excursion_lines(comparison: &Comparison) -> Vec<String> {
-    let found = &comparison.excursions;
-    let mut lines = vec![match found.count() {
+fn excursion_line(comparison: &Comparison) -> String {
+    match comparison.excursions.count() {
         0 => "excursions none".to_owned(),
         count => format!(
             "excursions {count} brief, {} readings, left out of drift and pushing and of nothing else",
             comparison.left_out
         ),
-    }];
-    interruptions::listed(&mut lines, found, |excursion| {
-        format!(
-            "at {} for {}, {} ({})",
-            clock(excursion.from_s),
-            units::rounded(excursion.to_s - excursion.from_s, Unit::Second, 3),
-            units::rounded(excursion.deviation_hz, Unit::Hertz, 3),
-            units::rounded(excursion.ratio, Unit::Percent, 2)
-        )
-    });
-    lines
+    }
+}
+
+fn step_line(comparison: &Comparison) -> String {
+    let steps = &comparison.steps;
+    let of_supply = steps
+        .entries
+        .iter()
+        .filter(|step| step.is_of_supply)
+        .count();
+    let supply = match of_supply {
+        0 => String::new(),
+        count => format!(", {count} of them as the battery stepped"),
+    };
+    let parted = match comparison.drift.levels {
+        0 | 1 => "",
+        _ => "; behind each other one drift and pushing have a constant of its own",
+    };
+    match steps.count() {
+        0 => "steps      none".to_owned(),
+        count => format!("steps      {count}{supply}{parted}"),
+    }
 }
 
 /// What other instruments read of the same kind and the comparison passed over.
@@ -122,12 +137,13 @@ fn frequency_lines(comparison: &Comparison) -> Vec<String> {
         lines.push(deviation_line(start, model));
         lines.extend(multiple_line(start, model));
         let off = |frequency_hz| hertz(Deviation::of(frequency_hz, model).deviation_hz);
-        lines.push(format!(
-            "           {} to {} over the whole, {} inside the band",
-            off(whole.low_hz),
-            off(whole.high_hz),
-            inside_text(comparison.inside_share.unwrap_or(f64::NAN))
-        ));
+        let inside = inside_text(comparison.inside_share.unwrap_or(f64::NAN));
+        lines.push(if comparison.stretches.len() > 1 {
+            format!("           {inside} inside the band of the earth state at the time")
+        } else {
+            let (low, high) = (off(whole.low_hz), off(whole.high_hz));
+            format!("           {low} to {high} over the whole, {inside} inside the band")
+        });
     } else {
         lines.push("model      none: there is no build sheet to compare with".to_owned());
     }
@@ -195,6 +211,12 @@ fn start_line(start: &Level) -> String {
 }
 
 fn deviation_line(start: &Level, model: &Resonance) -> String {
+    let (off, place) = deviation_words(start, model);
+    format!("deviation  {off} at the start, {place}")
+}
+
+/// How far a level is from a model with its interval, and where it lies against the band.
+fn deviation_words(start: &Level, model: &Resonance) -> (String, &'static str) {
     let deviation = Deviation::of(start.mean_hz, model);
     let place = match deviation.place {
         BandPlace::Below => "below the band",
@@ -218,7 +240,56 @@ fn deviation_line(start: &Level, model: &Resonance) -> String {
             computed(deviation.ratio, spread_hz / model.value_hz, Unit::Percent),
         )
     };
-    format!("deviation  {absolute} ({relative}) at the start, {place}")
+    (format!("{absolute} ({relative})"), place)
+}
+
+/// Each stretch in its own earth state, where the state changed.
+fn stretch_lines(comparison: &Comparison) -> Vec<String> {
+    let stretches = &comparison.stretches;
+    if stretches.len() < 2 {
+        return Vec::new();
+    }
+    let state = |one: &Judged| one.stretch.earth.map_or("not told", EarthState::name);
+    let begin = |one: &Judged| clock(one.stretch.from_s.max(0.0));
+    let mut lines = Vec::new();
+    for (index, one) in stretches.iter().enumerate() {
+        let name = if index == 0 { "stretches" } else { "" };
+        let against = one
+            .stretch
+            .model
+            .as_ref()
+            .map_or_else(String::new, |model| {
+                let hertz = |value| to_place_of(value, model.high_hz - model.low_hz, Unit::Hertz);
+                let (value, low, high) = (model.value_hz, model.low_hz, model.high_hz);
+                let band = format!("{} to {}", hertz(low), hertz(high));
+                format!(": model {}, band {band}", hertz(value))
+            });
+        lines.push(format!(
+            "{name:10} {} from {}{against}",
+            state(one),
+            begin(one)
+        ));
+        lines.push(match (one.start, &one.stretch.model) {
+            (Some(start), Some(model)) => {
+                let (off, place) = deviation_words(&start, model);
+                let inside = inside_text(one.inside_share.unwrap_or(f64::NAN));
+                let readings = one.whole.map_or(0, |whole| whole.readings);
+                format!("             {off} at its start, {place}; {inside} of {readings} inside")
+            }
+            (Some(start), None) => {
+                let mean = units::rounded(start.mean_hz, Unit::Hertz, 6);
+                format!("             {mean} at its start")
+            }
+            (None, _) => "             no good reading".to_owned(),
+        });
+    }
+    if let Some(longest) = stretches.get(comparison.longest) {
+        let (state, begin) = (state(longest), begin(longest));
+        lines.push(format!(
+            "           drift and pushing below are those of the longest, {state} from {begin}"
+        ));
+    }
+    lines
 }
 
 /// A reading that looks like a multiple says nothing against the model.
@@ -323,10 +394,24 @@ pub(super) mod tests {
                    95 %, taking residuals as AR(1) of means over 16 s, ρ = -0.27
                    2401 readings, worth so many independent ones: 39.0
         stops      1, started again 1
-                   at 0:10:00.0 for 5.00 s, battery 7.60 V when it stopped, 6.60 V when it started again
         gaps       1, 0.00 s in all
-                   at 0:10:06.0 until the end, scope: gap (unplugged)
         excursions none
+        steps      11, 11 of them as the battery stepped
+        events     14, in the order of time
+                   0:00:50.0 step       rows 200-201    -4.80 kHz (-0.080 %), battery -400 mV
+                   0:01:40.0 step       rows 400-401    4.80 kHz (0.080 %), battery 400 mV
+                   0:02:30.0 step       rows 600-601    -4.80 kHz (-0.080 %), battery -400 mV
+                   0:03:20.0 step       rows 800-801    4.80 kHz (0.080 %), battery 400 mV
+                   0:04:10.0 step       rows 1000-1001  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:05:00.0 step       rows 1200-1201  4.80 kHz (0.080 %), battery 400 mV
+                   0:05:50.0 step       rows 1400-1401  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:06:40.0 step       rows 1600-1601  4.80 kHz (0.080 %), battery 400 mV
+                   0:07:30.0 step       rows 1800-1801  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:08:20.0 step       rows 2000-2001  4.80 kHz (0.080 %), battery 400 mV
+                   0:09:10.0 step       rows 2200-2201  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:10:00.0 stop       row 2401        for 5.00 s, battery 7.60 V
+                   0:10:05.0 restart    row 2402        battery 6.60 V
+                   0:10:06.0 gap        row 2403        until the end, scope: gap (unplugged)
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -352,6 +437,8 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions none
+        steps      none
+        events     none
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -383,6 +470,8 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions none
+        steps      none
+        events     none
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -417,7 +506,9 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions 1 brief, 40 readings, left out of drift and pushing and of nothing else
-                   at 0:06:40.0 for 39.0 s, -72.0 kHz (-1.2 %)
+        steps      none
+        events     1, in the order of time
+                   0:06:40.0 excursion  rows 535-587    for 39.0 s, -72.0 kHz (-1.2 %)
         paired     frequency of counter; no battery voltage was read
                    not analysed: frequency of other (300 readings)
         ");
@@ -433,6 +524,8 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions none
+        steps      none
+        events     none
         paired     no frequency was read
         ");
     }

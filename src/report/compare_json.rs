@@ -7,8 +7,11 @@ use crate::analysis::drift::{Fitted, Joint, Slope, Trust};
 use crate::analysis::events::{Outage, Stop};
 use crate::analysis::excursions::Excursion;
 use crate::analysis::multiple::Multiple;
+use crate::analysis::stretches::Judged;
 use crate::analysis::summary::{ChannelSummary, SourceSummary};
+use crate::analysis::timeline::not_listed;
 use crate::coil::Resonance;
+use crate::coil::surroundings::EarthState;
 
 /// Version of the form; a reader must refuse one that it doesn't know.
 const SCHEMA: u32 = 1;
@@ -25,11 +28,14 @@ pub fn json(comparison: &Comparison) -> Value {
         "start": comparison.start.map(|start| level(&start, model)),
         "whole": comparison.whole.map(|whole| level(&whole, model)),
         "inside_band_ratio": comparison.inside_share,
+        "earth_stretches": comparison.stretches.iter().map(stretch).collect::<Vec<_>>(),
         "drift": {
+            "earth_stretch": comparison.longest,
             "on_time": slope(comparison.drift.on_time, "hz_per_s"),
             "on_battery_voltage": slope(comparison.drift.on_voltage, "hz_per_v"),
             "joint": joint(comparison.drift.joint),
             "stretches": comparison.drift.stretches,
+            "levels": comparison.drift.levels,
             "assumption": "intervals are 95 %, residuals of the means follow AR(1) with the rho beside them, battery voltage exact; \
                            where is_trusted is false they wander like a random walk and the interval is a lower bound",
         },
@@ -48,6 +54,8 @@ pub fn json(comparison: &Comparison) -> Value {
         "excursions": comparison.excursions.entries.iter().map(excursion).collect::<Vec<_>>(),
         "excursions_not_listed": comparison.excursions.more,
         "readings_left_out": comparison.left_out,
+        "events": super::events::json(comparison),
+        "events_not_listed": not_listed(comparison),
         "stops": events.stops().entries.iter().map(stop).collect::<Vec<_>>(),
         "stops_not_listed": events.stops().more,
         "restarts": events.restarts(),
@@ -87,6 +95,19 @@ fn level(level: &Level, model: Option<&Resonance>) -> Value {
         "looks_like_multiple": model
             .and_then(|model| Multiple::of(level.mean_hz, model))
             .map(Multiple::factor),
+    })
+}
+
+fn stretch(judged: &Judged) -> Value {
+    let model = judged.stretch.model.as_ref();
+    json!({
+        "from_s": judged.stretch.from_s.max(0.0),
+        "to_s": judged.to_s,
+        "earth": judged.stretch.earth.map(EarthState::name),
+        "model": model.map(resonance),
+        "start": judged.start.map(|start| level(&start, model)),
+        "whole": judged.whole.map(|whole| level(&whole, model)),
+        "inside_band_ratio": judged.inside_share,
     })
 }
 
@@ -205,9 +226,11 @@ mod tests {
         {
           "drift": {
             "assumption": "intervals are 95 %, residuals of the means follow AR(1) with the rho beside them, battery voltage exact; where is_trusted is false they wander like a random walk and the interval is a lower bound",
+            "earth_stretch": 0,
             "joint": {
               "result": "absent"
             },
+            "levels": 1,
             "on_battery_voltage": {
               "readings": 0,
               "result": "too-few"
@@ -219,6 +242,19 @@ mod tests {
             "stretches": 0
           },
           "duration_s": 0.0,
+          "earth_stretches": [
+            {
+              "earth": null,
+              "from_s": 0.0,
+              "inside_band_ratio": null,
+              "model": null,
+              "start": null,
+              "to_s": null,
+              "whole": null
+            }
+          ],
+          "events": [],
+          "events_not_listed": 0,
           "excursions": [],
           "excursions_not_listed": 0,
           "gaps": [],

@@ -3,12 +3,18 @@
 use serde_json::{Value, json};
 
 use crate::coil::fit::{Amount, Fit, Verdict};
+use crate::coil::surroundings::EarthState;
 use crate::units::{Unit, rounded};
 
 use super::digits::nine_digits;
 
-/// The explanation as lines that stand below a comparison's.
-pub fn text(fit: &Fit, measured_hz: f64) -> String {
+/// Whether the explanation takes as floating a circuit that was recorded on a wire to earth.
+fn is_contradicted(fit: &Fit, earth: EarthState) -> bool {
+    matches!(fit.amount, Amount::Circuit { .. }) && !earth.is_floating()
+}
+
+/// The explanation as lines that stand below a comparison's; `earth` is how the circuit was recorded to stand.
+pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
     let (found, unit) = match fit.amount {
         Amount::Circuit { diameter_m } => (
             format!(
@@ -37,8 +43,17 @@ pub fn text(fit: &Fit, measured_hz: f64) -> String {
         Verdict::Plausible => "plausible",
         Verdict::TooLarge | Verdict::TooSmall => "not plausible, look for something else",
     };
+    let contradiction = if is_contradicted(fit, earth) {
+        format!(
+            "           but it was recorded as {}, and this takes the circuit as floating: look at the earth lead,\n           \
+             or explain it by --fit top or former\n",
+            earth.name()
+        )
+    } else {
+        String::new()
+    };
     format!(
-        "explained  {found} gives {}\n           {verdict}: {} to {} is likely\n",
+        "explained  {found} gives {}\n           {verdict}: {} to {} is likely\n{contradiction}",
         rounded(measured_hz, Unit::Hertz, 5),
         rounded(low, unit, 2),
         rounded(high, unit, 2),
@@ -46,7 +61,7 @@ pub fn text(fit: &Fit, measured_hz: f64) -> String {
 }
 
 /// The same as JSON: SI numbers under keys that name their unit.
-pub fn json(fit: &Fit, measured_hz: f64) -> Value {
+pub fn json(fit: &Fit, measured_hz: f64, earth: EarthState) -> Value {
     let (thing, unit, amount) = match fit.amount {
         Amount::Circuit { diameter_m } => ("circuit-size", "m", diameter_m),
         Amount::Top { capacitance_f } => ("top-capacitance", "f", capacitance_f),
@@ -64,6 +79,8 @@ pub fn json(fit: &Fit, measured_hz: f64) -> Value {
             Verdict::TooSmall => "too-small",
         },
         "measured_hz": measured_hz,
+        "earth": earth.name(),
+        "contradicts_earth": is_contradicted(fit, earth),
     })
 }
 
@@ -87,10 +104,12 @@ mod tests {
             (Free::Former, 6.1e6),
             (Free::Former, 6.5e6),
         ]
-        .map(|(free, hertz)| text(&pillar(free, hertz), hertz));
+        .map(|(free, hertz)| text(&pillar(free, hertz), hertz, EarthState::Earthed));
         insta::assert_snapshot!(told.concat(), @"
         explained  a floating circuit as large as a disc of 36.2 mm gives 7.2000 MHz
                    plausible: 25 mm to 250 mm is likely
+                   but it was recorded as earthed, and this takes the circuit as floating: look at the earth lead,
+                   or explain it by --fit top or former
         explained  0.109 pF from the top to earth gives 6.0000 MHz
                    plausible: 0.0 F to 6.0 pF is likely
         explained  11.7 pF from the top to earth gives 2.0000 MHz
@@ -104,7 +123,7 @@ mod tests {
 
     #[test]
     fn a_program_finds_the_amount_with_its_unit_and_the_verdict() {
-        let value = json(&pillar(Free::Top, 2.0e6), 2.0e6);
+        let value = json(&pillar(Free::Top, 2.0e6), 2.0e6, EarthState::Earthed);
         assert_eq!(
             (&value["unit"], &value["verdict"]),
             (&json!("f"), &json!("too-large"))
@@ -114,6 +133,11 @@ mod tests {
             (&json!(0.0), &json!(6e-12))
         );
         assert_eq!(value["measured_hz"], json!(2.0e6));
+        assert_eq!(value["contradicts_earth"], json!(false));
+        for (earth, want) in [(EarthState::Clipped, true), (EarthState::Held, false)] {
+            let value = json(&pillar(Free::Earth, 7.2e6), 7.2e6, earth);
+            assert_eq!(value["contradicts_earth"], json!(want));
+        }
         assert!(value["amount"].as_f64().unwrap() > 6e-12);
     }
 }

@@ -3,13 +3,18 @@
 pub mod battery;
 pub mod battery_backtest;
 pub mod battery_json;
+pub mod battery_live;
 pub mod battery_test;
+pub mod cautions;
 pub mod compare;
 mod compare_drift;
 pub mod compare_json;
 mod digits;
+mod events;
 pub mod explained;
+pub mod field;
 pub mod interruptions;
+pub mod lamp;
 mod layout;
 pub mod predict;
 pub mod predict_json;

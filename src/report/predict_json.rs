@@ -3,10 +3,12 @@
 use serde::Serialize;
 
 use crate::coil::band::{Part, Sensitivity};
+use crate::coil::field::Around;
 use crate::coil::prediction::{AtFoot, CapacitanceKind, Prediction, Terminal, Valued};
 use crate::sheet::{Assumption, Sheet};
 
 use super::digits::nine_digits;
+use super::field;
 use super::predict::origin;
 use super::start::Start;
 use super::start_json;
@@ -37,7 +39,9 @@ struct Document<'a> {
     turns_by_measured_ohms: Option<f64>,
     resistance_at_resonance_ohm: Option<f64>,
     resistance_at_resonance_origin: Option<&'static str>,
+    resistance_at_resonance_by_layer_ohm: Option<f64>,
     q: Option<f64>,
+    q_below: Option<f64>,
     q_origin: Option<&'static str>,
     primary_inductance_h: Option<f64>,
     primary_inductance_origin: Option<&'static str>,
@@ -45,6 +49,7 @@ struct Document<'a> {
     coupling_origin: Option<&'static str>,
     lead_inductance_h: Option<f64>,
     start: Option<serde_json::Value>,
+    field: Option<serde_json::Value>,
     sensitivities: Vec<SensitivityPart>,
     assumptions: Vec<AssumptionPart<'a>>,
     notes: Vec<String>,
@@ -72,6 +77,7 @@ struct BandPart<'a> {
 struct TerminalPart {
     measured_with: &'static str,
     frequency_hz: f64,
+    with_1pf_on_open_end_hz: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -99,7 +105,7 @@ pub(super) struct AssumptionPart<'a> {
 
 /// A prediction as JSON: SI numbers under keys that name their unit, null for what is not known.
 ///
-/// Numbers carry nine digits. `start` is null where the circuit was not computed.
+/// Numbers carry nine digits. `start` is null where the circuit was not computed, `field` where it was not asked for.
 ///
 /// # Errors
 /// That of the JSON writer, which these values give no cause for.
@@ -107,6 +113,7 @@ pub fn json(
     sheet: &Sheet,
     prediction: &Prediction,
     start: Option<&Start<'_>>,
+    around: Option<&Around>,
 ) -> Result<String, serde_json::Error> {
     let value = |valued: Option<Valued>| valued.map(|valued| nine_digits(valued.value));
     let from = |valued: Option<Valued>| valued.map(|valued| origin(valued.origin));
@@ -140,7 +147,9 @@ pub fn json(
             .map(|found| nine_digits(found.turns)),
         resistance_at_resonance_ohm: value(prediction.resistance_ohm),
         resistance_at_resonance_origin: from(prediction.resistance_ohm),
+        resistance_at_resonance_by_layer_ohm: prediction.layer_ohm.map(nine_digits),
         q: value(prediction.q),
+        q_below: prediction.q_most.map(nine_digits),
         q_origin: from(prediction.q),
         primary_inductance_h: value(prediction.primary_inductance_h),
         primary_inductance_origin: from(prediction.primary_inductance_h),
@@ -148,6 +157,7 @@ pub fn json(
         coupling_origin: from(prediction.coupling),
         lead_inductance_h: sheet.measured.lead_inductance_h.map(nine_digits),
         start: start.map(start_json::json).transpose()?,
+        field: around.map(field::json),
         sensitivities: list(model.map(|model| &model.sensitivities), sensitivity),
         assumptions: sheet.assumptions.iter().map(assumption).collect(),
         notes: prediction.notes.iter().map(ToString::to_string).collect(),
@@ -190,6 +200,7 @@ fn terminal(terminal: &Terminal) -> TerminalPart {
     TerminalPart {
         measured_with: terminal.how.words(),
         frequency_hz: nine_digits(terminal.frequency_hz),
+        with_1pf_on_open_end_hz: terminal.clipped_hz.map(nine_digits),
     }
 }
 

@@ -5,7 +5,7 @@ use std::io::{BufWriter, Write as _};
 use std::path::Path;
 
 use super::writer::sha256;
-use super::{RowReader, Session, SessionError, State, Summary, replace_file};
+use super::{RowReader, Session, SessionError, State, Summary, forecast, replace_file};
 use crate::reading::Row;
 
 /// Something in the folder that is not as it was written.
@@ -76,6 +76,9 @@ pub fn check(dir: &Path) -> Result<Checked, SessionError> {
         (Ok(_), Ok(_)) => {}
         (Ok(_), Err(error)) => tell("marks.csv", format!("it cannot be read: {error}")),
     }
+    for (file, what) in forecast::faults(dir)? {
+        tell(file, what);
+    }
     if !dir.join("samples.csv-metadata.json").is_file() {
         tell("samples.csv-metadata.json", "it is missing".to_owned());
     }
@@ -141,6 +144,7 @@ pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
     copy_all(dir, &part)?;
     let (summary, last) = whole_rows(dir, &part)?;
     whole_marks(&part)?;
+    whole_forecasts(&part.join("forecast.csv"))?;
     let mut meta = session.meta;
     if meta.state == State::Recording {
         meta.state = State::Closed;
@@ -194,6 +198,19 @@ fn whole_rows(dir: &Path, copy: &Path) -> Result<(Summary, Option<Row>), Session
         .and_then(|file| file.sync_all())
         .map_err(SessionError::write(&path))?;
     Ok((summary, last))
+}
+
+/// Cuts a half line off the end of a copied forecast, if there is one.
+fn whole_forecasts(path: &Path) -> Result<(), SessionError> {
+    if !path.is_file() {
+        return Ok(());
+    }
+    let bytes = fs::read(path).map_err(SessionError::read(path))?;
+    let whole = forecast::whole_len(&bytes);
+    if whole == bytes.len() {
+        return Ok(());
+    }
+    replace_file(path, bytes.get(..whole).unwrap_or(&[]))
 }
 
 fn copy_all(from: &Path, to: &Path) -> Result<(), SessionError> {

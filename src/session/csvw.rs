@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::Meta;
+use super::forecast::{COLUMNS, Form};
 use crate::reading::{Channel, Status};
 
 /// The metadata of `samples.csv` as JSON text.
@@ -55,10 +56,47 @@ pub(super) fn metadata(meta: &Meta, channels: &[Channel]) -> String {
     } else {
         "measured"
     };
+    table(
+        meta,
+        "samples.csv",
+        "readings of one session",
+        origin,
+        &columns,
+    )
+}
+
+/// The metadata of `forecast.csv` as JSON text.
+pub(super) fn forecast_metadata(meta: &Meta) -> String {
+    let columns: Vec<Value> = COLUMNS
+        .iter()
+        .map(|(name, description, form)| {
+            let datatype = match form {
+                Form::Time => json!({"base": "dateTimeStamp"}),
+                Form::Decimal => json!({"base": "decimal"}),
+                Form::Number => json!({"base": "double"}),
+                Form::Text => json!({"base": "string"}),
+                Form::Words(words) => {
+                    json!({"base": "string", "format": format!("^({})$", words.join("|"))})
+                }
+            };
+            let required = matches!(*name, "timestamp" | "elapsed_s" | "running_s" | "said");
+            column(name, description, &datatype, required)
+        })
+        .collect();
+    let origin = if meta.simulated {
+        "computed from readings that a virtual bench invented"
+    } else {
+        "computed from the readings up to each moment; none is measured"
+    };
+    let title = "time left of the battery as it was foretold";
+    table(meta, "forecast.csv", title, origin, &columns)
+}
+
+fn table(meta: &Meta, file: &str, title: &str, origin: &str, columns: &[Value]) -> String {
     let table = json!({
         "@context": "http://www.w3.org/ns/csvw",
-        "url": "samples.csv",
-        "dc:title": format!("{}: readings of one session", meta.build),
+        "url": file,
+        "dc:title": format!("{}: {title}", meta.build),
         "dc:created": meta.started,
         "dc:description": origin,
         "dc:creator": meta.program,

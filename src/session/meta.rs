@@ -43,6 +43,15 @@ pub struct Meta {
     pub battery: Option<String>,
     /// `full` or `unknown`.
     pub battery_start: String,
+    /// The battery's kind where it is not the build sheet's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub battery_kind: Option<String>,
+    /// The voltage at which it counts as empty, for all in series, where it is not the kind's, in volt.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub battery_end_v: Option<f64>,
+    /// The voltage of each battery in series at the start, in volt.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub battery_each_v: Vec<f64>,
     /// What the person wrote about it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
@@ -50,6 +59,9 @@ pub struct Meta {
     pub simulated: bool,
     /// Seconds recorded for one that passed.
     pub time_scale: f64,
+    /// Bands in which a frequency is not the coil's, each from and to, in hertz.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub masked_hz: Vec<(f64, f64)>,
     /// The columns of `samples.csv`.
     pub columns: Vec<String>,
     /// The instruments.

@@ -5,6 +5,7 @@
 //! build.toml                   the build sheet in force, byte for byte
 //! instruments/LABEL.toml       the profiles in force
 //! samples.csv                  one row a reading set; samples.csv-metadata.json describes it (CSV on the Web)
+//! forecast.csv                 time left of the battery as it was foretold, and its description, if asked for
 //! marks.csv                    what the person noted
 //! rejected.log                 what was refused, raw, bounded
 //! plots/                       pictures made from it
@@ -18,6 +19,7 @@ mod connection;
 mod csvw;
 mod disk_sync;
 mod folder;
+mod forecast;
 mod meta;
 mod reader;
 mod summary;
@@ -28,6 +30,7 @@ pub use anchor::Fate;
 pub use check::{Checked, Finding, check, mend};
 pub use connection::{Clause, Connection, ConnectionError};
 pub use folder::{Contents, folder_name, move_aside, prepare_folder, replace_file};
+pub use forecast::{ForecastWriter, Foretold};
 pub use meta::{InstrumentMeta, LinkMeta, Meta, State};
 pub use reader::{MarkRow, RowReader, Session, Skipped};
 pub use summary::{Extent, Summary};

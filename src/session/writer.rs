@@ -103,6 +103,11 @@ impl Writer {
         self.meta.columns.join(",")
     }
 
+    /// What `session.toml` says.
+    pub const fn meta(&self) -> &Meta {
+        &self.meta
+    }
+
     /// What was written so far.
     pub const fn summary(&self) -> &Summary {
         &self.summary
@@ -302,7 +307,7 @@ pub(super) fn write_fixed(
     )
 }
 
-fn write_new(path: &Path, text: &str) -> Result<(), SessionError> {
+pub(super) fn write_new(path: &Path, text: &str) -> Result<(), SessionError> {
     fs::File::create_new(path)
         .and_then(|mut file| file.write_all(text.as_bytes()))
         .map_err(SessionError::write(path))
@@ -316,7 +321,7 @@ pub(super) fn sha256(bytes: &[u8]) -> String {
 }
 
 /// RFC 4180 text with LF line ends.
-fn csv_text(
+pub(super) fn csv_text(
     fill: impl FnOnce(&mut csv::Writer<&mut Vec<u8>>) -> csv::Result<()>,
 ) -> io::Result<String> {
     let mut bytes = Vec::new();
@@ -387,7 +392,7 @@ fn push_elapsed(text: &mut String, stamp: Stamp) {
 }
 
 /// Seconds to the microsecond.
-fn elapsed(stamp: Stamp) -> String {
+pub(super) fn elapsed(stamp: Stamp) -> String {
     let mut text = String::new();
     push_elapsed(&mut text, stamp);
     text

@@ -16,7 +16,7 @@ use crate::battery::Battery;
 use crate::circuit::Circuit;
 use crate::coil::former::Former;
 use crate::coil::spec::{CoilSpec, Measured, Tolerance};
-use crate::coil::surroundings::{EarthState, Surroundings};
+use crate::coil::surroundings::{EarthState, Surroundings, TopLoad};
 use crate::coil::winding::{Primary, Winding};
 use crate::faults::{self, Entry, Faults, Table};
 
@@ -134,25 +134,24 @@ fn read(top: &Table<'_>) -> Option<Sheet> {
     let coil = top
         .need_table("coil")
         .and_then(|table| winding::read(&table, &mut assumed));
-    let primary = top.need_table("primary").and_then(|table| {
-        primary::read(
-            &table,
-            coil.as_ref().map(|coil| &coil.winding),
-            &mut assumed,
-        )
-    });
+    let primary = top
+        .need_table("primary")
+        .and_then(|table| primary::read(&table, coil.as_ref(), &mut assumed));
     let circuit = top
         .need_table("circuit")
         .and_then(|table| power::circuit(&table, &mut assumed));
     let battery = top
         .need_table("battery")
         .and_then(|table| power::battery(&table, &mut assumed));
-    let usual = top
-        .need_table("usual")
-        .and_then(|table| usual::usual(&table, &mut assumed));
     let top_load = optional(top.entry("top"), |entry| {
         entry.table().and_then(|table| usual::top_load(&table))
     });
+    let load_m = top_load
+        .flatten()
+        .map_or(0.0, |load: TopLoad| load.reach_m());
+    let usual = top
+        .need_table("usual")
+        .and_then(|table| usual::usual(&table, load_m, &mut assumed));
     let measured = match top.entry("measured") {
         Some(entry) => entry.table().and_then(|table| usual::measured(&table)),
         None => Some(Measured::default()),

@@ -1,10 +1,11 @@
 //! Reads `[primary]`: the few turns at the secondary's foot.
 
-use crate::coil::winding::{CollectorEnd, Cylinder, Lay, Primary, Sense, Shape, Winding};
+use crate::coil::former::Former;
+use crate::coil::winding::{CollectorEnd, Cylinder, Lay, Primary, Sense, Shape};
 use crate::faults::Table;
 use crate::units::{Unit, rounded};
 
-use super::winding::{Diameter, SENSES, diameter, gauge};
+use super::winding::{Diameter, SENSES, Wound, diameter, gauge};
 use super::{Assumed, optional};
 
 const ENDS: [(&str, CollectorEnd); 2] = [
@@ -14,9 +15,10 @@ const ENDS: [(&str, CollectorEnd); 2] = [
 
 pub(super) fn read(
     table: &Table<'_>,
-    secondary: Option<&Winding>,
+    coil: Option<&Wound>,
     assumed: &mut Assumed,
 ) -> Option<Primary> {
+    let secondary = coil.map(|coil| &coil.winding);
     let turns = table
         .need("turns", "the primary's number of turns is wanted")
         .and_then(|entry| entry.integer(1..=100))
@@ -83,16 +85,12 @@ pub(super) fn read(
         collector_end,
         sense,
     };
-    is_clear_of(&primary, &diameter, outer_m, secondary?).then_some(primary)
+    is_clear_of(&primary, &diameter, outer_m, coil?).then_some(primary)
 }
 
 /// Whether the primary's wire leaves the secondary's alone; if not, that is told at the diameter.
-fn is_clear_of(
-    primary: &Primary,
-    diameter: &Diameter<'_>,
-    outer_m: f64,
-    secondary: &Winding,
-) -> bool {
+fn is_clear_of(primary: &Primary, diameter: &Diameter<'_>, outer_m: f64, coil: &Wound) -> bool {
+    let secondary = &coil.winding;
     let Some(Cylinder {
         diameter_m,
         length_m,
@@ -111,6 +109,13 @@ fn is_clear_of(
             "the primary's wire would cut through the secondary's; {} or more through its centre is wanted",
             rounded(diameter_m + wanted_m, Unit::Metre, 4)
         ));
+        return false;
     }
-    is_clear
+    let is_in_rod = coil.former == Former::Rod && is_beside && primary.diameter_m < diameter_m;
+    if is_in_rod {
+        diameter.entry.fault(
+            "inside the secondary, whose coil.former is a rod: outside it or a tube is wanted",
+        );
+    }
+    !is_in_rod
 }

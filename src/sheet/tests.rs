@@ -106,20 +106,20 @@ coupling = 1.5
 frequency_tolerance = "1 %"
 "#;
     insta::assert_snapshot!(faults_of(text), @r#"
-        line 2: schema: found 2, 1 is wanted
-        line 3: name: found " ", a name of one line is wanted
-        line 5: coil.shape: found "tube", one of "cylinder", "cone", "flat-spiral" is wanted
-        line 7: coil.wire: found "thin", "thin" is no wire size, write it like "0.2 mm" or "32 AWG"
-        line 9: primary.turns: found 0, a whole number from 1 to 100 is wanted
-        line 10: primary.former_diameter: found "20 mm", mean_diameter is given as well, one of the two is wanted
-        line 13: circuit.bias_resistor: missing, the resistor from plus to base is wanted, like "22 kohm"
-        line 14: circuit.transistor: found "large", one of "small-signal", "medium", "power-to220", "power-to3" is wanted
-        line 17: battery.charge: unknown key, known here: kind, series, capacity, resistance
-        line 18: usual.earth: missing, standing, held, clipped or earthed is wanted
-        line 18: usual.plane_distance: missing, from the winding's lower edge to the plane is wanted, like "5 mm"
-        line 21: measured.coupling: found 1.5, a number from 0.0001 to 0.99 is wanted
-        line 22: measured.frequency_tolerance: found "1 %", measured.frequency is wanted beside it
-        "#);
+    line 2: schema: found 2, 1 is wanted
+    line 3: name: found " ", a name of one line is wanted
+    line 5: coil.shape: found "tube", one of "cylinder", "cone", "flat-spiral" is wanted
+    line 7: coil.wire: found "thin", a wire size like "0.2 mm" or "32 AWG" is wanted
+    line 9: primary.turns: found 0, a whole number from 1 to 100 is wanted
+    line 10: primary.former_diameter: found "20 mm", mean_diameter is given as well, one of the two is wanted
+    line 13: circuit.bias_resistor: missing, the resistor from plus to base is wanted, like "22 kohm"
+    line 14: circuit.transistor: found "large", one of "small-signal", "medium", "power-to220", "power-to3" is wanted
+    line 17: battery.charge: unknown key, known here: kind, series, capacity, resistance
+    line 18: usual.earth: missing, standing, held, clipped or earthed is wanted
+    line 18: usual.plane_distance: missing, from the winding's lower edge to the plane is wanted, like "5 mm"
+    line 21: measured.coupling: found 1.5, a number from 0.0001 to 0.99 is wanted
+    line 22: measured.frequency_tolerance: found "1 %", measured.frequency is wanted beside it
+    "#);
 }
 
 #[test]
@@ -315,6 +315,98 @@ proptest::proptest! {
             .collect();
         if let Err(faults) = parse(&text) {
             proptest::prop_assert!(!faults.0.is_empty());
+        }
+    }
+}
+
+#[test]
+fn a_wire_by_gauge_may_be_written_small_and_what_is_no_wire_is_told_once() {
+    let text = pillar_with("wire = \"0.20 mm\"", "wire = \"32 awg\"")
+        .replacen("film = \"grade-1\"", "film = \"single\"", 1)
+        .replacen("turn_pitch = \"0.22 mm\"", "turn_pitch = \"0.25 mm\"", 1);
+    let sheet = parse(&text).unwrap();
+    assert!((sheet.winding.gauge.bare_m() - 8.0 * 25.4e-6).abs() < 1e-12);
+    insta::assert_snapshot!(faults_of(&pillar_with("wire = \"0.20 mm\"", "wire = \"thin\"")), @r#"line 9: coil.wire: found "thin", a wire size like "0.2 mm" or "32 AWG" is wanted"#);
+}
+
+#[test]
+fn five_turns_are_enough_and_four_are_told_once() {
+    let of = |turns: &str| {
+        let text = pillar_with("turns = 450", &format!("turns = {turns}"))
+            .replacen("turns_tolerance = 5", "turns_tolerance = 0.1", 1)
+            .replacen("plane = \"table\"", "plane = \"none\"", 1)
+            .replacen("plane_distance = \"5 mm\"", "", 1)
+            .replacen("position = \"0 mm\"", "position = \"-10 mm\"", 1)
+            .replacen("turn_pitch = \"0.22 mm\"", "turn_pitch = \"2 mm\"", 1);
+        predict(&parse(&text).unwrap().coil_spec())
+    };
+    let found = of("5").unwrap().resonance;
+    assert!(found.low_hz < found.value_hz && found.value_hz < found.high_hz);
+    insta::assert_snapshot!(of("4").unwrap_err(), @"ring model of the winding: found 4 turns, at least 5 are wanted");
+}
+
+#[test]
+fn what_cannot_stand_above_or_in_the_coil_is_told_at_its_line() {
+    let loaded = |usual: &str| {
+        let usual = format!("earth = \"earthed\"\n{usual}");
+        pillar_with("earth = \"earthed\"", &usual)
+            + "\n[top]\nshape = \"sphere\"\ndiameter = \"20 mm\"\ngap = \"2 mm\"\n"
+    };
+    insta::assert_snapshot!(faults_of(&loaded("hand = \"10 mm\"")), @r#"line 40: usual.hand: found "10 mm", the top load reaches 22.0 mm above the winding, more than that is wanted"#);
+    assert!(parse(&loaded("hand = \"30 mm\"")).is_ok());
+    insta::assert_snapshot!(faults_of(&loaded("hand = \"30 cm\"\nceiling = \"20 cm\"")), @"line 38: usual: a hand above the ceiling, usual.hand below usual.ceiling = 200 mm is wanted");
+    let inside = pillar_with("former_diameter = \"20 mm\"", "former_diameter = \"10 mm\"");
+    let rod = inside.replacen("turns = 450", "turns = 450\nformer = \"rod\"", 1);
+    insta::assert_snapshot!(faults_of(&rod), @r#"line 21: primary.former_diameter: found "10 mm", inside the secondary, whose coil.former is a rod: outside it or a tube is wanted"#);
+    // In a tube it can be; it is told.
+    let notes = predict(&parse(&inside).unwrap().coil_spec()).unwrap().notes;
+    assert!(
+        notes
+            .iter()
+            .any(|note| note.to_string().starts_with("primary: inside"))
+    );
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(48))]
+
+    #[test]
+    fn no_sheet_of_numbers_makes_the_prediction_panic(
+        turns in 1.0_f64..400.0,
+        former_mm in 1.0_f64..300.0,
+        pitch_mm in 0.05_f64..20.0,
+        primary_mm in 1.0_f64..300.0,
+        position_mm in -400.0_f64..400.0,
+        plane_mm in 0.1_f64..100.0,
+        hand_mm in 1.0_f64..200.0,
+        earth in 0_usize..4,
+        measured_khz in proptest::option::of(1.0_f64..1e6),
+    ) {
+        let mut text = pillar_with("turns = 450", &format!("turns = {turns}"))
+            .replacen("former_diameter = \"16 mm\"", &format!("former_diameter = \"{former_mm} mm\""), 1)
+            .replacen("turn_pitch = \"0.22 mm\"", &format!("turn_pitch = \"{pitch_mm} mm\""), 1)
+            .replacen("former_diameter = \"20 mm\"", &format!("former_diameter = \"{primary_mm} mm\""), 1)
+            .replacen("position = \"0 mm\"", &format!("position = \"{position_mm} mm\""), 1)
+            .replacen("plane_distance = \"5 mm\"", &format!("plane_distance = \"{plane_mm} mm\"\nhand = \"{hand_mm} mm\""), 1)
+            .replacen("earth = \"earthed\"", &format!("earth = \"{}\"", EarthState::WORDS[earth].0), 1)
+            // Without draws: they would take most of the time and vary nothing more than this does.
+            .replacen("turns_tolerance = 5", "turns_tolerance = 0", 1)
+            .replacen("length_tolerance = \"1 mm\"", "length_tolerance = \"0 mm\"", 1)
+            .replacen("diameter_tolerance = \"0.1 mm\"", "diameter_tolerance = \"0 mm\"", 1);
+        if let Some(kilohertz) = measured_khz {
+            text = [text, format!("\n[measured]\nfrequency = \"{kilohertz} kHz\"\n")].concat();
+        }
+        // Refused with words or predicted with numbers.
+        match parse(&text) {
+            Err(faults) => proptest::prop_assert!(!faults.to_string().is_empty()),
+            Ok(sheet) => match predict(&sheet.coil_spec()) {
+                Err(error) => proptest::prop_assert!(!error.to_string().is_empty()),
+                Ok(found) => {
+                    let band = found.resonance;
+                    proptest::prop_assert!(band.low_hz > 0.0 && band.low_hz <= band.value_hz);
+                    proptest::prop_assert!(band.value_hz <= band.high_hz && band.high_hz.is_finite());
+                }
+            },
         }
     }
 }

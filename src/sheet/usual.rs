@@ -3,7 +3,7 @@
 use crate::coil::spec::Measured;
 use crate::coil::surroundings::{Body, EarthState, Plane, Surroundings, TopLoad};
 use crate::faults::Table;
-use crate::units::Unit;
+use crate::units::{Unit, rounded};
 
 use super::{Assumed, optional};
 
@@ -20,8 +20,10 @@ const PLANES: [(&str, PlaneWord); 3] = [
     ("metal", PlaneWord::Metal),
 ];
 
+/// `load_m` is how far the top load reaches above the winding's top, which a hand and a ceiling must be above.
 pub(super) fn usual(
     table: &Table<'_>,
+    load_m: f64,
     assumed: &mut Assumed,
 ) -> Option<(EarthState, Surroundings)> {
     let earth = table
@@ -45,8 +47,31 @@ pub(super) fn usual(
         |key, range| optional(table.entry(key), |entry| entry.quantity(Unit::Metre, range));
     let circuit_m = length("circuit_size", 5e-3..=2.0);
     let circuit_below_m = length("circuit_below", 1e-3..=1.0);
-    let hand_m = length("hand", 1e-3..=3.0);
-    let ceiling_m = length("ceiling", 0.01..=20.0);
+    let above = |key, range| {
+        optional(table.entry(key), |entry| {
+            let above_m = entry.quantity(Unit::Metre, range)?;
+            let is_clear = above_m > load_m;
+            if !is_clear {
+                entry.fault(&format!(
+                    "the top load reaches {} above the winding, more than that is wanted",
+                    rounded(load_m, Unit::Metre, 3)
+                ));
+            }
+            is_clear.then_some(above_m)
+        })
+    };
+    let hand_m = above("hand", 1e-3..=3.0);
+    let ceiling_m = above("ceiling", 0.01..=20.0);
+    if let (Some(Some(hand_m)), Some(Some(ceiling_m))) = (hand_m, ceiling_m)
+        && hand_m >= ceiling_m
+    {
+        let ceiling = rounded(ceiling_m, Unit::Metre, 3);
+        table.fault(
+            "a hand above the ceiling",
+            &format!("usual.hand below usual.ceiling = {ceiling} is wanted"),
+        );
+        return None;
+    }
     table.close();
     let (word, distance_m) = (word?, distance_m?);
     if word.is_none() {

@@ -6,7 +6,7 @@ use std::time::Duration;
 use super::byte_log::Entry;
 use super::reopen::Port;
 use super::way::Way;
-use super::{Answer, Closed, Cut, LinkEvent, Request};
+use super::{Answer, BlockAsk, Closed, Cut, LinkEvent, Request, hear_block};
 use crate::clock::Deadline;
 use crate::frame::{Frame, Splitter};
 use crate::reading::Stamp;
@@ -97,6 +97,7 @@ impl Exchange<'_> {
             } => {
                 return self.ask_round(questions, *pause, *timeout, answers).await;
             }
+            Request::AskBlock(ask) => return self.ask_block(ask, answers).await,
             Request::Resync {
                 bytes,
                 answer,
@@ -146,6 +147,24 @@ impl Exchange<'_> {
             }
         }
         Ok(())
+    }
+
+    async fn ask_block(
+        &mut self,
+        ask: &BlockAsk,
+        answers: &mut Vec<(Stamp, Answer)>,
+    ) -> Result<(), Fault> {
+        if !ask.pause.is_zero() {
+            self.way.rest(ask.pause).await;
+        }
+        let stamp = self.drain().await?;
+        self.port.pipe()?.write(&ask.bytes)?;
+        self.port.keeper.sent(stamp, &ask.bytes);
+        let (clock, keeper) = (self.port.clock.clone(), self.port.keeper.clone());
+        let received = hear_block(self.port.pipe()?.as_mut(), ask, &clock, &keeper).await?;
+        let stray = received.stray();
+        answers.push((received.stamp, received.answer));
+        self.stray(received.last, stray).await
     }
 
     /// Takes what came before the question: it can be no answer to it. The moment is the question's, too.

@@ -13,6 +13,7 @@ use crate::frame::{Frame, LineEnd};
 use crate::reading::Stamp;
 
 mod asked;
+mod block;
 mod byte_log;
 mod finder;
 mod kept;
@@ -26,6 +27,8 @@ mod tcp;
 mod unasked;
 mod way;
 
+use block::hear_block;
+pub use block::{BlockAsk, BlockReceived, read_block};
 pub use finder::Places;
 pub use kept::{Keeper, KeptBytes, Unwritten, keep_bytes};
 pub use memory::{MemoryPlug, MemorySocket};
@@ -164,6 +167,8 @@ pub enum Request {
         /// How long each answer may take.
         timeout: Duration,
     },
+    /// Ask a question whose answer is a block.
+    AskBlock(BlockAsk),
     /// Send these bytes and drop every line until this one comes.
     Resync {
         /// The synchronising question.
@@ -198,6 +203,10 @@ pub enum Answer {
     Line(Vec<u8>),
     /// A line beyond the limit: its first bytes.
     Overlong(Vec<u8>),
+    /// The bytes of a block.
+    Block(Vec<u8>),
+    /// A block that can't be taken: why, and what came of it.
+    Broken(&'static str, Vec<u8>),
     /// Nothing whole in time, and the half line that came.
     Silence(Vec<u8>),
     /// The line is lost.

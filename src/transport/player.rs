@@ -1,9 +1,10 @@
 //! Plays a byte log to those who ask or listen.
 
+use super::block::BlockEar;
 use super::byte_log::Entry;
 use super::replay::Entries;
 use super::unasked::cut_off_noise;
-use super::{Answer, Closed, Cut, FarEnd, LinkEvent, Request};
+use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request};
 use crate::frame::{Frame, Splitter};
 use crate::reading::Stamp;
 
@@ -134,6 +135,7 @@ impl Player {
                 Ok(found)
             }
             Request::Ask { questions, .. } => self.ask_round(questions, answers, far),
+            Request::AskBlock(ask) => self.ask_block(ask, answers, far),
             // A log that was written by hand is in step by its nature.
             Request::Resync { bytes, answer, .. } if self.sends_other(bytes) => {
                 answers.push((self.moment(), Answer::Line(answer.clone())));
@@ -165,13 +167,9 @@ impl Player {
                 answers.push((self.moment(), Answer::Silence(Vec::new())));
                 break;
             }
-            let found = self.find(bytes, far)?;
+            let found = self.find_question(bytes, far)?;
             if found != Played::Whole {
                 return Ok(found);
-            }
-            let half = self.splitter.take_rest();
-            if !half.is_empty() {
-                far.report(LinkEvent::Stray(self.moment(), half))?;
             }
             let echo = bytes.trim_ascii_end();
             let played = self.hear_out(|line| line != echo, answers, far)?;
@@ -183,6 +181,74 @@ impl Player {
             }
         }
         Ok(Played::Whole)
+    }
+
+    fn ask_block(
+        &mut self,
+        ask: &BlockAsk,
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<Played, Closed> {
+        // As with any other question, see `ask_round`.
+        if self.sends_other(&ask.bytes) && !std::mem::replace(&mut self.is_unknown, true) {
+            answers.push((self.moment(), Answer::Silence(Vec::new())));
+            return Ok(Played::Whole);
+        }
+        let found = self.find_question(&ask.bytes, far)?;
+        if found != Played::Whole {
+            return Ok(found);
+        }
+        self.is_unknown = false;
+        let mut ear = BlockEar::new(ask);
+        let received = loop {
+            let goes_on = self.entries.find_ahead(|entry| match entry {
+                Entry::Received(_) | Entry::Unanswered | Entry::Quiet | Entry::Lost(_) => {
+                    Some(true)
+                }
+                Entry::Sent(_) | Entry::Open | Entry::Behind(_) => Some(false),
+            });
+            // In a log that was written by hand the line was quiet before anything but an answer.
+            if goes_on != Some(true)
+                && let Some(received) = ear.quiet(self.moment())
+            {
+                break received;
+            }
+            let Some((stamp, entry)) = self.next() else {
+                return Ok(Played::End);
+            };
+            let received = match entry {
+                Entry::Received(bytes) => ear.hear(stamp, &bytes),
+                Entry::Quiet => ear.quiet(stamp),
+                Entry::Unanswered => Some(ear.give_up(stamp)),
+                Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
+                Entry::Open => {
+                    far.report(LinkEvent::Back(stamp))?;
+                    None
+                }
+                Entry::Sent(_) | Entry::Behind(_) => None,
+            };
+            if let Some(received) = received {
+                break received;
+            }
+        };
+        let stray = received.stray();
+        if !stray.is_empty() {
+            far.report(LinkEvent::Stray(received.last, stray))?;
+        }
+        answers.push((received.stamp, received.answer));
+        Ok(Played::Whole)
+    }
+
+    /// Goes on to a question; the half line before it can be no answer to it.
+    fn find_question(&mut self, bytes: &[u8], far: &FarEnd) -> Result<Played, Closed> {
+        let found = self.find(bytes, far)?;
+        if found == Played::Whole {
+            let half = self.splitter.take_rest();
+            if !half.is_empty() {
+                far.report(LinkEvent::Stray(self.moment(), half))?;
+            }
+        }
+        Ok(found)
     }
 
     /// Whether something else was sent next, before any loss.

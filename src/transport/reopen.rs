@@ -59,11 +59,7 @@ impl Port {
 
     /// Reads what is there, waiting at most `wait` for the first byte; 0 when nothing came.
     pub(super) async fn read(&mut self, into: &mut [u8], wait: Duration) -> io::Result<usize> {
-        let pipe = self.pipe()?;
-        if let Some(arrival) = pipe.arrival(wait) {
-            arrival.await;
-        }
-        pipe.read(into, wait)
+        read(self.pipe()?.as_mut(), into, wait).await
     }
 
     /// Reports the loss, then tries to open the port until it is back or nobody wants it any more.
@@ -121,6 +117,18 @@ impl Port {
         self.proven = Some(self.clock.deadline(BACK_OFF.1));
         way.report(LinkEvent::Back(self.opened())).await
     }
+}
+
+/// Reads what is there, waiting at most `wait` for the first byte; 0 when nothing came.
+pub(super) async fn read(
+    pipe: &mut dyn Pipe,
+    into: &mut [u8],
+    wait: Duration,
+) -> io::Result<usize> {
+    if let Some(arrival) = pipe.arrival(wait) {
+        arrival.await;
+    }
+    pipe.read(into, wait)
 }
 
 /// Waits, and answers each request meanwhile with the plain truth.

@@ -106,6 +106,7 @@ async fn tell(
     let bytes = match request {
         Request::Tell(bytes) | Request::Resync { bytes, .. } => bytes.clone(),
         Request::Ask { questions, .. } => questions.concat(),
+        Request::AskBlock(ask) => ask.bytes.clone(),
         Request::Quiet { .. } | Request::Watch { .. } | Request::Finish => Vec::new(),
     };
     let stamp = port.clock.now();

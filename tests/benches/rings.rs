@@ -1,12 +1,19 @@
 //! What one resonance by the ring model costs, against a full solution of matrices as large by `nalgebra`'s Cholesky and
 //! symmetric eigenvalues, in the same run. The baseline's matrices are given; ours are made from the winding each time.
+//!
+//! Then against the same model in numpy and scipy, where `target/venv` has them (`tests/compare/rings.py` says how), and the
+//! whole band, 300 draws in three earth states, against as many single resonances.
 
 use std::hint::black_box;
+use std::process::Command;
 
 use nalgebra::{Cholesky, DMatrix};
 use sagtrace::clock::Clock;
+use sagtrace::coil::band::parts;
+use sagtrace::coil::former::Shift;
 use sagtrace::coil::rings::{Fineness, frequency_hz};
 use sagtrace::coil::setup::{Footing, scene};
+use sagtrace::coil::spec::CoilSpec;
 use sagtrace::sheet;
 
 const ROUNDS: usize = 15;
@@ -63,5 +70,65 @@ fn main() {
     println!(
         "ratio                {:.2} times as fast as the baseline",
         full_s / ours_s
+    );
+    let ours_hz =
+        frequency_hz(&scene, Fineness::Extrapolated(RINGS)).expect("the sample coil resonates");
+    vectorised(ours_s, ours_hz);
+    whole_band(&sheet.coil_spec(), ours_s);
+}
+
+/// The same model in numpy and scipy, which prints its hertz and its seconds.
+fn vectorised(ours_s: f64, ours_hz: f64) {
+    let root = env!("CARGO_MANIFEST_DIR");
+    let python = format!("{root}/target/venv/bin/python");
+    let output = Command::new(python)
+        .arg(format!("{root}/tests/compare/rings.py"))
+        .output();
+    let numbers: Vec<f64> = output.map_or_else(
+        |_| Vec::new(),
+        |output| {
+            let text = String::from_utf8_lossy(&output.stdout);
+            text.split_whitespace()
+                .filter_map(|word| word.parse().ok())
+                .collect()
+        },
+    );
+    let [theirs_hz, theirs_s] = numbers.as_slice() else {
+        println!("numpy and scipy      not measured: tests/compare/rings.py says what it needs");
+        return;
+    };
+    assert!(
+        (ours_hz / theirs_hz - 1.0).abs() < 1e-6,
+        "{ours_hz} Hz here, {theirs_hz} Hz in numpy"
+    );
+    println!(
+        "numpy and scipy      {:.2} ms, the same {:.6} MHz (baseline)",
+        theirs_s * 1e3,
+        theirs_hz / 1e6
+    );
+    println!(
+        "ratio                {:.2} times as fast as the baseline",
+        theirs_s / ours_s
+    );
+}
+
+/// The band's parts in three earth states, each with its 300 draws.
+fn whole_band(spec: &CoilSpec, single_s: f64) {
+    let none = Shift {
+        value: 0.0,
+        low: 0.0,
+        high: 0.0,
+    };
+    let band_s = shortest(|| {
+        let states = [Footing::Wired, Footing::Touched, Footing::Afloat];
+        states.map(|state| parts(spec, state, 2e-12, none).expect("a band").len() as f64)[0]
+    });
+    println!(
+        "whole band           {:.0} ms, 3 x 300 draws and the other parts",
+        band_s * 1e3
+    );
+    println!(
+        "ratio                {:.2} of as many single resonances (baseline)",
+        band_s / (900.0 * single_s)
     );
 }

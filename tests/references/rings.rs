@@ -2,7 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
-use sagtrace::coil::inductance::{Current, coaxial_circles_h};
+use sagtrace::coil::inductance::{Current, circle_h, coaxial_circles_h};
 use sagtrace::coil::rings::conductor::{Charged, Conductor, Joint, disc, sphere, toroid};
 use sagtrace::coil::rings::kernel::{EPSILON0_F_PER_M, Ring, own_inductance_h};
 use sagtrace::coil::rings::{End, Fineness, Meridian, Scene, Solution, isolated_f, solve};
@@ -39,6 +39,9 @@ pub(crate) fn ours(row: &Row) -> Result<f64, String> {
         }
         "ring-inductance-low" => meridian(row)?.inductance_h(Current::Uniform),
         "ring-inductance-high" => meridian(row)?.inductance_h(Current::Surface),
+        "ring-sum-deviation" => {
+            ring_sum_h(row)? / meridian(row)?.inductance_h(Current::Uniform) - 1.0
+        }
         "body-capacitance" | "body-capacitance-ratio" => body(row)?,
         _ => spiral(row)?,
     })
@@ -74,7 +77,7 @@ fn meridian(row: &Row) -> Result<Meridian, String> {
     Ok(meridian)
 }
 
-fn scene(row: &Row) -> Result<Scene, String> {
+pub(crate) fn scene(row: &Row) -> Result<Scene, String> {
     let meridian = meridian(row)?;
     let is_inner = row.text("ends") == Ok("inner");
     let mut scene = Scene::bare(if is_inner {
@@ -169,6 +172,24 @@ fn closed_cylinder(radius_m: f64, length_m: f64, count: u32) -> Vec<Charged> {
         .into_iter()
         .flat_map(|height_m| disc(radius_m, height_m, count / 4));
     side.chain(ends).collect()
+}
+
+/// The sum over all pairs of turns of a winding for slow currents, in henry.
+fn ring_sum_h(row: &Row) -> Result<f64, String> {
+    let meridian = meridian(row)?;
+    let turns = row.whole("turns")?;
+    let circles: Vec<Ring> = (0..turns)
+        .map(|turn| meridian.at((f64::from(turn) + 0.5) / f64::from(turns)))
+        .collect();
+    let mut sum_h = 0.0;
+    for (index, one) in circles.iter().enumerate() {
+        sum_h += circle_h(one.radius_m, meridian.bare_m, Current::Uniform);
+        for other in circles.iter().skip(index + 1) {
+            let distance_m = one.height_m - other.height_m;
+            sum_h += 2.0 * coaxial_circles_h(one.radius_m, other.radius_m, distance_m);
+        }
+    }
+    Ok(sum_h)
 }
 
 /// Inductances of flat spirals and the printed formulas for them.

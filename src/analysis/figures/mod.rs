@@ -3,8 +3,9 @@
 pub mod battery;
 mod model;
 
-use crate::figure::{Axis, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};
-use crate::units::Unit;
+use crate::coil::surroundings::EarthState;
+use crate::figure::{Axis, Band, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};
+use crate::units::{self, Unit};
 
 use super::compare::{Comparison, Traces};
 use super::drift::Slope;
@@ -110,15 +111,46 @@ pub fn deviation(
     let value_hz = model.value_hz;
     let off = |hertz: f64| hertz - value_hz;
     let share = |hertz: f64| (hertz - value_hz) / value_hz;
+    let own_hz = |sample: &Sample| {
+        let at_s = sample.stamp.elapsed_s();
+        let stretches = comparison.stretches.iter().rev();
+        stretches
+            .filter(|one| one.stretch.from_s <= at_s)
+            .find_map(|one| Some(one.stretch.model.as_ref()?.value_hz))
+            .unwrap_or(value_hz)
+    };
     let quantity = match ratio {
         RatioUnit::Percent => Quantity::Percent,
         RatioUnit::Ppm => Quantity::Ppm,
     };
     let measured =
-        |to: &dyn Fn(f64) -> f64| line(&traces.frequency, "measured", Role::Measured, to);
-    let mut absolute = panel("deviation", Quantity::Si(Unit::Hertz), measured(&off));
-    let mut relative = panel("deviation", quantity, measured(&share));
-    if let Some((low_hz, high_hz)) = traces.frequency.range() {
+        |to: &dyn Fn(&Sample) -> f64| traced(&traces.frequency, "measured", Role::Measured, to);
+    let mut absolute = panel(
+        "deviation",
+        Quantity::Si(Unit::Hertz),
+        measured(&|sample| sample.value - own_hz(sample)),
+    );
+    let mut relative = panel(
+        "deviation",
+        quantity,
+        measured(&|sample| sample.value / own_hz(sample) - 1.0),
+    );
+    let mut caption = caption(comparison, notes);
+    if comparison.stretches.len() > 1 {
+        caption.push(own_models(comparison));
+        // One line for all bands: they differ.
+        let zero = |label: &str| Band {
+            label: label.to_owned(),
+            role: Role::Modelled,
+            low: 0.0,
+            value: Some(0.0),
+            high: 0.0,
+        };
+        absolute
+            .bands
+            .push(zero("zero is the model in the earth state of the time"));
+        relative.bands.push(zero(""));
+    } else if let Some((low_hz, high_hz)) = traces.frequency.range() {
         let range_hz = (low_hz.min(value_hz), high_hz.max(value_hz));
         let zero = format!("zero is the model's {}", value_text(model));
         draw_model(&mut absolute, model, range_hz, &off, &zero);
@@ -131,11 +163,31 @@ pub fn deviation(
     }
     let mut figure = timed("Deviation from the model", comparison, notes);
     figure.panels = vec![absolute, relative];
+    figure.caption = caption;
     Some(figure)
 }
 
+/// The models of all stretches in one line.
+fn own_models(comparison: &Comparison) -> String {
+    let words: Vec<String> = comparison
+        .stretches
+        .iter()
+        .filter_map(|one| {
+            let state = one.stretch.earth.map_or("", EarthState::name);
+            let model = one.stretch.model.as_ref()?;
+            let value = units::rounded(model.value_hz, Unit::Hertz, 4);
+            Some(format!("{state} {value}"))
+        })
+        .collect();
+    format!("model: {}", words.join(", then "))
+}
+
 fn line(trace: &Trace, label: &str, role: Role, to: impl Fn(f64) -> f64) -> Series {
-    let point = |sample: &Sample| (sample.stamp.elapsed_s(), to(sample.value));
+    traced(trace, label, role, |sample| to(sample.value))
+}
+
+fn traced(trace: &Trace, label: &str, role: Role, to: impl Fn(&Sample) -> f64) -> Series {
+    let point = |sample: &Sample| (sample.stamp.elapsed_s(), to(sample));
     Series {
         label: label.to_owned(),
         role,

@@ -7,6 +7,7 @@ use scpi::{Branch, Leaf, Root, cmd_nquery, cmd_qonly};
 
 use super::super::Quantity;
 use super::panel::{Model, Panel};
+use super::trace::{ByteOrder, Format, Preamble, Trace};
 
 /// A query of one quantity, `[<expected>[,<resolution>]][,(@<channels>)]`.
 struct Measure(Quantity);
@@ -32,7 +33,10 @@ impl Command<Panel> for Measure {
 }
 
 /// The channels a query is for, 1 when it says nothing; expected value and resolution set nothing here.
-fn asked_channels(params: &mut Parameters<'_, '_>, most: usize) -> Result<Vec<usize>, Error> {
+pub(super) fn asked_channels(
+    params: &mut Parameters<'_, '_>,
+    most: usize,
+) -> Result<Vec<usize>, Error> {
     let mut numbers = 0;
     while let Some(token) = params.next_optional_token()? {
         match token {
@@ -79,7 +83,7 @@ fn listed_channels(list: &[u8], most: usize) -> Result<Vec<usize>, Error> {
 }
 
 /// Refuses parameters before anything is answered, or half an answer would be sent.
-fn nothing_more(params: &mut Parameters<'_, '_>) -> Result<(), Error> {
+pub(super) fn nothing_more(params: &mut Parameters<'_, '_>) -> Result<(), Error> {
     match params.next_optional_token()? {
         Some(_) => Err(ErrorCode::ParameterNotAllowed.into()),
         None => Ok(()),
@@ -213,5 +217,7 @@ pub(super) const SCOPE: &Node<'_, Panel> = &Root![
             Leaf!(b"FREQuency" => &Measure(Quantity::FrequencyHz)),
             Leaf!(b"PTPeak" => &Measure(Quantity::AmplitudeV))
         ]
-    ]
+    ],
+    Branch![b"TRACe"; Leaf!(default b"DATA" => &Trace), Leaf!(b"PREamble" => &Preamble)],
+    Branch![b"FORMat"; Leaf!(default b"DATA" => &Format), Leaf!(b"BORDer" => &ByteOrder)]
 ];

@@ -12,9 +12,11 @@ use super::{Instrument, LineEnd};
 mod commands;
 mod number;
 mod panel;
+mod trace;
 
 pub use number::Resolution;
 pub use panel::Model;
+pub use trace::{Form, Sampling};
 
 use commands::{COUNTER, SCOPE};
 use panel::Panel;
@@ -33,12 +35,17 @@ pub struct Scpi {
 impl Scpi {
     /// An instrument; `resolution` is that of the frequency, the other quantities have a fitting one.
     pub fn new(model: Model, resolution: Resolution, end: LineEnd) -> Self {
+        let sampling = Sampling::default();
         Self {
             panel: Panel {
                 model,
                 resolution,
                 moment: None,
                 errors: VecDeque::new(),
+                sampling,
+                form: sampling.form,
+                traces: 0,
+                block_len: 0,
             },
             end,
             heard: Vec::new(),
@@ -56,6 +63,14 @@ impl Scpi {
         Self::new(Model::Scope, Resolution::Digits(4), LineEnd::Lf)
     }
 
+    /// A scope that samples its waveforms so.
+    pub fn scope_sampling(sampling: Sampling) -> Self {
+        let mut scope = Self::scope();
+        scope.panel.sampling = sampling;
+        scope.panel.form = sampling.form;
+        scope
+    }
+
     /// The answer to one message; `None` when it asked nothing that could be answered.
     fn answer(&mut self, message: &[u8], moment: Moment) -> Option<Vec<u8>> {
         let tree = match self.panel.model {
@@ -63,11 +78,15 @@ impl Scpi {
             Model::Scope => SCOPE,
         };
         self.panel.moment = Some(moment);
+        self.panel.block_len = 0;
         let mut answer = Vec::new();
         // A fault ends the message and is in the queue by now; what was asked before it is still answered.
         tree.run(message, &mut self.panel, &mut Context::new(), &mut answer)
             .ok();
-        while matches!(answer.last(), Some(b'\n' | b';')) {
+        // A block may end in these bytes too; it comes alone, and is longer than its samples by its head.
+        while answer.len() > head_len(self.panel.block_len) + self.panel.block_len
+            && matches!(answer.last(), Some(b'\n' | b';'))
+        {
             answer.pop();
         }
         if answer.is_empty() {
@@ -75,6 +94,14 @@ impl Scpi {
         }
         answer.extend_from_slice(self.end.bytes());
         Some(answer)
+    }
+}
+
+/// How many bytes stand before the samples of a block: `#`, a digit, and the length.
+fn head_len(block_len: usize) -> usize {
+    match block_len.checked_ilog10() {
+        Some(digits) => 3 + digits as usize,
+        None => 0,
     }
 }
 

@@ -8,6 +8,7 @@ use scpi::error::{Error, ErrorCode};
 use super::super::Quantity;
 use super::super::world::Moment;
 use super::number::{Resolution, nr3};
+use super::trace::{Form, Sampling};
 
 /// Errors kept; when the queue is full the newest gives way to "queue overflow" (SCPI-99, 21.8.1, from memory).
 pub(super) const QUEUE_LENGTH: usize = 16;
@@ -28,6 +29,14 @@ pub(super) struct Panel {
     /// What there is to be measured.
     pub(super) moment: Option<Moment>,
     pub(super) errors: VecDeque<Error>,
+    /// How it samples a waveform.
+    pub(super) sampling: Sampling,
+    /// How samples are coded now.
+    pub(super) form: Form,
+    /// Waveforms handed out so far.
+    pub(super) traces: u64,
+    /// Bytes of the block in the answer to the message in hand.
+    pub(super) block_len: usize,
 }
 
 impl Device for Panel {

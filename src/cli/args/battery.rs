@@ -6,8 +6,8 @@ use std::time::Duration;
 use clap::Args;
 
 use super::{Format, seconds, volts};
-use crate::battery::charge::Load;
 use crate::battery::kind::Kind;
+use crate::cli::load::{self, Loading};
 use crate::units::{self, Unit};
 
 #[derive(Debug, Args)]
@@ -36,12 +36,13 @@ pub(in super::super) struct BatteryArgs {
     #[arg(long, value_name = "VOLTS", value_parser = volts)]
     pub(in super::super) end: Option<f64>,
     /// Kind of battery where no build sheet says: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8,
-    /// li-ion-2s, usb-converter, lithium-primary
+    /// li-ion-2s, usb-rechargeable, lithium-primary
     #[arg(long, value_name = "KIND", value_parser = kind)]
     pub(in super::super) kind: Option<Kind>,
-    /// Load where no current was measured, like "30 ohm", 3W or 0.3A; what rests on it is called estimated
-    #[arg(long, value_name = "LOAD", value_parser = load)]
-    pub(in super::super) load: Option<Load>,
+    /// Load where no current was measured, like "30 ohm", 3W, 0.3A, or build: the current that the build
+    /// sheet lets expect; what rests on it is called estimated
+    #[arg(long, value_name = "LOAD", value_parser = load::parse)]
+    pub(in super::super) load: Option<Loading>,
     /// Charge to expect at this current, by Peukert's law, within the currents of its own full runs
     #[arg(long, value_name = "AMPERES", value_parser = amperes, requires = "label")]
     pub(in super::super) at: Option<f64>,
@@ -81,21 +82,9 @@ fn amperes(text: &str) -> Result<f64, String> {
     units::parse(text, Unit::Ampere).map_err(|error| error.to_string())
 }
 
-fn kind(text: &str) -> Result<Kind, String> {
-    let found = Kind::WORDS.into_iter().find(|(word, _)| *word == text);
-    found.map(|(_, kind)| kind).ok_or_else(|| {
+pub(super) fn kind(text: &str) -> Result<Kind, String> {
+    Kind::of_word(text).ok_or_else(|| {
         let words = Kind::WORDS.map(|(word, _)| word);
         format!("\"{text}\" is no kind of battery, {} are", words.join(", "))
     })
-}
-
-fn load(text: &str) -> Result<Load, String> {
-    let read = |unit| units::parse(text, unit).ok().filter(|value| *value > 0.0);
-    read(Unit::Ohm)
-        .map(Load::Resistance)
-        .or_else(|| read(Unit::Watt).map(Load::Power))
-        .or_else(|| read(Unit::Ampere).map(Load::Current))
-        .ok_or_else(|| {
-            format!("\"{text}\" is no load, write it like \"30 ohm\", \"3 W\" or \"300 mA\"")
-        })
 }

@@ -6,11 +6,17 @@ use std::time::Duration;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 mod battery;
+mod battery_in_use;
+mod field;
 
 pub(super) use battery::BatteryArgs;
+use battery_in_use::mask;
+pub(super) use battery_in_use::{BatteryInUse, DemoBattery};
+pub(super) use field::FieldArgs;
 
 use super::address::Address;
 use super::exit;
+use crate::instrument::Mask;
 use crate::units::{self, Unit};
 
 /// Bench logger for small battery-powered high-voltage resonators.
@@ -55,6 +61,8 @@ pub(super) enum Command {
     Check(CheckArgs),
     /// A battery's logbook, the time it has left, a test of two readings
     Battery(BatteryArgs),
+    /// What to mind, with the published reference levels at a frequency
+    Cautions(CautionsArgs),
     /// Words for the shell to complete
     #[command(after_help = "\
 Examples:
@@ -182,6 +190,12 @@ Examples:
       --connected \"CH1 loop 10 cm; CH2 battery via x10\"
   sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 --dry-run
   sagtrace record -i scpi-counter@log:evening/bytes/scpi-counter.log --out again
+  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --battery N2 \\
+      --battery-kind nimh-7 --battery-start full --warn-left 10min --until-forecast 5min
+
+With --battery or --battery-kind the time left stands on the progress line and in forecast.csv.
+The ripple of a battery with a converter can lie in the coil's band: record half a minute with the
+coil off first, and --mask the frequency that is read.
 
 While it records, a line typed and ended by Enter is noted as a mark.
 Ctrl-C ends the recording cleanly.
@@ -225,6 +239,10 @@ pub(super) struct RecordArgs {
     /// End when a lost instrument has not come back for this time [default: wait for ever]
     #[arg(long, value_name = "TIME", value_parser = seconds)]
     pub(super) give_up_after: Option<Duration>,
+    /// A frequency that is not the coil's, like 2.1MHz or "2.1MHz 30kHz" with what to allow to either
+    /// side [default: 1 %]; a reading there counts as no-signal; may be given more than once
+    #[arg(long = "mask", value_name = "FREQUENCY", value_parser = mask)]
+    pub(super) masks: Vec<Mask>,
     /// Wait while the disk is full and go on when there is room, with a row that says what is missing
     #[arg(long)]
     pub(super) wait_for_room: bool,
@@ -237,12 +255,8 @@ pub(super) struct RecordArgs {
     /// How the circuit stands to earth [default: as the build sheet says]
     #[arg(long, value_enum)]
     pub(super) earth: Option<Earth>,
-    /// Label of the battery, as you wrote it on it
-    #[arg(long, value_name = "LABEL")]
-    pub(super) battery: Option<String>,
-    /// How the battery was at the start
-    #[arg(long, value_enum, default_value = "unknown")]
-    pub(super) battery_start: BatteryStart,
+    #[command(flatten)]
+    pub(super) battery: BatteryInUse,
     /// The instrument is a virtual one: mark the data as invented
     #[arg(long)]
     pub(super) simulated: bool,
@@ -304,6 +318,7 @@ Examples:
   sagtrace predict glow-pillar.toml --wanted 5MHz
   sagtrace predict glow-pillar.toml --netlist typical > pillar.cir
   sagtrace predict glow-pillar.toml --plot pictures
+  sagtrace predict glow-pillar.toml --field --top-amplitude 1.2kV --plot pictures
   sagtrace predict glow-pillar.toml --format json")]
 pub(super) struct PredictArgs {
     /// Build sheet; - for stdin
@@ -318,9 +333,12 @@ pub(super) struct PredictArgs {
     /// Print the circuit as a netlist for ngspice, with these parts, instead
     #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format", "plot"])]
     pub(super) netlist: Option<Parts>,
-    /// Draw the mode along the coil, and the resonance against a hand above the top, into this folder
+    /// Draw the mode along the coil, the resonance against a hand above the top, and what its band is made of, into
+    /// this folder
     #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
     pub(super) plot: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) field: FieldArgs,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
@@ -331,6 +349,7 @@ pub(super) struct PredictArgs {
 Examples:
   sagtrace simulate
   sagtrace simulate --seed 7 --out demo
+  sagtrace simulate --battery usb-rechargeable
   sagtrace simulate --port-only --device plain-lines")]
 pub(super) struct SimulateArgs {
     /// Folder of the session; must not exist [default: a new one, named by time and build]
@@ -357,6 +376,9 @@ pub(super) struct SimulateArgs {
     /// Only open the port and serve it until Ctrl-C, to practise on
     #[arg(long)]
     pub(super) port_only: bool,
+    /// The battery on the bench
+    #[arg(long, value_enum, default_value = "alkaline", value_name = "KIND")]
+    pub(super) battery: DemoBattery,
     /// The instrument on the bench
     #[arg(long, value_enum, default_value = "scpi-counter")]
     pub(super) device: Device,
@@ -369,10 +391,27 @@ pub(super) enum Device {
     ScpiCounter,
     /// A two-channel scope that is asked
     ScpiScope,
+    /// The same scope, its waveform read and measured here
+    ScpiScopeWave,
     /// A board that prints named fields
     PlainLines,
     /// A board that prints columns
     Columns,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace cautions
+  sagtrace cautions --at 6.2MHz
+  sagtrace cautions --at 4MHz --format json")]
+pub(super) struct CautionsArgs {
+    /// Frequency of the coil
+    #[arg(long, value_name = "FREQUENCY", value_parser = hertz, default_value = "4MHz")]
+    pub(super) at: f64,
+    /// How the result is printed
+    #[arg(long, value_enum, default_value = "text")]
+    pub(super) format: Format,
 }
 
 #[derive(Debug, Args)]
@@ -462,4 +501,11 @@ fn hertz(text: &str) -> Result<f64, String> {
 
 fn volts(text: &str) -> Result<f64, String> {
     units::parse(text, Unit::Volt).map_err(|error| error.to_string())
+}
+
+fn above_zero_volts(text: &str) -> Result<f64, String> {
+    match volts(text)? {
+        value if value > 0.0 => Ok(value),
+        _ => Err(format!("\"{text}\" is not a voltage above 0 V")),
+    }
 }

@@ -5,14 +5,16 @@ use std::f64::consts::TAU;
 use crate::coil::Resonance;
 use crate::coil::band::{self, Part, former_shift, sensitivities};
 use crate::coil::handbook::{self, thomson_hz};
-use crate::coil::loss::{crowding_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio};
+use crate::coil::loss::{
+    crowding_ratio, layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio,
+};
 use crate::coil::ohms::TurnsByOhms;
 use crate::coil::prediction::{
-    AtFoot, BandBasis, CapacitanceKind, Handbook, Modelled, Note, Origin, Prediction, Probing,
-    Terminal, Valued,
+    AtFoot, BandBasis, CLIP_F, CapacitanceKind, Handbook, Modelled, Note, Origin, Prediction,
+    Probing, Terminal, Valued,
 };
 use crate::coil::rings::{
-    End, Fineness, Meridian, RingError, Scene, Solution, frequency_hz, solve,
+    End, Fineness, MIN_TURNS, Meridian, RingError, Scene, Solution, frequency_hz, solve,
 };
 use crate::coil::setup::{Footing, scene};
 use crate::coil::spec::CoilSpec;
@@ -33,7 +35,7 @@ pub const ROUTE: &str = "ring model: turns as rings of charge and current";
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PredictError {
     /// The ring model has no solution and nothing measured takes its place.
-    #[error("{0}; a measured frequency in the sheet would take its place")]
+    #[error(transparent)]
     Rings(#[from] RingError),
 }
 
@@ -49,6 +51,10 @@ struct Computed {
 impl Computed {
     fn of(spec: &CoilSpec) -> Result<Self, RingError> {
         let footing = Footing::of(spec.earth);
+        let found = spec.winding.turns;
+        if found < MIN_TURNS {
+            return Err(RingError::TooFewTurns { found });
+        }
         let solution = solve(
             &scene(spec, footing),
             Fineness::for_turns(spec.winding.turns),
@@ -86,6 +92,17 @@ pub fn predict(spec: &CoilSpec) -> Result<Prediction, PredictError> {
             resistance_ohm(&winding.cylinder()?, resistance_dc_ohm, resonance.value_hz)
         });
     let q = Valued::or_measured(measured.q, || Some(reactance_ohm? / resistance_ohm?.value));
+    let depth_m = skin_depth_m(resonance.value_hz);
+    let layer_ohm = resistance_ohm
+        .filter(|found| found.origin == Origin::Computed)
+        .map(|_| {
+            let ratio = layer_ratio(winding.gauge.bare_m(), winding.pitch_m(), depth_m);
+            resistance_dc_ohm * ratio
+        });
+    let q_most = reactance_ohm.filter(|_| q.is_none()).map(|reactance_ohm| {
+        let skin = skin_ratio(winding.gauge.bare_m() / 2.0 / depth_m);
+        reactance_ohm / (resistance_dc_ohm * skin)
+    });
     let solution = computed.as_ref().ok().map(|found| found.solution);
     let coupling = Valued::or_measured(measured.coupling, || {
         // Mutual and own inductances must come from one model, so measured ones stay out of it.
@@ -107,6 +124,8 @@ pub fn predict(spec: &CoilSpec) -> Result<Prediction, PredictError> {
             .resistance_ohm
             .map(|ohm| TurnsByOhms::of(winding, ohm)),
         resistance_ohm,
+        layer_ohm,
+        q_most,
         q,
         primary_inductance_h: Valued::or_measured(measured.primary_inductance_h, || {
             Some(spec.primary.inductance_h())
@@ -268,20 +287,31 @@ fn terminals(spec: &CoilSpec) -> Result<Vec<Terminal>, RingError> {
         ..Scene::bare(Meridian::of(&spec.winding))
     };
     let fineness = Fineness::for_turns(spec.winding.turns);
+    let (upright, turned) = (bare.meridian, bare.meridian.turned());
     [
-        (Probing::BothOpen, End::Open, bare.meridian),
-        (Probing::FootClipped, End::Earthed, bare.meridian),
-        (Probing::TopClipped, End::Earthed, bare.meridian.turned()),
+        (Probing::BothOpen, (End::Open, End::Open), upright),
+        (Probing::FootClipped, (End::Earthed, End::Open), upright),
+        (Probing::TopClipped, (End::Earthed, End::Open), turned),
+        (Probing::BothEarthed, (End::Earthed, End::Earthed), upright),
     ]
     .into_iter()
-    .map(|(how, foot, meridian)| {
-        let scene = Scene {
+    .map(|(how, (foot, top), meridian)| {
+        let mut scene = Scene {
             meridian,
             foot,
+            top,
             ..bare.clone()
         };
-        let frequency_hz = frequency_hz(&scene, fineness)?;
-        Ok(Terminal { how, frequency_hz })
+        let open_hz = frequency_hz(&scene, fineness)?;
+        scene.top_f = CLIP_F;
+        let has_hot_clip = (foot, top) == (End::Earthed, End::Open);
+        Ok(Terminal {
+            how,
+            frequency_hz: open_hz,
+            clipped_hz: has_hot_clip
+                .then(|| frequency_hz(&scene, fineness))
+                .transpose()?,
+        })
     })
     .collect()
 }
@@ -325,6 +355,9 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
         let pitch_over_wire = coil.length_m / coil.turns / coil.bare_m;
         notes.push(Note::CrowdingNotTabulated { pitch_over_wire });
     }
+    if prediction.q_most.is_some() && spec.winding.cylinder().is_none() {
+        notes.push(Note::CrowdingUnknownForShape);
+    }
     if prediction
         .turns_by_ohms
         .is_some_and(|found| !found.agrees_with(spec.winding.turns))
@@ -342,6 +375,10 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
         .is_some_and(|foot| foot.coupling > SPLITTING_COUPLING)
     {
         notes.push(Note::SplitPeaks);
+    }
+    if matches!(spec.winding.shape, Shape::Cylinder { diameter_m, .. } if spec.primary.diameter_m < diameter_m)
+    {
+        notes.push(Note::PrimaryInside);
     }
     if is_computed(prediction.primary_inductance_h) {
         notes.push(Note::PrimaryWithoutLeads);

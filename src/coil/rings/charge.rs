@@ -39,12 +39,16 @@ pub(super) fn potentials(rings: &[Charged], plane_m: Option<f64>) -> DMatrix<f64
 ///
 /// `None` if the rings lie in each other, so that their coefficients are those of no body.
 pub fn isolated_f(rings: &[Charged]) -> Option<f64> {
+    Some(isolated_shares_f(rings)?.iter().sum())
+}
+
+/// The charge of each ring of such a body over its potential, in farad.
+///
+/// `None` as for [`isolated_f`].
+pub fn isolated_shares_f(rings: &[Charged]) -> Option<Vec<f64>> {
     let cholesky = Cholesky::new(potentials(rings, None))?;
-    Some(
-        cholesky
-            .solve(&DVector::from_element(rings.len(), 1.0))
-            .sum(),
-    )
+    let shares = cholesky.solve(&DVector::from_element(rings.len(), 1.0));
+    Some(shares.iter().copied().collect())
 }
 
 #[cfg(test)]

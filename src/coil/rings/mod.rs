@@ -9,6 +9,7 @@
 //! runs of helices and flat spirals (within 1 % from 12 turns on), and closed forms; see the tables of `tests/validation.rs`.
 
 mod charge;
+mod charges;
 pub mod conductor;
 mod eigen;
 mod grid;
@@ -19,7 +20,8 @@ mod pairs;
 mod scene;
 mod solve;
 
-pub use charge::isolated_f;
+pub use charge::{isolated_f, isolated_shares_f};
+pub use charges::{Charges, RingCharge, charges};
 pub use meridian::Meridian;
 pub use scene::{Board, End, MIN_TURNS, RingError, Scene};
 pub use solve::{Fineness, Profile, Solution, frequency_hz, profile, solve};

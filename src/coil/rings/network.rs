@@ -3,7 +3,8 @@
 use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::charge::{influence_v_per_c, potentials};
-use super::conductor::Charged;
+use super::conductor::{Charged, Conductor};
+use super::eigen::{Lowest, lowest};
 use super::grid::{Grid, Inductances};
 use super::scene::{End, RingError, Scene};
 
@@ -27,6 +28,8 @@ pub(super) struct Network<'s> {
     /// Elements of the winding.
     pub(super) count: usize,
     branches: Vec<Branch>,
+    /// Both ends are at earth.
+    is_shorted: bool,
     /// Potential of each node over the charge of each, in volt per coulomb, everything at earth condensed away.
     pub(super) node_v_per_c: DMatrix<f64>,
     foot_node: Option<usize>,
@@ -71,6 +74,7 @@ impl<'s> Network<'s> {
             first_edge: usize::from(scene.foot == End::Open),
             count,
             branches,
+            is_shorted: scene.foot == End::Earthed && scene.top == End::Earthed,
             node_v_per_c,
             foot_node,
             top_node,
@@ -94,6 +98,35 @@ impl<'s> Network<'s> {
             let at = |node: Option<usize>| node.map_or(0.0, |node| driven[(node, column)]);
             at(to) - at(from)
         })
+    }
+
+    /// The two lowest modes, with the first one's currents in the branches.
+    ///
+    /// With both ends at earth a steady current brings no charge anywhere, so `DᵀPD` has a mode of no frequency. The
+    /// charges then take the currents' place: P·q = ω²·(D·M⁻¹·Dᵀ)⁻¹·q has all modes but that one, and i = M⁻¹·Dᵀ·P·q.
+    ///
+    /// # Errors
+    /// Those of [`lowest`].
+    pub(super) fn modes(&self, inductance_h: &DMatrix<f64>) -> Result<Lowest, RingError> {
+        if !self.is_shorted {
+            return lowest(self.elastance(), inductance_h);
+        }
+        let nodes = self.node_v_per_c.nrows();
+        let mut driving = DMatrix::zeros(self.branches.len(), nodes);
+        for (row, branch) in self.branches.iter().enumerate() {
+            for (node, sign) in [(branch.to, 1.0), (branch.from, -1.0)] {
+                if let Some(node) = node {
+                    driving[(row, node)] += sign;
+                }
+            }
+        }
+        let currents = Cholesky::new(inductance_h.clone())
+            .ok_or(RingError::Overlap)?
+            .solve(&driving);
+        let stiff = Cholesky::new(driving.tr_mul(&currents)).ok_or(RingError::Overlap)?;
+        let found = lowest(self.node_v_per_c.clone(), &stiff.inverse())?;
+        let vector = currents * (&self.node_v_per_c * found.vector);
+        Ok(Lowest { vector, ..found })
     }
 
     /// The branches' inductances, in henry.
@@ -129,6 +162,11 @@ impl<'s> Network<'s> {
 
     /// The nodes' potentials over the angular frequency, for currents in the branches: P·D·i, in volt seconds.
     pub(super) fn potentials_vs(&self, currents_a: &DVector<f64>) -> DVector<f64> {
+        &self.node_v_per_c * self.charges(currents_a)
+    }
+
+    /// What currents in the branches bring to each node, D·i: charge times the angular frequency, in ampere.
+    pub(super) fn charges(&self, currents_a: &DVector<f64>) -> DVector<f64> {
         let mut charges = DVector::zeros(self.node_v_per_c.nrows());
         for (branch, current_a) in self.branches.iter().zip(currents_a) {
             if let Some(to) = branch.to {
@@ -138,8 +176,18 @@ impl<'s> Network<'s> {
                 charges[from] -= current_a;
             }
         }
-        &self.node_v_per_c * charges
+        charges
     }
+}
+
+/// The rings of the conductors beside the winding, each with the live node it belongs to; `None` is earth.
+pub(super) fn bodies(scene: &Scene) -> Vec<(Charged, Option<usize>)> {
+    let of = |conductor: &Conductor| {
+        let node = scene.node_of(conductor.joint);
+        let rings = conductor.rings.iter();
+        rings.map(|ring| (*ring, node)).collect::<Vec<_>>()
+    };
+    scene.conductors.iter().flat_map(of).collect()
 }
 
 /// The potential coefficients of the winding's elements and the joined conductors.
@@ -149,14 +197,7 @@ impl<'s> Network<'s> {
 /// v = G⁻¹(Q + W·q), G = SᵀPₑₑ⁻¹S, W = SᵀPₑₑ⁻¹Pₑᵢ, and the elements see P − PᵢₑPₑₑ⁻¹Pₑᵢ + WᵀG⁻¹W.
 fn condensed(scene: &Scene, grid: &Grid<'_>) -> Result<DMatrix<f64>, RingError> {
     let own = grid.potentials();
-    let rings: Vec<(Charged, Option<usize>)> = scene
-        .conductors
-        .iter()
-        .flat_map(|conductor| {
-            let node = scene.node_of(conductor.joint);
-            conductor.rings.iter().map(move |ring| (*ring, node))
-        })
-        .collect();
+    let rings = bodies(scene);
     if rings.is_empty() {
         return Ok(own);
     }

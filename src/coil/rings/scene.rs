@@ -50,7 +50,10 @@ pub struct Scene {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum RingError {
     /// Too few turns for rings in place of a helix.
-    #[error("ring model of the winding: found {found:.1} turns, at least {MIN_TURNS} are wanted")]
+    #[error(
+        "ring model of the winding: found {} turns, at least {MIN_TURNS} are wanted",
+        (.found * 1e3).round() / 1e3
+    )]
     TooFewTurns {
         /// Turns.
         found: f64,
@@ -96,8 +99,11 @@ pub enum RingError {
     },
 }
 
-/// Fewest turns that rings stand for. Chosen: full-wave runs confirm 12 within 1 %, nothing was compared below.
+/// Fewest turns of a build that rings stand for. Chosen: full-wave runs confirm 12 within 1 %, nothing was compared below.
 pub const MIN_TURNS: f64 = 5.0;
+
+/// Fewest turns that a scene may have: a build of [`MIN_TURNS`] is varied downwards to see what that does to it.
+const FEWEST_VARIED: f64 = 3.0;
 
 impl Scene {
     /// A winding with its foot earthed, its top open, and nothing near.
@@ -143,7 +149,7 @@ impl Scene {
     /// Refuses what cannot stand on a bench.
     pub(super) fn check(&self) -> Result<(), RingError> {
         let meridian = &self.meridian;
-        if meridian.turns < MIN_TURNS {
+        if meridian.turns < FEWEST_VARIED {
             let found = meridian.turns;
             return Err(RingError::TooFewTurns { found });
         }
@@ -158,8 +164,11 @@ impl Scene {
         }
         for conductor in &self.conductors {
             let name = conductor.name;
-            let is_in_plane = |ring: Ring| self.plane_m().is_some_and(|m| ring.height_m <= m);
-            if conductor.rings.iter().any(|one| is_in_plane(one.ring)) {
+            let is_in_plane = |one: &super::conductor::Charged| {
+                let lowest_m = one.ring.height_m - one.wire_radius_m;
+                self.plane_m().is_some_and(|plane_m| lowest_m <= plane_m)
+            };
+            if conductor.rings.iter().any(is_in_plane) {
                 return Err(RingError::InPlane { name });
             }
             let clear_m = |one: &super::conductor::Charged| {

@@ -4,9 +4,8 @@ use std::f64::consts::TAU;
 
 use nalgebra::{Cholesky, DVector};
 
-use super::eigen::lowest;
 use super::network::Network;
-use super::scene::{RingError, Scene};
+use super::scene::{End, RingError, Scene};
 
 /// Most turns that get a ring each. Chosen: below, one ring a turn is the real winding; above, extrapolation is as near and
 /// a hundred times faster.
@@ -30,6 +29,13 @@ impl Fineness {
             Self::EachTurn(whole(turns))
         } else {
             Self::Extrapolated(160)
+        }
+    }
+
+    /// How many rings the finer of its cuts has.
+    pub const fn rings(self) -> usize {
+        match self {
+            Self::EachTurn(count) | Self::Extrapolated(count) => count,
         }
     }
 
@@ -121,7 +127,7 @@ pub fn frequency_hz(scene: &Scene, fineness: Fineness) -> Result<f64, RingError>
     scene.check()?;
     let at = |count| {
         let network = Network::new(scene, count)?;
-        let found = lowest(network.elastance(), &network.inductance_h())?;
+        let found = network.modes(&network.inductance_h())?;
         Ok(found.values[0].sqrt() / TAU)
     };
     match fineness {
@@ -152,7 +158,7 @@ pub fn solve(scene: &Scene, fineness: Fineness) -> Result<Solution, RingError> {
 pub fn profile(scene: &Scene, count: usize) -> Result<Profile, RingError> {
     scene.check()?;
     let network = Network::new(scene, count)?;
-    let found = lowest(network.elastance(), &network.inductance_h())?;
+    let found = network.modes(&network.inductance_h())?;
     let potentials = network.potentials_vs(&found.vector);
     let greatest = greatest(&found.vector);
     let top = potentials[network.top()];
@@ -165,11 +171,19 @@ pub fn profile(scene: &Scene, count: usize) -> Result<Profile, RingError> {
             .map(|(index, value)| (place(index), value))
             .collect()
     };
+    let mut current: Vec<(f64, f64)> = along(
+        first,
+        &mut found.vector.iter().map(|value| value / greatest),
+    );
+    // An open end carries none.
+    if scene.foot == End::Open {
+        current.insert(0, (0.0, 0.0));
+    }
+    if scene.top == End::Open {
+        current.push((1.0, 0.0));
+    }
     Ok(Profile {
-        current: along(
-            first,
-            &mut found.vector.iter().map(|value| value / greatest),
-        ),
+        current,
         voltage: along(
             0.5,
             &mut potentials.iter().take(count).map(|value| value / top),
@@ -191,7 +205,7 @@ fn greatest(values: &DVector<f64>) -> f64 {
 fn solution(scene: &Scene, count: usize) -> Result<Solution, RingError> {
     let network = Network::new(scene, count)?;
     let inductance_h = network.inductance_h();
-    let found = lowest(network.elastance(), &inductance_h)?;
+    let found = network.modes(&inductance_h)?;
     let omega = found.values[0].sqrt();
     let foot = if network.first_edge == 0 {
         found.vector[0]

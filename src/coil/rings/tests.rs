@@ -119,6 +119,39 @@ fn the_mode_of_two_open_ends_has_no_foot() {
     assert!((one_hz / other_hz - 1.0).abs() < 1e-9);
 }
 
+/// Both ends at earth.
+fn shorted(meridian: Meridian) -> Scene {
+    Scene {
+        top: End::Earthed,
+        ..Scene::bare(meridian)
+    }
+}
+
+#[test]
+fn two_earthed_ends_resonate_as_a_top_that_a_large_capacitor_holds() {
+    // A second way to the same mode: a microfarad at the top holds it at earth for all but the slowest mode.
+    for meridian in [pillar(), spiral()] {
+        let dip_hz = frequency_hz(&shorted(meridian), Fineness::EachTurn(60)).unwrap();
+        let mut held = Scene::bare(meridian);
+        held.top_f = 1e-6;
+        let next_hz = solve(&held, Fineness::EachTurn(60)).unwrap().next_hz;
+        // There the last element's middle is held, here the end half an element beyond.
+        assert!((next_hz / dip_hz - 1.0).abs() < 0.02, "{next_hz} {dip_hz}");
+        let turned_hz = frequency_hz(&shorted(meridian.turned()), Fineness::EachTurn(60)).unwrap();
+        assert!((turned_hz / dip_hz - 1.0).abs() < 1e-9);
+        let peak_hz = frequency_hz(&Scene::bare(meridian), Fineness::EachTurn(60)).unwrap();
+        assert!((1.3..3.0).contains(&(dip_hz / peak_hz)));
+    }
+}
+
+#[test]
+fn with_both_ends_earthed_the_current_turns_round_in_the_middle() {
+    let found = profile(&shorted(pillar()), 80).unwrap();
+    let (foot, top) = (found.current[0].1, found.current[80].1);
+    assert!((foot + top).abs() < 1e-9 && found.current[40].1.abs() < 1e-9);
+    assert!(found.voltage[39].1 / found.voltage[0].1 > 5.0);
+}
+
 #[test]
 fn a_spiral_resonates_higher_with_its_outer_end_earthed() {
     let outer_hz = found_hz(&Scene::bare(spiral()));
@@ -250,7 +283,7 @@ fn what_cannot_stand_on_a_bench_is_named() {
     };
     let mut few = Scene::bare(pillar());
     few.meridian.turns = 0.0;
-    insta::assert_snapshot!(refused(&few), @"ring model of the winding: found 0.0 turns, at least 5 are wanted");
+    insta::assert_snapshot!(refused(&few), @"ring model of the winding: found 0 turns, at least 5 are wanted");
     let mut thick = Scene::bare(pillar());
     thick.meridian.bare_m = 0.0003;
     insta::assert_snapshot!(refused(&thick), @"ring model of the winding: found a pitch of 0.733 bare wires, at least 1 is wanted");

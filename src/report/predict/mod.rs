@@ -3,11 +3,14 @@
 use std::fmt::Write as _;
 
 use crate::coil::band::{Part, Sensitivity};
-use crate::coil::prediction::{BandBasis, CapacitanceKind, Handbook, Modelled, Origin, Prediction};
+use crate::coil::loss::LAYER_WORDS;
+use crate::coil::prediction::{
+    BandBasis, CLIP_F, CapacitanceKind, Handbook, Modelled, Origin, Prediction,
+};
 use crate::sheet::Sheet;
 use crate::units::{Unit, rounded};
 
-use super::layout::{line, list, under, wrapped};
+use super::layout::{line, list, told, under, wrapped};
 
 /// A prediction as it is read at a bench: every value with its origin, the resonance with its band and what the band
 /// rests on, then all that was taken for granted.
@@ -97,7 +100,15 @@ fn others(out: &mut String, model: &Modelled, prediction: &Prediction) {
     for (index, terminal) in model.terminals.iter().enumerate() {
         let name = if index == 0 { "coil alone" } else { "" };
         let value = hertz(terminal.frequency_hz, 4);
-        line(out, name, &format!("{value}: {}", terminal.how.words()));
+        let clipped = terminal.clipped_hz.map_or_else(String::new, |clipped_hz| {
+            let clip = rounded(CLIP_F, Unit::Farad, 1);
+            format!("; {} with a clip of {clip} on it", hertz(clipped_hz, 3))
+        });
+        told(
+            out,
+            name,
+            &format!("{value}: {}{clipped}", terminal.how.words()),
+        );
     }
     if let Some(found) = &model.handbook {
         handbook(out, found, prediction);
@@ -180,10 +191,15 @@ fn coil(out: &mut String, prediction: &Prediction) {
     if let Some(resistance) = prediction.resistance_ohm {
         let value = rounded(resistance.value, Unit::Ohm, 2);
         let how = match resistance.origin {
-            Origin::Computed => "skin effect and close turns",
+            Origin::Computed => "skin effect, and close turns by Medhurst's table",
             Origin::Measured => "from the measured Q",
         };
         under(out, &format!("{value} at resonance: {how}"));
+        if let Some(layer_ohm) = prediction.layer_ohm {
+            let layer = rounded(layer_ohm, Unit::Ohm, 2);
+            let off = per_cent(layer_ohm / resistance.value - 1.0);
+            under(out, &format!("{layer}, {off}, by {LAYER_WORDS}"));
+        }
     }
     if let Some(q) = prediction.q {
         let how = match q.origin {
@@ -191,6 +207,9 @@ fn coil(out: &mut String, prediction: &Prediction) {
             Origin::Measured => "measured",
         };
         line(out, "Q", &format!("{:.0}, {how}", q.value));
+    } else if let Some(most) = prediction.q_most {
+        let words = "unloaded: skin effect alone, and close turns lower it";
+        line(out, "Q", &format!("below {most:.0}, {words}"));
     }
 }
 

@@ -33,8 +33,11 @@ fn a_computed_build_is_told_with_its_band_and_what_it_rests_on() {
                   a hand 50 mm above, a table so dry that it is none
     next mode     15.4 MHz
     coil alone    9.218 MHz: both ends open, loose coupling loop
-                  6.230 MHz: foot on the instrument's earth, top open
-                  5.165 MHz: top on the instrument's earth, foot open
+                  6.230 MHz: foot on the instrument's earth, top open: impedance peak; 4.76 MHz with a
+                  clip of 1 pF on it
+                  5.165 MHz: top on the instrument's earth, foot open: impedance peak; 4.22 MHz with a
+                  clip of 1 pF on it
+                  13.05 MHz: both ends on the instrument: impedance dip
     handbook      5.849 MHz, -5.9 % from the resonance above
                   its table has 1.51 pF, measured on coils on rods with their leads; in these
                   surroundings the rings find 1.33 pF
@@ -44,7 +47,10 @@ fn a_computed_build_is_told_with_its_band_and_what_it_rests_on() {
                   4.85 pF for all turns at one potential
     wire          22.9 m, 6.40 g of copper
     resistance    12.6 Ω for direct current at 20 °C
-                  80 Ω at resonance: skin effect and close turns
+                  80 Ω at resonance: skin effect, and close turns by Medhurst's table
+                  76 Ω, -6.1 %, by Dowell's layer: a foil in an even field along the axis, without the
+                  field at the ends and between spaced turns, which Medhurst measured; for long close
+                  coils
     Q             239, computed, unloaded
     primary       263 nH, computed
     coupling      0.203, computed
@@ -124,8 +130,11 @@ fn a_floating_build_with_little_said_lists_what_was_taken_for_granted() {
                   a hand 50 mm above, a table 20 mm below or twice as low as the circuit
     next mode     40.6 MHz
     coil alone    25.53 MHz: both ends open, loose coupling loop
-                  17.76 MHz: foot on the instrument's earth, top open
-                  17.76 MHz: top on the instrument's earth, foot open
+                  17.76 MHz: foot on the instrument's earth, top open: impedance peak; 11.5 MHz with a
+                  clip of 1 pF on it
+                  17.76 MHz: top on the instrument's earth, foot open: impedance peak; 11.5 MHz with a
+                  clip of 1 pF on it
+                  38.22 MHz: both ends on the instrument: impedance dip
     handbook      16.72 MHz, -2.7 % from the resonance above
                   its table has 0.803 pF, measured on coils on rods with their leads; in these
                   surroundings the rings find 0.760 pF
@@ -135,7 +144,10 @@ fn a_floating_build_with_little_said_lists_what_was_taken_for_granted() {
                   2.59 pF for all turns at one potential
     wire          7.23 m, 2.08 g of copper
     resistance    3.84 Ω for direct current at 20 °C
-                  43 Ω at resonance: skin effect and close turns
+                  43 Ω at resonance: skin effect, and close turns by Medhurst's table
+                  39 Ω, -8.9 %, by Dowell's layer: a foil in an even field along the axis, without the
+                  field at the ends and between spaced turns, which Medhurst measured; for long close
+                  coils
     Q             286, computed, unloaded
     primary       241 nH, computed
     coupling      0.248, computed
@@ -193,7 +205,7 @@ fn the_json_has_its_schema_units_and_nulls() {
     let sheet = sheet::parse(PILLAR).unwrap();
     let prediction = predict(&sheet.coil_spec()).unwrap();
     insta::with_settings!({ snapshot_path => "../../../tests/snapshots", prepend_module_to_snapshot => false }, {
-        insta::assert_snapshot!("predict_json", json(&sheet, &prediction, None).unwrap());
+        insta::assert_snapshot!("predict_json", json(&sheet, &prediction, None, None).unwrap());
     });
 }
 
@@ -202,7 +214,7 @@ fn a_value_that_is_not_known_is_null() {
     let mut sheet = sheet::parse(PILLAR).unwrap();
     sheet.winding.turns = 40.0;
     let prediction = predict(&sheet.coil_spec()).unwrap();
-    let document = json(&sheet, &prediction, None).unwrap();
+    let document = json(&sheet, &prediction, None, None).unwrap();
     let value: serde_json::Value = serde_json::from_str(&document).unwrap();
     assert!(value["q"].is_null() && value["q_origin"].is_null());
     assert!(value["resonance"]["value_hz"].is_number());

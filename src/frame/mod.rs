@@ -1,7 +1,11 @@
-//! Where one answer ends: bytes in, whole lines out.
+//! Where one answer ends: bytes in, whole lines and blocks out.
 //!
 //! Half-read bytes live here, in the connection's own buffer, so that nothing that can be cancelled holds data. One read
 //! is never one line, and a line without an end cannot grow without limit.
+
+mod block;
+
+pub use block::{BlockCut, BlockFrame, BlockReader};
 
 /// What ends a line from the instrument.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,6 +16,17 @@ pub enum LineEnd {
     Cr,
     /// Either of them, in any mixture.
     Any,
+}
+
+impl LineEnd {
+    /// Whether a line ends with this byte.
+    pub const fn ends(self, byte: u8) -> bool {
+        match self {
+            Self::Lf => byte == b'\n',
+            Self::Cr => byte == b'\r',
+            Self::Any => matches!(byte, b'\n' | b'\r'),
+        }
+    }
 }
 
 /// What was cut from the stream.
@@ -47,7 +62,7 @@ impl Splitter {
     /// Takes bytes as they came and hands out the lines that they complete.
     pub fn push(&mut self, bytes: &[u8], frames: &mut Vec<Frame>) {
         let mut rest = bytes;
-        while let Some(at) = rest.iter().position(|byte| self.ends(*byte)) {
+        while let Some(at) = rest.iter().position(|byte| self.end.ends(*byte)) {
             let (line, tail) = rest.split_at(at);
             self.keep(line, frames);
             self.finish(frames);
@@ -87,14 +102,6 @@ impl Splitter {
     pub fn take_rest(&mut self) -> Vec<u8> {
         self.dropping = false;
         std::mem::take(&mut self.buffer)
-    }
-
-    const fn ends(&self, byte: u8) -> bool {
-        match self.end {
-            LineEnd::Lf => byte == b'\n',
-            LineEnd::Cr => byte == b'\r',
-            LineEnd::Any => matches!(byte, b'\n' | b'\r'),
-        }
     }
 
     fn finish(&mut self, frames: &mut Vec<Frame>) {

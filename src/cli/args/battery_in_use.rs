@@ -1,0 +1,96 @@
+//! What was typed behind `record` about the battery that is in use.
+
+use std::time::Duration;
+
+use clap::{Args, ValueEnum};
+
+use super::battery::kind;
+use super::{BatteryStart, hertz, seconds, volts};
+use crate::battery::kind::Kind;
+use crate::cli::load::{self, Loading};
+use crate::instrument::Mask;
+
+#[derive(Debug, Args)]
+pub(in super::super) struct BatteryInUse {
+    /// Label of the battery, as you wrote it on it; its time left is foretold from its own runs
+    #[arg(long, value_name = "LABEL")]
+    pub(in super::super) battery: Option<String>,
+    /// How the battery was at the start
+    #[arg(long, value_enum, default_value = "unknown")]
+    pub(in super::super) battery_start: BatteryStart,
+    /// Kind of battery, if it is not the build sheet's: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8,
+    /// li-ion-2s, usb-rechargeable, lithium-primary
+    #[arg(long, value_name = "KIND", value_parser = kind)]
+    pub(in super::super) battery_kind: Option<Kind>,
+    /// Voltage under load, all in series together, at which it is empty for you [default: the end
+    /// point of its kind]
+    #[arg(long, value_name = "VOLTS", value_parser = volts)]
+    pub(in super::super) battery_end: Option<f64>,
+    /// Voltage of each battery in series, read one by one, like "9.42V 9.10V": the weakest sets the end
+    #[arg(long, value_name = "VOLTS", value_parser = each)]
+    pub(in super::super) battery_each: Option<Each>,
+    /// Load where no current is measured, like "30 ohm", 3W, 0.3A, or build: the current that the build
+    /// sheet lets expect; what rests on it is called estimated
+    #[arg(long, value_name = "LOAD", value_parser = load::parse)]
+    pub(in super::super) load: Option<Loading>,
+    /// Warn when the forecast says that so much time is left, like 10min
+    #[arg(long, value_name = "TIME", value_parser = seconds)]
+    pub(in super::super) warn_left: Option<Duration>,
+    /// End when the forecast says that so much time is left, or the output of a converter steps down
+    #[arg(long, value_name = "TIME", value_parser = seconds)]
+    pub(in super::super) until_forecast: Option<Duration>,
+}
+
+/// The voltages of batteries in series.
+#[derive(Debug, Clone, PartialEq)]
+pub(in super::super) struct Each(pub(in super::super) Vec<f64>);
+
+fn each(text: &str) -> Result<Each, String> {
+    let words = text.split([' ', ',']).filter(|word| !word.is_empty());
+    let each_v: Vec<f64> = words.map(volts).collect::<Result<_, _>>()?;
+    match (each_v.len(), each_v.iter().all(|volts_v| *volts_v > 0.0)) {
+        (2..=4, true) => Ok(Each(each_v)),
+        (_, false) => Err(format!(
+            "\"{text}\" has a voltage that is not above 0 V: is one the wrong way round?"
+        )),
+        _ => Err(format!(
+            "\"{text}\" is not two to four voltages, write them like \"9.42V 9.10V\""
+        )),
+    }
+}
+
+/// A frequency, and how far to either side if that is said.
+pub(super) fn mask(text: &str) -> Result<Mask, String> {
+    /// What to allow where nobody says: a converter's own frequency wanders with its load. Chosen.
+    const USUAL: f64 = 0.01;
+    let whole = hertz(text).map(|centre_hz| Mask::around(centre_hz, USUAL * centre_hz));
+    whole.or_else(|error| {
+        let (centre, width) = text.trim().split_once(' ').ok_or(error)?;
+        Ok(Mask::around(hertz(centre)?, hertz(width)?))
+    })
+}
+
+/// The batteries of the virtual bench.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(in super::super) enum DemoBattery {
+    /// A1, which sags from the first minute
+    Alkaline,
+    /// N2, which holds for long and falls at the end
+    #[value(name = "nimh-7")]
+    Nimh7,
+    /// U3, whose converter holds the voltage, steps down once and stops
+    UsbRechargeable,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn voltages_of_a_series_are_read_one_by_one_and_a_wrong_one_is_told() {
+        assert_eq!(each("9.42V, 9100mV"), Ok(Each(vec![9.42, 9.1])));
+        insta::assert_snapshot!(each("9.42V").unwrap_err(), @r#""9.42V" is not two to four voltages, write them like "9.42V 9.10V""#);
+        insta::assert_snapshot!(each("9.42V -9.1V").unwrap_err(), @r#""9.42V -9.1V" has a voltage that is not above 0 V: is one the wrong way round?"#);
+        assert!(each("9.42V 9.1ohm").is_err());
+    }
+}

@@ -1,0 +1,15 @@
+//! `cautions`: what to mind at a coil, with the published reference levels at its frequency.
+
+use super::args::{CautionsArgs, Format};
+use super::exit::{Failure, Outcome};
+use super::output;
+use crate::report;
+
+pub(super) fn run(args: &CautionsArgs) -> Result<Outcome, Failure> {
+    let text = match args.format {
+        Format::Text => report::cautions::text(args.at),
+        Format::Json => format!("{:#}\n", report::cautions::json(args.at)),
+    };
+    output::result(&text)?;
+    Ok(Outcome::DONE)
+}

@@ -1,0 +1,447 @@
+//! Where a block of binary data ends: IEEE 488.2 arbitrary block response data.
+//!
+//! A definite block is `#`, a digit for the number of length digits, the length, so many bytes, and the line end:
+//! `#41024…`. An indefinite one is `#0`, bytes and the line end; since the bytes may hold line ends too, it ends where its
+//! length is known from elsewhere, or else where nothing more comes. `#H1F`, `#Q17` and `#B101` are numbers, not blocks
+//! (IEEE 488.2-2004 sections 8.7.9, 8.7.10 and 8.7.4 to 8.7.6, from memory; the forms as instrument guides show them).
+
+use super::LineEnd;
+
+/// A line that should be a block is read so far.
+const LONGEST_LINE: usize = 4096;
+
+/// How a block is cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct BlockCut {
+    /// What ends the answer behind the block.
+    pub end: LineEnd,
+    /// The longest block taken, in bytes.
+    pub limit: usize,
+    /// The length of an indefinite block, where it is known.
+    pub known_len: Option<usize>,
+    /// Bytes a sample: a carriage return that makes an indefinite block of unknown length uneven belongs to its end.
+    pub sample_len: usize,
+}
+
+/// What came in answer to a question for a block.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum BlockFrame {
+    /// The bytes of a whole block.
+    Whole(Vec<u8>),
+    /// A line of text without its end: no block.
+    Line(Vec<u8>),
+    /// What looks like a block and can't be taken: why, and its first bytes.
+    Broken(&'static str, Vec<u8>),
+}
+
+/// How far the answer has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Stage {
+    /// Before the block: nothing, or a header, or a line of text.
+    Before,
+    /// Behind `#`.
+    Sign,
+    /// So many digits of the length are to come.
+    Length { digits_left: usize, length: usize },
+    /// In a block of this length.
+    Definite { length: usize },
+    /// In a block that says no length.
+    Indefinite,
+    /// Behind all bytes of the block.
+    Behind,
+}
+
+/// Cuts one block out of a stream of bytes.
+#[derive(Debug)]
+pub struct BlockReader {
+    cut: BlockCut,
+    stage: Stage,
+    /// The line before the block, then the block's own bytes.
+    buffer: Vec<u8>,
+}
+
+impl BlockReader {
+    /// A reader for one answer.
+    pub const fn new(cut: BlockCut) -> Self {
+        Self {
+            cut,
+            stage: Stage::Before,
+            buffer: Vec::new(),
+        }
+    }
+
+    /// Takes bytes as they came; when they complete the answer, it and how many of them belong to it.
+    pub fn push(&mut self, bytes: &[u8]) -> Option<(BlockFrame, usize)> {
+        let mut at = 0;
+        while let Some(rest) = bytes.get(at..).filter(|rest| !rest.is_empty()) {
+            let (frame, count) = self.take(rest);
+            at += count;
+            if let Some(frame) = frame {
+                return Some((frame, at));
+            }
+        }
+        None
+    }
+
+    /// How many bytes the block has, once that is known.
+    pub const fn announced(&self) -> Option<usize> {
+        match self.stage {
+            Stage::Definite { length } => Some(length),
+            Stage::Indefinite => self.cut.known_len,
+            Stage::Before | Stage::Sign | Stage::Length { .. } | Stage::Behind => None,
+        }
+    }
+
+    /// Whether only silence can tell that the answer is whole.
+    pub const fn ends_by_silence(&self) -> bool {
+        match self.stage {
+            Stage::Behind => true,
+            Stage::Indefinite => self.cut.known_len.is_none(),
+            Stage::Before | Stage::Sign | Stage::Length { .. } | Stage::Definite { .. } => false,
+        }
+    }
+
+    /// Whether the head of a block has come.
+    pub const fn is_in_block(&self) -> bool {
+        matches!(
+            self.stage,
+            Stage::Definite { .. } | Stage::Indefinite | Stage::Behind
+        )
+    }
+
+    /// Nothing more has come for long: the answer, if silence makes it whole.
+    pub fn silence(&mut self) -> Option<BlockFrame> {
+        if !self.ends_by_silence() {
+            return None;
+        }
+        let is_open = self.stage == Stage::Indefinite;
+        let mut bytes = self.take_rest();
+        if is_open && !self.strip_end(&mut bytes) {
+            return Some(BlockFrame::Broken(
+                "an indefinite block without a line end behind it",
+                bytes,
+            ));
+        }
+        Some(BlockFrame::Whole(bytes))
+    }
+
+    /// The bytes of the unfinished block, or of the line before it; the reader is as new.
+    pub fn take_rest(&mut self) -> Vec<u8> {
+        self.stage = Stage::Before;
+        std::mem::take(&mut self.buffer)
+    }
+
+    /// Takes some bytes, of which there must be one.
+    fn take(&mut self, bytes: &[u8]) -> (Option<BlockFrame>, usize) {
+        let wanted = match self.stage {
+            Stage::Definite { length } => length - self.buffer.len(),
+            Stage::Indefinite => match self.cut.known_len {
+                Some(length) => length - self.buffer.len(),
+                // One byte beyond the limit and the line end, to see that it is too long.
+                None => (self.cut.limit + 3).saturating_sub(self.buffer.len()),
+            },
+            Stage::Before | Stage::Sign | Stage::Length { .. } | Stage::Behind => {
+                let frame = bytes.first().and_then(|byte| self.take_byte(*byte));
+                return (frame, 1);
+            }
+        };
+        let taken = bytes.get(..wanted).unwrap_or(bytes);
+        self.buffer.extend_from_slice(taken);
+        if taken.len() < wanted {
+            return (None, taken.len());
+        }
+        if self.stage == Stage::Indefinite && self.cut.known_len.is_none() {
+            return (Some(self.broken("a block beyond the limit")), taken.len());
+        }
+        self.stage = Stage::Behind;
+        (None, taken.len())
+    }
+
+    fn take_byte(&mut self, byte: u8) -> Option<BlockFrame> {
+        match self.stage {
+            Stage::Before => return self.take_before(byte),
+            Stage::Sign => match byte {
+                b'0' => return self.begin(self.cut.known_len, Stage::Indefinite),
+                b'1'..=b'9' => {
+                    self.stage = Stage::Length {
+                        digits_left: usize::from(byte - b'0'),
+                        length: 0,
+                    };
+                }
+                // A number in another base, or any text: what has been read belongs to its line.
+                _ => {
+                    self.stage = Stage::Before;
+                    self.buffer.push(b'#');
+                    return self.take_text(byte);
+                }
+            },
+            Stage::Length {
+                digits_left,
+                length,
+            } => {
+                if !byte.is_ascii_digit() {
+                    return Some(self.broken("a block whose length is no number"));
+                }
+                let length = length * 10 + usize::from(byte - b'0');
+                if digits_left == 1 {
+                    return self.begin(Some(length), Stage::Definite { length });
+                }
+                self.stage = Stage::Length {
+                    digits_left: digits_left - 1,
+                    length,
+                };
+            }
+            Stage::Behind => {
+                // A carriage return may stand before the line feed that ends the answer.
+                if self.cut.end.ends(byte) {
+                    return Some(BlockFrame::Whole(self.take_rest()));
+                }
+                if byte != b'\r' {
+                    return Some(self.broken("more bytes than the block is to have"));
+                }
+            }
+            Stage::Definite { .. } | Stage::Indefinite => {}
+        }
+        None
+    }
+
+    /// A byte before the block: a `#` at the start of a word begins it.
+    fn take_before(&mut self, byte: u8) -> Option<BlockFrame> {
+        let is_word_start = self.buffer.last().is_none_or(u8::is_ascii_whitespace);
+        if byte == b'#' && is_word_start {
+            self.stage = Stage::Sign;
+            return None;
+        }
+        self.take_text(byte)
+    }
+
+    fn take_text(&mut self, byte: u8) -> Option<BlockFrame> {
+        if self.cut.end.ends(byte) || byte == b'\n' {
+            let mut line = self.take_rest();
+            if line.last() == Some(&b'\r') {
+                line.pop();
+            }
+            return (!line.trim_ascii().is_empty()).then_some(BlockFrame::Line(line));
+        }
+        self.buffer.push(byte);
+        (self.buffer.len() > LONGEST_LINE).then(|| self.broken("a line beyond the limit"))
+    }
+
+    /// Begins a block; the header before it, if there was one, is dropped.
+    fn begin(&mut self, length: Option<usize>, stage: Stage) -> Option<BlockFrame> {
+        if length.is_some_and(|length| length > self.cut.limit) {
+            return Some(self.broken("a block beyond the limit"));
+        }
+        self.buffer.clear();
+        self.stage = if length == Some(0) {
+            Stage::Behind
+        } else {
+            stage
+        };
+        None
+    }
+
+    fn broken(&mut self, why: &'static str) -> BlockFrame {
+        BlockFrame::Broken(why, self.take_rest())
+    }
+
+    /// Takes the line end off an indefinite block; whether there was one.
+    fn strip_end(&self, bytes: &mut Vec<u8>) -> bool {
+        let has_end = bytes.last().is_some_and(|last| self.cut.end.ends(*last));
+        if has_end {
+            let last = bytes.pop();
+            let sample_len = self.cut.sample_len.max(1);
+            let is_uneven = sample_len == 1 || bytes.len() % sample_len == 1;
+            if last == Some(b'\n') && bytes.last() == Some(&b'\r') && is_uneven {
+                bytes.pop();
+            }
+        }
+        has_end
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const CUT: BlockCut = BlockCut {
+        end: LineEnd::Any,
+        limit: 5000,
+        known_len: None,
+        sample_len: 1,
+    };
+
+    /// What pieces come to, and how many bytes were left behind the answer.
+    fn read(cut: BlockCut, pieces: &[&[u8]]) -> (Option<BlockFrame>, usize) {
+        let mut reader = BlockReader::new(cut);
+        let total: usize = pieces.iter().map(|piece| piece.len()).sum();
+        let mut before = 0;
+        for piece in pieces {
+            if let Some((frame, count)) = reader.push(piece) {
+                return (Some(frame), total - before - count);
+            }
+            before += piece.len();
+        }
+        (reader.silence(), 0)
+    }
+
+    #[expect(
+        clippy::unnecessary_wraps,
+        reason = "it is compared with what was read"
+    )]
+    fn whole(bytes: &[u8]) -> Option<BlockFrame> {
+        Some(BlockFrame::Whole(bytes.to_vec()))
+    }
+
+    #[test]
+    fn a_definite_block_is_as_long_as_it_says_whatever_is_in_it() {
+        let data = b"\n\r\n#15\n";
+        assert_eq!(read(CUT, &[b"#17\n\r\n#15\n\n"]), (whole(data), 0));
+        // `#3512` and zero-padded lengths as instrument guides show them.
+        for head in ["#41024", "#501024", "#9000001024"] {
+            let answer = [head.as_bytes(), &[b'\n'; 1024], b"\r\n*"].concat();
+            assert_eq!(read(CUT, &[&answer]), (whole(&[b'\n'; 1024]), 2), "{head}");
+        }
+        let lf = BlockCut {
+            end: LineEnd::Lf,
+            ..CUT
+        };
+        assert_eq!(read(lf, &[b"#12\r\n\r\nX"]), (whole(b"\r\n"), 1));
+        assert_eq!(read(CUT, &[b"#10\n"]), (whole(b""), 0));
+    }
+
+    #[test]
+    fn a_header_before_the_block_is_passed_over() {
+        assert_eq!(read(CUT, &[b":CURVE #12ab\n"]), (whole(b"ab"), 0));
+        assert_eq!(read(CUT, &[b" \n#12ab\n"]), (whole(b"ab"), 0));
+    }
+
+    #[test]
+    fn numbers_in_other_bases_and_words_are_lines() {
+        for text in [
+            "#H1F", "#Q77", "#B101", "#h1f", "1.5", "#", "9.91E37", "a#12bc",
+        ] {
+            let answer = format!("{text}\r\n");
+            let want = Some(BlockFrame::Line(text.as_bytes().to_vec()));
+            assert_eq!(read(CUT, &[answer.as_bytes()]).0, want, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_block_without_its_line_end_is_whole_when_nothing_more_comes() {
+        assert_eq!(read(CUT, &[b"#12ab"]), (whole(b"ab"), 0));
+    }
+
+    #[test]
+    fn a_short_block_is_never_whole() {
+        assert_eq!(read(CUT, &[b"#210abcdef\n"]), (None, 0));
+        let mut reader = BlockReader::new(CUT);
+        assert_eq!(reader.push(b"#210abc"), None);
+        assert_eq!(reader.announced(), Some(10));
+        assert!(reader.is_in_block());
+        assert_eq!(reader.take_rest(), b"abc");
+        assert!(!reader.is_in_block());
+    }
+
+    #[test]
+    fn what_can_be_no_block_is_refused_at_once() {
+        for (answer, why) in [
+            (&b"#9999999999"[..], "a block beyond the limit"),
+            (b"#4102x", "a block whose length is no number"),
+            (b"#12abc", "more bytes than the block is to have"),
+        ] {
+            let frame = read(CUT, &[answer]).0;
+            assert!(
+                matches!(frame, Some(BlockFrame::Broken(found, _)) if found == why),
+                "{why}: {frame:?}"
+            );
+        }
+        let endless = [&b"#0"[..], &[7; 6000]].concat();
+        assert!(matches!(
+            read(CUT, &[&endless]).0,
+            Some(BlockFrame::Broken("a block beyond the limit", _))
+        ));
+    }
+
+    #[test]
+    fn an_indefinite_block_ends_by_its_known_length_or_by_silence() {
+        let known = BlockCut {
+            known_len: Some(4),
+            ..CUT
+        };
+        assert_eq!(read(known, &[b"#0a\nb\n\nX"]), (whole(b"a\nb\n"), 1));
+        assert!(matches!(
+            read(known, &[b"#0abcde\n"]).0,
+            Some(BlockFrame::Broken(
+                "more bytes than the block is to have",
+                _
+            ))
+        ));
+        assert_eq!(
+            read(known, &[b"#0abc\n"]).0,
+            whole(b"abc\n"),
+            "its end is lost, not its data"
+        );
+        assert_eq!(read(known, &[b"#0abc"]).0, None);
+        assert_eq!(read(CUT, &[b"#0a\nb\n", b"c\n"]), (whole(b"a\nb\nc"), 0));
+        assert!(matches!(
+            read(CUT, &[b"#0abc"]).0,
+            Some(BlockFrame::Broken(..))
+        ));
+        // Of two bytes a sample, a carriage return that fills a sample is data, and one left over is not.
+        let pairs = BlockCut {
+            sample_len: 2,
+            ..CUT
+        };
+        assert_eq!(read(pairs, &[b"#0abc\r\n"]).0, whole(b"abc\r"));
+        assert_eq!(read(pairs, &[b"#0abcd\r\n"]).0, whole(b"abcd"));
+    }
+
+    proptest! {
+        #[test]
+        fn blocks_do_not_depend_on_how_the_bytes_arrive(
+            data in prop::collection::vec(prop_oneof![Just(b'\n'), Just(b'\r'), Just(b'#'), any::<u8>()], 0..300),
+            cuts in prop::collection::vec(0_usize..320, 0..8),
+            padding in 0_usize..6,
+            is_definite in any::<bool>(),
+        ) {
+            let digits = format!("{:0>width$}", data.len(), width = 3 + padding);
+            let head = if is_definite { format!("#{}{digits}", digits.len()) } else { "#0".to_owned() };
+            let answer = [head.as_bytes(), &data, b"\r\nnext\n"].concat();
+            let cut = BlockCut { known_len: (!is_definite).then_some(data.len()), ..CUT };
+            let mut cuts: Vec<usize> = cuts.iter().map(|cut| (*cut).min(answer.len())).collect();
+            cuts.sort_unstable();
+            let mut pieces = Vec::new();
+            let mut at = 0;
+            for cut in cuts {
+                pieces.push(&answer[at..cut]);
+                at = cut;
+            }
+            pieces.push(&answer[at..]);
+            let (frame, left) = read(cut, &pieces);
+            prop_assert_eq!(frame, whole(&data));
+            // The answer ends at the carriage return; the line feed behind it is an empty line of nobody's.
+            prop_assert_eq!(left, "\nnext\n".len());
+        }
+
+        #[test]
+        fn any_bytes_are_cut_without_a_panic_and_within_bounds(
+            bytes in prop::collection::vec(prop_oneof![Just(b'#'), b'0'..=b'9', Just(b'\n'), any::<u8>()], 0..400),
+            known_len in prop::option::of(0_usize..300),
+            sample_len in 1_usize..3,
+        ) {
+            let cut = BlockCut { limit: 100, known_len, sample_len, ..CUT };
+            let mut reader = BlockReader::new(cut);
+            let mut rest = &bytes[..];
+            while let Some((frame, count)) = reader.push(rest) {
+                prop_assert!(count > 0);
+                if let BlockFrame::Whole(data) = frame {
+                    prop_assert!(data.len() <= 100);
+                }
+                rest = &rest[count..];
+            }
+            reader.silence();
+        }
+    }
+}

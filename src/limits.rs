@@ -1,0 +1,116 @@
+//! Published reference levels for what a coil can do to people, radio and probes. Figures to compare with, no proof that a
+//! build may be run: local codes and people who are qualified come first.
+
+/// Current through a person who touches it, in ampere, at two levels of protection.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ContactCurrent {
+    /// For everybody.
+    pub public_a: f64,
+    /// For workers, or for trained people in restricted areas who grasp it.
+    pub trained_a: f64,
+}
+
+/// Reference levels for contact current at a frequency in hertz: ICNIRP 2010, 100 kHz to 10 MHz; `None` outside.
+pub fn contact_icnirp(frequency_hz: f64) -> Option<ContactCurrent> {
+    (100e3..=10e6)
+        .contains(&frequency_hz)
+        .then_some(ContactCurrent {
+            public_a: 20e-3,
+            trained_a: 40e-3,
+        })
+}
+
+/// Limits for contact current at a frequency in hertz: IEEE C95.1-2345 (2014) as tabulated by Tell and Tell, Biomed. Eng.
+/// `OnLine` 2018, table 2: touch by the public, mean over 1 s, and grasp by trained people, 0.1 to 3 MHz as a constant, from
+/// there to 30 MHz rising as (f / 3 MHz)^0.3; `None` outside. Its note says that even a light brush can arc and burn at 50 mA.
+pub fn contact_ieee(frequency_hz: f64) -> Option<ContactCurrent> {
+    let rise = (frequency_hz / 3e6).max(1.0).powf(0.3);
+    (100e3..=30e6)
+        .contains(&frequency_hz)
+        .then_some(ContactCurrent {
+            public_a: 16.7e-3 * rise,
+            trained_a: 100e-3 * rise,
+        })
+}
+
+/// A field, root mean square.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Field {
+    /// Electric, in volt a metre.
+    pub electric_v_per_m: f64,
+    /// Magnetic, in ampere a metre.
+    pub magnetic_a_per_m: f64,
+}
+
+/// Local reference levels for the public at a frequency in hertz, mean over 6 min: ICNIRP 2020, 671 / f^0.7 V/m and
+/// 4.9 / f A/m with f in MHz, 0.1 to 30 MHz; `None` outside.
+pub fn local_field(frequency_hz: f64) -> Option<Field> {
+    let mega = frequency_hz / 1e6;
+    (0.1..=30.0).contains(&mega).then(|| Field {
+        electric_v_per_m: 671.0 / mega.powf(0.7),
+        magnetic_a_per_m: 4.9 / mega,
+    })
+}
+
+/// What may be radiated in the US between 1.705 and 10 MHz, in volt a metre at 30 m: 47 CFR 15.223. 100 uV/m, but where the
+/// bandwidth at 6 dB is below a tenth of the frequency the greater of 15 uV/m and as many as its kilohertz over the
+/// frequency's megahertz; both in hertz; `None` outside the band.
+pub fn radiated_v_per_m(frequency_hz: f64, bandwidth_hz: f64) -> Option<f64> {
+    let micro = if bandwidth_hz < 0.1 * frequency_hz {
+        (bandwidth_hz / 1e3 / (frequency_hz / 1e6)).max(15.0)
+    } else {
+        100.0
+    };
+    (1.705e6..=10e6)
+        .contains(&frequency_hz)
+        .then_some(micro * 1e-6)
+}
+
+/// What a capacitance hung on a resonator leaves of its frequency: sqrt(C / (C + dC)), both in farad, its inductance unchanged.
+pub fn detuning(own_f: f64, added_f: f64) -> f64 {
+    (own_f / (own_f + added_f)).sqrt()
+}
+
+/// Peak voltage over needle gap: volt, metre. AIEE table, in air at 25 C and 760 mmHg.
+const NEEDLES: [(f64, f64); 2] = [(10e3, 8.5e-3), (25e3, 22.0e-3)];
+/// The same between spheres of 5 cm, within 3 %; a standard sphere-gap table.
+const SPHERES_5_CM: [(f64, f64); 2] = [(17.4e3, 5e-3), (32.0e3, 10e-3)];
+
+/// The gap between needles that a peak voltage in volt breaks down, in metre, straight between the table's rows; `None` outside
+/// them. At radio frequency less is enough: a spark's length is no voltmeter to rely on.
+pub fn needle_gap_m(peak_v: f64) -> Option<f64> {
+    between(NEEDLES, peak_v)
+}
+
+/// The peak voltage that breaks down a gap in metre between spheres of 5 cm, in volt; `None` outside the table.
+pub fn sphere_gap_v(gap_m: f64) -> Option<f64> {
+    between(SPHERES_5_CM.map(|(volts, gap_m)| (gap_m, volts)), gap_m)
+}
+
+fn between([low, high]: [(f64, f64); 2], at: f64) -> Option<f64> {
+    let share = (at - low.0) / (high.0 - low.0);
+    (0.0..=1.0)
+        .contains(&share)
+        .then(|| low.1 + share * (high.1 - low.1))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn outside_its_range_no_level_is_given() {
+        assert_eq!(contact_icnirp(13.56e6), None);
+        assert_eq!(contact_ieee(50e3), None);
+        assert_eq!(local_field(50e3), None);
+        assert_eq!(radiated_v_per_m(13.56e6, 1e3), None);
+        assert_eq!((needle_gap_m(30e3), sphere_gap_v(0.02)), (None, None));
+    }
+
+    #[test]
+    fn levels_do_not_jump_where_a_formula_changes() {
+        let (below, above) = (contact_ieee(2.999e6), contact_ieee(3.001e6));
+        let (below, above) = (below.unwrap().public_a, above.unwrap().public_a);
+        assert!((above / below - 1.0).abs() < 1e-3);
+    }
+}

@@ -1,0 +1,334 @@
+//! `forecast.csv`: what was foretold of the battery while a session was recorded. It is made from the rows before each
+//! moment and holds no reading of its own.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use super::table::Table;
+use super::writer::{csv_text, elapsed, write_new};
+use super::{Meta, SessionError, csvw};
+use crate::clock::{parse_rfc3339_ms, rfc3339_ms};
+use crate::reading::Stamp;
+
+const FILE: &str = "forecast.csv";
+const METADATA: &str = "forecast.csv-metadata.json";
+
+/// What stands in a column.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Form {
+    Time,
+    /// Seconds, each row later than the one before.
+    Decimal,
+    Number,
+    Text,
+    Words(&'static [&'static str]),
+}
+
+/// Why there is a time left or none.
+const SAID: &[&str] = &[
+    "forecast",
+    "too-early",
+    "holds-voltage",
+    "no-end",
+    "no-curves",
+];
+const ALARMS: &[&str] = &["little-left", "turns-down", "stepped-down", "below-end"];
+
+/// Name, description and form of each column.
+pub(super) const COLUMNS: [(&str, &str, Form); 14] = [
+    (
+        "timestamp",
+        "wall time in UTC of the last row that was looked at",
+        Form::Time,
+    ),
+    (
+        "elapsed_s",
+        "seconds since the session began, rising",
+        Form::Decimal,
+    ),
+    ("running_s", "seconds under load", Form::Number),
+    ("battery_v", "battery voltage under load in V", Form::Number),
+    ("charge_ah", "charge given so far in Ah", Form::Number),
+    (
+        "charge_from",
+        "where the current for it comes from",
+        Form::Words(&["measured", "estimated"]),
+    ),
+    (
+        "said",
+        "whether there is a forecast from the voltage, else why not",
+        Form::Words(SAID),
+    ),
+    (
+        "left_low_s",
+        "foot of the 90 % band of the time left in s",
+        Form::Number,
+    ),
+    ("left_middle_s", "middle of it", Form::Number),
+    ("left_high_s", "top of it", Form::Number),
+    (
+        "log_low_s",
+        "foot of the time left by the battery's own full runs alone in s",
+        Form::Number,
+    ),
+    ("log_high_s", "top of it", Form::Number),
+    ("basis", "the curves that the forecast rests on", Form::Text),
+    (
+        "alarm",
+        "the most urgent alarm that stands",
+        Form::Words(ALARMS),
+    ),
+];
+
+/// What was foretold at one moment.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Foretold {
+    /// Of the last row looked at.
+    pub stamp: Stamp,
+    /// Time under load, in second.
+    pub running_s: f64,
+    /// Voltage under load, in volt.
+    pub battery_v: Option<f64>,
+    /// Charge so far, in ampere hour.
+    pub charge_ah: Option<f64>,
+    /// Whether its current was estimated.
+    pub is_estimated: bool,
+    /// One of the words of the column.
+    pub said: &'static str,
+    /// Foot, middle and top of the time left, in second.
+    pub left_s: Option<[f64; 3]>,
+    /// Foot and top by the battery's own full runs, in second.
+    pub by_log_s: Option<(f64, f64)>,
+    /// What it rests on.
+    pub basis: String,
+    /// One of the words of the column.
+    pub alarm: Option<&'static str>,
+}
+
+impl Foretold {
+    fn line(&self) -> io::Result<String> {
+        // A millisecond and a tenth of a milliampere hour are finer than any forecast.
+        let seconds = |value: Option<f64>| value.map_or_else(String::new, |v| format!("{v:.3}"));
+        let [low_s, middle_s, high_s] = self.left_s.map_or([None; 3], |left_s| left_s.map(Some));
+        let charge_from = match (self.charge_ah, self.is_estimated) {
+            (None, _) => "",
+            (Some(_), true) => "estimated",
+            (Some(_), false) => "measured",
+        };
+        let fields = [
+            rfc3339_ms(self.stamp.wall_ms),
+            elapsed(self.stamp),
+            format!("{:.3}", self.running_s),
+            self.battery_v.map_or_else(String::new, |v| v.to_string()),
+            self.charge_ah
+                .map_or_else(String::new, |charge_ah| format!("{charge_ah:.7}")),
+            charge_from.to_owned(),
+            self.said.to_owned(),
+            seconds(low_s),
+            seconds(middle_s),
+            seconds(high_s),
+            seconds(self.by_log_s.map(|band| band.0)),
+            seconds(self.by_log_s.map(|band| band.1)),
+            self.basis.clone(),
+            self.alarm.unwrap_or("").to_owned(),
+        ];
+        csv_text(|csv| csv.write_record(fields))
+    }
+}
+
+/// Writes `forecast.csv`, a line a forecast.
+#[derive(Debug)]
+pub struct ForecastWriter {
+    table: Table,
+    path: PathBuf,
+    last_us: i64,
+}
+
+impl ForecastWriter {
+    /// Makes the table and its description in a session folder.
+    ///
+    /// # Errors
+    /// [`SessionError::Write`].
+    pub fn create(dir: &Path, meta: &Meta) -> Result<Self, SessionError> {
+        let path = dir.join(FILE);
+        let table =
+            Table::create(&path, &format!("{}\n", header())).map_err(SessionError::write(&path))?;
+        write_new(&dir.join(METADATA), &csvw::forecast_metadata(meta))?;
+        Ok(Self {
+            table,
+            path,
+            last_us: -1,
+        })
+    }
+
+    /// Writes one; a moment that is not later than the last is left out.
+    ///
+    /// # Errors
+    /// [`SessionError::Write`].
+    pub fn append(&mut self, foretold: &Foretold) -> Result<(), SessionError> {
+        if foretold.stamp.elapsed_us <= self.last_us {
+            return Ok(());
+        }
+        foretold
+            .line()
+            .and_then(|line| self.table.append(&line).map_err(|refused| refused.why))
+            .map_err(SessionError::write(&self.path))?;
+        self.last_us = foretold.stamp.elapsed_us;
+        Ok(())
+    }
+}
+
+fn header() -> String {
+    COLUMNS.map(|(name, ..)| name).join(",")
+}
+
+/// What is wrong with the table in a folder, each with its file; nothing where no forecast was asked for.
+pub(super) fn faults(dir: &Path) -> Result<Vec<(&'static str, String)>, SessionError> {
+    let path = dir.join(FILE);
+    if !path.is_file() {
+        return Ok(Vec::new());
+    }
+    let bytes = fs::read(&path).map_err(SessionError::read(&path))?;
+    let mut faults = Vec::new();
+    if !dir.join(METADATA).is_file() {
+        faults.push((METADATA, "it is missing".to_owned()));
+    }
+    let whole = whole_len(&bytes);
+    if whole < bytes.len() {
+        faults.push((FILE, "the last line was cut off".to_owned()));
+    }
+    let text = String::from_utf8_lossy(bytes.get(..whole).unwrap_or(&[]));
+    let mut lines = text.lines();
+    if lines.next() != Some(header().as_str()) {
+        faults.push((
+            FILE,
+            "its header is not the one that record writes".to_owned(),
+        ));
+        return Ok(faults);
+    }
+    let mut last_us = i64::MIN;
+    let (mut bad, mut first_bad, mut backwards) = (0_u64, 0, 0_u64);
+    for (index, line) in lines.enumerate() {
+        match elapsed_us(line) {
+            Some(at_us) => {
+                backwards += u64::from(at_us <= last_us);
+                last_us = at_us;
+            }
+            None => {
+                bad += 1;
+                first_bad = if bad == 1 { index + 2 } else { first_bad };
+            }
+        }
+    }
+    if bad > 0 {
+        let what = format!("lines that are no forecasts: {bad}, the first is line {first_bad}");
+        faults.push((FILE, what));
+    }
+    if backwards > 0 {
+        let what = format!("forecasts at which elapsed time does not rise: {backwards}");
+        faults.push((FILE, what));
+    }
+    Ok(faults)
+}
+
+/// Bytes up to the last line that is whole.
+pub(super) fn whole_len(bytes: &[u8]) -> usize {
+    let end = bytes.iter().rposition(|byte| *byte == b'\n');
+    end.map_or(0, |end| end + 1)
+}
+
+/// The moment of a line whose every field is what its column wants; `None` if one is not.
+fn elapsed_us(line: &str) -> Option<i64> {
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .from_reader(line.as_bytes());
+    let record = reader.records().next()?.ok()?;
+    let is_number = |text: &str| text.parse::<f64>().is_ok_and(f64::is_finite);
+    let fits = |(field, (_, _, form)): (&str, &(&str, &str, Form))| match form {
+        Form::Time => parse_rfc3339_ms(field).is_some(),
+        Form::Decimal => is_number(field),
+        Form::Number => field.is_empty() || is_number(field),
+        Form::Text => true,
+        Form::Words(words) => field.is_empty() || words.contains(&field),
+    };
+    let is_whole = record.len() == COLUMNS.len() && record.iter().zip(&COLUMNS).all(fits);
+    let (seconds, micros) = record.get(1)?.split_once('.')?;
+    let elapsed_us =
+        seconds.parse::<i64>().ok()?.checked_mul(1_000_000)? + micros.parse::<i64>().ok()?;
+    (is_whole && micros.len() == 6).then_some(elapsed_us)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn foretold(elapsed_us: i64) -> Foretold {
+        Foretold {
+            stamp: Stamp {
+                elapsed_us,
+                wall_ms: 1_770_000_000_000,
+            },
+            running_s: 600.0,
+            battery_v: Some(8.1),
+            charge_ah: Some(0.05),
+            is_estimated: true,
+            said: "forecast",
+            left_s: Some([900.0, 1200.0, 1500.0]),
+            by_log_s: None,
+            basis: "own runs".to_owned(),
+            alarm: Some("little-left"),
+        }
+    }
+
+    fn table(lines: &[String]) -> (tempfile::TempDir, Vec<(&'static str, String)>) {
+        let dir = tempfile::tempdir().unwrap();
+        fs::write(dir.path().join(METADATA), "{}").unwrap();
+        let text = format!("{}\n{}", header(), lines.concat());
+        fs::write(dir.path().join(FILE), text).unwrap();
+        let faults = faults(dir.path()).unwrap();
+        (dir, faults)
+    }
+
+    #[test]
+    fn a_line_says_what_is_left_and_where_the_charge_comes_from() {
+        insta::assert_snapshot!(foretold(612_345_678).line().unwrap(), @"2026-02-02T02:40:00.000Z,612.345678,600.000,8.1,0.0500000,estimated,forecast,900.000,1200.000,1500.000,,,own runs,little-left");
+    }
+
+    #[test]
+    fn what_was_written_is_whole_and_what_was_spoilt_is_found() {
+        let line = |at_us| foretold(at_us).line().unwrap();
+        let good = [line(1_000_000), line(2_000_000)];
+        assert_eq!(table(&good).1, []);
+        let spoilt = [
+            ("forecast,900", "perhaps,900"),
+            ("900.000", "soon"),
+            ("1.000000", "1.0"),
+            (",own runs", ""),
+        ];
+        for (from, to) in spoilt {
+            let bad = [good[0].replace(from, to)];
+            assert_ne!(bad[0], good[0]);
+            let what = table(&bad).1;
+            assert!(
+                what[0]
+                    .1
+                    .starts_with("lines that are no forecasts: 1, the first is line 2"),
+                "{to}: {what:?}"
+            );
+        }
+        let swapped = table(&[line(2_000_000), line(1_000_000)]).1;
+        assert!(swapped[0].1.contains("does not rise: 1"), "{swapped:?}");
+        let torn = table(&[good[0].clone(), good[1][..30].to_owned()]).1;
+        assert_eq!(torn, [(FILE, "the last line was cut off".to_owned())]);
+        let (dir, _) = table(&good);
+        fs::remove_file(dir.path().join(METADATA)).unwrap();
+        assert_eq!(faults(dir.path()).unwrap()[0].0, METADATA);
+    }
+
+    #[test]
+    fn a_folder_without_a_forecast_lacks_nothing() {
+        let dir = tempfile::tempdir().unwrap();
+        assert_eq!(faults(dir.path()).unwrap(), []);
+    }
+}

@@ -1,0 +1,152 @@
+//! The field around a coil and the lamps it lights, driven from outside.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use serde_json::Value;
+
+fn sample(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("sample-data")
+        .join(name)
+}
+
+/// Exit code, stdout and stderr.
+fn run(args: &[&str]) -> (i32, String, String) {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
+    let output = command.env_remove("SAGTRACE_CONFIG").args(args).output();
+    let output = output.unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (
+        output.status.code().unwrap(),
+        text(output.stdout),
+        text(output.stderr),
+    )
+}
+
+fn predicted(more: &[&str]) -> (i32, String, String) {
+    let sheet = sample("glow-pillar.toml");
+    run(&[&["predict", sheet.to_str().unwrap()], more].concat())
+}
+
+#[test]
+fn a_typed_voltage_is_told_both_ways_with_levels_and_a_picture() {
+    let folder = tempfile::tempdir().unwrap();
+    let plots = folder.path().join("plots");
+    let (code, out, said) = predicted(&[
+        "--field",
+        "--top-amplitude",
+        "500V",
+        "--plot",
+        plots.to_str().unwrap(),
+    ]);
+    assert_eq!(code, 0, "{said}");
+    assert!(out.contains("500 V amplitude, 354 V rms"), "{out}");
+    assert!(
+        out.contains("ICNIRP 2020") && !out.contains("safe"),
+        "{out}"
+    );
+    let png = fs::read(plots.join("field-around-the-coil.png")).unwrap();
+    assert!(png.starts_with(b"\x89PNG") && png.len() > 20_000);
+}
+
+#[test]
+fn without_a_typed_voltage_the_circuit_s_is_taken_and_said() {
+    let (code, out, said) = predicted(&["--field", "--format", "json"]);
+    assert_eq!(code, 0, "{said}");
+    let value: Value = serde_json::from_str(&out).unwrap();
+    let field = &value["field"];
+    assert_eq!(field["top_voltage_origin"], "circuit-typical");
+    let number = |value: &Value| value.as_f64().unwrap();
+    let top_v = number(&field["top_amplitude_v"]);
+    let share = number(&value["at_foot"]["foot_over_top"]);
+    let foot_to_top_v = number(&field["foot_to_top_amplitude_v"]);
+    assert!((top_v * (1.0 - share) / foot_to_top_v - 1.0).abs() < 1e-5);
+    let (_, out, _) = predicted(&["--format", "json"]);
+    let value: Value = serde_json::from_str(&out).unwrap();
+    assert!(value["field"].is_null());
+}
+
+#[test]
+fn a_voltage_that_is_none_or_said_twice_or_not_asked_for_is_refused() {
+    for (args, words) in [
+        (
+            vec!["--field", "--top-amplitude", "0V"],
+            "not a voltage above 0 V",
+        ),
+        (vec!["--field", "--top-rms", "500"], "has no unit"),
+        (vec!["--top-rms", "500V"], "--field"),
+        (
+            vec!["--field", "--top-rms", "1V", "--top-amplitude", "1V"],
+            "cannot be used with",
+        ),
+        (vec!["--field", "--wanted", "5MHz"], "cannot be used with"),
+    ] {
+        let (code, _, said) = predicted(&args);
+        assert!(code == 2 && said.contains(words), "{args:?}: {said}");
+    }
+}
+
+#[test]
+fn a_circuit_that_does_not_run_asks_for_a_voltage() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheet = folder.path().join("reversed.toml");
+    let text = fs::read_to_string(sample("glow-pillar-measured.toml")).unwrap();
+    let reversed = text.replace("\"top-side\"", "\"foot-side\"");
+    assert_ne!(text, reversed);
+    fs::write(&sheet, reversed).unwrap();
+    let (code, _, said) = run(&["predict", sheet.to_str().unwrap(), "--field"]);
+    assert_eq!(code, 2);
+    assert!(
+        said.contains("no circuit that runs") && said.contains("hint: "),
+        "{said}"
+    );
+}
+
+#[test]
+fn lamps_among_the_marks_are_set_beside_the_battery() {
+    let folder = tempfile::tempdir().unwrap();
+    let session = folder.path().join("evening");
+    fs::create_dir(&session).unwrap();
+    for file in ["session.toml", "build.toml", "samples.csv"] {
+        fs::copy(sample("evening").join(file), session.join(file)).unwrap();
+    }
+    let marks = "timestamp,elapsed_s,text\n\
+                 2026-11-25T12:18:49.339Z,10.0,neon lit at 12 cm\n\
+                 2026-11-25T12:30:00.000Z,700.0,doors open\n\
+                 2026-11-25T12:31:00.000Z,750.0,neon lit at 9\n\
+                 2026-11-25T12:58:00.000Z,2390.0,Neon lit at 7 cm\n";
+    fs::write(session.join("marks.csv"), marks).unwrap();
+    let path = session.to_str().unwrap();
+    let (code, out, said) = run(&["compare", path, "--no-plots"]);
+    assert_eq!(code, 0, "{said}");
+    assert!(out.contains("neon: lit at 12 cm at 9.0"), "{out}");
+    assert!(
+        out.contains("then 7 cm at 6.") && out.contains("-42 %"),
+        "{out}"
+    );
+    assert!(
+        said.contains("marks.csv: mark \"neon lit at 9\": \"9\" has no unit"),
+        "{said}"
+    );
+    let (_, out, _) = run(&["compare", path, "--no-plots", "--format", "json"]);
+    let value: Value = serde_json::from_str(&out).unwrap();
+    let lit = value["lamps"][0]["lit"].as_array().unwrap();
+    assert_eq!(lit.len(), 2);
+    // The samples' own rows nearest to 10 s and 2390 s.
+    for one in lit {
+        let at_s = one["elapsed_s"].as_f64().unwrap();
+        let table = fs::read_to_string(session.join("samples.csv")).unwrap();
+        let volts = |line: &str| {
+            let cells: Vec<&str> = line.split(',').collect();
+            let away_s = (cells.get(1)?.parse::<f64>().ok()? - at_s).abs();
+            Some((away_s, cells.get(4)?.parse::<f64>().ok()?))
+        };
+        let nearest = table
+            .lines()
+            .filter_map(volts)
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        assert_eq!(one["battery_v"].as_f64(), nearest.map(|(_, volts)| volts));
+    }
+}
