@@ -188,13 +188,50 @@ pub struct Row {
 }
 
 impl Row {
-    /// A channel's value, when the row's status says that its values can be used.
+    /// A channel's value, when the row says that it can be used.
+    ///
+    /// A `stale` or `suspect` row names the channels it doubts in its note; the others count. One that names none doubts all.
     pub fn good(&self, channel: Channel) -> Option<f64> {
-        if self.status == Status::Ok {
+        let is_good = match self.status {
+            Status::Ok => true,
+            Status::Stale | Status::Suspect => {
+                self.doubts().next().is_some() && !self.is_doubted(channel)
+            }
+            _ => false,
+        };
+        if is_good {
             self.readings.get(channel)
         } else {
             None
         }
+    }
+
+    /// The battery voltage, in volts, when it can be used.
+    pub fn battery_v(&self) -> Option<f64> {
+        self.supplied(Channel::BatteryV)
+    }
+
+    /// A value of the supply, when it can be used.
+    ///
+    /// A row that says `no-signal` speaks of the coil; the battery and its current beside it were read all the same.
+    pub fn supplied(&self, channel: Channel) -> Option<f64> {
+        if self.status == Status::NoSignal && !self.is_doubted(channel) {
+            self.readings.get(channel)
+        } else {
+            self.good(channel)
+        }
+    }
+
+    /// The channels that the note names, each with what is said of it: `battery_v: …; frequency_hz: …`.
+    pub fn doubts(&self) -> impl Iterator<Item = (Channel, &str)> {
+        self.note.split("; ").filter_map(|part| {
+            let (name, why) = part.split_once(": ")?;
+            Some((Channel::from_column(name)?, why))
+        })
+    }
+
+    fn is_doubted(&self, channel: Channel) -> bool {
+        self.doubts().any(|(doubted, _)| doubted == channel)
     }
 }
 
@@ -279,6 +316,50 @@ mod tests {
         assert_eq!(Status::Ok.worst(Status::Overload), Status::Overload);
         assert_eq!(Status::NoSignal.worst(Status::Silent), Status::Silent);
         assert_eq!(Status::ClockStep.worst(Status::Ok), Status::ClockStep);
+    }
+
+    fn noted(status: Status, note: &str) -> Row {
+        let mut readings = Readings::default();
+        readings.set(Channel::FrequencyHz, 6e6);
+        readings.set(Channel::BatteryV, 0.91);
+        Row {
+            stamp: Stamp {
+                elapsed_us: 0,
+                wall_ms: 0,
+            },
+            source: "scope".into(),
+            readings,
+            status,
+            note: note.to_owned(),
+        }
+    }
+
+    #[test]
+    fn a_doubted_channel_is_not_used_and_the_others_are() {
+        for status in [Status::Suspect, Status::Stale] {
+            let row = noted(status, "battery_v: 0.91 V after 8.00 V");
+            assert_eq!(row.good(Channel::FrequencyHz), Some(6e6));
+            assert_eq!((row.good(Channel::BatteryV), row.battery_v()), (None, None));
+            let row = noted(status, "battery_v: one; frequency_hz: two");
+            assert_eq!(row.good(Channel::FrequencyHz), None);
+            // Somebody else's word for it, or none.
+            for note in ["", "looks odd", "sensor: loose"] {
+                assert_eq!(noted(status, note).good(Channel::FrequencyHz), None);
+                assert_eq!(noted(status, note).battery_v(), None);
+            }
+        }
+    }
+
+    #[test]
+    fn a_silent_coil_leaves_its_battery_readable_unless_that_is_doubted() {
+        let silent = noted(Status::NoSignal, "frequency_hz: no signal");
+        assert_eq!(silent.battery_v(), Some(0.91));
+        assert_eq!(silent.good(Channel::BatteryV), None);
+        let doubted = noted(
+            Status::NoSignal,
+            "frequency_hz: no signal; battery_v: 0.91 V after 8.00 V",
+        );
+        assert_eq!(doubted.battery_v(), None);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! The drift estimator against certified values, two independent programs, and made-up data whose truth is known.
 
 use sagtrace::analysis::drift::{Drift, Joint, Slope, Trust};
-use sagtrace::analysis::hampel;
+use sagtrace::analysis::hampel::Identifier;
 use sagtrace::analysis::pairing::{Paired, Place};
 use sagtrace::analysis::regression::{FirstRow, Fit, Moments, Term};
 use sagtrace::reading::Stamp;
@@ -98,6 +98,7 @@ fn drift(rows: &[[f64; 3]]) -> Drift {
                 elapsed_us,
                 wall_ms: 0,
             },
+            row: 1 + i as u64,
             frequency_hz: hertz,
             battery_v: Some(volts),
             place: if i == 0 {
@@ -372,8 +373,15 @@ const SPIKES: [usize; 7] = [17, 42, 43, 44, 90, 133, 171];
 fn spikes_are_told_from_scatter_and_sag() {
     let mut hertz: Vec<f64> = sagging().iter().map(|row| row[2]).collect();
     let flagged = |hertz: &[f64]| {
-        let flags = hampel::outliers(hertz, 5, 5.0);
-        (0..hertz.len()).filter(|&i| flags[i]).collect::<Vec<_>>()
+        let mut identifier = Identifier::new(5, 5.0, 0.0);
+        let mut flags: Vec<_> = hertz
+            .iter()
+            .filter_map(|&hertz| identifier.push(hertz))
+            .collect();
+        flags.extend(std::iter::from_fn(|| identifier.rest()));
+        (0..hertz.len())
+            .filter(|&i| flags[i].is_outlier)
+            .collect::<Vec<_>>()
     };
     assert!(flagged(&hertz).is_empty());
     for (turn, &i) in SPIKES.iter().enumerate() {

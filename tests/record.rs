@@ -421,7 +421,7 @@ fn assert_pairs_are_neighbours(rows: &[Row]) {
                 voltages
                     .iter()
                     .filter(is_as_near)
-                    .any(|one| one.1 == battery_v),
+                    .any(|one| one.1.to_bits() == battery_v.to_bits()),
                 "{battery_v} V is not the nearest"
             );
             paired += 1;

@@ -235,6 +235,42 @@ fn elapsed_time_rises_through_a_clock_set_back_and_through_suspend() {
 }
 
 #[test]
+fn of_a_table_cut_at_any_byte_every_whole_row_is_read_and_no_other() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut writer = writer(dir.path());
+    for step in 1..=6 {
+        let mut row = row(step * 1_000_003, step * 1000, 5e6 + step as f64 / 7.0);
+        row.note = "a \"quoted\", half".to_owned();
+        writer.append(vec![row]).expect("a row is taken");
+    }
+    drop(writer);
+    let path = dir.path().join("samples.csv");
+    let whole = std::fs::read(&path).expect("the table");
+    let rows = all_rows(dir.path());
+    let header = whole
+        .iter()
+        .position(|byte| *byte == b'\n')
+        .expect("a line")
+        + 1;
+    for length in header..=whole.len() {
+        // A power cut can leave zeros where the rest should have been.
+        for tail in [0, 100] {
+            let mut cut = whole[..length].to_vec();
+            let count = cut.iter().filter(|byte| **byte == b'\n').count() - 1;
+            cut.resize(length + tail, 0);
+            std::fs::write(&path, &cut).expect("it is cut");
+            let mut reader = RowReader::open(&path).expect("it opens");
+            let (mut read, mut chunk) = (Vec::new(), Vec::new());
+            while reader.next_chunk(&mut chunk).expect("it is read") {
+                read.append(&mut chunk);
+            }
+            assert_eq!(read, rows[..count], "cut at {length}, {tail} zeros");
+            assert_eq!(reader.skipped().torn_end, cut.last() != Some(&b'\n'));
+        }
+    }
+}
+
+#[test]
 fn what_is_refused_is_kept_raw_and_bounded() {
     let dir = tempfile::tempdir().expect("a temporary folder");
     let mut writer = writer(dir.path());

@@ -6,10 +6,13 @@ use crate::reading::{Channel, Chunk, Status};
 use super::drift::DriftReport;
 use super::events::{Events, Kept};
 use super::excursions::Excursion;
+use super::lone::{Alone, Lone};
 use super::pairing::{Paired, Pairing, PairingRule, Place};
+use super::steps::Step;
 use super::stretches::{Judged, Stretch};
 use super::summary::{ChannelSummary, Summary};
 use super::tally::{Range, Tally};
+use super::timeline::Noted;
 use super::trace::{Sample, Trace};
 
 /// Length of the start, whose mean frequency is set against the model: the coil is cold and the battery fresh. Chosen.
@@ -100,6 +103,12 @@ pub struct Comparison {
     pub excursions: Kept<Excursion>,
     /// Readings in them, which the fits go without.
     pub left_out: usize,
+    /// Times when the frequency jumped and stayed.
+    pub steps: Kept<Step>,
+    /// Readings of frequency and battery voltage that stood alone.
+    pub lone: [Kept<Lone>; 2],
+    /// What the person noted, in the order of time.
+    pub marks: Vec<Noted>,
     /// Least and greatest frequency outside the excursions, in hertz.
     pub settled_hz: Option<(f64, f64)>,
     /// Median interval of the frequency readings, in seconds.
@@ -152,6 +161,40 @@ impl Traces {
     }
 }
 
+/// Readings that stand alone, by channel.
+#[derive(Debug, Clone)]
+struct Loners {
+    frequency: Alone,
+    voltage: Alone,
+}
+
+impl Default for Loners {
+    fn default() -> Self {
+        Self {
+            frequency: Alone::new(Channel::FrequencyHz),
+            voltage: Alone::new(Channel::BatteryV),
+        }
+    }
+}
+
+impl Loners {
+    fn frequency(&mut self, paired: &Paired) {
+        let at_s = paired.stamp.elapsed_s();
+        self.frequency
+            .push(at_s, paired.row, paired.frequency_hz, paired.place);
+    }
+
+    /// Those found, as if no more readings came than these.
+    fn found(&self, rest: impl Iterator<Item = Paired>) -> [Kept<Lone>; 2] {
+        let mut all = self.clone();
+        rest.for_each(|paired| all.frequency(&paired));
+        [all.frequency, all.voltage].map(|mut alone| {
+            alone.finish();
+            alone.found().clone()
+        })
+    }
+}
+
 /// Counts a reading into the stretch that it lies in.
 fn count(stretches: &mut [(Stretch, Tally)], paired: &Paired) {
     let at_s = paired.stamp.elapsed_s();
@@ -174,7 +217,7 @@ fn judged(stretches: &[(Stretch, Tally)]) -> Vec<Judged> {
             inside_share: stretch
                 .model
                 .as_ref()
-                .and(tally.whole())
+                .and_then(|_| tally.whole())
                 .map(|level| tally.inside() as f64 / level.readings as f64),
         })
         .collect()
@@ -202,6 +245,11 @@ pub struct Compare {
     voltage_is_broken: bool,
     summary: Summary,
     events: Events,
+    lone: Loners,
+    marks: Vec<Noted>,
+    /// Marks that have their row.
+    placed: usize,
+    rows: u64,
 }
 
 impl Default for Compare {
@@ -232,7 +280,18 @@ impl Compare {
             voltage_is_broken: false,
             summary: Summary::default(),
             events: Events::default(),
+            lone: Loners::default(),
+            marks: Vec::new(),
+            placed: 0,
+            rows: 0,
         }
+    }
+
+    /// Takes in what the person noted; the rows come after it.
+    pub fn note(&mut self, mut marks: Vec<Noted>) {
+        marks.sort_by(|one, other| one.at_s.total_cmp(&other.at_s));
+        self.marks = marks;
+        self.placed = 0;
     }
 
     /// Takes rows in, in the order of their time.
@@ -240,21 +299,38 @@ impl Compare {
         self.summary.push(rows);
         self.events.push(rows);
         let (stretches, whole, traces) = (&mut self.stretches, &mut self.whole, &mut self.traces);
+        let lone = &mut self.lone;
         self.pairing.push(rows, &mut |paired| {
             whole.push(paired.frequency_hz);
             count(stretches, &paired);
             traces.push_frequency(&paired);
+            lone.frequency(&paired);
         });
         self.push_voltage(rows);
+        self.place_marks(rows);
+        self.rows += rows.len() as u64;
+    }
+
+    fn place_marks(&mut self, rows: &Chunk) {
+        for (number, row) in (self.rows + 1..).zip(rows) {
+            let at_s = row.stamp.elapsed_s();
+            while let Some(mark) = self.marks.get_mut(self.placed)
+                && mark.at_s <= at_s
+            {
+                mark.row = Some(number);
+                self.placed += 1;
+            }
+        }
     }
 
     fn push_voltage(&mut self, rows: &Chunk) {
         let Some(source) = self.pairing.voltage_source() else {
             return;
         };
-        for row in rows.iter().filter(|row| *row.source == *source) {
-            let Some(volts) = super::battery_v(row) else {
-                self.voltage_is_broken |= row.status != Status::Ok;
+        let numbered = (self.rows + 1..).zip(rows);
+        for (number, row) in numbered.filter(|(_, row)| *row.source == *source) {
+            let Some(volts) = row.battery_v() else {
+                self.voltage_is_broken |= !matches!(row.status, Status::Ok | Status::Suspect);
                 continue;
             };
             let place = if self.voltage_is_broken {
@@ -269,6 +345,8 @@ impl Compare {
                 battery_v: None,
             };
             self.traces.voltage.push(place, sample);
+            let at_s = row.stamp.elapsed_s();
+            self.lone.voltage.push(at_s, number, volts, place);
         }
     }
 
@@ -279,16 +357,17 @@ impl Compare {
             whole.push(paired.frequency_hz);
             count(&mut stretches, &paired);
         }
-        let mut excursions = Kept::default();
+        let (mut excursions, mut steps) = (Kept::default(), Kept::default());
         let mut left_out = 0;
         for (_, tally) in &mut stretches {
             tally.finish();
             excursions.append(tally.excursions.found());
+            steps.append(tally.steps.found());
             left_out += tally.excursions.left_out();
         }
         let judged = judged(&stretches);
         let first = judged.iter().find(|one| one.whole.is_some());
-        let first = first.or(judged.first());
+        let first = first.or_else(|| judged.first());
         let longest = (0..stretches.len())
             .rev()
             .max_by_key(|index| stretches[*index].1.readings())
@@ -307,6 +386,9 @@ impl Compare {
             drift: settled.drift.report(),
             excursions,
             left_out,
+            steps,
+            lone: self.lone.found(self.pairing.rest()),
+            marks: self.marks.clone(),
             settled_hz: settled.range_hz,
             interval_s: self.pairing.interval_s(),
             pairing: self.pairing.rule(),
@@ -409,7 +491,7 @@ mod tests {
             panic!("{:?}", report.stretches);
         };
         assert_eq!((earthed.to_s, held.to_s), (Some(30.0), None));
-        assert_eq!(earthed.whole.unwrap().high_hz, 6.05001e6);
+        assert!((earthed.whole.unwrap().high_hz - 6.05001e6).abs() < 1e-6);
         assert_eq!(held.start.unwrap().readings, 11, "its own first 10 s");
         assert_eq!(held.inside_share, Some(1.0));
         assert_eq!(report.whole.unwrap().readings, 60);

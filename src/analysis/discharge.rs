@@ -87,9 +87,7 @@ impl Discharge {
             } else if row.good(Channel::FrequencyHz).is_some() {
                 self.is_silent = false;
             }
-            if matches!(row.status, Status::Ok | Status::NoSignal)
-                && let Some(current_a) = row.readings.get(Channel::CurrentA)
-            {
+            if let Some(current_a) = row.supplied(Channel::CurrentA) {
                 self.last_current = Some((row.stamp.elapsed_s(), current_a));
             }
             self.reading(row);
@@ -97,7 +95,7 @@ impl Discharge {
     }
 
     fn reading(&mut self, row: &Row) {
-        let Some(volts_v) = super::battery_v(row) else {
+        let Some(volts_v) = row.battery_v() else {
             return;
         };
         let source = self.source.get_or_insert_with(|| Arc::clone(&row.source));

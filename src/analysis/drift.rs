@@ -6,6 +6,10 @@
 //! walk, which is the rule for a sag that is no straight line, the interval is at least that of the fit of differences, and
 //! it is said to be a lower bound. The battery voltage is taken as exact.
 //!
+//! Behind each step of the frequency ([`super::steps`]) the model has a constant of its own: time, voltage and frequency of the
+//! means are taken about their own level's mean (R. Frisch and F. V. Waugh, 1933), and each level costs a degree of freedom. Of 400
+//! made-up sessions with white scatter and a step of 1800 times its size, the interval held the true slope in 373.
+//!
 //! Share of 1000 made-up records of 30, 100, 400 and 2000 readings (500 of 2000) whose 95 % interval held the true slope: white
 //! scatter 94, 94, 93, 96 %; ρ = 0.5 94, 96, 94, 97 %; ρ = 0.9 99, 99, 97, 97 %; random walk 95, 96, 95, 96 %; flicker of
 //! frequency 89, 82, 87 %. A random walk under five times its step of white scatter is seen late: 72, 46, 96, 95 %.
@@ -105,6 +109,8 @@ pub struct DriftReport {
     pub joint: Joint,
     /// Unbroken stretches of frequency readings.
     pub stretches: usize,
+    /// Levels that steps part, each with a constant of its own in the fits; 1 without a step.
+    pub levels: usize,
 }
 
 /// Collects paired readings.
@@ -148,6 +154,7 @@ impl Drift {
             on_voltage: Fitting::new(&self.with_voltage).single(Term::Voltage),
             joint: Fitting::new(&self.with_voltage).joint(),
             stretches: self.stretches,
+            levels: Fitting::new(&self.all).levels.max(1),
         }
     }
 }
@@ -192,22 +199,73 @@ struct Judged {
 struct Fitting<'a> {
     means: &'a Means,
     moments: Moments,
+    /// Levels with a constant of their own.
+    levels: usize,
+    /// Mean time, voltage and frequency of the longest level, about which the fit is; zeros with one level.
+    centre: [f64; 3],
+}
+
+/// Mean time, voltage and frequency of the means of one level.
+fn centre(means: &[Mean]) -> [f64; 3] {
+    let count = means.len() as f64;
+    let mean = |of: &dyn Fn(&Mean) -> f64| means.iter().map(of).sum::<f64>() / count;
+    [
+        mean(&|mean| mean.time_s),
+        mean(&|mean| mean.battery_v.unwrap_or(0.0)),
+        mean(&|mean| mean.frequency_hz),
+    ]
 }
 
 impl<'a> Fitting<'a> {
     fn new(means: &'a Means) -> Self {
         let mut moments = Moments::default();
-        for mean in means.kept() {
-            if mean.place == Place::Begins {
-                moments.end_stretch();
+        let levels: Vec<&[Mean]> = means
+            .kept()
+            .chunk_by(|one, next| one.level == next.level)
+            .collect();
+        let longest = levels.iter().max_by_key(|level| level.len());
+        // One level stays as it is: sums about the first row need no centre.
+        let longest = longest.filter(|_| levels.len() > 1);
+        for level in &levels {
+            let [time_s, volts, hertz] = longest.map_or([0.0; 3], |_| centre(level));
+            moments.end_stretch();
+            for mean in *level {
+                if mean.place == Place::Begins {
+                    moments.end_stretch();
+                }
+                moments.push(
+                    mean.time_s - time_s,
+                    mean.battery_v.unwrap_or(0.0) - volts,
+                    mean.frequency_hz - hertz,
+                );
             }
-            moments.push(
-                mean.time_s,
-                mean.battery_v.unwrap_or(0.0),
-                mean.frequency_hz,
-            );
         }
-        Self { means, moments }
+        Self {
+            means,
+            moments,
+            levels: levels.len(),
+            centre: longest.map_or([0.0; 3], |level| centre(level)),
+        }
+    }
+
+    /// A fit with the degrees of freedom that the levels took.
+    fn with_levels(&self, fit: Fit, terms: &[Term]) -> Result<Fit, FitError> {
+        let taken = self.levels.saturating_sub(1);
+        let left = fit.degrees.checked_sub(taken).filter(|&left| left > 0);
+        let degrees = left.ok_or_else(|| FitError::TooFew {
+            rows: self.moments.rows(),
+            needed: terms.len() + taken + 1,
+        })?;
+        let widened = (fit.degrees as f64 / degrees as f64).sqrt();
+        Ok(Fit {
+            standard_errors: fit
+                .standard_errors
+                .iter()
+                .map(|error| widened * error)
+                .collect(),
+            degrees,
+            ..fit
+        })
     }
 
     /// Fits a constant and other terms.
@@ -220,8 +278,11 @@ impl<'a> Fitting<'a> {
             Err(error) => return Err(error),
         };
         let trust = trust(means, rho);
-        let raised = unbiased(means, rho).clamp(-RHO_LIMIT, RHO_LIMIT);
+        // Each further constant lowers the estimate by another 1/n.
+        let further = self.levels.saturating_sub(1) as f64 / means as f64;
+        let raised = (unbiased(means, rho) + further).clamp(-RHO_LIMIT, RHO_LIMIT);
         let fit = self.moments.fit_at(terms, FirstRow::Keep, raised)?;
+        let fit = self.with_levels(fit, terms)?;
         let of_differences = match trust {
             Trust::Fair => Vec::new(),
             // A constant has no differences.
@@ -243,7 +304,12 @@ impl<'a> Fitting<'a> {
     fn slope(&self, judged: &Judged, place: usize, term: Term) -> Option<Fitted> {
         let fit = &judged.fit;
         let (time_s, volts, origin_hz) = self.moments.origin()?;
-        let at = if term == Term::Time { time_s } else { volts };
+        let [centre_s, centre_v, centre_hz] = self.centre;
+        let at = if term == Term::Time {
+            time_s + centre_s
+        } else {
+            volts + centre_v
+        };
         let width_s = self.means.width_s();
         let widened = width_s.map_or(1.0, |_| DIFFERENCES_OF_MEANS);
         let of_difference = judged.of_differences.get(place - 1);
@@ -261,7 +327,7 @@ impl<'a> Fitting<'a> {
             means: self.moments.rows(),
             width_s,
             effective: judged.effective,
-            through: (at, origin_hz + fit.coefficients.first()?),
+            through: (at, centre_hz + origin_hz + fit.coefficients.first()?),
             trust: judged.trust,
         })
     }
@@ -316,6 +382,7 @@ mod tests {
                 elapsed_us: second * 1_000_000,
                 wall_ms: second * 1000,
             },
+            row: 1 + second.unsigned_abs(),
             frequency_hz,
             battery_v,
             place: if second == 0 {

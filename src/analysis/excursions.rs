@@ -48,6 +48,8 @@ pub struct Excursion {
     pub from_s: f64,
     /// Last reading that belongs to it, in seconds since the session began.
     pub to_s: f64,
+    /// Numbers of its first and last row.
+    pub rows: (u64, u64),
     /// Readings.
     pub readings: usize,
     /// Least and greatest frequency in it, in hertz.
@@ -338,6 +340,7 @@ impl Excursions {
         Some(Excursion {
             from_s: all.between_us.0 as f64 / 1e6,
             to_s: all.between_us.1 as f64 / 1e6,
+            rows: all.rows,
             readings: all.readings,
             range_hz: all.range_hz,
             deviation_hz: peak.off_hz,
@@ -396,7 +399,12 @@ fn is_supply(before: &Mean, peak: &Cell, after: &Mean) -> bool {
     else {
         return false;
     };
-    let step_v = (at_v - f64::midpoint(before_v, after_v)).abs();
-    let largest_hz = LARGEST_PUSHING_PER_V * step_v * before.frequency_hz.abs();
-    step_v > SUPPLY_STEP_V && peak.off_hz.abs() <= largest_hz
+    let step_v = at_v - f64::midpoint(before_v, after_v);
+    is_of_supply(peak.off_hz, step_v, before.frequency_hz)
+}
+
+/// Whether a step of the battery voltage may be what moved the frequency by so much.
+pub(super) fn is_of_supply(off_hz: f64, step_v: f64, frequency_hz: f64) -> bool {
+    let largest_hz = LARGEST_PUSHING_PER_V * step_v.abs() * frequency_hz.abs();
+    step_v.abs() > SUPPLY_STEP_V && off_hz.abs() <= largest_hz
 }

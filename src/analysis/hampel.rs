@@ -3,6 +3,8 @@
 //! Source: F. R. Hampel, "The influence curve and its role in robust estimation" (1974); L. Davies and U. Gather, "The
 //! identification of multiple outliers" (1993); both from memory. Up to half of the neighbours may be wrong.
 
+use std::collections::VecDeque;
+
 /// Median deviation to standard deviation of a normal distribution: 1/Φ⁻¹(3/4).
 pub const SIGMA_PER_MAD: f64 = 1.4826;
 
@@ -70,32 +72,99 @@ fn middle(count: usize, at: impl Fn(usize) -> Option<f64>) -> Option<f64> {
     Some(f64::midpoint(at(count / 2 - 1)?, upper))
 }
 
-/// Which values lie further than `limit` robust standard deviations (1.4826 × median deviation) from the median of
-/// themselves and up to `half_width` neighbours on each side; the window is cut at the ends.
-pub fn outliers(values: &[f64], half_width: usize, limit: f64) -> Vec<bool> {
-    let mut window = Sorted::default();
-    for &value in values.iter().take(half_width) {
-        window.insert(value);
+/// Tells which values lie further than so many robust standard deviations (1.4826 × median deviation) from the median of
+/// themselves and their neighbours on either side, as values come; the window is cut at the ends.
+#[derive(Debug, Clone)]
+pub struct Identifier {
+    half_width: usize,
+    limit: f64,
+    least_scale: f64,
+    /// Values in sight, and how many of the first of them have been judged.
+    values: VecDeque<f64>,
+    judged: usize,
+    window: Sorted,
+}
+
+/// What a value came to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Verdict {
+    /// The value.
+    pub value: f64,
+    /// The median around it.
+    pub median: f64,
+    /// Whether it stands out.
+    pub is_outlier: bool,
+}
+
+impl Identifier {
+    /// With up to `half_width` neighbours on each side; a standard deviation counts as `least_scale` at the least.
+    pub fn new(half_width: usize, limit: f64, least_scale: f64) -> Self {
+        Self {
+            half_width,
+            limit,
+            least_scale,
+            values: VecDeque::new(),
+            judged: 0,
+            window: Sorted::default(),
+        }
     }
-    let is_outlier = |(place, &value): (usize, &f64)| {
-        if let Some(&coming) = values.get(place + half_width) {
-            window.insert(coming);
+
+    /// Takes a value in; the verdict on the one that now has all its neighbours.
+    pub fn push(&mut self, value: f64) -> Option<Verdict> {
+        self.values.push_back(value);
+        self.window.insert(value);
+        (self.values.len() - self.judged > self.half_width).then(|| self.judge())?
+    }
+
+    /// The verdict on the next value that still waits, as it is if no more come; `None` when all are judged, and then it
+    /// begins anew.
+    pub fn rest(&mut self) -> Option<Verdict> {
+        let verdict = self.judge();
+        if verdict.is_none() {
+            *self = Self::new(self.half_width, self.limit, self.least_scale);
         }
-        let behind = place.checked_sub(half_width + 1);
-        if let Some(&gone) = behind.and_then(|behind| values.get(behind)) {
-            window.remove(gone);
+        verdict
+    }
+
+    fn judge(&mut self) -> Option<Verdict> {
+        let value = *self.values.get(self.judged)?;
+        if self.judged > self.half_width
+            && let Some(gone) = self.values.pop_front()
+        {
+            self.window.remove(gone);
+            self.judged -= 1;
         }
-        let median = window.median().unwrap_or(value);
-        let scale = SIGMA_PER_MAD * window.median_distance(median).unwrap_or(0.0);
-        (value - median).abs() > limit * scale
-    };
-    values.iter().enumerate().map(is_outlier).collect()
+        self.judged += 1;
+        let median = self.window.median().unwrap_or(value);
+        let scale = SIGMA_PER_MAD * self.window.median_distance(median).unwrap_or(0.0);
+        Some(Verdict {
+            value,
+            median,
+            is_outlier: (value - median).abs() > self.limit * scale.max(self.least_scale),
+        })
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    fn outliers(values: &[f64], half_width: usize, limit: f64) -> Vec<bool> {
+        let mut identifier = Identifier::new(half_width, limit, 0.0);
+        let mut verdicts: Vec<Verdict> = values
+            .iter()
+            .filter_map(|&value| identifier.push(value))
+            .collect();
+        verdicts.extend(std::iter::from_fn(|| identifier.rest()));
+        assert!(
+            verdicts
+                .iter()
+                .map(|verdict| verdict.value)
+                .eq(values.iter().copied())
+        );
+        verdicts.iter().map(|verdict| verdict.is_outlier).collect()
+    }
 
     fn plain_median(mut values: Vec<f64>) -> f64 {
         values.sort_by(f64::total_cmp);

@@ -135,7 +135,7 @@ impl Lamps {
             return;
         }
         for row in rows {
-            let Some(volts) = super::battery_v(row) else {
+            let Some(volts) = row.battery_v() else {
                 continue;
             };
             if **self.source.get_or_insert_with(|| Arc::clone(&row.source)) != *row.source {

@@ -17,6 +17,8 @@ pub(super) const FIRST_WIDTH_US: i64 = 62_500;
 pub struct Mean {
     /// First and last time, in microseconds since the session began.
     pub between_us: (i64, i64),
+    /// Numbers of its first and last row.
+    pub rows: (u64, u64),
     /// Mean time, in seconds.
     pub time_s: f64,
     /// Mean frequency, in hertz.
@@ -29,6 +31,8 @@ pub struct Mean {
     pub readings: usize,
     /// Whether it follows what came before.
     pub place: Place,
+    /// Steps of the frequency before it, as far as the fits tell them apart.
+    pub level: u8,
 }
 
 impl Mean {
@@ -37,12 +41,14 @@ impl Mean {
         let at_us = paired.stamp.elapsed_us;
         Self {
             between_us: (at_us, at_us),
+            rows: (paired.row, paired.row),
             time_s: paired.stamp.elapsed_s(),
             frequency_hz: paired.frequency_hz,
             range_hz: (paired.frequency_hz, paired.frequency_hz),
             battery_v: paired.battery_v,
             readings: 1,
             place: paired.place,
+            level: 0,
         }
     }
 
@@ -60,6 +66,7 @@ impl Mean {
         self.range_hz.0 = self.range_hz.0.min(later.range_hz.0);
         self.range_hz.1 = self.range_hz.1.max(later.range_hz.1);
         self.between_us.1 = later.between_us.1;
+        self.rows.1 = later.rows.1;
     }
 
     /// The number of the stretch of this width that it begins in.
@@ -90,6 +97,7 @@ impl Means {
         match self.kept.last_mut() {
             Some(last)
                 if mean.place == Place::Follows
+                    && last.level == mean.level
                     && last.index(self.width_us) == mean.index(self.width_us) =>
             {
                 last.add(mean);
@@ -105,12 +113,15 @@ impl Means {
         }
     }
 
-    /// Merges what begins in the same stretch, parted by a break or not.
+    /// Merges what begins in the same stretch, parted by a break or not, but never across a step.
     fn merge(&mut self) {
         let mut merged: Vec<Mean> = Vec::with_capacity(MOST + 1);
         for mean in self.kept.drain(..) {
             match merged.last_mut() {
-                Some(last) if last.index(self.width_us) == mean.index(self.width_us) => {
+                Some(last)
+                    if last.level == mean.level
+                        && last.index(self.width_us) == mean.index(self.width_us) =>
+                {
                     last.add(&mean);
                 }
                 _ => merged.push(mean),
@@ -147,6 +158,7 @@ mod tests {
                 elapsed_us: at_us,
                 wall_ms: 0,
             },
+            row: 1 + at_us.unsigned_abs(),
             frequency_hz,
             battery_v: (at_us % 2_000_000 == 0).then_some(9.0),
             place,

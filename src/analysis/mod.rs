@@ -4,6 +4,7 @@
 //! and reports at any moment what the rows so far support. It never reads a file or a clock, and never says a number
 //! without the assumption it rests on.
 
+pub mod change_points;
 pub mod compare;
 pub mod discharge;
 pub mod drift;
@@ -11,29 +12,22 @@ pub mod estimate;
 pub mod events;
 pub mod excursions;
 pub mod figures;
+pub mod flags;
 pub mod hampel;
 pub mod lamp;
+pub mod lone;
 pub mod mean;
 pub mod median;
 pub mod multiple;
 pub mod pairing;
 pub mod regression;
+pub mod steps;
 pub mod stretches;
 pub mod student;
 pub mod summary;
 mod tally;
+pub mod timeline;
 pub mod trace;
-
-use crate::reading::{Channel, Row, Status};
-
-/// The battery voltage of a row, in volts, when it can be used.
-///
-/// A row that says `no-signal` speaks of the coil; the battery beside it was read all the same.
-fn battery_v(row: &Row) -> Option<f64> {
-    matches!(row.status, Status::Ok | Status::NoSignal)
-        .then(|| row.readings.get(Channel::BatteryV))
-        .flatten()
-}
 
 #[cfg(test)]
 mod testing {

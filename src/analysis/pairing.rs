@@ -21,6 +21,8 @@ const BREAK_INTERVALS: f64 = 5.0;
 pub struct Paired {
     /// When the frequency was read.
     pub stamp: Stamp,
+    /// Number of its row, the first of the session being 1.
+    pub row: u64,
     /// Frequency, in hertz.
     pub frequency_hz: f64,
     /// Battery voltage, in volts; `None` when none was read near enough.
@@ -113,6 +115,8 @@ pub struct Pairing {
     last_voltage: Option<(Stamp, f64)>,
     waiting: VecDeque<Paired>,
     broken: bool,
+    /// Rows taken in.
+    rows: u64,
 }
 
 impl Pairing {
@@ -132,7 +136,8 @@ impl Pairing {
     /// Takes rows in and hands each pair out once it is settled, in the order of time.
     pub fn push(&mut self, rows: &Chunk, each: &mut impl FnMut(Paired)) {
         for row in rows {
-            if let Some(volts) = super::battery_v(row)
+            self.rows += 1;
+            if let Some(volts) = row.battery_v()
                 && self.voltage.adopts(row)
             {
                 self.voltage.heard(row.stamp);
@@ -159,8 +164,9 @@ impl Pairing {
         let rhythm = self.frequency.heard(row.stamp);
         let paired = Paired {
             stamp: row.stamp,
+            row: self.rows,
             frequency_hz,
-            battery_v: super::battery_v(row),
+            battery_v: row.battery_v(),
             place: if self.broken { Place::Begins } else { rhythm },
         };
         self.broken = false;
@@ -224,9 +230,14 @@ impl Pairing {
     }
 }
 
-/// A row that reads only other channels says nothing of the frequency; one with a fault or nothing in it does.
+/// A row that reads only other channels says nothing of the frequency; one with a fault or nothing in it does. One that is
+/// doubted was read in its turn: whether it leaves a hole is for the rhythm to say.
 fn is_frequency_missing(row: &Row) -> bool {
-    row.status != Status::Ok || row.readings.is_empty()
+    match row.status {
+        Status::Ok => row.readings.is_empty(),
+        Status::Stale | Status::Suspect => false,
+        _ => true,
+    }
 }
 
 #[cfg(test)]
@@ -321,6 +332,35 @@ mod tests {
     }
 
     #[test]
+    fn a_doubted_row_is_left_out_and_breaks_no_stretch_and_a_doubt_of_the_battery_leaves_the_frequency()
+     {
+        let doubted = |at_s: f64, note: &str| Row {
+            note: note.to_owned(),
+            ..row("scope", at_s, Some(6e6), Some(0.91), Status::Suspect)
+        };
+        let good = |at_s| row("scope", at_s, Some(6e6), Some(9.0), Status::Ok);
+        let rows = [
+            good(0.0),
+            good(1.0),
+            doubted(2.0, "frequency_hz: 6 MHz after 3 MHz"),
+            good(3.0),
+            doubted(3.4, "battery_v: 0.91 V after 9 V"),
+            good(5.0),
+        ];
+        assert_eq!(
+            pairs(&rows),
+            [
+                (0.0, 6e6, Some(9.0), Begins),
+                (1.0, 6e6, Some(9.0), Follows),
+                (3.0, 6e6, Some(9.0), Follows),
+                // Its own voltage is not taken; the good one 0.4 s before it is.
+                (3.4, 6e6, Some(9.0), Follows),
+                (5.0, 6e6, Some(9.0), Follows),
+            ]
+        );
+    }
+
+    #[test]
     fn a_pause_that_no_row_explains_breaks_the_stretch_too() {
         let rows = [0.0, 1.0, 2.0, 60.0, 61.0].map(|at_s| frequency(at_s, 1.0));
         let places: Vec<_> = pairs(&rows).iter().map(|pair| pair.3).collect();
@@ -334,6 +374,21 @@ mod tests {
             row("other", 0.1, Some(7.0), None, Status::Ok),
         ];
         assert_eq!(pairs(&rows).len(), 1);
+    }
+
+    #[test]
+    fn each_pair_has_the_number_of_its_row() {
+        let (mut pairing, mut numbers) = (Pairing::new(), Vec::new());
+        let rows = [
+            frequency(0.0, 1.0),
+            voltage(0.1, 9.0),
+            frequency(1.0, 2.0),
+            voltage(1.1, 9.0),
+        ];
+        for one in rows.chunks(1) {
+            pairing.push(one, &mut |paired| numbers.push(paired.row));
+        }
+        assert_eq!(numbers, [1, 3]);
     }
 
     #[test]
@@ -381,7 +436,7 @@ mod tests {
             let wanted: Vec<_> = rows
                 .iter()
                 .filter(|row| &*row.source == "counter")
-                .map(|row| nearest(row.stamp).and_then(super::super::battery_v))
+                .map(|row| nearest(row.stamp).and_then(Row::battery_v))
                 .collect();
             let got: Vec<_> = pairs(&rows).iter().map(|pair| pair.2).collect();
             prop_assert_eq!(got, wanted);

@@ -81,7 +81,7 @@ impl SourceSummary {
         self.statuses[row.status as usize] += 1;
         for channel in Channel::ALL {
             let value = match channel {
-                Channel::BatteryV => super::battery_v(row),
+                Channel::BatteryV => row.battery_v(),
                 _ => row.good(channel),
             };
             let Some(value) = value else { continue };

@@ -8,12 +8,14 @@ use super::excursions::Excursions;
 use super::mean::Mean;
 use super::pairing::{Paired, Place};
 use super::regression::{FirstRow, Moments, Term};
+use super::steps::Steps;
 use super::student;
 
 /// Sums over the paired readings.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Tally {
     pub(super) excursions: Excursions,
+    pub(super) steps: Steps,
     pub(super) settled: Settled,
     start: Range,
     start_moments: Moments,
@@ -107,13 +109,18 @@ impl Tally {
 
     /// Lets go what waits for its neighbours; to be called before drift and excursions are read.
     pub(super) fn finish(&mut self) {
-        let settled = &mut self.settled;
-        self.excursions.finish(&mut |mean| settled.push(mean));
+        let (steps, settled) = (&mut self.steps, &mut self.settled);
+        self.excursions.finish(&mut |mean| {
+            steps.push(mean, &mut |mean| settled.push(mean));
+        });
+        steps.finish(&mut |mean| settled.push(mean));
     }
 
     pub(super) fn push(&mut self, paired: &Paired, model: Option<&Resonance>) {
-        let settled = &mut self.settled;
-        self.excursions.push(paired, &mut |mean| settled.push(mean));
+        let (steps, settled) = (&mut self.steps, &mut self.settled);
+        self.excursions.push(paired, &mut |mean| {
+            steps.push(mean, &mut |mean| settled.push(mean));
+        });
         self.whole.push(paired.frequency_hz);
         let at_s = paired.stamp.elapsed_s();
         let begun_s = *self.begun_s.get_or_insert(at_s);

@@ -25,6 +25,8 @@ pub enum FaultKind {
     Banner(String),
     /// What is heard is sent back before it is answered.
     Echo,
+    /// The first answer to which this happens is given again and again: an instrument that hangs.
+    Hang,
     /// The line is gone, as if unplugged; it comes back at the end as a new one.
     Vanish,
 }
@@ -92,6 +94,8 @@ pub struct Delivery {
 pub struct Script {
     faults: Vec<(Fault, usize)>,
     draws: u64,
+    /// What an instrument that hangs says.
+    hung: Option<Vec<u8>>,
 }
 
 impl Script {
@@ -100,6 +104,7 @@ impl Script {
         Self {
             faults: faults.into_iter().map(|fault| (fault, 0)).collect(),
             draws: mix(seed),
+            hung: None,
         }
     }
 
@@ -148,6 +153,10 @@ impl Script {
                 FaultKind::Late(wait) => delivery.wait += wait,
                 FaultKind::Says(word) => say(&mut delivery.bytes, &word),
                 FaultKind::WrongDigit => self.change_digit(&mut delivery.bytes),
+                FaultKind::Hang => {
+                    let hung = self.hung.get_or_insert_with(|| delivery.bytes.clone());
+                    delivery.bytes.clone_from(hung);
+                }
                 FaultKind::Banner(_) | FaultKind::Echo | FaultKind::Vanish => {}
             }
         }
@@ -323,6 +332,17 @@ mod tests {
             .map(&mut is_silent)
             .collect();
         assert_eq!(heard, [false, true, true, false, true, true, false]);
+    }
+
+    #[test]
+    fn an_instrument_that_hangs_says_the_same_until_it_goes_on() {
+        let mut script = Script::new(1, vec![Fault::between(1.0, 3.0, FaultKind::Hang)]);
+        let mut say = |elapsed_s, text: &str| {
+            let bytes = script.spoil(elapsed_s, text.as_bytes().to_vec()).bytes;
+            String::from_utf8(bytes).unwrap()
+        };
+        let said = [(0.0, "a"), (1.0, "b"), (2.0, "c"), (3.0, "d")].map(|(at, text)| say(at, text));
+        assert_eq!(said, ["a", "b", "b", "d"]);
     }
 
     #[test]

@@ -13,6 +13,7 @@ use crate::analysis::figures::{self, Notes, RatioUnit};
 use crate::analysis::lamp::{Lamps, Sighting};
 use crate::analysis::pairing::Pairing;
 use crate::analysis::stretches::{EarthMark, Stretch, changes, earth_mark};
+use crate::analysis::timeline::Noted;
 use crate::coil::Resonance;
 use crate::coil::surroundings::EarthState;
 use crate::figure::{Figure, Mark};
@@ -234,6 +235,10 @@ pub(super) fn compare(session: &Session, plan: Vec<Stretch>) -> Result<Compared,
     let mut reader = session.rows().map_err(|error| unreadable(&error))?;
     let mut accumulator = Compare::in_stretches(plan, Pairing::new());
     let marks = session.marks().map_err(|error| unreadable(&error))?;
+    let noted = marks
+        .iter()
+        .map(|mark| Noted::new(mark.elapsed_s, mark.text.clone()));
+    accumulator.note(noted.collect());
     let mut lamps = Lamps::new(marks.iter().map(|mark| (mark.elapsed_s, &*mark.text)));
     let mut rows = Vec::new();
     while reader

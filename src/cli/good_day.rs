@@ -74,7 +74,7 @@ fn to_explain(sheet: &Sheet, comparison: &Comparison, to: FitTo) -> Option<(Eart
     });
     let told: Vec<_> = told.collect();
     let floats = |(earth, _): &&(EarthState, Level)| to == FitTo::Earth && earth.is_floating();
-    told.iter().find(floats).or(told.first()).copied()
+    told.iter().find(floats).or_else(|| told.first()).copied()
 }
 
 /// What one thing explains the resonance.

@@ -33,8 +33,16 @@ pub(super) struct Progress {
     /// The newest value of each channel, and the newest status of each instrument.
     values: BTreeMap<Channel, f64>,
     states: BTreeMap<Arc<str>, Status>,
+    doubted: Doubted,
     /// How long the battery lasts, in words; empty where that is not asked.
     left: String,
+}
+
+/// Rows whose readings were doubted.
+#[derive(Debug, Clone, Copy, Default)]
+struct Doubted {
+    suspect: u64,
+    stale: u64,
 }
 
 impl Progress {
@@ -59,6 +67,7 @@ impl Progress {
             elapsed_s: 0.0,
             values: BTreeMap::new(),
             states: BTreeMap::new(),
+            doubted: Doubted::default(),
             left: String::new(),
         }
     }
@@ -69,6 +78,8 @@ impl Progress {
             self.rows += 1;
             self.elapsed_s = row.stamp.elapsed_s();
             self.states.insert(Arc::clone(&row.source), row.status);
+            self.doubted.suspect += u64::from(row.status == Status::Suspect);
+            self.doubted.stale += u64::from(row.status == Status::Stale);
             for channel in Channel::ALL {
                 match row.readings.get(channel) {
                     Some(value) => drop(self.values.insert(channel, value)),
@@ -80,31 +91,28 @@ impl Progress {
                 }
             }
         }
-        if self.is_due() {
-            let text = line(
-                self.rows,
-                self.elapsed_s,
-                &self.values,
-                &self.left,
-                &self.states,
-            );
-            match &self.manner {
-                Manner::Line(bar) => bar.set_message(text),
-                Manner::Plain(_) | Manner::Quiet => output::note(&text),
-            }
+        match &mut self.manner {
+            Manner::Line(_) => {}
+            Manner::Plain(due) if due.is_over() => *due = Deadline::after(PLAIN_EVERY),
+            Manner::Plain(_) | Manner::Quiet => return,
+        }
+        let text = self.text();
+        match &self.manner {
+            Manner::Line(bar) => bar.set_message(text),
+            Manner::Plain(_) => output::note(&text),
+            Manner::Quiet => {}
         }
     }
 
-    /// Whether a line is to be shown now.
-    fn is_due(&mut self) -> bool {
-        match &mut self.manner {
-            Manner::Line(_) => true,
-            Manner::Plain(due) if due.is_over() => {
-                *due = Deadline::after(PLAIN_EVERY);
-                true
-            }
-            Manner::Plain(_) | Manner::Quiet => false,
-        }
+    fn text(&self) -> String {
+        line(
+            self.rows,
+            self.elapsed_s,
+            &self.values,
+            &self.left,
+            &self.states,
+            self.doubted,
+        )
     }
 
     /// How long the battery lasts, in words for the line.
@@ -135,6 +143,7 @@ fn line(
     values: &BTreeMap<Channel, f64>,
     left: &str,
     states: &BTreeMap<Arc<str>, Status>,
+    doubted: Doubted,
 ) -> String {
     let mut parts = vec![clock_face(elapsed_s), format!("{rows} rows")];
     for (channel, value) in values {
@@ -151,6 +160,11 @@ fn line(
     for (source, status) in states {
         if *status != Status::Ok {
             parts.push(format!("{source}: {status}"));
+        }
+    }
+    for (count, word) in [(doubted.suspect, "suspect"), (doubted.stale, "stale")] {
+        if count > 0 {
+            parts.push(format!("{count} {word}"));
         }
     }
     parts.join("  ")
@@ -176,9 +190,15 @@ mod tests {
             (Arc::from("counter"), Status::Ok),
             (Arc::from("meter"), Status::Silent),
         ]);
-        insta::assert_snapshot!(line(731, 3751.2, &values, "", &states),
+        insta::assert_snapshot!(line(731, 3751.2, &values, "", &states, Doubted::default()),
             @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent");
-        insta::assert_snapshot!(line(731, 3751.2, &values, "12 to 19 min left, middle 15 min", &states),
+        let doubted = Doubted {
+            suspect: 2,
+            stale: 15,
+        };
+        insta::assert_snapshot!(line(731, 3751.2, &values, "", &states, doubted),
+            @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent  2 suspect  15 stale");
+        insta::assert_snapshot!(line(731, 3751.2, &values, "12 to 19 min left, middle 15 min", &states, Doubted::default()),
             @"1:02:31  731 rows  6.231234 MHz  8.912 V  12 to 19 min left, middle 15 min  meter: silent");
     }
 }

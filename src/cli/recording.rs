@@ -1,6 +1,6 @@
 //! The recording itself: rows from the instruments to the folder, until something ends it.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
@@ -16,9 +16,10 @@ use super::progress::Progress;
 use super::room::{Again, Room};
 use super::signal::{self, Signal};
 use crate::acquire::{self, Source};
+use crate::analysis::flags::{Flags, Rule, StaleRule};
 use crate::clock::Clock;
-use crate::instrument::{Mask, mask};
-use crate::reading::{Channel, Event, Row, Stamp, Status};
+use crate::instrument::{ChannelRule, Mask, mask};
+use crate::reading::{Event, Row, Stamp, Status};
 use crate::session::{SessionError, Summary, Writer};
 
 /// Rows that may wait for the disk.
@@ -120,7 +121,12 @@ async fn run(
         .iter()
         .map(|source| Arc::clone(&source.label))
         .collect();
+    let mut flags = Flags::default();
     for source in sources {
+        flags.add(
+            Arc::clone(&source.label),
+            source.profile.values.iter().map(flag_rule),
+        );
         tokio::spawn(acquire::run(source, events.clone(), stopped.clone()));
     }
     drop((events, stopped));
@@ -129,7 +135,7 @@ async fn run(
     let deadline = plan
         .duration
         .map(|duration| Instant::now() + plan.clock.real_duration(duration));
-    let (mut desk, mut answers) = Desk::new(writer, plan, labels)?;
+    let (mut desk, mut answers) = Desk::new(writer, plan, labels, flags)?;
     desk.start();
     let mut looks = interval(LOOK_EVERY);
     looks.set_missed_tick_behavior(MissedTickBehavior::Delay);
@@ -168,6 +174,21 @@ async fn run(
     desk.close(end)
 }
 
+/// The rule for a channel: the usual one, and what the profile says over it.
+fn flag_rule(rule: &ChannelRule) -> Rule {
+    let usual = Rule::usual(rule.channel);
+    Rule {
+        at_least: rule.belief.at_least.unwrap_or(usual.at_least),
+        at_most: rule.belief.at_most.unwrap_or(usual.at_most),
+        stale: match rule.belief.stale_after {
+            None => usual.stale,
+            Some(0) => StaleRule::Never,
+            Some(count) => StaleRule::After(count),
+        },
+        ..usual
+    }
+}
+
 async fn until(moment: Option<Instant>) {
     match moment {
         Some(moment) => sleep_until(moment).await,
@@ -181,10 +202,13 @@ struct Desk {
     lookout: Option<Lookout>,
     room: Room,
     plan: Plan,
+    flags: Flags,
     progress: Progress,
     /// Instruments that never gave anything that could be read.
     mute: BTreeSet<Arc<str>>,
     warned: BTreeSet<Arc<str>>,
+    /// Instruments that fell silent or hang, which was said.
+    odd: BTreeMap<Arc<str>, Status>,
     lost: Vec<(Arc<str>, Instant)>,
     below: u32,
     stdout_open: bool,
@@ -198,6 +222,7 @@ impl Desk {
         writer: Writer,
         mut plan: Plan,
         labels: Vec<Arc<str>>,
+        flags: Flags,
     ) -> Result<(Self, Answers), Failure> {
         let (lookout, answers) = match plan.battery.take() {
             Some(battery) => {
@@ -208,12 +233,14 @@ impl Desk {
         };
         let desk = Self {
             writer,
+            flags,
             lookout,
             room: Room::new(plan.wait_for_room),
             progress: Progress::new(plan.quiet),
             plan,
             mute: labels.into_iter().collect(),
             warned: BTreeSet::new(),
+            odd: BTreeMap::new(),
             lost: Vec::new(),
             below: 0,
             stdout_open: true,
@@ -288,6 +315,7 @@ impl Desk {
     fn rows(&mut self, mut rows: Vec<Row>) -> Result<(), Failure> {
         for row in &mut rows {
             mask(&self.plan.masks, row);
+            self.flags.judge(row);
         }
         for row in &rows {
             self.judge(row);
@@ -353,6 +381,24 @@ impl Desk {
         Ok(())
     }
 
+    /// Says once that an instrument that was heard fell silent, hangs, or gave what is hard to believe.
+    fn warn(&mut self, row: &Row) {
+        let was = match row.status {
+            Status::Ok => {
+                self.odd.remove(&row.source);
+                return;
+            }
+            Status::Silent | Status::Stale | Status::Suspect => {
+                self.odd.insert(Arc::clone(&row.source), row.status)
+            }
+            _ => return,
+        };
+        if was != Some(row.status) && !self.mute.contains(&row.source) {
+            self.progress
+                .say(&format!("{} is {}: {}", row.source, row.status, row.note));
+        }
+    }
+
     /// Whether a forecast was asked for that the log can wait for.
     fn waits_for_forecast(&self) -> bool {
         self.plan.is_replay && self.lookout.as_ref().is_some_and(Lookout::is_busy)
@@ -372,6 +418,7 @@ impl Desk {
     }
 
     fn judge(&mut self, row: &Row) {
+        self.warn(row);
         match row.status {
             Status::Silent | Status::Refused | Status::Garbled => {
                 if self.mute.contains(&row.source) && self.warned.insert(Arc::clone(&row.source)) {
@@ -389,9 +436,8 @@ impl Desk {
         let Some(limit_v) = self.plan.until_below_v else {
             return;
         };
-        // A coil that stopped does not stop its battery from emptying.
-        let is_read = matches!(row.status, Status::Ok | Status::NoSignal);
-        if let Some(battery_v) = row.readings.get(Channel::BatteryV).filter(|_| is_read) {
+        // A coil that stopped does not stop its battery from emptying; a doubted reading neither counts nor begins anew.
+        if let Some(battery_v) = row.battery_v() {
             self.below = if battery_v < limit_v {
                 self.below + 1
             } else {

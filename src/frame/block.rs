@@ -221,7 +221,7 @@ impl BlockReader {
             if line.last() == Some(&b'\r') {
                 line.pop();
             }
-            return (!line.is_empty()).then_some(BlockFrame::Line(line));
+            return (!line.trim_ascii().is_empty()).then_some(BlockFrame::Line(line));
         }
         self.buffer.push(byte);
         (self.buffer.len() > LONGEST_LINE).then(|| self.broken("a line beyond the limit"))

@@ -181,6 +181,7 @@ pub fn columns(line: &str, rules: &[ChannelRule], delimiter: char, map: &ColumnM
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::instrument::Belief;
     use crate::instrument::number::{Marks, Multiplier, NumberRule};
     use crate::units::Scale;
 
@@ -202,6 +203,7 @@ mod tests {
             input: "f".to_owned(),
             place,
             number,
+            belief: Belief::default(),
         }
     }
 

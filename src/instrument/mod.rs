@@ -16,7 +16,7 @@ pub use line::{ColumnMap, Reading, columns, fields, is_checked_line};
 pub use mask::{Mask, mask};
 pub use number::{Marks, Multiplier, NumberRule, Value, read_number};
 pub use profile::{
-    ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
-    Resync, SentEnd, Timing, WireEnd,
+    Belief, ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule,
+    Profile, Resync, SentEnd, Timing, WireEnd,
 };
 pub use waveform::{Codes, Figure, Preamble, PreambleRule, Trace, WaveformRule};

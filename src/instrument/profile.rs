@@ -189,6 +189,19 @@ pub struct ChannelRule {
     pub place: Place,
     /// How its number is read.
     pub number: NumberRule,
+    /// What is believed of it.
+    pub belief: Belief,
+}
+
+/// What is believed of a value; what is not is recorded all the same, with a doubt beside it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Belief {
+    /// The least value that can be, in the SI unit, all factors in it; `None` for the usual.
+    pub at_least: Option<f64>,
+    /// The greatest value that can be, likewise.
+    pub at_most: Option<f64>,
+    /// How often in a row the same value comes from an instrument that hangs; 0 for never, `None` for the usual.
+    pub stale_after: Option<u32>,
 }
 
 /// A checked description of an instrument.

@@ -6,8 +6,8 @@ use std::time::Duration;
 
 use super::number::{Marks, Multiplier, NumberRule};
 use super::profile::{
-    ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
-    Resync, SentEnd, Timing, WireEnd,
+    Belief, ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule,
+    Profile, Resync, SentEnd, Timing, WireEnd,
 };
 use super::waveform_file::{self, Taken};
 use crate::faults::{self, Entry, Faults, Table};
@@ -322,6 +322,7 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
             scale(table, channel, shared.form.as_ref()),
         ),
     };
+    let belief = belief(table, channel);
     table.close();
     let channel = channel?;
     let place = place?;
@@ -346,6 +347,34 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         input,
         place,
         number,
+        belief: belief?,
+    })
+}
+
+fn belief(table: &Table<'_>, channel: Option<Channel>) -> Option<Belief> {
+    let bound = |key| {
+        let entry = table.entry(key);
+        match (entry, channel) {
+            (None, _) => Some(None),
+            // Without its channel a bound has no unit; that fault was told.
+            (Some(_), None) => None,
+            (Some(entry), Some(channel)) => entry.quantity(channel.unit(), -1e12..=1e12).map(Some),
+        }
+    };
+    let (at_least, at_most) = (bound("at_least"), bound("at_most"));
+    let stale_after = usual(Some(table), "stale_after", None, |entry| {
+        whole(entry, 0, 1_000_000).map(Some)
+    });
+    if let (Some(Some(low)), Some(Some(high))) = (at_least, at_most)
+        && low >= high
+    {
+        table.fault("at_least is not below at_most", "a value must fit between");
+        return None;
+    }
+    Some(Belief {
+        at_least: at_least?,
+        at_most: at_most?,
+        stale_after: stale_after?,
     })
 }
 
@@ -461,6 +490,42 @@ layout = "fields"
         line 18: value[2].unit: found "kHz", a unit of battery_v is wanted, like "V"
         line 19: lines: [lines] in an asked profile, answers have no layout: each [[value]] says its question
         "#);
+    }
+
+    #[test]
+    fn a_profile_says_what_is_believed_of_a_value() {
+        let with = |keys: &str| {
+            let text = format!(
+                r#"
+schema = 1
+name = "m"
+about = "one value"
+manner = "asked"
+[[value]]
+channel = "battery_v"
+ask = "V?"
+unit = "V"
+{keys}
+"#
+            );
+            Profile::parse("m", &text)
+        };
+        let belief = |keys: &str| with(keys).unwrap().values[0].belief;
+        assert_eq!(belief(""), Belief::default());
+        let keys = "at_least = \"500 mV\"\nat_most = \"20 V\"\nstale_after = 30";
+        let told = Belief {
+            at_least: Some(0.5),
+            at_most: Some(20.0),
+            stale_after: Some(30),
+        };
+        assert_eq!(belief(keys), told);
+        let fault = |keys: &str| with(keys).unwrap_err().to_string();
+        assert!(
+            fault("at_least = \"20 V\"\nat_most = \"20 V\"")
+                .contains("at_least is not below at_most")
+        );
+        assert!(fault("at_most = \"20 kHz\"").contains("value[1].at_most"));
+        assert!(fault("stale_after = -1").contains("value[1].stale_after"));
     }
 
     #[test]

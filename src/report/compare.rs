@@ -9,8 +9,8 @@ use crate::coil::surroundings::EarthState;
 use crate::reading::Channel;
 use crate::units::{self, Unit};
 
-use super::compare_drift;
 use super::interruptions::{self, clock};
+use super::{compare_drift, events};
 
 /// The comparison as lines of text, each estimate with its uncertainty and the assumption it rests on.
 pub fn text(comparison: &Comparison) -> String {
@@ -23,7 +23,9 @@ pub fn text(comparison: &Comparison) -> String {
         &comparison.events,
         comparison.summary.end_s(),
     ));
-    lines.extend(excursion_lines(comparison));
+    lines.push(excursion_line(comparison));
+    lines.push(step_line(comparison));
+    lines.extend(events::lines(comparison));
     lines.push(format!("paired     {}", comparison.pairing));
     lines.extend(passed_over_line(comparison));
     lines.join("\n") + "\n"
@@ -77,25 +79,35 @@ fn battery_line(comparison: &Comparison) -> Option<String> {
     ))
 }
 
-fn excursion_lines(comparison: &Comparison) -> Vec<String> {
-    let found = &comparison.excursions;
-    let mut lines = vec![match found.count() {
+fn excursion_line(comparison: &Comparison) -> String {
+    match comparison.excursions.count() {
         0 => "excursions none".to_owned(),
         count => format!(
             "excursions {count} brief, {} readings, left out of drift and pushing and of nothing else",
             comparison.left_out
         ),
-    }];
-    interruptions::listed(&mut lines, found, |excursion| {
-        format!(
-            "at {} for {}, {} ({})",
-            clock(excursion.from_s),
-            units::rounded(excursion.to_s - excursion.from_s, Unit::Second, 3),
-            units::rounded(excursion.deviation_hz, Unit::Hertz, 3),
-            units::rounded(excursion.ratio, Unit::Percent, 2)
-        )
-    });
-    lines
+    }
+}
+
+fn step_line(comparison: &Comparison) -> String {
+    let steps = &comparison.steps;
+    let of_supply = steps
+        .entries
+        .iter()
+        .filter(|step| step.is_of_supply)
+        .count();
+    let supply = match of_supply {
+        0 => String::new(),
+        count => format!(", {count} of them as the battery stepped"),
+    };
+    let parted = match comparison.drift.levels {
+        0 | 1 => "",
+        _ => "; behind each other one drift and pushing have a constant of its own",
+    };
+    match steps.count() {
+        0 => "steps      none".to_owned(),
+        count => format!("steps      {count}{supply}{parted}"),
+    }
 }
 
 /// What other instruments read of the same kind and the comparison passed over.
@@ -382,10 +394,24 @@ pub(super) mod tests {
                    95 %, taking residuals as AR(1) of means over 16 s, ρ = -0.27
                    2401 readings, worth so many independent ones: 39.0
         stops      1, started again 1
-                   at 0:10:00.0 for 5.00 s, battery 7.60 V when it stopped, 6.60 V when it started again
         gaps       1, 0.00 s in all
-                   at 0:10:06.0 until the end, scope: gap (unplugged)
         excursions none
+        steps      11, 11 of them as the battery stepped
+        events     14, in the order of time
+                   0:00:50.0 step       rows 200-201    -4.80 kHz (-0.080 %), battery -400 mV
+                   0:01:40.0 step       rows 400-401    4.80 kHz (0.080 %), battery 400 mV
+                   0:02:30.0 step       rows 600-601    -4.80 kHz (-0.080 %), battery -400 mV
+                   0:03:20.0 step       rows 800-801    4.80 kHz (0.080 %), battery 400 mV
+                   0:04:10.0 step       rows 1000-1001  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:05:00.0 step       rows 1200-1201  4.80 kHz (0.080 %), battery 400 mV
+                   0:05:50.0 step       rows 1400-1401  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:06:40.0 step       rows 1600-1601  4.80 kHz (0.080 %), battery 400 mV
+                   0:07:30.0 step       rows 1800-1801  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:08:20.0 step       rows 2000-2001  4.80 kHz (0.080 %), battery 400 mV
+                   0:09:10.0 step       rows 2200-2201  -4.80 kHz (-0.080 %), battery -400 mV
+                   0:10:00.0 stop       row 2401        for 5.00 s, battery 7.60 V
+                   0:10:05.0 restart    row 2402        battery 6.60 V
+                   0:10:06.0 gap        row 2403        until the end, scope: gap (unplugged)
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -411,6 +437,8 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions none
+        steps      none
+        events     none
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -442,6 +470,8 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions none
+        steps      none
+        events     none
         paired     frequency and battery voltage of scope, read together
         ");
     }
@@ -476,7 +506,9 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions 1 brief, 40 readings, left out of drift and pushing and of nothing else
-                   at 0:06:40.0 for 39.0 s, -72.0 kHz (-1.2 %)
+        steps      none
+        events     1, in the order of time
+                   0:06:40.0 excursion  rows 535-587    for 39.0 s, -72.0 kHz (-1.2 %)
         paired     frequency of counter; no battery voltage was read
                    not analysed: frequency of other (300 readings)
         ");
@@ -492,6 +524,8 @@ pub(super) mod tests {
         stops      none
         gaps       none
         excursions none
+        steps      none
+        events     none
         paired     no frequency was read
         ");
     }

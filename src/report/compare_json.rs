@@ -9,6 +9,7 @@ use crate::analysis::excursions::Excursion;
 use crate::analysis::multiple::Multiple;
 use crate::analysis::stretches::Judged;
 use crate::analysis::summary::{ChannelSummary, SourceSummary};
+use crate::analysis::timeline::not_listed;
 use crate::coil::Resonance;
 use crate::coil::surroundings::EarthState;
 
@@ -34,6 +35,7 @@ pub fn json(comparison: &Comparison) -> Value {
             "on_battery_voltage": slope(comparison.drift.on_voltage, "hz_per_v"),
             "joint": joint(comparison.drift.joint),
             "stretches": comparison.drift.stretches,
+            "levels": comparison.drift.levels,
             "assumption": "intervals are 95 %, residuals of the means follow AR(1) with the rho beside them, battery voltage exact; \
                            where is_trusted is false they wander like a random walk and the interval is a lower bound",
         },
@@ -52,6 +54,8 @@ pub fn json(comparison: &Comparison) -> Value {
         "excursions": comparison.excursions.entries.iter().map(excursion).collect::<Vec<_>>(),
         "excursions_not_listed": comparison.excursions.more,
         "readings_left_out": comparison.left_out,
+        "events": super::events::json(comparison),
+        "events_not_listed": not_listed(comparison),
         "stops": events.stops().entries.iter().map(stop).collect::<Vec<_>>(),
         "stops_not_listed": events.stops().more,
         "restarts": events.restarts(),
@@ -226,6 +230,7 @@ mod tests {
             "joint": {
               "result": "absent"
             },
+            "levels": 1,
             "on_battery_voltage": {
               "readings": 0,
               "result": "too-few"
@@ -248,6 +253,8 @@ mod tests {
               "whole": null
             }
           ],
+          "events": [],
+          "events_not_listed": 0,
           "excursions": [],
           "excursions_not_listed": 0,
           "gaps": [],

@@ -10,6 +10,7 @@ pub mod compare;
 mod compare_drift;
 pub mod compare_json;
 mod digits;
+mod events;
 pub mod explained;
 pub mod field;
 pub mod interruptions;

@@ -394,7 +394,7 @@ proptest::proptest! {
             .replacen("length_tolerance = \"1 mm\"", "length_tolerance = \"0 mm\"", 1)
             .replacen("diameter_tolerance = \"0.1 mm\"", "diameter_tolerance = \"0 mm\"", 1);
         if let Some(kilohertz) = measured_khz {
-            text.push_str(&format!("\n[measured]\nfrequency = \"{kilohertz} kHz\"\n"));
+            text = [text, format!("\n[measured]\nfrequency = \"{kilohertz} kHz\"\n")].concat();
         }
         // Refused with words or predicted with numbers.
         match parse(&text) {

@@ -102,8 +102,8 @@ impl<'s> Network<'s> {
 
     /// The two lowest modes, with the first one's currents in the branches.
     ///
-    /// With both ends at earth a steady current brings no charge anywhere, so DᵀPD has a mode of no frequency. The charges
-    /// then take the currents' place: P·q = ω²·(D·M⁻¹·Dᵀ)⁻¹·q has all modes but that one, and i = M⁻¹·Dᵀ·P·q.
+    /// With both ends at earth a steady current brings no charge anywhere, so `DᵀPD` has a mode of no frequency. The
+    /// charges then take the currents' place: P·q = ω²·(D·M⁻¹·Dᵀ)⁻¹·q has all modes but that one, and i = M⁻¹·Dᵀ·P·q.
     ///
     /// # Errors
     /// Those of [`lowest`].

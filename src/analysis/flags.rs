@@ -1,0 +1,507 @@
+//! What a reading is worth at the moment it is recorded: stuck, implausible, or as it should be.
+//!
+//! A row is judged by what came before it and never again; nothing is filtered, a doubted value stands in its column. So a
+//! doubt must be one that the next row will not lift:
+//!
+//! - `stale`: the same digits many times over, of a value whose own scatter is several of its last digits. A coarse counter that
+//!   truly reads the same shows no such scatter before, and is not doubted, unless its profile says after how many.
+//! - `suspect`: outside what can be, or farther from the median of the last readings than their scatter allows (see
+//!   [`super::hampel`]) and than a hand, a lamp or a switched load moves it. The next reading that agrees with it makes it a new
+//!   level, so that a step costs one doubted row at the most, and one of some per cent none.
+//!
+//! A wrong digit further down cannot be told from a hand when the row is written; [`super::lone`] finds those that stand alone.
+
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+use super::hampel::{SIGMA_PER_MAD, Sorted};
+use crate::reading::{Channel, Row, Status};
+use crate::units;
+
+/// Readings whose median the next one is held against. Chosen.
+const WINDOW: usize = 9;
+/// Readings before anything is a jump. Chosen: with fewer, the first wrong one would make the right ones wrong.
+const LEAST_READINGS: usize = 3;
+/// Robust standard deviations that scatter may reach. Chosen.
+const LIMIT: f64 = 5.0;
+/// The frequency may jump by this share from one reading to the next. Chosen: a hand moves it by some per cent.
+const FREQUENCY_JUMP: f64 = 0.1;
+/// The battery voltage may jump by this share. Chosen: a load going off gives back up to a fifth of it.
+const BATTERY_JUMP: f64 = 0.3;
+/// The same reading so many times in a row is stuck, where its scatter says so. Chosen: white scatter of three last digits
+/// repeats one reading in eleven, and this run once in 10⁹ rows.
+pub const USUAL_STALE_AFTER: u32 = 10;
+/// Readings from which the scatter is taken, those of the run left out.
+const SCATTER: usize = 48;
+/// Readings that the scatter needs at the least. Chosen.
+const LEAST_SCATTER: usize = 16;
+/// The scatter is finer than the resolution when the median second difference is so many last digits: of white scatter that
+/// is 1.65 standard deviations. Second differences, since a steady drift has none.
+const LIVELY: f64 = 5.0;
+
+/// When the same reading over and over is stuck.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum StaleRule {
+    /// After [`USUAL_STALE_AFTER`] of them, where the readings before scattered by several last digits.
+    #[default]
+    Usual,
+    /// After so many, whatever came before.
+    After(u32),
+    /// Never.
+    Never,
+}
+
+/// How one channel of an instrument is judged.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rule {
+    /// The channel.
+    pub channel: Channel,
+    /// The least value that can be, in the channel's unit.
+    pub at_least: f64,
+    /// The greatest value that can be, in the channel's unit.
+    pub at_most: f64,
+    /// When it is stuck.
+    pub stale: StaleRule,
+}
+
+impl Rule {
+    /// The usual rule of a channel. Its window is chosen wide: what lies outside is no reading of such a circuit.
+    pub const fn usual(channel: Channel) -> Self {
+        let (at_least, at_most) = match channel {
+            // A third of 1 MHz to ten times 10 MHz: gate settings and harmonics are for the comparison to tell.
+            Channel::FrequencyHz => (1e5, 1e8),
+            Channel::BatteryV => (0.0, 30.0),
+            Channel::CurrentA => (-10.0, 10.0),
+            Channel::AmplitudeV => (0.0, 1e4),
+            Channel::TemperatureC => (-60.0, 200.0),
+        };
+        Self {
+            channel,
+            at_least,
+            at_most,
+            stale: StaleRule::Usual,
+        }
+    }
+}
+
+/// Judges rows as they come.
+#[derive(Debug, Clone, Default)]
+pub struct Flags {
+    sources: Vec<(Arc<str>, Vec<Watch>)>,
+}
+
+impl Flags {
+    /// Judges the channels of an instrument by these rules.
+    pub fn add(&mut self, source: Arc<str>, rules: impl IntoIterator<Item = Rule>) {
+        let watches = rules.into_iter().map(Watch::new).collect();
+        self.sources.push((source, watches));
+    }
+
+    /// Judges a row; what is doubted is told in its status and note. A graver status stays.
+    pub fn judge(&mut self, row: &mut Row) {
+        let known = self
+            .sources
+            .iter_mut()
+            .find(|(source, _)| *source == row.source);
+        let Some((_, watches)) = known else { return };
+        match row.status {
+            // What was done to the circuit meanwhile, nobody saw.
+            Status::Gap => watches.iter_mut().for_each(Watch::forget),
+            Status::NoSignal | Status::Ok => {
+                let mut doubts: Vec<(Status, String)> = Vec::new();
+                for watch in watches {
+                    match row.readings.get(watch.rule.channel) {
+                        Some(value) => doubts.extend(watch.judge(value)),
+                        // A coil that starts again may do so elsewhere.
+                        None if row.status == Status::NoSignal => watch.forget(),
+                        None => {}
+                    }
+                }
+                if !doubts.is_empty() {
+                    tell(row, &doubts);
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+fn tell(row: &mut Row, doubts: &[(Status, String)]) {
+    for (status, why) in doubts {
+        row.status = row.status.worst(*status);
+        if !row.note.is_empty() {
+            row.note.push_str("; ");
+        }
+        row.note.push_str(why);
+    }
+}
+
+/// One channel of one instrument, and its last readings.
+#[derive(Debug, Clone)]
+struct Watch {
+    rule: Rule,
+    /// The share by which it may jump; `None` where any jump can be.
+    jump: Option<f64>,
+    /// The last readings that were not suspect, in the order of time and of size.
+    order: VecDeque<f64>,
+    level: Sorted,
+    last: Option<f64>,
+    /// The last readings, whatever they were worth.
+    recent: VecDeque<f64>,
+    /// How often the last reading has come in a row.
+    run: u32,
+    is_stuck: bool,
+}
+
+impl Watch {
+    fn new(rule: Rule) -> Self {
+        Self {
+            rule,
+            jump: match rule.channel {
+                Channel::FrequencyHz => Some(FREQUENCY_JUMP),
+                Channel::BatteryV => Some(BATTERY_JUMP),
+                _ => None,
+            },
+            order: VecDeque::new(),
+            level: Sorted::default(),
+            last: None,
+            recent: VecDeque::new(),
+            run: 0,
+            is_stuck: false,
+        }
+    }
+
+    fn forget(&mut self) {
+        *self = Self::new(self.rule);
+    }
+
+    /// Takes a reading in and says what is to be doubted of it.
+    fn judge(&mut self, value: f64) -> Option<(Status, String)> {
+        let stale = self.stale(value);
+        let suspect = self.suspect(value);
+        self.last = Some(value);
+        let (status, why) = stale
+            .map(|why| (Status::Stale, why))
+            .or_else(|| suspect.map(|why| (Status::Suspect, why)))?;
+        Some((status, format!("{}: {why}", self.rule.channel.column())))
+    }
+
+    fn stale(&mut self, value: f64) -> Option<String> {
+        if self.last.map(f64::to_bits) == Some(value.to_bits()) {
+            self.run = self.run.saturating_add(1);
+        } else {
+            (self.run, self.is_stuck) = (1, false);
+        }
+        let run_long = usize::try_from(USUAL_STALE_AFTER).unwrap_or(usize::MAX);
+        if self.recent.len() == SCATTER + run_long {
+            self.recent.pop_front();
+        }
+        self.recent.push_back(value);
+        match self.rule.stale {
+            StaleRule::Usual if self.run == USUAL_STALE_AFTER => {
+                self.is_stuck = is_lively(&self.recent, run_long);
+            }
+            StaleRule::Usual => {}
+            StaleRule::After(count) => self.is_stuck = self.run >= count,
+            StaleRule::Never => return None,
+        }
+        self.is_stuck
+            .then(|| format!("the same {} times in a row", self.run))
+    }
+
+    fn suspect(&mut self, value: f64) -> Option<String> {
+        let Rule {
+            at_least, at_most, ..
+        } = self.rule;
+        let told = |value: f64| self.told(value);
+        if !(at_least..=at_most).contains(&value) {
+            return Some(format!(
+                "{}, outside {} to {}",
+                told(value),
+                units::exact(at_least, self.rule.channel.unit()),
+                units::exact(at_most, self.rule.channel.unit())
+            ));
+        }
+        if let Some(jump) = self.jump
+            && self.order.len() >= LEAST_READINGS
+            && let Some(level) = self.level.median()
+            && (value - level).abs() > jump * level.abs()
+        {
+            let spread = self.level.median_distance(level).unwrap_or(0.0);
+            let scatter = LIMIT * SIGMA_PER_MAD * spread;
+            if (value - level).abs() > scatter {
+                let agrees = |last: f64| (value - last).abs() <= scatter.max(jump * last.abs());
+                let Some(last) = self.last.filter(|&last| agrees(last)) else {
+                    return Some(format!("{} after {}", told(value), told(level)));
+                };
+                self.order.clear();
+                self.level = Sorted::default();
+                self.accept(last);
+            }
+        }
+        self.accept(value);
+        None
+    }
+
+    fn accept(&mut self, value: f64) {
+        if self.order.len() == WINDOW
+            && let Some(oldest) = self.order.pop_front()
+        {
+            self.level.remove(oldest);
+        }
+        self.order.push_back(value);
+        self.level.insert(value);
+    }
+
+    fn told(&self, value: f64) -> String {
+        units::rounded(value, self.rule.channel.unit(), 4)
+    }
+}
+
+/// Whether the readings before the last `run` of them scatter by several of their last digits.
+fn is_lively(recent: &VecDeque<f64>, run: usize) -> bool {
+    let before: Vec<f64> = recent.iter().copied().take(recent.len() - run).collect();
+    if before.len() < LEAST_SCATTER {
+        return false;
+    }
+    let differences = before.windows(2).map(|pair| (pair[1] - pair[0]).abs());
+    let least = differences
+        .filter(|&difference| difference > 0.0)
+        .min_by(f64::total_cmp);
+    let mut seconds: Vec<f64> = before
+        .windows(3)
+        .map(|three| (three[2] - 2.0 * three[1] + three[0]).abs())
+        .collect();
+    seconds.sort_by(f64::total_cmp);
+    let median = seconds.get(seconds.len() / 2);
+    least
+        .zip(median)
+        .is_some_and(|(digit, &scatter)| scatter >= LIVELY * digit)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::row;
+    use super::*;
+
+    /// Park and Miller's "minimal standard" generator; twelve of its numbers less 6 have unit variance.
+    struct Noise(u64);
+
+    impl Noise {
+        fn unit(&mut self) -> f64 {
+            let mut uniform = || {
+                self.0 = 16807 * self.0 % 2147483647;
+                self.0 as f64 / 2147483647.0
+            };
+            (0..12).map(|_| uniform()).sum::<f64>() - 6.0
+        }
+    }
+
+    fn flags(stale: StaleRule) -> Flags {
+        let mut flags = Flags::default();
+        let rules = [Channel::FrequencyHz, Channel::BatteryV].map(|channel| Rule {
+            stale,
+            ..Rule::usual(channel)
+        });
+        flags.add("scope".into(), rules);
+        flags
+    }
+
+    fn judged(flags: &mut Flags, values: &[(f64, f64)]) -> Vec<(Status, String)> {
+        let judge = |(i, &(hertz, volts)): (usize, &(f64, f64))| {
+            let mut row = row("scope", i as f64, Some(hertz), Some(volts), Status::Ok);
+            flags.judge(&mut row);
+            (row.status, row.note)
+        };
+        values.iter().enumerate().map(judge).collect()
+    }
+
+    fn doubted(values: &[(f64, f64)]) -> Vec<(usize, Status, String)> {
+        let all = judged(&mut flags(StaleRule::Usual), values);
+        let all = all.into_iter().enumerate();
+        all.filter(|(_, (status, _))| *status != Status::Ok)
+            .map(|(i, (status, note))| (i, status, note))
+            .collect()
+    }
+
+    /// Invented: 6.23 MHz with 3 Hz of scatter read to `digit` hertz, drifting by `drift` hertz a reading; 8 V.
+    fn counter(count: usize, digit: f64, drift: f64) -> Vec<(f64, f64)> {
+        let mut noise = Noise(1234567890);
+        (0..count)
+            .map(|i| {
+                let hertz = 6.23e6 + drift * i as f64 + 3.0 * noise.unit();
+                ((hertz / digit).round() * digit, 8.0)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_damaged_line_that_still_reads_is_suspect_and_only_in_the_channel_that_it_changed() {
+        let mut values = counter(40, 0.1, 0.0);
+        // A corrupted line that was measured to stay well formed: 0.91 V where about 8 V was sent.
+        values[20].1 = 0.91;
+        values[30].0 = 1.23e6;
+        let doubted = doubted(&values);
+        assert_eq!(
+            doubted,
+            [
+                (
+                    20,
+                    Status::Suspect,
+                    "battery_v: 910.0 mV after 8.000 V".to_owned()
+                ),
+                (
+                    30,
+                    Status::Suspect,
+                    "frequency_hz: 1.230 MHz after 6.230 MHz".to_owned()
+                ),
+            ]
+        );
+    }
+
+    #[test]
+    fn a_hand_that_takes_18_khz_off_at_once_or_per_cents_in_a_sweep_is_not_doubted() {
+        let mut values = counter(60, 0.1, 0.0);
+        values[30..].iter_mut().for_each(|value| value.0 -= 18e3);
+        assert_eq!(doubted(&values), []);
+        for (i, value) in values.iter_mut().enumerate().skip(40) {
+            value.0 *= 1.0 - 0.04 * (i as f64 - 40.0).sin().abs();
+        }
+        assert_eq!(doubted(&values), []);
+    }
+
+    #[test]
+    fn a_new_level_costs_one_doubted_row() {
+        let mut values = counter(60, 0.1, 0.0);
+        // A fresh battery is put in, and a probe clipped on.
+        values[20..].iter_mut().for_each(|value| value.1 = 12.4);
+        values[40..].iter_mut().for_each(|value| value.0 *= 0.4);
+        let rows: Vec<_> = doubted(&values).iter().map(|doubt| doubt.0).collect();
+        assert_eq!(rows, [20, 40]);
+    }
+
+    #[test]
+    fn scatter_as_wide_as_a_jump_is_no_jump() {
+        let mut noise = Noise(7);
+        let values: Vec<_> = (0..2000)
+            .map(|_| (6e6 * (1.0 + 0.08 * noise.unit()), 8.0))
+            .collect();
+        let count = doubted(&values).len();
+        // Beyond 10 % lie 21 % of them; beyond five standard deviations taken from nine readings, few.
+        assert!(count < 60, "{count} of 2000");
+    }
+
+    #[test]
+    fn what_cannot_be_is_suspect_however_often_it_comes() {
+        let values = [
+            (6e6, 8.0),
+            (6e6, 44.0),
+            (6e6, 44.0),
+            (6e6, 44.0),
+            (9e8, 8.0),
+        ];
+        let told: Vec<_> = doubted(&values).into_iter().map(|doubt| doubt.2).collect();
+        assert_eq!(
+            told,
+            [
+                "battery_v: 44.00 V, outside 0 V to 30 V",
+                "battery_v: 44.00 V, outside 0 V to 30 V",
+                "battery_v: 44.00 V, outside 0 V to 30 V",
+                "frequency_hz: 900.0 MHz, outside 100 kHz to 100 MHz",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_value_that_hangs_is_stale_from_the_tenth_time_until_it_moves() {
+        let mut values = counter(100, 0.1, -1.5);
+        let hung = values[50].0;
+        values[50..75].iter_mut().for_each(|value| value.0 = hung);
+        let doubted = doubted(&values);
+        let rows: Vec<_> = doubted.iter().map(|doubt| doubt.0).collect();
+        assert_eq!(rows, (59..75).collect::<Vec<_>>());
+        assert_eq!(
+            (doubted[0].1, doubted[0].2.as_str()),
+            (Status::Stale, "frequency_hz: the same 10 times in a row")
+        );
+    }
+
+    #[test]
+    fn a_coarse_counter_that_truly_reads_the_same_is_not_stale() {
+        // Never another digit; one now and then; a start that drifts by whole digits and comes to rest.
+        for digit in [10.0, 100.0, 1000.0] {
+            for drift in [0.0, -0.5] {
+                assert_eq!(
+                    doubted(&counter(2000, digit, drift)),
+                    [],
+                    "{digit} Hz, {drift} Hz"
+                );
+            }
+        }
+        let mut noise = Noise(3);
+        let settling: Vec<_> = (0..600_i32)
+            .map(|i| {
+                let off = 5000.0 * (-f64::from(i) / 15.0).exp() + 3.0 * noise.unit();
+                (
+                    (6.23e6_f64 + off / 100.0 * 100.0).div_euclid(100.0) * 100.0,
+                    8.0,
+                )
+            })
+            .collect();
+        assert_eq!(doubted(&settling), []);
+    }
+
+    #[test]
+    fn a_profile_says_after_how_many_or_never() {
+        let values = [(6e6, 8.0); 6];
+        let rows = judged(&mut flags(StaleRule::After(4)), &values);
+        let stale: Vec<_> = rows.iter().map(|row| row.0 == Status::Stale).collect();
+        assert_eq!(stale, [false, false, false, true, true, true]);
+        assert_eq!(
+            rows[3].1,
+            "frequency_hz: the same 4 times in a row; battery_v: the same 4 times in a row"
+        );
+        let mut hung = counter(60, 0.1, 0.0);
+        hung.extend([hung[59]; 40]);
+        let rows = judged(&mut flags(StaleRule::Never), &hung);
+        assert!(rows.iter().all(|row| row.0 == Status::Ok));
+    }
+
+    #[test]
+    fn a_graver_status_stays_and_the_doubt_stands_in_the_note() {
+        let mut flags = flags(StaleRule::Usual);
+        judged(&mut flags, &[(6e6, 8.0); 5]);
+        let mut silent = Row {
+            note: "frequency_hz: no signal".to_owned(),
+            ..row("scope", 9.0, None, Some(0.91), Status::NoSignal)
+        };
+        flags.judge(&mut silent);
+        assert_eq!(silent.status, Status::NoSignal);
+        assert_eq!(
+            silent.note,
+            "frequency_hz: no signal; battery_v: 910.0 mV after 8.000 V"
+        );
+        assert_eq!(silent.battery_v(), None);
+    }
+
+    #[test]
+    fn after_a_gap_or_a_silent_coil_the_next_level_is_as_good_as_the_last() {
+        for status in [Status::Gap, Status::NoSignal] {
+            let mut flags = flags(StaleRule::Usual);
+            judged(&mut flags, &[(6e6, 8.0); 9]);
+            flags.judge(&mut row("scope", 9.0, None, None, status));
+            let after = judged(&mut flags, &[(4e6, 8.0), (4e6, 8.0)]);
+            assert!(
+                after.iter().all(|row| row.0 == Status::Ok),
+                "{status}: {after:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn an_instrument_without_rules_is_not_judged() {
+        let mut other = row("other", 0.0, Some(1.0), Some(99.0), Status::Ok);
+        flags(StaleRule::Usual).judge(&mut other);
+        assert_eq!(other.status, Status::Ok);
+    }
+}
