@@ -269,7 +269,7 @@ fn a_converter_is_refused_until_it_steps_down_and_then_warned_of_within_thirty_s
         let low = row
             .good(Channel::BatteryV)
             .is_some_and(|volts_v| volts_v < 7.0);
-        stepped_s = stepped_s.or(low.then(|| row.stamp.elapsed_s()));
+        stepped_s = stepped_s.or_else(|| low.then(|| row.stamp.elapsed_s()));
     }
     let stepped_s = stepped_s.unwrap();
     let warned = rows
