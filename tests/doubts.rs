@@ -104,7 +104,7 @@ fn a_damaged_line_that_still_reads_is_kept_suspect_and_left_out_of_the_figures()
     let table = desk.read("out/samples.csv");
     let line = table.lines().nth(301).unwrap();
     assert!(
-        line.ends_with(",0.04,,,suspect,battery_v: 40.00 mV after 8.041 V"),
+        line.ends_with(",0.04,,,,suspect,battery_v: 40.00 mV after 8.041 V"),
         "{line}"
     );
     let battery = &value["sources"][0]["channels"]["battery_v"];

@@ -6,6 +6,7 @@ mod battery;
 mod cautions;
 mod check;
 mod compare;
+mod desk;
 mod evening;
 mod exit;
 mod field;
@@ -20,6 +21,8 @@ mod output;
 mod ports;
 mod predict;
 mod progress;
+mod proof_text;
+mod prove;
 mod record;
 mod recording;
 mod room;
@@ -27,6 +30,8 @@ mod settings;
 mod sheet;
 mod signal;
 mod simulate;
+mod trial;
+mod wrong_speed;
 
 use std::process::ExitCode;
 

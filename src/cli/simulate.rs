@@ -6,7 +6,7 @@ use super::address::{Address, Place};
 use super::args::{BatteryInUse, BatteryStart, Device, Show, SimulateArgs};
 use super::exit::{Failure, INSTRUMENT, Outcome};
 use super::forecast::Battery;
-use super::record::{About, Folder};
+use super::record::{About, Bytes, Folder};
 use super::recording::{self, Plan};
 use super::settings::Settings;
 use super::{compare, evening, marks, open, output, predict, record, sheet, signal};
@@ -20,6 +20,7 @@ use crate::clock::Clock;
 use crate::instrument::Catalogue;
 use crate::report;
 use crate::session::Connection;
+use crate::transport::Speed;
 
 /// How many times faster than real the evening runs.
 const TIME_SCALE: u32 = 240;
@@ -73,6 +74,8 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
             .clone()
             .or_else(|| settings.sessions_dir.clone()),
         replace: args.force,
+        bytes: Bytes::Dropped,
+        speed: Speed::AtOnce,
     };
     let in_use = in_use(args);
     let battery = Battery::of(&in_use, Some(&build), folder.earlier())?;
@@ -89,7 +92,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         note: Some(format!("invented evening, seed {}", args.seed)),
         simulated: true,
     };
-    let (sources, writer) = record::begin(named, links, about, &folder, &clock)?;
+    let (sources, writer, kept) = record::begin(named, links, about, &folder, &clock)?;
     let noted = marks::scripted(clock.clone(), evening.marks);
     let plan = Plan {
         clock,
@@ -102,6 +105,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         wait_for_room: false,
         show: Show::Summary,
         quiet: false,
+        kept,
     };
     let recorded = recording::record(sources, writer, noted, plan)?;
     drop(device);
