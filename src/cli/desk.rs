@@ -260,7 +260,7 @@ impl Desk {
         for line in told.lines {
             self.progress.say(&line);
         }
-        self.end = self.end.take().or(told.ends.map(End::Foretold));
+        self.end = self.end.take().or_else(|| told.ends.map(End::Foretold));
     }
 
     fn judge(&mut self, row: &Row) {

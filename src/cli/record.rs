@@ -169,7 +169,11 @@ impl Folder {
     /// Where earlier sessions are: beside this one.
     pub(super) fn earlier(&self) -> PathBuf {
         let beside = self.out.as_deref().and_then(Path::parent);
-        let dir = self.parent.as_deref().or(beside).unwrap_or(".".as_ref());
+        let dir = self
+            .parent
+            .as_deref()
+            .or(beside)
+            .unwrap_or_else(|| ".".as_ref());
         if dir.as_os_str().is_empty() {
             PathBuf::from(".")
         } else {

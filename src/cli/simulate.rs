@@ -56,11 +56,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         "a virtual {profile} answers on {path}; seed {}, {scale} times faster than real",
         args.seed
     ));
-    let address = Address {
-        label: profile.to_owned(),
-        profile: profile.to_owned(),
-        place: Place::Serial { path, baud: None },
-    };
+    let address = address(profile, path);
     let (mut named, links) = open::name_all(
         vec![address],
         &Catalogue::default(),
@@ -81,16 +77,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         bytes: Bytes::Dropped,
         speed: Speed::AtOnce,
     };
-    let in_use = BatteryInUse {
-        battery: Some(args.battery.label().to_owned()),
-        battery_start: BatteryStart::Full,
-        battery_kind: Some(args.battery.kind()),
-        battery_end: None,
-        battery_each: None,
-        load: None,
-        warn_left: None,
-        until_forecast: None,
-    };
+    let in_use = in_use(args);
     let battery = Battery::of(&in_use, Some(&build), folder.earlier())?;
     let about = About {
         build: build.name.clone(),
@@ -125,6 +112,29 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     output::result(&record::summary_text(&recorded))?;
     tell(&recorded.dir)?;
     record::judge(&recorded, true)
+}
+
+/// The virtual instrument's address.
+fn address(profile: &str, path: String) -> Address {
+    Address {
+        label: profile.to_owned(),
+        profile: profile.to_owned(),
+        place: Place::Serial { path, baud: None },
+    }
+}
+
+/// The battery on the bench, as `record` would be told of it.
+fn in_use(args: &SimulateArgs) -> BatteryInUse {
+    BatteryInUse {
+        battery: Some(args.battery.label().to_owned()),
+        battery_start: BatteryStart::Full,
+        battery_kind: Some(args.battery.kind()),
+        battery_end: None,
+        battery_each: None,
+        load: None,
+        warn_left: None,
+        until_forecast: None,
+    }
 }
 
 /// Compares, draws, and says where everything is.
