@@ -18,8 +18,8 @@ pub(super) struct Poller {
     pub(super) outlet: Outlet,
     stop: Stop,
     pub(super) step: Step,
-    /// A synchronising question stayed unanswered; its answer may still come.
-    owes_sync: bool,
+    /// So many synchronising questions are unanswered; each one's answer may still come, at any time.
+    owed_syncs: usize,
     /// The rest of a block may still come, whose bytes could pass for any answer.
     pub(super) owes_quiet: bool,
     /// Who was there first: nobody else's readings are taken for its.
@@ -66,7 +66,7 @@ impl Poller {
             outlet,
             stop,
             step: Step::In,
-            owes_sync: false,
+            owed_syncs: 0,
             owes_quiet: false,
             identity: None,
             is_met: false,
@@ -145,7 +145,7 @@ impl Poller {
             Some(LinkEvent::Back(_)) => {
                 self.line = Line::Fresh;
                 self.step = Step::In;
-                self.owes_sync = false;
+                self.owed_syncs = 0;
                 self.owes_quiet = false;
                 self.outlet
                     .send(Event::Back {
@@ -221,21 +221,21 @@ impl Poller {
             self.request(Request::Tell(bytes)).await?;
         }
         self.is_met = false;
-        if self.source.profile.resync.is_some() {
-            // A banner, or the echo of what was sent, may be on its way.
-            self.step = Step::Missed;
-        }
+        // A banner, or the echo of what was sent, may be on its way.
+        self.step = Step::Missed;
         Ok(())
     }
 
     /// Whether a question can be asked: in step, and the instrument is who it should be.
     pub(super) async fn is_ready(&mut self) -> Result<bool, Gone> {
-        if !self.is_in_step().await? || std::mem::replace(&mut self.is_met, true) {
-            return Ok(self.step == Step::In);
+        let mut is_ready = self.is_in_step().await?;
+        while is_ready && !self.is_met {
+            self.is_met = true;
+            self.introduce().await?;
+            self.is_untried = self.line == Line::Ended;
+            is_ready = self.line == Line::Up && self.is_in_step().await?;
         }
-        self.introduce().await?;
-        self.is_untried = self.line == Line::Ended;
-        Ok(self.line == Line::Up && self.is_in_step().await?)
+        Ok(is_ready)
     }
 
     async fn introduce(&mut self) -> Result<(), Gone> {
@@ -243,6 +243,10 @@ impl Poller {
             return Ok(());
         };
         match self.ask(&question).await? {
+            (stamp, Answer::Line(line)) if self.is_owed_sync(&line) => {
+                self.is_met = false;
+                self.put_aside(stamp, Answer::Line(line)).await
+            }
             (stamp, Answer::Line(line)) => {
                 let text = String::from_utf8_lossy(&line).trim().to_owned();
                 self.meet(stamp, text).await
@@ -305,7 +309,8 @@ impl Poller {
             }
             for (came, answer) in self.ask_all(left).await? {
                 has_begun = true;
-                if self.step == Step::Garbled {
+                let is_early = matches!(&answer, Answer::Line(line) if self.is_owed_sync(line));
+                if self.step == Step::Garbled || is_early {
                     // It was asked for before it showed that answers are out of step: its question is asked again.
                     self.put_aside(came, answer).await?;
                     continue;
@@ -385,7 +390,11 @@ impl Poller {
             Err("bytes that are no text")
         };
         match outcome {
-            Ok(()) => Ok(()),
+            Ok(()) => {
+                // Answers come in order: what was asked before this one is answered or never will be.
+                self.owed_syncs = 0;
+                Ok(())
+            }
             Err(why) => {
                 // A banner, say: the answer itself may come after it, and is not to pass for the next one.
                 self.step = Step::Garbled;
@@ -450,7 +459,9 @@ impl Poller {
             self.owes_quiet = false;
         }
         let Some(resync) = &self.source.profile.resync else {
-            return self.is_quiet(timeout).await;
+            // Where a wrong line came, the time-out of the answer that may still come has only begun.
+            let begun = u32::from(self.step == Step::Garbled);
+            return self.is_quiet(timeout * (1 + begun)).await;
         };
         let request = Request::Resync {
             bytes: self.source.profile.to_bytes(&resync.ask),
@@ -459,15 +470,25 @@ impl Poller {
         };
         let answer = self.settle(request).await?;
         if !matches!(answer, Answer::Line(_)) {
-            self.owes_sync = true;
+            self.owed_syncs += 1;
             return Ok(false);
         }
-        // With several such questions sent, the answer may be an earlier one's, and the rest are still to come.
-        if self.owes_sync && !self.is_quiet(timeout).await? {
-            return Ok(false);
+        // With several such questions sent, the answer may be an earlier one's, and the rest are still to come: mostly at
+        // once, and if later, they are told from the answers to other questions.
+        Ok(self.owed_syncs == 0 || self.is_quiet(timeout).await?)
+    }
+
+    /// Whether a line that came to another question is the late answer to a synchronising one; questions and answers are
+    /// out of step then.
+    fn is_owed_sync(&mut self, line: &[u8]) -> bool {
+        let resync = self.source.profile.resync.as_ref();
+        let is_its =
+            self.owed_syncs > 0 && resync.is_some_and(|resync| line == resync.answer.as_bytes());
+        if is_its {
+            self.owed_syncs -= 1;
+            self.step = Step::Garbled;
         }
-        self.owes_sync = false;
-        Ok(true)
+        is_its
     }
 
     /// Hands the link a request that has one outcome.
@@ -494,6 +515,10 @@ impl Poller {
                 self.step = Step::Missed;
                 break;
             };
+            if self.is_owed_sync(&line) {
+                self.put_aside(came, Answer::Line(line)).await?;
+                break;
+            }
             match read_complaint(&String::from_utf8_lossy(&line), &errors) {
                 Complaint::None => break,
                 Complaint::Some(text) if oldest.is_none() => oldest = Some(text),

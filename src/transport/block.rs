@@ -314,14 +314,23 @@ mod tests {
             read_pieces(&[b"#0a\n", b"b\n"]).answer,
             Answer::Block(b"a\nb".to_vec())
         );
-        assert_eq!(read_pieces(&[b"#12ab"]).answer, Answer::Block(b"ab".to_vec()));
+        assert_eq!(
+            read_pieces(&[b"#12ab"]).answer,
+            Answer::Block(b"ab".to_vec())
+        );
     }
 
     #[test]
     fn silence_a_line_and_a_block_that_breaks_off_are_three_things() {
         assert_eq!(read_pieces(&[]).answer, Answer::Silence(Vec::new()));
-        assert_eq!(read_pieces(&[b"9.91"]).answer, Answer::Silence(b"9.91".to_vec()));
-        assert_eq!(read_pieces(&[b"#H1F\n"]).answer, Answer::Line(b"#H1F".to_vec()));
+        assert_eq!(
+            read_pieces(&[b"9.91"]).answer,
+            Answer::Silence(b"9.91".to_vec())
+        );
+        assert_eq!(
+            read_pieces(&[b"#H1F\n"]).answer,
+            Answer::Line(b"#H1F".to_vec())
+        );
         assert_eq!(
             read_pieces(&[b"#15abc"]).answer,
             Answer::Broken("the block broke off", b"abc".to_vec())

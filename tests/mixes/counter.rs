@@ -18,8 +18,8 @@ const STORM_US: i64 = 1_500_000;
 /// So long after the last trouble nothing excuses the loss of an answer.
 const CALM_AFTER_US: i64 = 1_500_000;
 
-/// Answers to two synchronising questions that come further apart than the recorder's time-out can't be told apart.
-const SYNC_LATEST_MS: u64 = 400;
+/// How late the answer to a synchronising question may be: later than the recorder's time-out.
+const SYNC_LATEST_MS: u64 = 900;
 
 /// How a counter of one mix behaves.
 pub(crate) struct Counter<'a, W> {
