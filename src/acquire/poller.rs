@@ -345,7 +345,8 @@ impl Poller {
 
     /// The row of a round that the loss of the line ended: what was answered before it is not lost with it.
     fn cut_short(&self, stamp: Stamp, mut reading: Reading) -> Option<Row> {
-        if reading.readings.is_empty() {
+        // A log that ends in a round lost no line, and its own recording has the row whole.
+        if reading.readings.is_empty() || self.line == Line::Ended {
             return None;
         }
         reading.note(Status::Silent, "the line was lost before the next answer");
