@@ -751,7 +751,7 @@ fn what_is_missing_is_told_with_what_to_do() {
         told.push_str(&ended.stderr);
     }
     insta::assert_snapshot!(told, @r#"
-    error: no profile "scpi-conter": known are columns, plain-lines, quick-columns, quick-plain-lines, quick-scpi-counter, scpi-counter, scpi-scope
+    error: no profile "scpi-conter": known are columns, plain-lines, quick-columns, quick-plain-lines, quick-scpi-counter, scpi-counter, scpi-scope, scpi-scope-wave
     hint: did you mean scpi-counter?
     error: cannot read the byte log gone.log: No such file or directory (os error 2)
     hint: record --keep-bytes makes byte logs, as bytes/LABEL.log in the session folder
