@@ -17,6 +17,7 @@ mod logbook;
 mod marks;
 mod open;
 mod output;
+mod plan;
 mod ports;
 mod predict;
 mod progress;
