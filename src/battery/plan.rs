@@ -77,7 +77,7 @@ impl Supply {
     }
 
     /// Open voltage and voltage at the clips at which the coil stops, in volt, if that was predicted.
-    fn stop_v(&self) -> Option<(f64, f64)> {
+    pub fn stop_v(&self) -> Option<(f64, f64)> {
         match *self {
             Self::Predicted {
                 keeps_running_v,

@@ -3,6 +3,7 @@
 mod address;
 mod args;
 mod battery;
+mod battery_several;
 mod cautions;
 mod check;
 mod compare;

@@ -55,7 +55,7 @@ pub(super) fn run(
 }
 
 /// The supply current over those sets of parts that run fully, and what must be said of the others.
-fn predicted(sheet: &Sheet) -> Result<(Supply, Vec<String>), Failure> {
+pub(super) fn predicted(sheet: &Sheet) -> Result<(Supply, Vec<String>), Failure> {
     let cannot = |why: String| {
         Failure::new(
             USAGE,

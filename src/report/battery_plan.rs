@@ -236,7 +236,8 @@ fn compared(out: &mut String, all: &Evenings<'_>) {
         .iter()
         .filter_map(|plan| Some(cost(plan, all.cost(plan)?)))
         .collect();
-    let heading = "cost of one run by the prices typed, what is left used another time; no charger counted";
+    let heading =
+        "cost of one run by the prices typed, what is left used another time; no charger counted";
     list(out, heading, &costs);
 }
 
