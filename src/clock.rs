@@ -101,6 +101,12 @@ impl Deadline {
         self.0.saturating_sub(monotonic())
     }
 
+    /// The later of two moments.
+    #[must_use]
+    pub fn later(self, other: Self) -> Self {
+        Self(self.0.max(other.0))
+    }
+
     /// Whether it has passed.
     pub fn is_over(self) -> bool {
         self.left().is_zero()

@@ -91,7 +91,7 @@ fn between([low, high]: [(f64, f64); 2], at: f64) -> Option<f64> {
     let share = (at - low.0) / (high.0 - low.0);
     (0.0..=1.0)
         .contains(&share)
-        .then(|| low.1 + share * (high.1 - low.1))
+        .then_some(low.1 + share * (high.1 - low.1))
 }
 
 #[cfg(test)]

@@ -269,7 +269,7 @@ fn a_converter_is_refused_until_it_steps_down_and_then_warned_of_within_thirty_s
         let low = row
             .good(Channel::BatteryV)
             .is_some_and(|volts_v| volts_v < 7.0);
-        stepped_s = stepped_s.or(low.then(|| row.stamp.elapsed_s()));
+        stepped_s = stepped_s.or_else(|| low.then(|| row.stamp.elapsed_s()));
     }
     let stepped_s = stepped_s.unwrap();
     let warned = rows
@@ -303,10 +303,8 @@ fn a_masked_frequency_is_not_the_coils_and_its_battery_is_still_read() {
         match row.status {
             Status::Ok => coil += 1,
             Status::NoSignal => {
-                assert_eq!(
-                    row.note,
-                    "masked: 2.0790 MHz to 2.1210 MHz is not the coil's"
-                );
+                let why = "masked: 2.0790 MHz to 2.1210 MHz is not the coil's";
+                assert_eq!(row.note, why);
                 assert_eq!(row.readings.get(Channel::FrequencyHz), Some(2.104e6));
                 assert_eq!(row.readings.get(Channel::BatteryV), Some(9.02));
                 masked += 1;

@@ -487,11 +487,13 @@ fn a_profile_with_faults_is_refused_with_all_of_them() {
     line 1: no [[value]], at least one value is wanted
     line 3: manner: found "sometimes", one of "asked", "unasked" is wanted
     line 5: port.baud: found "fast", a whole number from 50 to 12000000 is wanted
+    hint: devices/README.md has every key
     "#);
     let ended = desk.record(&["-i", "yours@serial:/dev/null"]);
     assert_eq!(ended.code, USAGE);
     insta::assert_snapshot!(ended.stderr, @r#"
     error: no profile "yours": known are columns, mine, plain-lines, quick-columns, quick-plain-lines, quick-scpi-counter, scpi-counter, scpi-scope, scpi-scope-wave
+    hint: a profile of your own goes to ~/.config/sagtrace/devices/NAME.toml; see devices/README.md
     "#);
 }
 

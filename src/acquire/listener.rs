@@ -1,12 +1,11 @@
 //! An instrument that speaks by itself: each line is a row.
 
 use std::sync::Arc;
+use std::time::Duration;
 
-use tokio::time::{Instant, sleep_until};
-
-use super::{Gone, Outlet, Source, Stop, stopped};
+use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
 use crate::frame::Frame;
-use crate::instrument::{ColumnMap, Form, Profile, Reading, columns, fields, is_checked_line};
+use crate::instrument::{ColumnMap, Form, Reading, columns, fields, missing_names};
 use crate::reading::{Event, Row, Stamp, Status};
 use crate::transport::{LinkEvent, Request};
 
@@ -15,13 +14,12 @@ pub(super) struct Listener {
     outlet: Outlet,
     /// Where the columns are; `None` until it is known.
     map: Option<ColumnMap>,
+    /// What the last line of names lacked.
+    lacking: Option<String>,
     /// The next line may be the end of one that began before the port was open.
     maybe_fragment: bool,
-    /// Until then a board may still be starting, and what it prints is no fault.
-    settled_at: Instant,
-    /// When something was last heard.
-    heard_at: Instant,
-    lost: bool,
+    /// Until then a board may still be starting, and what it prints is no fault; elapsed microseconds.
+    settled_at_us: i64,
 }
 
 /// What one line came to.
@@ -36,38 +34,47 @@ enum Line {
 
 impl Listener {
     pub(super) fn new(source: Source, outlet: Outlet) -> Self {
-        let map =
-            ColumnMap::by_position(&source.profile.values).filter(|_| !has_header(&source.profile));
-        let now = Instant::now();
-        let settled_at = now + source.profile.timing.settle;
+        let map = match &source.profile.form {
+            Form::Columns(layout) if !layout.header => {
+                ColumnMap::by_position(&source.profile.values, layout)
+            }
+            _ => None,
+        };
         Self {
             source,
             outlet,
             map,
+            lacking: None,
             maybe_fragment: true,
-            settled_at,
-            heard_at: now,
-            lost: false,
+            settled_at_us: i64::MIN,
         }
     }
 
     pub(super) async fn run(mut self, mut stop: Stop) -> Result<(), Gone> {
         self.set_up();
         loop {
-            let silent_at = self.heard_at.max(self.settled_at) + self.source.profile.timing.silence;
             tokio::select! {
                 biased;
-                () = stopped(&mut stop) => return Ok(()),
+                () = stopped(&mut stop) => return self.finish().await,
                 event = self.source.link.next() => match event {
                     Some(LinkEvent::Ended) | None => return self.outlet.ended(None).await,
                     Some(event) => self.take(event).await?,
                 },
-                () = sleep_until(silent_at), if !self.lost && !self.source.link.is_replay => {
-                    self.heard_at = silent_at;
-                    let silence = self.source.profile.timing.silence.as_secs_f64();
-                    let stamp = self.source.clock.now();
-                    self.outlet.status_row(stamp, Status::Silent, &format!("no line for {silence} s")).await?;
-                }
+            }
+        }
+    }
+
+    /// What has come so far is recorded too.
+    async fn finish(mut self) -> Result<(), Gone> {
+        let mut patience = finish_in_time(&self.source.link);
+        loop {
+            tokio::select! {
+                biased;
+                () = &mut patience => return Ok(()),
+                event = self.source.link.next() => match event {
+                    Some(LinkEvent::Ended) | None => return Ok(()),
+                    Some(event) => self.take(event).await?,
+                },
             }
         }
     }
@@ -78,6 +85,19 @@ impl Listener {
                 .link
                 .send(Request::Tell(self.source.profile.to_bytes(text)));
         }
+        let timing = self.source.profile.timing;
+        self.source.link.send(Request::Watch {
+            settle: timing.settle,
+            silence: timing.silence,
+        });
+    }
+
+    /// A board may restart when its line is opened.
+    fn opened(&mut self, stamp: Stamp) {
+        let settle_s = self.source.profile.timing.settle.as_secs_f64() * self.source.clock.scale();
+        let settle_us = Duration::from_secs_f64(settle_s).as_micros();
+        let settle_us = i64::try_from(settle_us).unwrap_or(i64::MAX);
+        self.settled_at_us = stamp.elapsed_us.saturating_add(settle_us);
     }
 
     async fn take(&mut self, event: LinkEvent) -> Result<(), Gone> {
@@ -95,15 +115,19 @@ impl Listener {
                 );
                 self.outlet.status_row(stamp, Status::Gap, &note).await
             }
-            LinkEvent::Lost(stamp, reason) => {
-                self.lost = true;
-                self.outlet.lost(stamp, reason).await
+            LinkEvent::Lost(stamp, reason) => self.outlet.lost(stamp, reason).await,
+            LinkEvent::Open(stamp) => {
+                self.opened(stamp);
+                Ok(())
             }
-            LinkEvent::Back(_) => {
-                self.lost = false;
+            LinkEvent::Silent(stamp) => {
+                let silence = self.source.profile.timing.silence.as_secs_f64();
+                let note = format!("no line for {silence} s");
+                self.outlet.status_row(stamp, Status::Silent, &note).await
+            }
+            LinkEvent::Back(stamp) => {
                 self.maybe_fragment = true;
-                self.heard_at = Instant::now();
-                self.settled_at = self.heard_at + self.source.profile.timing.settle;
+                self.opened(stamp);
                 self.set_up();
                 self.outlet
                     .send(Event::Back {
@@ -117,8 +141,8 @@ impl Listener {
     }
 
     async fn take_lines(&mut self, stamp: Stamp, frames: Vec<Frame>) -> Result<(), Gone> {
-        self.heard_at = Instant::now();
-        let settling = !self.source.link.is_replay && self.heard_at < self.settled_at;
+        // By the stamp, so that a replay judges alike.
+        let settling = stamp.elapsed_us < self.settled_at_us;
         let mut rows: Vec<Row> = Vec::with_capacity(frames.len());
         for frame in frames {
             // Rows of one read came together; they stay apart by a microsecond each.
@@ -167,39 +191,44 @@ impl Listener {
             };
         };
         let rules = &self.source.profile.values;
-        let header = match self.source.profile.form {
-            Form::Columns {
-                delimiter,
-                header: true,
-            } => ColumnMap::by_header(text, rules, delimiter),
+        let form = &self.source.profile.form;
+        let header = match form {
+            Form::Columns(layout) if layout.header => ColumnMap::by_header(text, rules, layout),
             _ => None,
         };
         let is_first = std::mem::take(&mut self.maybe_fragment);
-        if is_first && header.is_none() && !is_checked_line(text) {
+        if is_first && header.is_none() && !form.is_proven(text) {
             return Line::Refused("the first line after opening may be a fragment");
         }
-        let reading = match (self.source.profile.form.clone(), &self.map) {
-            (Form::Fields(checksum), _) => fields(text, rules, checksum),
-            (Form::Columns { delimiter, .. }, Some(map)) => columns(text, rules, delimiter, map),
-            (Form::Columns { .. }, None) => {
-                Reading::failed(Status::Garbled, "no line of names has come yet")
+        let reading = match (form, &self.map) {
+            (Form::Fields(seal), _) => fields(text, rules, *seal),
+            (Form::Columns(layout), map) => {
+                if layout.header && header.is_none() {
+                    let lacking = missing_names(text, rules, layout);
+                    self.lacking = lacking.or_else(|| self.lacking.take());
+                }
+                match (map, &self.lacking) {
+                    // Where the last line of names lacks one, the columns of the one before it mean nothing any more.
+                    (_, Some(lacking)) => Reading::failed(Status::Garbled, lacking),
+                    (Some(map), None) => columns(text, rules, layout, map),
+                    (None, None) => {
+                        Reading::failed(Status::Garbled, "no line of names has come yet")
+                    }
+                }
             }
             (Form::Answers, _) => {
                 Reading::failed(Status::Garbled, "an answer that nobody asked for")
             }
         };
-        match (reading.status, header) {
-            // A line of names can come again when the board restarts.
-            (Status::Garbled, Some(map)) => {
+        match header {
+            // A line of names can come again when the board restarts, in another order too.
+            Some(map) => {
                 self.map = Some(map);
+                self.lacking = None;
                 Line::Passed
             }
-            (Status::Garbled, None) => Line::Garbled(reading),
-            _ => Line::Row(reading),
+            None if reading.status == Status::Garbled => Line::Garbled(reading),
+            None => Line::Row(reading),
         }
     }
-}
-
-const fn has_header(profile: &Profile) -> bool {
-    matches!(profile.form, Form::Columns { header: true, .. })
 }

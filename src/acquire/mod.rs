@@ -10,13 +10,16 @@ use tokio::sync::{mpsc, watch};
 use crate::clock::Clock;
 use crate::instrument::{Manner, Profile, Reading};
 use crate::reading::{Event, Readings, Rejected, Row, Stamp, Status};
-use crate::transport::Link;
+use crate::transport::{Link, Request};
 
 mod listener;
+mod merge;
 mod poller;
 mod waveform;
 
 pub use waveform::block_ask;
+
+pub use merge::merge;
 
 /// One instrument of a recording, open and ready.
 #[derive(Debug)]
@@ -124,4 +127,18 @@ async fn stopped(stop: &mut Stop) {
     if stop.wait_for(|stop| *stop).await.is_err() {
         std::future::pending::<()>().await;
     }
+}
+
+/// How long the end waits for what a link still has; a port that hangs must not hold it up.
+const FINISH_PATIENCE: Duration = Duration::from_secs(1);
+
+/// Asks a link to finish, and returns how long to wait for it. A log is simply left: it would play to its end.
+fn finish_in_time(link: &Link) -> std::pin::Pin<Box<tokio::time::Sleep>> {
+    link.send(Request::Finish);
+    let patience = if link.is_replay {
+        Duration::ZERO
+    } else {
+        FINISH_PATIENCE
+    };
+    Box::pin(tokio::time::sleep(patience))
 }

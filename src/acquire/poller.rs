@@ -5,14 +5,18 @@ use std::time::Duration;
 
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
-use super::{Gone, Outlet, Source, Stop, stopped};
-use crate::instrument::{Profile, Reading, read_answer};
+use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
+use crate::instrument::{Complaint, Profile, Reading, read_answer, read_complaint};
 use crate::reading::{Event, Row, Stamp, Status};
 use crate::transport::{Answer, LinkEvent, Request};
 
 /// A queue of complaints is emptied at most so far.
 const COMPLAINTS: usize = 20;
 
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a fact of its own about the line, and any of them can be true with any other"
+)]
 pub(super) struct Poller {
     pub(super) source: Source,
     pub(super) outlet: Outlet,
@@ -27,6 +31,10 @@ pub(super) struct Poller {
     /// It was asked who it is since the line was opened.
     is_met: bool,
     pub(super) line: Line,
+    /// When the link last answered: a row that has no answer of its own is of that moment, in a replay too.
+    pub(super) last: Stamp,
+    /// Coming into step was not tried, because the recording or the log is at its end.
+    pub(super) is_untried: bool,
 }
 
 /// How questions and answers stand to each other.
@@ -54,8 +62,10 @@ pub(super) enum Line {
 }
 
 impl Poller {
-    pub(super) const fn new(source: Source, outlet: Outlet, stop: Stop) -> Self {
+    pub(super) fn new(source: Source, outlet: Outlet, stop: Stop) -> Self {
         Self {
+            last: source.clock.now(),
+            is_untried: false,
             source,
             outlet,
             stop,
@@ -75,13 +85,28 @@ impl Poller {
         while self.line != Line::Ended {
             tokio::select! {
                 biased;
-                () = stopped(&mut self.stop) => return Ok(()),
+                () = stopped(&mut self.stop) => return self.finish().await,
                 event = self.source.link.next() => self.aside(event).await?,
                 _ = ticks.tick(), if self.line != Line::Lost && !self.source.link.is_replay => self.turn().await?,
-                () = std::future::ready(()), if self.source.link.is_replay => self.turn().await?,
+                () = std::future::ready(()), if self.source.link.is_replay && self.line != Line::Lost => self.turn().await?,
             }
         }
         Ok(())
+    }
+
+    /// What has come so far is recorded too.
+    async fn finish(mut self) -> Result<(), Gone> {
+        let mut patience = finish_in_time(&self.source.link);
+        loop {
+            tokio::select! {
+                biased;
+                () = &mut patience => return Ok(()),
+                event = self.source.link.next() => match event {
+                    Some(LinkEvent::Ended) | None => return Ok(()),
+                    event => self.aside(event).await?,
+                },
+            }
+        }
     }
 
     /// One turn: sets the instrument up if need be, then asks for a row.
@@ -138,7 +163,13 @@ impl Poller {
                 self.outlet.ended(None).await
             }
             // An asked link reports answers to requests alone, and those are awaited in `request`.
-            Some(LinkEvent::Answers(_) | LinkEvent::Lines(..) | LinkEvent::Overrun(..)) => Ok(()),
+            Some(
+                LinkEvent::Answers(_)
+                | LinkEvent::Lines(..)
+                | LinkEvent::Overrun(..)
+                | LinkEvent::Open(_)
+                | LinkEvent::Silent(_),
+            ) => Ok(()),
         }
     }
 
@@ -147,7 +178,16 @@ impl Poller {
         self.source.link.send(request);
         loop {
             match self.source.link.next().await {
-                Some(LinkEvent::Answers(answers)) => return Ok(answers),
+                Some(LinkEvent::Answers(answers)) => {
+                    if let Some((stamp, answer)) = answers.last() {
+                        self.last = *stamp;
+                        if *answer == Answer::NoLine {
+                            // The news of it is on its way; until the line is back nothing is asked.
+                            self.line = Line::Lost;
+                        }
+                    }
+                    return Ok(answers);
+                }
                 event => self.aside(event).await?,
             }
             if self.line == Line::Ended {
@@ -198,6 +238,7 @@ impl Poller {
             return Ok(self.step == Step::In);
         }
         self.introduce().await?;
+        self.is_untried = self.line == Line::Ended;
         Ok(self.line == Line::Up && self.is_in_step().await?)
     }
 
@@ -225,6 +266,13 @@ impl Poller {
                 let reason = format!("{text} answers there instead of {known}");
                 // Only a line that is lost and comes back can have the right one on it.
                 self.line = Line::Lost;
+                if self.source.link.is_replay {
+                    // A log plays on to where that one was unplugged.
+                    self.source.link.send(Request::Watch {
+                        settle: Duration::ZERO,
+                        silence: Duration::ZERO,
+                    });
+                }
                 self.outlet.lost(stamp, reason).await
             }
             _ => {
@@ -246,17 +294,21 @@ impl Poller {
             .collect();
         let mut left = questions.as_slice();
         let mut reading = Reading::default();
-        let mut stamp = self.source.clock.now();
+        let mut stamp = self.last;
+        let mut has_begun = false;
+        self.is_untried = false;
         while !left.is_empty() {
             if !self.is_ready().await? {
-                if self.line != Line::Up {
+                let is_over = self.is_untried && !has_begun;
+                if is_over || matches!(self.line, Line::Lost | Line::Fresh) {
                     return Ok(None);
                 }
                 self.note_not_ready(&mut reading);
-                stamp = self.source.clock.now();
+                stamp = self.last;
                 break;
             }
             for (came, answer) in self.ask_all(left).await? {
+                has_begun = true;
                 if self.step == Step::Garbled {
                     // It was asked for before it showed that answers are out of step: its question is asked again.
                     self.put_aside(came, answer).await?;
@@ -284,11 +336,10 @@ impl Poller {
                 }
             }
         }
-        if left.is_empty() && !self.waveform(&mut stamp, &mut reading).await? {
+        if left.is_empty() && !self.waveform(has_begun, &mut stamp, &mut reading).await? {
             return Ok(None);
         }
-        let is_over = self.line == Line::Ended && reading.readings.is_empty();
-        Ok((!is_over).then(|| self.outlet.row(stamp, reading)))
+        Ok(Some(self.outlet.row(stamp, reading)))
     }
 
     /// Says in a row why nothing can be asked.
@@ -371,11 +422,18 @@ impl Poller {
         if self.step == Step::In {
             return Ok(true);
         }
-        if *self.stop.borrow() || !self.come_into_step().await? {
+        let is_over = |poller: &Self| *poller.stop.borrow() || poller.line == Line::Ended;
+        if is_over(self) {
+            self.is_untried = true;
             return Ok(false);
         }
-        self.step = Step::In;
-        Ok(true)
+        if self.come_into_step().await? {
+            self.step = Step::In;
+            return Ok(true);
+        }
+        // A log that ends here is of a recording that was told to end before it tried.
+        self.is_untried = self.line == Line::Ended;
+        Ok(false)
     }
 
     async fn come_into_step(&mut self) -> Result<bool, Gone> {
@@ -419,24 +477,33 @@ impl Poller {
         Ok(answer == Answer::Done)
     }
 
-    /// The oldest complaint in the instrument's queue, which is emptied.
+    /// The oldest complaint in the instrument's queue, which is emptied, and how many came behind it.
     async fn complaint(&mut self) -> Result<Option<String>, Gone> {
         let Some(errors) = self.source.profile.errors.clone() else {
             return Ok(None);
         };
-        let mut oldest = None;
+        let (mut oldest, mut more) = (None, 0_usize);
         for _ in 0..COMPLAINTS {
-            let (_, Answer::Line(line)) = self.ask(&errors.ask).await? else {
+            let (came, answer) = self.ask(&errors.ask).await?;
+            let Answer::Line(line) = answer else {
                 self.step = Step::Missed;
                 break;
             };
-            let text = String::from_utf8_lossy(&line).trim().to_owned();
-            let number = text.split(',').next().unwrap_or("").trim_start_matches('+');
-            if number == errors.none {
-                break;
+            match read_complaint(&String::from_utf8_lossy(&line), &errors) {
+                Complaint::None => break,
+                Complaint::Some(text) if oldest.is_none() => oldest = Some(text),
+                Complaint::Some(_) => more += 1,
+                Complaint::Unreadable => {
+                    self.step = Step::Garbled;
+                    let why = "it is no answer to the question for complaints";
+                    self.outlet.reject(came, why, line).await?;
+                    break;
+                }
             }
-            oldest.get_or_insert(text);
         }
-        Ok(oldest)
+        Ok(oldest.map(|oldest| match more {
+            0 => oldest,
+            more => format!("{oldest} (and {more} more)"),
+        }))
     }
 }

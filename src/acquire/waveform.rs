@@ -48,16 +48,18 @@ pub fn block_ask(
 }
 
 impl Poller {
-    /// Asks for the waveform, if the profile has one, and takes its values into the row; whether there is still a line.
+    /// Asks for the waveform, if the profile has one, and takes its values into the row, which `has_begun` if it has
+    /// answers already; whether there is a row.
     pub(super) async fn waveform(
         &mut self,
+        has_begun: bool,
         stamp: &mut Stamp,
         reading: &mut Reading,
     ) -> Result<bool, Gone> {
         let Some(rule) = self.source.profile.waveform.clone() else {
             return Ok(true);
         };
-        match self.take_waveform(&rule, stamp, reading).await {
+        match self.take_waveform(&rule, has_begun, stamp, reading).await {
             Ok(()) | Err(Fault::Marked) => Ok(true),
             Err(Fault::NoLine) => Ok(false),
             Err(Fault::Gone) => Err(Gone),
@@ -67,20 +69,25 @@ impl Poller {
     async fn take_waveform(
         &mut self,
         rule: &WaveformRule,
+        has_begun: bool,
         stamp: &mut Stamp,
         reading: &mut Reading,
     ) -> Result<(), Fault> {
         if !self.is_ready().await? {
-            if self.line != Line::Up {
+            let is_over = self.is_untried && !has_begun;
+            if is_over || matches!(self.line, Line::Lost | Line::Fresh) {
                 return Err(Fault::NoLine);
             }
             self.note_not_ready(reading);
-            *stamp = self.source.clock.now();
+            *stamp = self.last;
             return Err(Fault::Marked);
         }
         for text in &rule.before {
             let bytes = self.source.profile.to_bytes(text);
             self.request(Request::Tell(bytes)).await?;
+            if self.line != Line::Up {
+                return Err(Fault::NoLine);
+            }
         }
         let before = self.preamble(rule, stamp, reading).await?;
         let block = self.block(rule, before, stamp, reading).await?;

@@ -110,7 +110,11 @@ impl Flags {
             Status::NoSignal | Status::Ok => {
                 let mut doubts: Vec<(Status, String)> = Vec::new();
                 for watch in watches {
-                    match row.readings.get(watch.rule.channel) {
+                    let channel = watch.rule.channel;
+                    // A frequency without the coil's signal is another's: masked, or picked up.
+                    let is_others =
+                        channel == Channel::FrequencyHz && row.status == Status::NoSignal;
+                    match row.readings.get(channel).filter(|_| !is_others) {
                         Some(value) => doubts.extend(watch.judge(value)),
                         // A coil that starts again may do so elsewhere.
                         None if row.status == Status::NoSignal => watch.forget(),

@@ -1,21 +1,24 @@
 //! Who is on a port: each profile is tried, and proves itself by a reading.
+//!
+//! A port is opened once for all profiles with the same settings, since each opening may restart a board. Questions come
+//! first, because an instrument that answers does so at once; only a port that answers nothing is listened to for as long
+//! as a board takes to start.
 
 use std::time::Duration;
 
 use super::exit::Failure;
-use super::open::{line_end, serial_settings};
-use crate::acquire::block_ask;
-use crate::clock::{Clock, Deadline};
-use crate::frame::{Frame, Splitter};
-use crate::instrument::{
-    Catalogue, ColumnMap, Form, Manner, Preamble, Profile, Reading, Trace, WaveformRule, columns,
-    fields, read_answer,
-};
-use crate::reading::{Channel, Status};
-use crate::transport::{Answer, Pipe, open_serial, read_block};
-use crate::units;
+use super::open::serial_settings;
+use super::prove;
+use super::trial::{Ear, Said, Trial};
+use crate::clock::Deadline;
+use crate::instrument::{Catalogue, Manner, Profile, Reading, read_answer};
+use crate::reading::Status;
+use crate::transport::open_serial;
 
-/// How long a question may take here; a counter's own time-out is often one second.
+/// How long a name may take: it needs no measurement.
+const NAME_PATIENCE: Duration = Duration::from_millis(400);
+
+/// How long a measurement may take here; a counter's own time-out is often one second.
 const PATIENCE: Duration = Duration::from_millis(1500);
 
 /// What a port turned out to be.
@@ -33,139 +36,128 @@ pub(super) enum Found {
 
 /// Tries every profile on a port. Only questions are sent, and what a profile sends at the start.
 pub(super) fn identify(path: &str, catalogue: &Catalogue) -> Vec<Found> {
+    let sound = |name: &String| catalogue.get(name).ok().map(|(profile, _)| profile);
+    let mut left: Vec<Profile> = catalogue.names().iter().filter_map(sound).collect();
     let mut found = Vec::new();
-    for name in catalogue.names() {
-        let Ok((profile, _)) = catalogue.get(&name) else {
-            continue;
-        };
-        let pipe = match open_serial(path, &serial_settings(&profile.port, None)) {
+    while let Some(first) = left.first().cloned() {
+        let (group, others) = left
+            .into_iter()
+            .partition(|profile| is_alike(profile, &first));
+        left = others;
+        let pipe = match open_serial(path, &serial_settings(&first.port, None)) {
             Ok(pipe) => pipe,
             Err(error) => {
                 let reason = Failure::from_error(0, &error).message;
                 return vec![Found::Failed { reason }];
             }
         };
-        let splitter = Splitter::new(line_end(&profile.port), profile.port.longest_line);
-        let mut trial = Trial {
-            pipe,
-            splitter,
-            profile: &profile,
-        };
-        let reading = match profile.manner {
-            Manner::Asked => trial.ask_all(),
-            Manner::Unasked => trial.listen().map(|reading| (None, reading)),
-        };
-        if let Some((identity, reading)) = reading {
-            found.push(Found::Answers {
-                profile: name,
-                identity,
-                reading: words(&reading),
-            });
+        found.extend(try_group(&mut Trial::new(pipe, &first), &group));
+        if !found.is_empty() {
+            break;
         }
     }
     found
 }
 
-struct Trial<'p> {
-    pipe: Box<dyn Pipe>,
-    splitter: Splitter,
-    profile: &'p Profile,
+/// Whether two profiles can be tried without opening the port anew.
+fn is_alike(one: &Profile, other: &Profile) -> bool {
+    serial_settings(&one.port, None) == serial_settings(&other.port, None)
+        && one.port.received_end == other.port.received_end
+        && one.port.longest_line == other.port.longest_line
 }
 
-impl Trial<'_> {
-    /// Asks for the name and for one row; `None` when it does not answer as the profile says.
-    fn ask_all(&mut self) -> Option<(Option<String>, Reading)> {
-        for text in &self.profile.start {
-            self.pipe.write(&self.profile.to_bytes(text)).ok()?;
-        }
-        let identity = match &self.profile.identity {
-            Some(question) => Some(self.ask(question)?),
-            None => None,
-        };
-        let mut reading = Reading::default();
-        for question in self.profile.questions() {
-            let answer = self.ask(question)?;
-            read_answer(question, &answer, &self.profile.values, &mut reading).ok()?;
-        }
-        if let Some(rule) = &self.profile.waveform {
-            self.waveform(rule, &mut reading)?;
-        }
-        Some((identity, reading))
+fn try_group(trial: &mut Trial, group: &[Profile]) -> Vec<Found> {
+    let of = |manner| group.iter().filter(move |profile| profile.manner == manner);
+    let (asked, unasked): (Vec<&Profile>, Vec<&Profile>) =
+        (of(Manner::Asked).collect(), of(Manner::Unasked).collect());
+    let mut found = ask_all(trial, &asked);
+    if found.is_empty() {
+        found = listen(trial, &unasked);
     }
-
-    /// Asks for a waveform as a recording does.
-    fn waveform(&mut self, rule: &WaveformRule, reading: &mut Reading) -> Option<()> {
-        for text in &rule.before {
-            self.pipe.write(&self.profile.to_bytes(text)).ok()?;
-        }
-        let preamble = Preamble::read(&self.ask(&rule.preamble)?, &rule.places).ok()?;
-        let ask = block_ask(self.profile, rule, preamble, line_end(&self.profile.port));
-        self.pipe.write(&ask.bytes).ok()?;
-        let received = read_block(self.pipe.as_mut(), &ask, &Clock::real()).ok()?;
-        let Answer::Block(block) = received.answer else {
-            return None;
-        };
-        let trace = Trace::new(preamble, &block, rule.codes).ok()?;
-        trace.fill(rule, &self.profile.values, reading);
-        Some(())
+    if found.is_empty() && !unasked.is_empty() {
+        // A board that restarted when its port was opened can answer by now.
+        found = ask_all(trial, &asked);
     }
-
-    fn ask(&mut self, question: &str) -> Option<String> {
-        self.pipe.write(&self.profile.to_bytes(question)).ok()?;
-        self.line(Deadline::after(PATIENCE.min(self.profile.timing.timeout)))
-    }
-
-    /// Waits for a line that reads well; the first may be a fragment, a board may be starting.
-    fn listen(&mut self) -> Option<Reading> {
-        let deadline = Deadline::after(self.profile.timing.settle + PATIENCE);
-        let rules = &self.profile.values;
-        let mut map = ColumnMap::by_position(rules);
-        while let Some(line) = self.line(deadline) {
-            let reading = match self.profile.form {
-                Form::Fields(checksum) => fields(&line, rules, checksum),
-                Form::Columns { delimiter, .. } => {
-                    let Some(map) = &map else {
-                        map = ColumnMap::by_header(&line, rules, delimiter);
-                        continue;
-                    };
-                    columns(&line, rules, delimiter, map)
-                }
-                Form::Answers => return None,
-            };
-            if matches!(reading.status, Status::Ok | Status::NoSignal) {
-                return Some(reading);
-            }
-        }
-        None
-    }
-
-    fn line(&mut self, deadline: Deadline) -> Option<String> {
-        let mut buffer = [0; 512];
-        let mut frames = Vec::new();
-        while !deadline.is_over() {
-            let count = self.pipe.read(&mut buffer, deadline.left()).ok()?;
-            self.splitter
-                .push(buffer.get(..count).unwrap_or(&[]), &mut frames);
-            for frame in frames.drain(..) {
-                if let Frame::Line(line) = frame
-                    && let Ok(line) = String::from_utf8(line)
-                {
-                    return Some(line.trim().to_owned());
-                }
-            }
-        }
-        None
-    }
+    found
 }
 
-fn words(reading: &Reading) -> String {
-    let values: Vec<String> = Channel::ALL
-        .into_iter()
-        .filter_map(|channel| Some(units::exact(reading.readings.get(channel)?, channel.unit())))
-        .collect();
-    match (values.is_empty(), reading.status) {
-        (true, status) => status.to_string(),
-        (false, Status::Ok) => values.join(", "),
-        (false, status) => format!("{}, {status}", values.join(", ")),
+fn ask_all(trial: &mut Trial, profiles: &[&Profile]) -> Vec<Found> {
+    let mut names = Vec::new();
+    profiles
+        .iter()
+        .filter_map(|profile| ask(trial, profile, &mut names))
+        .collect()
+}
+
+/// The answers to questions for a name so far; none where there was no answer, so that it is waited for once.
+type Names = Vec<(Vec<u8>, Option<String>)>;
+
+/// Asks for the name and for one row; `None` when it does not answer as the profile says.
+fn ask(trial: &mut Trial, profile: &Profile, names: &mut Names) -> Option<Found> {
+    let line = |said: Said| match said {
+        Said::Line(line) => String::from_utf8(line).ok(),
+        Said::Overlong(_) | Said::Nothing(_) | Said::Gone(_) => None,
+    };
+    let mut identity = None;
+    if let Some(question) = &profile.identity {
+        let bytes = profile.to_bytes(question);
+        let known = names.iter().find(|(asked, _)| *asked == bytes);
+        let answer = if let Some((_, answer)) = known {
+            answer.clone()
+        } else {
+            let answer = line(trial.ask(&bytes, NAME_PATIENCE).0);
+            names.push((bytes, answer.clone()));
+            answer
+        };
+        identity = Some(answer?.trim().to_owned());
+    }
+    for text in &profile.start {
+        trial.tell(&profile.to_bytes(text)).ok()?;
+    }
+    let mut reading = Reading::default();
+    let patience = PATIENCE.min(profile.timing.timeout);
+    for question in profile.questions() {
+        let answer = line(trial.ask(&profile.to_bytes(question), patience).0)?;
+        read_answer(question, &answer, &profile.values, &mut reading).ok()?;
+    }
+    if let Some(rule) = &profile.waveform {
+        trial.waveform(profile, rule, patience, &mut reading).ok()?;
+    }
+    Some(Found::Answers {
+        profile: profile.name.clone(),
+        identity,
+        reading: prove::words(&reading),
+    })
+}
+
+/// Waits for a line that a profile can read; the first may be a fragment, a board may be starting.
+fn listen(trial: &mut Trial, profiles: &[&Profile]) -> Vec<Found> {
+    let settle = profiles.iter().map(|profile| profile.timing.settle).max();
+    let Some(settle) = settle else {
+        return Vec::new();
+    };
+    let deadline = Deadline::after(settle + PATIENCE);
+    let mut ears: Vec<Ear<'_>> = profiles.iter().map(|profile| Ear::new(profile)).collect();
+    loop {
+        let line = match trial.next(deadline) {
+            Said::Line(line) => line,
+            Said::Overlong(_) => continue,
+            Said::Nothing(_) | Said::Gone(_) => return Vec::new(),
+        };
+        let mut found = Vec::new();
+        for (profile, ear) in profiles.iter().zip(&mut ears) {
+            if let Some(reading) = ear.hear(&line)
+                && matches!(reading.status, Status::Ok | Status::NoSignal)
+            {
+                found.push(Found::Answers {
+                    profile: profile.name.clone(),
+                    identity: None,
+                    reading: prove::words(&reading),
+                });
+            }
+        }
+        if !found.is_empty() {
+            return found;
+        }
     }
 }

@@ -7,6 +7,7 @@ mod battery_several;
 mod cautions;
 mod check;
 mod compare;
+mod desk;
 mod evening;
 mod exit;
 mod field;
@@ -22,6 +23,8 @@ mod plan;
 mod ports;
 mod predict;
 mod progress;
+mod proof_text;
+mod prove;
 mod record;
 mod recording;
 mod room;
@@ -29,6 +32,8 @@ mod settings;
 mod sheet;
 mod signal;
 mod simulate;
+mod trial;
+mod wrong_speed;
 
 use std::process::ExitCode;
 

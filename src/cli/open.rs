@@ -12,11 +12,13 @@ use crate::acquire::Source;
 use crate::clock::{Clock, Deadline};
 use crate::frame::LineEnd;
 use crate::instrument::{
-    Catalogue, Handshake, Manner, Multiplier, ParityBit, PortRule, Profile, WireEnd,
+    Catalogue, CatalogueError, Handshake, Manner, Multiplier, ParityBit, PortRule, Profile, WireEnd,
 };
 use crate::reading::Channel;
 use crate::session::{Clause, Connection, InstrumentMeta, LinkMeta};
-use crate::transport::{self, Cut, OpenError, Opener, Places, SerialSettings};
+use crate::transport::{
+    self, Cut, Keeper, OpenError, Opener, Places, ReplayError, SerialSettings, Speed,
+};
 
 /// A port that is busy may be so for the seconds in which a modem manager looks at it.
 const BUSY_PATIENCE: Duration = Duration::from_secs(10);
@@ -49,7 +51,7 @@ pub(super) fn name_all(
         }
         let (profile, text) = catalogue
             .get(&address.profile)
-            .map_err(|error| Failure::from_error(USAGE, &error))?;
+            .map_err(|error| profile_failure(&error))?;
         let every = every.unwrap_or(profile.timing.every);
         named.push(Named {
             profile_text: text.to_owned(),
@@ -63,6 +65,50 @@ pub(super) fn name_all(
         links.push(join(clause, &mut named)?);
     }
     Ok((named, links))
+}
+
+/// A profile that can't be had, with the name that may be meant.
+fn profile_failure(error: &CatalogueError) -> Failure {
+    let failure = Failure::from_error(USAGE, error);
+    match error {
+        CatalogueError::Unknown { name, known } => match nearest(name, known) {
+            Some(near) => failure.hint(format!("did you mean {near}?")),
+            None => failure.hint(
+                "a profile of your own goes to ~/.config/sagtrace/devices/NAME.toml; see devices/README.md",
+            ),
+        },
+        CatalogueError::Faulty { .. } => failure.hint("devices/README.md has every key"),
+    }
+}
+
+/// The known name that is most like another, if one is near: at most a third of its letters differ.
+fn nearest<'k>(name: &str, known: &'k [String]) -> Option<&'k str> {
+    let allowed = name.chars().count().div_ceil(3);
+    known
+        .iter()
+        .map(|other| (edits(name, other), other.as_str()))
+        .filter(|(edits, _)| *edits <= allowed)
+        .min_by_key(|(edits, _)| *edits)
+        .map(|(_, other)| other)
+}
+
+/// How many letters must be put in, taken out or changed to make one word the other (Levenshtein's distance).
+fn edits(one: &str, other: &str) -> usize {
+    let other: Vec<char> = other.chars().collect();
+    let mut row: Vec<usize> = (0..=other.len()).collect();
+    for (index, a) in one.chars().enumerate() {
+        let mut next = vec![index + 1];
+        for ((b, pair), left) in other.iter().zip(row.windows(2)).zip(0..) {
+            let [diagonal, above] = *pair else {
+                continue;
+            };
+            let before = next.get(left).copied().unwrap_or(0);
+            let changed = diagonal + usize::from(a != *b);
+            next.push(changed.min(above + 1).min(before + 1));
+        }
+        row = next;
+    }
+    row.last().copied().unwrap_or(0)
 }
 
 /// Puts a clause's factor into the profile of the instrument that has the input.
@@ -156,8 +202,13 @@ impl Named {
         }
     }
 
-    /// Opens the port or log.
-    pub(super) fn open(mut self, clock: &Clock) -> Result<Source, Failure> {
+    /// Opens the port or log; its bytes go to the keeper.
+    pub(super) fn open(
+        mut self,
+        clock: &Clock,
+        speed: Speed,
+        keeper: Keeper,
+    ) -> Result<Source, Failure> {
         if let Place::Serial {
             baud: Some(baud), ..
         } = &self.address.place
@@ -174,14 +225,21 @@ impl Named {
             Manner::Unasked => transport::Manner::Unasked,
         };
         let link = if let Place::Log(path) = &self.address.place {
-            transport::replay(manner, path, cut)
-                .map_err(|error| Failure::from_error(USAGE, &error))?
+            let replay = transport::replay(manner, path, cut, speed)
+                .map_err(|error| replay_failure(&error))?;
+            if replay.is_torn {
+                let path = path.display();
+                output::note(&format!(
+                    "the last line of {path} is half a line and left out"
+                ));
+            }
+            replay.link
         } else {
             let mut opener = opener(&self.address.place, &self.profile.port);
             let pipe = open_patiently(&mut opener).map_err(|error| open_failure(&error))?;
-            transport::link(manner, pipe, opener, cut, clock.clone()).map_err(|error| {
-                Failure::new(INSTRUMENT, format!("no thread for the port: {error}"))
-            })?
+            transport::link_kept(manner, pipe, opener, cut, clock.clone(), keeper).map_err(
+                |error| Failure::new(INSTRUMENT, format!("no thread for the port: {error}")),
+            )?
         };
         Ok(Source {
             label: Arc::from(self.address.label.as_str()),
@@ -232,7 +290,18 @@ pub(super) const fn serial_settings(port: &PortRule, baud: Option<u32>) -> Seria
     }
 }
 
-fn opener(place: &Place, port: &PortRule) -> Opener {
+/// A byte log that can't be played, with what to do about it.
+fn replay_failure(error: &ReplayError) -> Failure {
+    let failure = Failure::from_error(USAGE, error);
+    failure.hint(match error {
+        ReplayError::Unreadable { .. } => {
+            "record --keep-bytes makes byte logs, as bytes/LABEL.log in the session folder"
+        }
+        ReplayError::BadEntry { .. } => "README.md describes the byte log, line by line",
+    })
+}
+
+pub(super) fn opener(place: &Place, port: &PortRule) -> Opener {
     match place {
         Place::Serial { path, baud } => {
             let (path, settings) = (path.clone(), serial_settings(port, *baud));
@@ -252,7 +321,7 @@ fn opener(place: &Place, port: &PortRule) -> Opener {
 }
 
 /// Opens a port, waiting a while for one that is busy.
-fn open_patiently(opener: &mut Opener) -> Result<Box<dyn transport::Pipe>, OpenError> {
+pub(super) fn open_patiently(opener: &mut Opener) -> Result<Box<dyn transport::Pipe>, OpenError> {
     let deadline = Deadline::after(BUSY_PATIENCE);
     let mut told = false;
     loop {
@@ -314,4 +383,26 @@ fn group_name(groups: &str, number: u32) -> Option<String> {
         let name = fields.next()?;
         (fields.nth(1)?.parse() == Ok(number)).then(|| name.to_owned())
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_that_is_nearly_right_is_found_and_another_is_not() {
+        let known = ["columns", "plain-lines", "scpi-counter", "scpi-scope"].map(str::to_owned);
+        for (name, want) in [
+            ("scpi-conter", Some("scpi-counter")),
+            ("column", Some("columns")),
+            ("plain_lines", Some("plain-lines")),
+            ("spci-scope", Some("scpi-scope")),
+            ("yours", None),
+            ("", None),
+        ] {
+            assert_eq!(nearest(name, &known), want, "{name}");
+        }
+        // The textbook pair: kitten to sitting takes 3.
+        assert_eq!(edits("kitten", "sitting"), 3);
+    }
 }

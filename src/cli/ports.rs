@@ -49,10 +49,15 @@ pub(super) fn run(args: &PortsArgs, settings: &Settings) -> Result<Outcome, Fail
                 output::note(&format!("not tried: {message}"));
             }
         }
-        for port in &mut shown {
+        for port in &shown {
             output::note(&format!("asking {}…", port.name));
-            port.found = identify(&port.name, &settings.catalogue);
         }
+        // Each port takes some seconds, most of them waiting.
+        std::thread::scope(|scope| {
+            for port in &mut shown {
+                scope.spawn(|| port.found = identify(&port.name, &settings.catalogue));
+            }
+        });
     }
     let text = match args.format {
         Format::Text => text(&shown, args.identify),

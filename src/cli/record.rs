@@ -1,7 +1,7 @@
 //! `record`: a test session from one or more instruments.
 
 use std::collections::BTreeMap;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
@@ -12,13 +12,14 @@ use super::forecast::Battery;
 use super::open::{self, Named};
 use super::recording::{self, End, Plan, Recorded};
 use super::settings::Settings;
-use super::{marks, output, sheet};
+use super::{marks, output, proof_text, prove, sheet};
 use crate::acquire::Source;
 use crate::battery::kind::Kind;
 use crate::clock::{Clock, rfc3339_ms};
 use crate::instrument::Mask;
 use crate::reading::Channel;
 use crate::session::{self, Connection, Contents, LinkMeta, Meta, SCHEMA, State, Summary, Writer};
+use crate::transport::{self, Keeper, KeptBytes, Speed, Unwritten};
 use crate::units::{self, Unit};
 
 pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Failure> {
@@ -27,6 +28,14 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
     let connection = Connection::parse(args.connected.as_deref().unwrap_or(""))
         .map_err(|error| Failure::from_error(USAGE, &error))?;
     let (named, links) = open::name_all(addresses, &settings.catalogue, &connection, args.every)?;
+    if args.bytes.dry_run {
+        let proofs = prove::prove_all(named)?;
+        output::result(&match args.format {
+            Format::Text => proof_text::text(&proofs),
+            Format::Json => format!("{:#}\n", proof_text::json(&proofs)),
+        })?;
+        return prove::judge(&proofs);
+    }
     let is_log = |one: &Named| matches!(one.address.place, Place::Log(_));
     let is_replay = named.iter().all(is_log);
     let clock = Clock::real();
@@ -34,9 +43,14 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         out: args.out,
         parent: args.sessions.or_else(|| settings.sessions_dir.clone()),
         replace: args.force,
+        bytes: if args.bytes.keep_bytes {
+            Bytes::Kept
+        } else {
+            Bytes::Dropped
+        },
+        speed: args.bytes.replay_speed.map_or(Speed::AtOnce, Speed::Times),
     };
-    let battery = &args.battery;
-    let sheet = build.as_ref().map(|(sheet, _)| sheet);
+    let (battery, sheet) = (&args.battery, build.as_ref().map(|(sheet, _)| sheet));
     let mut foretold = Battery::of(battery, sheet, folder.earlier())?;
     if let Some(foretold) = &mut foretold {
         foretold.is_masked = !args.masks.is_empty();
@@ -66,7 +80,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         note: args.note,
         simulated: args.simulated,
     };
-    let (sources, writer) = begin(named, links, about, &folder, &clock)?;
+    let (sources, writer, kept) = begin(named, links, about, &folder, &clock)?;
     let noted = marks::read_marks(clock.clone());
     let plan = Plan {
         clock,
@@ -79,15 +93,15 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         wait_for_room: args.wait_for_room,
         show: args.show,
         quiet: args.quiet,
+        kept,
     };
     let recorded = recording::record(sources, writer, noted, plan)?;
-    let text = match args.format {
-        Format::Text => summary_text(&recorded),
-        Format::Json => format!("{:#}\n", summary_json(&recorded)),
-    };
     // With the rows on stdout, the table stands there and nothing else; session.toml has the summary.
     if args.show == Show::Summary {
-        output::result(&text)?;
+        output::result(&match args.format {
+            Format::Text => summary_text(&recorded),
+            Format::Json => format!("{:#}\n", summary_json(&recorded)),
+        })?;
     }
     judge(&recorded, args.duration.is_some())
 }
@@ -133,13 +147,31 @@ pub(super) struct Folder {
     pub(super) out: Option<PathBuf>,
     pub(super) parent: Option<PathBuf>,
     pub(super) replace: bool,
+    pub(super) bytes: Bytes,
+    pub(super) speed: Speed,
 }
+
+/// What becomes of the bytes that instruments send.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Bytes {
+    /// They are kept in a log, one an instrument.
+    Kept,
+    /// They are dropped once they are read.
+    Dropped,
+}
+
+/// The byte logs of a recording, each with its instrument.
+pub(super) type KeptLogs = Vec<(String, KeptBytes)>;
 
 impl Folder {
     /// Where earlier sessions are: beside this one.
     pub(super) fn earlier(&self) -> PathBuf {
-        let beside = self.out.as_deref().and_then(std::path::Path::parent);
-        let dir = self.parent.as_deref().or(beside).unwrap_or(".".as_ref());
+        let beside = self.out.as_deref().and_then(Path::parent);
+        let dir = self
+            .parent
+            .as_deref()
+            .or(beside)
+            .unwrap_or_else(|| ".".as_ref());
         if dir.as_os_str().is_empty() {
             PathBuf::from(".")
         } else {
@@ -155,7 +187,7 @@ pub(super) fn begin(
     about: About,
     folder: &Folder,
     clock: &Clock,
-) -> Result<(Vec<Source>, Writer), Failure> {
+) -> Result<(Vec<Source>, Writer, KeptLogs), Failure> {
     let instruments = named.iter().map(Named::meta).collect();
     let mut channels: Vec<Channel> = named
         .iter()
@@ -168,10 +200,7 @@ pub(super) fn begin(
         .iter()
         .map(|one| (one.address.label.clone(), one.profile_text.clone()))
         .collect();
-    let sources = named
-        .into_iter()
-        .map(|one| one.open(clock))
-        .collect::<Result<Vec<_>, _>>()?;
+    let (sources, unwritten) = open_all(named, folder, clock)?;
     let wall_ms = clock.now().wall_ms;
     let dir = folder.out.clone().unwrap_or_else(|| {
         folder
@@ -180,15 +209,6 @@ pub(super) fn begin(
             .unwrap_or_default()
             .join(session::folder_name(wall_ms, &about.build))
     });
-    let cannot_write = |error: &session::SessionError| {
-        let failure = Failure::from_error(CANNOT_WRITE, error);
-        match error {
-            session::SessionError::Exists { .. } => {
-                failure.hint("name another folder with --out, or move this one aside with --force")
-            }
-            _ => failure.hint("name a folder that can be written to with --out"),
-        }
-    };
     let aside = session::prepare_folder(&dir, folder.replace, wall_ms)
         .map_err(|error| cannot_write(&error))?;
     if let Some(aside) = aside {
@@ -231,7 +251,63 @@ pub(super) fn begin(
     };
     let writer =
         Writer::create(&dir, meta, &channels, &contents).map_err(|error| cannot_write(&error))?;
-    Ok((sources, writer))
+    let kept = write_bytes(unwritten, writer.dir())?;
+    Ok((sources, writer, kept))
+}
+
+/// A session folder that can't be written, with what to do about it.
+fn cannot_write(error: &session::SessionError) -> Failure {
+    let failure = Failure::from_error(CANNOT_WRITE, error);
+    match error {
+        session::SessionError::Exists { .. } => {
+            failure.hint("name another folder with --out, or move this one aside with --force")
+        }
+        _ => failure.hint("name a folder that can be written to with --out"),
+    }
+}
+
+/// The byte logs that have no file yet, each with its instrument.
+type UnwrittenLogs = Vec<(String, Unwritten)>;
+
+fn open_all(
+    named: Vec<Named>,
+    folder: &Folder,
+    clock: &Clock,
+) -> Result<(Vec<Source>, UnwrittenLogs), Failure> {
+    let (mut sources, mut unwritten) = (Vec::new(), Vec::new());
+    for one in named {
+        let is_log = matches!(one.address.place, Place::Log(_));
+        let keeper = if folder.bytes == Bytes::Kept && !is_log {
+            let (keeper, log) = transport::keep_bytes();
+            unwritten.push((one.address.label.clone(), log));
+            keeper
+        } else {
+            Keeper::default()
+        };
+        sources.push(one.open(clock, folder.speed, keeper)?);
+    }
+    Ok((sources, unwritten))
+}
+
+/// Gives each byte log its file, `bytes/LABEL.log` in the session folder.
+fn write_bytes(unwritten: UnwrittenLogs, dir: &Path) -> Result<KeptLogs, Failure> {
+    let dir = dir.join("bytes");
+    let cannot = |path: &Path, error: &std::io::Error| {
+        Failure::new(
+            CANNOT_WRITE,
+            format!("cannot write {}: {error}", path.display()),
+        )
+    };
+    if !unwritten.is_empty() {
+        std::fs::create_dir_all(&dir).map_err(|error| cannot(&dir, &error))?;
+    }
+    let mut kept = Vec::new();
+    for (label, log) in unwritten {
+        let path = dir.join(format!("{label}.log"));
+        let log = log.write_to(&path).map_err(|error| cannot(&path, &error))?;
+        kept.push((label, log));
+    }
+    Ok(kept)
 }
 
 /// What a finished recording means for the exit code.

@@ -21,7 +21,9 @@ pub(super) fn run(action: &SheetAction) -> Result<Outcome, Failure> {
 
 /// Reads a build sheet and keeps its text.
 pub(super) fn read(path: &Path) -> Result<(Sheet, String), Failure> {
-    let text = read_text(path)?;
+    let text = read_text(path).map_err(|failure| {
+        failure.hint("begin one with: sagtrace sheet template > my-pillar.toml")
+    })?;
     let sheet = parse(&text, &origin(path))?;
     Ok((sheet, text))
 }

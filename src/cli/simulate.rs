@@ -6,7 +6,7 @@ use super::address::{Address, Place};
 use super::args::{BatteryInUse, BatteryStart, Device, Show, SimulateArgs};
 use super::exit::{Failure, INSTRUMENT, Outcome};
 use super::forecast::Battery;
-use super::record::{About, Folder};
+use super::record::{About, Bytes, Folder};
 use super::recording::{self, Plan};
 use super::settings::Settings;
 use super::{compare, evening, marks, open, output, predict, record, sheet, signal};
@@ -20,6 +20,7 @@ use crate::clock::Clock;
 use crate::instrument::Catalogue;
 use crate::report;
 use crate::session::Connection;
+use crate::transport::Speed;
 
 /// How many times faster than real the evening runs.
 const TIME_SCALE: u32 = 240;
@@ -55,11 +56,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         "a virtual {profile} answers on {path}; seed {}, {scale} times faster than real",
         args.seed
     ));
-    let address = Address {
-        label: profile.to_owned(),
-        profile: profile.to_owned(),
-        place: Place::Serial { path, baud: None },
-    };
+    let address = address(profile, path);
     let (mut named, links) = open::name_all(
         vec![address],
         &Catalogue::default(),
@@ -70,24 +67,8 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         // The virtual board does not restart when its port is opened.
         one.profile.timing.settle = std::time::Duration::ZERO;
     }
-    let folder = Folder {
-        out: args.out.clone(),
-        parent: args
-            .sessions
-            .clone()
-            .or_else(|| settings.sessions_dir.clone()),
-        replace: args.force,
-    };
-    let in_use = BatteryInUse {
-        battery: Some(args.battery.label().to_owned()),
-        battery_start: BatteryStart::Full,
-        battery_kind: Some(args.battery.kind()),
-        battery_end: None,
-        battery_each: None,
-        load: None,
-        warn_left: None,
-        until_forecast: None,
-    };
+    let folder = folder(args, settings);
+    let in_use = in_use(args);
     let battery = Battery::of(&in_use, Some(&build), folder.earlier())?;
     let about = About {
         build: build.name.clone(),
@@ -102,7 +83,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         note: Some(format!("invented evening, seed {}", args.seed)),
         simulated: true,
     };
-    let (sources, writer) = record::begin(named, links, about, &folder, &clock)?;
+    let (sources, writer, kept) = record::begin(named, links, about, &folder, &clock)?;
     let noted = marks::scripted(clock.clone(), evening.marks);
     let plan = Plan {
         clock,
@@ -115,12 +96,47 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         wait_for_room: false,
         show: Show::Summary,
         quiet: false,
+        kept,
     };
     let recorded = recording::record(sources, writer, noted, plan)?;
     drop(device);
     output::result(&record::summary_text(&recorded))?;
     tell(&recorded.dir)?;
     record::judge(&recorded, true)
+}
+
+fn folder(args: &SimulateArgs, settings: &Settings) -> Folder {
+    let parent = args.sessions.clone();
+    Folder {
+        out: args.out.clone(),
+        parent: parent.or_else(|| settings.sessions_dir.clone()),
+        replace: args.force,
+        bytes: Bytes::Dropped,
+        speed: Speed::AtOnce,
+    }
+}
+
+/// The virtual instrument's address.
+fn address(profile: &str, path: String) -> Address {
+    Address {
+        label: profile.to_owned(),
+        profile: profile.to_owned(),
+        place: Place::Serial { path, baud: None },
+    }
+}
+
+/// The battery on the bench, as `record` would be told of it.
+fn in_use(args: &SimulateArgs) -> BatteryInUse {
+    BatteryInUse {
+        battery: Some(args.battery.label().to_owned()),
+        battery_start: BatteryStart::Full,
+        battery_kind: Some(args.battery.kind()),
+        battery_end: None,
+        battery_each: None,
+        load: None,
+        warn_left: None,
+        until_forecast: None,
+    }
 }
 
 /// Compares, draws, and says where everything is.

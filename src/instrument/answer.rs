@@ -1,47 +1,142 @@
 //! The answer to a question: values between commas or semicolons.
 
+use super::cells::{self, Cell};
 use super::line::Reading;
-use super::number::read_number;
+use super::number::{Value, read_number};
 use super::profile::{ChannelRule, Place};
 use crate::reading::Status;
 
 /// Reads the answer to `question` into `reading`; `Err` says why the answer is not one to this question.
 ///
 /// # Errors
-/// The reason, in a few words, when the answer holds too few values or none that can be read.
+/// The reason, in a few words, when the answer holds too few or too many values, or one that can't be read.
 pub fn read_answer(
     question: &str,
     answer: &str,
     rules: &[ChannelRule],
     reading: &mut Reading,
 ) -> Result<(), &'static str> {
-    let values: Vec<&str> = answer.split([',', ';']).collect();
-    let mut wanted = 0;
-    for rule in rules {
-        let Place::Answer { ask, position } = &rule.place else {
-            continue;
-        };
-        if ask != question {
-            continue;
+    let is_asked =
+        |rule: &&ChannelRule| matches!(&rule.place, Place::Answer { ask, .. } if ask == question);
+    let decimal_sign = rules
+        .iter()
+        .find(is_asked)
+        .map_or('.', |rule| rule.number.decimal_sign);
+    // With a decimal comma, a comma separates nothing.
+    let comma = (decimal_sign != ',').then_some(',');
+    let values = match cells::cut(answer.trim_end_matches(';'), comma, Some(';')) {
+        Ok(values) => values,
+        Err(why) => {
+            reading.note(Status::Garbled, &format!("{question}: {why}"));
+            return Err(why);
         }
-        wanted = wanted.max(*position);
-        if let Some(text) = values.get(position - 1) {
-            reading.add(rule.channel, read_number(text, &rule.number, rule.channel));
-        }
-    }
-    if values.len() < wanted {
-        // Values that came may belong to the question before: none of them is taken as the missing one.
+    };
+    let wanted = rules
+        .iter()
+        .filter_map(|rule| match &rule.place {
+            Place::Answer { ask, of, .. } if ask == question => Some(*of),
+            _ => None,
+        })
+        .max()
+        .unwrap_or(0);
+    if values.len() != wanted {
+        // The values that came may belong to the question before, and "4,012" may be one number: none is taken.
+        let came = values.len();
         reading.note(
             Status::Garbled,
-            &format!("{question} gave {} of {wanted} values", values.len()),
+            &format!("{question} gave {came} values where the profile says {wanted}"),
         );
-        return Err("too few values");
+        return Err(if came < wanted {
+            "too few values"
+        } else {
+            "too many values"
+        });
     }
-    if reading.status == Status::Garbled {
-        Err("not a number")
+    let mut outcome = Ok(());
+    for rule in rules.iter().filter(is_asked) {
+        let Place::Answer {
+            position, header, ..
+        } = &rule.place
+        else {
+            continue;
+        };
+        let Some(cell) = values.get(position - 1) else {
+            continue;
+        };
+        let value = read_value(cell, question, header.as_deref(), rule);
+        if let Value::Garbled(why) = value {
+            outcome = Err(why);
+        }
+        reading.add(rule.channel, value);
+    }
+    outcome
+}
+
+/// Reads one value, behind the header of its unit if the instrument's headers are on.
+fn read_value(cell: &Cell, question: &str, header: Option<&str>, rule: &ChannelRule) -> Value {
+    let number = &rule.number;
+    // A mark may look like a header: `NO SIGNAL`.
+    if number.marks.have(&cell.text) {
+        return read_number(&cell.text, number, rule.channel);
+    }
+    let Some((found, rest)) = split_header(&cell.text) else {
+        return read_number(&cell.text, number, rule.channel);
+    };
+    let unit = question.split(';').nth(cell.unit).unwrap_or(question);
+    let is_ours = match header {
+        Some(header) => header.eq_ignore_ascii_case(found),
+        None => belongs(found, unit),
+    };
+    if is_ours {
+        read_number(unquoted(rest), number, rule.channel)
     } else {
-        Ok(())
+        Value::Garbled("a value behind the header of another question")
     }
+}
+
+/// What stands behind the header of the answer to `question`; `None` where there is no header, or another question's.
+pub(super) fn without_header<'a>(answer: &'a str, question: &str) -> Option<&'a str> {
+    split_header(answer.trim())
+        .filter(|(header, _)| belongs(header, question))
+        .map(|(_, rest)| rest)
+}
+
+/// Splits a header, `:MEAS:FREQ `, from the value behind it.
+fn split_header(text: &str) -> Option<(&str, &str)> {
+    let (header, rest) = text.split_once([' ', '\t'])?;
+    let mut letters = header.trim_start_matches(':').bytes();
+    let begins = letters.next().is_some_and(|byte| byte.is_ascii_uppercase());
+    let goes_on = |byte: u8| byte.is_ascii_uppercase() || byte.is_ascii_digit() || byte == b':';
+    let rest = rest.trim_start();
+    (begins && letters.all(goes_on) && !rest.is_empty()).then_some((header, rest))
+}
+
+/// Whether a header is that of a question: its last word is one of the question's, in its short or long form.
+///
+/// So the header shows an answer that came too late: `:MEAS:VOLT 8.9` is none to `MEAS:FREQ?`.
+fn belongs(header: &str, question: &str) -> bool {
+    let asked = question.split(['?', ' ']).next().unwrap_or("");
+    let last = header.rsplit(':').next().unwrap_or("");
+    let mut words = asked.split(':').filter(|word| !word.is_empty()).rev();
+    // `VOLT:DC` may answer as `VOLT`, since DC goes without saying; a word further left is shared with other questions.
+    words.by_ref().take(2).any(|word| is_same_word(word, last))
+}
+
+/// Short and long form of one word: the shorter begins the longer, and has at least two letters.
+fn is_same_word(one: &str, other: &str) -> bool {
+    let (short, long) = if one.len() <= other.len() {
+        (one, other)
+    } else {
+        (other, one)
+    };
+    let head = long.get(..short.len()).unwrap_or("");
+    short.len() >= 2 && head.eq_ignore_ascii_case(short)
+}
+
+/// A value that is a string: behind a header its quotes are still on.
+fn unquoted(text: &str) -> &str {
+    let inner = |quote: char| text.strip_prefix(quote)?.strip_suffix(quote);
+    inner('"').or_else(|| inner('\'')).unwrap_or(text)
 }
 
 #[cfg(test)]
@@ -56,35 +151,121 @@ mod tests {
         let mut rules = profile.values;
         for (index, rule) in rules.iter_mut().enumerate() {
             rule.place = Place::Answer {
-                ask: "BOTH?".to_owned(),
+                ask: "MEAS:FREQ?;:MEAS:VOLT:DC?".to_owned(),
                 position: index + 1,
+                of: 2,
+                header: None,
             };
         }
         rules
     }
 
-    #[test]
-    fn a_compound_answer_gives_each_value_its_channel() {
+    const BOTH: &str = "MEAS:FREQ?;:MEAS:VOLT:DC?";
+
+    fn read(question: &str, answer: &str, rules: &[ChannelRule]) -> Reading {
         let mut reading = Reading::default();
-        assert_eq!(
-            read_answer("BOTH?", "+4.015E+06;+9.36E+00", &both(), &mut reading),
-            Ok(())
-        );
-        assert_eq!(reading.readings.get(Channel::FrequencyHz), Some(4.015e6));
-        assert_eq!(reading.readings.get(Channel::BatteryV), Some(9.36));
+        let outcome = read_answer(question, answer, rules, &mut reading);
+        let is_bad = reading.status == Status::Garbled;
+        assert_eq!(outcome.is_err(), is_bad, "{answer}: {outcome:?}");
+        reading
+    }
+
+    fn values(reading: &Reading) -> [Option<f64>; 2] {
+        [Channel::FrequencyHz, Channel::BatteryV].map(|channel| reading.readings.get(channel))
     }
 
     #[test]
-    fn one_value_where_two_are_wanted_marks_the_row() {
-        let mut reading = Reading::default();
+    fn a_compound_answer_gives_each_value_its_channel() {
+        for answer in [
+            "+4.015E+06;+9.36E+00",
+            "+4.015E+06,+9.36E+00",
+            ":MEAS:FREQ +4.015E+06;:MEAS:VOLT:DC +9.36E+00",
+            "FREQUENCY 4.015E6; VOLTAGE 9.36",
+            "FREQ 4015 kHz;VOLT \"9.36\"",
+            "'4.015E6';9.36;",
+        ] {
+            let reading = read(BOTH, answer, &both());
+            assert_eq!(values(&reading), [Some(4.015e6), Some(9.36)], "{answer}");
+        }
+    }
+
+    #[test]
+    fn another_number_of_values_marks_the_row_and_gives_none() {
+        for answer in [
+            "+9.36E+00",
+            "4,015,9.36",
+            "4.015E6;9.36;1",
+            "\"4.015E6;9.36\"",
+        ] {
+            let reading = read(BOTH, answer, &both());
+            assert_eq!(reading.status, Status::Garbled, "{answer}");
+            assert!(reading.readings.is_empty(), "{answer}: {reading:?}");
+        }
         assert_eq!(
-            read_answer("BOTH?", "+9.36E+00", &both(), &mut reading),
-            Err("too few values")
+            read(BOTH, "+9.36E+00", &both()).note,
+            "MEAS:FREQ?;:MEAS:VOLT:DC? gave 1 values where the profile says 2"
+        );
+    }
+
+    /// "4,012" may be 4012 or 4.012: it is not 4.
+    #[test]
+    fn a_decimal_comma_is_never_a_separator_by_mistake() {
+        let (profile, _) = Catalogue::default().get("scpi-counter").unwrap();
+        let mut rules = profile.values;
+        assert!(read("MEAS:FREQ?", "4,012", &rules).readings.is_empty());
+        for rule in &mut rules {
+            rule.number.decimal_sign = ',';
+        }
+        let reading = read("MEAS:FREQ?", "4012345,5", &rules);
+        assert_eq!(values(&reading), [Some(4012345.5), None]);
+    }
+
+    #[test]
+    fn the_header_of_another_question_is_refused() {
+        let (profile, _) = Catalogue::default().get("scpi-scope").unwrap();
+        let frequency = "MEAS:VOLT:FREQ? (@1)";
+        let reading = read(frequency, ":MEAS:VOLT:FREQ 6.2E6", &profile.values);
+        assert_eq!(values(&reading), [Some(6.2e6), None]);
+        for answer in [":MEAS:VOLT:DC 8.9", "ERR 113", "E 5", "BUSY 3"] {
+            let reading = read(frequency, answer, &profile.values);
+            assert_eq!(reading.status, Status::Garbled, "{answer}");
+            assert!(reading.readings.is_empty(), "{answer}");
+        }
+        let swapped = read(BOTH, ":MEAS:VOLT:DC 9.36;:MEAS:FREQ 4.015E6", &both());
+        assert!(swapped.readings.is_empty(), "{swapped:?}");
+    }
+
+    #[test]
+    fn a_header_of_its_own_is_named_in_the_profile() {
+        let (profile, _) = Catalogue::default().get("scpi-counter").unwrap();
+        let mut rules = profile.values;
+        for rule in &mut rules {
+            rule.place = Place::Answer {
+                ask: "READ?".to_owned(),
+                position: 1,
+                of: 1,
+                header: Some("VAL".to_owned()),
+            };
+        }
+        rules.truncate(1);
+        assert_eq!(values(&read("READ?", "VAL 6.2E6", &rules))[0], Some(6.2e6));
+        assert!(read("READ?", "READ 6.2E6", &rules).readings.is_empty());
+    }
+
+    #[test]
+    fn a_mark_of_two_words_is_not_taken_for_a_header() {
+        let (profile, _) = Catalogue::default().get("scpi-counter").unwrap();
+        let mut rules = profile.values;
+        for rule in &mut rules {
+            rule.number.marks.no_signal.push("NO SIGNAL".to_owned());
+        }
+        assert_eq!(
+            read("MEAS:FREQ?", "NO SIGNAL", &rules).status,
+            Status::NoSignal
         );
         assert_eq!(
-            (reading.status, reading.readings.get(Channel::BatteryV)),
-            (Status::Garbled, None)
+            read("MEAS:FREQ?", "FREQ 9.91E37", &rules).status,
+            Status::NoSignal
         );
-        assert_eq!(reading.note, "BOTH? gave 1 of 2 values");
     }
 }

@@ -2,21 +2,27 @@
 
 mod answer;
 mod catalogue;
+mod cells;
+mod complaint;
 mod line;
 mod mask;
 mod number;
 mod profile;
 mod profile_file;
+mod profile_lines;
+mod seal;
 mod waveform;
 mod waveform_file;
 
 pub use answer::read_answer;
 pub use catalogue::{Catalogue, CatalogueError, shipped};
-pub use line::{ColumnMap, Reading, columns, fields, is_checked_line};
+pub use complaint::{Complaint, read_complaint};
+pub use line::{ColumnLayout, ColumnMap, Reading, columns, fields, missing_names};
 pub use mask::{Mask, mask};
 pub use number::{Marks, Multiplier, NumberRule, Value, read_number};
 pub use profile::{
-    Belief, ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule,
-    Profile, Resync, SentEnd, Timing, WireEnd,
+    Belief, ChannelRule, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
+    Resync, SentEnd, Timing, WireEnd,
 };
+pub use seal::{Checksum, Seal, Sum, is_checked_line};
 pub use waveform::{Codes, Figure, Preamble, PreambleRule, Trace, WaveformRule};

@@ -1,7 +1,8 @@
 //! One value of an answer: a number, or a word for why there is none.
 //!
-//! Accepts the IEEE 488.2 decimal forms NR1, NR2 and NR3 (`273`, `0.273`, `2.73E+2`) with any number of digits, with a
-//! unit behind them or not. A number in another unit than the profile's is refused, never scaled on a guess.
+//! Accepts the IEEE 488.2 decimal forms NR1, NR2 and NR3 (`273`, `0.273`, `2.73E+2`) with any number of digits and any
+//! exponent, with a unit behind them or not, and its other bases (`#H1F`, `#Q77`, `#B101`). A number in another unit than
+//! the profile's is refused, never scaled on a guess.
 
 use crate::reading::Channel;
 use crate::units::{self, Scale, Unit};
@@ -113,6 +114,28 @@ const NO_READING_FROM: f64 = 9.0e37;
 /// How near a number must be to a mark to be it: closer than 9.9E37 is to 9.91E37, wider than 32 bits round.
 const MARK_TOLERANCE: f64 = 1e-4;
 
+impl Marks {
+    /// Whether a text is one of the marks, letter by letter.
+    pub fn have(&self, text: &str) -> bool {
+        let is_word = |mark: &String| mark.eq_ignore_ascii_case(text);
+        self.no_signal.iter().any(is_word) || self.overload.iter().any(is_word)
+    }
+}
+
+/// The scale of a unit's text as instruments print it; `None` if it is another unit or could be two.
+///
+/// Beside the SI spellings, those of IEEE 488.2 in capitals (`KHZ`, `MHZ`: from memory). There `MV` is a millivolt, in the SI
+/// a megavolt; `mHz` from a board is as likely meant as megahertz. A factor of 1e9 is not guessed: both are refused.
+pub(super) fn unit_scale(text: &str, unit: Unit) -> Option<Scale> {
+    match (unit, text) {
+        (Unit::Hertz, "HZ") => Some(Scale::Exponent(0)),
+        (Unit::Hertz, "KHZ") => Some(Scale::Exponent(3)),
+        (Unit::Hertz, "MHZ") => Some(Scale::Exponent(6)),
+        (Unit::Hertz, "mHz" | "m") | (Unit::Volt, "MV" | "M") | (Unit::Ampere, "MA" | "M") => None,
+        _ => units::scale_of(text, unit),
+    }
+}
+
 /// Reads one value.
 pub fn read_number(text: &str, rule: &NumberRule, channel: Channel) -> Value {
     let text = text.trim();
@@ -137,17 +160,28 @@ pub fn read_number(text: &str, rule: &NumberRule, channel: Channel) -> Value {
 }
 
 fn read_decimal(text: &str, rule: &NumberRule, channel: Channel) -> Value {
+    if let Some(digits) = text.strip_prefix('#') {
+        return match other_base(digits) {
+            Some(whole) => read_decimal(&whole.to_string(), rule, channel),
+            None => Value::Garbled("a block of bytes or a broken number where a number is wanted"),
+        };
+    }
     let Some((mantissa, exponent, rest)) = units::split_number(text) else {
         return Value::Garbled("not a number");
     };
+    let (exponent, rest) = spaced_exponent(rest).unwrap_or((exponent, rest));
     let plain = units::with_exponent(mantissa, exponent);
     if plain.abs() >= NO_READING_FROM {
         return beyond(plain, &rule.marks);
     }
+    if plain == 0.0 && mantissa.bytes().any(|byte| matches!(byte, b'1'..=b'9')) {
+        // 4E-32000 is legal, and not the zero that means a silent coil.
+        return Value::Garbled("a number too small");
+    }
     let scale = match (rest.trim(), rule.scale) {
         ("", Some(scale)) => scale,
         ("", None) => return Value::Garbled("a number without its unit"),
-        (unit, _) => match units::scale_of(unit, rule.unit) {
+        (unit, _) => match unit_scale(unit, rule.unit) {
             Some(scale) => scale,
             None => return Value::Garbled("a number with another unit or other text behind it"),
         },
@@ -162,6 +196,37 @@ fn read_decimal(text: &str, rule: &NumberRule, channel: Channel) -> Value {
         }
     };
     judge(rule.multiplier.apply(value), channel)
+}
+
+/// A whole number in another base, behind its `#`: `H1F`, `Q77`, `B101` (IEEE 488.2).
+fn other_base(text: &str) -> Option<u64> {
+    let base = match text.bytes().next()?.to_ascii_uppercase() {
+        b'H' => 16,
+        b'Q' => 8,
+        b'B' => 2,
+        _ => return None,
+    };
+    // A sign would be read by the library, but is none of the standard.
+    let digits = text.get(1..)?.trim();
+    let is_digits = digits.bytes().all(|byte| byte.is_ascii_alphanumeric());
+    u64::from_str_radix(digits, base).ok().filter(|_| is_digits)
+}
+
+/// An exponent with blanks around its letter, `4.0157 E +06`, as IEEE 488.2 allows (from memory), and what comes behind it.
+fn spaced_exponent(rest: &str) -> Option<(i32, &str)> {
+    let tail = rest.trim_start().strip_prefix(['e', 'E'])?.trim_start();
+    // Read as the exponent of 1, so that its size is limited in one place.
+    let (unsigned, sign) = match tail.strip_prefix('-') {
+        Some(unsigned) => (unsigned, "-"),
+        None => (tail.strip_prefix('+').unwrap_or(tail), ""),
+    };
+    let end = unsigned
+        .find(|c: char| !c.is_ascii_digit())
+        .unwrap_or(unsigned.len());
+    let (digits, behind) = unsigned.split_at(end);
+    let text = format!("1e{sign}{digits}");
+    let (_, exponent, left) = units::split_number(&text)?;
+    left.is_empty().then_some((exponent, behind))
 }
 
 /// A frequency of zero means that the coil is silent; a negative one cannot be.
@@ -234,6 +299,70 @@ mod tests {
         }
         let long = format!("{}.{}", "4012345", "3".repeat(293));
         assert_eq!(read(&long), Value::Number(long.parse().unwrap()));
+    }
+
+    /// IEEE 488.2-1987, 7.7.2.4.1 as instruments' error tables quote it (-124 and -123): mantissas up to 255 digits, exponents
+    /// up to 32000. The digits of the first are those of the value; the expected values are by powers of ten alone.
+    #[test]
+    fn mantissas_of_255_digits_and_exponents_of_32000_are_read() {
+        let long = format!("4012345{}", "0".repeat(248));
+        assert_eq!(long.len(), 255);
+        assert_eq!(read(&format!("{long}E-248")), Value::Number(4012345.0));
+        let fraction = format!("0.{}4012345", "0".repeat(247));
+        assert_eq!(read(&format!("{fraction}E+254")), Value::Number(4012345.0));
+        assert_eq!(read("4E+32000"), Value::Garbled("a number too large"));
+        assert_eq!(read("4E-32000"), Value::Garbled("a number too small"));
+        assert_eq!(read("0E-32000"), Value::NoSignal);
+        assert_eq!(read("4E+99999999999"), Value::Garbled("a number too large"));
+    }
+
+    /// The forms as a public SCPI parser's own page prints them; the values by counting.
+    #[test]
+    fn other_bases_are_read_and_a_block_is_not_taken_for_one() {
+        for (text, want) in [
+            ("#H1F", 31.0),
+            ("#hff", 255.0),
+            ("#Q77", 63.0),
+            ("#B101", 5.0),
+        ] {
+            assert_eq!(read(text), Value::Number(want), "{text}");
+        }
+        for text in [
+            "#", "#H", "#H1G", "#Q8", "#B2", "#B-1", "#0abc", "#3512", "#H-1", "#\u{e9}1",
+        ] {
+            assert!(matches!(read(text), Value::Garbled(_)), "{text}");
+        }
+    }
+
+    #[test]
+    fn blanks_around_the_exponents_letter_are_allowed() {
+        for text in ["4.0157 E +06", "4.0157E +06", "4.0157 e6", "4015.7 E3 Hz"] {
+            assert_eq!(read(text), Value::Number(4015700.0), "{text}");
+        }
+        for text in ["4.0157 E", "4.0157 E+", "4.0157 E 6.5", "4.0157 E+ -6"] {
+            assert!(matches!(read(text), Value::Garbled(_)), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_unit_that_could_be_milli_or_mega_is_refused() {
+        for text in ["4.0157 MHZ", "4015.7 KHZ", "4015700 HZ"] {
+            assert_eq!(read(text), Value::Number(4015700.0), "{text}");
+        }
+        let volts = NumberRule {
+            unit: Unit::Volt,
+            ..rule()
+        };
+        let read_volts = |text| read_number(text, &volts, Channel::BatteryV);
+        assert_eq!(read_volts("8912 mV"), Value::Number(8.912));
+        for value in [
+            read_volts("8912 MV"),
+            read_volts("8.9 A"),
+            read("4.0 mHz"),
+            read("4.0 mhz"),
+        ] {
+            assert!(matches!(value, Value::Garbled(_)), "{value:?}");
+        }
     }
 
     /// SCPI-1999, 7.2.1.4 and 7.2.1.5.

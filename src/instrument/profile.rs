@@ -2,7 +2,9 @@
 
 use std::time::Duration;
 
+use super::line::ColumnLayout;
 use super::number::NumberRule;
+use super::seal::{Seal, is_checked_line};
 use super::waveform::{Figure, WaveformRule};
 use crate::reading::Channel;
 
@@ -135,29 +137,27 @@ pub struct Errors {
     pub none: String,
 }
 
-/// What an unasked line may or must carry to prove itself.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Checksum {
-    /// Checked where it stands.
-    Optional,
-    /// A line without it is refused.
-    Required,
-}
-
 /// How lines are laid out.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Form {
     /// Answers to questions: values between commas or semicolons.
     Answers,
     /// `name=value` with its unit, between blanks.
-    Fields(Checksum),
+    Fields(Seal),
     /// Values between delimiters.
-    Columns {
-        /// The delimiter; a blank stands for any run of blanks and tabs.
-        delimiter: char,
-        /// Whether a line of names comes first.
-        header: bool,
-    },
+    Columns(ColumnLayout),
+}
+
+impl Form {
+    /// Whether a line carries a checksum that is right, and so is whole even if it is the first after opening.
+    pub fn is_proven(&self, line: &str) -> bool {
+        let seal = match self {
+            Self::Answers => None,
+            Self::Fields(seal) => Some(*seal),
+            Self::Columns(layout) => layout.seal,
+        };
+        seal.is_some_and(|seal| is_checked_line(line, seal.sum))
+    }
 }
 
 /// Where a value stands in its line.
@@ -169,6 +169,10 @@ pub enum Place {
         ask: String,
         /// Which of its values.
         position: usize,
+        /// How many values the answer has; an answer with fewer or more belongs to another question, or is spoilt.
+        of: usize,
+        /// The header that may stand before it, where that is not the question's own.
+        header: Option<String>,
     },
     /// Behind a name.
     Named(String),

@@ -4,15 +4,17 @@
 
 use std::time::Duration;
 
-use super::number::{Marks, Multiplier, NumberRule};
+use super::line::ColumnLayout;
+use super::number::{Marks, Multiplier, NumberRule, unit_scale};
 use super::profile::{
-    Belief, ChannelRule, Checksum, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule,
-    Profile, Resync, SentEnd, Timing, WireEnd,
+    Belief, ChannelRule, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
+    Resync, SentEnd, Timing, WireEnd,
 };
+use super::profile_lines::form;
 use super::waveform_file::{self, Taken};
 use crate::faults::{self, Entry, Faults, Table};
 use crate::reading::Channel;
-use crate::units::{Scale, Unit, scale_of};
+use crate::units::{Scale, Unit};
 
 /// The form of profile files that this program reads.
 const SCHEMA: i64 = 1;
@@ -49,10 +51,10 @@ fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
     let errors =
         pair(top.table("errors").as_ref(), "ask", "none").map(|(ask, none)| Errors { ask, none });
     let marks = marks(top.table("marks").as_ref());
-    let form = form(top.table("lines").as_ref(), manner, top);
     let decimal_sign = top
         .entry("decimal_sign")
         .map_or(Some('.'), |entry| entry.choice(&[(".", '.'), (",", ',')]));
+    let form = form(top.table("lines").as_ref(), manner, decimal_sign, top);
     let tables = top.tables("value");
     if tables.is_empty() {
         top.fault("no [[value]]", "at least one value is wanted");
@@ -246,61 +248,6 @@ fn marks(table: Option<&Table<'_>>) -> Option<Marks> {
     })
 }
 
-#[derive(Debug, Clone, Copy)]
-enum Layout {
-    Fields,
-    Columns,
-}
-
-fn form(table: Option<&Table<'_>>, manner: Option<Manner>, top: &Table<'_>) -> Option<Form> {
-    let Some(table) = table else {
-        if manner == Some(Manner::Unasked) {
-            top.fault(
-                "no [lines]",
-                "an unasked profile says how its lines are laid out",
-            );
-        }
-        return (manner == Some(Manner::Asked)).then_some(Form::Answers);
-    };
-    let layout = table
-        .need("layout", "\"fields\" or \"columns\" is wanted")
-        .and_then(|entry| {
-            entry.choice(&[("fields", Layout::Fields), ("columns", Layout::Columns)])
-        });
-    let checksums = [
-        ("optional", Checksum::Optional),
-        ("required", Checksum::Required),
-    ];
-    let checksum = usual(Some(table), "checksum", Checksum::Optional, |entry| {
-        entry.choice(&checksums)
-    });
-    let delimiters = [
-        ("comma", ','),
-        ("semicolon", ';'),
-        ("tab", '\t'),
-        ("blank", ' '),
-    ];
-    let delimiter = usual(Some(table), "delimiter", ',', |entry| {
-        entry.choice(&delimiters)
-    });
-    let header = usual(Some(table), "header", false, Entry::flag);
-    table.close();
-    if manner == Some(Manner::Asked) {
-        table.fault(
-            "[lines] in an asked profile",
-            "answers have no layout: each [[value]] says its question",
-        );
-        return None;
-    }
-    match layout? {
-        Layout::Fields => Some(Form::Fields(checksum?)),
-        Layout::Columns => Some(Form::Columns {
-            delimiter: delimiter?,
-            header: header?,
-        }),
-    }
-}
-
 /// What every value of a profile has in common.
 struct Shared {
     form: Option<Form>,
@@ -385,22 +332,24 @@ fn place(table: &Table<'_>, form: Option<&Form>) -> Option<Place> {
         .entry("position")
         .map(|entry| whole::<usize>(&entry, 1, 1000));
     match (form?, ask, name, position) {
-        (Form::Answers, Some(ask), None, position) => Some(Place::Answer {
-            ask: ask?.to_owned(),
-            position: position.unwrap_or(Some(1))?,
-        }),
-        (Form::Fields(_) | Form::Columns { header: true, .. }, None, Some(name), None) => {
-            Some(Place::Named(name?.to_owned()))
+        (Form::Answers, Some(ask), None, position) => {
+            answer_place(table, ask?, position.unwrap_or(Some(1))?)
         }
-        (Form::Columns { .. }, None, None, Some(position)) => position.map(Place::Column),
+        (
+            Form::Fields(_) | Form::Columns(ColumnLayout { header: true, .. }),
+            None,
+            Some(name),
+            None,
+        ) => Some(Place::Named(name?.to_owned())),
+        (Form::Columns(_), None, None, Some(position)) => position.map(Place::Column),
         (form, ..) => {
             let allowed = match form {
                 Form::Answers => {
                     "a value of an asked profile has ask, and position where an answer holds several"
                 }
                 Form::Fields(_) => "a value of named fields has name alone",
-                Form::Columns { header: true, .. } => "a column has name or position",
-                Form::Columns { header: false, .. } => {
+                Form::Columns(ColumnLayout { header: true, .. }) => "a column has name or position",
+                Form::Columns(ColumnLayout { header: false, .. }) => {
                     "a column has position, or name where header = true"
                 }
             };
@@ -408,6 +357,24 @@ fn place(table: &Table<'_>, form: Option<&Form>) -> Option<Place> {
             None
         }
     }
+}
+
+/// A value in an answer; other values of the same answer that are not wanted are counted by `of`.
+fn answer_place(table: &Table<'_>, ask: &str, position: usize) -> Option<Place> {
+    let of = match table.entry("of") {
+        Some(entry) => whole(&entry, i64::try_from(position).unwrap_or(1), 1000)?,
+        None => position,
+    };
+    let header = match table.entry("header") {
+        Some(entry) => Some(entry.text()?.trim().to_owned()),
+        None => None,
+    };
+    Some(Place::Answer {
+        ask: ask.to_owned(),
+        position,
+        of,
+        header,
+    })
 }
 
 /// The scale of numbers without a unit of their own; `None` where fields carry it, or after a fault.
@@ -424,7 +391,7 @@ fn scale(table: &Table<'_>, channel: Option<Channel>, form: Option<&Form>) -> Op
         }
         return None;
     };
-    let scale = scale_of(entry.text()?, channel.unit());
+    let scale = unit_scale(entry.text()?, channel.unit());
     if scale.is_none() {
         entry.fault(&format!(
             "a unit of {} is wanted, like \"{example}\"",

@@ -1,5 +1,7 @@
 //! What to mind at a coil, with the published reference levels at a frequency.
 
+use std::fmt::Write as _;
+
 use serde_json::{Value, json};
 
 use super::digits::nine_digits;
@@ -41,7 +43,8 @@ pub fn text(frequency_hz: f64) -> String {
          figures to compare with, and no assessment.",
     );
     let at = rounded(frequency_hz, Unit::Hertz, 4);
-    out.push_str(&format!("\nPublished levels at {at}\n"));
+    // Writing to a String cannot fail.
+    writeln!(out, "\nPublished levels at {at}").ok();
     let milli = |ampere: f64| rounded(ampere, Unit::Ampere, 3);
     let mut row = |name: &str, words: Option<String>| {
         let words = words.unwrap_or_else(|| "none known at this frequency".to_owned());

@@ -260,7 +260,7 @@ mod tests {
             }
         }
         let none = text(&around(|_| {}, 50e3, TopVoltage::rms(500.0)));
-        assert!(none.contains("none is known here for 50 kHz"), "{none}");
+        assert!(none.contains("none is known here for 50.00 kHz"), "{none}");
     }
 
     #[test]

@@ -210,15 +210,12 @@ pub(super) fn faults(dir: &Path) -> Result<Vec<(&'static str, String)>, SessionE
     let mut last_us = i64::MIN;
     let (mut bad, mut first_bad, mut backwards) = (0_u64, 0, 0_u64);
     for (index, line) in lines.enumerate() {
-        match elapsed_us(line) {
-            Some(at_us) => {
-                backwards += u64::from(at_us <= last_us);
-                last_us = at_us;
-            }
-            None => {
-                bad += 1;
-                first_bad = if bad == 1 { index + 2 } else { first_bad };
-            }
+        if let Some(at_us) = elapsed_us(line) {
+            backwards += u64::from(at_us <= last_us);
+            last_us = at_us;
+        } else {
+            bad += 1;
+            first_bad = if bad == 1 { index + 2 } else { first_bad };
         }
     }
     if bad > 0 {
@@ -319,7 +316,7 @@ mod tests {
         }
         let swapped = table(&[line(2_000_000), line(1_000_000)]).1;
         assert!(swapped[0].1.contains("does not rise: 1"), "{swapped:?}");
-        let torn = table(&[good[0].clone(), good[1][..30].to_owned()]).1;
+        let torn = table(&[good[0].clone(), good[1].get(..30).unwrap().to_owned()]).1;
         assert_eq!(torn, [(FILE, "the last line was cut off".to_owned())]);
         let (dir, _) = table(&good);
         fs::remove_file(dir.path().join(METADATA)).unwrap();

@@ -4,6 +4,7 @@ use std::io;
 use std::sync::mpsc::RecvTimeoutError;
 use std::time::Duration;
 
+use super::byte_log::Entry;
 use super::reopen::Port;
 use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request, read_block};
 use crate::clock::Deadline;
@@ -19,8 +20,10 @@ const NOISE_PATIENCE: u32 = 10;
 /// Serves requests until the near end goes away.
 pub(super) fn serve(mut port: Port, far: &FarEnd, cut: Cut) -> Result<(), Closed> {
     let mut splitter = Splitter::new(cut.end, cut.limit);
+    port.opened();
     loop {
         let error = match far.requests.recv_timeout(IDLE_PROBE) {
+            Ok(Request::Finish) => return far.finish(),
             Ok(request) => {
                 let mut exchange = Exchange {
                     port: &mut port,
@@ -82,11 +85,8 @@ struct Exchange<'a> {
 impl Exchange<'_> {
     /// Does what is asked for; what was answered before a fault stands in `answers` all the same.
     fn run(&mut self, request: &Request, answers: &mut Vec<(Stamp, Answer)>) -> Result<(), Fault> {
-        let answer = match request {
-            Request::Tell(bytes) => {
-                self.port.pipe()?.write(bytes)?;
-                Answer::Done
-            }
+        let outcome = match request {
+            Request::Tell(bytes) => (self.write(bytes)?, Answer::Done),
             Request::Ask {
                 questions,
                 pause,
@@ -100,13 +100,22 @@ impl Exchange<'_> {
                 answer,
                 timeout,
             } => {
-                self.port.pipe()?.write(bytes)?;
+                self.write(bytes)?;
                 self.read_line(Deadline::after(*timeout), |line| line == answer)?
             }
             Request::Quiet { quiet } => self.wait_for_quiet(*quiet)?,
+            Request::Watch { .. } | Request::Finish => (self.port.clock.now(), Answer::Done),
         };
-        answers.push((self.port.clock.now(), answer));
+        answers.push(outcome);
         Ok(())
+    }
+
+    /// Sends bytes; when.
+    fn write(&mut self, bytes: &[u8]) -> Result<Stamp, Fault> {
+        let stamp = self.port.clock.now();
+        self.port.pipe()?.write(bytes)?;
+        self.port.keeper.sent(stamp, bytes);
+        Ok(stamp)
     }
 
     fn ask_round(
@@ -120,13 +129,14 @@ impl Exchange<'_> {
             if !pause.is_zero() {
                 Deadline::after(pause).pause(pause);
             }
-            self.drain()?;
+            let stamp = self.drain()?;
             self.port.pipe()?.write(bytes)?;
+            self.port.keeper.sent(stamp, bytes);
             // An instrument whose echo is on says the question before the answer.
             let echo = bytes.trim_ascii_end();
-            let answer = self.read_line(Deadline::after(timeout), |line| line != echo)?;
+            let (came, answer) = self.read_line(Deadline::after(timeout), |line| line != echo)?;
             let is_line = matches!(answer, Answer::Line(_));
-            answers.push((self.port.clock.now(), answer));
+            answers.push((came, answer));
             if !is_line {
                 break;
             }
@@ -142,38 +152,66 @@ impl Exchange<'_> {
         if !ask.pause.is_zero() {
             Deadline::after(ask.pause).pause(ask.pause);
         }
-        self.drain()?;
+        let stamp = self.drain()?;
         self.port.pipe()?.write(&ask.bytes)?;
-        let clock = self.port.clock.clone();
-        let received = read_block(self.port.pipe()?.as_mut(), ask, &clock)?;
+        self.port.keeper.sent(stamp, &ask.bytes);
+        let (clock, keeper) = (self.port.clock.clone(), self.port.keeper.clone());
+        let received = read_block(self.port.pipe()?.as_mut(), ask, &clock, &keeper)?;
+        let stray = received.stray();
         answers.push((received.stamp, received.answer));
-        self.stray(received.rest.trim_ascii().to_vec())
+        self.stray(received.last, stray)
     }
 
-    /// Takes what came before the question: it can be no answer to it.
-    fn drain(&mut self) -> Result<(), Fault> {
-        let mut stray = self.splitter.take_rest();
+    /// Takes what came before the question: it can be no answer to it. The moment is the question's, too.
+    fn drain(&mut self) -> Result<Stamp, Fault> {
+        let mut fresh = Vec::new();
+        let outcome = self.read_waiting(&mut fresh);
+        let stamp = self.port.clock.now();
+        if fresh.is_empty() && outcome.is_err() {
+            return outcome.map(|()| stamp);
+        }
+        self.port.keeper.received(stamp, &fresh);
+        let half = self.splitter.take_rest();
+        self.stray(stamp, [half, fresh].concat())?;
+        outcome.map(|()| stamp)
+    }
+
+    fn read_waiting(&mut self, fresh: &mut Vec<u8>) -> Result<(), Fault> {
         let mut buffer = [0; 512];
         loop {
             let pipe = self.port.pipe()?;
             if pipe.waiting()? == 0 {
-                break;
+                return Ok(());
             }
             let count = pipe.read(&mut buffer, Duration::from_millis(1))?;
-            stray.extend_from_slice(buffer.get(..count).unwrap_or(&[]));
-            if count == 0 || stray.len() > 65_536 {
-                break;
+            fresh.extend_from_slice(buffer.get(..count).unwrap_or(&[]));
+            if count == 0 || fresh.len() > 65_536 {
+                return Ok(());
             }
         }
-        self.stray(stray)
     }
 
-    fn stray(&self, bytes: Vec<u8>) -> Result<(), Fault> {
+    fn stray(&self, stamp: Stamp, bytes: Vec<u8>) -> Result<(), Fault> {
         if !bytes.is_empty() {
-            self.far
-                .report(LinkEvent::Stray(self.port.clock.now(), bytes))?;
+            self.far.report(LinkEvent::Stray(stamp, bytes))?;
         }
         Ok(())
+    }
+
+    /// Reads once, and keeps what came; when.
+    fn read(&mut self, buffer: &mut [u8], wait: Duration) -> Result<(Stamp, usize), Fault> {
+        let count = self.port.pipe()?.read(buffer, wait)?;
+        let stamp = self.port.clock.now();
+        let bytes = buffer.get(..count).unwrap_or(&[]);
+        self.port.keeper.received(stamp, bytes);
+        Ok((stamp, count))
+    }
+
+    /// Notes that nothing whole came in time; when.
+    fn unanswered(&self) -> Stamp {
+        let stamp = self.port.clock.now();
+        self.port.keeper.note(stamp, &Entry::Unanswered);
+        stamp
     }
 
     /// Reads until a line comes that is wanted; lines before it, and bytes behind it, are stray.
@@ -181,11 +219,11 @@ impl Exchange<'_> {
         &mut self,
         deadline: Deadline,
         wanted: impl Fn(&[u8]) -> bool,
-    ) -> Result<Answer, Fault> {
+    ) -> Result<(Stamp, Answer), Fault> {
         let mut buffer = [0; 512];
         let mut frames = Vec::new();
         while !deadline.is_over() {
-            let count = self.port.pipe()?.read(&mut buffer, deadline.left())?;
+            let (stamp, count) = self.read(&mut buffer, deadline.left())?;
             self.splitter
                 .push(buffer.get(..count).unwrap_or(&[]), &mut frames);
             let mut answer = None;
@@ -197,28 +235,30 @@ impl Exchange<'_> {
                     Frame::Overlong(head) if answer.is_none() && wanted(&head) => {
                         answer = Some(Answer::Overlong(head));
                     }
-                    Frame::Line(bytes) | Frame::Overlong(bytes) => self.stray(bytes)?,
+                    Frame::Line(bytes) | Frame::Overlong(bytes) => self.stray(stamp, bytes)?,
                 }
             }
             if let Some(answer) = answer {
-                return Ok(answer);
+                return Ok((stamp, answer));
             }
         }
         // The half line stays where it is: its end, coming late, is not to pass for a line of its own.
-        Ok(Answer::Silence(self.splitter.rest().to_vec()))
+        let half = self.splitter.rest().to_vec();
+        Ok((self.unanswered(), Answer::Silence(half)))
     }
 
-    fn wait_for_quiet(&mut self, quiet: Duration) -> Result<Answer, Fault> {
+    fn wait_for_quiet(&mut self, quiet: Duration) -> Result<(Stamp, Answer), Fault> {
         let patience = Deadline::after(quiet * NOISE_PATIENCE);
         let mut buffer = [0; 512];
         while !patience.is_over() {
-            let count = self.port.pipe()?.read(&mut buffer, quiet)?;
+            let (stamp, count) = self.read(&mut buffer, quiet)?;
             if count == 0 {
                 self.splitter.take_rest();
-                return Ok(Answer::Done);
+                self.port.keeper.note(stamp, &Entry::Quiet);
+                return Ok((stamp, Answer::Done));
             }
-            self.stray(buffer.get(..count).unwrap_or(&[]).to_vec())?;
+            self.stray(stamp, buffer.get(..count).unwrap_or(&[]).to_vec())?;
         }
-        Ok(Answer::Silence(Vec::new()))
+        Ok((self.unanswered(), Answer::Silence(Vec::new())))
     }
 }

@@ -3,7 +3,8 @@
 use std::io;
 use std::time::Duration;
 
-use super::{Answer, Pipe};
+use super::byte_log::Entry;
+use super::{Answer, Keeper, Pipe};
 use crate::clock::{Clock, Deadline};
 use crate::frame::{BlockCut, BlockFrame, BlockReader};
 use crate::reading::Stamp;
@@ -36,21 +37,12 @@ impl BlockAsk {
     }
 
     /// What a reader's frame comes to; `None` for the echo of the question.
-    pub(super) fn answer(&self, frame: BlockFrame) -> Option<Answer> {
+    fn answer(&self, frame: BlockFrame) -> Option<Answer> {
         match frame {
             BlockFrame::Whole(bytes) => Some(Answer::Block(bytes)),
             BlockFrame::Line(line) if line == self.bytes.trim_ascii_end() => None,
             BlockFrame::Line(line) => Some(Answer::Line(line)),
             BlockFrame::Broken(why, bytes) => Some(Answer::Broken(why, bytes)),
-        }
-    }
-
-    /// What an answer that did not come to its end comes to.
-    pub(super) fn unfinished(reader: &mut BlockReader) -> Answer {
-        if reader.is_in_block() {
-            Answer::Broken("the block broke off", reader.take_rest())
-        } else {
-            Answer::Silence(reader.take_rest())
         }
     }
 }
@@ -62,58 +54,119 @@ pub struct BlockReceived {
     pub answer: Answer,
     /// When its first byte had come, or the wait was over.
     pub stamp: Stamp,
+    /// When the last of it had come, and what is behind it.
+    pub last: Stamp,
     /// Bytes behind the answer.
     pub rest: Vec<u8>,
+}
+
+impl BlockReceived {
+    /// What is behind the answer and more than a line end.
+    pub(super) fn stray(&self) -> Vec<u8> {
+        self.rest.trim_ascii().to_vec()
+    }
+}
+
+/// Hears the answer to a question for a block, from an instrument and from its byte log alike.
+pub(super) struct BlockEar<'a> {
+    ask: &'a BlockAsk,
+    reader: BlockReader,
+    /// When the first byte of the answer came.
+    first: Option<Stamp>,
+}
+
+impl<'a> BlockEar<'a> {
+    pub(super) const fn new(ask: &'a BlockAsk) -> Self {
+        Self {
+            ask,
+            reader: BlockReader::new(ask.cut),
+            first: None,
+        }
+    }
+
+    fn received(&self, answer: Answer, last: Stamp, rest: &[u8]) -> BlockReceived {
+        BlockReceived {
+            answer,
+            stamp: self.first.unwrap_or(last),
+            last,
+            rest: rest.to_vec(),
+        }
+    }
+
+    /// Takes what came in one read; the answer, if it is whole now.
+    pub(super) fn hear(&mut self, stamp: Stamp, bytes: &[u8]) -> Option<BlockReceived> {
+        let mut rest = bytes;
+        self.first = self.first.or_else(|| (!rest.is_empty()).then_some(stamp));
+        while let Some((frame, used)) = self.reader.push(rest) {
+            rest = rest.get(used..).unwrap_or(&[]);
+            if let Some(answer) = self.ask.answer(frame) {
+                return Some(self.received(answer, stamp, rest));
+            }
+            // An instrument whose echo is on says the question before the answer.
+            self.first = (!rest.is_empty()).then_some(stamp);
+        }
+        None
+    }
+
+    /// Nothing has come for long; the answer, if that makes it whole.
+    pub(super) fn quiet(&mut self, stamp: Stamp) -> Option<BlockReceived> {
+        let frame = self.reader.silence()?;
+        let answer = self.ask.answer(frame)?;
+        Some(self.received(answer, stamp, &[]))
+    }
+
+    /// The time for it is over.
+    pub(super) fn give_up(&mut self, stamp: Stamp) -> BlockReceived {
+        let answer = if self.reader.is_in_block() {
+            Answer::Broken("the block broke off", self.reader.take_rest())
+        } else {
+            Answer::Silence(self.reader.take_rest())
+        };
+        self.received(answer, stamp, &[])
+    }
 }
 
 /// Reads the answer to a question that has been sent. The time for it grows with the length that the block says.
 ///
 /// # Errors
 /// Any error means that the line is lost.
-pub fn read_block(pipe: &mut dyn Pipe, ask: &BlockAsk, clock: &Clock) -> io::Result<BlockReceived> {
-    let mut reader = BlockReader::new(ask.cut);
+pub fn read_block(
+    pipe: &mut dyn Pipe,
+    ask: &BlockAsk,
+    clock: &Clock,
+    keeper: &Keeper,
+) -> io::Result<BlockReceived> {
+    let mut ear = BlockEar::new(ask);
     let mut deadline = Deadline::after(ask.timeout);
     let mut has_begun = false;
-    let mut first = None;
     let mut buffer = [0; 4096];
     loop {
-        let wait = if reader.ends_by_silence() {
+        let wait = if ear.reader.ends_by_silence() {
             deadline.left().min(ask.idle)
         } else {
             deadline.left()
         };
         let count = pipe.read(&mut buffer, wait)?;
-        let mut bytes = buffer.get(..count).unwrap_or(&[]);
-        if count > 0 {
-            first = first.or_else(|| Some(clock.now()));
+        let stamp = clock.now();
+        let bytes = buffer.get(..count).unwrap_or(&[]);
+        keeper.received(stamp, bytes);
+        if let Some(received) = ear.hear(stamp, bytes) {
+            return Ok(received);
         }
-        let mut answer = match count {
-            0 => reader.silence().and_then(|frame| ask.answer(frame)),
-            _ => None,
-        };
-        while answer.is_none()
-            && let Some((frame, used)) = reader.push(bytes)
+        if count == 0
+            && let Some(received) = ear.quiet(stamp)
         {
-            bytes = bytes.get(used..).unwrap_or(&[]);
-            answer = ask.answer(frame);
-            if answer.is_none() {
-                // An instrument whose echo is on says the question before the answer.
-                first = None;
-            }
+            keeper.note(stamp, &Entry::Quiet);
+            return Ok(received);
         }
-        if answer.is_none() && deadline.is_over() {
-            answer = Some(BlockAsk::unfinished(&mut reader));
+        if deadline.is_over() {
+            keeper.note(stamp, &Entry::Unanswered);
+            return Ok(ear.give_up(stamp));
         }
-        if let Some(answer) = answer {
-            return Ok(BlockReceived {
-                answer,
-                stamp: first.unwrap_or_else(|| clock.now()),
-                rest: bytes.to_vec(),
-            });
-        }
-        if !has_begun && reader.is_in_block() {
+        if !has_begun && ear.reader.is_in_block() {
             has_begun = true;
-            deadline = Deadline::after(ask.patience(reader.announced().unwrap_or(ask.cut.limit)));
+            let length = ear.reader.announced().unwrap_or(ask.cut.limit);
+            deadline = Deadline::after(ask.patience(length));
         }
     }
 }
@@ -122,6 +175,7 @@ pub fn read_block(pipe: &mut dyn Pipe, ask: &BlockAsk, clock: &Clock) -> io::Res
 mod tests {
     use super::*;
     use crate::frame::LineEnd;
+    use crate::transport::{Cut, LinkEvent, Manner, Request, Speed, keep_bytes, replay};
 
     /// Bytes in pieces, each a read; then silence.
     struct Script(Vec<Vec<u8>>);
@@ -149,8 +203,8 @@ mod tests {
         }
     }
 
-    fn read(pieces: &[&[u8]]) -> BlockReceived {
-        let ask = BlockAsk {
+    fn ask() -> BlockAsk {
+        BlockAsk {
             bytes: b"CURVE?\n".to_vec(),
             pause: Duration::ZERO,
             timeout: Duration::from_millis(20),
@@ -162,9 +216,76 @@ mod tests {
                 known_len: None,
                 sample_len: 1,
             },
+        }
+    }
+
+    fn read_kept(pieces: &[&[u8]], keeper: &Keeper) -> BlockReceived {
+        let mut script = Script(pieces.iter().map(|piece| piece.to_vec()).collect());
+        read_block(&mut script, &ask(), &Clock::real(), keeper).unwrap()
+    }
+
+    fn read(pieces: &[&[u8]]) -> BlockReceived {
+        read_kept(pieces, &Keeper::default())
+    }
+
+    /// What a byte log comes to when it is asked for the block.
+    fn play(path: &std::path::Path) -> Vec<LinkEvent> {
+        let cut = Cut {
+            end: LineEnd::Any,
+            limit: 100,
         };
-        let pieces = pieces.iter().map(|piece| piece.to_vec()).collect();
-        read_block(&mut Script(pieces), &ask, &Clock::real()).unwrap()
+        let mut link = replay(Manner::Asked, path, cut, Speed::AtOnce)
+            .unwrap()
+            .link;
+        link.send(Request::AskBlock(ask()));
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .build()
+            .unwrap();
+        let mut events = Vec::new();
+        loop {
+            let event = runtime.block_on(link.next()).unwrap();
+            let is_last = matches!(event, LinkEvent::Answers(_) | LinkEvent::Ended);
+            events.push(event);
+            if is_last {
+                return events;
+            }
+        }
+    }
+
+    #[test]
+    fn a_kept_answer_is_the_same_at_the_same_moment_when_it_is_played() {
+        let dir = tempfile::tempdir().unwrap();
+        let answers: [&[&[u8]]; 8] = [
+            &[b"CURVE?\r\n#1", b"2a", b"\n\nlate\n"],
+            &[b"CURVE?\n#12\x00\xff\n"],
+            &[b"#0a\n", b"b\n"],
+            &[b"#12ab"],
+            &[b"#15abc"],
+            &[b"9.91E37\n"],
+            &[b"9.9"],
+            &[],
+        ];
+        for (index, pieces) in answers.iter().enumerate() {
+            let path = dir.path().join(format!("{index}.log"));
+            let (keeper, unwritten) = keep_bytes();
+            let kept = unwritten.write_to(&path).unwrap();
+            let clock = Clock::real();
+            keeper.note(clock.now(), &Entry::Open);
+            keeper.sent(clock.now(), &ask().bytes);
+            let received = read_kept(pieces, &keeper);
+            // What comes after the wait is no part of the answer.
+            keeper.received(clock.now(), b"too late\n");
+            keeper.sent(clock.now(), b"*OPC?\n");
+            drop(keeper);
+            kept.finish();
+            let mut want = Vec::new();
+            let stray = received.stray();
+            if !stray.is_empty() {
+                want.push(LinkEvent::Stray(received.last, stray));
+            }
+            want.push(LinkEvent::Answers(vec![(received.stamp, received.answer)]));
+            assert_eq!(play(&path), want, "{pieces:?}");
+        }
     }
 
     #[test]
@@ -198,17 +319,8 @@ mod tests {
     #[test]
     fn the_time_for_a_block_grows_with_its_length() {
         let ask = BlockAsk {
-            bytes: Vec::new(),
-            pause: Duration::ZERO,
-            timeout: Duration::from_secs(3),
             byte_time: Duration::from_secs_f64(10.0 / 115_200.0),
-            idle: Duration::ZERO,
-            cut: BlockCut {
-                end: LineEnd::Any,
-                limit: 1_000_000,
-                known_len: None,
-                sample_len: 1,
-            },
+            ..ask()
         };
         assert!((ask.patience(100_000).as_secs_f64() - 14.02).abs() < 0.01);
         assert!((ask.patience(0).as_secs_f64() - 1.0).abs() < 1e-9);

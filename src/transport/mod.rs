@@ -13,7 +13,10 @@ use crate::reading::Stamp;
 
 mod asked;
 mod block;
+mod byte_log;
 mod finder;
+mod kept;
+mod player;
 mod plugged;
 mod reopen;
 mod replay;
@@ -23,8 +26,9 @@ mod unasked;
 
 pub use block::{BlockAsk, BlockReceived, read_block};
 pub use finder::Places;
+pub use kept::{Keeper, KeptBytes, Unwritten, keep_bytes};
 pub use plugged::{ListError, list_ports};
-pub use replay::{ReplayError, replay};
+pub use replay::{Replay, ReplayError, Speed, replay};
 pub use serial::{SerialSettings, open_serial, port_names, serial_opener};
 pub use tcp::open_tcp;
 
@@ -165,6 +169,15 @@ pub enum Request {
         /// How long the line must be quiet.
         quiet: Duration,
     },
+    /// Say so whenever no line has come for so long; only an unasked link can.
+    Watch {
+        /// How long the instrument needs before it speaks at all.
+        settle: Duration,
+        /// How long it may say nothing.
+        silence: Duration,
+    },
+    /// Report what came so far, then [`LinkEvent::Ended`], and end.
+    Finish,
 }
 
 /// What a request came to; each request gets exactly one, a round of questions one for each that was asked.
@@ -197,13 +210,17 @@ pub enum LinkEvent {
     Lines(Stamp, Vec<Frame>),
     /// The receiving side took nothing for so long that the port may have lost bytes.
     Overrun(Stamp, Duration),
+    /// An unasked link begins: its line was opened then.
+    Open(Stamp),
+    /// No line has come for as long as was asked for by [`Request::Watch`].
+    Silent(Stamp),
     /// The line is lost; the link goes on trying to open it.
     Lost(Stamp, String),
     /// The line is open again.
     Back(Stamp),
     /// News for the person: what keeps a lost line from coming back, or where it came back.
     Told(String),
-    /// A byte log is at its end.
+    /// A byte log is at its end, or the link was asked to finish.
     Ended,
 }
 
@@ -249,6 +266,12 @@ impl FarEnd {
     fn report(&self, event: LinkEvent) -> Result<(), Closed> {
         self.events.blocking_send(event).map_err(|_| Closed)
     }
+
+    /// Reports that nothing more comes; the thread is to end.
+    fn finish<T>(&self) -> Result<T, Closed> {
+        self.report(LinkEvent::Ended)?;
+        Err(Closed)
+    }
 }
 
 /// Events that may wait for the recording: at 100 ms a read, several seconds.
@@ -290,8 +313,23 @@ pub fn link(
     cut: Cut,
     clock: crate::clock::Clock,
 ) -> io::Result<Link> {
+    link_kept(manner, pipe, opener, cut, clock, Keeper::default())
+}
+
+/// Starts the thread that owns an open pipe and keeps its bytes.
+///
+/// # Errors
+/// When the system gives no thread.
+pub fn link_kept(
+    manner: Manner,
+    pipe: Box<dyn Pipe>,
+    opener: Opener,
+    cut: Cut,
+    clock: crate::clock::Clock,
+    keeper: Keeper,
+) -> io::Result<Link> {
     let (near, far) = ends(false);
-    let port = reopen::Port::new(pipe, opener, clock);
+    let port = reopen::Port::new(pipe, opener, clock, keeper);
     std::thread::Builder::new()
         .name("link".to_owned())
         .stack_size(256 * 1024)

@@ -4,8 +4,10 @@ use std::io;
 use std::sync::mpsc::RecvTimeoutError;
 use std::time::Duration;
 
-use super::{Answer, Closed, FarEnd, LinkEvent, OpenError, Opener, Pipe, Request};
+use super::byte_log::Entry;
+use super::{Answer, Closed, FarEnd, Keeper, LinkEvent, OpenError, Opener, Pipe, Request};
 use crate::clock::{Clock, Deadline};
+use crate::reading::Stamp;
 
 /// The first wait before a lost port is tried again, and the longest.
 const BACK_OFF: (Duration, Duration) = (Duration::from_millis(250), Duration::from_secs(5));
@@ -19,6 +21,7 @@ pub(super) struct Port {
     pipe: Option<Box<dyn Pipe>>,
     opener: Opener,
     pub(super) clock: Clock,
+    pub(super) keeper: Keeper,
     /// Where it was open last.
     place: Option<String>,
     /// The next wait before it is tried again.
@@ -28,15 +31,23 @@ pub(super) struct Port {
 }
 
 impl Port {
-    pub(super) fn new(pipe: Box<dyn Pipe>, opener: Opener, clock: Clock) -> Self {
+    pub(super) fn new(pipe: Box<dyn Pipe>, opener: Opener, clock: Clock, keeper: Keeper) -> Self {
         Self {
             place: pipe.place().map(str::to_owned),
             pipe: Some(pipe),
             opener,
             clock,
+            keeper,
             wait: BACK_OFF.0,
             proven: None,
         }
+    }
+
+    /// Notes that the line was opened, and when.
+    pub(super) fn opened(&self) -> Stamp {
+        let stamp = self.clock.now();
+        self.keeper.note(stamp, &Entry::Open);
+        stamp
     }
 
     /// The open pipe; an error when there is none, which [`Port::recover`] mends.
@@ -51,7 +62,9 @@ impl Port {
     /// The old handle is closed first: while it is held, a port that comes back gets another name.
     pub(super) fn recover(&mut self, far: &FarEnd, error: &io::Error) -> Result<(), Closed> {
         self.pipe = None;
-        far.report(LinkEvent::Lost(self.clock.now(), loss(error)))?;
+        let (stamp, reason) = (self.clock.now(), loss(error));
+        self.keeper.note(stamp, &Entry::Lost(reason.clone()));
+        far.report(LinkEvent::Lost(stamp, reason))?;
         if self.proven.is_none_or(Deadline::is_over) {
             self.wait = BACK_OFF.0;
         }
@@ -96,7 +109,7 @@ impl Port {
         self.place = place;
         self.pipe = Some(pipe);
         self.proven = Some(Deadline::after(BACK_OFF.1));
-        far.report(LinkEvent::Back(self.clock.now()))
+        far.report(LinkEvent::Back(self.opened()))
     }
 }
 
@@ -114,6 +127,8 @@ fn pause(far: &FarEnd, wait: Duration, clock: &Clock) -> Result<(), Closed> {
             ) => {
                 far.report(LinkEvent::Answers(vec![(clock.now(), Answer::NoLine)]))?;
             }
+            Ok(Request::Watch { .. }) => {}
+            Ok(Request::Finish) => return far.finish(),
             Err(RecvTimeoutError::Timeout) if far.events.is_closed() => return Err(Closed),
             Err(RecvTimeoutError::Timeout) => return Ok(()),
             Err(RecvTimeoutError::Disconnected) => return Err(Closed),

@@ -159,6 +159,20 @@ pub(super) enum BatteryStart {
     Unknown,
 }
 
+/// What becomes of the bytes that instruments send.
+#[derive(Debug, Args)]
+pub(super) struct BytesArgs {
+    /// Keep all bytes with their times in bytes/LABEL.log of the session, to be played again with @log:FILE
+    #[arg(long)]
+    pub(super) keep_bytes: bool,
+    /// Play byte logs at so many times their own speed, like 1 or 10 [default: at once]
+    #[arg(long, value_name = "FACTOR", value_parser = factor)]
+    pub(super) replay_speed: Option<f64>,
+    /// Record nothing: prove each profile against its instrument, and say what it got wrong
+    #[arg(long, conflicts_with_all = ["out", "force", "keep_bytes", "replay_speed", "duration", "until_below", "show"])]
+    pub(super) dry_run: bool,
+}
+
 /// What `record` prints on stdout while it records.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum Show {
@@ -176,6 +190,8 @@ Examples:
       --until-below 6.5V
   sagtrace record -i scpi-scope@tcp:192.168.1.20:5025 \\
       --connected \"CH1 loop 10 cm; CH2 battery via x10\"
+  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 --dry-run
+  sagtrace record -i scpi-counter@log:evening/bytes/scpi-counter.log --out again
   sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --battery N2 \\
       --battery-kind nimh-7 --battery-start full --warn-left 10min --until-forecast 5min
 
@@ -246,6 +262,8 @@ pub(super) struct RecordArgs {
     /// The instrument is a virtual one: mark the data as invented
     #[arg(long)]
     pub(super) simulated: bool,
+    #[command(flatten)]
+    pub(super) bytes: BytesArgs,
     /// What to print on stdout
     #[arg(long, value_enum, default_value = "summary")]
     pub(super) show: Show,
@@ -470,6 +488,13 @@ fn seconds(text: &str) -> Result<Duration, String> {
     match Duration::try_from_secs_f64(value) {
         Ok(time) if time >= Duration::from_millis(1) => Ok(time),
         _ => Err(format!("\"{text}\" is not a time of at least 1 ms")),
+    }
+}
+
+fn factor(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if (0.001..=1e6).contains(&value) => Ok(value),
+        _ => Err(format!("\"{text}\" is not a factor from 0.001 to 1000000")),
     }
 }
 

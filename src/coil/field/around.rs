@@ -170,14 +170,14 @@ impl Around {
             })
             .collect();
         Ok(Self {
+            field,
             top,
             frequency_hz,
+            lines,
             stations,
             met,
-            is_without_hand,
-            lines,
-            field,
             scene,
+            is_without_hand,
         })
     }
 }

@@ -153,7 +153,7 @@ mod tests {
 
     #[test]
     fn a_cone_is_cut_in_a_circle() {
-        let lines = grid(|x, y| x.hypot(y)).contours(1.5);
+        let lines = grid(f64::hypot).contours(1.5);
         let [circle] = lines.as_slice() else {
             panic!("{}", lines.len());
         };

@@ -100,12 +100,12 @@ impl Field {
 /// What one even ring of charge makes, for a top at 1 V.
 ///
 /// With a the ring's radius, r and z the point's place from its centre, s² = (a+r)² + z², d² = (a−r)² + z², m₁ = d²/s²:
-/// V = Q·K/(2π²ε₀s), E_z = Q·z·E/(2π²ε₀s·d²), E_r = Q/(4π²ε₀s·r)·[K − E − 2r(a−r)·E/d²] (textbook, from memory; the last
+/// V = Q·K/(2π²ε₀s), `E_z` = Q·z·E/(2π²ε₀s·d²), `E_r` = Q/(4π²ε₀s·r)·[K − E − 2r(a−r)·E/d²] (textbook, from memory; the last
 /// rewritten so that it keeps its digits near the axis). Exact for a thin ring; `Field` is checked against differences of
 /// its own potential, and against sphere and disc.
 fn of_ring(one: &RingCharge, radius_m: f64, height_m: f64) -> AtPoint {
     let (a, r, z) = (one.ring.radius_m, radius_m, height_m - one.ring.height_m);
-    let d2 = ((a - r) * (a - r) + z * z).max(one.wire_radius_m * one.wire_radius_m);
+    let d2 = (a - r).hypot(z).max(one.wire_radius_m).powi(2);
     let s2 = d2 + 4.0 * a * r;
     let sum = complete(d2 / s2);
     let scale = one.charge_f / (2.0 * PI * PI * EPSILON0_F_PER_M * s2.sqrt());

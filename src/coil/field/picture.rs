@@ -76,6 +76,7 @@ fn caption(build: &str, around: &Around) -> Vec<String> {
 }
 
 /// What the picture shows.
+#[expect(clippy::struct_field_names, reason = "each is a length in metre")]
 struct Extent {
     wide_m: f64,
     low_m: f64,

@@ -161,7 +161,7 @@ fn what_cannot_be_is_named() {
     );
     let mut none = good;
     none.winding.turns = 0.0;
-    assert!(refused(&none, 6e6, 500.0).contains("found 0.0 turns"));
+    assert!(refused(&none, 6e6, 500.0).contains("found 0 turns"));
     let mut sunk = good;
     sunk.surroundings.top_load = Some(TopLoad {
         body: Body::Disc {

@@ -1,0 +1,141 @@
+//! The `[lines]` table of a profile: how lines that come unasked are laid out.
+
+use super::line::ColumnLayout;
+use super::profile::{Form, Manner};
+use super::profile_file::{usual, whole};
+use super::seal::{Checksum, Seal, Sum};
+use crate::faults::{Entry, Table};
+
+#[derive(Debug, Clone, Copy)]
+enum Layout {
+    Fields,
+    Columns,
+}
+
+/// Reads `[lines]`, which an unasked profile has and an asked one has not.
+pub(super) fn form(
+    table: Option<&Table<'_>>,
+    manner: Option<Manner>,
+    decimal_sign: Option<char>,
+    top: &Table<'_>,
+) -> Option<Form> {
+    let Some(table) = table else {
+        if manner == Some(Manner::Unasked) {
+            top.fault(
+                "no [lines]",
+                "an unasked profile says how its lines are laid out",
+            );
+        }
+        return (manner == Some(Manner::Asked)).then_some(Form::Answers);
+    };
+    let layout = table
+        .need("layout", "\"fields\" or \"columns\" is wanted")
+        .and_then(|entry| {
+            entry.choice(&[("fields", Layout::Fields), ("columns", Layout::Columns)])
+        });
+    let form = match layout {
+        Some(Layout::Fields) => seal(table, Some(Checksum::Optional))
+            .and_then(|(need, sum)| Some(Form::Fields(Seal { need: need?, sum }))),
+        Some(Layout::Columns) => columns(table, decimal_sign).map(Form::Columns),
+        None => None,
+    };
+    if layout.is_some() {
+        table.close();
+    }
+    if manner == Some(Manner::Asked) {
+        table.fault(
+            "[lines] in an asked profile",
+            "answers have no layout: each [[value]] says its question",
+        );
+        return None;
+    }
+    form
+}
+
+/// What proves a line: `checksum` says whether, `sum` how. Lines of columns have none unless the profile says so.
+fn seal(table: &Table<'_>, usually: Option<Checksum>) -> Option<(Option<Checksum>, Sum)> {
+    let needs = [
+        ("optional", Checksum::Optional),
+        ("required", Checksum::Required),
+    ];
+    let need = usual(Some(table), "checksum", usually, |entry| {
+        entry.choice(&needs).map(Some)
+    });
+    let sum = usual(Some(table), "sum", Sum::Xor, |entry| {
+        entry.choice(&[("xor", Sum::Xor), ("crc-8", Sum::Crc8)])
+    });
+    Some((need?, sum?))
+}
+
+fn columns(table: &Table<'_>, decimal_sign: Option<char>) -> Option<ColumnLayout> {
+    let delimiters = [
+        ("comma", ','),
+        ("semicolon", ';'),
+        ("tab", '\t'),
+        ("blank", ' '),
+    ];
+    let delimiter = usual(Some(table), "delimiter", ',', |entry| {
+        entry.choice(&delimiters)
+    });
+    let header = usual(Some(table), "header", false, Entry::flag);
+    let count = usual(Some(table), "columns", None, |entry| {
+        whole(entry, 1, 1000).map(Some)
+    });
+    let seal = seal(table, None);
+    if delimiter == decimal_sign && delimiter.is_some() {
+        table.fault(
+            "a comma between columns and in numbers",
+            "delimiter = \"semicolon\", \"tab\" or \"blank\" where decimal_sign = \",\"",
+        );
+        return None;
+    }
+    let (need, sum) = seal?;
+    Some(ColumnLayout {
+        delimiter: delimiter?,
+        header: header?,
+        count: count?,
+        seal: need.map(|need| Seal { need, sum }),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::instrument::{Checksum, Form, Profile, Seal, Sum};
+
+    fn profile(lines: &str) -> Result<Profile, crate::faults::Faults> {
+        let text = format!(
+            "schema = 1\nname = \"m\"\nabout = \"a meter\"\nmanner = \"unasked\"\n{lines}\n[[value]]\nchannel = \"battery_v\"\nposition = 2\nunit = \"V\"\n"
+        );
+        Profile::parse("m", &text)
+    }
+
+    #[test]
+    fn the_keys_of_columns_are_read() {
+        let lines =
+            "[lines]\nlayout = \"columns\"\ncolumns = 5\nchecksum = \"required\"\nsum = \"crc-8\"";
+        let form = profile(lines).unwrap().form;
+        let Form::Columns(layout) = form else {
+            panic!("{form:?}")
+        };
+        assert_eq!(layout.count, Some(5));
+        let want = Seal {
+            need: Checksum::Required,
+            sum: Sum::Crc8,
+        };
+        assert_eq!(layout.seal, Some(want));
+    }
+
+    #[test]
+    fn a_comma_cannot_be_both_delimiter_and_decimal_sign() {
+        let lines = "decimal_sign = \",\"\n[lines]\nlayout = \"columns\"\nsum = \"md5\"";
+        insta::assert_snapshot!(profile(lines).unwrap_err(), @r#"
+        line 6: lines: a comma between columns and in numbers, delimiter = "semicolon", "tab" or "blank" where decimal_sign = ","
+        line 8: lines.sum: found "md5", one of "xor", "crc-8" is wanted
+        "#);
+        let lines = "[lines]\nlayout = \"columns\"\nsum = \"md5\"\nchecksums = \"required\"";
+        insta::assert_snapshot!(profile(lines).unwrap_err(), @r#"
+        line 7: lines.sum: found "md5", one of "xor", "crc-8" is wanted
+        line 8: lines.checksums: unknown key, known here: layout, delimiter, header, columns, checksum, sum
+        "#);
+    }
+}

@@ -1,0 +1,397 @@
+//! Plays a byte log to those who ask or listen.
+
+use super::block::BlockEar;
+use super::byte_log::Entry;
+use super::replay::Entries;
+use super::unasked::cut_off_noise;
+use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request};
+use crate::frame::{Frame, Splitter};
+use crate::reading::Stamp;
+
+/// What the questions of one request came to.
+type Answers = Vec<(Stamp, Answer)>;
+
+/// How a request ended.
+#[derive(Debug, PartialEq, Eq)]
+enum Played {
+    /// It has its answers.
+    Whole,
+    /// The line was lost meanwhile.
+    Loss(Stamp, String),
+    /// The log ended before it did.
+    End,
+}
+
+pub(super) struct Player {
+    entries: Entries,
+    splitter: Splitter,
+    /// When the last entry happened.
+    last: Option<Stamp>,
+    /// The last question was not in the log where it was asked.
+    is_unknown: bool,
+}
+
+impl Player {
+    pub(super) fn new(entries: Entries, cut: Cut) -> Self {
+        Self {
+            entries,
+            splitter: Splitter::new(cut.end, cut.limit),
+            last: None,
+            is_unknown: false,
+        }
+    }
+
+    fn next(&mut self) -> Option<(Stamp, Entry)> {
+        let entry = self.entries.next()?;
+        self.last = Some(entry.0);
+        Some(entry)
+    }
+
+    /// Plays the whole log of an instrument that spoke by itself.
+    pub(super) fn speak(mut self, far: &FarEnd) -> Result<(), Closed> {
+        let mut is_first = true;
+        while let Some((stamp, entry)) = self.next() {
+            let was_first = std::mem::take(&mut is_first);
+            match entry {
+                Entry::Received(bytes) => {
+                    let mut frames = Vec::new();
+                    self.splitter.push(&bytes, &mut frames);
+                    frames.extend(cut_off_noise(&mut self.splitter));
+                    if !frames.is_empty() {
+                        far.report(LinkEvent::Lines(stamp, frames))?;
+                    }
+                }
+                Entry::Lost(reason) => {
+                    self.splitter.take_rest();
+                    far.report(LinkEvent::Lost(stamp, reason))?;
+                }
+                Entry::Open if was_first => far.report(LinkEvent::Open(stamp))?,
+                Entry::Open => far.report(LinkEvent::Back(stamp))?,
+                Entry::Unanswered => far.report(LinkEvent::Silent(stamp))?,
+                Entry::Behind(waited) => far.report(LinkEvent::Overrun(stamp, waited))?,
+                Entry::Sent(_) | Entry::Quiet => {}
+            }
+        }
+        far.report(LinkEvent::Ended)
+    }
+
+    /// Answers each question as it was answered when the log was made.
+    pub(super) fn answer(mut self, far: &FarEnd) -> Result<(), Closed> {
+        if self.entries.find_ahead(|entry| Some(*entry == Entry::Open)) == Some(true) {
+            self.next();
+        }
+        while let Ok(request) = far.requests.recv() {
+            let mut answers = Vec::new();
+            let played = self.exchange(&request, &mut answers, far)?;
+            if let Played::Loss(stamp, _) = &played {
+                answers.push((*stamp, Answer::NoLine));
+            }
+            if !answers.is_empty() {
+                far.report(LinkEvent::Answers(answers))?;
+            }
+            match played {
+                Played::Whole => {}
+                Played::End => return far.report(LinkEvent::Ended),
+                Played::Loss(stamp, reason) => {
+                    self.splitter.take_rest();
+                    far.report(LinkEvent::Lost(stamp, reason))?;
+                    if !self.come_back(far)? {
+                        return far.report(LinkEvent::Ended);
+                    }
+                }
+            }
+        }
+        Err(Closed)
+    }
+
+    /// Goes on to where the line is open again; whether it ever was.
+    fn come_back(&mut self, far: &FarEnd) -> Result<bool, Closed> {
+        while let Some((stamp, entry)) = self.next() {
+            if entry == Entry::Open {
+                far.report(LinkEvent::Back(stamp))?;
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    fn exchange(
+        &mut self,
+        request: &Request,
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<Played, Closed> {
+        match request {
+            // What the log does not send is not looked for: that would skip what it does.
+            Request::Tell(bytes) if self.sends_other(bytes) => {
+                answers.push((self.moment(), Answer::Done));
+                Ok(Played::Whole)
+            }
+            Request::Tell(bytes) => {
+                let found = self.find(bytes, far)?;
+                if found == Played::Whole {
+                    answers.push((self.moment(), Answer::Done));
+                }
+                Ok(found)
+            }
+            Request::Ask { questions, .. } => self.ask_round(questions, answers, far),
+            Request::AskBlock(ask) => self.ask_block(ask, answers, far),
+            // A log that was written by hand is in step by its nature.
+            Request::Resync { bytes, answer, .. } if self.sends_other(bytes) => {
+                answers.push((self.moment(), Answer::Line(answer.clone())));
+                Ok(Played::Whole)
+            }
+            Request::Resync { bytes, answer, .. } => {
+                let found = self.find(bytes, far)?;
+                if found != Played::Whole {
+                    return Ok(found);
+                }
+                self.hear_out(|line| line == answer, answers, far)
+            }
+            Request::Quiet { .. } => self.quiet(answers, far),
+            // Nothing is asked before the line is lost: another instrument is on it.
+            Request::Watch { .. } => self.skip_to_loss(far),
+            Request::Finish => Ok(Played::End),
+        }
+    }
+
+    fn ask_round(
+        &mut self,
+        questions: &[Vec<u8>],
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<Played, Closed> {
+        for bytes in questions {
+            // One question may be unknown to the log; after two, it is looked for.
+            if self.sends_other(bytes) && !std::mem::replace(&mut self.is_unknown, true) {
+                answers.push((self.moment(), Answer::Silence(Vec::new())));
+                break;
+            }
+            let found = self.find_question(bytes, far)?;
+            if found != Played::Whole {
+                return Ok(found);
+            }
+            let echo = bytes.trim_ascii_end();
+            let played = self.hear_out(|line| line != echo, answers, far)?;
+            if played != Played::Whole {
+                return Ok(played);
+            }
+            if !matches!(answers.last(), Some((_, Answer::Line(_)))) {
+                break;
+            }
+        }
+        Ok(Played::Whole)
+    }
+
+    fn ask_block(
+        &mut self,
+        ask: &BlockAsk,
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<Played, Closed> {
+        // As with any other question, see `ask_round`.
+        if self.sends_other(&ask.bytes) && !std::mem::replace(&mut self.is_unknown, true) {
+            answers.push((self.moment(), Answer::Silence(Vec::new())));
+            return Ok(Played::Whole);
+        }
+        let found = self.find_question(&ask.bytes, far)?;
+        if found != Played::Whole {
+            return Ok(found);
+        }
+        self.is_unknown = false;
+        let mut ear = BlockEar::new(ask);
+        let received = loop {
+            let goes_on = self.entries.find_ahead(|entry| match entry {
+                Entry::Received(_) | Entry::Unanswered | Entry::Quiet | Entry::Lost(_) => {
+                    Some(true)
+                }
+                Entry::Sent(_) | Entry::Open | Entry::Behind(_) => Some(false),
+            });
+            // In a log that was written by hand the line was quiet before anything but an answer.
+            if goes_on != Some(true)
+                && let Some(received) = ear.quiet(self.moment())
+            {
+                break received;
+            }
+            let Some((stamp, entry)) = self.next() else {
+                return Ok(Played::End);
+            };
+            let received = match entry {
+                Entry::Received(bytes) => ear.hear(stamp, &bytes),
+                Entry::Quiet => ear.quiet(stamp),
+                Entry::Unanswered => Some(ear.give_up(stamp)),
+                Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
+                Entry::Open => {
+                    far.report(LinkEvent::Back(stamp))?;
+                    None
+                }
+                Entry::Sent(_) | Entry::Behind(_) => None,
+            };
+            if let Some(received) = received {
+                break received;
+            }
+        };
+        let stray = received.stray();
+        if !stray.is_empty() {
+            far.report(LinkEvent::Stray(received.last, stray))?;
+        }
+        answers.push((received.stamp, received.answer));
+        Ok(Played::Whole)
+    }
+
+    /// Goes on to a question; the half line before it can be no answer to it.
+    fn find_question(&mut self, bytes: &[u8], far: &FarEnd) -> Result<Played, Closed> {
+        let found = self.find(bytes, far)?;
+        if found == Played::Whole {
+            let half = self.splitter.take_rest();
+            if !half.is_empty() {
+                far.report(LinkEvent::Stray(self.moment(), half))?;
+            }
+        }
+        Ok(found)
+    }
+
+    /// Whether something else was sent next, before any loss.
+    fn sends_other(&mut self, bytes: &[u8]) -> bool {
+        let other = |entry: &Entry| match entry {
+            Entry::Sent(sent) => Some(sent != bytes),
+            Entry::Lost(_) => Some(false),
+            Entry::Received(_)
+            | Entry::Unanswered
+            | Entry::Quiet
+            | Entry::Open
+            | Entry::Behind(_) => None,
+        };
+        self.entries.find_ahead(other) == Some(true)
+    }
+
+    /// When the last entry happened.
+    fn moment(&self) -> Stamp {
+        self.last.unwrap_or(Stamp {
+            elapsed_us: 0,
+            wall_ms: 0,
+        })
+    }
+
+    /// Plays what came after a question.
+    fn hear_out(
+        &mut self,
+        wanted: impl Fn(&[u8]) -> bool,
+        answers: &mut Answers,
+        far: &FarEnd,
+    ) -> Result<Played, Closed> {
+        self.is_unknown = false;
+        while let Some((stamp, entry)) = self.next() {
+            match entry {
+                Entry::Received(bytes) => {
+                    if let Some(answer) = self.hear(stamp, &bytes, &wanted, far)? {
+                        answers.push((stamp, answer));
+                        return Ok(Played::Whole);
+                    }
+                }
+                Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
+                Entry::Unanswered => {
+                    let half = self.splitter.rest().to_vec();
+                    answers.push((stamp, Answer::Silence(half)));
+                    return Ok(Played::Whole);
+                }
+                Entry::Open => far.report(LinkEvent::Back(stamp))?,
+                // Something was sent before the answer came, as after a time-out that left no trace.
+                Entry::Sent(_) | Entry::Quiet | Entry::Behind(_) => {}
+            }
+        }
+        Ok(Played::End)
+    }
+
+    /// Sorts what came into the answer and what belongs to no question.
+    fn hear(
+        &mut self,
+        stamp: Stamp,
+        bytes: &[u8],
+        wanted: impl Fn(&[u8]) -> bool,
+        far: &FarEnd,
+    ) -> Result<Option<Answer>, Closed> {
+        let mut frames = Vec::new();
+        self.splitter.push(bytes, &mut frames);
+        let mut found = None;
+        for frame in frames {
+            match frame {
+                Frame::Line(line) if found.is_none() && wanted(&line) => {
+                    found = Some(Answer::Line(line));
+                }
+                Frame::Overlong(head) if found.is_none() && wanted(&head) => {
+                    found = Some(Answer::Overlong(head));
+                }
+                Frame::Line(bytes) | Frame::Overlong(bytes) => {
+                    far.report(LinkEvent::Stray(stamp, bytes))?;
+                }
+            }
+        }
+        Ok(found)
+    }
+
+    /// Goes on to where these bytes were sent, but not past a loss: after it the instrument is set up anew.
+    fn find(&mut self, bytes: &[u8], far: &FarEnd) -> Result<Played, Closed> {
+        while let Some((stamp, entry)) = self.next() {
+            match entry {
+                Entry::Sent(sent) if sent == bytes => {
+                    return Ok(Played::Whole);
+                }
+                // What was there before the question, with the half line before it.
+                Entry::Received(bytes) => {
+                    let stray = [self.splitter.take_rest(), bytes].concat();
+                    far.report(LinkEvent::Stray(stamp, stray))?;
+                }
+                Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
+                Entry::Open => far.report(LinkEvent::Back(stamp))?,
+                Entry::Sent(_) | Entry::Unanswered | Entry::Quiet | Entry::Behind(_) => {}
+            }
+        }
+        Ok(Played::End)
+    }
+
+    /// Goes on to the next loss.
+    fn skip_to_loss(&mut self, far: &FarEnd) -> Result<Played, Closed> {
+        while let Some((stamp, entry)) = self.next() {
+            match entry {
+                Entry::Received(bytes) => far.report(LinkEvent::Stray(stamp, bytes))?,
+                Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
+                _ => {}
+            }
+        }
+        Ok(Played::End)
+    }
+
+    /// Plays a wait for quiet, where the log has one next; a log that was written by hand is quiet by its nature.
+    fn quiet(&mut self, answers: &mut Answers, far: &FarEnd) -> Result<Played, Closed> {
+        let ends = self.entries.find_ahead(|entry| match entry {
+            Entry::Received(_) => None,
+            Entry::Sent(_) | Entry::Open | Entry::Behind(_) => Some(false),
+            Entry::Unanswered | Entry::Quiet | Entry::Lost(_) => Some(true),
+        });
+        match ends {
+            None => return Ok(Played::End),
+            Some(false) => {
+                answers.push((self.moment(), Answer::Done));
+                return Ok(Played::Whole);
+            }
+            Some(true) => {}
+        }
+        while let Some((stamp, entry)) = self.next() {
+            match entry {
+                Entry::Received(bytes) => far.report(LinkEvent::Stray(stamp, bytes))?,
+                Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
+                Entry::Quiet => {
+                    self.splitter.take_rest();
+                    answers.push((stamp, Answer::Done));
+                    return Ok(Played::Whole);
+                }
+                _ => {
+                    answers.push((stamp, Answer::Silence(Vec::new())));
+                    return Ok(Played::Whole);
+                }
+            }
+        }
+        Ok(Played::End)
+    }
+}
