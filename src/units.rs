@@ -35,6 +35,8 @@ pub enum Unit {
     Percent,
     /// Ampere hour: charge as the battery trade counts it.
     AmpereHour,
+    /// Watt hour: energy as the battery trade counts it.
+    WattHour,
 }
 
 impl Unit {
@@ -54,6 +56,7 @@ impl Unit {
             Self::Celsius => "°C",
             Self::Percent => "%",
             Self::AmpereHour => "Ah",
+            Self::WattHour => "Wh",
         }
     }
 
@@ -83,6 +86,7 @@ impl Unit {
             Self::Celsius => "20 degC",
             Self::Percent => "2 %",
             Self::AmpereHour => "200 mAh",
+            Self::WattHour => "1.6 Wh",
         }
     }
 

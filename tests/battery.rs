@@ -191,6 +191,36 @@ fn a_picture_is_drawn_into_the_last_session_or_where_it_is_asked_for() {
 }
 
 #[test]
+fn several_batteries_are_compared_in_one_table_and_one_picture() {
+    let dir = season();
+    let mut other = nimh("2026-01-05", 31.0, 1.0);
+    other.battery = "N5";
+    other.write(dir.path());
+    let pictures = dir.path().join("pictures");
+    let text = said(
+        dir.path(),
+        &["N2", "N5", "--plots", pictures.to_str().unwrap()],
+    );
+    assert!(pictures.join("batteries-compared.png").is_file());
+    let rows: Vec<&str> = text.lines().skip(1).take(2).collect();
+    assert!(
+        rows[0].starts_with("N2") && rows[1].starts_with("N5"),
+        "{text}"
+    );
+    // The invented line crosses 7.0 V at 2.0 / 2.1 of 39 and of 31 minutes.
+    assert!(
+        rows[0].contains("37 min") && rows[1].contains("30 min"),
+        "{text}"
+    );
+    let all = json(dir.path(), &["N5", "N2", "--no-plots"]);
+    assert_eq!(all["batteries"].as_array().unwrap().len(), 2);
+    let missing = run(dir.path(), &["N2", "N9"]);
+    assert_eq!(missing.status.code(), Some(2));
+    let stderr = String::from_utf8_lossy(&missing.stderr);
+    assert!(stderr.contains("names the battery N9"), "{stderr}");
+}
+
+#[test]
 fn a_converter_is_answered_from_its_log_and_its_step_is_a_warning() {
     let dir = tempfile::tempdir().unwrap();
     let held = |seconds: u32| -> Vec<(f64, f64)> {

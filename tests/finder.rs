@@ -83,7 +83,7 @@ impl Bench {
         while !patience.is_over() {
             match self.next(patience.left()) {
                 Some(event) if is_it(&event) => return event,
-                Some(LinkEvent::Lines(..)) => {}
+                Some(LinkEvent::Lines(..) | LinkEvent::Open(_)) => {}
                 other => panic!("{other:?} instead of {what}"),
             }
         }

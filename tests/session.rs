@@ -256,7 +256,7 @@ fn of_a_table_cut_at_any_byte_every_whole_row_is_read_and_no_other() {
         // A power cut can leave zeros where the rest should have been.
         for tail in [0, 100] {
             let mut cut = whole[..length].to_vec();
-            let count = cut.iter().filter(|byte| **byte == b'\n').count() - 1;
+            let count = cut.split(|byte| *byte == b'\n').count() - 2;
             cut.resize(length + tail, 0);
             std::fs::write(&path, &cut).expect("it is cut");
             let mut reader = RowReader::open(&path).expect("it opens");

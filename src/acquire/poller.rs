@@ -13,6 +13,10 @@ use crate::transport::{Answer, LinkEvent, Request};
 /// A queue of complaints is emptied at most so far.
 const COMPLAINTS: usize = 20;
 
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a fact of its own about the line, and any of them can be true with any other"
+)]
 pub(super) struct Poller {
     pub(super) source: Source,
     pub(super) outlet: Outlet,

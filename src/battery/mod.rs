@@ -2,8 +2,10 @@
 
 pub mod backtest;
 pub mod charge;
+pub mod charge_given;
 pub mod curve;
 pub mod datasheet;
+pub mod evening;
 pub mod forecast;
 pub mod kind;
 pub mod knee;
@@ -12,7 +14,9 @@ pub mod level;
 pub mod logbook;
 pub mod outlook;
 pub mod peukert;
+pub mod plan;
 mod posterior;
+pub mod price;
 pub mod resistance;
 pub mod series;
 pub mod shipped;

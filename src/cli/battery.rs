@@ -6,8 +6,8 @@ use super::args::{BatteryArgs, Format};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::load::Loading;
 use super::logbook::{self, Rule as Reading, finished, reread};
-use super::output;
 use super::settings::Settings;
+use super::{battery_several, output, plan};
 use crate::analysis::discharge::{Discharge, Point};
 use crate::analysis::figures::battery::{Overlay, runs};
 use crate::battery::backtest::{Knowledge, replay};
@@ -18,12 +18,14 @@ use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::outlook::{Outlook, Run, outlook};
 use crate::battery::resistance::{Level, two_level};
 use crate::battery::shipped;
+use crate::figure::Figure;
 use crate::plot;
 use crate::report;
 use crate::report::battery::Page;
 use crate::report::battery_backtest::{ByLog, Table};
 use crate::report::battery_test::Test;
-use crate::session::replace_file;
+use crate::session::{Session, replace_file};
+use crate::sheet;
 
 /// Runs drawn behind the last one.
 const DRAWN: usize = 4;
@@ -50,8 +52,10 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
     let books = Logbook::by_battery(entries);
     let text = if args.backtest {
         backtest(args, &dir, &rule, &books)?
-    } else if let Some(label) = &args.label {
+    } else if let [label] = args.labels.as_slice() {
         return one(args, label, &dir, &rule, &books);
+    } else if !args.labels.is_empty() {
+        return battery_several::run(args, &dir, &rule, &books);
     } else {
         match args.format {
             Format::Text => report::battery::list(&books, &dir.display().to_string()),
@@ -150,15 +154,9 @@ fn one(
     rule: &Reading,
     books: &[Logbook],
 ) -> Result<Outcome, Failure> {
-    let found = books.iter().find(|book| book.battery == label);
-    let Some((book, last)) = found.and_then(|book| Some((book, book.last()?))) else {
-        return Err(Failure::new(
-            USAGE,
-            format!("no session in {} names the battery {label}", dir.display()),
-        )
-        .hint(format!(
-            "name it when you record: sagtrace record --battery {label}"
-        )));
+    let book = known(books, label, dir)?;
+    let Some(last) = book.last() else {
+        return Err(unknown(label, dir));
     };
     let now = reread(dir, last, rule.load)?;
     let looked = if last.reached_s.is_none() {
@@ -180,15 +178,57 @@ fn one(
     if !args.no_plots {
         let usual = dir.join(&last.folder).join("plots");
         let plots = args.plots.clone().unwrap_or(usual);
-        let path = draw(
-            &overlays(dir, rule, book, &now)?,
-            book,
-            looked.as_ref(),
-            &plots,
-        )?;
+        let stop_v = if args.coil_stop {
+            Some(coil_stop_v(dir, &last.folder)?)
+        } else {
+            None
+        };
+        let overlays = overlays(dir, rule, book, &now)?;
+        let figure = runs(book, &overlays, looked.as_ref(), stop_v);
+        let path = draw(&figure, &plots, "battery-runs.png")?;
         output::note(&format!("drawn to {}", path.display()));
     }
     Ok(Outcome::DONE)
+}
+
+/// The logbook with a label.
+pub(super) fn known<'a>(
+    books: &'a [Logbook],
+    label: &str,
+    dir: &Path,
+) -> Result<&'a Logbook, Failure> {
+    let found = books.iter().find(|book| book.battery == label);
+    found.ok_or_else(|| unknown(label, dir))
+}
+
+fn unknown(label: &str, dir: &Path) -> Failure {
+    Failure::new(
+        USAGE,
+        format!("no session in {} names the battery {label}", dir.display()),
+    )
+    .hint(format!(
+        "name it when you record: sagtrace record --battery {label}"
+    ))
+}
+
+/// The voltage under load at which the coil of a session's build is predicted to stop, in volt.
+fn coil_stop_v(dir: &Path, folder: &str) -> Result<f64, Failure> {
+    let cannot = |why: &str| {
+        Failure::new(
+            USAGE,
+            format!("voltage at which the coil of {folder} stops: not predicted, {why}"),
+        )
+        .hint("draw without --coil-stop, or record with a build sheet: sagtrace record -b SHEET")
+    };
+    let session =
+        Session::open(&dir.join(folder)).map_err(|error| Failure::from_error(USAGE, &error))?;
+    let text = session
+        .build_sheet
+        .ok_or_else(|| cannot("the session has no build sheet"))?;
+    let sheet = sheet::parse(&text).map_err(|_| cannot("its build sheet has faults"))?;
+    let (supply, _) = plan::predicted(&sheet)?;
+    let stop = supply.stop_v().map(|(_, loaded_v)| loaded_v);
+    stop.ok_or_else(|| cannot("its circuit does not run fully with typical parts"))
 }
 
 /// What is said of the battery's last session; `None` where no end voltage is known.
@@ -249,21 +289,15 @@ fn overlays(
     Ok(made)
 }
 
-fn draw(
-    overlays: &[Overlay],
-    book: &Logbook,
-    looked: Option<&Outlook>,
-    dir: &Path,
-) -> Result<PathBuf, Failure> {
-    let figure = runs(book, overlays, looked);
+/// Draws a figure into a folder under a name.
+pub(super) fn draw(figure: &Figure, dir: &Path, name: &str) -> Result<PathBuf, Failure> {
     let cannot_write = |error: &dyn std::error::Error| {
         Failure::from_error(CANNOT_WRITE, error)
             .hint("name a folder for the plot with --plots, or draw none with --no-plots")
     };
     std::fs::create_dir_all(dir).map_err(|error| cannot_write(&error))?;
-    let path = dir.join("battery-runs.png");
-    let png =
-        plot::png(&figure, plot::usual_size(&figure)).map_err(|error| cannot_write(&error))?;
+    let path = dir.join(name);
+    let png = plot::png(figure, plot::usual_size(figure)).map_err(|error| cannot_write(&error))?;
     replace_file(&path, &png).map_err(|error| cannot_write(&error))?;
     Ok(path)
 }

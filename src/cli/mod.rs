@@ -3,6 +3,7 @@
 mod address;
 mod args;
 mod battery;
+mod battery_several;
 mod cautions;
 mod check;
 mod compare;
@@ -18,6 +19,7 @@ mod logbook;
 mod marks;
 mod open;
 mod output;
+mod plan;
 mod ports;
 mod predict;
 mod progress;

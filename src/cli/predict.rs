@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::args::{Earth, Format, Parts, PredictArgs};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
-use super::{field, output, sheet};
+use super::{field, output, plan, sheet};
 use crate::circuit::netlist::{self, Watch};
 use crate::circuit::outlook::Outlook;
 use crate::circuit::sets::Spread;
@@ -26,6 +26,9 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
     }
     if let Some(wanted_hz) = args.wanted {
         return wind_to(&sheet, wanted_hz, args.format);
+    }
+    if let Some(evening) = &args.plan.evening {
+        return plan::run(&sheet, evening, &args.plan, args.format);
     }
     let prediction = prediction(&sheet)?;
     let sets = sheet.circuit_sets(&prediction);

@@ -50,8 +50,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         },
         speed: args.bytes.replay_speed.map_or(Speed::AtOnce, Speed::Times),
     };
-    let battery = &args.battery;
-    let sheet = build.as_ref().map(|(sheet, _)| sheet);
+    let (battery, sheet) = (&args.battery, build.as_ref().map(|(sheet, _)| sheet));
     let mut foretold = Battery::of(battery, sheet, folder.earlier())?;
     if let Some(foretold) = &mut foretold {
         foretold.is_masked = !args.masks.is_empty();
@@ -97,13 +96,12 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         kept,
     };
     let recorded = recording::record(sources, writer, noted, plan)?;
-    let text = match args.format {
-        Format::Text => summary_text(&recorded),
-        Format::Json => format!("{:#}\n", summary_json(&recorded)),
-    };
     // With the rows on stdout, the table stands there and nothing else; session.toml has the summary.
     if args.show == Show::Summary {
-        output::result(&text)?;
+        output::result(&match args.format {
+            Format::Text => summary_text(&recorded),
+            Format::Json => format!("{:#}\n", summary_json(&recorded)),
+        })?;
     }
     judge(&recorded, args.duration.is_some())
 }

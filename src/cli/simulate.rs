@@ -67,16 +67,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         // The virtual board does not restart when its port is opened.
         one.profile.timing.settle = std::time::Duration::ZERO;
     }
-    let folder = Folder {
-        out: args.out.clone(),
-        parent: args
-            .sessions
-            .clone()
-            .or_else(|| settings.sessions_dir.clone()),
-        replace: args.force,
-        bytes: Bytes::Dropped,
-        speed: Speed::AtOnce,
-    };
+    let folder = folder(args, settings);
     let in_use = in_use(args);
     let battery = Battery::of(&in_use, Some(&build), folder.earlier())?;
     let about = About {
@@ -112,6 +103,17 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     output::result(&record::summary_text(&recorded))?;
     tell(&recorded.dir)?;
     record::judge(&recorded, true)
+}
+
+fn folder(args: &SimulateArgs, settings: &Settings) -> Folder {
+    let parent = args.sessions.clone();
+    Folder {
+        out: args.out.clone(),
+        parent: parent.or_else(|| settings.sessions_dir.clone()),
+        replace: args.force,
+        bytes: Bytes::Dropped,
+        speed: Speed::AtOnce,
+    }
 }
 
 /// The virtual instrument's address.

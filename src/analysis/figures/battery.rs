@@ -1,6 +1,6 @@
 //! The picture of a battery: voltage under load, its runs laid over each other, and the charge given.
 
-use crate::battery::logbook::Logbook;
+use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::outlook::Outlook;
 use crate::figure::{Axis, Figure, Panel, Quantity, Role, Series, Span, Stroke};
 use crate::units::Unit;
@@ -17,8 +17,14 @@ pub struct Overlay {
 }
 
 /// Voltage over time under load of the runs given, the newest first, with the end voltage and the band in which the run may
-/// come to its end; below it the charge, where a current is known.
-pub fn runs(book: &Logbook, overlays: &[Overlay], looked: Option<&Outlook>) -> Figure {
+/// come to its end, and the voltage at which the coil is predicted to stop; below it charge and energy, where a current is
+/// known.
+pub fn runs(
+    book: &Logbook,
+    overlays: &[Overlay],
+    looked: Option<&Outlook>,
+    stop_v: Option<f64>,
+) -> Figure {
     let end_v = book.last().and_then(|last| last.end_v);
     let longest_s = overlays
         .iter()
@@ -35,18 +41,13 @@ pub fn runs(book: &Logbook, overlays: &[Overlay], looked: Option<&Outlook>) -> F
         .into_iter()
         .collect();
     let last_s = spans.iter().map(|span| span.to).fold(longest_s, f64::max);
-    let mut voltage = drawn(overlays, |point| Some(point.sample.volts_v));
-    voltage.extend(end_v.map(|end_v| Series {
-        label: "end voltage".to_owned(),
-        role: Role::Limit,
-        stroke: Stroke::Dashed,
-        pieces: vec![vec![(0.0, end_v), (last_s, end_v)]],
-    }));
-    let charge = drawn(overlays, |point| point.charge_ah);
-    let mut panels = vec![panel("battery voltage", Unit::Volt, voltage)];
-    if charge.iter().any(|series| !series.pieces.is_empty()) {
-        panels.push(panel("charge given", Unit::AmpereHour, charge));
-    }
+    let looks = looks_of_one(overlays.len());
+    let mut voltage = drawn(overlays, &looks, |point| Some(point.sample.volts_v));
+    voltage.extend(end_v.map(|end_v| level("end voltage", Role::Limit, end_v, last_s)));
+    voltage.extend(
+        stop_v.map(|stop_v| level("coil stops, predicted", Role::Modelled, stop_v, last_s)),
+    );
+    let panels = panels(voltage, overlays, &looks);
     let simulated = book.entries.iter().any(|entry| entry.simulated);
     Figure {
         title: format!("Battery {} under load", book.battery),
@@ -57,6 +58,92 @@ pub fn runs(book: &Logbook, overlays: &[Overlay], looked: Option<&Outlook>) -> F
         spans,
         marks: Vec::new(),
     }
+}
+
+/// One run of each of several batteries laid over each other, with the end voltage where all have the same.
+pub fn side_by_side(entries: &[&Entry], overlays: &[Overlay]) -> Figure {
+    let last_s = overlays
+        .iter()
+        .filter_map(|one| one.points.last())
+        .map(|point| point.sample.running_s)
+        .fold(0.0, f64::max);
+    let looks = looks_of_several(overlays.len());
+    let mut voltage = drawn(overlays, &looks, |point| Some(point.sample.volts_v));
+    let mut ends = entries.iter().map(|entry| entry.end_v);
+    let first_v = ends.next().flatten();
+    let shared_v = first_v.filter(|first_v| {
+        ends.all(|end_v| end_v.is_some_and(|end_v| (end_v - first_v).abs() < 1e-9))
+    });
+    voltage.extend(shared_v.map(|end_v| level("end voltage", Role::Limit, end_v, last_s)));
+    let estimated = if entries.iter().any(|entry| entry.estimated) {
+        "; current estimated, not measured"
+    } else {
+        ""
+    };
+    let end = if shared_v.is_none() {
+        "; their end voltages differ or are not known"
+    } else {
+        ""
+    };
+    Figure {
+        title: "Batteries compared under load".to_owned(),
+        caption: vec![format!(
+            "each one's last full run, else its last; time counts while the coil runs{estimated}{end}"
+        )],
+        stamp: entries
+            .iter()
+            .any(|entry| entry.simulated)
+            .then(|| "simulated".to_owned()),
+        x: Axis::new("time under load", Quantity::Elapsed),
+        panels: panels(voltage, overlays, &looks),
+        spans: Vec::new(),
+        marks: Vec::new(),
+    }
+}
+
+/// The voltages, and below them charge and energy, where a current is known.
+fn panels(voltage: Vec<Series>, overlays: &[Overlay], looks: &[(Role, Stroke)]) -> Vec<Panel> {
+    let charge = drawn(overlays, looks, |point| point.charge_ah);
+    let energy = drawn(overlays, looks, |point| point.energy_wh);
+    let below = [
+        ("charge given", Unit::AmpereHour, charge),
+        ("energy given", Unit::WattHour, energy),
+    ];
+    let known = below
+        .into_iter()
+        .filter(|(.., series)| series.iter().any(|one| !one.pieces.is_empty()));
+    let mut panels = vec![panel("battery voltage", Unit::Volt, voltage)];
+    panels.extend(known.map(|(label, unit, series)| panel(label, unit, series)));
+    panels
+}
+
+/// A voltage over the whole width.
+fn level(label: &str, role: Role, volts_v: f64, last_s: f64) -> Series {
+    Series {
+        label: label.to_owned(),
+        role,
+        stroke: Stroke::Dashed,
+        pieces: vec![vec![(0.0, volts_v), (last_s, volts_v)]],
+    }
+}
+
+/// Of one battery's runs the newest is a battery's line, those before it are dashed.
+fn looks_of_one(count: usize) -> Vec<(Role, Stroke)> {
+    let before = (Role::Second, Stroke::Dashed);
+    let first = (Role::Battery, Stroke::Line);
+    (0..count)
+        .map(|age| if age == 0 { first } else { before })
+        .collect()
+}
+
+/// Batteries are told apart by four colours, and four more by dashes.
+fn looks_of_several(count: usize) -> Vec<(Role, Stroke)> {
+    let roles = [Role::Battery, Role::Second, Role::Fitted, Role::Modelled];
+    let strokes = [Stroke::Line, Stroke::Dashed];
+    let looks = strokes
+        .into_iter()
+        .flat_map(|stroke| roles.into_iter().map(move |role| (role, stroke)));
+    looks.take(count).collect()
 }
 
 fn caption(book: &Logbook, looked: Option<&Outlook>) -> Vec<String> {
@@ -83,23 +170,19 @@ fn panel(label: &str, unit: Unit, series: Vec<Series>) -> Panel {
     }
 }
 
-/// A line for each run: the newest as a battery, those before it dashed.
-fn drawn(overlays: &[Overlay], value: impl Fn(&Point) -> Option<f64>) -> Vec<Series> {
-    let series = |(age, one): (usize, &Overlay)| Series {
+/// A line for each run.
+fn drawn(
+    overlays: &[Overlay],
+    looks: &[(Role, Stroke)],
+    value: impl Fn(&Point) -> Option<f64>,
+) -> Vec<Series> {
+    let series = |(one, &(role, stroke)): (&Overlay, &(Role, Stroke))| Series {
         label: one.label.clone(),
-        role: if age == 0 {
-            Role::Battery
-        } else {
-            Role::Second
-        },
-        stroke: if age == 0 {
-            Stroke::Line
-        } else {
-            Stroke::Dashed
-        },
+        role,
+        stroke,
         pieces: pieces(&one.points, &value),
     };
-    overlays.iter().enumerate().map(series).collect()
+    overlays.iter().zip(looks).map(series).collect()
 }
 
 /// The points in pieces that break where data are missing.

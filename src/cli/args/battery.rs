@@ -15,6 +15,7 @@ use crate::units::{self, Unit};
 Examples:
   sagtrace battery
   sagtrace battery N2 --end 6.5V
+  sagtrace battery N2 N5 --plots pictures
   sagtrace battery A1 --load \"30 ohm\" --no-plots
   sagtrace battery --open 9.42V --loaded 8.60V --current 0.3A --kind alkaline
   sagtrace battery --backtest
@@ -26,9 +27,9 @@ only while the coil runs.
 Never short a battery to test it. No charging of alkaline or zinc-carbon; others on their own
 charger only. Stop at the end voltage: beyond it weak cells are reversed.")]
 pub(in super::super) struct BatteryArgs {
-    /// Label of one battery [default: a list of all]
-    #[arg(value_name = "LABEL")]
-    pub(in super::super) label: Option<String>,
+    /// Label of one battery, or of several to compare [default: a list of all]
+    #[arg(id = "label", value_name = "LABEL")]
+    pub(in super::super) labels: Vec<String>,
     /// Folder that holds the sessions [default: the current folder]
     #[arg(long, value_name = "DIR", env = "SAGTRACE_SESSIONS")]
     pub(in super::super) sessions: Option<PathBuf>,
@@ -70,6 +71,10 @@ pub(in super::super) struct BatteryArgs {
     /// Folder for the plot [default: plots in the battery's last session]
     #[arg(long, value_name = "DIR", requires = "label")]
     pub(in super::super) plots: Option<PathBuf>,
+    /// Draw in the voltage under load at which the coil of the last session's build sheet is predicted to
+    /// stop; takes some seconds
+    #[arg(long, requires = "label", conflicts_with = "no_plots")]
+    pub(in super::super) coil_stop: bool,
     /// Draw nothing
     #[arg(long, conflicts_with = "plots")]
     pub(in super::super) no_plots: bool,

@@ -8,11 +8,13 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 mod battery;
 mod battery_in_use;
 mod field;
+mod plan;
 
 pub(super) use battery::BatteryArgs;
 use battery_in_use::mask;
 pub(super) use battery_in_use::{BatteryInUse, DemoBattery};
 pub(super) use field::FieldArgs;
+pub(super) use plan::PlanArgs;
 
 use super::address::Address;
 use super::exit;
@@ -319,6 +321,9 @@ Examples:
   sagtrace predict glow-pillar.toml --netlist typical > pillar.cir
   sagtrace predict glow-pillar.toml --plot pictures
   sagtrace predict glow-pillar.toml --field --top-amplitude 1.2kV --plot pictures
+  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\"
+  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --load 0.3A \\
+      --price alkaline=3.50,nimh=9/300
   sagtrace predict glow-pillar.toml --format json")]
 pub(super) struct PredictArgs {
     /// Build sheet; - for stdin
@@ -339,6 +344,8 @@ pub(super) struct PredictArgs {
     pub(super) plot: Option<PathBuf>,
     #[command(flatten)]
     pub(super) field: FieldArgs,
+    #[command(flatten)]
+    pub(super) plan: PlanArgs,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,

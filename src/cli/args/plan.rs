@@ -1,0 +1,44 @@
+//! What was typed of an evening to plan, behind `predict`.
+
+use clap::Args;
+
+use super::battery::kind;
+use crate::battery::evening::Evening;
+use crate::battery::kind::Kind;
+use crate::battery::price::{self, Price};
+use crate::cli::load::{self, Loading};
+
+/// An evening, and the batteries to judge for it.
+#[derive(Debug, Args)]
+pub(in super::super) struct PlanArgs {
+    /// Tell instead whether one charge covers an evening, like "4 x 6min every 15min", for each kind of
+    /// battery
+    #[arg(long, value_name = "PATTERN", value_parser = evening, conflicts_with_all = ["wanted", "netlist", "plot", "is_asked"])]
+    pub(in super::super) evening: Option<Evening>,
+    /// Kind of battery to judge: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8, li-ion-2s,
+    /// usb-rechargeable, lithium-primary; may be given more than once [default: all]
+    #[arg(long = "battery", value_name = "KIND", requires = "evening", value_parser = kind)]
+    pub(in super::super) kinds: Vec<Kind>,
+    /// What the coil draws, like 0.3A, "30 ohm" or 3W, instead of the current that its circuit lets
+    /// expect
+    #[arg(long, value_name = "LOAD", requires = "evening", value_parser = load::parse)]
+    pub(in super::super) load: Option<Loading>,
+    /// What one battery costs you, a rechargeable one with the charges it lasts, like
+    /// "alkaline=3.50,nimh=9/300", to compare the cost of a run
+    #[arg(long = "price", value_name = "PRICES", requires = "evening", value_parser = prices)]
+    pub(in super::super) prices: Option<Prices>,
+}
+
+/// Prices by kind.
+#[derive(Debug, Clone, PartialEq)]
+pub(in super::super) struct Prices(pub(in super::super) Vec<Price>);
+
+fn prices(text: &str) -> Result<Prices, String> {
+    price::parse(text)
+        .map(Prices)
+        .map_err(|error| error.to_string())
+}
+
+fn evening(text: &str) -> Result<Evening, String> {
+    Evening::parse(text).map_err(|error| error.to_string())
+}

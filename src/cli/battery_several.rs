@@ -1,0 +1,90 @@
+//! `battery N2 N5`: several batteries beside each other.
+
+use std::path::Path;
+
+use super::args::{BatteryArgs, Format};
+use super::battery::{draw, known};
+use super::exit::{Failure, Outcome, USAGE};
+use super::logbook::{Rule, reread};
+use super::output;
+use crate::analysis::figures::battery::{Overlay, side_by_side};
+use crate::battery::logbook::{Entry, Logbook};
+use crate::report;
+use crate::units::{Unit, rounded};
+
+/// Batteries that one picture tells apart.
+const MOST: usize = 8;
+
+pub(super) fn run(
+    args: &BatteryArgs,
+    dir: &Path,
+    rule: &Rule,
+    books: &[Logbook],
+) -> Result<Outcome, Failure> {
+    if args.labels.len() > MOST {
+        return Err(Failure::new(
+            USAGE,
+            format!(
+                "{} batteries to compare: at most {MOST} are allowed",
+                args.labels.len()
+            ),
+        )
+        .hint("name fewer, or none for a list of all"));
+    }
+    if args.coil_stop || args.at.is_some() {
+        let said = "--coil-stop and --at: for one battery, several are named";
+        return Err(Failure::new(USAGE, said).hint("name one battery"));
+    }
+    let mut chosen: Vec<Logbook> = Vec::new();
+    for label in &args.labels {
+        let book = known(books, label, dir)?;
+        if !chosen.iter().any(|one| one.battery == book.battery) {
+            chosen.push(book.clone());
+        }
+    }
+    output::result(&match args.format {
+        Format::Text => report::battery::list(&chosen, &dir.display().to_string()),
+        Format::Json => format!("{:#}\n", report::battery_json::list(&chosen)),
+    })?;
+    if args.no_plots {
+        return Ok(Outcome::DONE);
+    }
+    let mut overlays = Vec::new();
+    for book in &chosen {
+        let Some(entry) = shown(book) else { continue };
+        overlays.push(Overlay {
+            label: name(book, entry),
+            points: reread(dir, entry, rule.load)?.points().to_vec(),
+        });
+    }
+    let shown: Vec<&Entry> = chosen.iter().filter_map(shown).collect();
+    let figure = side_by_side(&shown, &overlays);
+    let usual = chosen.first().and_then(Logbook::last);
+    let usual = usual.map_or_else(
+        || dir.to_path_buf(),
+        |last| dir.join(&last.folder).join("plots"),
+    );
+    let plots = args.plots.clone().unwrap_or(usual);
+    let path = draw(&figure, &plots, "batteries-compared.png")?;
+    output::note(&format!("drawn to {}", path.display()));
+    Ok(Outcome::DONE)
+}
+
+/// The run that stands for a battery: its last full one, else its last.
+fn shown(book: &Logbook) -> Option<&Entry> {
+    let full = book.entries.iter().rfind(|one| one.full_s().is_some());
+    full.or_else(|| book.last())
+}
+
+fn name(book: &Logbook, entry: &Entry) -> String {
+    let day = entry.started.get(..10).unwrap_or(&entry.started);
+    let current = entry.current_a.map_or_else(String::new, |current_a| {
+        format!(", {}", rounded(current_a, Unit::Ampere, 2))
+    });
+    let full = if entry.full_s().is_some() {
+        ""
+    } else {
+        ", no full run"
+    };
+    format!("{} {day}{current}{full}", book.battery)
+}

@@ -1,0 +1,110 @@
+//! `predict --evening`: whether one charge covers an evening.
+
+use super::args::{Format, PlanArgs};
+use super::exit::{Failure, Outcome, USAGE};
+use super::load::Loading;
+use super::{output, predict};
+use crate::battery::evening::Evening;
+use crate::battery::kind::Kind;
+use crate::battery::plan::{Current, OfSheet, Plan, Supply};
+use crate::circuit::outlook::Outlook;
+use crate::circuit::sets::Spread;
+use crate::circuit::verdict::{State, Verdict};
+use crate::report::battery_plan::{self, Evenings};
+use crate::sheet::Sheet;
+
+pub(super) fn run(
+    sheet: &Sheet,
+    evening: &Evening,
+    args: &PlanArgs,
+    format: Format,
+) -> Result<Outcome, Failure> {
+    let (supply, supply_notes) = match args.load {
+        Some(Loading::As(load)) => (Supply::Typed(load), Vec::new()),
+        Some(Loading::Build) | None => predicted(sheet)?,
+    };
+    let of_sheet = OfSheet {
+        kind: sheet.battery.kind,
+        series: sheet.battery.series,
+        printed_ah: sheet.battery.capacity_ah,
+    };
+    let kinds = if args.kinds.is_empty() {
+        Kind::WORDS.map(|(_, kind)| kind).to_vec()
+    } else {
+        args.kinds.clone()
+    };
+    let plans: Vec<Plan> = kinds
+        .into_iter()
+        .map(|kind| Plan::of(kind, evening, &supply, &of_sheet))
+        .collect();
+    let prices = args.prices.as_ref().map_or(&[][..], |prices| &prices.0);
+    let all = Evenings {
+        build: &sheet.name,
+        evening,
+        supply: &supply,
+        supply_notes: &supply_notes,
+        plans: &plans,
+        series: sheet.battery.series,
+        prices,
+    };
+    output::result(&match format {
+        Format::Text => battery_plan::text(&all),
+        Format::Json => format!("{:#}\n", battery_plan::json(&all)),
+    })?;
+    Ok(Outcome::DONE)
+}
+
+/// The supply current over those sets of parts that run fully, and what must be said of the others.
+pub(super) fn predicted(sheet: &Sheet) -> Result<(Supply, Vec<String>), Failure> {
+    let cannot = |why: String| {
+        Failure::new(
+            USAGE,
+            format!("supply current of {}: not predicted, {why}", sheet.name),
+        )
+        .hint("measure the current once and type it, like --load 0.3A")
+    };
+    let prediction = predict::prediction(sheet)?;
+    let sets = sheet
+        .circuit_sets(&prediction)
+        .ok_or_else(|| cannot("the coil as the circuit sees it is not known".to_owned()))?;
+    let outlook = Outlook::of(&sets.specs).map_err(|error| cannot(error.to_string()))?;
+    let current = current(&outlook.verdict)
+        .ok_or_else(|| cannot("its circuit does not run fully with any parts".to_owned()))?;
+    let mut notes = Vec::new();
+    let dark = outlook
+        .verdict
+        .sets
+        .iter()
+        .filter(|set| set.state < State::FullOnceRunning)
+        .count();
+    if dark > 0 {
+        notes.push(format!(
+            "{dark} of the worst, typical and best set of parts would not run fully and is left out of it; sagtrace \
+             predict tells more"
+        ));
+    }
+    let last = outlook.descent.points.last();
+    let supply = Supply::Predicted {
+        current,
+        open_v: sheet.battery.nominal_v(),
+        keeps_running_v: outlook.descent.keeps_running_v,
+        loaded_ratio: last.map_or(1.0, |last| last.running.battery_v / last.open_v),
+    };
+    Ok((supply, notes))
+}
+
+fn current(verdict: &Verdict) -> Option<Current> {
+    let of_set = |spread| {
+        let set = Some(verdict.set(spread)).filter(|set| set.state >= State::FullOnceRunning);
+        let current_a = set.and_then(|set| set.running()).map(|one| one.supply_a);
+        current_a.filter(|current_a| *current_a > 0.0)
+    };
+    let known: Vec<f64> = Spread::ALL.into_iter().filter_map(of_set).collect();
+    let low_a = known.iter().copied().min_by(f64::total_cmp)?;
+    let high_a = known.iter().copied().max_by(f64::total_cmp)?;
+    Some(Current {
+        low_a,
+        middle_a: of_set(Spread::Typical).unwrap_or_else(|| (low_a * high_a).sqrt()),
+        high_a,
+    })
+}
