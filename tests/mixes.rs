@@ -1,5 +1,10 @@
 //! Recordings through bad days: seeded mixtures of everything that goes wrong between an instrument and its recorder, held
 //! against what the device itself says it sent, byte by byte. In memory on a paused clock, and on real pseudo-terminals.
+#![expect(
+    clippy::string_slice,
+    clippy::too_many_lines,
+    reason = "the instruments speak ASCII; a table of faults is read in one piece"
+)]
 
 use std::path::Path;
 use std::sync::Arc;
@@ -150,7 +155,7 @@ async fn day<W: Joint>(
     let (events, inbox) = mpsc::channel(256);
     let (stop, stopped) = watch::channel(false);
     let mut counter_profile = profile("scpi-counter");
-    let has_resync = seed % 3 != 0;
+    let has_resync = !seed.is_multiple_of(3);
     if !has_resync {
         // Where there is no synchronising question, quiet must do.
         counter_profile.resync = None;
@@ -262,8 +267,14 @@ fn assert_in_step(told: &[Event]) {
                 for row in rows {
                     let frequency = row.readings.get(Channel::FrequencyHz);
                     let battery = row.readings.get(Channel::BatteryV);
-                    assert!(frequency.is_none_or(|value| value == 6.2e6), "{row:?}");
-                    assert!(battery.is_none_or(|value| value == 9.0), "{row:?}");
+                    assert!(
+                        frequency.is_none_or(|value| (value - 6.2e6).abs() < 1e-3),
+                        "{row:?}"
+                    );
+                    assert!(
+                        battery.is_none_or(|value| (value - 9.0).abs() < 1e-9),
+                        "{row:?}"
+                    );
                     count += usize::from(frequency.is_some() && battery.is_some());
                 }
             }

@@ -15,6 +15,7 @@ use crate::transport::{Link, Request};
 mod listener;
 mod merge;
 mod poller;
+mod step;
 mod waveform;
 
 pub use waveform::block_ask;

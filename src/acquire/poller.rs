@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
+use super::step::Step;
 use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
 use crate::instrument::{Complaint, Profile, Reading, read_answer, read_complaint};
 use crate::reading::{Event, Row, Stamp, Status};
@@ -13,17 +14,13 @@ use crate::transport::{Answer, LinkEvent, Request};
 /// A queue of complaints is emptied at most so far.
 const COMPLAINTS: usize = 20;
 
-#[expect(
-    clippy::struct_excessive_bools,
-    reason = "each is a fact of its own about the line, and any of them can be true with any other"
-)]
 pub(super) struct Poller {
     pub(super) source: Source,
     pub(super) outlet: Outlet,
-    stop: Stop,
+    pub(super) stop: Stop,
     pub(super) step: Step,
     /// So many synchronising questions are unanswered; each one's answer may still come, at any time.
-    owed_syncs: usize,
+    pub(super) owed_syncs: usize,
     /// The rest of a block may still come, whose bytes could pass for any answer.
     pub(super) owes_quiet: bool,
     /// Who was there first: nobody else's readings are taken for its.
@@ -35,17 +32,6 @@ pub(super) struct Poller {
     pub(super) last: Stamp,
     /// Coming into step was not tried, because the recording or the log is at its end.
     pub(super) is_untried: bool,
-}
-
-/// How questions and answers stand to each other.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Step {
-    /// No answer is outstanding that could be taken for the next one.
-    In,
-    /// An answer did not come.
-    Missed,
-    /// What came was not an answer to the question, which may still come.
-    Garbled,
 }
 
 /// How the line to the instrument is.
@@ -434,78 +420,6 @@ impl Poller {
             reading.note = format!("{question}: {complaint}");
         }
         Ok(())
-    }
-
-    /// Whether questions and answers are in step; brings them into step if need be, unless the recording is to end.
-    async fn is_in_step(&mut self) -> Result<bool, Gone> {
-        if self.step == Step::In {
-            return Ok(true);
-        }
-        let is_over = |poller: &Self| *poller.stop.borrow() || poller.line == Line::Ended;
-        if is_over(self) {
-            self.is_untried = true;
-            return Ok(false);
-        }
-        if self.come_into_step().await? {
-            self.step = Step::In;
-            return Ok(true);
-        }
-        // A log that ends here is of a recording that was told to end before it tried.
-        self.is_untried = self.line == Line::Ended;
-        Ok(false)
-    }
-
-    async fn come_into_step(&mut self) -> Result<bool, Gone> {
-        let timeout = self.source.profile.timing.timeout;
-        if self.owes_quiet {
-            if !self.is_quiet(timeout).await? {
-                return Ok(false);
-            }
-            self.owes_quiet = false;
-        }
-        let Some(resync) = &self.source.profile.resync else {
-            // Where a wrong line came, the time-out of the answer that may still come has only begun.
-            let begun = u32::from(self.step == Step::Garbled);
-            return self.is_quiet(timeout * (1 + begun)).await;
-        };
-        let request = Request::Resync {
-            bytes: self.source.profile.to_bytes(&resync.ask),
-            answer: resync.answer.clone().into_bytes(),
-            timeout,
-        };
-        let answer = self.settle(request).await?;
-        if !matches!(answer, Answer::Line(_)) {
-            self.owed_syncs += 1;
-            return Ok(false);
-        }
-        // With several such questions sent, the answer may be an earlier one's, and the rest are still to come: mostly at
-        // once, and if later, they are told from the answers to other questions.
-        Ok(self.owed_syncs == 0 || self.is_quiet(timeout).await?)
-    }
-
-    /// Whether a line that came to another question is the late answer to a synchronising one; questions and answers are
-    /// out of step then.
-    fn is_owed_sync(&mut self, line: &[u8]) -> bool {
-        let resync = self.source.profile.resync.as_ref();
-        let is_its =
-            self.owed_syncs > 0 && resync.is_some_and(|resync| line == resync.answer.as_bytes());
-        if is_its {
-            self.owed_syncs -= 1;
-            self.step = Step::Garbled;
-        }
-        is_its
-    }
-
-    /// Hands the link a request that has one outcome.
-    async fn settle(&mut self, request: Request) -> Result<Answer, Gone> {
-        let outcome = self.request(request).await?.pop();
-        Ok(outcome.map_or(Answer::NoLine, |(_, answer)| answer))
-    }
-
-    /// Waits until nothing has come for so long; whether it became quiet.
-    async fn is_quiet(&mut self, quiet: Duration) -> Result<bool, Gone> {
-        let answer = self.settle(Request::Quiet { quiet }).await?;
-        Ok(answer == Answer::Done)
     }
 
     /// The oldest complaint in the instrument's queue, which is emptied, and how many came behind it.

@@ -1,7 +1,8 @@
 //! The waveform of a row: preamble, block, and the preamble again, so that scale and samples belong together.
 
 use super::Gone;
-use super::poller::{Line, Poller, Step};
+use super::poller::{Line, Poller};
+use super::step::Step;
 use crate::frame::{BlockCut, LineEnd};
 use crate::instrument::{Preamble, Profile, Reading, Trace, WaveformRule, WireEnd};
 use crate::reading::{Stamp, Status};

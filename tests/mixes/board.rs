@@ -1,5 +1,6 @@
 //! A board that speaks by itself, on a bad day.
 
+use std::fmt::Write as _;
 use std::time::Duration;
 
 use fastrand::Rng;
@@ -144,7 +145,7 @@ impl<'a, W: Wire> Board<'a, W> {
         let mut text = format!("f={frequency} v={battery}");
         if self.checksums {
             let sum = text.bytes().fold(0_u8, |sum, byte| sum ^ byte);
-            text.push_str(&format!(" *{sum:02X}"));
+            write!(text, " *{sum:02X}").unwrap();
         }
         (text, says)
     }
@@ -196,7 +197,7 @@ impl<'a, W: Wire> Board<'a, W> {
                 let (line, _) = self.line();
                 let cut = self.chance.usize(1..line.len());
                 self.truth.count("fragment");
-                self.put(&line[cut..].to_owned(), None);
+                self.put(&line[cut..], None);
                 self.end();
             }
             1 => {
@@ -243,8 +244,8 @@ impl<'a, W: Wire> Board<'a, W> {
                 self.truth.count("lost bytes");
                 let (from, count) = (self.chance.usize(0..line.len()), self.chance.usize(1..6));
                 let to = (from + count).min(line.len());
-                self.pending.extend_from_slice(line[..from].as_bytes());
-                self.pending.extend_from_slice(line[to..].as_bytes());
+                self.pending.extend_from_slice(&line.as_bytes()[..from]);
+                self.pending.extend_from_slice(&line.as_bytes()[to..]);
                 self.end();
             }
             2 => {
@@ -306,7 +307,7 @@ impl<'a, W: Wire> Board<'a, W> {
                 // In mid-line as often as not.
                 if self.chance.bool() {
                     let cut = self.chance.usize(1..line.len());
-                    self.put(&line[..cut].to_owned(), None);
+                    self.put(&line[..cut], None);
                 }
                 self.flush().await;
                 self.wire.unplug().await;
@@ -319,10 +320,10 @@ impl<'a, W: Wire> Board<'a, W> {
                 self.truth.count("split line");
                 let cut = self.chance.usize(1..line.len());
                 let from = self.truth.run().bytes.len() + self.pending.len();
-                self.put(&line[..cut].to_owned(), None);
+                self.put(&line[..cut], None);
                 self.flush().await;
                 sleep(Duration::from_millis(self.chance.u64(0..300))).await;
-                self.put(&line[cut..].to_owned(), None);
+                self.put(&line[cut..], None);
                 self.truth.run().marks.push(Mark {
                     from,
                     to: from + line.len(),

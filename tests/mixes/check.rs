@@ -197,22 +197,19 @@ fn gives(line: &WireLine<'_>, row: &TableRow) -> bool {
     {
         return true;
     }
-    match line.mark {
-        Some(mark) => {
-            let plain = |text: &str| text.to_owned();
-            if !mark.says.frequency.is_empty() {
-                assert_eq!(
-                    plain(&says.frequency),
-                    mark.says.frequency,
-                    "the test reads its own line"
-                );
-            }
-            row.said == mark.says
+    if let Some(mark) = line.mark {
+        let plain = |text: &str| text.to_owned();
+        if !mark.says.frequency.is_empty() {
+            assert_eq!(
+                plain(&says.frequency),
+                mark.says.frequency,
+                "the test reads its own line"
+            );
         }
-        None => {
-            let from = |found: &str, said: &str| found.is_empty() || found == said;
-            from(&row.said.frequency, &says.frequency) && from(&row.said.battery, &says.battery)
-        }
+        row.said == mark.says
+    } else {
+        let from = |found: &str, said: &str| found.is_empty() || found == said;
+        from(&row.said.frequency, &says.frequency) && from(&row.said.battery, &says.battery)
     }
 }
 

@@ -166,11 +166,10 @@ impl<'a, W: Wire> Counter<'a, W> {
             )
         } else {
             let microvolts = 9_000_000 - self.serial;
-            says.battery = format!("{}.{:06}", microvolts / 1_000_000, microvolts % 1_000_000)
-                .trim_end_matches('0')
-                .trim_end_matches('.')
-                .to_owned();
-            format!("{}.{:06}", microvolts / 1_000_000, microvolts % 1_000_000)
+            let text = format!("{}.{:06}", microvolts / 1_000_000, microvolts % 1_000_000);
+            let shortest = text.trim_end_matches('0').trim_end_matches('.');
+            shortest.clone_into(&mut says.battery);
+            text
         };
         (text, says)
     }

@@ -1,0 +1,92 @@
+//! Questions and answers kept in step: a late answer is never taken for the next one.
+
+use std::time::Duration;
+
+use super::Gone;
+use super::poller::{Line, Poller};
+use crate::transport::{Answer, Request};
+
+/// How questions and answers stand to each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Step {
+    /// No answer is outstanding that could be taken for the next one.
+    In,
+    /// An answer did not come.
+    Missed,
+    /// What came was not an answer to the question, which may still come.
+    Garbled,
+}
+
+impl Poller {
+    /// Whether questions and answers are in step; brings them into step if need be, unless the recording is to end.
+    pub(super) async fn is_in_step(&mut self) -> Result<bool, Gone> {
+        if self.step == Step::In {
+            return Ok(true);
+        }
+        let is_over = |poller: &Self| *poller.stop.borrow() || poller.line == Line::Ended;
+        if is_over(self) {
+            self.is_untried = true;
+            return Ok(false);
+        }
+        if self.come_into_step().await? {
+            self.step = Step::In;
+            return Ok(true);
+        }
+        // A log that ends here is of a recording that was told to end before it tried.
+        self.is_untried = self.line == Line::Ended;
+        Ok(false)
+    }
+
+    async fn come_into_step(&mut self) -> Result<bool, Gone> {
+        let timeout = self.source.profile.timing.timeout;
+        if self.owes_quiet {
+            if !self.is_quiet(timeout).await? {
+                return Ok(false);
+            }
+            self.owes_quiet = false;
+        }
+        let Some(resync) = &self.source.profile.resync else {
+            // Where a wrong line came, the time-out of the answer that may still come has only begun.
+            let begun = u32::from(self.step == Step::Garbled);
+            return self.is_quiet(timeout * (1 + begun)).await;
+        };
+        let request = Request::Resync {
+            bytes: self.source.profile.to_bytes(&resync.ask),
+            answer: resync.answer.clone().into_bytes(),
+            timeout,
+        };
+        let answer = self.settle(request).await?;
+        if !matches!(answer, Answer::Line(_)) {
+            self.owed_syncs += 1;
+            return Ok(false);
+        }
+        // With several such questions sent, the answer may be an earlier one's, and the rest are still to come: mostly at
+        // once, and if later, they are told from the answers to other questions.
+        Ok(self.owed_syncs == 0 || self.is_quiet(timeout).await?)
+    }
+
+    /// Whether a line that came to another question is the late answer to a synchronising one; questions and answers are
+    /// out of step then.
+    pub(super) fn is_owed_sync(&mut self, line: &[u8]) -> bool {
+        let resync = self.source.profile.resync.as_ref();
+        let is_its =
+            self.owed_syncs > 0 && resync.is_some_and(|resync| line == resync.answer.as_bytes());
+        if is_its {
+            self.owed_syncs -= 1;
+            self.step = Step::Garbled;
+        }
+        is_its
+    }
+
+    /// Hands the link a request that has one outcome.
+    pub(super) async fn settle(&mut self, request: Request) -> Result<Answer, Gone> {
+        let outcome = self.request(request).await?.pop();
+        Ok(outcome.map_or(Answer::NoLine, |(_, answer)| answer))
+    }
+
+    /// Waits until nothing has come for so long; whether it became quiet.
+    pub(super) async fn is_quiet(&mut self, quiet: Duration) -> Result<bool, Gone> {
+        let answer = self.settle(Request::Quiet { quiet }).await?;
+        Ok(answer == Answer::Done)
+    }
+}
