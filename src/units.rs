@@ -249,7 +249,8 @@ fn exactly(mantissa: &str, exponent: i32) -> Option<f64> {
             _ => return None,
         }
     }
-    if whole >= 1 << f64::MANTISSA_DIGITS {
+    let has_digit = digits.iter().any(u8::is_ascii_digit);
+    if !has_digit || whole >= 1 << f64::MANTISSA_DIGITS {
         return None;
     }
     let size = EXACT_POWERS.get(usize::try_from(power.unsigned_abs()).ok()?)?;

@@ -35,7 +35,7 @@ pub struct Charges {
 /// The number of rings, 40 to 320, moves the field 10 cm away by 0.3 %.
 ///
 /// # Errors
-/// Those of [`super::solve`].
+/// Those of [`super::solve()`].
 pub fn charges(scene: &Scene, count: usize) -> Result<Charges, RingError> {
     scene.check()?;
     let network = Network::new(scene, count)?;
