@@ -30,7 +30,15 @@ const AGREED: &[&str] = &[
 ];
 
 /// The crates that tests use beside them.
-const AGREED_FOR_TESTS: &[&str] = &["assert_cmd", "ellip", "insta", "proptest", "tempfile"];
+const AGREED_FOR_TESTS: &[&str] = &[
+    "assert_cmd",
+    "ellip",
+    "insta",
+    "proptest",
+    "tempfile",
+    // Its paused clock.
+    "tokio",
+];
 
 /// Licences that need nothing but their text to be kept.
 const LICENCES: &[&str] = &[
