@@ -65,6 +65,16 @@ impl Run {
         self.sent.get(index).map_or(i64::MAX, |(_, when)| *when)
     }
 
+    /// Where the pieces that these bytes were sent in begin, but for the first, counted from the first byte.
+    fn pieces(&self, from: usize, to: usize) -> Vec<usize> {
+        let first = self.sent.partition_point(|(count, _)| *count <= from);
+        let begins = self.sent[first..].iter().map(|(count, _)| *count);
+        begins
+            .take_while(|at| *at < to)
+            .map(|at| at - from)
+            .collect()
+    }
+
     /// The lines as they stood on the wire, whatever was meant; a last one without its end is none.
     pub(crate) fn lines(&self, limit: usize) -> Vec<WireLine<'_>> {
         let mut lines = Vec::new();
@@ -88,6 +98,7 @@ impl Run {
                         mark,
                         is_overlong: place - from > limit,
                         begun_us: self.when(from),
+                        pieces: self.pieces(from, place),
                         came_us: self.when(place),
                     });
                 }
@@ -107,6 +118,8 @@ pub(crate) struct WireLine<'a> {
     /// What the device meant, behind something without an end that the recorder may have waited out or cut off as noise.
     pub(crate) tail: Option<&'a Mark>,
     pub(crate) is_overlong: bool,
+    /// Where the pieces in which it was sent begin, but for the first.
+    pub(crate) pieces: Vec<usize>,
     /// When its first byte was sent.
     pub(crate) begun_us: i64,
     /// When its end was sent.
@@ -134,6 +147,8 @@ impl WireLine<'_> {
         let Ok(text) = std::str::from_utf8(self.bytes) else {
             return Said::default();
         };
+        // The blank before the checksum may have been lost: the sum is that of what stands before it all the same.
+        let text = text.rsplit_once('*').map_or(text, |(body, _)| body);
         let field = |name: &str, unit: &str| {
             let value = text
                 .split([' ', '\t', '\x0c', '\x0b'])
@@ -149,6 +164,14 @@ impl WireLine<'_> {
             frequency: field("f", "Hz"),
             battery: field("v", "V"),
         }
+    }
+
+    /// The numbers that its later pieces say: a half answer before them may have been waited out.
+    pub(crate) fn late_numbers(&self) -> impl Iterator<Item = String> {
+        self.pieces.iter().filter_map(|at| {
+            let piece = std::str::from_utf8(&self.bytes[*at..]).ok()?;
+            digits(piece.trim(), "")
+        })
     }
 
     /// What an answer says: one number.
