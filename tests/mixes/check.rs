@@ -272,7 +272,7 @@ pub(crate) fn check_counter(dir: &Path, source: &str, truth: &Truth, rules: Rule
             if value.is_empty() {
                 continue;
             }
-            let found = answers.iter().position(|answer| {
+            let fits = |answer: &Given<'_>| {
                 let is_it = if let Some(mark) = answer.meant {
                     let says = if is_frequency {
                         &mark.says.frequency
@@ -291,7 +291,11 @@ pub(crate) fn check_counter(dir: &Path, source: &str, truth: &Truth, rules: Rule
                     && answer.run == run
                     && answer.line.begun_us <= row.elapsed_us + BUMP_US
                     && answer.line.came_us + BUMP_US >= last_us
-            });
+            };
+            // A damaged answer may say the same as one that was meant.
+            let is_meant = |answer: &Given<'_>| answer.meant.is_some() && fits(answer);
+            let found = answers.iter().position(is_meant);
+            let found = found.or_else(|| answers.iter().position(fits));
             let Some(found) = found else {
                 let alike: Vec<_> = answers
                     .iter()
