@@ -35,11 +35,7 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
     {
         return test(args, open_v, loaded_v, current_a);
     }
-    let dir = args
-        .sessions
-        .clone()
-        .or_else(|| settings.sessions_dir.clone())
-        .unwrap_or_else(|| PathBuf::from("."));
+    let dir = logbook::dir(args.sessions.as_ref(), settings);
     let rule = Reading {
         end_v: args.end,
         kind: args.kind,

@@ -282,7 +282,10 @@ Examples:
   sagtrace compare session --ppm --plots pictures
   sagtrace compare session --format json --no-plots
   sagtrace compare session --fit earth
-  sagtrace compare next-session --good-day session/good-day.toml")]
+  sagtrace compare next-session --good-day session/good-day.toml
+
+A mark like \"earth: held\" (standing, clipped, earthed) made while recording begins a stretch that is
+compared in its own earth state.")]
 pub(super) struct CompareArgs {
     /// Session folder
     #[arg(value_name = "SESSION")]
@@ -324,6 +327,7 @@ Examples:
   sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\"
   sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --load 0.3A \\
       --price alkaline=3.50,nimh=9/300
+  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --own N2 --sessions evenings
   sagtrace predict glow-pillar.toml --format json")]
 pub(super) struct PredictArgs {
     /// Build sheet; - for stdin
