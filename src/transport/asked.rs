@@ -3,6 +3,7 @@
 use std::io;
 use std::time::Duration;
 
+use super::begun::Begun;
 use super::byte_log::Entry;
 use super::reopen::Port;
 use super::way::Way;
@@ -221,32 +222,31 @@ impl Exchange<'_> {
         stamp
     }
 
-    /// Reads until a line comes that is wanted; lines before it, and bytes behind it, are stray.
+    /// Reads until a line comes that is wanted, and says when it began; lines before it, and bytes behind it, are stray.
     async fn read_line(
         &mut self,
         deadline: Deadline,
         wanted: impl Fn(&[u8]) -> bool,
     ) -> Result<(Stamp, Answer), Fault> {
         let mut buffer = [0; 512];
-        let mut frames = Vec::new();
+        let mut begun = Begun::default();
         while !deadline.is_over() {
             let (stamp, count) = self.read(&mut buffer, deadline.left()).await?;
-            self.splitter
-                .push(buffer.get(..count).unwrap_or(&[]), &mut frames);
+            let bytes = buffer.get(..count).unwrap_or(&[]);
             let mut answer = None;
-            for frame in frames.drain(..) {
+            for (began, frame) in begun.push(self.splitter, stamp, bytes) {
                 match frame {
                     Frame::Line(line) if answer.is_none() && wanted(&line) => {
-                        answer = Some(Answer::Line(line));
+                        answer = Some((began, Answer::Line(line)));
                     }
                     Frame::Overlong(head) if answer.is_none() && wanted(&head) => {
-                        answer = Some(Answer::Overlong(head));
+                        answer = Some((began, Answer::Overlong(head)));
                     }
                     Frame::Line(bytes) | Frame::Overlong(bytes) => self.stray(stamp, bytes).await?,
                 }
             }
             if let Some(answer) = answer {
-                return Ok((stamp, answer));
+                return Ok(answer);
             }
         }
         // The half line stays where it is: its end, coming late, is not to pass for a line of its own.
