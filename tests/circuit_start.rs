@@ -130,6 +130,42 @@ fn a_reversed_primary_starts_at_no_quality_factor_and_needs_its_coupling_turned_
     assert!(margins.coupling.threshold.unwrap() > 0.0);
 }
 
+/// A threshold is found on the secondary's loop; that the growth changes its sign there the eigenvalues of the whole circuit
+/// must show.
+#[test]
+fn the_growth_changes_its_sign_at_every_threshold() {
+    type Turn = fn(&mut CircuitSpec, f64);
+    let mut found = 0;
+    for set in [S, M, PT, P] {
+        for (coupling, q) in [(-0.1, 60.0), (0.02, 20.0), (0.02, 150.0), (0.25, 60.0)] {
+            for (open_v, bias_ohm) in [(3.0, 220e3), (9.0, 22e3), (9.0, 4.7e3)] {
+                let mut spec = at_volt(circuit(set, coupling, q), open_v);
+                spec.bias_ohm = bias_ohm;
+                let margins = Margins::of(&spec, &Rest::of(&spec).unwrap()).unwrap();
+                let turns: [(_, Turn); 4] = [
+                    (margins.coupling, |spec, k| spec.resonator.coupling = k),
+                    (margins.q, |spec, q| spec.resonator.q = q),
+                    (margins.supply_v, |spec, volt| spec.supply.open_v = volt),
+                    (margins.bias_ohm, |spec, ohm| spec.bias_ohm = ohm),
+                ];
+                for (margin, turn) in turns {
+                    let Some(threshold) = margin.threshold else {
+                        continue;
+                    };
+                    let starts = |share: f64| {
+                        let mut there = spec;
+                        turn(&mut there, threshold * share);
+                        Rest::of(&there).unwrap().startup.starts()
+                    };
+                    assert_ne!(starts(0.998), starts(1.002), "{margin:?} {spec:?}");
+                    found += 1;
+                }
+            }
+        }
+    }
+    assert!(found > 100, "{found}");
+}
+
 /// Two ways to the same question: the loop's gain by hand and the eigenvalues of the whole circuit.
 #[test]
 fn the_one_line_rule_agrees_with_the_eigenvalues_but_near_one() {

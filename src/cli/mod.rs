@@ -25,6 +25,7 @@ mod predict;
 mod progress;
 mod proof_text;
 mod prove;
+mod pushing;
 mod record;
 mod recording;
 mod room;

@@ -20,5 +20,6 @@ mod layout;
 pub mod predict;
 pub mod predict_json;
 pub mod predict_wanted;
+pub mod pushing;
 pub mod start;
 pub mod start_json;
