@@ -40,8 +40,10 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
     let start = match (&outlook, &sets) {
         (Ok(Some(outlook)), Some(sets)) => Some(Start {
             class: sheet.circuit.transistor,
+            sheet: &sheet,
             outlook,
             assumptions: &sets.assumptions,
+            shown: sets.shown.as_ref(),
         }),
         _ => None,
     };

@@ -23,3 +23,4 @@ pub mod predict_wanted;
 pub mod pushing;
 pub mod start;
 pub mod start_json;
+mod start_parts;
