@@ -6,6 +6,7 @@ pub mod battery_json;
 pub mod battery_live;
 pub mod battery_plan;
 pub mod battery_test;
+pub mod card;
 pub mod cautions;
 pub mod compare;
 mod compare_drift;
