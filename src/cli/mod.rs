@@ -32,6 +32,7 @@ mod recording;
 mod room;
 mod settings;
 mod sheet;
+mod sheets;
 mod signal;
 mod simulate;
 mod trial;

@@ -22,6 +22,7 @@ pub mod predict;
 pub mod predict_json;
 pub mod predict_wanted;
 pub mod pushing;
+pub mod sheets;
 pub mod start;
 pub mod start_json;
 mod start_parts;

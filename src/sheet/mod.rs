@@ -3,6 +3,7 @@
 //! Text in, a [`Sheet`] or all its faults out; no file is touched here. What the text does not say and the program has to
 //! take for granted is listed in [`Sheet::assumptions`], so that every report can print it.
 
+pub mod differences;
 pub mod drive;
 pub mod good_day;
 pub mod known;

@@ -284,11 +284,15 @@ Examples:
   sagtrace compare session --ppm --plots pictures
   sagtrace compare session --format json --no-plots
   sagtrace compare session --fit earth
-  sagtrace compare next-session --good-day session/good-day.toml")]
+  sagtrace compare next-session --good-day session/good-day.toml
+  sagtrace compare my-pillar.toml their-pillar.toml")]
 pub(super) struct CompareArgs {
-    /// Session folder
+    /// Session folder; or a build sheet, with another behind it
     #[arg(value_name = "SESSION")]
     pub(super) session: PathBuf,
+    /// Another build sheet: tells what each of its differences does alone to the start and to the resonance
+    #[arg(value_name = "SHEET", conflicts_with_all = ["build", "good_day", "plots", "no_plots", "ppm", "strict", "to"])]
+    pub(super) other: Option<PathBuf>,
     /// Build sheet to compare with instead of the one in the session
     #[arg(short, long, value_name = "SHEET")]
     pub(super) build: Option<PathBuf>,
