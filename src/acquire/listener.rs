@@ -6,7 +6,7 @@ use std::time::Duration;
 use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
 use crate::frame::Frame;
 use crate::instrument::{ColumnMap, Form, Reading, columns, fields, missing_names};
-use crate::reading::{Event, Row, Stamp, Status};
+use crate::reading::{Event, Row, Stamp, Status, Texts};
 use crate::transport::{LinkEvent, Request};
 
 pub(super) struct Listener {
@@ -144,6 +144,7 @@ impl Listener {
         // By the stamp, so that a replay judges alike.
         let settling = stamp.elapsed_us < self.settled_at_us;
         let mut rows: Vec<Row> = Vec::with_capacity(frames.len());
+        let mut texts = Texts::default();
         for frame in frames {
             // Rows of one read came together; they stay apart by a microsecond each.
             let step = i64::try_from(rows.len()).unwrap_or(i64::MAX);
@@ -161,7 +162,10 @@ impl Listener {
                 }
             };
             match line {
-                Line::Row(reading) => rows.push(self.outlet.row(stamp, reading)),
+                Line::Row(reading) => {
+                    rows.push(self.outlet.row(stamp, reading));
+                    texts.push(&bytes);
+                }
                 Line::Passed => {}
                 Line::Refused(why) => self.outlet.reject(stamp, why, bytes).await?,
                 Line::Garbled(_) if settling => {
@@ -174,13 +178,15 @@ impl Listener {
                         .reject(stamp, "it could not be read", bytes)
                         .await?;
                     rows.push(self.outlet.row(stamp, reading));
+                    // It stands in the log already.
+                    texts.push(&[]);
                 }
             }
         }
         if rows.is_empty() {
             Ok(())
         } else {
-            self.outlet.send(Event::Rows(rows)).await
+            self.outlet.send(Event::Rows(rows, texts)).await
         }
     }
 

@@ -5,10 +5,11 @@
 //! known). So the time told errs on the short side.
 
 use super::charge::Load;
-use super::charge_given::{Given, given};
+use super::charge_given::{Given, given, given_by};
 use super::curve;
 use super::evening::Evening;
 use super::kind::Kind;
+use super::logbook::Logbook;
 use super::shipped;
 
 /// Lamps disappoint below this voltage under load, in volt. Common practice, no source.
@@ -125,11 +126,13 @@ pub enum Answer {
     NotKnown,
 }
 
-/// One kind on an evening.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// One kind, or one battery, on an evening.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
     /// The kind.
     pub kind: Kind,
+    /// The label of the battery whose own runs are laid under it; `None` for the kind by published figures.
+    pub own: Option<String>,
     /// Nominal voltage of all in series, in volt.
     pub nominal_v: f64,
     /// What the coil draws from it; `None` where it does not run.
@@ -168,9 +171,40 @@ pub struct OfSheet {
 }
 
 impl Plan {
-    /// One kind on an evening.
+    /// One kind on an evening, by published figures.
     pub fn of(kind: Kind, evening: &Evening, supply: &Supply, sheet: &OfSheet) -> Self {
-        let series = f64::from(sheet.series);
+        let printed_ah = sheet.printed_ah.filter(|_| kind == sheet.kind);
+        Self::with(kind, evening, supply, sheet.series, |current_a| {
+            given(kind, current_a, printed_ah)
+        })
+    }
+
+    /// A battery on an evening by its own full runs; `None` where its kind is not known or it has none with a known charge.
+    pub fn of_own(
+        book: &Logbook,
+        evening: &Evening,
+        supply: &Supply,
+        sheet: &OfSheet,
+    ) -> Option<Self> {
+        let kind = book.kind()?;
+        given_by(book, 1.0)?;
+        let plan = Self::with(kind, evening, supply, sheet.series, |current_a| {
+            given_by(book, current_a)
+        });
+        Some(Self {
+            own: Some(book.battery.clone()),
+            ..plan
+        })
+    }
+
+    fn with(
+        kind: Kind,
+        evening: &Evening,
+        supply: &Supply,
+        series: u32,
+        given: impl Fn(f64) -> Option<Given>,
+    ) -> Self {
+        let series = f64::from(series);
         let nominal_v = series * kind.nominal().value_v;
         let keeps_v = supply.keeps_running_v();
         let fresh_v = kind
@@ -178,19 +212,19 @@ impl Plan {
             .map_or(nominal_v, |full| series * full.value_v);
         let runs = keeps_v.is_none_or(|keeps_v| fresh_v >= keeps_v);
         let current = supply.current(nominal_v).filter(|_| runs);
-        let printed_ah = sheet.printed_ah.filter(|_| kind == sheet.kind);
-        let given = current.and_then(|current| given(kind, current.middle_a, printed_ah));
+        let at_middle = current.and_then(|current| given(current.middle_a));
         let stops_early = supply
             .stop_v()
             .and_then(|stop| stops_early(kind, series, stop));
         let running_s = current
-            .and_then(|current| running_s(kind, current, printed_ah))
+            .and_then(|current| running_s(current, &given))
             .map(|range| stops_early.map_or(range, |stop| stop.cut(range)));
         Self {
             kind,
+            own: None,
             nominal_v,
             current,
-            given,
+            given: at_middle,
             running_s,
             answer: match running_s {
                 _ if !runs => Answer::TooFewVolts,
@@ -202,6 +236,14 @@ impl Plan {
             stops_early: stops_early.filter(|_| runs),
             is_dim: nominal_v < DIM_V,
         }
+    }
+
+    /// What it is called in a report.
+    pub fn name(&self) -> String {
+        let kind = self.kind.name();
+        self.own
+            .as_ref()
+            .map_or_else(|| kind.to_owned(), |label| format!("{label}, {kind}"))
     }
 
     /// What is left when the evening is over, in second under load.
@@ -281,13 +323,12 @@ fn stops_early(kind: Kind, series: f64, (open_v, loaded_v): (f64, f64)) -> Optio
     })
 }
 
-fn running_s(kind: Kind, current: Current, printed_ah: Option<f64>) -> Option<Range> {
+fn running_s(current: Current, given: impl Fn(f64) -> Option<Given>) -> Option<Range> {
     let time_s = |charge_ah: f64, current_a: f64| 3600.0 * charge_ah / current_a;
-    let at = |current_a: f64| given(kind, current_a, printed_ah);
     let (most, usual, least) = (
-        at(current.high_a)?,
-        at(current.middle_a)?,
-        at(current.low_a)?,
+        given(current.high_a)?,
+        given(current.middle_a)?,
+        given(current.low_a)?,
     );
     Some(Range {
         low: time_s(most.low_ah, current.high_a),
@@ -300,6 +341,8 @@ fn running_s(kind: Kind, current: Current, printed_ah: Option<f64>) -> Option<Ra
 
 #[cfg(test)]
 mod tests {
+    use super::super::forecast::Start;
+    use super::super::logbook::Entry;
     use super::*;
 
     const CLUB: OfSheet = OfSheet {
@@ -415,5 +458,49 @@ mod tests {
         let plan = Plan::of(Kind::Alkaline, &club(), &supply, &two);
         assert!((plan.current.unwrap().middle_a - 0.6).abs() < 1e-12);
         assert!((plan.nominal_v - 18.0).abs() < 1e-12);
+    }
+
+    /// Two full runs of an invented N2, 40 and 36 minutes at 0.3 A: the last, 180 mAh, less and more a tenth.
+    #[test]
+    fn a_battery_is_judged_by_its_own_last_full_run() {
+        let run = |day: u32, minutes: f64| Entry {
+            folder: format!("2026010{day}T190000Z-glow-pillar"),
+            started: format!("2026-01-0{day}T19:00:00.000Z"),
+            battery: "N2".to_owned(),
+            kind: Some(Kind::Nimh7),
+            series: 1,
+            rated_ah: None,
+            start: Start::Full,
+            simulated: true,
+            closed: true,
+            end_v: Some(7.0),
+            running_s: 60.0 * minutes,
+            reached_s: Some(60.0 * minutes),
+            first_v: None,
+            last_v: None,
+            least_v: None,
+            charge_ah: Some(0.3 * minutes / 60.0),
+            energy_wh: None,
+            current_a: Some(0.3),
+            estimated: false,
+            missing_s: 0.0,
+            resistance_ohm: None,
+            pulse_s: None,
+        };
+        let book = Logbook::by_battery(vec![run(1, 40.0), run(2, 36.0)]).remove(0);
+        let supply = Supply::Typed(Load::Current(0.3));
+        let own = Plan::of_own(&book, &club(), &supply, &CLUB).unwrap();
+        let minutes = own.running_s.unwrap();
+        assert!((minutes.low / 60.0 - 32.4).abs() < 1e-9);
+        assert!((minutes.middle.unwrap() / 60.0 - 36.0).abs() < 1e-9);
+        assert!((minutes.high / 60.0 - 39.6).abs() < 1e-9);
+        assert_eq!(
+            (own.answer, own.name().as_str()),
+            (Answer::Covered, "N2, nimh-7")
+        );
+        let mut early = run(1, 40.0);
+        early.reached_s = None;
+        let book = Logbook::by_battery(vec![early]).remove(0);
+        assert_eq!(Plan::of_own(&book, &club(), &supply, &CLUB), None);
     }
 }

@@ -72,7 +72,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Ports(args) => ports::run(&args, &Settings::load(config)?),
         Command::Sheet(args) => sheet::run(&args.action),
         Command::Record(args) => record::run(args, &Settings::load(config)?),
-        Command::Predict(args) => predict::run(&args),
+        Command::Predict(args) => predict::run(&args, &Settings::load(config)?),
         Command::Compare(args) => compare::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Cautions(args) => cautions::run(&args),

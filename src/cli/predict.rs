@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::args::{Earth, Format, Parts, PredictArgs};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
+use super::settings::Settings;
 use super::{card, field, output, plan, sheet};
 use crate::circuit::netlist::{self, Watch};
 use crate::circuit::outlook::Outlook;
@@ -19,7 +20,7 @@ use crate::report::{self, start::Start};
 use crate::session::replace_file;
 use crate::sheet::{Sheet, drive::CircuitSets};
 
-pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Failure> {
     let (mut sheet, _) = sheet::read(&args.sheet)?;
     if let Some(earth) = args.earth {
         sheet.earth = earth.into();
@@ -28,7 +29,7 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
         return wind_to(&sheet, wanted_hz, args.format);
     }
     if let Some(evening) = &args.plan.evening {
-        return plan::run(&sheet, evening, &args.plan, args.format);
+        return plan::run(&sheet, evening, args, settings);
     }
     let prediction = prediction(&sheet)?;
     let sets = sheet.circuit_sets(&prediction);

@@ -13,6 +13,7 @@ use crate::frame::{Frame, LineEnd};
 use crate::reading::Stamp;
 
 mod asked;
+mod begun;
 mod block;
 mod byte_log;
 mod finder;
@@ -216,7 +217,7 @@ pub enum Answer {
 /// What a link reports, in order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum LinkEvent {
-    /// What a request came to, and when; never empty.
+    /// What a request came to, and when its first byte had come; never empty.
     Answers(Vec<(Stamp, Answer)>),
     /// Bytes that belong to no question: a late answer, a banner.
     Stray(Stamp, Vec<u8>),

@@ -285,7 +285,10 @@ Examples:
   sagtrace compare session --format json --no-plots
   sagtrace compare session --fit earth
   sagtrace compare next-session --good-day session/good-day.toml
-  sagtrace compare my-pillar.toml their-pillar.toml")]
+  sagtrace compare my-pillar.toml their-pillar.toml
+
+A mark like \"earth: held\" (standing, clipped, earthed) made while recording begins a stretch that is
+compared in its own earth state.")]
 pub(super) struct CompareArgs {
     /// Session folder; or a build sheet, with another behind it
     #[arg(value_name = "SESSION")]

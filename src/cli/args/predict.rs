@@ -19,6 +19,7 @@ Examples:
   sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\"
   sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --load 0.3A \\
       --price alkaline=3.50,nimh=9/300
+  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --own N2 --sessions evenings
   sagtrace predict glow-pillar.toml --format json")]
 pub(in crate::cli) struct PredictArgs {
     /// Build sheet; - for stdin
