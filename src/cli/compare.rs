@@ -7,7 +7,7 @@ use serde_json::Value;
 use super::args::{CompareArgs, Format};
 use super::exit::{ANSWER_IS_NO, CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::good_day::{self, Explained};
-use super::{output, predict, pushing, sheet};
+use super::{output, predict, pushing, sheet, sheets};
 use crate::analysis::compare::{BandPlace, Compare, Comparison, Deviation, Traces};
 use crate::analysis::figures::{self, Notes, RatioUnit};
 use crate::analysis::lamp::{Lamps, Sighting};
@@ -24,6 +24,9 @@ use crate::session::{MarkRow, Session, State, replace_file};
 use crate::sheet::Sheet;
 
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
+    if let Some(other) = &args.other {
+        return sheets::run(args, other);
+    }
     let session = open(&args.session)?;
     let build = args
         .build

@@ -5,7 +5,7 @@ use std::path::Path;
 use super::args::{Earth, Format, Parts, PredictArgs};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::settings::Settings;
-use super::{field, output, plan, sheet};
+use super::{card, field, output, plan, sheet};
 use crate::circuit::netlist::{self, Watch};
 use crate::circuit::outlook::Outlook;
 use crate::circuit::sets::Spread;
@@ -38,11 +38,17 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
     }
     let outlook = sets.as_ref().map(|sets| Outlook::of(&sets.specs));
     let outlook = outlook.transpose();
+    if args.card {
+        let known = outlook.as_ref().ok().and_then(Option::as_ref);
+        return card::run(&sheet, &prediction, known, args.plot.as_deref());
+    }
     let start = match (&outlook, &sets) {
         (Ok(Some(outlook)), Some(sets)) => Some(Start {
             class: sheet.circuit.transistor,
+            sheet: &sheet,
             outlook,
             assumptions: &sets.assumptions,
+            shown: sets.shown.as_ref(),
         }),
         _ => None,
     };

@@ -39,7 +39,7 @@ fn searched(spec: &CircuitSpec) -> [f64; 5] {
         (0.064, |spec, k| spec.resonator.coupling = k),
         (32.8, |spec, q| spec.resonator.q = q),
         (37.7e-9, |spec, s| {
-            spec.transistor.model.forward_transit_s = s
+            spec.transistor.model.forward_transit_s = s;
         }),
         (0.83, |spec, volt| spec.supply.open_v = volt),
         (831e3, |spec, ohm| spec.bias_ohm = ohm),
