@@ -75,6 +75,11 @@ impl Readings {
         self.0[channel as usize] = value.is_finite().then_some(value);
     }
 
+    /// Takes the value of a channel out.
+    pub const fn clear(&mut self, channel: Channel) {
+        self.0[channel as usize] = None;
+    }
+
     /// Whether no channel has a value.
     pub fn is_empty(&self) -> bool {
         self.0.iter().all(Option::is_none)

@@ -17,7 +17,7 @@ use super::wrong_speed::WrongSpeed;
 use crate::analysis::flags::Flags;
 use crate::instrument::mask;
 use crate::reading::{Event, Rejected, Row, Stamp, Status, Texts};
-use crate::session::{SessionError, Writer};
+use crate::session::{SessionError, Writer, Written};
 
 /// `--until-below` wants so many good readings in a row.
 const BELOW_IN_A_ROW: u32 = 3;
@@ -170,8 +170,8 @@ impl Desk {
             self.room.miss(&rows);
             return Ok(());
         }
-        match self.writer.append(rows.clone()) {
-            Ok(lines) => {
+        match self.writer.append(rows) {
+            Ok(Written { lines, rows }) => {
                 self.show(&lines);
                 if let Some(lookout) = &mut self.lookout {
                     lookout.push(&rows);

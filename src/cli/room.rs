@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
 
 use crate::reading::{Readings, Rejected, Row, Stamp, Status};
-use crate::session::{SessionError, Writer};
+use crate::session::{SessionError, Writer, Written};
 
 /// Marks that are kept until there is room; a person does not type more.
 const MARKS_KEPT: usize = 1000;
@@ -128,8 +128,8 @@ impl Room {
     pub(super) fn try_again(&mut self, writer: &mut Writer) -> Result<Option<Again>, SessionError> {
         let mut rows: Vec<Row> = self.missing.iter().map(gap).collect();
         rows.sort_by_key(|row| row.stamp);
-        let lines = match writer.append(rows.clone()) {
-            Ok(lines) => lines,
+        let Written { lines, rows } = match writer.append(rows) {
+            Ok(written) => written,
             Err(error) if self.waits_for(&error) => {
                 // Of several gaps some may have been written.
                 let is_left =

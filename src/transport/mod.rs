@@ -9,7 +9,7 @@ use std::io;
 use std::pin::Pin;
 use std::time::Duration;
 
-use crate::frame::{Frame, LineEnd};
+use crate::frame::{LineEnd, Lines};
 use crate::reading::Stamp;
 
 mod asked;
@@ -222,7 +222,7 @@ pub enum LinkEvent {
     /// Bytes that belong to no question: a late answer, a banner.
     Stray(Stamp, Vec<u8>),
     /// Lines that came unasked in one read.
-    Lines(Stamp, Vec<Frame>),
+    Lines(Stamp, Lines),
     /// The receiving side took nothing for so long that the port may have lost bytes.
     Overrun(Stamp, Duration),
     /// An unasked link begins: its line was opened then.

@@ -4,7 +4,7 @@ use super::begun::Begun;
 use super::block::BlockEar;
 use super::byte_log::Entry;
 use super::replay::Entries;
-use super::unasked::cut_off_noise;
+use super::unasked::cut_lines;
 use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request};
 use crate::frame::{Frame, Splitter};
 use crate::reading::Stamp;
@@ -55,11 +55,9 @@ impl Player {
             let was_first = std::mem::take(&mut is_first);
             match entry {
                 Entry::Received(bytes) => {
-                    let mut frames = Vec::new();
-                    self.splitter.push(&bytes, &mut frames);
-                    frames.extend(cut_off_noise(&mut self.splitter));
-                    if !frames.is_empty() {
-                        far.report(LinkEvent::Lines(stamp, frames))?;
+                    let lines = cut_lines(&mut self.splitter, &bytes);
+                    if !lines.is_empty() {
+                        far.report(LinkEvent::Lines(stamp, lines))?;
                     }
                 }
                 Entry::Lost(reason) => {

@@ -236,23 +236,26 @@ fn exactly(mantissa: &str, exponent: i32) -> Option<f64> {
         [b'-', digits @ ..] => (-1.0, digits),
         [b'+', digits @ ..] | digits => (1.0, digits),
     };
-    let mut whole = 0_u64;
-    let mut power = exponent;
-    let mut behind_point = false;
+    // Nineteen digits fit in 64 bits whatever they are; a longer text is seldom exact.
+    if digits.len() > 19 {
+        return None;
+    }
+    let (mut whole, mut count, mut decimals) = (0_u64, 0, None);
     for &byte in digits {
         match byte {
             b'0'..=b'9' => {
-                whole = whole.checked_mul(10)?.checked_add(u64::from(byte - b'0'))?;
-                power = power.checked_sub(i32::from(behind_point))?;
+                whole = whole * 10 + u64::from(byte - b'0');
+                count += 1;
+                decimals = decimals.map(|decimals| decimals + 1);
             }
-            b'.' if !behind_point => behind_point = true,
+            b'.' if decimals.is_none() => decimals = Some(0),
             _ => return None,
         }
     }
-    let has_digit = digits.iter().any(u8::is_ascii_digit);
-    if !has_digit || whole >= 1 << f64::MANTISSA_DIGITS {
+    if count == 0 || whole >= 1 << f64::MANTISSA_DIGITS {
         return None;
     }
+    let power = exponent.checked_sub(decimals.unwrap_or(0))?;
     let size = EXACT_POWERS.get(usize::try_from(power.unsigned_abs()).ok()?)?;
     let value = whole as f64;
     Some(

@@ -248,13 +248,12 @@ impl Watch {
     }
 
     fn accept(&mut self, value: f64) {
-        if self.order.len() == WINDOW
-            && let Some(oldest) = self.order.pop_front()
-        {
-            self.level.remove(oldest);
+        let oldest = (self.order.len() == WINDOW).then(|| self.order.pop_front());
+        match oldest.flatten() {
+            Some(oldest) => self.level.replace(oldest, value),
+            None => self.level.insert(value),
         }
         self.order.push_back(value);
-        self.level.insert(value);
     }
 
     fn told(&self, value: f64) -> String {
