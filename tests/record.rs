@@ -700,36 +700,6 @@ fn a_board_in_shell_is_recorded_line_by_line() {
 }
 
 #[test]
-#[cfg(feature = "live")]
-fn a_counter_in_python_is_recorded_from() {
-    let desk = Desk::new();
-    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/devices/counter.py");
-    let mut counter = Command::new("python3")
-        .arg(script)
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let mut path = String::new();
-    BufReader::new(counter.stdout.take().unwrap())
-        .read_line(&mut path)
-        .unwrap();
-    let place = format!("quick-scpi-counter@serial:{}", path.trim_end());
-    let mut running = desk.start(&["-i", &place, "--every", "50ms"]);
-    running.wait_for_rows(5);
-    let ended = running.interrupt();
-    counter.kill().unwrap();
-    counter.wait().unwrap();
-    assert_eq!(ended.code, Some(0), "{}", ended.stderr);
-    let rows = desk.rows();
-    // Ten hertz and a millivolt an answer, and each row has two.
-    assert!(rows.iter().all(|row| {
-        let hz = row.good(Channel::FrequencyHz).unwrap();
-        let answers = (6_231_000.5 - hz) / 10.0;
-        (row.good(Channel::BatteryV).unwrap() - (9.0 - 0.001 * (answers + 1.0))).abs() < 1e-9
-    }));
-}
-
-#[test]
 fn a_simulated_evening_is_recorded_compared_and_drawn_and_its_seed_decides_it() {
     let desk = Desk::new();
     let mut first_hz = Vec::new();

@@ -71,7 +71,11 @@ pub(super) fn fastest(
         .lu()
         .solve(&right)
         .ok_or(StartupError::Singular)?;
-    let modes = -solved.select_rows(&stored);
+    fastest_of(-solved.select_rows(&stored))
+}
+
+/// The oscillation with the largest growth among those `x = modes dx/dt` has.
+pub(super) fn fastest_of(modes: DMatrix<f64>) -> Result<Startup, StartupError> {
     let schur =
         Schur::try_new(modes, f64::EPSILON, MOST_SWEEPS).ok_or(StartupError::NoEigenvalues)?;
     let (low, high) = RANGE_HZ;

@@ -11,6 +11,9 @@ use super::network::{
 };
 use super::transistor::Transistor;
 
+/// The bias resistor's name in the network.
+pub(super) const BIAS_NAME: &str = "BIAS";
+
 /// A capacitor with its series resistance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Decoupling {
@@ -237,7 +240,7 @@ impl CircuitSpec {
             self.primary.henry,
         );
         n.capacitor("COL", (collector, GROUND), self.strays.collector_f);
-        n.resistor("BIAS", (rail, base), self.bias_ohm);
+        n.resistor(BIAS_NAME, (rail, base), self.bias_ohm);
         n.capacitor("BASE", (base, GROUND), self.strays.base_f);
         let coil = &self.resonator;
         let secondary = n.winding("SEC", (base, top), coil.ohm(), coil.henry);

@@ -4,6 +4,7 @@ mod address;
 mod args;
 mod battery;
 mod battery_several;
+mod card;
 mod cautions;
 mod check;
 mod compare;
@@ -25,11 +26,13 @@ mod predict;
 mod progress;
 mod proof_text;
 mod prove;
+mod pushing;
 mod record;
 mod recording;
 mod room;
 mod settings;
 mod sheet;
+mod sheets;
 mod signal;
 mod simulate;
 mod trial;
@@ -69,7 +72,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Ports(args) => ports::run(&args, &Settings::load(config)?),
         Command::Sheet(args) => sheet::run(&args.action),
         Command::Record(args) => record::run(args, &Settings::load(config)?),
-        Command::Predict(args) => predict::run(&args),
+        Command::Predict(args) => predict::run(&args, &Settings::load(config)?),
         Command::Compare(args) => compare::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Cautions(args) => cautions::run(&args),

@@ -23,7 +23,7 @@ pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), 
     let mut splitter = Splitter::new(cut.end, cut.limit);
     port.opened();
     loop {
-        let error = match way.request(IDLE_PROBE).await? {
+        let (stamp, error) = match way.request(IDLE_PROBE).await? {
             Some(Request::Finish) => return way.finish().await,
             Some(request) => {
                 let mut exchange = Exchange {
@@ -33,9 +33,6 @@ pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), 
                 };
                 let mut answers = Vec::new();
                 let outcome = exchange.run(&request, &mut answers).await;
-                if let Err(Fault::Line(_)) = outcome {
-                    answers.push((port.clock.now(), Answer::NoLine));
-                }
                 match outcome {
                     Err(Fault::Closed) => return Err(Closed),
                     Ok(()) => {
@@ -43,18 +40,21 @@ pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), 
                         continue;
                     }
                     Err(Fault::Line(error)) => {
+                        // One moment for the answer and the loss: the byte log has only the loss.
+                        let stamp = port.clock.now();
+                        answers.push((stamp, Answer::NoLine));
                         way.report(LinkEvent::Answers(answers)).await?;
-                        error
+                        (stamp, error)
                     }
                 }
             }
             None => match port.pipe().and_then(|pipe| pipe.waiting()) {
                 Ok(_) => continue,
-                Err(error) => error,
+                Err(error) => (port.clock.now(), error),
             },
         };
         splitter.take_rest();
-        port.recover(&mut way, &error).await?;
+        port.recover(&mut way, stamp, &error).await?;
     }
 }
 

@@ -64,7 +64,7 @@ pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), 
                 // The half line can never be completed: its end was lost with the port.
                 splitter.take_rest();
                 watch = None;
-                port.recover(&mut way, &error).await?;
+                port.recover(&mut way, port.clock.now(), &error).await?;
                 read_at = port.clock.now();
             }
         }
