@@ -28,6 +28,10 @@ const ROOMS: &[(&str, &[&str])] = &[
         "analysis",
         &["units", "reading", "coil", "circuit", "battery", "figure"],
     ),
+    (
+        "diagnosis",
+        &["units", "faults", "analysis", "circuit", "coil", "battery"],
+    ),
     ("plot", &["units", "figure"]),
     ("bench", &["units", "clock", "frame"]),
 ];

@@ -51,6 +51,20 @@ impl Startup {
         fastest(conductance, &capacitance)
     }
 
+    /// The lowest oscillation of a quality factor above 1 at a point where nothing is amplified: how the secondary rings when it
+    /// is pinged. Wiring and primary ring too, faster and sometimes longer.
+    ///
+    /// # Errors
+    /// [`StartupError`] where nothing rings so.
+    pub fn lowest_ring(bias: &mut Bias) -> Result<Self, StartupError> {
+        let (conductance, capacitance) = bias.linearised();
+        modes(conductance, &capacitance)?
+            .into_iter()
+            .filter(|mode| std::f64::consts::PI * mode.frequency_hz > mode.growth_per_s.abs())
+            .min_by(|a, b| a.frequency_hz.total_cmp(&b.frequency_hz))
+            .ok_or(StartupError::NoOscillation)
+    }
+
     /// Whether it grows.
     pub fn starts(&self) -> bool {
         self.growth_per_s > 0.0
@@ -62,6 +76,17 @@ pub(super) fn fastest(
     conductance: DMatrix<f64>,
     capacitance: &DMatrix<f64>,
 ) -> Result<Startup, StartupError> {
+    modes(conductance, capacitance)?
+        .into_iter()
+        .max_by(|a, b| a.growth_per_s.total_cmp(&b.growth_per_s))
+        .ok_or(StartupError::NoOscillation)
+}
+
+/// Every oscillation of `C dx/dt + G x = 0` in a coil's range.
+fn modes(
+    conductance: DMatrix<f64>,
+    capacitance: &DMatrix<f64>,
+) -> Result<Vec<Startup>, StartupError> {
     // Unknowns that store nothing have empty columns in C: they follow from the others and only add infinite modes.
     let stored: Vec<usize> = (0..capacitance.ncols())
         .filter(|&c| capacitance.column(c).iter().any(|v| v.abs() > 0.0))
@@ -75,7 +100,7 @@ pub(super) fn fastest(
     let schur =
         Schur::try_new(modes, f64::EPSILON, MOST_SWEEPS).ok_or(StartupError::NoEigenvalues)?;
     let (low, high) = RANGE_HZ;
-    schur
+    Ok(schur
         .complex_eigenvalues()
         .iter()
         .filter(|mode| mode.im.abs() > 0.0)
@@ -87,6 +112,5 @@ pub(super) fn fastest(
             }
         })
         .filter(|found| (low..=high).contains(&found.frequency_hz))
-        .max_by(|a, b| a.growth_per_s.total_cmp(&b.growth_per_s))
-        .ok_or(StartupError::NoOscillation)
+        .collect())
 }

@@ -10,6 +10,8 @@ pub mod cautions;
 pub mod compare;
 mod compare_drift;
 pub mod compare_json;
+pub mod diagnose;
+pub mod diagnose_json;
 mod digits;
 mod events;
 pub mod explained;
