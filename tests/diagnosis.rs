@@ -5,9 +5,13 @@
 //! a test does not compute for a minute; one test holds them against the program.
 
 use std::fs;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
 use std::sync::Mutex;
 
+use sagtrace::analysis::compare::Compare;
+use sagtrace::analysis::pairing::Pairing;
 use sagtrace::coil::predict::predict;
 use sagtrace::diagnosis::answer::{Answer, Belief};
 use sagtrace::diagnosis::answers;
@@ -18,13 +22,15 @@ use sagtrace::diagnosis::kept;
 use sagtrace::diagnosis::library::{Effort, Library, Shown};
 use sagtrace::diagnosis::priors::Priors;
 use sagtrace::diagnosis::quantity::Quantity;
+use sagtrace::diagnosis::session::{Thresholds, findings};
 use sagtrace::diagnosis::situation::Situation;
+use sagtrace::session::Session;
 use sagtrace::sheet;
 
 const EFFORT: Effort = Effort {
     draws: 24,
-    runs: 2,
-    other_runs: 1,
+    runs: 6,
+    other_runs: 2,
 };
 const BUILDS: [&str; 2] = ["pillar-medium", "pillar-standing"];
 
@@ -123,6 +129,23 @@ fn texts(table: &toml::Table, key: &str) -> Vec<String> {
     }
 }
 
+/// Prints the first groups of an answer.
+fn show(answer: &Answer) {
+    for group in answer.groups.iter().take(5) {
+        let members: Vec<String> = group
+            .members
+            .iter()
+            .map(|&m| {
+                format!(
+                    "{} {:.3}",
+                    answer.causes[m].fault.key, answer.causes[m].probability
+                )
+            })
+            .collect();
+        println!("  {:.3} {}", group.probability, members.join(", "));
+    }
+}
+
 /// Tells a story; what did not come out as it says.
 fn tell(path: &Path, library: &Library) -> Vec<String> {
     let story: toml::Table = fs::read_to_string(path).unwrap().parse().unwrap();
@@ -148,19 +171,7 @@ fn tell(path: &Path, library: &Library) -> Vec<String> {
             evidence.add(seen.situation, seen.quantity, seen.reading);
         }
         let answer = Answer::of(library, &Priors::shipped().unwrap(), &evidence);
-        for group in answer.groups.iter().take(5) {
-            let members: Vec<String> = group
-                .members
-                .iter()
-                .map(|&m| {
-                    format!(
-                        "{} {:.3}",
-                        answer.causes[m].fault.key, answer.causes[m].probability
-                    )
-                })
-                .collect();
-            println!("  {:.3} {}", group.probability, members.join(", "));
-        }
+        show(&answer);
         let proposed: Vec<&str> = answer.next.iter().take(4).map(|n| n.check.key).collect();
         println!("  next {}", proposed.join(", "));
         let first = &answer.groups[0];
@@ -290,3 +301,137 @@ fn what_is_unknown_weighs_nothing() {
     let sound = fault("sound").unwrap();
     assert_eq!(sound.family, Family::Sound);
 }
+
+/// The program with a cache folder in which the library of a build lies ready.
+fn program(cache: &Path, name: &str) -> Command {
+    let folder = cache.join("sagtrace");
+    fs::create_dir_all(&folder).unwrap();
+    let kept = scenarios().join(name).with_extension("library");
+    fs::copy(
+        kept,
+        folder.join(kept::file_name(&build(name), Effort::QUICK)),
+    )
+    .unwrap();
+    let mut program = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
+    program
+        .env("XDG_CACHE_HOME", cache)
+        .env_remove("SAGTRACE_CONFIG")
+        .arg("diagnose")
+        .arg(scenarios().join(name).with_extension("toml"))
+        .arg("--quick");
+    program
+}
+
+fn streams(program: &mut Command, typed: &str) -> (String, String) {
+    let mut child = program
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child
+        .stdin
+        .take()
+        .unwrap()
+        .write_all(typed.as_bytes())
+        .unwrap();
+    let output = child.wait_with_output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    let (out, errors) = (text(output.stdout), text(output.stderr));
+    assert!(output.status.success(), "{out}{errors}");
+    (out, errors)
+}
+
+/// Common practice, no source: with a dark LED the two primary wires are swapped before anything else.
+#[test]
+fn at_a_terminal_it_asks_one_thing_at_a_time_and_a_dark_led_is_told_to_swap_the_primary() {
+    let cache = tempfile::tempdir().unwrap();
+    let mut asked = program(cache.path(), "pillar-medium");
+    let (out, errors) = streams(asked.arg("--ask"), "dark\nperhaps\nlit\nno\n\n\n\n\n");
+    let place = |what: &str| {
+        errors
+            .find(what)
+            .unwrap_or_else(|| panic!("{what}: {errors}"))
+    };
+    assert!(place("Look at the LED") < place("Swap the two primary wires"));
+    assert!(place("Swap the two primary wires") < place("Has this build ever run?"));
+    assert!(
+        errors.contains("\"perhaps\" can't be taken for it."),
+        "{errors}"
+    );
+    assert!(out.contains("primary the wrong way round"), "{out}");
+    assert!(
+        out.contains("never a probe, a clip or a finger on the top"),
+        "{out}"
+    );
+    for line in out.lines() {
+        assert!(line.chars().count() <= 98, "{line}");
+    }
+}
+
+#[test]
+fn readings_as_options_give_the_same_as_json() {
+    let cache = tempfile::tempdir().unwrap();
+    let mut given = program(cache.path(), "pillar-medium");
+    given.args([
+        "--ran-before",
+        "never",
+        "-r",
+        "led=dark",
+        "-r",
+        "current=50mA",
+    ]);
+    given.args([
+        "-r",
+        "foot_to_top=open",
+        "-r",
+        "wire_to_top=12.5 ohm",
+        "--format",
+        "json",
+    ]);
+    let (out, _) = streams(&mut given, "");
+    let document: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(document["schema"], 1);
+    assert_eq!(document["causes"][0]["cause"], "foot-enamel");
+    assert_eq!(document["readings"][1]["value_si"], 0.05);
+    assert!(document["run"].is_null());
+}
+
+/// The thresholds are typed here; the session is the sample evening, an invented one.
+#[test]
+fn a_run_that_died_with_battery_left_is_told_so() {
+    let session =
+        Session::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/evening")).unwrap();
+    let mut compare = Compare::new(None, Pairing::new());
+    let mut rows = session.rows().unwrap();
+    let mut chunk = Vec::new();
+    while rows.next_chunk(&mut chunk).unwrap() {
+        compare.push(&chunk);
+    }
+    let thresholds = Thresholds {
+        starts_v: Some(0.8),
+        keeps_running_v: Some(1.7),
+    };
+    let comparison = compare.report();
+    let found = findings(&comparison, thresholds);
+    let text = sagtrace::report::diagnose_session::text(&found, thresholds);
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    println!("{text}");
+    assert!(
+        text.contains("this build should keep running to 1.70 V of open battery"),
+        "{text}"
+    );
+    assert!(text.contains("the battery went from 9.03 V to"), "{text}");
+    let tired = Thresholds {
+        keeps_running_v: Some(6.2),
+        ..thresholds
+    };
+    let text = sagtrace::report::diagnose_session::text(&findings(&comparison, tired), tired);
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("the battery is done"), "{text}");
+}
+
+/// How often the right cause is found, on circuits from outside the library's own sampler.
+#[cfg(feature = "long")]
+#[path = "ranking/mod.rs"]
+mod ranking;

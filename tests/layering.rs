@@ -30,7 +30,9 @@ const ROOMS: &[(&str, &[&str])] = &[
     ),
     (
         "diagnosis",
-        &["units", "faults", "analysis", "circuit", "coil", "battery"],
+        &[
+            "units", "reading", "faults", "analysis", "circuit", "coil", "battery",
+        ],
     ),
     ("plot", &["units", "figure"]),
     ("bench", &["units", "clock", "frame"]),

@@ -213,7 +213,8 @@ impl CircuitSpec {
     /// The secondary from foot to top with all that its field meets.
     ///
     /// A broken wire leaves the share below the break as a coil of its own, of that share's inductance and capacitance, so that
-    /// it resonates at one over the share (chosen; the rest of the wire is taken to be silent).
+    /// it resonates at one over the share, its resistance a metre growing as the root of that frequency by skin effect (chosen; the
+    /// rest of the wire is taken to be silent).
     fn secondary(
         &self,
         n: &mut Network,
@@ -223,7 +224,12 @@ impl CircuitSpec {
     ) -> (BranchId, Node) {
         let coil = &self.resonator;
         let share = flaws.broken_at.unwrap_or(1.0);
-        let secondary = n.winding("SEC", (foot, top), coil.ohm() * share, coil.henry * share);
+        let secondary = n.winding(
+            "SEC",
+            (foot, top),
+            coil.ohm() * share.sqrt(),
+            coil.henry * share,
+        );
         n.couple((primary, secondary), coil.coupling);
         let mut top_f = coil.farad * share;
         if let Some(room) = flaws.room {

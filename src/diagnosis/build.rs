@@ -33,7 +33,7 @@ pub struct Drawn {
     pub fresh: (f64, f64),
     /// Four numbers from 0 to 1 that say how strong a fault is.
     pub own: [f64; 4],
-    /// Where it stands in the parts' spread, in standard deviations.
+    /// Where it stands in the spread of parts and fault, in standard deviations.
     pub place: [f32; PLACES],
     /// The build it was drawn from: whether it floats.
     pub floats: bool,
@@ -42,7 +42,9 @@ pub struct Drawn {
 }
 
 /// Parts whose spread is drawn.
-pub const PLACES: usize = 9;
+const PARTS: usize = 9;
+/// These, and the first two of a fault's own numbers.
+pub const PLACES: usize = PARTS + 2;
 
 /// Draws until a sound circuit starts, at most so often: a build that does not is not what the other faults happened to.
 const MOST_DRAWS: u64 = 24;
@@ -103,7 +105,9 @@ impl Build {
         let seed = 1 + u64::from(index) + (attempt << 32);
         let mut draws = Draws::seeded(seed.wrapping_mul(0x9E37_79B9_97F4_A7C1));
         let mut place = [0.0; PLACES];
-        place.fill_with(|| draws.normal().clamp(-2.2, 2.2));
+        for deviation in place.iter_mut().take(PARTS) {
+            *deviation = draws.normal().clamp(-2.2, 2.2);
+        }
         let [worst, typical, best] = &self.specs;
         let between = |get: fn(&CircuitSpec) -> f64, deviation: f64| {
             spread([get(worst), get(typical), get(best)], deviation)
@@ -119,6 +123,8 @@ impl Build {
             open,
             ohm,
             broken,
+            _,
+            _,
         ] = place;
         let coil = &mut sound.resonator;
         coil.q = between(|s| s.resonator.q, q);
@@ -136,6 +142,10 @@ impl Build {
         let fresh_v = typical.supply.open_v * (1.03 + 0.02 * draws.normal());
         let own = [0; 4].map(|_| draws.share());
         let dc = 1.0 + 0.02 * draws.normal();
+        // How strong the fault is counts as much as where the parts lie.
+        for (slot, own) in place.iter_mut().skip(PARTS).zip(own) {
+            *slot = 3.0 * (own - 0.5);
+        }
         #[expect(
             clippy::cast_possible_truncation,
             reason = "a place within two deviations needs no more digits"

@@ -73,12 +73,12 @@ pub(super) fn foot_capacitor(case: &mut Case, drawn: &Drawn) {
     case.spec.base_diode = None;
 }
 
-/// A broken wire: the primary couples to what is left of the coil as much as before, or up to as much tighter as its mutual
-/// inductance staying the same would have it.
+/// A broken wire: the primary couples to what is left of the coil about as much as before, more where its mutual inductance
+/// stays the same, less where its turns reach beyond the break.
 pub(super) fn broken(case: &mut Case, drawn: &Drawn, share: f64) {
     case.flaws.broken_at = Some(share);
-    let tighter = case.spec.resonator.coupling * share.powf(-0.5 * drawn.own[1]);
-    case.spec.resonator.coupling = tighter.clamp(-0.9, 0.9);
+    let coupled = case.spec.resonator.coupling * share.powf(0.5 - drawn.own[1]);
+    case.spec.resonator.coupling = coupled.clamp(-0.9, 0.9);
 }
 
 pub(super) fn quality(case: &mut Case, q: f64) {

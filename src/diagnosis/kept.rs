@@ -33,7 +33,7 @@ pub fn bytes(shown: &[Shown]) -> Vec<u8> {
         line.push('\n');
         bytes.extend(line.as_bytes());
         for row in fault.rows.iter().flatten() {
-            for value in row {
+            for value in row.iter().take(COUNT) {
                 bytes.extend(value.to_le_bytes());
             }
         }

@@ -11,7 +11,7 @@ use crate::circuit::wiring::Wired;
 use super::build::{Build, Drawn, PLACES};
 use super::case::Case;
 use super::fault::{CATALOGUE, Fault};
-use super::quantity::{NOTHING, Quantity, Row};
+use super::quantity::{BLUR, NOTHING, Quantity, Row};
 use super::run::{Run, run};
 use super::situation::Situation;
 use super::unpowered::{measure, put, ring};
@@ -45,6 +45,9 @@ impl Effort {
 
 /// Draws measured with a meter; the others take theirs in turn, for little in it varies.
 const METERED: u32 = 24;
+/// A lamp beside the top of a broken coil is as far from the voltage as the break lies below it: what it sees falls with this
+/// power of the share that is left (chosen: an eighth for a break half-way, as a dipole's field over twice the distance).
+const BEYOND_BREAK: i32 = 3;
 /// Top voltage of a running start, in volt: as it runs fully.
 const RUNNING_START_V: f64 = 3000.0;
 /// The top's voltage at switching-on of a draw that starts, in volt: as the supply's edge gives, below any weak state.
@@ -78,6 +81,8 @@ struct Resting {
     place: [f32; PLACES],
     starts: bool,
     rest_a: f64,
+    /// What of the top's voltage is where a lamp is held.
+    seen_ratio: f64,
 }
 
 impl Library {
@@ -147,6 +152,10 @@ impl Library {
             for rows in &mut fault.rows {
                 for (row, sound) in rows.iter_mut().zip(&sound) {
                     compare(row, sound);
+                }
+                let blur = blur(rows);
+                for row in rows.iter_mut() {
+                    row[BLUR] = blur;
                 }
             }
         }
@@ -259,6 +268,15 @@ fn followed(cases: &[Case], drawn: &[Drawn], situation: Situation, most: usize) 
         .collect()
 }
 
+/// What one circuit shows by itself, as found, followed in time if it starts.
+pub fn alone(case: &Case, drawn: &Drawn) -> Row {
+    let rows = followed(&[*case], &[*drawn], Situation::AsFound, 1);
+    let mut row = rows.first().copied().unwrap_or(NOTHING);
+    measure(case, drawn, &mut row);
+    ring(case, drawn, &mut row);
+    row
+}
+
 fn apart(a: &Resting, b: &Resting) -> f32 {
     a.place
         .iter()
@@ -305,6 +323,10 @@ fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
         small_hz,
         starts,
         rest_a,
+        seen_ratio: case
+            .flaws
+            .broken_at
+            .map_or(1.0, |share| share.powi(BEYOND_BREAK)),
     }
 }
 
@@ -328,7 +350,7 @@ fn write_run(row: &mut Row, own: &Resting, from: &Resting, run: &Run) {
     put(row, Quantity::Battery, Some(own.open_v - supply_a * ohm));
     put(row, Quantity::Collector, Some(own.open_v - supply_a * ohm));
     put(row, Quantity::Base, Some(run.base_v));
-    put(row, Quantity::Lamp, Some(top_v));
+    put(row, Quantity::Lamp, Some(top_v * own.seen_ratio));
     put(
         row,
         Quantity::Led,
@@ -340,6 +362,25 @@ fn write_run(row: &mut Row, own: &Resting, from: &Resting, run: &Run) {
         let moved = run.frequency_hz * own.loaded_hz / from.loaded_hz;
         put(row, Quantity::Frequency, Some(moved));
     }
+}
+
+/// How far apart the draws' frequencies lie: their spread over the cube root of their number, a bandwidth between that of a
+/// single hump (fifth root, Silverman 1986, from memory) and of many (chosen).
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "a bandwidth needs no more digits"
+)]
+fn blur(rows: &[Row]) -> f32 {
+    let logs: Vec<f64> = rows
+        .iter()
+        .map(|row| value(row, Quantity::Frequency))
+        .filter(|hertz| hertz.is_finite())
+        .map(f64::ln)
+        .collect();
+    let count = logs.len().max(1) as f64;
+    let mean = logs.iter().sum::<f64>() / count;
+    let square = logs.iter().map(|log| (log - mean).powi(2)).sum::<f64>() / count;
+    (square.sqrt() / count.cbrt()) as f32
 }
 
 /// Writes how a draw compares with the sound circuit of the same parts.

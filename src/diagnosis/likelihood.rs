@@ -5,7 +5,7 @@
 
 use std::f64::consts::TAU;
 
-use super::quantity::{OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen};
+use super::quantity::{BLUR, OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen};
 
 /// Probability that a reading is simply wrong: misread, wrong range, wrong point (assumed).
 pub const WRONG: f64 = 0.02;
@@ -128,6 +128,7 @@ fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> 
     let doubt = match quantity {
         Quantity::Current if runs => RUNNING_DOUBT,
         Quantity::Base if runs => BASE_RUNNING_V,
+        Quantity::Frequency => scale.doubt.hypot(f64::from(row[BLUR]).max(0.0)),
         _ => scale.doubt,
     };
     let tolerance = tolerance.unwrap_or_else(|| scale.tolerance * value.abs() + scale.least);

@@ -20,5 +20,6 @@ pub mod likelihood;
 pub mod priors;
 pub mod quantity;
 mod run;
+pub mod session;
 pub mod situation;
 mod unpowered;

@@ -235,11 +235,15 @@ impl Quantity {
     }
 }
 
-/// What a computed circuit shows: one number for each quantity, not a number where there is nothing to read.
-pub type Row = [f32; COUNT];
+/// What a computed circuit shows: one number for each quantity, not a number where there is nothing to read, and behind them
+/// at [`BLUR`] how far apart the frequencies of its fault's draws lie, as a ratio.
+pub type Row = [f32; COUNT + 1];
+
+/// Where a row has its blur.
+pub const BLUR: usize = COUNT;
 
 /// A row with nothing in it.
-pub const NOTHING: Row = [f32::NAN; COUNT];
+pub const NOTHING: Row = [f32::NAN; COUNT + 1];
 
 #[cfg(test)]
 mod tests {

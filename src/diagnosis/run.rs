@@ -40,8 +40,18 @@ fn accuracy(resonance_hz: f64) -> Accuracy {
 
 /// Follows a circuit from nothing, or from charged nodes, until two windows agree; `None` where it can't be followed.
 pub(super) fn run(wired: &Wired, small_hz: f64, charged: &[(Node, f64)]) -> Option<Run> {
-    let mut follower =
-        Follower::new(&wired.network, &wired.probes, charged, accuracy(small_hz)).ok()?;
+    // A wild collector is now and then too much for coarse steps.
+    followed(wired, small_hz, charged, accuracy(small_hz))
+        .or_else(|| followed(wired, small_hz, charged, Accuracy::usual(small_hz)))
+}
+
+fn followed(
+    wired: &Wired,
+    small_hz: f64,
+    charged: &[(Node, f64)],
+    accuracy: Accuracy,
+) -> Option<Run> {
+    let mut follower = Follower::new(&wired.network, &wired.probes, charged, accuracy).ok()?;
     let window_s = WINDOW_CYCLES / small_hz;
     let mut seen: Vec<Running> = Vec::new();
     let mut now_s = 0.0;

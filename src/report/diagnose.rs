@@ -6,9 +6,11 @@ use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Support};
 use crate::diagnosis::check::NextCheck;
 use crate::diagnosis::evidence::{Evidence, Observation};
 use crate::diagnosis::quantity::{Quantity, Reading};
+use crate::diagnosis::session::{Finding, Thresholds};
 use crate::diagnosis::situation::Situation;
 use crate::units::{Unit, rounded};
 
+use super::diagnose_session;
 use super::layout::{line, told, under, wrapped};
 
 /// A diagnosis with what it is of.
@@ -24,6 +26,8 @@ pub struct Told<'a> {
     pub is_reversed: bool,
     /// Whether the build as drawn starts with typical parts.
     pub starts: bool,
+    /// What happened in a recorded run, if one was given.
+    pub run: Option<&'a (Vec<Finding>, Thresholds)>,
 }
 
 /// Causes shown with their evidence at most, and in all.
@@ -45,6 +49,7 @@ pub fn text(told_of: &Told<'_>) -> String {
         answer,
         is_reversed,
         starts,
+        run,
     } = *told_of;
     let mut out = format!("{build}\n\n");
     if is_reversed {
@@ -62,6 +67,9 @@ pub fn text(told_of: &Told<'_>) -> String {
             "With typical parts this build is not expected to start as drawn: sagtrace predict says what it lacks.",
         );
         out.push('\n');
+    }
+    if let Some((findings, thresholds)) = run {
+        out.push_str(&diagnose_session::text(findings, *thresholds));
     }
     readings(&mut out, evidence);
     causes(&mut out, answer);

@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use crate::diagnosis::answer::{Belief, Cause};
 use crate::diagnosis::evidence::Observation;
 use crate::diagnosis::quantity::Reading;
+use crate::diagnosis::session::{Finding, Meaning, Thresholds};
 
 use super::diagnose::Told;
 use super::digits::nine_digits;
@@ -53,6 +54,7 @@ pub fn json(told: &Told<'_>) -> String {
         "sheet_has_primary_reversed": told.is_reversed,
         "starts_with_typical_parts": told.starts,
         "readings": told.evidence.observations.iter().map(reading).collect::<Vec<_>>(),
+        "run": told.run.map(|(findings, thresholds)| run(findings, *thresholds)),
         "groups": groups,
         "causes": causes,
         "next": next,
@@ -79,6 +81,59 @@ fn cause(cause: &Cause) -> Value {
         "probability": nine_digits(cause.probability),
         "prior": nine_digits(cause.prior),
         "support": support,
+    })
+}
+
+fn run(findings: &[Finding], thresholds: Thresholds) -> Value {
+    let findings: Vec<Value> = findings
+        .iter()
+        .map(|finding| match *finding {
+            Finding::Stopped {
+                at_s,
+                row,
+                battery_v,
+                back,
+                flickers,
+                meaning,
+            } => json!({
+                "what": "stopped",
+                "at_s": at_s,
+                "row": row,
+                "battery_v": battery_v,
+                "back_s": back.map(|(at_s, _)| at_s),
+                "back_battery_v": back.and_then(|(_, volt)| volt),
+                "flickers": flickers,
+                "meaning": match meaning {
+                    Meaning::NotTheVoltage => "not-the-voltage",
+                    Meaning::TheVoltage => "the-voltage",
+                    Meaning::Unknown => "unknown",
+                },
+            }),
+            Finding::Jumped {
+                at_s,
+                ratio,
+                is_of_supply,
+            } => json!({
+                "what": "jumped",
+                "at_s": at_s,
+                "frequency_ratio": nine_digits(ratio),
+                "is_of_supply": is_of_supply,
+            }),
+            Finding::Faded { ratio } => json!({
+                "what": "faded",
+                "amplitude_ratio": nine_digits(ratio),
+            }),
+            Finding::Sagged { from_v, to_v } => json!({
+                "what": "sagged",
+                "from_v": from_v,
+                "to_v": to_v,
+            }),
+        })
+        .collect();
+    json!({
+        "starts_v": thresholds.starts_v.map(nine_digits),
+        "keeps_running_v": thresholds.keeps_running_v.map(nine_digits),
+        "findings": findings,
     })
 }
 

@@ -32,6 +32,8 @@ Examples:
   sagtrace diagnose my-pillar.toml --ran-before never -r led=dark -r battery=9.4V -r current=50mA
   sagtrace diagnose my-pillar.toml --answers evening.toml -r swapped.led=lit
   sagtrace diagnose my-pillar.toml --answers evening.toml --format json
+  sagtrace diagnose my-pillar.toml --form > questions.toml
+  sagtrace diagnose --session 20260131T190000Z-my-pillar
 
 At a terminal and without readings it asks, one thing at a time. What you don't know stays unknown:
 press Enter. A reading of something tried has the trial before its name: swapped, hands_away,
@@ -43,10 +45,20 @@ folder. Every cause is weighed by those circuits and by priors, an estimate that
 Before you touch the circuit: switch off, battery out before ohms; never a probe or finger on the
 top; first on a supply that limits its current; the transistor becomes hot. sagtrace --help has the
 cautions.")]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
 pub(in super::super) struct DiagnoseArgs {
     /// Build sheet; - for stdin
-    #[arg(value_name = "SHEET")]
-    pub(in super::super) sheet: PathBuf,
+    #[arg(value_name = "SHEET", required_unless_present = "session")]
+    pub(in super::super) sheet: Option<PathBuf>,
+    /// A session folder: explain a run that died, came back, jumped or faded; without a sheet by the one in it
+    #[arg(long, value_name = "SESSION")]
+    pub(in super::super) session: Option<PathBuf>,
+    /// Print twelve plain questions for somebody whose copy stays dark; filled in, --answers reads them
+    #[arg(long, conflicts_with_all = ["session", "readings", "answers", "ask"])]
+    pub(in super::super) form: bool,
     /// A reading, like led=dark, current=50mA, "battery=9.4V +- 0.1V", primary=open or swapped.led=lit; may be given
     /// more than once
     #[arg(short, long = "read", value_name = "NAME=VALUE")]

@@ -2,6 +2,7 @@
 
 mod ask;
 mod kept;
+mod session;
 
 use std::io::{self, IsTerminal as _};
 use std::path::Path;
@@ -13,7 +14,7 @@ use super::{output, predict, sheet};
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
 use crate::diagnosis::build::Build;
-use crate::diagnosis::evidence::Evidence;
+use crate::diagnosis::evidence::{Evidence, History};
 use crate::diagnosis::library::Effort;
 use crate::diagnosis::priors::{self, Priors};
 use crate::report::{self, diagnose::Told};
@@ -24,10 +25,24 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         output::result(priors::SHIPPED)?;
         return Ok(Outcome::DONE);
     }
-    let (sheet, _) = sheet::read(&args.sheet)?;
+    let recorded = args.session.as_deref().map(session::read).transpose()?;
+    let sheet = match (&args.sheet, &recorded) {
+        (Some(path), _) => sheet::read(path)?.0,
+        (None, Some(recorded)) => recorded.sheet()?,
+        (None, None) => return Err(Failure::new(USAGE, "build sheet: missing, one is wanted")),
+    };
+    if args.form {
+        output::result(&report::diagnose_form::form(&sheet.name))?;
+        return Ok(Outcome::DONE);
+    }
     let priors = read_priors(args.priors.as_deref())?;
-    let mut evidence = evidence(args)?;
+    let known = recorded.as_ref().map(session::Recorded::evidence);
+    let mut evidence = evidence(args, known.unwrap_or_default())?;
     let (build, is_reversed) = build(&sheet)?;
+    let run = recorded
+        .as_ref()
+        .map(|recorded| recorded.findings(&sheet))
+        .transpose()?;
     let effort = if args.quick {
         Effort::QUICK
     } else {
@@ -43,6 +58,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             answer,
             is_reversed,
             starts: build.starts(),
+            run: run.as_ref(),
         };
         match args.format {
             Format::Text => output::result(&report::diagnose::text(&told)),
@@ -84,17 +100,23 @@ fn build(sheet: &Sheet) -> Result<(Build, bool), Failure> {
 }
 
 /// All that was given of readings.
-fn evidence(args: &DiagnoseArgs) -> Result<Evidence, Failure> {
-    let mut evidence = match &args.answers {
-        None => Evidence::default(),
-        Some(path) => answers::parse(&read_text(path)?).map_err(|faults| {
+fn evidence(args: &DiagnoseArgs, known: Evidence) -> Result<Evidence, Failure> {
+    let mut evidence = known;
+    if let Some(path) = &args.answers {
+        let answered = answers::parse(&read_text(path)?).map_err(|faults| {
             Failure::new(
                 USAGE,
                 format!("answers {} have faults:\n{faults}", origin(path)),
             )
             .hint("sagtrace diagnose --help shows how readings are written")
-        })?,
-    };
+        })?;
+        if answered.history != History::Unknown {
+            evidence.history = answered.history;
+        }
+        for seen in answered.observations {
+            evidence.add(seen.situation, seen.quantity, seen.reading);
+        }
+    }
     for text in &args.readings {
         answers::typed(text, &mut evidence).map_err(|error| {
             Failure::new(USAGE, format!("reading {error}"))
