@@ -178,3 +178,62 @@ pub struct Figure {
     /// Moments marked through all panels.
     pub marks: Vec<Mark>,
 }
+
+/// A drawing that is no plot: strokes and words on a page 1600 wide, y counted downwards.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drawing {
+    /// Height of the page, in the same measure as its width.
+    pub height: f64,
+    /// What is drawn, the hindmost first.
+    pub items: Vec<Item>,
+}
+
+/// What a drawing is made of.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Item {
+    /// A line through points.
+    Line {
+        /// The points.
+        points: Vec<(f64, f64)>,
+        /// How thick.
+        width: f64,
+        /// What it stands for; `None` for the ink of the words.
+        role: Option<Role>,
+    },
+    /// A filled rectangle in light grey, from its upper left to its lower right corner.
+    Patch {
+        /// The upper left corner.
+        from: (f64, f64),
+        /// The lower right corner.
+        to: (f64, f64),
+    },
+    /// A disc.
+    Dot {
+        /// Its middle.
+        at: (f64, f64),
+        /// Its radius.
+        radius: f64,
+    },
+    /// Words in one line.
+    Words {
+        /// The words.
+        text: String,
+        /// Where the line begins, on its baseline; its middle where it is centred.
+        at: (f64, f64),
+        /// Height of the letters.
+        size: f64,
+        /// How they are set.
+        setting: Setting,
+    },
+}
+
+/// How words are set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Setting {
+    /// From their place on.
+    Plain,
+    /// The same, bold.
+    Bold,
+    /// About their place, bold.
+    Centred,
+}

@@ -75,6 +75,11 @@ impl Readings {
         self.0[channel as usize] = value.is_finite().then_some(value);
     }
 
+    /// Takes the value of a channel out.
+    pub const fn clear(&mut self, channel: Channel) {
+        self.0[channel as usize] = None;
+    }
+
     /// Whether no channel has a value.
     pub fn is_empty(&self) -> bool {
         self.0.iter().all(Option::is_none)
@@ -175,7 +180,7 @@ impl Stamp {
 /// One reading set of one instrument at one moment.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row {
-    /// When the answer had come.
+    /// When the first byte of the last answer in it came, or a line that came unasked was whole.
     pub stamp: Stamp,
     /// The label of the instrument.
     pub source: Arc<str>,
@@ -238,7 +243,30 @@ impl Row {
 /// A run of rows in the order of their time, as an analysis takes them.
 pub type Chunk = [Row];
 
-/// Bytes that could not be used, kept for `rejected.log`.
+/// The text that each of some rows was read from, without blocks; empty for a row that was read from nothing.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Texts {
+    bytes: Vec<u8>,
+    ends: Vec<usize>,
+}
+
+impl Texts {
+    /// Adds the next row's.
+    pub fn push(&mut self, text: &[u8]) {
+        self.bytes.extend_from_slice(text);
+        self.ends.push(self.bytes.len());
+    }
+
+    /// The text of the row at this place, counted from 0; empty where there is none.
+    pub fn get(&self, index: usize) -> &[u8] {
+        let end_of = |index: usize| self.ends.get(index).copied();
+        let begin = index.checked_sub(1).and_then(end_of).unwrap_or(0);
+        let end = end_of(index).unwrap_or(begin);
+        self.bytes.get(begin..end).unwrap_or(&[])
+    }
+}
+
+/// Bytes that could not be used, or hardly, kept for `rejected.log`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Rejected {
     /// When they came.
@@ -255,7 +283,7 @@ pub struct Rejected {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Event {
     /// Rows of one instrument that came together, to be written together.
-    Rows(Vec<Row>),
+    Rows(Vec<Row>, Texts),
     /// An answer that was refused.
     Rejected(Rejected),
     /// The instrument is there, and who it says it is.

@@ -155,6 +155,47 @@ fn a_battery_with_two_full_runs_is_foretold_from_them() {
     assert_eq!(outlook["basis"], "own runs");
 }
 
+/// The last full run of the season gave 0.3 A for 2.0 / 2.1 of 39 minutes; a tenth to either side of that.
+#[test]
+fn an_evening_is_planned_by_a_batterys_own_runs() {
+    let dir = season();
+    let plan = |label: &str| {
+        Command::new(env!("CARGO_BIN_EXE_sagtrace"))
+            .args(["predict", "sample-data/glow-pillar.toml", "--load", "0.3A"])
+            .args(["--evening", "4 x 6min every 15min", "--battery", "nimh-7"])
+            .args(["--own", label, "--format", "json", "--sessions"])
+            .arg(dir.path())
+            .current_dir(env!("CARGO_MANIFEST_DIR"))
+            .env_remove("SAGTRACE_CONFIG")
+            .output()
+            .unwrap()
+    };
+    let answer: serde_json::Value = serde_json::from_slice(&plan("N2").stdout).unwrap();
+    let [own, published] = answer["kinds"].as_array().unwrap().as_slice() else {
+        panic!("{answer}");
+    };
+    assert_eq!(
+        (&own["battery"], &own["answer"]),
+        (&"N2".into(), &"covered".into())
+    );
+    assert_eq!(
+        (published["battery"].as_str(), &published["answer"]),
+        (None, &"depends".into())
+    );
+    let truth_s = 39.0 * 60.0 * 2.0 / 2.1;
+    for (key, share) in [("low_s", 0.9), ("middle_s", 1.0), ("high_s", 1.1)] {
+        let told_s = own["running"][key].as_f64().unwrap();
+        // The invented line has a reading every 6 s.
+        assert!(
+            (told_s - share * truth_s).abs() < 7.0,
+            "{key} {told_s} {truth_s}"
+        );
+    }
+    let unknown = plan("X9");
+    assert_eq!(unknown.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&unknown.stderr).contains("names the battery X9"));
+}
+
 #[test]
 fn a_gap_is_named_and_its_charge_left_out() {
     let dir = tempfile::tempdir().unwrap();

@@ -6,6 +6,12 @@ use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
+use sagtrace::reading::Channel;
+
+#[expect(dead_code, reason = "each test file uses a part of what is shared")]
+mod common;
+use common::Desk;
+
 /// Answers of the Python counter, see its first lines; its values are invented there.
 const EXCHANGES: &[(&str, &str)] = &[
     ("*IDN?", "sagtrace,python counter,0,1"),
@@ -25,21 +31,30 @@ impl Drop for Counter {
     }
 }
 
+impl Counter {
+    /// Starts it, for so many answers if said; the path of its port.
+    fn start(answers: Option<usize>) -> (Self, String) {
+        let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/devices/counter.py");
+        let child = Command::new("python3")
+            .arg(script)
+            .args(answers.map(|count| count.to_string()))
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("python3 is on this machine");
+        let mut counter = Self(child);
+        let mut path = String::new();
+        BufReader::new(counter.0.stdout.take().unwrap())
+            .read_line(&mut path)
+            .unwrap();
+        (counter, path.trim_end().to_owned())
+    }
+}
+
 #[test]
 fn the_python_counter_answers_on_its_line_and_ends_after_its_answers() {
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/devices/counter.py");
-    let child = Command::new("python3")
-        .arg(script)
-        // One more, since the hang-up may take the last with it.
-        .arg((EXCHANGES.len() + 1).to_string())
-        .stdout(Stdio::piped())
-        .spawn()
-        .expect("python3 is on this machine");
-    let mut counter = Counter(child);
-    let mut path = String::new();
-    let mut stdout = BufReader::new(counter.0.stdout.take().unwrap());
-    stdout.read_line(&mut path).unwrap();
-    let mut port = serialport::new(path.trim_end(), 9600)
+    // One more, since the hang-up may take the last with it.
+    let (mut counter, path) = Counter::start(Some(EXCHANGES.len() + 1));
+    let mut port = serialport::new(path, 9600)
         .timeout(Duration::from_secs(10))
         .open()
         .unwrap();
@@ -53,4 +68,22 @@ fn the_python_counter_answers_on_its_line_and_ends_after_its_answers() {
     }
     port.write_all(b"*OPC?\n").unwrap();
     assert!(counter.0.wait().unwrap().success());
+}
+
+#[test]
+fn a_counter_in_python_is_recorded_from() {
+    let desk = Desk::new();
+    let (_counter, path) = Counter::start(None);
+    let place = format!("quick-scpi-counter@serial:{path}");
+    let mut running = desk.start(&["-i", &place, "--every", "50ms"]);
+    running.wait_for_rows(5);
+    let ended = running.interrupt();
+    assert_eq!(ended.code, Some(0), "{}", ended.stderr);
+    let rows = desk.rows();
+    // Ten hertz and a millivolt an answer, and each row has two.
+    assert!(rows.iter().all(|row| {
+        let hz = row.good(Channel::FrequencyHz).unwrap();
+        let answers = (6_231_000.5 - hz) / 10.0;
+        (row.good(Channel::BatteryV).unwrap() - (9.0 - 0.001 * (answers + 1.0))).abs() < 1e-9
+    }));
 }

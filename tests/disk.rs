@@ -6,8 +6,10 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use rustix::process::{Resource, Rlimit, prlimit};
+use sagtrace::bench::Instrument;
 use sagtrace::bench::pty::Device;
 use sagtrace::bench::scpi::Scpi;
+use sagtrace::bench::world::World;
 use sagtrace::reading::Status;
 use sagtrace::session::{Session, State, check};
 
@@ -104,6 +106,61 @@ fn a_recording_that_waits_for_room_goes_on_and_says_what_is_missing() {
         .meta
         .summary;
     assert_eq!(summary.unwrap().gaps, 1);
+}
+
+/// A board that says nothing that could be read, each line another.
+#[derive(Debug)]
+struct Junk(u32);
+
+impl Instrument for Junk {
+    fn hear(&mut self, _bytes: &[u8], _world: &World, _elapsed_s: f64) -> Vec<Vec<u8>> {
+        Vec::new()
+    }
+
+    fn due_s(&self) -> Option<f64> {
+        Some(f64::from(self.0) * 0.005)
+    }
+
+    fn speak(&mut self, _world: &World) -> Vec<u8> {
+        self.0 += 1;
+        format!("junk {}\r\n", self.0).into_bytes()
+    }
+}
+
+#[test]
+fn what_is_refused_while_the_disk_is_full_is_written_when_there_is_room() {
+    let (desk, board) = (Desk::new(), device(Junk(0), Vec::new()));
+    let mut command = Command::new("sh");
+    command.args(["-c", LIMITED, "sh", env!("CARGO_BIN_EXE_sagtrace")]);
+    command.args(["record", "--out", "out", "--wait-for-room", "-i"]);
+    let port = board.path().display().to_string();
+    command.arg(format!("quick-plain-lines@serial:{port}"));
+    desk.settle(&mut command);
+    let running = Running::start(&mut command);
+    told(&running, "the disk is full");
+    let numbers = || -> Vec<u32> {
+        let log = desk.read("out/rejected.log");
+        let texts = log.lines().filter_map(|line| line.split_once("): junk "));
+        texts.map(|(_, number)| number.parse().unwrap()).collect()
+    };
+    let mut before = 0;
+    // The table and the log have each their own limit.
+    while numbers().len() > before {
+        before = numbers().len();
+        let heard = board.sent().len();
+        wait_until("more is refused", || board.sent().len() > heard + 50);
+    }
+    let none = Rlimit {
+        current: None,
+        maximum: None,
+    };
+    prlimit(Some(running.pid()), Resource::Fsize, none).unwrap();
+    wait_until("it is written", || numbers().len() > before + 60);
+    let ended = running.interrupt();
+    let numbers = numbers();
+    let first = numbers[0];
+    let all: Vec<u32> = (first..first + u32::try_from(numbers.len()).unwrap()).collect();
+    assert_eq!(numbers, all, "{}", ended.stderr);
 }
 
 #[test]

@@ -107,6 +107,14 @@ fn a_damaged_line_that_still_reads_is_kept_suspect_and_left_out_of_the_figures()
         line.ends_with(",0.04,,,,suspect,battery_v: 40.00 mV after 8.041 V"),
         "{line}"
     );
+    // What it was read from is kept, and nothing else.
+    let rejected = desk.read("out/rejected.log");
+    let kept: Vec<&str> = rejected
+        .lines()
+        .filter(|line| line.contains("(its row is kept as suspect): f=62"))
+        .collect();
+    assert_eq!(kept.len(), 1, "{rejected}");
+    assert!(kept[0].contains(" v=0.040V"), "{rejected}");
     let battery = &value["sources"][0]["channels"]["battery_v"];
     assert_eq!(
         (&battery["readings"], &battery["min"]),

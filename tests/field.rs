@@ -69,6 +69,26 @@ fn without_a_typed_voltage_the_circuit_s_is_taken_and_said() {
 }
 
 #[test]
+fn the_card_is_printed_and_drawn_and_stands_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheet = sample("glow-pillar-measured.toml");
+    let card = ["predict", sheet.to_str().unwrap(), "--card"];
+    let plot = ["--plot", folder.path().to_str().unwrap()];
+    let (code, out, said) = run(&[&card[..], &plot].concat());
+    assert_eq!(code, 0, "{said}");
+    assert!(
+        out.contains("first power-up") && out.contains("____"),
+        "{out}"
+    );
+    let png = fs::read(folder.path().join("card.png")).unwrap();
+    assert!(png.starts_with(b"\x89PNG") && png.len() > 20_000);
+    let svg = fs::read_to_string(folder.path().join("card.svg")).unwrap();
+    assert!(svg.contains("to the collector"), "{svg}");
+    let (code, _, said) = run(&[&card[..], &["--field"]].concat());
+    assert_eq!(code, 2, "{said}");
+}
+
+#[test]
 fn a_voltage_that_is_none_or_said_twice_or_not_asked_for_is_refused() {
     for (args, words) in [
         (

@@ -170,3 +170,29 @@ fn a_counter_at_twice_the_coil_is_told_as_a_harmonic_and_not_explained_away() {
     assert_eq!(code, 2);
     assert!(said.contains("hint: it looks like a harmonic"), "{said}");
 }
+
+#[test]
+fn two_sheets_are_walked_through_and_a_session_among_them_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = fs::read_to_string(sample("glow-pillar-measured.toml")).unwrap();
+    let theirs = folder.path().join("theirs.toml");
+    fs::write(&theirs, text.replace("q = 100", "q = 50")).unwrap();
+    let mine = sample("glow-pillar-measured.toml");
+    let run = |one: &Path, other: &Path, more: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
+        command.env_remove("SAGTRACE_CONFIG");
+        command.arg("compare").args([one, other]).args(more);
+        command.output().unwrap()
+    };
+    let output = run(&mine, &theirs, &["--format", "json"]);
+    assert_eq!(output.status.code(), Some(0));
+    let value: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(value["differences"][0]["what"], "measured: Q");
+    let margin = |value: &Value| value["outcome"]["start_margin_ratio"].as_f64().unwrap();
+    assert!(
+        margin(&value["theirs"]) < 0.6 * margin(&value["mine"]),
+        "{value}"
+    );
+    assert_eq!(run(&sample("evening"), &theirs, &[]).status.code(), Some(2));
+    assert_eq!(run(&mine, &theirs, &["--no-plots"]).status.code(), Some(2));
+}

@@ -21,7 +21,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ),
     ("session", &["units", "reading", "clock"]),
     ("sheet", &["units", "faults", "coil", "circuit", "battery"]),
-    ("coil", &["units", "figure"]),
+    ("coil", &["units", "limits", "figure"]),
     ("circuit", &["units", "coil", "figure"]),
     ("battery", &["units", "figure"]),
     (

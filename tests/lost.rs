@@ -2,7 +2,7 @@
 #![cfg(target_os = "linux")]
 
 use std::fs;
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 use std::time::Duration;
 
 use rustix::process::Signal;
@@ -11,7 +11,6 @@ use sagtrace::bench::faults::{Fault, FaultKind};
 use sagtrace::bench::lines::Lines;
 use sagtrace::bench::pty::Device;
 use sagtrace::bench::scpi::Scpi;
-use sagtrace::bench::world::World;
 use sagtrace::clock::Clock;
 use sagtrace::reading::Status;
 use sagtrace::session::Session;
@@ -19,6 +18,9 @@ use sagtrace::session::Session;
 #[expect(dead_code, reason = "each test file uses a part of what is shared")]
 mod common;
 use common::{Desk, Running, device, pause};
+#[path = "common/noted.rs"]
+mod noted;
+use noted::Noted;
 
 const PLAIN_LINES: &str = include_str!("../devices/plain-lines.toml");
 const SCPI_COUNTER: &str = include_str!("../devices/scpi-counter.toml");
@@ -133,33 +135,6 @@ fn a_line_that_never_comes_back_costs_nothing_and_ctrl_c_ends_it() {
     assert_eq!(count(&desk, Status::Gap), 2);
     let session = Session::open(&desk.path().join("out")).unwrap();
     assert_eq!(session.meta.end_reason.as_deref(), Some("Ctrl-C"));
-}
-
-/// An instrument whose every heard byte is noted, with a line for each opening.
-#[derive(Debug)]
-struct Noted<I> {
-    inner: I,
-    heard: Arc<Mutex<Vec<u8>>>,
-}
-
-impl<I: Instrument> Instrument for Noted<I> {
-    fn opened(&mut self) -> Vec<Vec<u8>> {
-        self.heard.lock().unwrap().extend(b"OPENED");
-        self.inner.opened()
-    }
-
-    fn hear(&mut self, bytes: &[u8], world: &World, elapsed_s: f64) -> Vec<Vec<u8>> {
-        self.heard.lock().unwrap().extend(bytes);
-        self.inner.hear(bytes, world, elapsed_s)
-    }
-
-    fn due_s(&self) -> Option<f64> {
-        self.inner.due_s()
-    }
-
-    fn speak(&mut self, world: &World) -> Vec<u8> {
-        self.inner.speak(world)
-    }
 }
 
 /// Records through two losses; what the instrument heard after each opening.

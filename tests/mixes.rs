@@ -14,7 +14,7 @@ use sagtrace::acquire::{self, Source};
 use sagtrace::clock::Clock;
 use sagtrace::frame::LineEnd;
 use sagtrace::instrument::{Catalogue, Profile};
-use sagtrace::reading::{Channel, Event};
+use sagtrace::reading::{Channel, Event, Status};
 use sagtrace::session::{Contents, Meta, State, Writer};
 use sagtrace::transport::{Cut, Link, Manner, SerialSettings, link, memory_link, open_serial};
 use serialport::{DataBits, FlowControl, Parity, StopBits};
@@ -138,7 +138,7 @@ fn source(label: &str, profile: Profile, wire: &impl Joint, clock: &Clock) -> So
 async fn write(mut inbox: mpsc::Receiver<Event>, mut writer: Writer) {
     while let Some(event) = inbox.recv().await {
         match event {
-            Event::Rows(rows) => drop(writer.append(rows).unwrap()),
+            Event::Rows(rows, _) => drop(writer.append(rows).unwrap()),
             Event::Rejected(rejected) => writer.reject(&rejected).unwrap(),
             _ => {}
         }
@@ -225,6 +225,11 @@ type Script = fn(&str, usize) -> Vec<(u64, &'static str)>;
 
 /// Records an instrument that follows a script for some seconds: what the recording is told.
 fn scripted(profile: Profile, script: Script) -> Vec<Event> {
+    scripted_runs(profile, [script])
+}
+
+/// The same with a script for each run, six seconds from plug to unplug.
+fn scripted_runs<const RUNS: usize>(profile: Profile, scripts: [Script; RUNS]) -> Vec<Event> {
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_time()
         .start_paused(true)
@@ -236,16 +241,22 @@ fn scripted(profile: Profile, script: Script) -> Vec<Event> {
         let (stop, stopped) = watch::channel(false);
         let source = source("counter", profile, &wire, &clock);
         tokio::spawn(acquire::run(source, events, stopped));
-        let deadline = clock.deadline(Duration::from_secs(6));
-        let mut counts = std::collections::BTreeMap::<String, usize>::new();
-        while !deadline.is_over() {
-            let bytes = wire.heard(deadline.left()).await.unwrap_or_default();
-            for question in String::from_utf8_lossy(&bytes).lines().map(str::trim) {
-                let count = counts.entry(question.to_owned()).or_default();
-                *count += 1;
-                for (wait_ms, text) in script(question, *count) {
-                    sleep(Duration::from_millis(wait_ms)).await;
-                    wire.send(format!("{text}\n").as_bytes()).await;
+        for (number, script) in scripts.iter().enumerate() {
+            if number > 0 {
+                wire.unplug().await;
+                wire.plug().await;
+            }
+            let deadline = clock.deadline(Duration::from_secs(6));
+            let mut counts = std::collections::BTreeMap::<String, usize>::new();
+            while !deadline.is_over() {
+                let bytes = wire.heard(deadline.left()).await.unwrap_or_default();
+                for question in String::from_utf8_lossy(&bytes).lines().map(str::trim) {
+                    let count = counts.entry(question.to_owned()).or_default();
+                    *count += 1;
+                    for (wait_ms, text) in script(question, *count) {
+                        sleep(Duration::from_millis(wait_ms)).await;
+                        wire.send(format!("{text}\n").as_bytes()).await;
+                    }
                 }
             }
         }
@@ -263,7 +274,7 @@ fn assert_in_step(told: &[Event]) {
     let mut count = 0;
     for event in told {
         match event {
-            Event::Rows(rows) => {
+            Event::Rows(rows, _) => {
                 for row in rows {
                     let frequency = row.readings.get(Channel::FrequencyHz);
                     let battery = row.readings.get(Channel::BatteryV);
@@ -306,6 +317,95 @@ fn a_synchronising_answer_later_than_quiet_is_no_reading() {
     let mut nameless = profile("scpi-counter");
     nameless.identity = None;
     assert_in_step(&scripted(nameless, script));
+}
+
+/// The rows with a frequency behind the first gap, and the reasons for which the line was lost.
+fn behind_gap(told: &[Event]) -> (usize, Vec<&str>) {
+    let rows = told.iter().filter_map(|event| match event {
+        Event::Rows(rows, _) => Some(rows),
+        _ => None,
+    });
+    let behind = rows
+        .flatten()
+        .skip_while(|row| row.status != Status::Gap)
+        .filter(|row| row.readings.get(Channel::FrequencyHz).is_some());
+    let reasons = told.iter().filter_map(|event| match event {
+        Event::Lost { reason, .. } => Some(reason.as_str()),
+        _ => None,
+    });
+    (behind.count(), reasons.collect())
+}
+
+#[test]
+fn a_flipped_bit_in_its_name_makes_no_other_instrument() {
+    let told = scripted_runs(
+        profile("scpi-counter"),
+        [
+            |question, _| plain_answer(question),
+            |question, count| match (question, count) {
+                ("*IDN?", 1) => vec![(1, "glow pillar,countes,0,1")],
+                ("*IDN?", 2) => vec![(1, "glow pillar,counter,0,3")],
+                _ => plain_answer(question),
+            },
+        ],
+    );
+    assert_in_step(&told);
+    let (rows, reasons) = behind_gap(&told);
+    assert!(rows >= 10, "{rows} rows");
+    assert_eq!(reasons, ["the port went away"]);
+}
+
+#[test]
+fn an_instrument_that_says_another_name_twice_is_another() {
+    let told = scripted_runs(
+        profile("scpi-counter"),
+        [
+            |question, _| plain_answer(question),
+            |question, _| match question {
+                "*IDN?" => vec![(1, "glow pillar,counter,0,2")],
+                _ => plain_answer(question),
+            },
+        ],
+    );
+    let (rows, reasons) = behind_gap(&told);
+    assert_eq!(rows, 0);
+    let other = "glow pillar,counter,0,2 answers there instead of glow pillar,counter,0,1";
+    assert_eq!(reasons, ["the port went away", other]);
+}
+
+/// The recording takes nothing while the line comes back, as when the disk is slow.
+#[test]
+fn a_set_up_that_a_loss_cut_short_begins_anew() {
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_time()
+        .start_paused(true)
+        .build()
+        .unwrap();
+    let heard = LocalSet::new().block_on(&runtime, async {
+        let (clock, mut wire) = (Clock::of_runtime(), MemoryWire::new());
+        let (events, mut inbox) = mpsc::channel(1);
+        let (_stop, stopped) = watch::channel(false);
+        let mut profile = profile("scpi-counter");
+        profile.start = ["*CLS", "CONF:FREQ", "CONF:VOLT", "DISP OFF", "BEEP OFF"]
+            .map(str::to_owned)
+            .to_vec();
+        let source = source("counter", profile, &wire, &clock);
+        tokio::spawn(acquire::run(source, events, stopped));
+        wire.heard(Duration::from_secs(1)).await.unwrap();
+        wire.unplug().await;
+        wire.plug().await;
+        tokio::task::spawn_local(async move { while inbox.recv().await.is_some() {} });
+        let mut heard = Vec::new();
+        while heard.len() < 40 {
+            heard.extend(wire.heard(Duration::from_secs(1)).await.unwrap());
+        }
+        heard
+    });
+    let heard = String::from_utf8(heard).unwrap();
+    assert!(
+        heard.starts_with("*CLS\nCONF:FREQ\nCONF:VOLT\nDISP OFF\nBEEP OFF\n"),
+        "{heard:?}"
+    );
 }
 
 fn without_resync() -> Profile {

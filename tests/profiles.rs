@@ -3,8 +3,10 @@
 use std::path::Path;
 use std::process::Command;
 
+use proptest::prelude::*;
 use sagtrace::instrument::{
-    Catalogue, Checksum, Codes, Profile, Sum, fields, is_checked_line, shipped,
+    Catalogue, Checksum, Codes, Profile, Reading, Sum, fields, is_checked_line, read_answer,
+    shipped,
 };
 use sagtrace::reading::{Channel, Status};
 
@@ -125,4 +127,44 @@ fn the_c_example_prints_lines_that_are_read() {
         ),
         (Status::NoSignal, Some(6.1))
     );
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_profile_with_any_line_broken_is_read_or_refused_without_panic(
+        at in 0_usize..50,
+        line in "\\[?[a-z_]{0,9}\\]? ?=? ?\"?.{0,12}",
+    ) {
+        for (name, text) in shipped() {
+            let lines = text.lines().enumerate();
+            let broken: String = lines
+                .flat_map(|(index, old)| [if index == at { line.as_str() } else { old }, "\n"])
+                .collect();
+            match Profile::parse(name, &broken) {
+                Ok(profile) => prop_assert!(!profile.values.is_empty()),
+                Err(faults) => prop_assert!(!faults.to_string().is_empty()),
+            }
+        }
+    }
+
+    #[test]
+    fn any_answer_gives_numbers_or_none_without_panic(
+        answer in "([-+]?[0-9.]{0,12}([eE ]{1,2}[-+]?[0-9]{1,5})?[;, \"#]?[A-Za-z]{0,3}){0,4}|\\PC{0,40}",
+    ) {
+        for (name, text) in shipped() {
+            let profile = Profile::parse(name, text).unwrap();
+            let mut reading = Reading::default();
+            for question in profile.questions() {
+                read_answer(question, &answer, &profile.values, &mut reading).ok();
+            }
+            for channel in Channel::ALL {
+                let value = reading.readings.get(channel);
+                prop_assert!(value.is_none_or(f64::is_finite), "{:?}", reading);
+            }
+            let frequency_hz = reading.readings.get(Channel::FrequencyHz);
+            prop_assert!(frequency_hz.is_none_or(|hertz| hertz > 0.0), "{:?}", reading);
+        }
+    }
 }

@@ -81,7 +81,7 @@ fn rows_read_back_to_the_same_bits_and_rising_times() {
         noted,
         row(1_999_000, 1_999, 4e6),
     ];
-    let text = writer.append(rows.clone()).expect("rows are taken");
+    let text = writer.append(rows.clone()).expect("rows are taken").lines;
     let summary = writer.close(3_000, "test").expect("the folder is closed");
     assert_eq!((summary.rows, summary.good_rows, summary.gaps), (3, 2, 0));
 

@@ -96,7 +96,7 @@ async fn evening(dir: &Path, lasts: Duration) -> ([u64; 2], [u64; 2]) {
     let mut memory_kb = [0; 2];
     let mut stop = Some(stop);
     while let Some(event) = inbox.recv().await {
-        if let Event::Rows(rows) = event {
+        if let Event::Rows(rows, _) = event {
             writer.append(rows).expect("the disk takes rows");
         }
         let now = tokio::time::Instant::now();

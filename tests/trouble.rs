@@ -252,7 +252,13 @@ fn another_instrument_at_the_same_port_is_not_taken_for_the_first() {
     let port = desk.path().join("port");
     let first = counter(Vec::new());
     first.link(&port).unwrap();
-    let mut running = desk.start(&["-i", "quick-scpi-counter@serial:port", "--every", "50ms"]);
+    let mut running = desk.start(&[
+        "-i",
+        "quick-scpi-counter@serial:port",
+        "--every",
+        "50ms",
+        "--keep-bytes",
+    ]);
     running.wait_for_rows(2);
     drop(first);
     running.wait_for("a gap", |line| line.contains(",gap,"));
@@ -272,6 +278,16 @@ fn another_instrument_at_the_same_port_is_not_taken_for_the_first() {
     let session = Session::open(&desk.path().join("out")).unwrap();
     let identity = session.meta.instruments[0].identity.clone().unwrap();
     assert!(identity.contains("virtual counter"), "{identity}");
+    // Its bytes tell the same: the other one is waited out up to where it was unplugged.
+    let log = "quick-scpi-counter@log:out/bytes/quick-scpi-counter.log";
+    let ended = desk.run(&["record", "-i", log, "-o", "again"]);
+    assert_eq!(ended.code, DONE, "{}", ended.stderr);
+    for file in ["samples.csv", "rejected.log"] {
+        assert_eq!(
+            desk.read(&format!("again/{file}")),
+            desk.read(&format!("out/{file}"))
+        );
+    }
 }
 
 #[test]

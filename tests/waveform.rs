@@ -18,6 +18,9 @@ use sagtrace::reading::{Channel, Row, Status};
 #[expect(dead_code, reason = "each test program needs a part of it")]
 mod common;
 use common::{Desk, LINE};
+#[path = "common/noted.rs"]
+mod noted;
+use noted::Noted;
 
 const TRUE_HZ: f64 = 6_231_234.5;
 
@@ -240,6 +243,24 @@ fn an_aliased_waveform_gives_no_frequency_and_says_why() {
 }
 
 #[test]
+fn a_waveform_both_clipped_and_aliased_says_both() {
+    let sampling = Sampling {
+        interval_s: 220e-9,
+        ..Sampling::default()
+    };
+    let instrument = Scpi::scope_sampling(sampling);
+    let device = steady(instrument, |spec| spec.amplitude_v = 8.0, Vec::new());
+    let recorded = record(Desk::new(), "scpi-scope-wave", device, "500ms");
+    for row in &recorded.rows {
+        assert_eq!(row.status, Status::Overload, "{row:?}");
+        assert_eq!(row.readings.get(Channel::FrequencyHz), None);
+        let note = &row.note;
+        assert!(note.starts_with("amplitude_v: at least 5.1 V, "), "{note}");
+        assert!(note.contains("; frequency_hz: "), "{note}");
+    }
+}
+
+#[test]
 fn a_stopped_coil_is_no_signal_in_a_waveform_too() {
     let stop = |spec: &mut WorldSpec| {
         spec.stop = Some(Stop {
@@ -286,8 +307,13 @@ fn the_simulated_evening_can_be_seen_through_a_waveform() {
 }
 
 #[test]
-fn identifying_a_port_tries_the_waveform() {
-    let device = steady(Scpi::scope(), |_| {}, Vec::new());
+fn identifying_a_port_asks_for_the_waveform_and_sets_nothing() {
+    let heard = Arc::<std::sync::Mutex<Vec<u8>>>::default();
+    let scope = Noted {
+        inner: Scpi::scope(),
+        heard: Arc::clone(&heard),
+    };
+    let device = steady(scope, |_| {}, Vec::new());
     let path = device.path().display().to_string();
     let ended = Desk::new().run(&["ports", "--identify", "--path", &path, "--format", "json"]);
     assert!(
@@ -297,6 +323,15 @@ fn identifying_a_port_tries_the_waveform() {
         ended.stderr
     );
     assert!(ended.stdout.contains("6.231"), "{}", ended.stdout);
+    let words = "its waveform is read only after FORM INT,8, which was not sent";
+    assert!(ended.stdout.contains(words), "{}", ended.stdout);
+    let heard = String::from_utf8(heard.lock().unwrap().clone()).unwrap();
+    let heard = heard.replace("OPENED", "");
+    assert!(heard.contains("TRAC:PRE? (@1)\n"), "{heard}");
+    assert!(
+        heard.lines().all(|message| message.contains('?')),
+        "{heard}"
+    );
 }
 
 /// An instrument that says what it is told to: for each question its answers in turn, the last one for ever.

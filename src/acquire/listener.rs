@@ -4,9 +4,9 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
-use crate::frame::Frame;
+use crate::frame::{Lines, Piece};
 use crate::instrument::{ColumnMap, Form, Reading, columns, fields, missing_names};
-use crate::reading::{Event, Row, Stamp, Status};
+use crate::reading::{Event, Row, Stamp, Status, Texts};
 use crate::transport::{LinkEvent, Request};
 
 pub(super) struct Listener {
@@ -102,7 +102,7 @@ impl Listener {
 
     async fn take(&mut self, event: LinkEvent) -> Result<(), Gone> {
         match event {
-            LinkEvent::Lines(stamp, frames) => self.take_lines(stamp, frames).await,
+            LinkEvent::Lines(stamp, lines) => self.take_lines(stamp, &lines).await,
             LinkEvent::Stray(stamp, bytes) => {
                 self.outlet
                     .reject(stamp, "it was not asked for", bytes)
@@ -140,20 +140,21 @@ impl Listener {
         }
     }
 
-    async fn take_lines(&mut self, stamp: Stamp, frames: Vec<Frame>) -> Result<(), Gone> {
+    async fn take_lines(&mut self, stamp: Stamp, lines: &Lines) -> Result<(), Gone> {
         // By the stamp, so that a replay judges alike.
         let settling = stamp.elapsed_us < self.settled_at_us;
-        let mut rows: Vec<Row> = Vec::with_capacity(frames.len());
-        for frame in frames {
+        let mut rows: Vec<Row> = Vec::with_capacity(lines.len());
+        let mut texts = Texts::default();
+        for piece in lines.iter() {
             // Rows of one read came together; they stay apart by a microsecond each.
             let step = i64::try_from(rows.len()).unwrap_or(i64::MAX);
             let stamp = Stamp {
                 elapsed_us: stamp.elapsed_us + step,
                 ..stamp
             };
-            let (line, bytes) = match frame {
-                Frame::Line(bytes) => (self.read(&bytes), bytes),
-                Frame::Overlong(head) => {
+            let (line, bytes) = match piece {
+                Piece::Line(bytes) => (self.read(bytes), bytes),
+                Piece::Overlong(head) => {
                     // Its end has been seen by the time of the next line, which is whole.
                     self.maybe_fragment = false;
                     let reading = Reading::failed(Status::Garbled, "a line beyond the limit");
@@ -161,26 +162,31 @@ impl Listener {
                 }
             };
             match line {
-                Line::Row(reading) => rows.push(self.outlet.row(stamp, reading)),
+                Line::Row(reading) => {
+                    rows.push(self.outlet.row(stamp, reading));
+                    texts.push(bytes);
+                }
                 Line::Passed => {}
-                Line::Refused(why) => self.outlet.reject(stamp, why, bytes).await?,
+                Line::Refused(why) => self.outlet.reject(stamp, why, bytes.to_vec()).await?,
                 Line::Garbled(_) if settling => {
                     self.outlet
-                        .reject(stamp, "the board was starting", bytes)
+                        .reject(stamp, "the board was starting", bytes.to_vec())
                         .await?;
                 }
                 Line::Garbled(reading) => {
                     self.outlet
-                        .reject(stamp, "it could not be read", bytes)
+                        .reject(stamp, "it could not be read", bytes.to_vec())
                         .await?;
                     rows.push(self.outlet.row(stamp, reading));
+                    // It stands in the log already.
+                    texts.push(&[]);
                 }
             }
         }
         if rows.is_empty() {
             Ok(())
         } else {
-            self.outlet.send(Event::Rows(rows)).await
+            self.outlet.send(Event::Rows(rows, texts)).await
         }
     }
 

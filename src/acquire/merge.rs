@@ -36,7 +36,7 @@ pub async fn merge(mut logs: Vec<Receiver<Event>>, into: Sender<Event>) {
 
 fn elapsed_us(event: &Event) -> Option<i64> {
     match event {
-        Event::Rows(rows) => rows.first().map(|row| row.stamp.elapsed_us),
+        Event::Rows(rows, _) => rows.first().map(|row| row.stamp.elapsed_us),
         Event::Rejected(rejected) => Some(rejected.stamp.elapsed_us),
         _ => None,
     }

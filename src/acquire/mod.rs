@@ -9,7 +9,7 @@ use tokio::sync::{mpsc, watch};
 
 use crate::clock::Clock;
 use crate::instrument::{Manner, Profile, Reading};
-use crate::reading::{Event, Readings, Rejected, Row, Stamp, Status};
+use crate::reading::{Event, Readings, Rejected, Row, Stamp, Status, Texts};
 use crate::transport::{Link, Request};
 
 mod listener;
@@ -88,7 +88,8 @@ impl Outlet {
             status,
             note: note.to_owned(),
         };
-        self.send(Event::Rows(vec![self.row(stamp, reading)])).await
+        let rows = vec![self.row(stamp, reading)];
+        self.send(Event::Rows(rows, Texts::default())).await
     }
 
     /// A row for the gap, and the news that the line is lost.

@@ -8,11 +8,14 @@ use tokio::time::{MissedTickBehavior, interval, sleep};
 use super::step::Step;
 use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
 use crate::instrument::{Complaint, Profile, Reading, read_answer, read_complaint};
-use crate::reading::{Event, Row, Stamp, Status};
+use crate::reading::{Event, Row, Stamp, Status, Texts};
 use crate::transport::{Answer, LinkEvent, Request};
 
 /// A queue of complaints is emptied at most so far.
 const COMPLAINTS: usize = 20;
+
+/// Who an instrument is, is asked so often when it seems to be another.
+const NAMES: usize = 3;
 
 pub(super) struct Poller {
     pub(super) source: Source,
@@ -30,6 +33,8 @@ pub(super) struct Poller {
     pub(super) line: Line,
     /// When the link last answered: a row that has no answer of its own is of that moment, in a replay too.
     pub(super) last: Stamp,
+    /// The lines of the answers in the row so far, one after the other.
+    pub(super) heard: Vec<u8>,
     /// Coming into step was not tried, because the recording or the log is at its end.
     pub(super) is_untried: bool,
 }
@@ -51,6 +56,7 @@ impl Poller {
     pub(super) fn new(source: Source, outlet: Outlet, stop: Stop) -> Self {
         Self {
             last: source.clock.now(),
+            heard: Vec::new(),
             is_untried: false,
             source,
             outlet,
@@ -111,7 +117,9 @@ impl Poller {
         if self.line == Line::Up
             && let Some(row) = self.row().await?
         {
-            self.outlet.send(Event::Rows(vec![row])).await?;
+            let mut texts = Texts::default();
+            texts.push(&self.heard);
+            self.outlet.send(Event::Rows(vec![row], texts)).await?;
         }
         Ok(())
     }
@@ -209,6 +217,10 @@ impl Poller {
         for text in self.source.profile.start.clone() {
             let bytes = self.source.profile.to_bytes(&text);
             self.request(Request::Tell(bytes)).await?;
+            if self.line != Line::Up {
+                // Once it is back all is sent again, from the first on: the rest alone would set half of it up.
+                return Ok(());
+            }
         }
         self.is_met = false;
         // A banner, or the echo of what was sent, may be on its way.
@@ -221,32 +233,48 @@ impl Poller {
         let mut is_ready = self.is_in_step().await?;
         while is_ready && !self.is_met {
             self.is_met = true;
-            self.introduce().await?;
+            let is_told = self.introduce().await?;
             self.is_untried = self.line == Line::Ended;
-            is_ready = self.line == Line::Up && self.is_in_step().await?;
+            is_ready = is_told && self.line == Line::Up && self.is_in_step().await?;
         }
         Ok(is_ready)
     }
 
-    async fn introduce(&mut self) -> Result<(), Gone> {
+    /// Asks the instrument who it is; whether that could be told.
+    async fn introduce(&mut self) -> Result<bool, Gone> {
         let Some(question) = self.source.profile.identity.clone() else {
-            return Ok(());
+            return Ok(true);
         };
-        match self.ask(&question).await? {
-            (stamp, Answer::Line(line)) if self.is_owed_sync(&line) => {
+        let mut before = None;
+        for _ in 0..NAMES {
+            let (stamp, line) = match self.ask(&question).await? {
+                (stamp, Answer::Line(line)) => (stamp, line),
+                (_, Answer::Silence(_)) => {
+                    self.step = Step::Missed;
+                    return Ok(true);
+                }
+                _ => return Ok(true),
+            };
+            if self.is_owed_sync(&line) {
                 self.is_met = false;
-                self.put_aside(stamp, Answer::Line(line)).await
+                self.put_aside(stamp, Answer::Line(line)).await?;
+                return Ok(true);
             }
-            (stamp, Answer::Line(line)) => {
-                let text = String::from_utf8_lossy(&line).trim().to_owned();
-                self.meet(stamp, text).await
+            let text = String::from_utf8_lossy(&line).trim().to_owned();
+            let is_strange = self.identity.as_ref().is_some_and(|known| *known != text);
+            if !is_strange || before.as_ref() == Some(&text) {
+                self.meet(stamp, text).await?;
+                return Ok(true);
             }
-            (_, Answer::Silence(_)) => {
-                self.step = Step::Missed;
-                Ok(())
-            }
-            _ => Ok(()),
+            // One flipped bit makes another name, but not the same one twice.
+            self.outlet
+                .reject(stamp, "it is not who was there before", line)
+                .await?;
+            before = Some(text);
         }
+        self.is_met = false;
+        self.step = Step::Garbled;
+        Ok(false)
     }
 
     /// Takes an identity. Another instrument's readings would spoil the session, so the right one is waited for.
@@ -283,6 +311,7 @@ impl Poller {
             .map(str::to_owned)
             .collect();
         let mut left = questions.as_slice();
+        self.heard.clear();
         let mut reading = Reading::default();
         let mut stamp = self.last;
         let mut has_begun = false;
@@ -384,6 +413,7 @@ impl Poller {
             Ok(()) => {
                 // Answers come in order: what was asked before this one is answered or never will be.
                 self.owed_syncs = 0;
+                self.keep_text(&line);
                 Ok(())
             }
             Err(why) => {
@@ -392,6 +422,14 @@ impl Poller {
                 self.outlet.reject(came, why, line).await
             }
         }
+    }
+
+    /// Adds a line to the text that the row is read from.
+    pub(super) fn keep_text(&mut self, line: &[u8]) {
+        if !self.heard.is_empty() {
+            self.heard.push(b'\n');
+        }
+        self.heard.extend_from_slice(line);
     }
 
     /// No answer in time: the next one could be this question's, so questions and answers are out of step.

@@ -126,7 +126,10 @@ impl Poller {
         let line = self.line_of(&rule.preamble, came, answer, reading).await?;
         let text = String::from_utf8_lossy(&line).into_owned();
         match Preamble::read(&text, &rule.places) {
-            Ok(preamble) => Ok(preamble),
+            Ok(preamble) => {
+                self.keep_text(&line);
+                Ok(preamble)
+            }
             Err(why) => {
                 reading.note(Status::Garbled, why);
                 self.step = Step::Garbled;

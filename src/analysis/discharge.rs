@@ -29,6 +29,15 @@ pub struct Point {
     pub after_gap: bool,
 }
 
+/// The load went off, and the voltage told the resistance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LoadOff {
+    /// Time under load until then, in second.
+    pub running_s: f64,
+    /// The resistance.
+    pub resistance: Resistance,
+}
+
 #[derive(Debug, Clone, Copy)]
 struct Last {
     at_s: f64,
@@ -51,7 +60,7 @@ pub struct Discharge {
     intervals: Median,
     running_s: f64,
     thinner: Thinner,
-    steps: Vec<Resistance>,
+    steps: Vec<LoadOff>,
     /// Charge, energy and the gaps they leave out.
     pub meter: Meter,
     /// Whether any current was estimated.
@@ -171,7 +180,10 @@ impl Discharge {
         if let Ok(resistance) = two_level(light, heavy, Some(pulse_s), None)
             && self.steps.len() < STEPS
         {
-            self.steps.push(resistance);
+            self.steps.push(LoadOff {
+                running_s: self.running_s,
+                resistance,
+            });
         }
     }
 
@@ -201,11 +213,16 @@ impl Discharge {
         self.points().iter().map(|point| point.sample).collect()
     }
 
+    /// Where the load went off and told the resistance, in the order of their time.
+    pub fn steps(&self) -> &[LoadOff] {
+        &self.steps
+    }
+
     /// The middle one of the resistances at which the load went off; `None` where it never did, or no current is known.
     pub fn resistance(&self) -> Option<Resistance> {
-        let mut steps = self.steps.clone();
-        steps.sort_by(|a, b| a.ohm.total_cmp(&b.ohm));
-        steps.get(steps.len() / 2).copied()
+        let mut found: Vec<Resistance> = self.steps.iter().map(|step| step.resistance).collect();
+        found.sort_by(|a, b| a.ohm.total_cmp(&b.ohm));
+        found.get(found.len() / 2).copied()
     }
 }
 
@@ -299,9 +316,10 @@ mod tests {
 
     #[test]
     fn the_load_going_off_tells_the_resistance() {
-        let resistance = discharge(&evening(), Load::Current(0.3))
-            .resistance()
-            .unwrap();
+        let found = discharge(&evening(), Load::Current(0.3));
+        let resistance = found.resistance().unwrap();
+        // The second in which it went off belongs to no time under load.
+        assert!(matches!(found.steps(), [one] if (one.running_s - 99.0).abs() < 1e-9));
         assert!(
             (resistance.ohm - 0.599 / 0.3).abs() < 1e-9,
             "{resistance:?}"

@@ -28,6 +28,24 @@ impl Sorted {
         }
     }
 
+    /// Takes a value out and another in, which is moved past its neighbours: near values stay near.
+    pub fn replace(&mut self, old: f64, new: f64) {
+        let mut at = self.place(old);
+        if self.values.get(at).map(|found| found.to_bits()) != Some(old.to_bits()) {
+            self.insert(new);
+            return;
+        }
+        self.values[at] = new;
+        while at > 0 && self.values[at - 1].total_cmp(&new).is_gt() {
+            self.values.swap(at - 1, at);
+            at -= 1;
+        }
+        while at + 1 < self.values.len() && self.values[at + 1].total_cmp(&new).is_lt() {
+            self.values.swap(at, at + 1);
+            at += 1;
+        }
+    }
+
     fn place(&self, value: f64) -> usize {
         self.values
             .partition_point(|other| other.total_cmp(&value).is_lt())
@@ -183,11 +201,17 @@ mod tests {
         ) {
             let values: Vec<f64> = values.into_iter().map(f64::from).collect();
             let mut sorted = Sorted::default();
+            let mut replaced = Sorted::default();
             for (i, &value) in values.iter().enumerate() {
                 sorted.insert(value);
-                if i >= kept {
-                    sorted.remove(values[i - kept]);
+                match i.checked_sub(kept) {
+                    Some(oldest) => {
+                        sorted.remove(values[oldest]);
+                        replaced.replace(values[oldest], value);
+                    }
+                    None => replaced.insert(value),
                 }
+                prop_assert_eq!(&replaced.values, &sorted.values);
                 let seen = values[(i + 1).saturating_sub(kept)..=i].to_vec();
                 let median = plain_median(seen.clone());
                 let distances = seen.iter().map(|value| (value - median).abs()).collect();

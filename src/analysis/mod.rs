@@ -20,6 +20,7 @@ pub mod mean;
 pub mod median;
 pub mod multiple;
 pub mod pairing;
+pub mod pushing;
 pub mod regression;
 pub mod steps;
 pub mod stretches;

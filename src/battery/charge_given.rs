@@ -1,6 +1,8 @@
 //! The charge that a kind of battery gives at a current, from published figures, as a range.
 
 use super::kind::Kind;
+use super::last_run;
+use super::logbook::{Entry, Logbook};
 use super::peukert::Peukert;
 
 /// Currents of a vendor's published discharge-test page, in ampere.
@@ -29,6 +31,8 @@ const AGED: f64 = 0.66;
 pub struct Given {
     /// The foot; zero where only a top is known.
     pub low_ah: f64,
+    /// What to expect, where more is known than the two ends.
+    pub expected_ah: Option<f64>,
     /// The top.
     pub high_ah: f64,
     /// Where the figures come from.
@@ -36,9 +40,10 @@ pub struct Given {
 }
 
 impl Given {
-    /// The middle of the range on a logarithmic scale; `None` where it has no foot.
+    /// What to expect, else the middle of the range on a logarithmic scale; `None` where it has no foot.
     pub fn middle_ah(&self) -> Option<f64> {
-        (self.low_ah > 0.0).then(|| (self.low_ah * self.high_ah).sqrt())
+        let middle = || (self.low_ah > 0.0).then(|| (self.low_ah * self.high_ah).sqrt());
+        self.expected_ah.or_else(middle)
     }
 }
 
@@ -51,11 +56,13 @@ pub fn given(kind: Kind, current_a: f64, printed_ah: Option<f64>) -> Option<Give
         Kind::Alkaline => Some(alkaline(current_a)),
         Kind::ZincCarbon => (current_a >= TESTED_A[0]).then_some(Given {
             low_ah: 0.0,
+            expected_ah: None,
             high_ah: ZINC_CARBON_AH,
             source: "one type in a vendor's published test gave 52 mAh at 100 mA; no figure at more",
         }),
         Kind::LithiumPrimary => Some(Given {
             low_ah: 0.0,
+            expected_ah: None,
             high_ah: 1.2,
             source: "about 1200 mAh at a low drain (encyclopaedia table of the size); no figure at more",
         }),
@@ -63,6 +70,33 @@ pub fn given(kind: Kind, current_a: f64, printed_ah: Option<f64>) -> Option<Give
             Some(rechargeable(kind, printed_ah))
         }
     }
+}
+
+/// The charge of a battery by its own full runs: the last, as far off as its runs were from those before, moved to another
+/// current by Peukert's law where its runs tell one. `None` without a full run of known charge.
+pub fn given_by(book: &Logbook, current_a: f64) -> Option<Given> {
+    let full: Vec<&Entry> = book
+        .entries
+        .iter()
+        .filter(|entry| entry.full_ah().is_some())
+        .collect();
+    let charges_ah: Vec<f64> = full.iter().filter_map(|entry| entry.full_ah()).collect();
+    let (low_ah, expected_ah, high_ah) = last_run::band(&charges_ah)?;
+    let last_a = full.last().and_then(|entry| entry.current_a);
+    let moved = book.peukert().zip(last_a).and_then(|(law, last_a)| {
+        Some(law.charge_ah(current_a).ok()? / law.charge_ah(last_a).ok()?)
+    });
+    let share = moved.unwrap_or(1.0);
+    Some(Given {
+        low_ah: share * low_ah,
+        expected_ah: Some(share * expected_ah),
+        high_ah: share * high_ah,
+        source: if moved.is_some() {
+            "its own full runs, moved to this current by Peukert's law between them"
+        } else {
+            "its own full runs, at the current that they were made at"
+        },
+    })
 }
 
 fn rechargeable(kind: Kind, printed_ah: Option<f64>) -> Given {
@@ -91,6 +125,7 @@ fn rechargeable(kind: Kind, printed_ah: Option<f64>) -> Given {
     };
     Given {
         low_ah: AGED * low_ah,
+        expected_ah: None,
         high_ah,
         source,
     }
@@ -108,12 +143,14 @@ fn alkaline(current_a: f64) -> Given {
     if current_a > most_a {
         return Given {
             low_ah: 0.0,
+            expected_ah: None,
             high_ah,
             source: "five types in a vendor's published test gave 90 to 300 mAh at 1 A; no figure at more",
         };
     }
     Given {
         low_ah,
+        expected_ah: None,
         high_ah: if current_a < least_a {
             ALKALINE_LIGHT_AH
         } else {

@@ -1,5 +1,12 @@
 //! Gaussian elimination of one sparse pattern over and over: the order is found once, then only the arithmetic is repeated.
 
+use nalgebra::ComplexField;
+
+/// A real or complex number.
+pub(super) trait Number: ComplexField<RealField = f64> + Copy {}
+
+impl<T: ComplexField<RealField = f64> + Copy> Number for T {}
+
 /// The matrix has no inverse, or none the fixed order of elimination can find.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Singular;
@@ -33,8 +40,8 @@ impl Elimination {
     ///
     /// # Errors
     /// [`Singular`] where no pivot is left.
-    pub(super) fn plan(
-        matrix: &[f64],
+    pub(super) fn plan<T: Number>(
+        matrix: &[T],
         mut pattern: Vec<bool>,
         size: usize,
         stride: usize,
@@ -64,7 +71,8 @@ impl Elimination {
                 let ratio = values[factor] / values[pivot];
                 for &(c, source) in &right {
                     let target = r * stride + c;
-                    values[target] -= ratio * values[source];
+                    let less = ratio * values[source];
+                    values[target] -= less;
                     pattern[target] = true;
                     targets.push(target);
                 }
@@ -85,7 +93,7 @@ impl Elimination {
     ///
     /// # Errors
     /// [`Singular`] if a pivot vanished or is no number.
-    pub(super) fn factor(&self, matrix: &mut [f64]) -> Result<(), Singular> {
+    pub(super) fn factor<T: Number>(&self, matrix: &mut [T]) -> Result<(), Singular> {
         for step in &self.steps {
             let inverse = matrix[step.pivot].recip();
             if !inverse.is_finite() {
@@ -98,7 +106,8 @@ impl Elimination {
                 matrix[factor] = ratio;
                 if let Some(targets) = targets.next() {
                     for (&target, &(_, source)) in targets.iter().zip(&step.right) {
-                        matrix[target] -= ratio * matrix[source];
+                        let less = ratio * matrix[source];
+                        matrix[target] -= less;
                     }
                 }
             }
@@ -107,11 +116,12 @@ impl Elimination {
     }
 
     /// Solves with a factored matrix: `right_side` is used up, the answer is written to `into`.
-    pub(super) fn solve(&self, factored: &[f64], right_side: &mut [f64], into: &mut [f64]) {
+    pub(super) fn solve<T: Number>(&self, factored: &[T], right_side: &mut [T], into: &mut [T]) {
         for step in &self.steps {
             let value = right_side[step.row];
             for &(row, factor) in &step.below {
-                right_side[row] -= factored[factor] * value;
+                let less = factored[factor] * value;
+                right_side[row] -= less;
             }
         }
         for step in self.steps.iter().rev() {
@@ -122,40 +132,71 @@ impl Elimination {
             into[step.column] = value * factored[step.pivot];
         }
     }
+
+    /// Solves with the transpose of a factored matrix: `right_side` is used up, the answer is written to `into`.
+    pub(super) fn solve_transposed<T: Number>(
+        &self,
+        factored: &[T],
+        right_side: &mut [T],
+        into: &mut [T],
+    ) {
+        for step in &self.steps {
+            let value = right_side[step.column] * factored[step.pivot];
+            for &(column, place) in &step.right {
+                let less = factored[place] * value;
+                right_side[column] -= less;
+            }
+            into[step.row] = value;
+        }
+        for step in self.steps.iter().rev() {
+            let mut value = into[step.row];
+            for &(row, factor) in &step.below {
+                value -= factored[factor] * into[row];
+            }
+            into[step.row] = value;
+        }
+    }
 }
 
 /// The pivot that can fill in the least among those large enough in their column.
-fn choose(
-    values: &[f64],
+fn choose<T: Number>(
+    values: &[T],
     pattern: &[bool],
     (rows, columns): (&[usize], &[usize]),
     stride: usize,
 ) -> Option<(usize, usize)> {
-    let in_row = |row: usize| {
-        columns
-            .iter()
-            .filter(|&&c| pattern[row * stride + c])
-            .count()
-    };
-    let row_counts: Vec<usize> = rows.iter().map(|&row| in_row(row)).collect();
+    // Entries of each row, and of each column with their greatest size; rows and columns by their own number.
+    let mut in_row = vec![0_usize; stride];
+    let mut in_column = vec![(0_usize, 0.0_f64); stride];
+    for &row in rows {
+        let begin = row * stride;
+        for &column in columns {
+            if pattern[begin + column] {
+                in_row[row] += 1;
+                let (entries, largest) = &mut in_column[column];
+                *entries += 1;
+                *largest = largest.max(values[begin + column].modulus());
+            }
+        }
+    }
     let mut best: Option<(usize, f64, (usize, usize))> = None;
     for &column in columns {
-        let place = |row: usize| row * stride + column;
-        let entries = rows.iter().filter(|&&r| pattern[place(r)]).count();
-        let largest = rows
-            .iter()
-            .map(|&r| values[place(r)].abs())
-            .fold(0.0, f64::max);
-        for (&row, &row_count) in rows.iter().zip(&row_counts) {
-            let size = values[place(row)].abs();
-            if !pattern[place(row)] || size <= 0.0 || size < PIVOT_RATIO * largest {
+        let (entries, largest) = in_column[column];
+        for &row in rows {
+            let place = row * stride + column;
+            if !pattern[place] {
                 continue;
             }
-            let count = (row_count - 1) * (entries - 1);
+            let count = (in_row[row] - 1) * (entries - 1);
+            if best.is_some_and(|(least, ..)| count > least) {
+                continue;
+            }
+            let size = values[place].modulus();
+            if size <= 0.0 || size < PIVOT_RATIO * largest {
+                continue;
+            }
             let relative = size / largest;
-            let better = best.is_none_or(|(least, most, _)| {
-                count < least || (count == least && relative > most)
-            });
+            let better = best.is_none_or(|(least, most, _)| count < least || relative > most);
             if better {
                 best = Some((count, relative, (row, column)));
             }
@@ -203,6 +244,23 @@ mod tests {
             for (got, expected) in got.iter().zip(expected) {
                 assert!((got - expected).abs() < 1e-12, "{scale}: {got} {expected}");
             }
+        }
+    }
+
+    #[test]
+    fn the_transpose_is_solved_with_the_same_factors() {
+        let whole = matrix(0.3);
+        let order = Elimination::plan(&whole, pattern(), SIZE, STRIDE).unwrap();
+        let expected = [1.5, -2.0, 0.25, 7.0];
+        let mut right_side: Vec<f64> = (0..SIZE)
+            .map(|c| (0..SIZE).map(|r| whole[r * STRIDE + c] * expected[r]).sum())
+            .collect();
+        let mut factored = whole;
+        order.factor(&mut factored).unwrap();
+        let mut got = [0.0; SIZE];
+        order.solve_transposed(&factored, &mut right_side, &mut got);
+        for (got, expected) in got.iter().zip(expected) {
+            assert!((got - expected).abs() < 1e-12, "{got} {expected}");
         }
     }
 

@@ -7,7 +7,7 @@ use super::junction::Depletion;
 use super::network::{
     Branch, BranchId, Course, GROUND, Network, Node, PlacedTransistor, TransistorId,
 };
-use super::wiring::{CircuitSpec, Decoupling, Probes, TopLoad, Wired};
+use super::wiring::{BIAS_NAME, CircuitSpec, Decoupling, Probes, TopLoad, Wired};
 
 /// A joint that does not conduct, in ohm (chosen: a thousand times what a handheld meter calls open).
 pub const OPEN_OHM: f64 = 1e9;
@@ -167,7 +167,7 @@ impl CircuitSpec {
             n.resistor("ACROSS", (rail, collector), ohm);
         }
         n.capacitor("COL", (collector, GROUND), self.strays.collector_f);
-        n.resistor("BIAS", (rail, base), self.bias_ohm);
+        n.resistor(BIAS_NAME, (rail, base), self.bias_ohm);
         n.capacitor("BASE", (base, GROUND), self.strays.base_f);
         if let Some(load) = flaws.base_load {
             shunt(&mut n, "HELD", base, load.farad, load.ohm);

@@ -1,7 +1,9 @@
 //! How much a circuit has to spare: each quantity at which it would just start, all others as they are.
 
 use super::bias::{Bias, BiasError};
+use super::moving::Quantity;
 use super::startup::{Startup, StartupError};
+use super::threshold::Loop;
 use super::wiring::{CircuitSpec, Wired};
 use thiserror::Error;
 
@@ -85,10 +87,30 @@ impl Rest {
     pub fn transition_hz(&self) -> f64 {
         self.bias.small_signal(self.wired.transistor).transition_hz
     }
+
+    /// The forward transit time with which its transition frequency at this bias point is another, in second; `None` where the
+    /// depletion charges alone are slower.
+    pub(super) fn transit_for_s(&self, spec: &CircuitSpec, transition_hz: f64) -> Option<f64> {
+        let actual_s = spec.transistor.model.forward_transit_s;
+        // The reciprocal goes straight with the transit time.
+        let at = |transit_s: f64| 1.0 / self.transition_hz_with(transit_s);
+        let (none, whole) = (at(0.0), at(actual_s));
+        let transit_s = actual_s * (1.0 / transition_hz - none) / (whole - none);
+        (transit_s > 0.0).then_some(transit_s)
+    }
+
+    /// The same if its forward transit time were this, in hertz.
+    fn transition_hz_with(&self, transit_s: f64) -> f64 {
+        let mut bias = self.bias.clone();
+        bias.system.set_transit(self.wired.transistor, transit_s);
+        bias.small_signal(self.wired.transistor).transition_hz
+    }
 }
 
 /// A quantity of a circuit that can be turned like a knob.
 struct Knob {
+    /// What it turns.
+    quantity: Quantity,
     /// Where starting gets harder first, easier last.
     range: (f64, f64),
     get: fn(&CircuitSpec) -> f64,
@@ -96,50 +118,70 @@ struct Knob {
 }
 
 const COUPLING: Knob = Knob {
+    quantity: Quantity::Coupling,
     range: (1e-4, 0.95),
     get: |spec| spec.resonator.coupling,
     set: |spec, value| spec.resonator.coupling = value,
 };
 const Q: Knob = Knob {
+    quantity: Quantity::Q,
     range: (0.5, 2000.0),
     get: |spec| spec.resonator.q,
     set: |spec, value| spec.resonator.q = value,
 };
 const TRANSIT: Knob = Knob {
+    quantity: Quantity::Transit,
     range: (10e-6, 10e-12),
     get: |spec| spec.transistor.model.forward_transit_s,
     set: |spec, value| spec.transistor.model.forward_transit_s = value,
 };
 const SUPPLY: Knob = Knob {
+    quantity: Quantity::Supply,
     range: (0.2, 40.0),
     get: |spec| spec.supply.open_v,
     set: |spec, value| spec.supply.open_v = value,
 };
 const BIAS: Knob = Knob {
+    quantity: Quantity::Bias,
     range: (1e9, 10.0),
     get: |spec| spec.bias_ohm,
     set: |spec, value| spec.bias_ohm = value,
 };
 
 impl Margins {
+    /// The transition frequency at the bias point with which a circuit would just start, in hertz.
+    ///
+    /// # Errors
+    /// As [`Margins::of`].
+    pub fn transition_to_start_hz(
+        spec: &CircuitSpec,
+        rest: &Rest,
+    ) -> Result<Option<f64>, VerdictError> {
+        let mut quick = Loop::of(spec, rest);
+        let transit_s = nearest(quick.as_mut(), spec, rest, &TRANSIT)?;
+        Ok(transit_s.map(|transit_s| rest.transition_hz_with(transit_s)))
+    }
+
     /// The margins of a circuit.
     ///
-    /// One crossing a range is assumed. A reversed primary's coupling is searched from the least positive one on.
+    /// Each threshold is Newton's on the secondary's loop, confirmed by the eigenvalues; where that finds none the range is
+    /// searched, with one crossing in it assumed. A reversed primary's coupling is searched from the least positive one on.
     ///
     /// # Errors
     /// [`VerdictError`] where a circuit on the way has no bias point or nothing that can oscillate.
     pub fn of(spec: &CircuitSpec, rest: &Rest) -> Result<Self, VerdictError> {
-        let margin = |knob: &Knob| {
-            threshold(spec, rest, knob).map(|threshold| Margin {
+        let mut quick = Loop::of(spec, rest);
+        let mut margin = |knob: &Knob| {
+            nearest(quick.as_mut(), spec, rest, knob).map(|threshold| Margin {
                 actual: (knob.get)(spec),
                 threshold,
             })
         };
+        // A transit time does not move the bias point.
         let transit = margin(&TRANSIT)?;
-        let needed_hz = match transit.threshold {
-            Some(transit_s) => Some(Rest::of(&turned(spec, &TRANSIT, transit_s))?.transition_hz()),
-            None => None,
-        };
+        let needed_hz = transit
+            .threshold
+            .map(|transit_s| rest.transition_hz_with(transit_s));
         Ok(Self {
             coupling: margin(&COUPLING)?,
             q: margin(&Q)?,
@@ -151,6 +193,35 @@ impl Margins {
             bias_ohm: margin(&BIAS)?,
         })
     }
+}
+
+/// A threshold by Newton's method, or by a search where that finds none.
+fn nearest(
+    quick: Option<&mut Loop<'_>>,
+    spec: &CircuitSpec,
+    rest: &Rest,
+    knob: &Knob,
+) -> Result<Option<f64>, VerdictError> {
+    match quick.and_then(|quick| beside(quick, spec, rest, knob)) {
+        Some(found) => Ok(Some(found)),
+        None => threshold(spec, rest, knob),
+    }
+}
+
+/// The threshold by Newton's method, if it is on the side where one is looked for.
+fn beside(quick: &mut Loop<'_>, spec: &CircuitSpec, rest: &Rest, knob: &Knob) -> Option<f64> {
+    let actual = (knob.get)(spec);
+    if actual <= 0.0 {
+        return None;
+    }
+    let (harder, easier) = knob.range;
+    let far = if rest.startup.starts() {
+        harder
+    } else {
+        easier
+    };
+    let found = quick.threshold(knob.quantity, knob.range)?;
+    ((found > actual) == (far > actual)).then_some(found)
 }
 
 fn turned(spec: &CircuitSpec, knob: &Knob, value: f64) -> CircuitSpec {
@@ -190,9 +261,13 @@ fn crossing(
     growth: impl Fn(f64) -> Result<f64, VerdictError>,
 ) -> Result<f64, VerdictError> {
     for _ in 0..MOST_EVALUATIONS {
-        let at = moved.0 - moved.1 * (moved.0 - kept.0) / (moved.1 - kept.1);
-        if (at - moved.0).abs() < KNOWN_TO || (moved.0 - kept.0).abs() < KNOWN_TO {
+        let mut at = moved.0 - moved.1 * (moved.0 - kept.0) / (moved.1 - kept.1);
+        if (moved.0 - kept.0).abs() < KNOWN_TO {
             return Ok(at);
+        }
+        if (at - moved.0).abs() < KNOWN_TO {
+            // As near as wanted on this side: a step beyond brings the other end here, or shows that it was not so near.
+            at = moved.0 + KNOWN_TO.copysign(kept.0 - moved.0);
         }
         let value = growth(at)?;
         if (value > 0.0) == (moved.1 > 0.0) {

@@ -2,7 +2,8 @@
 
 use super::running::{Follower, Running, Until};
 use super::stepper::{Accuracy, TransientError};
-use super::verdict::{Judged, State};
+use super::verdict::{JudgeError, Judged, State};
+use super::wiring::CircuitSpec;
 
 /// How fast the voltage is turned, in second: slow against a cycle, as fast as the envelope follows.
 const TURNED_OVER_S: f64 = 20e-6;
@@ -92,9 +93,102 @@ impl Descent {
     }
 }
 
+/// Voltages a curve is followed through, beside the one it begins at.
+const CURVE_POINTS: u32 = 6;
+
+/// A set's frequency over the voltage at the battery's clips, while it runs fully.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Curve {
+    /// Voltage at the clips in volt, rising, with the frequency in hertz.
+    points: Vec<(f64, f64)>,
+}
+
+impl Curve {
+    /// Follows a set down through the clips' voltages from `high_v` to `low_v`, out of a running start; it ends where the set
+    /// no longer runs fully. `None` where it runs fully at fewer than two of them.
+    ///
+    /// The battery's open voltage for a voltage at the clips is taken by the set's own current, as if its load were a resistor.
+    ///
+    /// # Errors
+    /// [`JudgeError`] where the set does not rest or can't be followed.
+    pub fn of(spec: &CircuitSpec, low_v: f64, high_v: f64) -> Result<Option<Self>, JudgeError> {
+        let judged = Judged::at_rest(spec)?;
+        let begin = Descent::of(&judged, &[high_v])?;
+        let Some(Pushed { running, .. }) = begin.points.first() else {
+            return Ok(None);
+        };
+        let open_over_clips = high_v / running.battery_v;
+        let open_v: Vec<f64> = (0..CURVE_POINTS)
+            .map(|index| {
+                let part = f64::from(index) / f64::from(CURVE_POINTS - 1);
+                (high_v + part * (low_v - high_v)) * open_over_clips
+            })
+            .collect();
+        let descent = Descent::of(&judged, &open_v)?;
+        let points = descent
+            .points
+            .iter()
+            .map(|point| (point.running.battery_v, point.running.frequency_hz));
+        Ok(Self::from_points(points))
+    }
+
+    /// A curve of voltages at the clips with their frequencies, in any order; `None` for fewer than two voltages.
+    pub fn from_points(points: impl IntoIterator<Item = (f64, f64)>) -> Option<Self> {
+        let mut points: Vec<_> = points.into_iter().collect();
+        points.sort_by(|one, other| one.0.total_cmp(&other.0));
+        points.dedup_by(|next, kept| next.0 <= kept.0);
+        (points.len() > 1).then_some(Self { points })
+    }
+
+    /// The points, the voltage rising.
+    pub fn points(&self) -> &[(f64, f64)] {
+        &self.points
+    }
+
+    /// The frequency at a voltage, straight between the points, in hertz; outside them that of the nearest.
+    pub fn at_hz(&self, volt: f64) -> f64 {
+        let after = self.points.partition_point(|point| point.0 <= volt);
+        let before = after.checked_sub(1).and_then(|i| self.points.get(i));
+        match (before, self.points.get(after)) {
+            (Some(&(v0, f0)), Some(&(v1, f1))) => f0 + (f1 - f0) * (volt - v0) / (v1 - v0),
+            (Some(&(_, hertz)), None) | (None, Some(&(_, hertz))) => hertz,
+            (None, None) => f64::NAN,
+        }
+    }
+
+    /// From the first point's voltage to the last's, in volt.
+    pub fn reach_v(&self) -> (f64, f64) {
+        let volt = |point: Option<&(f64, f64)>| point.map_or(f64::NAN, |point| point.0);
+        (volt(self.points.first()), volt(self.points.last()))
+    }
+
+    /// How much the frequency rises from one end to the other, in hertz a volt.
+    pub fn slope_hz_per_v(&self) -> f64 {
+        let (low_v, high_v) = self.reach_v();
+        (self.at_hz(high_v) - self.at_hz(low_v)) / (high_v - low_v)
+    }
+}
+
 fn turned(follower: &mut Follower, open_v: f64) -> Result<Running, TransientError> {
     follower.turn_supply(open_v, TURNED_OVER_S);
     follower.follow(Until::Settled {
         at_most_s: FOLLOWED_S,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_curve_is_straight_between_its_points_and_level_beyond_them() {
+        let curve = Curve::from_points([(8.0, 104.0), (6.0, 100.0), (8.0, 104.0), (7.0, 103.0)]);
+        let curve = curve.unwrap();
+        assert_eq!(curve.points().len(), 3);
+        for (volt, expected) in [(5.0, 100.0), (6.5, 101.5), (7.5, 103.5), (9.0, 104.0)] {
+            assert!((curve.at_hz(volt) - expected).abs() < 1e-12, "{volt}");
+        }
+        assert!((curve.slope_hz_per_v() - 2.0).abs() < 1e-12);
+        assert_eq!(Curve::from_points([(8.0, 1.0), (8.0, 1.0)]), None);
+    }
 }

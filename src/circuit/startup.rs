@@ -58,7 +58,7 @@ impl Startup {
     /// [`StartupError`] where nothing rings so.
     pub fn lowest_ring(bias: &mut Bias) -> Result<Self, StartupError> {
         let (conductance, capacitance) = bias.linearised();
-        modes(conductance, &capacitance)?
+        oscillations(stored_modes(conductance, &capacitance)?)?
             .into_iter()
             .filter(|mode| std::f64::consts::PI * mode.frequency_hz > mode.growth_per_s.abs())
             .min_by(|a, b| a.frequency_hz.total_cmp(&b.frequency_hz))
@@ -76,17 +76,22 @@ pub(super) fn fastest(
     conductance: DMatrix<f64>,
     capacitance: &DMatrix<f64>,
 ) -> Result<Startup, StartupError> {
-    modes(conductance, capacitance)?
+    fastest_of(stored_modes(conductance, capacitance)?)
+}
+
+/// The oscillation with the largest growth among those `x = modes dx/dt` has.
+pub(super) fn fastest_of(modes: DMatrix<f64>) -> Result<Startup, StartupError> {
+    oscillations(modes)?
         .into_iter()
         .max_by(|a, b| a.growth_per_s.total_cmp(&b.growth_per_s))
         .ok_or(StartupError::NoOscillation)
 }
 
-/// Every oscillation of `C dx/dt + G x = 0` in a coil's range.
-fn modes(
+/// The matrix whose eigenvalues are the modes of `C dx/dt + G x = 0`, as `x = modes dx/dt`.
+fn stored_modes(
     conductance: DMatrix<f64>,
     capacitance: &DMatrix<f64>,
-) -> Result<Vec<Startup>, StartupError> {
+) -> Result<DMatrix<f64>, StartupError> {
     // Unknowns that store nothing have empty columns in C: they follow from the others and only add infinite modes.
     let stored: Vec<usize> = (0..capacitance.ncols())
         .filter(|&c| capacitance.column(c).iter().any(|v| v.abs() > 0.0))
@@ -96,7 +101,11 @@ fn modes(
         .lu()
         .solve(&right)
         .ok_or(StartupError::Singular)?;
-    let modes = -solved.select_rows(&stored);
+    Ok(-solved.select_rows(&stored))
+}
+
+/// Every oscillation in a coil's range among those `x = modes dx/dt` has.
+fn oscillations(modes: DMatrix<f64>) -> Result<Vec<Startup>, StartupError> {
     let schur =
         Schur::try_new(modes, f64::EPSILON, MOST_SWEEPS).ok_or(StartupError::NoEigenvalues)?;
     let (low, high) = RANGE_HZ;

@@ -291,6 +291,26 @@ impl System {
         }
     }
 
+    /// Gives a transistor another forward transit time, in second.
+    pub(super) fn set_transit(&mut self, id: TransistorId, transit_s: f64) {
+        if let Some(slots) = self.transistors.get_mut(id.0) {
+            slots.transistor.forward_transit_s = transit_s;
+        }
+    }
+
+    /// Adds conductance between two nodes that already have some, in siemens; it may be less than nothing.
+    pub(super) fn add_conductance(&mut self, ends: (Node, Node), siemens: f64) {
+        let (a, b) = (self.node(ends.0), self.node(ends.1));
+        for (row, column, sign) in [(a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)] {
+            let found = self
+                .entries
+                .binary_search_by_key(&(row, column), |entry| (entry.row, entry.column));
+            if let Some(entry) = found.ok().and_then(|place| self.entries.get_mut(place)) {
+                entry.conductance += sign * siemens;
+            }
+        }
+    }
+
     /// The next corner of any source's course.
     pub(super) fn corner_after_s(&self, time_s: f64) -> Option<f64> {
         let corners = self.sources.iter();

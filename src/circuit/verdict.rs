@@ -116,20 +116,23 @@ impl Judged {
         Ok(judged)
     }
 
-    /// Judges a set by switching it on alone.
-    fn switched_on(spec: &CircuitSpec) -> Result<Self, JudgeError> {
+    /// A set at rest, not followed yet.
+    pub(super) fn at_rest(spec: &CircuitSpec) -> Result<Self, VerdictError> {
         let rest = Rest::of(spec)?;
-        let gain = LoopGain::of(spec, &rest);
-        let rest_a = -rest.bias.branch_a(rest.wired.probes.battery);
-        let mut judged = Self {
+        Ok(Self {
             spec: *spec,
+            gain: LoopGain::of(spec, &rest),
+            rest_a: -rest.bias.branch_a(rest.wired.probes.battery),
             rest,
-            gain,
-            rest_a,
             switched_on: None,
             running_start: None,
             state: State::Dead,
-        };
+        })
+    }
+
+    /// Judges a set by switching it on alone.
+    fn switched_on(spec: &CircuitSpec) -> Result<Self, JudgeError> {
+        let mut judged = Self::at_rest(spec)?;
         if judged.rest.startup.starts() {
             let running = judged.run(&[])?;
             judged.state = judged.state_of(&running);

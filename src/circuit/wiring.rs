@@ -9,6 +9,9 @@ use super::flaws::Flaws;
 use super::network::{BranchId, DiodeId, Network, Node, TransistorId};
 use super::transistor::Transistor;
 
+/// The bias resistor's name in the network.
+pub(super) const BIAS_NAME: &str = "BIAS";
+
 /// A capacitor with its series resistance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Decoupling {

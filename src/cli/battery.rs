@@ -8,7 +8,7 @@ use super::load::Loading;
 use super::logbook::{self, Rule as Reading, finished, reread};
 use super::settings::Settings;
 use super::{battery_several, output, plan};
-use crate::analysis::discharge::{Discharge, Point};
+use crate::analysis::discharge::Discharge;
 use crate::analysis::figures::battery::{Overlay, runs};
 use crate::battery::backtest::{Knowledge, replay};
 use crate::battery::charge::Load;
@@ -35,11 +35,7 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
     {
         return test(args, open_v, loaded_v, current_a);
     }
-    let dir = args
-        .sessions
-        .clone()
-        .or_else(|| settings.sessions_dir.clone())
-        .unwrap_or_else(|| PathBuf::from("."));
+    let dir = logbook::dir(args.sessions.as_ref(), settings);
     let rule = Reading {
         end_v: args.end,
         kind: args.kind,
@@ -270,20 +266,16 @@ fn overlays(
     book: &Logbook,
     now: &Discharge,
 ) -> Result<Vec<Overlay>, Failure> {
-    let overlay = |entry: &Entry, points: &[Point]| Overlay {
-        label: entry
-            .started
-            .get(..16)
-            .unwrap_or(&entry.started)
-            .replace('T', " "),
-        points: points.to_vec(),
+    let label = |entry: &Entry| {
+        let day = entry.started.get(..16).unwrap_or(&entry.started);
+        day.replace('T', " ")
     };
     let mut made = Vec::new();
     for (age, entry) in book.entries.iter().rev().take(1 + DRAWN).enumerate() {
         made.push(if age == 0 {
-            overlay(entry, now.points())
+            Overlay::new(label(entry), now)
         } else {
-            overlay(entry, reread(dir, entry, rule.load)?.points())
+            Overlay::new(label(entry), &reread(dir, entry, rule.load)?)
         });
     }
     Ok(made)

@@ -52,10 +52,8 @@ pub(super) fn run(
     let mut overlays = Vec::new();
     for book in &chosen {
         let Some(entry) = shown(book) else { continue };
-        overlays.push(Overlay {
-            label: name(book, entry),
-            points: reread(dir, entry, rule.load)?.points().to_vec(),
-        });
+        let run = reread(dir, entry, rule.load)?;
+        overlays.push(Overlay::new(name(book, entry), &run));
     }
     let shown: Vec<&Entry> = chosen.iter().filter_map(shown).collect();
     let figure = side_by_side(&shown, &overlays);

@@ -7,11 +7,12 @@ use serde_json::Value;
 use super::args::{CompareArgs, Format};
 use super::exit::{ANSWER_IS_NO, CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::good_day::{self, Explained};
-use super::{output, predict, sheet};
+use super::{output, predict, pushing, sheet, sheets};
 use crate::analysis::compare::{BandPlace, Compare, Comparison, Deviation, Traces};
 use crate::analysis::figures::{self, Notes, RatioUnit};
 use crate::analysis::lamp::{Lamps, Sighting};
 use crate::analysis::pairing::Pairing;
+use crate::analysis::pushing::Modelled;
 use crate::analysis::stretches::{EarthMark, Stretch, changes, earth_mark};
 use crate::analysis::timeline::Noted;
 use crate::coil::Resonance;
@@ -23,6 +24,9 @@ use crate::session::{MarkRow, Session, State, replace_file};
 use crate::sheet::Sheet;
 
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
+    if let Some(other) = &args.other {
+        return sheets::run(args, other);
+    }
     let session = open(&args.session)?;
     let build = args
         .build
@@ -37,6 +41,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let (plan, doubts) = judge(args, &session, sheet.as_ref())?;
     let mut compared = compare(&session, plan)?;
     compared.warnings.extend(doubts);
+    compared.pushing = pushing::modelled(sheet.as_ref(), &compared);
     let explained = match (args.fit.to, &sheet) {
         (Some(to), Some(sheet)) => {
             let found = good_day::explain(sheet, &compared.comparison, to)?;
@@ -168,7 +173,10 @@ fn told(
     explained: Option<&Explained>,
 ) -> String {
     let Compared {
-        comparison, lamps, ..
+        comparison,
+        lamps,
+        pushing,
+        ..
     } = compared;
     match format {
         Format::Text => {
@@ -176,12 +184,16 @@ fn told(
                 report::explained::text(&found.fit, found.level.mean_hz, found.earth)
             });
             let text = report::compare::text(comparison);
+            let pushing = pushing.as_ref().map_or_else(String::new, |modelled| {
+                report::pushing::text(comparison, modelled)
+            });
             let lamps = report::lamp::text(lamps);
-            format!("{}{text}{lamps}{explained}", heading(session))
+            format!("{}{text}{pushing}{lamps}{explained}", heading(session))
         }
         Format::Json => {
             let mut value = report::compare_json::json(comparison);
             value["lamps"] = report::lamp::json(lamps);
+            value["modelled_pushing"] = report::pushing::json(comparison, pushing.as_ref());
             value["explained"] = explained.map_or(Value::Null, |found| {
                 report::explained::json(&found.fit, found.level.mean_hz, found.earth)
             });
@@ -208,7 +220,10 @@ pub(super) fn stretches(session: &Session) -> Result<Vec<Stretch>, Failure> {
 }
 
 /// The session's build in the earth state of the session; `None` without a sheet.
-fn sheet_in_force(session: &Session, other_sheet: Option<&str>) -> Result<Option<Sheet>, Failure> {
+pub(super) fn sheet_in_force(
+    session: &Session,
+    other_sheet: Option<&str>,
+) -> Result<Option<Sheet>, Failure> {
     let Some(text) = other_sheet.or(session.build_sheet.as_deref()) else {
         return Ok(None);
     };
@@ -225,7 +240,8 @@ fn sheet_in_force(session: &Session, other_sheet: Option<&str>) -> Result<Option
 pub(super) struct Compared {
     pub(super) comparison: Comparison,
     pub(super) lamps: Vec<Sighting>,
-    traces: Traces,
+    pub(super) pushing: Option<Modelled>,
+    pub(super) traces: Traces,
     pub(super) warnings: Vec<String>,
 }
 
@@ -271,6 +287,7 @@ pub(super) fn compare(session: &Session, plan: Vec<Stretch>) -> Result<Compared,
     Ok(Compared {
         lamps: lamps.sightings(comparison.pairing.window_s),
         comparison,
+        pushing: None,
         traces: accumulator.traces(),
         warnings,
     })
@@ -334,6 +351,10 @@ pub(super) fn draw(
     let Compared {
         comparison, traces, ..
     } = compared;
+    let curve = match &compared.pushing {
+        Some(Modelled::Curve(curve)) => Some(curve),
+        _ => None,
+    };
     let mut pictures: Vec<(&str, Figure)> = vec![
         (
             "frequency-and-battery-over-time",
@@ -341,7 +362,7 @@ pub(super) fn draw(
         ),
         (
             "frequency-against-battery",
-            figures::against_voltage(traces, comparison, &notes),
+            figures::against_voltage(traces, comparison, curve, &notes),
         ),
     ];
     pictures.extend(

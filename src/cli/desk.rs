@@ -16,8 +16,8 @@ use super::room::{Again, Room};
 use super::wrong_speed::WrongSpeed;
 use crate::analysis::flags::Flags;
 use crate::instrument::mask;
-use crate::reading::{Event, Row, Stamp, Status};
-use crate::session::{SessionError, Writer};
+use crate::reading::{Event, Rejected, Row, Stamp, Status, Texts};
+use crate::session::{SessionError, Writer, Written};
 
 /// `--until-below` wants so many good readings in a row.
 const BELOW_IN_A_ROW: u32 = 3;
@@ -103,7 +103,7 @@ impl Desk {
 
     pub(super) fn take(&mut self, event: Event) -> Result<(), Failure> {
         match event {
-            Event::Rows(rows) => self.rows(rows),
+            Event::Rows(rows, texts) => self.rows(rows, &texts),
             Event::Rejected(rejected) => {
                 if self.speed.is_doubtful(&rejected) {
                     self.progress.say(&format!(
@@ -111,8 +111,7 @@ impl Desk {
                         rejected.source
                     ));
                 }
-                let written = self.writer.reject(&rejected);
-                self.unless_full(written)
+                self.reject(rejected)
             }
             Event::Identity { source, text } => {
                 self.progress.say(&format!("{source} is {text}"));
@@ -146,10 +145,19 @@ impl Desk {
         }
     }
 
-    fn rows(&mut self, mut rows: Vec<Row>) -> Result<(), Failure> {
-        for row in &mut rows {
+    fn rows(&mut self, mut rows: Vec<Row>, texts: &Texts) -> Result<(), Failure> {
+        for (index, row) in rows.iter_mut().enumerate() {
             mask(&self.plan.masks, row);
             self.flags.judge(row);
+            let text = texts.get(index);
+            if row.status == Status::Suspect && !text.is_empty() {
+                self.reject(Rejected {
+                    stamp: row.stamp,
+                    source: Arc::clone(&row.source),
+                    why: "its row is kept as suspect",
+                    bytes: text.to_vec(),
+                })?;
+            }
         }
         for row in &rows {
             self.judge(row);
@@ -162,8 +170,8 @@ impl Desk {
             self.room.miss(&rows);
             return Ok(());
         }
-        match self.writer.append(rows.clone()) {
-            Ok(lines) => {
+        match self.writer.append(rows) {
+            Ok(Written { lines, rows }) => {
                 self.show(&lines);
                 if let Some(lookout) = &mut self.lookout {
                     lookout.push(&rows);
@@ -177,6 +185,12 @@ impl Desk {
             Err(error) => return Err(self.broken(&error)),
         }
         Ok(())
+    }
+
+    /// Keeps what was refused; while a full disk is waited out, until there is room.
+    fn reject(&mut self, rejected: Rejected) -> Result<(), Failure> {
+        let written = self.room.refuse(&mut self.writer, rejected);
+        written.map_err(|error| self.broken(&error))
     }
 
     /// What is not a row can be done without while a full disk is waited out.
@@ -213,7 +227,8 @@ impl Desk {
         if self.room.is_full() {
             self.try_again()?;
         }
-        Ok(())
+        let written = self.room.write_refused(&mut self.writer);
+        written.map_err(|error| self.broken(&error))
     }
 
     /// A byte log that ended early is told; the recording goes on.
@@ -363,6 +378,10 @@ impl Desk {
         }
         self.look_after_bytes();
         self.look()?;
+        if let Some(words) = self.room.refused_words() {
+            self.progress
+                .say(&format!("the disk is still full: {words}"));
+        }
         self.progress.finish();
         if self.room.is_full() {
             let failure = Failure::new(

@@ -11,7 +11,7 @@ use super::open::serial_settings;
 use super::prove;
 use super::trial::{Ear, Said, Trial};
 use crate::clock::Deadline;
-use crate::instrument::{Catalogue, Manner, Profile, Reading, read_answer};
+use crate::instrument::{Catalogue, Manner, Preamble, Profile, Reading, WaveformRule, read_answer};
 use crate::reading::Status;
 use crate::transport::open_serial;
 
@@ -34,7 +34,7 @@ pub(super) enum Found {
     Failed { reason: String },
 }
 
-/// Tries every profile on a port. Only questions are sent, and what a profile sends at the start.
+/// Tries every profile on a port. Only questions are sent: an instrument in use keeps its settings.
 pub(super) fn identify(path: &str, catalogue: &Catalogue) -> Vec<Found> {
     let sound = |name: &String| catalogue.get(name).ok().map(|(profile, _)| profile);
     let mut left: Vec<Profile> = catalogue.names().iter().filter_map(sound).collect();
@@ -111,23 +111,40 @@ fn ask(trial: &mut Trial, profile: &Profile, names: &mut Names) -> Option<Found>
         };
         identity = Some(answer?.trim().to_owned());
     }
-    for text in &profile.start {
-        trial.tell(&profile.to_bytes(text)).ok()?;
-    }
     let mut reading = Reading::default();
     let patience = PATIENCE.min(profile.timing.timeout);
     for question in profile.questions() {
         let answer = line(trial.ask(&profile.to_bytes(question), patience).0)?;
         read_answer(question, &answer, &profile.values, &mut reading).ok()?;
     }
+    let mut words = prove::words(&reading);
     if let Some(rule) = &profile.waveform {
-        trial.waveform(profile, rule, patience, &mut reading).ok()?;
+        if let Some(command) = setting(profile, rule) {
+            let answer = line(trial.ask(&profile.to_bytes(&rule.preamble), patience).0)?;
+            Preamble::read(&answer, &rule.places).ok()?;
+            words =
+                format!("{words}; its waveform is read only after {command}, which was not sent");
+        } else {
+            trial.waveform(profile, rule, patience, &mut reading).ok()?;
+            words = prove::words(&reading);
+        }
     }
     Some(Found::Answers {
         profile: profile.name.clone(),
         identity,
-        reading: prove::words(&reading),
+        reading: words,
     })
+}
+
+/// The first command that sets something up for a waveform; `*CLS` only clears what was complained of.
+fn setting<'p>(profile: &'p Profile, rule: &'p WaveformRule) -> Option<&'p str> {
+    let sets = |text: &&String| !text.contains('?') && !text.eq_ignore_ascii_case("*CLS");
+    profile
+        .start
+        .iter()
+        .chain(&rule.before)
+        .find(sets)
+        .map(String::as_str)
 }
 
 /// Waits for a line that a profile can read; the first may be a fragment, a board may be starting.

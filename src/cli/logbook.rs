@@ -4,13 +4,14 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
 
 use serde::{Deserialize, Serialize};
 
 use super::exit::{Failure, USAGE};
 use super::load::Loading;
+use super::settings::Settings;
 use crate::analysis::discharge::Discharge;
 use crate::battery::backtest::Finished;
 use crate::battery::curve::{self, Sample};
@@ -78,6 +79,12 @@ struct EntryFile {
     missing_s: f64,
     resistance_ohm: Option<f64>,
     pulse_s: Option<f64>,
+}
+
+/// The folder that holds the sessions: the one named, else that of the settings, else the current one.
+pub(super) fn dir(named: Option<&PathBuf>, settings: &Settings) -> PathBuf {
+    let known = named.or(settings.sessions_dir.as_ref());
+    known.cloned().unwrap_or_else(|| PathBuf::from("."))
 }
 
 /// Every session below `dir` that names a battery, in no order, and why some could not be read.

@@ -4,6 +4,7 @@ mod address;
 mod args;
 mod battery;
 mod battery_several;
+mod card;
 mod cautions;
 mod check;
 mod compare;
@@ -26,11 +27,13 @@ mod predict;
 mod progress;
 mod proof_text;
 mod prove;
+mod pushing;
 mod record;
 mod recording;
 mod room;
 mod settings;
 mod sheet;
+mod sheets;
 mod signal;
 mod simulate;
 mod trial;
@@ -70,7 +73,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Ports(args) => ports::run(&args, &Settings::load(config)?),
         Command::Sheet(args) => sheet::run(&args.action),
         Command::Record(args) => record::run(args, &Settings::load(config)?),
-        Command::Predict(args) => predict::run(&args),
+        Command::Predict(args) => predict::run(&args, &Settings::load(config)?),
         Command::Compare(args) => compare::run(&args),
         Command::Diagnose(args) => diagnose::run(&args),
         Command::Check(args) => check::run(&args),

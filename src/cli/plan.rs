@@ -1,11 +1,15 @@
 //! `predict --evening`: whether one charge covers an evening.
 
-use super::args::{Format, PlanArgs};
+use super::args::{Format, PlanArgs, PredictArgs};
 use super::exit::{Failure, Outcome, USAGE};
 use super::load::Loading;
-use super::{output, predict};
+use super::logbook::{self, Rule};
+use super::settings::Settings;
+use super::{battery, output, predict};
+use crate::battery::charge::Load;
 use crate::battery::evening::Evening;
 use crate::battery::kind::Kind;
+use crate::battery::logbook::Logbook;
 use crate::battery::plan::{Current, OfSheet, Plan, Supply};
 use crate::circuit::outlook::Outlook;
 use crate::circuit::sets::Spread;
@@ -16,9 +20,10 @@ use crate::sheet::Sheet;
 pub(super) fn run(
     sheet: &Sheet,
     evening: &Evening,
-    args: &PlanArgs,
-    format: Format,
+    args: &PredictArgs,
+    settings: &Settings,
 ) -> Result<Outcome, Failure> {
+    let (args, format) = (&args.plan, args.format);
     let (supply, supply_notes) = match args.load {
         Some(Loading::As(load)) => (Supply::Typed(load), Vec::new()),
         Some(Loading::Build) | None => predicted(sheet)?,
@@ -33,10 +38,15 @@ pub(super) fn run(
     } else {
         args.kinds.clone()
     };
-    let plans: Vec<Plan> = kinds
-        .into_iter()
-        .map(|kind| Plan::of(kind, evening, &supply, &of_sheet))
-        .collect();
+    let mut plans = Vec::new();
+    for book in own(args, settings)? {
+        plans.push(
+            Plan::of_own(&book, evening, &supply, &of_sheet)
+                .ok_or_else(|| no_full_run(&book.battery))?,
+        );
+    }
+    let by_kind = kinds.into_iter();
+    plans.extend(by_kind.map(|kind| Plan::of(kind, evening, &supply, &of_sheet)));
     let prices = args.prices.as_ref().map_or(&[][..], |prices| &prices.0);
     let all = Evenings {
         build: &sheet.name,
@@ -52,6 +62,39 @@ pub(super) fn run(
         Format::Json => format!("{:#}\n", battery_plan::json(&all)),
     })?;
     Ok(Outcome::DONE)
+}
+
+/// The logbooks of the batteries asked for, in that order.
+fn own(args: &PlanArgs, settings: &Settings) -> Result<Vec<Logbook>, Failure> {
+    if args.own.is_empty() {
+        return Ok(Vec::new());
+    }
+    let dir = logbook::dir(args.sessions.as_ref(), settings);
+    let rule = Rule {
+        end_v: None,
+        kind: None,
+        load: args.load.unwrap_or(Loading::As(Load::Measured)),
+    };
+    let (entries, left_out) = logbook::entries(&dir, &rule)?;
+    for why in left_out {
+        output::note(&format!("left out: {why}"));
+    }
+    let books = Logbook::by_battery(entries);
+    let found = |label: &String| battery::known(&books, label, &dir).cloned();
+    args.own.iter().map(found).collect()
+}
+
+fn no_full_run(label: &str) -> Failure {
+    Failure::new(
+        USAGE,
+        format!(
+            "battery {label}: no run from full to the end without gaps and with a known current and kind, its own runs tell no charge"
+        ),
+    )
+    .hint(format!(
+        "record one with --battery {label} --battery-start full and the current measured, or say what the coil draws \
+         with --load; sagtrace battery {label} lists its runs"
+    ))
 }
 
 /// The supply current over those sets of parts that run fully, and what must be said of the others.

@@ -4,7 +4,8 @@ use std::path::Path;
 
 use super::args::{Earth, Format, Parts, PredictArgs};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
-use super::{field, output, plan, sheet};
+use super::settings::Settings;
+use super::{card, field, output, plan, sheet};
 use crate::circuit::netlist::{self, Watch};
 use crate::circuit::outlook::Outlook;
 use crate::circuit::sets::Spread;
@@ -19,7 +20,7 @@ use crate::report::{self, start::Start};
 use crate::session::replace_file;
 use crate::sheet::{Sheet, drive::CircuitSets};
 
-pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Failure> {
     let (mut sheet, _) = sheet::read(&args.sheet)?;
     if let Some(earth) = args.earth {
         sheet.earth = earth.into();
@@ -28,7 +29,7 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
         return wind_to(&sheet, wanted_hz, args.format);
     }
     if let Some(evening) = &args.plan.evening {
-        return plan::run(&sheet, evening, &args.plan, args.format);
+        return plan::run(&sheet, evening, args, settings);
     }
     let prediction = prediction(&sheet)?;
     let sets = sheet.circuit_sets(&prediction);
@@ -37,11 +38,17 @@ pub(super) fn run(args: &PredictArgs) -> Result<Outcome, Failure> {
     }
     let outlook = sets.as_ref().map(|sets| Outlook::of(&sets.specs));
     let outlook = outlook.transpose();
+    if args.card {
+        let known = outlook.as_ref().ok().and_then(Option::as_ref);
+        return card::run(&sheet, &prediction, known, args.plot.as_deref());
+    }
     let start = match (&outlook, &sets) {
         (Ok(Some(outlook)), Some(sets)) => Some(Start {
             class: sheet.circuit.transistor,
+            sheet: &sheet,
             outlook,
             assumptions: &sets.assumptions,
+            shown: sets.shown.as_ref(),
         }),
         _ => None,
     };

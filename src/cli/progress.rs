@@ -8,7 +8,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::output;
 use crate::clock::Deadline;
-use crate::reading::{Channel, Chunk, Status};
+use crate::reading::{Channel, Chunk, Readings, Status};
 use crate::units;
 
 /// Redraws a second on a terminal.
@@ -31,7 +31,7 @@ pub(super) struct Progress {
     rows: u64,
     elapsed_s: f64,
     /// The newest value of each channel, and the newest status of each instrument.
-    values: BTreeMap<Channel, f64>,
+    values: Readings,
     states: BTreeMap<Arc<str>, Status>,
     doubted: Doubted,
     /// How long the battery lasts, in words; empty where that is not asked.
@@ -65,7 +65,7 @@ impl Progress {
             manner,
             rows: 0,
             elapsed_s: 0.0,
-            values: BTreeMap::new(),
+            values: Readings::default(),
             states: BTreeMap::new(),
             doubted: Doubted::default(),
             left: String::new(),
@@ -85,10 +85,10 @@ impl Progress {
             self.doubted.stale += u64::from(row.status == Status::Stale);
             for channel in Channel::ALL {
                 match row.readings.get(channel) {
-                    Some(value) => *self.values.entry(channel).or_default() = value,
+                    Some(value) => self.values.set(channel, value),
                     // A silent coil has no frequency, and an old one must not stand for it.
                     None if row.status == Status::NoSignal && channel == Channel::FrequencyHz => {
-                        self.values.remove(&channel);
+                        self.values.clear(channel);
                     }
                     None => {}
                 }
@@ -143,19 +143,20 @@ impl Progress {
 fn line(
     rows: u64,
     elapsed_s: f64,
-    values: &BTreeMap<Channel, f64>,
+    values: &Readings,
     left: &str,
     states: &BTreeMap<Arc<str>, Status>,
     doubted: Doubted,
 ) -> String {
     let mut parts = vec![clock_face(elapsed_s), format!("{rows} rows")];
-    for (channel, value) in values {
-        let digits = if *channel == Channel::FrequencyHz {
+    for channel in Channel::ALL {
+        let digits = if channel == Channel::FrequencyHz {
             7
         } else {
             4
         };
-        parts.push(units::rounded(*value, channel.unit(), digits));
+        let shown = |value| units::rounded(value, channel.unit(), digits);
+        parts.extend(values.get(channel).map(shown));
     }
     if !left.is_empty() {
         parts.push(left.to_owned());
@@ -185,10 +186,9 @@ mod tests {
 
     #[test]
     fn the_line_says_what_a_person_at_the_bench_wants() {
-        let values = BTreeMap::from([
-            (Channel::BatteryV, 8.9123),
-            (Channel::FrequencyHz, 6_231_234.5),
-        ]);
+        let mut values = Readings::default();
+        values.set(Channel::BatteryV, 8.9123);
+        values.set(Channel::FrequencyHz, 6_231_234.5);
         let states = BTreeMap::from([
             (Arc::from("counter"), Status::Ok),
             (Arc::from("meter"), Status::Silent),

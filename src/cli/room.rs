@@ -1,13 +1,16 @@
 //! A disk without room, when the person asked to wait for it: what is missed meanwhile is counted and told in a row.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
 
-use crate::reading::{Readings, Row, Stamp, Status};
-use crate::session::{SessionError, Writer};
+use crate::reading::{Readings, Rejected, Row, Stamp, Status};
+use crate::session::{SessionError, Writer, Written};
 
 /// Marks that are kept until there is room; a person does not type more.
 const MARKS_KEPT: usize = 1000;
+
+/// Bytes of what was refused that are kept until there is room.
+const REFUSED_KEPT: usize = 256 * 1024;
 
 /// What could not be written of one instrument.
 #[derive(Debug, Clone, Copy)]
@@ -24,6 +27,9 @@ pub(super) struct Room {
     missing: BTreeMap<Arc<str>, Missing>,
     marks: Vec<(Stamp, String)>,
     marks_lost: usize,
+    refused: VecDeque<Rejected>,
+    refused_len: usize,
+    refused_lost: u64,
 }
 
 /// There is room again.
@@ -43,6 +49,9 @@ impl Room {
             missing: BTreeMap::new(),
             marks: Vec::new(),
             marks_lost: 0,
+            refused: VecDeque::new(),
+            refused_len: 0,
+            refused_lost: 0,
         }
     }
 
@@ -80,12 +89,47 @@ impl Room {
         }
     }
 
+    /// Writes what was refused, behind what waits; what finds no room waits too. Rows may have room all the same.
+    pub(super) fn refuse(
+        &mut self,
+        writer: &mut Writer,
+        rejected: Rejected,
+    ) -> Result<(), SessionError> {
+        let length = self.refused_len + rejected.bytes.len() + size_of::<Rejected>();
+        if length > REFUSED_KEPT && !self.refused.is_empty() {
+            self.refused_lost += 1;
+        } else {
+            self.refused_len = length;
+            self.refused.push_back(rejected);
+        }
+        self.write_refused(writer)
+    }
+
+    /// Writes what was refused and waits for room.
+    pub(super) fn write_refused(&mut self, writer: &mut Writer) -> Result<(), SessionError> {
+        while let Some(rejected) = self.refused.front() {
+            match writer.reject(rejected) {
+                Ok(()) => drop(self.refused.pop_front()),
+                Err(error) if self.waits_for(&error) => return Ok(()),
+                Err(error) => return Err(error),
+            }
+        }
+        self.refused_len = 0;
+        Ok(())
+    }
+
+    /// What was refused and is nowhere, in words; `None` if there is none.
+    pub(super) fn refused_words(&self) -> Option<String> {
+        let count = self.refused_lost + self.refused.len() as u64;
+        (count > 0).then(|| format!("{count} refused texts are missing"))
+    }
+
     /// Tries whether there is room again, by writing what is missing: a gap of each instrument, and the marks.
     pub(super) fn try_again(&mut self, writer: &mut Writer) -> Result<Option<Again>, SessionError> {
         let mut rows: Vec<Row> = self.missing.iter().map(gap).collect();
         rows.sort_by_key(|row| row.stamp);
-        let lines = match writer.append(rows.clone()) {
-            Ok(lines) => lines,
+        let Written { lines, rows } = match writer.append(rows) {
+            Ok(written) => written,
             Err(error) if self.waits_for(&error) => {
                 // Of several gaps some may have been written.
                 let is_left =

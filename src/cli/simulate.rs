@@ -9,7 +9,7 @@ use super::forecast::Battery;
 use super::record::{About, Bytes, Folder};
 use super::recording::{self, Plan};
 use super::settings::Settings;
-use super::{compare, evening, marks, open, output, predict, record, sheet, signal};
+use super::{compare, evening, marks, open, output, predict, pushing, record, sheet, signal};
 use crate::analysis::figures::RatioUnit;
 use crate::bench::faults::Script;
 use crate::bench::lines::{Lines, LinesError};
@@ -142,7 +142,9 @@ fn in_use(args: &SimulateArgs) -> BatteryInUse {
 /// Compares, draws, and says where everything is.
 fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let session = compare::open(dir)?;
-    let compared = compare::compare(&session, compare::stretches(&session)?)?;
+    let mut compared = compare::compare(&session, compare::stretches(&session)?)?;
+    let sheet = compare::sheet_in_force(&session, None)?;
+    compared.pushing = pushing::modelled(sheet.as_ref(), &compared);
     let plots = compare::draw(&session, &compared, RatioUnit::Percent, &dir.join("plots"))?;
     let mut files = vec![
         format!(
@@ -155,8 +157,14 @@ fn tell(dir: &std::path::Path) -> Result<(), Failure> {
         ),
     ];
     files.extend(plots.iter().map(|plot| plot.display().to_string()));
+    let pushing = compared
+        .pushing
+        .as_ref()
+        .map_or_else(String::new, |modelled| {
+            report::pushing::text(&compared.comparison, modelled)
+        });
     let text = format!(
-        "\n{}\nfiles\n  {}\n",
+        "\n{}{pushing}\nfiles\n  {}\n",
         report::compare::text(&compared.comparison),
         files.join("\n  ")
     );

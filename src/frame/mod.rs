@@ -38,6 +38,68 @@ pub enum Frame {
     Overlong(Vec<u8>),
 }
 
+/// What was cut from the stream, where it still stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Piece<'b> {
+    /// As [`Frame::Line`].
+    Line(&'b [u8]),
+    /// As [`Frame::Overlong`].
+    Overlong(&'b [u8]),
+}
+
+impl Piece<'_> {
+    fn to_frame(self) -> Frame {
+        match self {
+            Self::Line(bytes) => Frame::Line(bytes.to_vec()),
+            Self::Overlong(bytes) => Frame::Overlong(bytes.to_vec()),
+        }
+    }
+}
+
+/// What was cut from the stream in one go, in one piece of memory: at full speed a line of its own each costs too much.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Lines {
+    bytes: Vec<u8>,
+    /// Where each ends, and whether it is overlong.
+    ends: Vec<(usize, bool)>,
+}
+
+impl Lines {
+    /// Adds what was cut.
+    pub fn push(&mut self, piece: Piece<'_>) {
+        let (bytes, is_overlong) = match piece {
+            Piece::Line(bytes) => (bytes, false),
+            Piece::Overlong(bytes) => (bytes, true),
+        };
+        self.bytes.extend_from_slice(bytes);
+        self.ends.push((self.bytes.len(), is_overlong));
+    }
+
+    /// How many there are.
+    pub const fn len(&self) -> usize {
+        self.ends.len()
+    }
+
+    /// Whether there is none.
+    pub const fn is_empty(&self) -> bool {
+        self.ends.is_empty()
+    }
+
+    /// All of them, in order.
+    pub fn iter(&self) -> impl Iterator<Item = Piece<'_>> {
+        let mut begin = 0;
+        self.ends.iter().map(move |&(end, is_overlong)| {
+            let bytes = self.bytes.get(begin..end).unwrap_or(&[]);
+            begin = end;
+            if is_overlong {
+                Piece::Overlong(bytes)
+            } else {
+                Piece::Line(bytes)
+            }
+        })
+    }
+}
+
 /// Cuts a stream of bytes into lines.
 #[derive(Debug)]
 pub struct Splitter {
@@ -61,32 +123,68 @@ impl Splitter {
 
     /// Takes bytes as they came and hands out the lines that they complete.
     pub fn push(&mut self, bytes: &[u8], frames: &mut Vec<Frame>) {
+        self.cut(bytes, |piece| frames.push(piece.to_frame()));
+    }
+
+    /// Takes bytes as they came and shows the lines that they complete where they stand.
+    pub fn cut(&mut self, bytes: &[u8], mut show: impl FnMut(Piece<'_>)) {
         let mut rest = bytes;
         while let Some(at) = rest.iter().position(|byte| self.end.ends(*byte)) {
             let (line, tail) = rest.split_at(at);
-            self.keep(line, frames);
-            self.finish(frames);
+            if self.buffer.is_empty() && !self.dropping {
+                self.show_whole(line, &mut show);
+            } else {
+                self.keep(line, &mut show);
+                self.finish(&mut show);
+            }
             rest = tail.get(1..).unwrap_or(&[]);
         }
-        self.keep(rest, frames);
+        self.keep(rest, &mut show);
+    }
+
+    /// Shows a line that came whole.
+    fn show_whole(&self, line: &[u8], show: &mut impl FnMut(Piece<'_>)) {
+        let line = self.without_padding(line);
+        if let Some((head, [_, ..])) = line.split_at_checked(self.limit) {
+            show(Piece::Overlong(head));
+            return;
+        }
+        let line = self.without_return(line);
+        if !line.is_empty() {
+            show(Piece::Line(line));
+        }
+    }
+
+    /// A line feed left over from the CR LF before it belongs to no line.
+    fn without_padding<'b>(&self, line: &'b [u8]) -> &'b [u8] {
+        let is_padding = |byte: &&u8| self.end == LineEnd::Cr && **byte == b'\n';
+        let padding = line.iter().take_while(is_padding).count();
+        line.get(padding..).unwrap_or(&[])
+    }
+
+    /// A carriage return before the line feed belongs to the line's end.
+    fn without_return<'b>(&self, line: &'b [u8]) -> &'b [u8] {
+        match line {
+            [line @ .., b'\r'] if self.end == LineEnd::Lf => line,
+            line => line,
+        }
     }
 
     /// Takes bytes of one line, up to the limit.
-    fn keep(&mut self, bytes: &[u8], frames: &mut Vec<Frame>) {
+    fn keep(&mut self, bytes: &[u8], show: &mut impl FnMut(Piece<'_>)) {
         if self.dropping {
             return;
         }
-        let bytes = if self.end == LineEnd::Cr && self.buffer.is_empty() {
-            // A line feed left over from the CR LF before it belongs to no line.
-            let padding = bytes.iter().take_while(|byte| **byte == b'\n').count();
-            bytes.get(padding..).unwrap_or(&[])
+        let bytes = if self.buffer.is_empty() {
+            self.without_padding(bytes)
         } else {
             bytes
         };
         let room = self.limit - self.buffer.len();
         if let Some((head, [_, ..])) = bytes.split_at_checked(room) {
             self.buffer.extend_from_slice(head);
-            frames.push(Frame::Overlong(std::mem::take(&mut self.buffer)));
+            show(Piece::Overlong(&self.buffer));
+            self.buffer.clear();
             self.dropping = true;
         } else {
             self.buffer.extend_from_slice(bytes);
@@ -104,14 +202,13 @@ impl Splitter {
         std::mem::take(&mut self.buffer)
     }
 
-    fn finish(&mut self, frames: &mut Vec<Frame>) {
+    fn finish(&mut self, show: &mut impl FnMut(Piece<'_>)) {
         self.dropping = false;
-        if self.end == LineEnd::Lf && self.buffer.last() == Some(&b'\r') {
-            self.buffer.pop();
+        let line = self.without_return(&self.buffer);
+        if !line.is_empty() {
+            show(Piece::Line(line));
         }
-        if !self.buffer.is_empty() {
-            frames.push(Frame::Line(std::mem::take(&mut self.buffer)));
-        }
+        self.buffer.clear();
     }
 }
 

@@ -253,6 +253,7 @@ impl Trace {
         };
         let found = tone::find(&self.codes, 1.0, rails);
         let clipped = self.codes.iter().filter(|code| rails.clips(**code)).count();
+        let mut told: Vec<(Status, String)> = Vec::new();
         for value in values {
             let Place::Waveform(figure) = value.place else {
                 continue;
@@ -265,8 +266,8 @@ impl Trace {
             };
             let number = match outcome {
                 Ok(number) => value.number.multiplier.scale(number),
-                Err((status, why)) => {
-                    reading.note(status, &why);
+                Err(why) => {
+                    told.push(why);
                     continue;
                 }
             };
@@ -277,8 +278,14 @@ impl Trace {
                     "{name}: at least {volts}, {clipped} of {} samples stand at the end stops",
                     self.codes.len()
                 );
-                reading.note(Status::Overload, &why);
+                told.push((Status::Overload, why));
             }
+        }
+        // What is graver comes first, and sets the status; the rest is told behind it.
+        told.sort_by_key(|(status, _)| *status);
+        if let Some((status, _)) = told.first() {
+            let whys: Vec<&str> = told.iter().map(|(_, why)| why.as_str()).collect();
+            reading.note(*status, &whys.join("; "));
         }
     }
 

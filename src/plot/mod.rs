@@ -6,6 +6,7 @@
 //! machine's own fonts: the same figure gives the same bytes everywhere.
 
 mod data;
+mod drawing;
 mod face;
 mod inline;
 mod key;
@@ -21,6 +22,7 @@ mod tags;
 mod thin;
 mod ticks;
 
+pub use drawing::{broken, drawing_png, drawing_svg};
 use plotters::drawing::DrawingAreaErrorKind;
 use resvg::usvg;
 

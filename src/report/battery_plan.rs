@@ -46,29 +46,29 @@ impl Evenings<'_> {
     }
 
     /// The kinds whose value is known, sorted by it.
-    fn sorted(&self, value: impl Fn(&Plan) -> Option<f64>) -> Vec<(Kind, f64)> {
+    fn sorted(&self, value: impl Fn(&Plan) -> Option<f64>) -> Vec<(String, f64)> {
         let known = self
             .plans
             .iter()
-            .filter_map(|plan| Some((plan.kind, value(plan)?)));
-        let mut known: Vec<(Kind, f64)> = known.collect();
+            .filter_map(|plan| Some((plan.name(), value(plan)?)));
+        let mut known: Vec<(String, f64)> = known.collect();
         known.sort_by(|a, b| a.1.total_cmp(&b.1));
         known
     }
 
-    fn by_minutes(&self) -> Vec<(Kind, f64)> {
+    fn by_minutes(&self) -> Vec<(String, f64)> {
         let mut known = self.sorted(|plan| plan.running_s?.middle);
         known.reverse();
         known
     }
 
-    fn by_left(&self) -> Vec<(Kind, f64)> {
+    fn by_left(&self) -> Vec<(String, f64)> {
         let mut known = self.sorted(|plan| plan.left_share(self.evening)?.middle);
         known.reverse();
         known
     }
 
-    fn by_cost(&self) -> Vec<(Kind, f64)> {
+    fn by_cost(&self) -> Vec<(String, f64)> {
         self.sorted(|plan| self.cost(plan)?.middle)
     }
 }
@@ -92,9 +92,9 @@ pub fn text(all: &Evenings<'_>) -> String {
     list(&mut out, "why", &why);
     list(&mut out, "to narrow it", &to_narrow(all));
     out.push('\n');
-    out.push_str(
-        "All of this is estimated: ranges that hold what published figures span, no 90 % bands.\n",
-    );
+    let estimated = "All of this is estimated: ranges that hold what published figures span, or by how much a battery's \
+                     own runs differ, no 90 % bands.";
+    wrapped(&mut out, 0, estimated);
     wrapped(&mut out, 0, CAUTIONS);
     out
 }
@@ -172,7 +172,7 @@ fn table(out: &mut String, all: &Evenings<'_>) {
             _ => "-".to_owned(),
         };
         let answer = word(plan.answer);
-        row([plan.kind.name(), &current, &running, &middle, answer, &left]);
+        row([&plan.name(), &current, &running, &middle, answer, &left]);
     }
 }
 
@@ -216,10 +216,10 @@ const fn word(answer: Answer) -> &'static str {
 
 /// The kinds beside each other, best first.
 fn compared(out: &mut String, all: &Evenings<'_>) {
-    let listed = |known: &[(Kind, f64)], words: &dyn Fn(f64) -> String| {
+    let listed = |known: &[(String, f64)], words: &dyn Fn(f64) -> String| {
         let each = known
             .iter()
-            .map(|(kind, value)| format!("{} {}", kind.name(), words(*value)));
+            .map(|(name, value)| format!("{name} {}", words(*value)));
         each.collect::<Vec<_>>().join(", ")
     };
     if all.plans.len() > 1 && !all.by_minutes().is_empty() {
@@ -242,7 +242,7 @@ fn compared(out: &mut String, all: &Evenings<'_>) {
 }
 
 fn cost(plan: &Plan, cost: Cost) -> String {
-    let name = plan.kind.name();
+    let name = plan.name();
     match (cost.middle, cost.high) {
         (Some(middle), Some(high)) => format!(
             "{name}: {} to {}, middle {}",
@@ -317,7 +317,7 @@ fn reason(plan: &Plan, evening: &Evening) -> String {
             "lamps disappoint below {DIM_V} V under load (common practice, no source)"
         ));
     }
-    format!("{}: {}", plan.kind.name(), parts.join("; "))
+    format!("{}: {}", plan.name(), parts.join("; "))
 }
 
 fn to_narrow(all: &Evenings<'_>) -> Vec<String> {
@@ -333,7 +333,7 @@ fn to_narrow(all: &Evenings<'_>) -> Vec<String> {
     };
     items.push(format!(
         "record one run from full to the end voltage, like: sagtrace record -b SHEET --battery N2 --battery-kind {kind} \
-         --battery-start full; the next run of that battery is then foretold within about a tenth (sagtrace battery N2)"
+         --battery-start full; its next run is then foretold within about a tenth (sagtrace battery N2), and --own N2 plans by it here"
     ));
     items.push(
         "record with the evening's own pauses, and the battery's logbook has what rest gives back"
@@ -350,8 +350,8 @@ pub fn json(all: &Evenings<'_>) -> Value {
         .iter()
         .map(|plan| kind(plan, evening, all.cost(plan)))
         .collect();
-    let names = |known: Vec<(Kind, f64)>| -> Vec<&str> {
-        known.iter().map(|(kind, _)| kind.name()).collect()
+    let names = |known: Vec<(String, f64)>| -> Vec<String> {
+        known.into_iter().map(|(name, _)| name).collect()
     };
     json!({
         "schema": SCHEMA,
@@ -421,6 +421,7 @@ fn kind(plan: &Plan, evening: &Evening, cost: Option<Cost>) -> Value {
     };
     json!({
         "kind": plan.kind.name(),
+        "battery": plan.own,
         "answer": word(plan.answer).replace(' ', "-"),
         "nominal_v": nine_digits(plan.nominal_v),
         "current_a": plan.current.map(|current| nine_digits(current.middle_a)),

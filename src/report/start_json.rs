@@ -12,6 +12,7 @@ use crate::circuit::verdict::{Answer, Judged, State};
 use super::digits::nine_digits;
 use super::predict_json::{AssumptionPart, assumption};
 use super::start::{Start, deciding_word, spread_word};
+use super::start_parts;
 
 const fn answer_word(answer: Answer) -> &'static str {
     match answer {
@@ -44,6 +45,8 @@ struct Part<'a> {
     largest_bias_ohm: Option<f64>,
     keeps_running_v: Option<f64>,
     pushing: Vec<PushedPart>,
+    heat: serde_json::Value,
+    shown: serde_json::Value,
     parts_source: &'static str,
     assumptions: Vec<AssumptionPart<'a>>,
 }
@@ -105,6 +108,8 @@ pub fn json(start: &Start<'_>) -> Result<serde_json::Value, serde_json::Error> {
         largest_bias_ohm: margins.bias_ohm.threshold.map(nine_digits),
         keeps_running_v: descent.keeps_running_v.map(nine_digits),
         pushing: descent.points.iter().map(pushed_part).collect(),
+        heat: start_parts::heat_json(start, verdict),
+        shown: start_parts::shown_json(start),
         parts_source: start.class.source(),
         assumptions: start.assumptions.iter().map(assumption).collect(),
     })

@@ -17,6 +17,7 @@ mod anchor;
 mod check;
 mod connection;
 mod csvw;
+mod digits;
 mod disk_sync;
 mod folder;
 mod forecast;
@@ -34,7 +35,7 @@ pub use forecast::{ForecastWriter, Foretold};
 pub use meta::{InstrumentMeta, LinkMeta, Meta, State};
 pub use reader::{MarkRow, RowReader, Session, Skipped};
 pub use summary::{Extent, Summary};
-pub use writer::Writer;
+pub use writer::{Writer, Written};
 
 use std::io;
 use std::path::{Path, PathBuf};

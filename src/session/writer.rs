@@ -1,6 +1,5 @@
 //! Writes a session as it happens: a row counts once `write(2)` has taken it whole.
 
-use std::fmt::Write as _;
 use std::fs;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
@@ -8,6 +7,7 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest as _, Sha256};
 
 use super::anchor::Anchor;
+use super::digits;
 use super::disk_sync::DiskSync;
 use super::table::{Refused, Table};
 use super::{Contents, InstrumentMeta, Meta, SessionError, State, Summary, csvw, replace_file};
@@ -22,6 +22,15 @@ const VIRTUAL_IDENTITY: &str = "sagtrace,virtual ";
 
 /// The wall clock moving by more than this against elapsed time makes a row, in milliseconds.
 const CLOCK_STEP_MS: i64 = 500;
+
+/// Rows that were written.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Written {
+    /// Their lines, as they stand in the table.
+    pub lines: String,
+    /// The rows as they were written, with one more where the wall clock was moved.
+    pub rows: Vec<Row>,
+}
 
 /// An open session folder.
 #[derive(Debug)]
@@ -134,7 +143,7 @@ impl Writer {
         self.write_meta()
     }
 
-    /// Writes rows that came together and returns their lines; they count once this has returned.
+    /// Writes rows that came together and returns them; they count once this has returned.
     ///
     /// Elapsed time rises by at least a microsecond from row to row: a row that comes late by way of another instrument
     /// is moved by that much.
@@ -142,31 +151,33 @@ impl Writer {
     /// # Errors
     /// [`SessionError::Write`]; rows that were taken whole before it stay, no half row does, and the rest are told by
     /// [`Self::missed`].
-    pub fn append(&mut self, rows: Vec<Row>) -> Result<String, SessionError> {
+    pub fn append(&mut self, mut rows: Vec<Row>) -> Result<Written, SessionError> {
         let path = self.dir.join("samples.csv");
         self.missed.clear();
         if let Some(source) = self.sync.failure() {
             self.missed = rows;
             return Err(SessionError::Write { path, source });
         }
-        let mut ready = Vec::with_capacity(rows.len());
-        for mut row in rows {
-            if let Some(step) = self.clock_step(&row) {
-                ready.push(step);
-            }
+        let mut at = 0;
+        while let Some(row) = rows.get_mut(at) {
+            let step = self.clock_step(row);
             row.stamp.elapsed_us = row.stamp.elapsed_us.max(self.last_us + 1);
             self.last_us = row.stamp.elapsed_us;
-            ready.push(row);
+            if let Some(step) = step {
+                rows.insert(at, step);
+                at += 1;
+            }
+            at += 1;
         }
-        let text = lines(&ready, &self.channels).map_err(SessionError::write(&path))?;
-        match self.samples.append(&text) {
+        let lines = lines(&rows, &self.channels).map_err(SessionError::write(&path))?;
+        match self.samples.append(&lines) {
             Ok(()) => {
-                self.summary.push(&ready);
-                Ok(text)
+                self.summary.push(&rows);
+                Ok(Written { lines, rows })
             }
             Err(Refused { lines, why: source }) => {
-                self.missed = ready.split_off(lines.min(ready.len()));
-                self.summary.push(&ready);
+                self.missed = rows.split_off(lines.min(rows.len()));
+                self.summary.push(&rows);
                 Err(SessionError::Write { path, source })
             }
         }
@@ -352,8 +363,7 @@ fn lines(rows: &[Row], channels: &[Channel]) -> io::Result<String> {
         for channel in channels {
             text.push(',');
             if let Some(value) = row.readings.get(*channel) {
-                // The shortest form that reads back to the same bits. Writing to a String cannot fail.
-                write!(text, "{value}").ok();
+                digits::push_shortest(&mut text, value);
             }
         }
         text.push(',');
@@ -386,9 +396,7 @@ fn push_field(text: &mut String, field: &str) -> io::Result<()> {
 
 /// Adds seconds to the microsecond.
 fn push_elapsed(text: &mut String, stamp: Stamp) {
-    let seconds = stamp.elapsed_us.div_euclid(1_000_000);
-    let micros = stamp.elapsed_us.rem_euclid(1_000_000);
-    write!(text, "{seconds}.{micros:06}").ok();
+    digits::push_decimal(text, stamp.elapsed_us, 6);
 }
 
 /// Seconds to the microsecond.

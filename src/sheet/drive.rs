@@ -1,10 +1,12 @@
 //! The sheet's circuit with its coil as predicted: worst, typical and best set of parts.
 
 use crate::circuit::sets::{Spread, loaded_q};
+use crate::circuit::shown::{LIT_SPEED, LeastSpeed};
 use crate::circuit::wiring::{CircuitSpec, PrimaryCoil, Resonator, Supply};
 use crate::coil::prediction::{Origin, Prediction};
 use crate::coil::winding::CollectorEnd;
 
+use super::known::Shown;
 use super::{Assumed, Assumption, Sheet};
 
 /// A computed coupling over its spread: how far the primary may sit from where the sheet has it (chosen).
@@ -17,6 +19,9 @@ pub struct CircuitSets {
     pub specs: [CircuitSpec; 3],
     /// What neither the sheet nor the coil's prediction says.
     pub assumptions: Vec<Assumption>,
+    /// How fast the transistor is at least, since the build is known to start; with the best of all else, so that it holds
+    /// whatever the parts.
+    pub shown: Option<LeastSpeed>,
 }
 
 impl Sheet {
@@ -55,10 +60,40 @@ impl Sheet {
             };
             self.circuit.spec(spread, supply, primary, resonator)
         });
+        let (specs, shown) = self.as_shown(specs, &mut assumed);
         Some(CircuitSets {
             specs,
             assumptions: assumed.0,
+            shown,
         })
+    }
+
+    /// The sets with transistors as fast as what is known of them asks for. A set that cannot be computed stays as it is: what
+    /// judges it says why.
+    fn as_shown(
+        &self,
+        mut specs: [CircuitSpec; 3],
+        assumed: &mut Assumed,
+    ) -> ([CircuitSpec; 3], Option<LeastSpeed>) {
+        if let Some(least_hz) = self.known.least_transition_hz {
+            specs = specs.map(|spec| LeastSpeed::applied(&spec, least_hz).unwrap_or(spec));
+        }
+        let times = match self.known.starts {
+            None => return (specs, None),
+            Some(Shown::Dark) => 1.0,
+            Some(Shown::Lit) => LIT_SPEED,
+        };
+        let least = |spec: &CircuitSpec| LeastSpeed::of(spec, times).ok().flatten();
+        let [_, _, best] = &specs;
+        let shown = least(best);
+        if shown.is_none() {
+            assumed.note(
+                "circuit.starts",
+                "not used: as the sheet has it no transistor is fast enough; look at the senses",
+            );
+        }
+        let raised = specs.map(|spec| least(&spec).map_or(spec, |least| least.to(&spec)));
+        (raised, shown)
     }
 
     fn supply(&self, assumed: &mut Assumed) -> Supply {

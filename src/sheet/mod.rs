@@ -3,8 +3,10 @@
 //! Text in, a [`Sheet`] or all its faults out; no file is touched here. What the text does not say and the program has to
 //! take for granted is listed in [`Sheet::assumptions`], so that every report can print it.
 
+pub mod differences;
 pub mod drive;
 pub mod good_day;
+pub mod known;
 mod power;
 mod primary;
 mod usual;
@@ -19,6 +21,7 @@ use crate::coil::spec::{CoilSpec, Measured, Tolerance};
 use crate::coil::surroundings::{EarthState, Surroundings, TopLoad};
 use crate::coil::winding::{Primary, Winding};
 use crate::faults::{self, Entry, Faults, Table};
+use known::Known;
 
 /// Something the sheet does not say.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -63,6 +66,8 @@ pub struct Sheet {
     pub primary: Primary,
     /// The circuit.
     pub circuit: Circuit,
+    /// What is known of the circuit's parts beside their classes.
+    pub known: Known,
     /// The battery.
     pub battery: Battery,
     /// How it is usually joined to earth.
@@ -158,6 +163,7 @@ fn read(top: &Table<'_>) -> Option<Sheet> {
     };
     schema?;
     let coil = coil?;
+    let (circuit, known) = circuit?;
     let (earth, surroundings) = usual?;
     Some(Sheet {
         name: name?,
@@ -166,7 +172,8 @@ fn read(top: &Table<'_>) -> Option<Sheet> {
         former: coil.former,
         tolerance: coil.tolerance,
         primary: primary?,
-        circuit: circuit?,
+        circuit,
+        known,
         battery: battery?,
         earth,
         surroundings: Surroundings {

@@ -7,9 +7,10 @@ use crate::circuit::parts::{BaseDiode, TransistorClass};
 use crate::faults::Table;
 use crate::units::Unit;
 
+use super::known::{self, Known};
 use super::{Assumed, optional};
 
-pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<Circuit> {
+pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<(Circuit, Known)> {
     let transistor = table
         .need(
             "transistor",
@@ -32,6 +33,7 @@ pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<Circui
     let transition_hz = optional(table.entry("transition_frequency"), |entry| {
         entry.quantity(Unit::Hertz, 1e5..=1e11)
     });
+    let known = known::read(table);
     table.close();
     let (gain, transition_hz) = (gain?, transition_hz?);
     if gain.is_none() {
@@ -50,14 +52,15 @@ pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<Circui
         assumed.note("circuit.base_diode", "led assumed");
         BaseDiode::Led
     });
-    Some(Circuit {
+    let circuit = Circuit {
         transistor: transistor?,
         bias_resistor_ohm: bias_resistor_ohm?,
         base_diode,
         decoupling_f: decoupling_f?,
         gain,
         transition_hz,
-    })
+    };
+    Some((circuit, known?))
 }
 
 pub(super) fn battery(table: &Table<'_>, assumed: &mut Assumed) -> Option<Battery> {

@@ -3,6 +3,7 @@
 use std::io;
 use std::time::Duration;
 
+use super::begun::Begun;
 use super::byte_log::Entry;
 use super::reopen::Port;
 use super::way::Way;
@@ -22,7 +23,7 @@ pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), 
     let mut splitter = Splitter::new(cut.end, cut.limit);
     port.opened();
     loop {
-        let error = match way.request(IDLE_PROBE).await? {
+        let (stamp, error) = match way.request(IDLE_PROBE).await? {
             Some(Request::Finish) => return way.finish().await,
             Some(request) => {
                 let mut exchange = Exchange {
@@ -32,9 +33,6 @@ pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), 
                 };
                 let mut answers = Vec::new();
                 let outcome = exchange.run(&request, &mut answers).await;
-                if let Err(Fault::Line(_)) = outcome {
-                    answers.push((port.clock.now(), Answer::NoLine));
-                }
                 match outcome {
                     Err(Fault::Closed) => return Err(Closed),
                     Ok(()) => {
@@ -42,18 +40,21 @@ pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), 
                         continue;
                     }
                     Err(Fault::Line(error)) => {
+                        // One moment for the answer and the loss: the byte log has only the loss.
+                        let stamp = port.clock.now();
+                        answers.push((stamp, Answer::NoLine));
                         way.report(LinkEvent::Answers(answers)).await?;
-                        error
+                        (stamp, error)
                     }
                 }
             }
             None => match port.pipe().and_then(|pipe| pipe.waiting()) {
                 Ok(_) => continue,
-                Err(error) => error,
+                Err(error) => (port.clock.now(), error),
             },
         };
         splitter.take_rest();
-        port.recover(&mut way, &error).await?;
+        port.recover(&mut way, stamp, &error).await?;
     }
 }
 
@@ -221,32 +222,31 @@ impl Exchange<'_> {
         stamp
     }
 
-    /// Reads until a line comes that is wanted; lines before it, and bytes behind it, are stray.
+    /// Reads until a line comes that is wanted, and says when it began; lines before it, and bytes behind it, are stray.
     async fn read_line(
         &mut self,
         deadline: Deadline,
         wanted: impl Fn(&[u8]) -> bool,
     ) -> Result<(Stamp, Answer), Fault> {
         let mut buffer = [0; 512];
-        let mut frames = Vec::new();
+        let mut begun = Begun::default();
         while !deadline.is_over() {
             let (stamp, count) = self.read(&mut buffer, deadline.left()).await?;
-            self.splitter
-                .push(buffer.get(..count).unwrap_or(&[]), &mut frames);
+            let bytes = buffer.get(..count).unwrap_or(&[]);
             let mut answer = None;
-            for frame in frames.drain(..) {
+            for (began, frame) in begun.push(self.splitter, stamp, bytes) {
                 match frame {
                     Frame::Line(line) if answer.is_none() && wanted(&line) => {
-                        answer = Some(Answer::Line(line));
+                        answer = Some((began, Answer::Line(line)));
                     }
                     Frame::Overlong(head) if answer.is_none() && wanted(&head) => {
-                        answer = Some(Answer::Overlong(head));
+                        answer = Some((began, Answer::Overlong(head)));
                     }
                     Frame::Line(bytes) | Frame::Overlong(bytes) => self.stray(stamp, bytes).await?,
                 }
             }
             if let Some(answer) = answer {
-                return Ok((stamp, answer));
+                return Ok(answer);
             }
         }
         // The half line stays where it is: its end, coming late, is not to pass for a line of its own.

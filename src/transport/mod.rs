@@ -9,10 +9,11 @@ use std::io;
 use std::pin::Pin;
 use std::time::Duration;
 
-use crate::frame::{Frame, LineEnd};
+use crate::frame::{LineEnd, Lines};
 use crate::reading::Stamp;
 
 mod asked;
+mod begun;
 mod block;
 mod byte_log;
 mod finder;
@@ -216,12 +217,12 @@ pub enum Answer {
 /// What a link reports, in order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum LinkEvent {
-    /// What a request came to, and when; never empty.
+    /// What a request came to, and when its first byte had come; never empty.
     Answers(Vec<(Stamp, Answer)>),
     /// Bytes that belong to no question: a late answer, a banner.
     Stray(Stamp, Vec<u8>),
     /// Lines that came unasked in one read.
-    Lines(Stamp, Vec<Frame>),
+    Lines(Stamp, Lines),
     /// The receiving side took nothing for so long that the port may have lost bytes.
     Overrun(Stamp, Duration),
     /// An unasked link begins: its line was opened then.

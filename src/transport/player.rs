@@ -1,9 +1,10 @@
 //! Plays a byte log to those who ask or listen.
 
+use super::begun::Begun;
 use super::block::BlockEar;
 use super::byte_log::Entry;
 use super::replay::Entries;
-use super::unasked::cut_off_noise;
+use super::unasked::cut_lines;
 use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request};
 use crate::frame::{Frame, Splitter};
 use crate::reading::Stamp;
@@ -54,11 +55,9 @@ impl Player {
             let was_first = std::mem::take(&mut is_first);
             match entry {
                 Entry::Received(bytes) => {
-                    let mut frames = Vec::new();
-                    self.splitter.push(&bytes, &mut frames);
-                    frames.extend(cut_off_noise(&mut self.splitter));
-                    if !frames.is_empty() {
-                        far.report(LinkEvent::Lines(stamp, frames))?;
+                    let lines = cut_lines(&mut self.splitter, &bytes);
+                    if !lines.is_empty() {
+                        far.report(LinkEvent::Lines(stamp, lines))?;
                     }
                 }
                 Entry::Lost(reason) => {
@@ -281,11 +280,13 @@ impl Player {
         far: &FarEnd,
     ) -> Result<Played, Closed> {
         self.is_unknown = false;
+        let mut begun = Begun::default();
         while let Some((stamp, entry)) = self.next() {
             match entry {
                 Entry::Received(bytes) => {
-                    if let Some(answer) = self.hear(stamp, &bytes, &wanted, far)? {
-                        answers.push((stamp, answer));
+                    let lines = begun.push(&mut self.splitter, stamp, &bytes);
+                    if let Some(answer) = sort(stamp, lines, &wanted, far)? {
+                        answers.push(answer);
                         return Ok(Played::Whole);
                     }
                 }
@@ -301,33 +302,6 @@ impl Player {
             }
         }
         Ok(Played::End)
-    }
-
-    /// Sorts what came into the answer and what belongs to no question.
-    fn hear(
-        &mut self,
-        stamp: Stamp,
-        bytes: &[u8],
-        wanted: impl Fn(&[u8]) -> bool,
-        far: &FarEnd,
-    ) -> Result<Option<Answer>, Closed> {
-        let mut frames = Vec::new();
-        self.splitter.push(bytes, &mut frames);
-        let mut found = None;
-        for frame in frames {
-            match frame {
-                Frame::Line(line) if found.is_none() && wanted(&line) => {
-                    found = Some(Answer::Line(line));
-                }
-                Frame::Overlong(head) if found.is_none() && wanted(&head) => {
-                    found = Some(Answer::Overlong(head));
-                }
-                Frame::Line(bytes) | Frame::Overlong(bytes) => {
-                    far.report(LinkEvent::Stray(stamp, bytes))?;
-                }
-            }
-        }
-        Ok(found)
     }
 
     /// Goes on to where these bytes were sent, but not past a loss: after it the instrument is set up anew.
@@ -397,4 +371,28 @@ impl Player {
         }
         Ok(Played::End)
     }
+}
+
+/// Sorts the lines of one read into the answer, with its moment, and what belongs to no question.
+fn sort(
+    stamp: Stamp,
+    lines: Vec<(Stamp, Frame)>,
+    wanted: impl Fn(&[u8]) -> bool,
+    far: &FarEnd,
+) -> Result<Option<(Stamp, Answer)>, Closed> {
+    let mut found = None;
+    for (began, frame) in lines {
+        match frame {
+            Frame::Line(line) if found.is_none() && wanted(&line) => {
+                found = Some((began, Answer::Line(line)));
+            }
+            Frame::Overlong(head) if found.is_none() && wanted(&head) => {
+                found = Some((began, Answer::Overlong(head)));
+            }
+            Frame::Line(bytes) | Frame::Overlong(bytes) => {
+                far.report(LinkEvent::Stray(stamp, bytes))?;
+            }
+        }
+    }
+    Ok(found)
 }

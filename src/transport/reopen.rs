@@ -62,12 +62,17 @@ impl Port {
         read(self.pipe()?.as_mut(), into, wait).await
     }
 
-    /// Reports the loss, then tries to open the port until it is back or nobody wants it any more.
+    /// Reports the loss, found at `stamp`, then tries to open the port until it is back or nobody wants it any more.
     ///
     /// The old handle is closed first: while it is held, a port that comes back gets another name.
-    pub(super) async fn recover(&mut self, way: &mut Way, error: &io::Error) -> Result<(), Closed> {
+    pub(super) async fn recover(
+        &mut self,
+        way: &mut Way,
+        stamp: Stamp,
+        error: &io::Error,
+    ) -> Result<(), Closed> {
         self.pipe = None;
-        let (stamp, reason) = (self.clock.now(), loss(error));
+        let reason = loss(error);
         self.keeper.note(stamp, &Entry::Lost(reason.clone()));
         way.report(LinkEvent::Lost(stamp, reason)).await?;
         if self.proven.is_none_or(Deadline::is_over) {

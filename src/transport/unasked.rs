@@ -7,7 +7,7 @@ use super::reopen::Port;
 use super::way::Way;
 use super::{Answer, Closed, Cut, LinkEvent, Request};
 use crate::clock::Deadline;
-use crate::frame::{Frame, Splitter};
+use crate::frame::{Lines, Piece, Splitter};
 use crate::reading::Stamp;
 
 /// How long one read waits, and so how late a request or the end of the link is noticed.
@@ -54,19 +54,17 @@ pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), 
                 let stamp = port.clock.now();
                 let bytes = buffer.get(..count).unwrap_or(&[]);
                 port.keeper.received(stamp, bytes);
-                let mut frames = Vec::new();
-                splitter.push(bytes, &mut frames);
-                frames.extend(cut_off_noise(&mut splitter));
-                if !frames.is_empty() {
+                let lines = cut_lines(&mut splitter, bytes);
+                if !lines.is_empty() {
                     heard(&port, watch.as_mut());
-                    way.report(LinkEvent::Lines(stamp, frames)).await?;
+                    way.report(LinkEvent::Lines(stamp, lines)).await?;
                 }
             }
             Err(error) => {
                 // The half line can never be completed: its end was lost with the port.
                 splitter.take_rest();
                 watch = None;
-                port.recover(&mut way, &error).await?;
+                port.recover(&mut way, port.clock.now(), &error).await?;
                 read_at = port.clock.now();
             }
         }
@@ -86,15 +84,19 @@ fn heard(port: &Port, watch: Option<&mut Watch>) {
     }
 }
 
-/// Takes a half line that is noise, so that it is told before the line's limit is reached.
-pub(super) fn cut_off_noise(splitter: &mut Splitter) -> Option<Frame> {
+/// The lines that one read completes, and a half line that is noise, so that it is told before the line's limit is reached.
+pub(super) fn cut_lines(splitter: &mut Splitter, bytes: &[u8]) -> Lines {
+    let mut lines = Lines::default();
+    splitter.cut(bytes, |piece| lines.push(piece));
     let half = splitter.rest();
-    if half.len() < NOISE_LENGTH {
-        return None;
+    if half.len() >= NOISE_LENGTH {
+        let is_text = |byte: &&u8| matches!(byte, b' '..=b'~' | b'\t');
+        let texts = half.iter().filter(is_text).count();
+        if texts * 2 < half.len() {
+            lines.push(Piece::Line(&splitter.take_rest()));
+        }
     }
-    let is_text = |byte: &&u8| matches!(byte, b' '..=b'~' | b'\t');
-    let texts = half.iter().filter(is_text).count();
-    (texts * 2 < half.len()).then(|| Frame::Line(splitter.take_rest()))
+    lines
 }
 
 /// Sends the bytes of a request; an instrument that speaks by itself is never asked.

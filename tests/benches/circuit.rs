@@ -17,6 +17,7 @@ use reference::{PT, circuit};
 use sagtrace::circuit::margin::{Margins, Rest};
 use sagtrace::circuit::netlist::{Watch, text};
 use sagtrace::circuit::running::Until;
+use sagtrace::circuit::wiring::CircuitSpec;
 use sagtrace::clock::Clock;
 use suite::{foot_to_top, probes, run};
 
@@ -28,6 +29,39 @@ fn timed_s<T>(work: impl FnOnce() -> T) -> f64 {
     let clock = Clock::real();
     black_box(work());
     clock.elapsed_s()
+}
+
+/// The same five thresholds by halving ranges around them to a thousandth, a verdict for each: what the margins' way is set
+/// against. The ranges are a factor of ten around the values of the reference circuit.
+fn searched(spec: &CircuitSpec) -> [f64; 5] {
+    type Turn = fn(&mut CircuitSpec, f64);
+    let turns: [(f64, Turn); 5] = [
+        (0.064, |spec, k| spec.resonator.coupling = k),
+        (32.8, |spec, q| spec.resonator.q = q),
+        (37.7e-9, |spec, s| {
+            spec.transistor.model.forward_transit_s = s;
+        }),
+        (0.83, |spec, volt| spec.supply.open_v = volt),
+        (831e3, |spec, ohm| spec.bias_ohm = ohm),
+    ];
+    turns.map(|(near, turn)| {
+        let starts = |log: f64| {
+            let mut there = *spec;
+            turn(&mut there, near * log.exp());
+            Rest::of(&there).expect("a verdict").startup.starts()
+        };
+        let (mut low, mut high) = (-2.3, 2.3);
+        let at_low = starts(low);
+        while high - low > 1e-3 {
+            let middle = 0.5 * (low + high);
+            if starts(middle) == at_low {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        near * low.exp()
+    })
 }
 
 fn main() {
@@ -44,7 +78,17 @@ fn main() {
             black_box(Margins::of(&spec, &rest).expect("margins"));
         }
     });
-    println!("margins {:.2} ms", margins * 1e4 / f64::from(ROUNDS));
+    let searched = timed_s(|| {
+        for _ in 0..ROUNDS / 100 {
+            black_box(searched(black_box(&spec)));
+        }
+    });
+    let of_search = 10.0 * margins / (100.0 * searched);
+    println!(
+        "margins {:.3} ms, {:.1} verdicts, {of_search:.3} of a search of the same five ranges by verdicts",
+        margins * 1e4 / f64::from(ROUNDS),
+        10.0 * margins / verdict,
+    );
     let dir = tempfile::tempdir().expect("a temporary folder");
     for id in [
         "T01", "T02", "T03", "T04", "T05", "T06", "T07", "T08", "T09", "T10", "T11", "T12", "T13",

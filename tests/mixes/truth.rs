@@ -87,6 +87,7 @@ impl Run {
                         bytes: &self.bytes[from..place],
                         mark,
                         is_overlong: place - from > limit,
+                        begun_us: self.when(from),
                         came_us: self.when(place),
                     });
                 }
@@ -106,6 +107,8 @@ pub(crate) struct WireLine<'a> {
     /// What the device meant, behind something without an end that the recorder may have waited out or cut off as noise.
     pub(crate) tail: Option<&'a Mark>,
     pub(crate) is_overlong: bool,
+    /// When its first byte was sent.
+    pub(crate) begun_us: i64,
     /// When its end was sent.
     pub(crate) came_us: i64,
 }

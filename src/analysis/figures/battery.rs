@@ -5,7 +5,7 @@ use crate::battery::outlook::Outlook;
 use crate::figure::{Axis, Figure, Panel, Quantity, Role, Series, Span, Stroke};
 use crate::units::Unit;
 
-use super::super::discharge::Point;
+use super::super::discharge::{Discharge, LoadOff, Point};
 
 /// One run to be drawn.
 #[derive(Debug, Clone, PartialEq)]
@@ -14,11 +14,24 @@ pub struct Overlay {
     pub label: String,
     /// Its points.
     pub points: Vec<Point>,
+    /// Where the load went off and told the resistance.
+    pub steps: Vec<LoadOff>,
+}
+
+impl Overlay {
+    /// Of a session as a discharge.
+    pub fn new(label: String, run: &Discharge) -> Self {
+        Self {
+            label,
+            points: run.points().to_vec(),
+            steps: run.steps().to_vec(),
+        }
+    }
 }
 
 /// Voltage over time under load of the runs given, the newest first, with the end voltage and the band in which the run may
-/// come to its end, and the voltage at which the coil is predicted to stop; below it charge and energy, where a current is
-/// known.
+/// come to its end, and the voltage at which the coil is predicted to stop; below it charge, energy and the resistance where
+/// the load went off, as far as a current is known.
 pub fn runs(
     book: &Logbook,
     overlays: &[Overlay],
@@ -101,13 +114,18 @@ pub fn side_by_side(entries: &[&Entry], overlays: &[Overlay]) -> Figure {
     }
 }
 
-/// The voltages, and below them charge and energy, where a current is known.
+/// The voltages, and below them what is known of charge, energy and resistance.
 fn panels(voltage: Vec<Series>, overlays: &[Overlay], looks: &[(Role, Stroke)]) -> Vec<Panel> {
     let charge = drawn(overlays, looks, |point| point.charge_ah);
     let energy = drawn(overlays, looks, |point| point.energy_wh);
     let below = [
         ("charge given", Unit::AmpereHour, charge),
         ("energy given", Unit::WattHour, energy),
+        (
+            "resistance, load going off",
+            Unit::Ohm,
+            resistance(overlays, looks),
+        ),
     ];
     let known = below
         .into_iter()
@@ -183,6 +201,25 @@ fn drawn(
         pieces: pieces(&one.points, &value),
     };
     overlays.iter().zip(looks).map(series).collect()
+}
+
+/// A dot for each time the load went off.
+fn resistance(overlays: &[Overlay], looks: &[(Role, Stroke)]) -> Vec<Series> {
+    let series = |(one, (role, _)): (&Overlay, &(Role, Stroke))| Series {
+        label: one.label.clone(),
+        role: *role,
+        stroke: Stroke::Dots,
+        pieces: vec![
+            one.steps
+                .iter()
+                .map(|step| (step.running_s, step.resistance.ohm))
+                .collect(),
+        ],
+    };
+    let told = overlays.iter().zip(looks);
+    told.filter(|(one, _)| !one.steps.is_empty())
+        .map(series)
+        .collect()
 }
 
 /// The points in pieces that break where data are missing.

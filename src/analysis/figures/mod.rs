@@ -3,6 +3,7 @@
 pub mod battery;
 mod model;
 
+use crate::circuit::pushing::Curve;
 use crate::coil::surroundings::EarthState;
 use crate::figure::{Axis, Band, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};
 use crate::units::{self, Unit};
@@ -59,8 +60,14 @@ pub fn over_time(traces: &Traces, comparison: &Comparison, notes: &Notes) -> Fig
     }
 }
 
-/// Frequency against battery voltage, with the fitted pushing and the model as far as it reaches into the picture.
-pub fn against_voltage(traces: &Traces, comparison: &Comparison, notes: &Notes) -> Figure {
+/// Frequency against battery voltage, with the fitted pushing, the circuit's own behind the readings, and the model as far as
+/// it reaches into the picture.
+pub fn against_voltage(
+    traces: &Traces,
+    comparison: &Comparison,
+    curve: Option<&Curve>,
+    notes: &Notes,
+) -> Figure {
     let points: Vec<(f64, f64)> = traces
         .frequency
         .pieces()
@@ -75,14 +82,20 @@ pub fn against_voltage(traces: &Traces, comparison: &Comparison, notes: &Notes) 
         pieces: vec![points.clone()],
     };
     let mut whole = panel("frequency", Quantity::Si(Unit::Hertz), dots);
-    let fitted = pushing_line(comparison, &points);
+    let all_hz = (f64::NEG_INFINITY, f64::INFINITY);
+    let settled_hz = comparison.settled_hz.unwrap_or(all_hz);
+    let modelled = curve.and_then(|curve| model::pushing(curve, &points, settled_hz));
+    let add_slopes = |panel: &mut Panel| {
+        panel.series.splice(0..0, modelled);
+        panel.series.extend(pushing_line(comparison, &points));
+    };
     let mut caption = caption(comparison, notes);
     let mut panels = Vec::new();
     if let Some(mut settled) = settled_panel(&whole, traces, comparison) {
-        settled.series.extend(fitted);
+        add_slopes(&mut settled);
         panels.push(settled);
     } else {
-        whole.series.extend(fitted);
+        add_slopes(&mut whole);
     }
     if let (Some(model), Some(range)) = (&comparison.model, traces.frequency.range()) {
         caption.extend(place_model(&mut whole, model, range));
@@ -378,7 +391,7 @@ mod tests {
     fn a_model_among_the_readings_is_drawn_and_a_band_that_goes_beyond_is_said_to() {
         let figure_of = |low_hz, high_hz| {
             let (traces, comparison) = session(Some(model(low_hz, high_hz)));
-            against_voltage(&traces, &comparison, &notes())
+            against_voltage(&traces, &comparison, None, &notes())
         };
         let near = figure_of(6.001e6, 6.011e6);
         let band = &near.panels[0].bands[0];
@@ -403,7 +416,7 @@ mod tests {
     fn a_value_that_would_flatten_the_drift_is_named_instead() {
         let named = |low_hz, high_hz| {
             let (traces, comparison) = session(Some(model(low_hz, high_hz)));
-            let figure = against_voltage(&traces, &comparison, &notes());
+            let figure = against_voltage(&traces, &comparison, None, &notes());
             let bands = figure.panels[0].bands.clone();
             assert!(bands.iter().all(|band| band.value.is_none()));
             (bands.len(), figure.caption.last().cloned().unwrap())
@@ -440,7 +453,7 @@ mod tests {
         );
         let over_time = over_time(&traces, &comparison, &notes());
         assert_eq!(over_time.panels.len(), 3);
-        let against = against_voltage(&traces, &comparison, &notes());
+        let against = against_voltage(&traces, &comparison, None, &notes());
         for detail in [&over_time.panels[1], &against.panels[1]] {
             let (low, high) = detail.y.range.unwrap();
             assert!(low > 6.011e6 && high < 6.015e6, "{low} {high}");
@@ -452,7 +465,7 @@ mod tests {
     #[test]
     fn the_pushing_line_runs_through_the_dots() {
         let (traces, comparison) = session(None);
-        let figure = against_voltage(&traces, &comparison, &notes());
+        let figure = against_voltage(&traces, &comparison, None, &notes());
         let [dots, line] = figure.panels[0].series.as_slice() else {
             panic!("{figure:?}");
         };
@@ -462,6 +475,29 @@ mod tests {
             assert!((hertz - truth).abs() < 10.0, "{hertz} is not {truth}");
         }
         assert!(line.label.ends_with(" Hz/V"), "{}", line.label);
+    }
+
+    #[test]
+    fn the_modelled_pushing_lies_behind_the_dots_with_its_own_slope_and_goes_through_their_middle()
+    {
+        let (traces, comparison) = session(None);
+        // Typical parts run fully only down to 8.5 V here.
+        let curve = Curve::from_points([(8.5, 5.9e6), (9.0, 5.901e6)]).unwrap();
+        let figure = against_voltage(&traces, &comparison, Some(&curve), &notes());
+        let [modelled, dots, _] = figure.panels[0].series.as_slice() else {
+            panic!("{figure:?}");
+        };
+        assert_eq!(dots.stroke, Stroke::Dots);
+        let [(v0, f0), (v1, f1)] = modelled.pieces[0][..] else {
+            panic!("{modelled:?}");
+        };
+        assert!(((f1 - f0) / (v1 - v0) - 2e3).abs() < 1e-6);
+        let truth_hz = 6e6 + 12e3 * 0.75 + 25.0;
+        assert!(
+            (f64::midpoint(f0, f1) - truth_hz).abs() < 200.0,
+            "{f0} {f1}"
+        );
+        insta::assert_snapshot!(modelled.label, @"modelled pushing +2.00 kHz/V, moved by +110 kHz to the readings");
     }
 
     #[test]

@@ -1,8 +1,9 @@
 //! The modelled resonance in a picture: its value and band as far as they reach into it, and the words beside them.
 
 use crate::analysis::compare::BandPlace;
+use crate::circuit::pushing::Curve;
 use crate::coil::Resonance;
-use crate::figure::{Band, Panel, Role};
+use crate::figure::{Band, Panel, Role, Series, Stroke};
 use crate::units::{self, Unit};
 
 /// The model's value is drawn when it widens the picture to no more than so many times the data's own span: the drift must
@@ -81,6 +82,44 @@ fn band_text(model: &Resonance) -> String {
     let unit = high.split_once(' ').map_or("", |(_, unit)| unit);
     let low = low.strip_suffix(unit).map_or(low.as_str(), str::trim_end);
     format!("{low}–{high}")
+}
+
+/// The circuit's frequency over the voltage, moved onto the readings so that its slope can be seen beside theirs.
+///
+/// A picture of drift is some kilohertz high, while the modelled frequency is off by per cents.
+pub(super) fn pushing(
+    curve: &Curve,
+    points: &[(f64, f64)],
+    settled_hz: (f64, f64),
+) -> Option<Series> {
+    let (low_hz, high_hz) = settled_hz;
+    let (low_v, high_v) = curve.reach_v();
+    let is_in_reach = |volt: f64| (low_v..=high_v).contains(&volt);
+    let settled = || {
+        let settled = points.iter();
+        settled.filter(|(_, hertz)| (low_hz..=high_hz).contains(hertz))
+    };
+    let any_in_reach = settled().any(|&(volt, _)| is_in_reach(volt));
+    let off: Vec<f64> = settled()
+        .filter(|&&(volt, _)| !any_in_reach || is_in_reach(volt))
+        .map(|&(volt, hertz)| hertz - curve.at_hz(volt))
+        .collect();
+    let moved_hz = off.iter().sum::<f64>() / off.len() as f64;
+    let signed = |value: f64, digits| {
+        let sign = if value < 0.0 { "−" } else { "+" };
+        format!("{sign}{}", units::rounded(value.abs(), Unit::Hertz, digits))
+    };
+    let point = |&(volt, hertz): &(f64, f64)| (volt, hertz + moved_hz);
+    moved_hz.is_finite().then(|| Series {
+        label: format!(
+            "modelled pushing {}/V, moved by {} to the readings",
+            signed(curve.slope_hz_per_v(), 3),
+            signed(moved_hz, 2)
+        ),
+        role: Role::Modelled,
+        stroke: Stroke::Dashed,
+        pieces: vec![curve.points().iter().map(point).collect()],
+    })
 }
 
 /// Where the model's value lies when it isn't drawn, and how the readings lie against its band.

@@ -10,6 +10,7 @@ mod battery_in_use;
 mod diagnose;
 mod field;
 mod plan;
+mod predict;
 
 pub(super) use battery::BatteryArgs;
 use battery_in_use::mask;
@@ -17,6 +18,7 @@ pub(super) use battery_in_use::{BatteryInUse, DemoBattery};
 pub(super) use diagnose::DiagnoseArgs;
 pub(super) use field::FieldArgs;
 pub(super) use plan::PlanArgs;
+pub(super) use predict::PredictArgs;
 
 use super::address::Address;
 use super::exit;
@@ -286,11 +288,18 @@ Examples:
   sagtrace compare session --ppm --plots pictures
   sagtrace compare session --format json --no-plots
   sagtrace compare session --fit earth
-  sagtrace compare next-session --good-day session/good-day.toml")]
+  sagtrace compare next-session --good-day session/good-day.toml
+  sagtrace compare my-pillar.toml their-pillar.toml
+
+A mark like \"earth: held\" (standing, clipped, earthed) made while recording begins a stretch that is
+compared in its own earth state.")]
 pub(super) struct CompareArgs {
-    /// Session folder
+    /// Session folder; or a build sheet, with another behind it
     #[arg(value_name = "SESSION")]
     pub(super) session: PathBuf,
+    /// Another build sheet: tells what each of its differences does alone to the start and to the resonance
+    #[arg(value_name = "SHEET", conflicts_with_all = ["build", "good_day", "plots", "no_plots", "ppm", "strict", "to"])]
+    pub(super) other: Option<PathBuf>,
     /// Build sheet to compare with instead of the one in the session
     #[arg(short, long, value_name = "SHEET")]
     pub(super) build: Option<PathBuf>,
@@ -314,45 +323,6 @@ pub(super) struct CompareArgs {
     pub(super) strict: bool,
     #[command(flatten)]
     pub(super) fit: FitArgs,
-}
-
-#[derive(Debug, Args)]
-#[command(after_help = "\
-Examples:
-  sagtrace predict glow-pillar.toml
-  sagtrace predict glow-pillar.toml --earth held
-  sagtrace predict glow-pillar.toml --wanted 5MHz
-  sagtrace predict glow-pillar.toml --netlist typical > pillar.cir
-  sagtrace predict glow-pillar.toml --plot pictures
-  sagtrace predict glow-pillar.toml --field --top-amplitude 1.2kV --plot pictures
-  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\"
-  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --load 0.3A \\
-      --price alkaline=3.50,nimh=9/300
-  sagtrace predict glow-pillar.toml --format json")]
-pub(super) struct PredictArgs {
-    /// Build sheet; - for stdin
-    #[arg(value_name = "SHEET")]
-    pub(super) sheet: PathBuf,
-    /// How the circuit stands to earth [default: as the build sheet says]
-    #[arg(long, value_enum)]
-    pub(super) earth: Option<Earth>,
-    /// Find the number of turns, at the sheet's pitch, that resonate here, like 5MHz
-    #[arg(long, value_name = "FREQUENCY", value_parser = hertz)]
-    pub(super) wanted: Option<f64>,
-    /// Print the circuit as a netlist for ngspice, with these parts, instead
-    #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format", "plot"])]
-    pub(super) netlist: Option<Parts>,
-    /// Draw the mode along the coil, the resonance against a hand above the top, and what its band is made of, into
-    /// this folder
-    #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
-    pub(super) plot: Option<PathBuf>,
-    #[command(flatten)]
-    pub(super) field: FieldArgs,
-    #[command(flatten)]
-    pub(super) plan: PlanArgs,
-    /// How the result is printed
-    #[arg(long, value_enum, default_value = "text")]
-    pub(super) format: Format,
 }
 
 #[derive(Debug, Args)]

@@ -1,5 +1,7 @@
 //! What was typed of an evening to plan, behind `predict`.
 
+use std::path::PathBuf;
+
 use clap::Args;
 
 use super::battery::kind;
@@ -19,6 +21,12 @@ pub(in super::super) struct PlanArgs {
     /// usb-rechargeable, lithium-primary; may be given more than once [default: all]
     #[arg(long = "battery", value_name = "KIND", requires = "evening", value_parser = kind)]
     pub(in super::super) kinds: Vec<Kind>,
+    /// Judge this battery too, by its own full runs, like N2; may be given more than once
+    #[arg(long = "own", value_name = "LABEL", requires = "evening")]
+    pub(in super::super) own: Vec<String>,
+    /// Folder that holds the sessions in which those runs are [default: the current folder]
+    #[arg(long, value_name = "DIR", requires = "own")]
+    pub(in super::super) sessions: Option<PathBuf>,
     /// What the coil draws, like 0.3A, "30 ohm" or 3W, instead of the current that its circuit lets
     /// expect
     #[arg(long, value_name = "LOAD", requires = "evening", value_parser = load::parse)]

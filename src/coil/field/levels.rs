@@ -1,5 +1,7 @@
 //! Reference levels for the electric field, general public, by frequency.
 
+use crate::limits::{local_field, nerves_v_per_m, whole_body_v_per_m};
+
 /// What a level is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LevelKind {
@@ -40,31 +42,26 @@ impl LevelKind {
     }
 }
 
-/// Frequencies of the two levels against heating, in hertz.
-const HEATING_HZ: (f64, f64) = (0.1e6, 30e6);
-
-/// Frequencies of the level for nerves that are asked for here, in hertz.
-const NERVES_HZ: (f64, f64) = (0.1e6, 10e6);
-
 /// The levels that hold at a frequency, the local one first; none where none is known here.
 ///
-/// With f in MHz, rms: local 671/f^0.7 V/m and whole body 300/f^0.7 V/m from 0.1 to 30 MHz (ICNIRP 2020), nerves 83 V/m from
-/// 0.1 to 10 MHz (ICNIRP 2010, which the guidelines of 2020 keep). The first was read in a textbook that reproduces the
-/// table, the other two are from memory. Local codes may ask for less.
+/// The local one was read in a textbook that reproduces the table, the other two are from memory. Local codes may ask for less.
 pub fn levels(frequency_hz: f64) -> Vec<Level> {
-    let within = |(low, high): (f64, f64)| (low..=high).contains(&frequency_hz);
-    let fall = (frequency_hz / 1e6).powf(-0.7);
-    let mut found = Vec::new();
-    if within(HEATING_HZ) {
-        found.push((LevelKind::Local, 671.0 * fall));
-        found.push((LevelKind::WholeBody, 300.0 * fall));
-    }
-    if within(NERVES_HZ) {
-        found.push((LevelKind::Nerves, 83.0));
-    }
+    let found = [
+        (
+            LevelKind::Local,
+            local_field(frequency_hz).map(|field| field.electric_v_per_m),
+        ),
+        (LevelKind::WholeBody, whole_body_v_per_m(frequency_hz)),
+        (LevelKind::Nerves, nerves_v_per_m(frequency_hz)),
+    ];
     found
         .into_iter()
-        .map(|(kind, rms_v_per_m)| Level { kind, rms_v_per_m })
+        .filter_map(|(kind, rms_v_per_m)| {
+            Some(Level {
+                kind,
+                rms_v_per_m: rms_v_per_m?,
+            })
+        })
         .collect()
 }
 

@@ -204,6 +204,9 @@ fn level_lines(strengths: &Grid, around: &Around) -> Vec<Series> {
         let pieces = strengths.contours(met.level.rms_v_per_m.ln());
         if !pieces.is_empty() {
             let label = v_per_m(met.level.rms_v_per_m);
+            // Two levels that meet are one line to the eye: once is enough.
+            let is_told = series.iter().any(|one: &Series| one.label == label);
+            let label = if is_told { String::new() } else { label };
             series.push(contour(label, Role::Limit, how, pieces));
         }
     }

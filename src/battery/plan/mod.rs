@@ -5,10 +5,11 @@
 //! known). So the time told errs on the short side.
 
 use super::charge::Load;
-use super::charge_given::{Given, given};
+use super::charge_given::{Given, given, given_by};
 use super::curve;
 use super::evening::Evening;
 use super::kind::Kind;
+use super::logbook::Logbook;
 use super::shipped;
 
 /// Lamps disappoint below this voltage under load, in volt. Common practice, no source.
@@ -125,11 +126,13 @@ pub enum Answer {
     NotKnown,
 }
 
-/// One kind on an evening.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// One kind, or one battery, on an evening.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
     /// The kind.
     pub kind: Kind,
+    /// The label of the battery whose own runs are laid under it; `None` for the kind by published figures.
+    pub own: Option<String>,
     /// Nominal voltage of all in series, in volt.
     pub nominal_v: f64,
     /// What the coil draws from it; `None` where it does not run.
@@ -168,9 +171,40 @@ pub struct OfSheet {
 }
 
 impl Plan {
-    /// One kind on an evening.
+    /// One kind on an evening, by published figures.
     pub fn of(kind: Kind, evening: &Evening, supply: &Supply, sheet: &OfSheet) -> Self {
-        let series = f64::from(sheet.series);
+        let printed_ah = sheet.printed_ah.filter(|_| kind == sheet.kind);
+        Self::with(kind, evening, supply, sheet.series, |current_a| {
+            given(kind, current_a, printed_ah)
+        })
+    }
+
+    /// A battery on an evening by its own full runs; `None` where its kind is not known or it has none with a known charge.
+    pub fn of_own(
+        book: &Logbook,
+        evening: &Evening,
+        supply: &Supply,
+        sheet: &OfSheet,
+    ) -> Option<Self> {
+        let kind = book.kind()?;
+        given_by(book, 1.0)?;
+        let plan = Self::with(kind, evening, supply, sheet.series, |current_a| {
+            given_by(book, current_a)
+        });
+        Some(Self {
+            own: Some(book.battery.clone()),
+            ..plan
+        })
+    }
+
+    fn with(
+        kind: Kind,
+        evening: &Evening,
+        supply: &Supply,
+        series: u32,
+        given: impl Fn(f64) -> Option<Given>,
+    ) -> Self {
+        let series = f64::from(series);
         let nominal_v = series * kind.nominal().value_v;
         let keeps_v = supply.keeps_running_v();
         let fresh_v = kind
@@ -178,19 +212,19 @@ impl Plan {
             .map_or(nominal_v, |full| series * full.value_v);
         let runs = keeps_v.is_none_or(|keeps_v| fresh_v >= keeps_v);
         let current = supply.current(nominal_v).filter(|_| runs);
-        let printed_ah = sheet.printed_ah.filter(|_| kind == sheet.kind);
-        let given = current.and_then(|current| given(kind, current.middle_a, printed_ah));
+        let at_middle = current.and_then(|current| given(current.middle_a));
         let stops_early = supply
             .stop_v()
             .and_then(|stop| stops_early(kind, series, stop));
         let running_s = current
-            .and_then(|current| running_s(kind, current, printed_ah))
+            .and_then(|current| running_s(current, &given))
             .map(|range| stops_early.map_or(range, |stop| stop.cut(range)));
         Self {
             kind,
+            own: None,
             nominal_v,
             current,
-            given,
+            given: at_middle,
             running_s,
             answer: match running_s {
                 _ if !runs => Answer::TooFewVolts,
@@ -202,6 +236,14 @@ impl Plan {
             stops_early: stops_early.filter(|_| runs),
             is_dim: nominal_v < DIM_V,
         }
+    }
+
+    /// What it is called in a report.
+    pub fn name(&self) -> String {
+        let kind = self.kind.name();
+        self.own
+            .as_ref()
+            .map_or_else(|| kind.to_owned(), |label| format!("{label}, {kind}"))
     }
 
     /// What is left when the evening is over, in second under load.
@@ -281,13 +323,12 @@ fn stops_early(kind: Kind, series: f64, (open_v, loaded_v): (f64, f64)) -> Optio
     })
 }
 
-fn running_s(kind: Kind, current: Current, printed_ah: Option<f64>) -> Option<Range> {
+fn running_s(current: Current, given: impl Fn(f64) -> Option<Given>) -> Option<Range> {
     let time_s = |charge_ah: f64, current_a: f64| 3600.0 * charge_ah / current_a;
-    let at = |current_a: f64| given(kind, current_a, printed_ah);
     let (most, usual, least) = (
-        at(current.high_a)?,
-        at(current.middle_a)?,
-        at(current.low_a)?,
+        given(current.high_a)?,
+        given(current.middle_a)?,
+        given(current.low_a)?,
     );
     Some(Range {
         low: time_s(most.low_ah, current.high_a),
@@ -299,121 +340,4 @@ fn running_s(kind: Kind, current: Current, printed_ah: Option<f64>) -> Option<Ra
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    const CLUB: OfSheet = OfSheet {
-        kind: Kind::Alkaline,
-        series: 1,
-        printed_ah: None,
-    };
-
-    fn club() -> Evening {
-        Evening::parse("4 x 6min every 15min").unwrap()
-    }
-
-    fn plan(kind: Kind, evening: &Evening, supply: &Supply) -> Plan {
-        Plan::of(kind, evening, supply, &CLUB)
-    }
-
-    /// At 0.3 A the converter's 335 mAh are 67 minutes, and 66 % of them 44: own arithmetic on the published figures.
-    #[test]
-    fn a_typed_current_divides_the_charge() {
-        let supply = Supply::Typed(Load::Current(0.3));
-        let plan = plan(Kind::UsbConverter, &club(), &supply);
-        let running_s = plan.running_s.unwrap();
-        assert!((running_s.high / 60.0 - 67.0).abs() < 1e-9);
-        assert!((running_s.low / 60.0 - 44.22).abs() < 1e-9);
-        assert_eq!(plan.answer, Answer::Covered);
-        assert_eq!(plan.sure_runs(&club()), 4);
-        let left_s = plan.left_s(&club()).unwrap();
-        assert!((left_s.low / 60.0 - 20.22).abs() < 1e-9);
-        let share = plan.left_share(&club()).unwrap();
-        assert!((share.high - 43.0 / 67.0).abs() < 1e-9);
-    }
-
-    #[test]
-    fn the_answer_follows_the_evenings_length() {
-        let supply = Supply::Typed(Load::Current(0.3));
-        let answer = |text| {
-            let evening = Evening::parse(text).unwrap();
-            plan(Kind::Nimh7, &evening, &supply).answer
-        };
-        // 66 % of 175 mAh to 300 mAh: 23.1 to 60 minutes.
-        assert_eq!(answer("3 x 7min every 15min"), Answer::Covered);
-        assert_eq!(answer("4 x 6min every 15min"), Answer::Depends);
-        assert_eq!(answer("7 x 10min every 15min"), Answer::NotCovered);
-        let zinc = plan(Kind::ZincCarbon, &club(), &supply);
-        assert_eq!(zinc.answer, Answer::NotCovered);
-        assert_eq!(zinc.running_s.unwrap().middle, None);
-    }
-
-    #[test]
-    fn the_spread_of_the_current_widens_the_range_and_its_voltage_moves_it() {
-        let predicted = |keeps_running_v| Supply::Predicted {
-            current: Current {
-                low_a: 0.2,
-                middle_a: 0.3,
-                high_a: 0.4,
-            },
-            open_v: 9.0,
-            keeps_running_v,
-            loaded_ratio: 1.0,
-        };
-        let usb = plan(Kind::UsbConverter, &club(), &predicted(None));
-        let running_s = usb.running_s.unwrap();
-        assert!((running_s.high / 60.0 - 100.5).abs() < 1e-9);
-        assert!((running_s.low / 60.0 - 0.66 * 50.25).abs() < 1e-9);
-        let six = plan(Kind::Nimh6, &club(), &predicted(Some(6.1)));
-        assert!((six.current.unwrap().middle_a - 0.24).abs() < 1e-12);
-        // No curve of this kind ships, so that nothing says how much of its charge lies above.
-        let stop = six.stops_early.unwrap();
-        assert_eq!((stop.share, six.running_s.unwrap().middle), (None, None));
-        assert_eq!(six.answer, Answer::Depends);
-        // A full one of this kind has 8.4 V at most.
-        let too_few = plan(Kind::Nimh6, &club(), &predicted(Some(8.5)));
-        assert_eq!(
-            (too_few.answer, too_few.current),
-            (Answer::TooFewVolts, None)
-        );
-    }
-
-    /// The simulated lithium-ion curves cross 7.0 V at a share of their run that their own table gives.
-    #[test]
-    fn a_coil_that_stops_early_gets_the_part_of_the_run_above_its_stop() {
-        let whole = plan(
-            Kind::LiIon2s,
-            &club(),
-            &Supply::Typed(Load::Resistance(30.0)),
-        );
-        let predicted = Supply::Predicted {
-            current: Current::just(0.3),
-            open_v: 9.0,
-            keeps_running_v: Some(7.2),
-            loaded_ratio: 7.0 / 7.2,
-        };
-        let cut = plan(Kind::LiIon2s, &club(), &predicted);
-        let stop = cut.stops_early.unwrap();
-        let (low, high) = stop.share.unwrap();
-        assert!(
-            (stop.loaded_v - 7.0).abs() < 1e-9 && 0.3 < low && low < high && high < 0.95,
-            "{low} {high}"
-        );
-        let (whole_s, cut_s) = (whole.running_s.unwrap(), cut.running_s.unwrap());
-        assert!((cut_s.low / whole_s.low - low).abs() < 1e-9);
-        assert!((cut_s.high / whole_s.high - high).abs() < 1e-9);
-        let alkaline = plan(Kind::Alkaline, &club(), &predicted)
-            .stops_early
-            .unwrap();
-        assert!(alkaline.share.unwrap().0 > 0.0, "{alkaline:?}");
-    }
-
-    #[test]
-    fn two_in_series_double_the_voltage_and_not_the_charge() {
-        let two = OfSheet { series: 2, ..CLUB };
-        let supply = Supply::Typed(Load::Resistance(30.0));
-        let plan = Plan::of(Kind::Alkaline, &club(), &supply, &two);
-        assert!((plan.current.unwrap().middle_a - 0.6).abs() < 1e-12);
-        assert!((plan.nominal_v - 18.0).abs() < 1e-12);
-    }
-}
+mod tests;

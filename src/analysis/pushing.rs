@@ -1,0 +1,124 @@
+//! Measured pushing beside the modelled one: how far the circuit explains what the battery did to the frequency.
+
+use crate::circuit::pushing::Curve;
+
+use super::compare::{Comparison, Traces};
+use super::drift::{DriftReport, Joint, Slope};
+use super::estimate::Estimate;
+
+/// The battery voltage has to span so much, in volt, before it is worth following the circuit through it. Chosen.
+const LEAST_SPAN_V: f64 = 0.2;
+
+/// The pushing that was fitted, in hertz a volt: at constant time where the record can tell the two apart.
+pub fn measured(drift: &DriftReport) -> Option<Estimate> {
+    match (drift.joint, drift.on_voltage) {
+        (Joint::Separate { on_voltage, .. }, _) | (_, Slope::Fitted(on_voltage)) => {
+            Some(on_voltage.slope)
+        }
+        _ => None,
+    }
+}
+
+/// The battery voltages that a pushing was fitted over, in volt; `None` without one, or where they span too little.
+pub fn reach_v(traces: &Traces, comparison: &Comparison) -> Option<(f64, f64)> {
+    measured(&comparison.drift)?;
+    let pieces = traces.frequency.pieces();
+    let volts = || {
+        pieces
+            .iter()
+            .flatten()
+            .filter_map(|sample| sample.battery_v)
+    };
+    let low_v = volts().min_by(f64::total_cmp)?;
+    let high_v = volts().max_by(f64::total_cmp)?;
+    (low_v > 0.0 && high_v - low_v >= LEAST_SPAN_V).then_some((low_v, high_v))
+}
+
+/// What the circuit's model says of the pushing.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Modelled {
+    /// Its frequency over the voltage.
+    Curve(Curve),
+    /// Typical parts do not run fully at the voltages read.
+    NotRunning {
+        /// From this voltage, in volt.
+        low_v: f64,
+        /// To this one, in volt.
+        high_v: f64,
+    },
+    /// It could not be computed.
+    NotComputed {
+        /// Why.
+        reason: String,
+    },
+}
+
+/// A measured slope beside the curve's.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Beside {
+    /// Modelled, in hertz a volt.
+    pub modelled_hz_per_v: f64,
+    /// Measured less modelled, in hertz a volt.
+    pub more: Estimate,
+}
+
+impl Beside {
+    /// The measured pushing of a comparison beside a curve.
+    pub fn of(comparison: &Comparison, curve: &Curve) -> Option<Self> {
+        let measured = measured(&comparison.drift)?;
+        let modelled_hz_per_v = curve.slope_hz_per_v();
+        Some(Self {
+            modelled_hz_per_v,
+            more: Estimate {
+                value: measured.value - modelled_hz_per_v,
+                half_width: measured.half_width,
+            },
+        })
+    }
+
+    /// Whether the model's slope lies in the measured one's interval.
+    pub fn is_inside(&self) -> bool {
+        self.more.value.abs() <= self.more.half_width
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::compare::Compare;
+    use super::super::pairing::Pairing;
+    use super::super::testing::row;
+    use super::*;
+    use crate::reading::Status;
+
+    /// Invented: 1200 Hz/V about 6 MHz, ±2 Hz of scatter, the battery falling by `fall_v` in 100 s.
+    fn session(fall_v: f64) -> (Traces, Comparison) {
+        let mut compare = Compare::new(None, Pairing::new());
+        for i in 0..100 {
+            let volts = 9.0 - fall_v * f64::from(i) / 99.0;
+            let hertz = 6e6 + 1200.0 * (volts - 8.0) + f64::from(i * 7919 % 101) * 0.04;
+            let at_s = f64::from(i);
+            compare.push(&[row("scope", at_s, Some(hertz), Some(volts), Status::Ok)]);
+        }
+        (compare.traces(), compare.report())
+    }
+
+    #[test]
+    fn a_model_of_the_same_slope_lies_inside_and_another_does_not() {
+        let (traces, comparison) = session(1.0);
+        let (low_v, high_v) = reach_v(&traces, &comparison).unwrap();
+        assert!((low_v - 8.0).abs() < 1e-9 && (high_v - 9.0).abs() < 1e-9);
+        let beside = |slope: f64| {
+            let curve = Curve::from_points([(8.0, 5e6), (9.0, 5e6 + slope)]).unwrap();
+            Beside::of(&comparison, &curve).unwrap()
+        };
+        assert!(beside(1200.0).is_inside(), "{:?}", beside(1200.0));
+        let weaker = beside(200.0);
+        assert!(!weaker.is_inside() && (weaker.more.value - 1000.0).abs() < 10.0);
+    }
+
+    #[test]
+    fn a_battery_that_hardly_moves_is_not_followed() {
+        let (traces, comparison) = session(0.1);
+        assert_eq!(reach_v(&traces, &comparison), None);
+    }
+}

@@ -1,0 +1,52 @@
+//! What `predict` was asked.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::{Earth, FieldArgs, Format, Parts, PlanArgs, hertz};
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace predict glow-pillar.toml
+  sagtrace predict glow-pillar.toml --earth held
+  sagtrace predict glow-pillar.toml --wanted 5MHz
+  sagtrace predict glow-pillar.toml --netlist typical > pillar.cir
+  sagtrace predict glow-pillar.toml --plot pictures
+  sagtrace predict glow-pillar.toml --card --plot card
+  sagtrace predict glow-pillar.toml --field --top-amplitude 1.2kV --plot pictures
+  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\"
+  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --load 0.3A \\
+      --price alkaline=3.50,nimh=9/300
+  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --own N2 --sessions evenings
+  sagtrace predict glow-pillar.toml --format json")]
+pub(in crate::cli) struct PredictArgs {
+    /// Build sheet; - for stdin
+    #[arg(value_name = "SHEET")]
+    pub(in crate::cli) sheet: PathBuf,
+    /// How the circuit stands to earth [default: as the build sheet says]
+    #[arg(long, value_enum)]
+    pub(in crate::cli) earth: Option<Earth>,
+    /// Find the number of turns, at the sheet's pitch, that resonate here, like 5MHz
+    #[arg(long, value_name = "FREQUENCY", value_parser = hertz)]
+    pub(in crate::cli) wanted: Option<f64>,
+    /// Print the circuit as a netlist for ngspice, with these parts, instead
+    #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format", "plot"])]
+    pub(in crate::cli) netlist: Option<Parts>,
+    /// Print the card for the bench instead: how it is wired, and what each step of the first power-up should read, with
+    /// blanks; --plot DIR draws it on one page
+    #[arg(long, conflicts_with_all = ["wanted", "netlist", "format", "evening", "is_asked"])]
+    pub(in crate::cli) card: bool,
+    /// Draw the mode along the coil, the resonance against a hand above the top, and what its band is made of, into
+    /// this folder
+    #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
+    pub(in crate::cli) plot: Option<PathBuf>,
+    #[command(flatten)]
+    pub(in crate::cli) field: FieldArgs,
+    #[command(flatten)]
+    pub(in crate::cli) plan: PlanArgs,
+    /// How the result is printed
+    #[arg(long, value_enum, default_value = "text")]
+    pub(in crate::cli) format: Format,
+}

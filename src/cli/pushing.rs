@@ -1,0 +1,34 @@
+//! The modelled pushing of a session's build, over the voltages that were read.
+
+use super::compare::Compared;
+use super::predict;
+use crate::analysis::pushing::{Modelled, reach_v};
+use crate::circuit::pushing::Curve;
+use crate::sheet::Sheet;
+
+/// What the circuit's model says of the pushing; `None` without a sheet, or where no pushing was measured.
+///
+/// What cannot be computed is told beside the measured pushing, which needs no model.
+pub(super) fn modelled(sheet: Option<&Sheet>, compared: &Compared) -> Option<Modelled> {
+    let comparison = &compared.comparison;
+    let (low_v, high_v) = reach_v(&compared.traces, comparison)?;
+    let mut sheet = sheet?.clone();
+    let longest = comparison.stretches.get(comparison.longest);
+    sheet.earth = longest
+        .and_then(|one| one.stretch.earth)
+        .unwrap_or(sheet.earth);
+    let not_computed = |reason: String| Some(Modelled::NotComputed { reason });
+    let prediction = match predict::prediction(&sheet) {
+        Ok(prediction) => prediction,
+        Err(failure) => return not_computed(failure.message),
+    };
+    let Some(sets) = sheet.circuit_sets(&prediction) else {
+        return not_computed("the coil as the circuit sees it is not known".to_owned());
+    };
+    let [_, typical, _] = &sets.specs;
+    Some(match Curve::of(typical, low_v, high_v) {
+        Ok(Some(curve)) => Modelled::Curve(curve),
+        Ok(None) => Modelled::NotRunning { low_v, high_v },
+        Err(error) => return not_computed(error.to_string()),
+    })
+}

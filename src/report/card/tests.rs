@@ -1,0 +1,133 @@
+use super::*;
+use crate::coil::predict::predict;
+use crate::sheet;
+
+const PILLAR: &str = include_str!("../../../sample-data/glow-pillar.toml");
+const MEASURED: &str = include_str!("../../../sample-data/glow-pillar-measured.toml");
+
+fn card(text: &str) -> Card {
+    let sheet = sheet::parse(text).unwrap();
+    let prediction = predict(&sheet.coil_spec()).unwrap();
+    let sets = sheet.circuit_sets(&prediction).unwrap();
+    let outlook = Outlook::of(&sets.specs).unwrap();
+    Card::of(&sheet, &prediction, Some(&outlook))
+}
+
+#[test]
+fn the_card_tells_the_wires_and_what_each_step_should_read() {
+    insta::assert_snapshot!(text(&card(MEASURED)), @"
+    glow pillar, measured: wiring and first power-up
+
+               .            the top: stays open
+            |////|
+            |////|          the secondary, seen from the side
+            |////|
+        /// |////| ///      the primary's upper end: to the collector
+        /// |////| ///      the primary's lower end: to plus
+               |            the foot: to the base
+
+    secondary     450 turns, right-handed: in front the turns rise to the right, like an ordinary
+                  screw's
+    primary       3 turns, right-handed: in front the turns rise to the right, like an ordinary
+                  screw's
+    plus          the primary's end nearest the secondary's foot, one end of 22.0 kΩ, 100 nF to minus
+                  beside the transistor
+    collector     the primary's end nearest the secondary's top
+    base          the secondary's foot, the other end of 22.0 kΩ, the LED's cathode (shorter leg, flat
+                  side)
+    minus         the emitter, the LED's anode (longer leg)
+    top           stays open, away from all else
+    TO-220        print towards you, legs down: base, collector, emitter from the left, the tab is the
+                  collector: common practice for this case, no source; look at the data sheet of yours
+    enamel        scrape the enamel off the last 10 mm of the secondary's foot, all round, until the
+                  copper shines, and tin it; the same on the primary's ends if its wire is enamelled
+
+    nothing plugged in
+      1  ohms, joint of the foot to the top       11.7 Ω to 13.5 Ω                ____________
+      2  ohms, end to end of the primary          below 0.5 Ω, leads taken off    ____________
+      3  ohms, foot to the primary                open                            ____________
+         foot to top open: enamel left in the joint (try 5 mm further along the scraped wire), or a
+         broken wire
+
+    foot taken off the base, a supply of 9.0 V limited to 100 mA for the battery; nothing oscillates,
+    so a meter may be joined
+      4  supply current                           23 mA to 62 mA                  ____________
+      5  base to minus                            590 mV to 670 mV                ____________
+      6  collector to minus                       8.4 V to 9.4 V                  ____________
+         at the limit at once: power off, the legs of the transistor are not where they were thought
+
+    power off, meter off base and collector, foot joined to the base; the battery joined, hands and
+    metal away from coil and battery case, power on
+      7  supply current                           220 mA to 510 mA                ____________
+      8  battery at its clips (9.0 V open)        7.5 V to 8.3 V                  ____________
+      9  LED                                      lit                             ____________
+     10  frequency, loop three coil lengths away  3.47 MHz                        ____________
+         current as in the stage before and no light: power off, swap the two wires of the primary,
+         try again
+         the transistor gets hot: power off and wait before you touch it
+
+    Never a finger, probe or meter on the top or the secondary while it runs: RF burns, and nerves do
+    not warn.
+    Power off and the battery unplugged before ohms are measured and before anything is soldered or
+    moved.
+    Pacemakers, defibrillators, pumps and cochlear implants stay out of the room; hearing aids come
+    out. Children only watch.
+    Never short the battery. Local codes and licensed practice come first; this card makes no build
+    safe.
+    ");
+}
+
+/// Without the circuit's figures, which take their time.
+fn wiring(text: &str) -> Card {
+    let sheet = sheet::parse(text).unwrap();
+    let prediction = predict(&sheet.coil_spec()).unwrap();
+    Card::of(&sheet, &prediction, None)
+}
+
+/// By the rule of the trade, common practice: both windings the same way round, the primary's end nearest the foot to plus;
+/// one of them turned round, the other end.
+#[test]
+fn the_end_that_goes_to_plus_follows_from_the_senses_alone() {
+    let of = |text: &str| wiring(text).collector_end;
+    assert_eq!(of(PILLAR), CollectorEnd::TopSide);
+    let (before, from) = PILLAR.split_at(PILLAR.find("[primary]").unwrap());
+    let left = |part: &str| part.replace("sense = \"right\"", "sense = \"left\"");
+    let turned = before.to_owned() + &left(from);
+    assert_eq!(of(&turned), CollectorEnd::FootSide);
+    let both = left(before) + &left(from);
+    assert_eq!(of(&both), CollectorEnd::TopSide);
+    assert!(
+        wiring(PILLAR)
+            .warnings
+            .iter()
+            .all(|words| !words.contains("other way round"))
+    );
+    let warned = wiring(&turned).warnings.join(" ");
+    assert!(warned.contains("other way round"), "{warned}");
+}
+
+#[test]
+fn the_page_holds_every_step_and_stays_one_page() {
+    let card = wiring(PILLAR);
+    let drawing = drawing(&card);
+    assert!(
+        (drawing.height / 1600.0 - 297.0 / 210.0).abs() < 1e-9,
+        "{}",
+        drawing.height
+    );
+    let words: Vec<_> = drawing
+        .items
+        .iter()
+        .filter_map(|item| match item {
+            crate::figure::Item::Words { text, at, .. } => Some((text.as_str(), at.1)),
+            _ => None,
+        })
+        .collect();
+    let count = card
+        .stages
+        .iter()
+        .map(|stage| stage.steps.len())
+        .sum::<usize>();
+    assert!(words.iter().any(|(text, _)| *text == count.to_string()));
+    assert!(words.iter().all(|(_, y)| *y < drawing.height));
+}

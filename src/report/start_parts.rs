@@ -1,0 +1,209 @@
+//! What a prediction says of the transistor: how warm it gets, and how fast a build that starts shows it to be.
+
+use serde_json::{Value, json};
+
+use crate::circuit::heat::{AIR_C, Heat, TooWarm, sink_needed_k_per_w};
+use crate::circuit::shown::LeastSpeed;
+use crate::circuit::verdict::Verdict;
+use crate::sheet::known::Shown;
+use crate::units::{Unit, rounded};
+
+use super::digits::nine_digits;
+use super::layout::{line, under};
+use super::start::Start;
+
+/// The junction's temperature a sink is named for, in °C (chosen: well below every part's own).
+const EASY_C: f64 = 100.0;
+
+fn celsius(value_c: f64) -> String {
+    format!("{value_c:.0} °C")
+}
+
+/// What the sheet's transistor on its sink comes to at a power.
+fn heat(start: &Start<'_>, power_w: f64) -> Heat {
+    Heat::at(
+        power_w,
+        &start.class.case(),
+        start.sheet.known.heat_sink_k_per_w,
+    )
+}
+
+/// The transistor's heat with typical parts, with what it rests on.
+pub(super) fn warmth(out: &mut String, start: &Start<'_>, power_w: f64) {
+    let case = start.class.case();
+    let Heat {
+        junction_c, case_c, ..
+    } = heat(start, power_w);
+    let on = start.sheet.known.heat_sink_k_per_w.map_or_else(
+        || "without a heat sink".to_owned(),
+        |sink| format!("on a heat sink of {sink} K/W"),
+    );
+    let words = format!(
+        "transistor {}: after some minutes {} inside and {} at its {} case, {on} in still air of {}",
+        rounded(power_w, Unit::Watt, 2),
+        celsius(junction_c),
+        celsius(case_c),
+        case.name,
+        celsius(AIR_C)
+    );
+    under(out, &words);
+    under(out, &format!("thermal resistances: {}", case.source));
+}
+
+/// What the heat does to the transistor and to who touches it, with the set of parts that makes most of it.
+pub(super) fn warnings(start: &Start<'_>, verdict: &Verdict) -> Vec<String> {
+    let Some(power_w) = hottest_w(verdict) else {
+        return Vec::new();
+    };
+    let found = heat(start, power_w);
+    let warn = |warm: &TooWarm| match warm {
+        TooWarm::Junction => {
+            let sink = sink_needed_k_per_w(power_w, &start.class.case(), EASY_C).map_or_else(
+                || "no heat sink keeps it cool, less current does".to_owned(),
+                |sink| {
+                    format!(
+                        "a heat sink of {sink:.0} K/W or less keeps it at {}",
+                        celsius(EASY_C)
+                    )
+                },
+            );
+            format!(
+                "transistor: {} inside, data sheets allow {}; {sink}",
+                celsius(found.junction_c),
+                celsius(found.most_c)
+            )
+        }
+        TooWarm::Touch => format!(
+            "transistor: its case comes to {}, which burns within seconds; a metal case or tab is the collector, too: power off and \
+             let it cool before you touch it",
+            celsius(found.case_c)
+        ),
+    };
+    found.too_warm().iter().map(warn).collect()
+}
+
+/// The most heat any of the sets makes, in watt.
+fn hottest_w(verdict: &Verdict) -> Option<f64> {
+    let powers = verdict.sets.iter().filter_map(|set| set.running());
+    powers
+        .map(|running| running.collector_w)
+        .max_by(f64::total_cmp)
+}
+
+/// The same as JSON.
+pub(super) fn heat_json(start: &Start<'_>, verdict: &Verdict) -> Value {
+    let of = |power_w: f64| {
+        let found = heat(start, power_w);
+        json!({
+            "transistor_w": nine_digits(found.power_w),
+            "junction_c": nine_digits(found.junction_c),
+            "case_c": nine_digits(found.case_c),
+        })
+    };
+    let case = start.class.case();
+    let typical = verdict.sets.get(1).and_then(|set| set.running());
+    json!({
+        "case": case.name,
+        "air_c": AIR_C,
+        "most_junction_c": case.most_c,
+        "heat_sink_k_per_w": start.sheet.known.heat_sink_k_per_w,
+        "junction_to_case_k_per_w": case.to_case_k_per_w,
+        "junction_to_air_k_per_w": case.to_air_k_per_w,
+        "source": case.source,
+        "typical": typical.map(|running| of(running.collector_w)),
+        "hottest": hottest_w(verdict).map(of),
+        "warnings": warnings(start, verdict),
+    })
+}
+
+/// What a build that starts says of its transistor.
+pub(super) fn shown(out: &mut String, start: &Start<'_>) {
+    let (Some(shown), Some(starts)) = (start.shown, start.sheet.known.starts) else {
+        return;
+    };
+    let does = match starts {
+        Shown::Dark => "it starts",
+        Shown::Lit => "it starts and lights its diode",
+    };
+    let hertz = |value_hz| rounded(value_hz, Unit::Hertz, 3);
+    let LeastSpeed {
+        transition_hz,
+        product_hz,
+        bias_a,
+        ..
+    } = *shown;
+    line(
+        out,
+        "shown",
+        &format!(
+            "{does}: fT times Q is at least {}, whatever its parts",
+            hertz(product_hz)
+        ),
+    );
+    under(
+        out,
+        &format!(
+            "with the best Q, gain and coupling taken here its fT at {} is at least {}; the sets reckon with that",
+            rounded(bias_a, Unit::Ampere, 2),
+            hertz(transition_hz)
+        ),
+    );
+    under(
+        out,
+        &format!(
+            "in the sheet of another build with this transistor: least_transition_frequency = \"{}\"",
+            hertz(transition_hz)
+        ),
+    );
+}
+
+/// The same as JSON.
+pub(super) fn shown_json(start: &Start<'_>) -> Value {
+    start.shown.map_or(Value::Null, |shown| {
+        json!({
+            "least_transition_hz": nine_digits(shown.transition_hz),
+            "least_transition_times_q_hz": nine_digits(shown.product_hz),
+            "bias_a": nine_digits(shown.bias_a),
+        })
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::start::tests::{MEASURED, told};
+    use super::super::start::text;
+
+    fn with(keys: &str) -> String {
+        let sheet = MEASURED.replace("[circuit]", &format!("[circuit]\n{keys}"));
+        told(&sheet, text)
+    }
+
+    /// Some lines from the first on that has these words.
+    fn part<'a>(text: &'a str, from: &str, lines: usize) -> String {
+        let rest = text.lines().skip_while(|line| !line.contains(from));
+        rest.take(lines).collect::<Vec<&'a str>>().join("\n")
+    }
+
+    #[test]
+    fn a_heat_sink_keeps_the_transistor_cool() {
+        let sunk = with("heat_sink = 10");
+        insta::assert_snapshot!(part(&sunk, "transistor 9", 2), @"
+        transistor 920 mW: after some minutes 38 °C inside and 35 °C at its TO-220 case, on
+        a heat sink of 10 K/W in still air of 25 °C
+        ");
+        assert!(!sunk.contains("burns within"), "{sunk}");
+    }
+
+    #[test]
+    fn a_build_that_lights_its_diode_bounds_the_speed_of_its_transistor() {
+        let text = with("starts = \"lit\"");
+        insta::assert_snapshot!(part(&text, "shown  ", 5), @r#"
+        shown         it starts and lights its diode: fT times Q is at least 608 MHz, whatever its parts
+                      with the best Q, gain and coupling taken here its fT at 59 mA is at least 6.08 MHz;
+                      the sets reckon with that
+                      in the sheet of another build with this transistor: least_transition_frequency =
+                      "6.08 MHz"
+        "#);
+        assert!(!text.contains("worst parts: does not start"), "{text}");
+    }
+}

@@ -1,0 +1,464 @@
+//! What tells two builds apart, one difference at a time, and what each does to the start and to the resonance.
+
+use crate::circuit::Circuit;
+use crate::circuit::margin::{Margins, Rest};
+use crate::circuit::parts::{BaseDiode, TransistorClass};
+use crate::coil::former::Former;
+use crate::coil::predict::predict;
+use crate::coil::surroundings::{Body, Plane};
+use crate::coil::winding::{CollectorEnd, Sense, Winding};
+use crate::units::{Unit, rounded};
+
+use super::Sheet;
+use super::known::Shown;
+
+/// What a sheet comes to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Outcome {
+    /// The resonance, in hertz.
+    pub resonance_hz: f64,
+    /// The transistor's speed over what starting needs, with typical parts; above 1 starts. `None` where no speed would start
+    /// it, or none is too slow.
+    pub start_margin: Option<f64>,
+    /// Growth of a small oscillation with typical parts, per second; it starts if positive.
+    pub growth_per_s: f64,
+}
+
+/// One difference.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Difference {
+    /// What differs.
+    pub what: &'static str,
+    /// As the first sheet has it.
+    pub mine: String,
+    /// As the other has it.
+    pub theirs: String,
+    /// What the first sheet comes to with this alone as the other has it, or why that can't be computed.
+    pub outcome: Result<Outcome, String>,
+}
+
+/// Two sheets walked through.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Walk {
+    /// What the first comes to, or why that can't be computed.
+    pub mine: Result<Outcome, String>,
+    /// What the other comes to.
+    pub theirs: Result<Outcome, String>,
+    /// The differences, that with the greatest effect on the start first.
+    pub differences: Vec<Difference>,
+}
+
+/// Something of a sheet that may differ alone.
+struct Part {
+    what: &'static str,
+    words: fn(&Sheet) -> String,
+    take: fn(&mut Sheet, &Sheet),
+}
+
+impl Walk {
+    /// Takes each difference over alone; what does not bear on resonance or start (names, tolerances, a heat sink) is passed over.
+    pub fn of(mine: &Sheet, theirs: &Sheet) -> Self {
+        let outcome = outcome(mine);
+        let mut differences: Vec<_> = PARTS
+            .iter()
+            .filter_map(|part| {
+                let mut changed = mine.clone();
+                (part.take)(&mut changed, theirs);
+                (changed != *mine).then(|| Difference {
+                    what: part.what,
+                    mine: (part.words)(mine),
+                    theirs: (part.words)(theirs),
+                    outcome: self::outcome(&changed),
+                })
+            })
+            .collect();
+        let growth = |one: &Result<Outcome, String>| one.as_ref().ok().map(|one| one.growth_per_s);
+        let begin = growth(&outcome);
+        let effect = |one: &Difference| match (begin, growth(&one.outcome)) {
+            (Some(begin), Some(now)) => (now - begin).abs(),
+            _ => f64::INFINITY,
+        };
+        differences.sort_by(|one, other| effect(other).total_cmp(&effect(one)));
+        Self {
+            mine: outcome,
+            theirs: self::outcome(theirs),
+            differences,
+        }
+    }
+}
+
+/// What a sheet comes to with typical parts.
+fn outcome(sheet: &Sheet) -> Result<Outcome, String> {
+    let prediction = predict(&sheet.coil_spec()).map_err(|error| error.to_string())?;
+    let sets = sheet
+        .circuit_sets(&prediction)
+        .ok_or("the coil as the circuit sees it is not known")?;
+    let [_, typical, _] = &sets.specs;
+    let rest = Rest::of(typical).map_err(|error| error.to_string())?;
+    let start_hz =
+        Margins::transition_to_start_hz(typical, &rest).map_err(|error| error.to_string())?;
+    Ok(Outcome {
+        resonance_hz: prediction.resonance.value_hz,
+        start_margin: start_hz.map(|start_hz| rest.transition_hz() / start_hz),
+        growth_per_s: rest.startup.growth_per_s,
+    })
+}
+
+fn si(value: f64, unit: Unit) -> String {
+    rounded(value, unit, 4)
+}
+
+fn known(value: Option<f64>, unit: Unit) -> String {
+    value.map_or_else(|| "not told".to_owned(), |value| si(value, unit))
+}
+
+fn number(value: Option<f64>) -> String {
+    value.map_or_else(|| "not told".to_owned(), |value| format!("{value}"))
+}
+
+/// The word a sheet has for a value.
+fn word<T: PartialEq>(words: &[(&'static str, T)], value: &T) -> String {
+    let found = words.iter().find(|(_, one)| one == value);
+    found.map_or("", |(word, _)| word).to_owned()
+}
+
+const fn sense(sense: Sense) -> &'static str {
+    match sense {
+        Sense::Right => "right",
+        Sense::Left => "left",
+    }
+}
+
+fn winding(sheet: &Sheet) -> String {
+    let Winding { shape, turns, .. } = sheet.winding;
+    let over = si(shape.slope_m(), Unit::Metre);
+    format!(
+        "{turns:.0} turns, {over}, on {}",
+        si(shape.mean_diameter_m(), Unit::Metre)
+    )
+}
+
+fn former(sheet: &Sheet) -> String {
+    match sheet.former {
+        Former::Unsaid => "not told".to_owned(),
+        Former::Fitted { shift } => format!("shift of {:.1} %", shift * 100.0),
+        Former::Board { thickness_m, .. } => format!("board of {}", si(thickness_m, Unit::Metre)),
+        other => word(&Former::WORDS, &other),
+    }
+}
+
+fn plane(sheet: &Sheet) -> String {
+    match sheet.surroundings.plane {
+        Plane::None => "none".to_owned(),
+        Plane::Table { distance_m } => format!("table {} below", si(distance_m, Unit::Metre)),
+        Plane::Metal { distance_m } => format!("metal {} below", si(distance_m, Unit::Metre)),
+    }
+}
+
+fn top(sheet: &Sheet) -> String {
+    sheet.surroundings.top_load.map_or_else(
+        || "nothing".to_owned(),
+        |load| match load.body {
+            Body::Sphere { diameter_m } => format!("ball of {}", si(diameter_m, Unit::Metre)),
+            Body::Disc { diameter_m } => format!("disc of {}", si(diameter_m, Unit::Metre)),
+            Body::Toroid { diameter_m, .. } => format!("ring of {}", si(diameter_m, Unit::Metre)),
+        },
+    )
+}
+
+fn near(sheet: &Sheet) -> String {
+    let around = &sheet.surroundings;
+    let hand = known(around.hand_m, Unit::Metre);
+    format!(
+        "hand {hand}, ceiling {}",
+        known(around.ceiling_m, Unit::Metre)
+    )
+}
+
+fn size(sheet: &Sheet) -> String {
+    let around = &sheet.surroundings;
+    let wide = known(around.circuit_m, Unit::Metre);
+    format!(
+        "{wide}, {} below",
+        known(around.circuit_below_m, Unit::Metre)
+    )
+}
+
+fn shown(sheet: &Sheet) -> String {
+    let starts = sheet.known.starts;
+    starts.map_or_else(
+        || "not told".to_owned(),
+        |starts| word(&Shown::WORDS, &starts),
+    )
+}
+
+/// The transistor with what is known of it, which is of no use to another.
+fn transistor(sheet: &Sheet) -> String {
+    let Circuit {
+        transistor,
+        gain,
+        transition_hz,
+        ..
+    } = sheet.circuit;
+    let mut words = vec![word(&TransistorClass::WORDS, &transistor)];
+    words.extend(gain.map(|gain| format!("gain {gain}")));
+    words.extend(transition_hz.map(|hertz| format!("fT {}", si(hertz, Unit::Hertz))));
+    let least = sheet.known.least_transition_hz;
+    words.extend(least.map(|hertz| format!("fT at least {}", si(hertz, Unit::Hertz))));
+    words.join(", ")
+}
+
+/// All that bears on resonance or start.
+const PARTS: &[Part] = &[
+    Part {
+        what: "secondary: winding",
+        words: winding,
+        take: |mine, theirs| {
+            mine.winding.shape = theirs.winding.shape;
+            mine.winding.turns = theirs.winding.turns;
+        },
+    },
+    Part {
+        what: "secondary: wire",
+        words: |sheet| {
+            let over = si(sheet.winding.over_enamel.middle_m(), Unit::Metre);
+            format!("{}, {over} over enamel", sheet.winding.gauge.name())
+        },
+        take: |mine, theirs| {
+            mine.winding.gauge = theirs.winding.gauge;
+            mine.winding.over_enamel = theirs.winding.over_enamel;
+        },
+    },
+    Part {
+        what: "secondary: sense",
+        words: |sheet| sense(sheet.winding.sense).to_owned(),
+        take: |mine, theirs| mine.winding.sense = theirs.winding.sense,
+    },
+    Part {
+        what: "secondary: former",
+        words: former,
+        take: |mine, theirs| mine.former = theirs.former,
+    },
+    Part {
+        what: "primary: turns",
+        words: |sheet| sheet.primary.turns.to_string(),
+        take: |mine, theirs| mine.primary.turns = theirs.primary.turns,
+    },
+    Part {
+        what: "primary: diameter and wire",
+        words: |sheet| {
+            let one = &sheet.primary;
+            let pitch = si(one.pitch_m, Unit::Metre);
+            format!("{}, {pitch} a turn", si(one.diameter_m, Unit::Metre))
+        },
+        take: |mine, theirs| {
+            let (one, other) = (&mut mine.primary, &theirs.primary);
+            one.diameter_m = other.diameter_m;
+            one.gauge = other.gauge;
+            one.pitch_m = other.pitch_m;
+            one.lay = other.lay;
+        },
+    },
+    Part {
+        what: "primary: position",
+        words: |sheet| si(sheet.primary.position_m, Unit::Metre),
+        take: |mine, theirs| mine.primary.position_m = theirs.primary.position_m,
+    },
+    Part {
+        what: "primary: sense",
+        words: |sheet| sense(sheet.primary.sense).to_owned(),
+        take: |mine, theirs| mine.primary.sense = theirs.primary.sense,
+    },
+    Part {
+        what: "primary: end at the collector",
+        words: |sheet| {
+            match sheet.primary.collector_end {
+                CollectorEnd::FootSide => "foot-side",
+                CollectorEnd::TopSide => "top-side",
+            }
+            .to_owned()
+        },
+        take: |mine, theirs| mine.primary.collector_end = theirs.primary.collector_end,
+    },
+    Part {
+        what: "transistor",
+        words: transistor,
+        take: |mine, theirs| {
+            mine.circuit.transistor = theirs.circuit.transistor;
+            mine.circuit.gain = theirs.circuit.gain;
+            mine.circuit.transition_hz = theirs.circuit.transition_hz;
+            mine.known.least_transition_hz = theirs.known.least_transition_hz;
+        },
+    },
+    Part {
+        what: "has been seen to start",
+        words: shown,
+        take: |mine, theirs| mine.known.starts = theirs.known.starts,
+    },
+    Part {
+        what: "bias resistor",
+        words: |sheet| si(sheet.circuit.bias_resistor_ohm, Unit::Ohm),
+        take: |mine, theirs| mine.circuit.bias_resistor_ohm = theirs.circuit.bias_resistor_ohm,
+    },
+    Part {
+        what: "diode at the base",
+        words: |sheet| word(&BaseDiode::WORDS, &sheet.circuit.base_diode),
+        take: |mine, theirs| mine.circuit.base_diode = theirs.circuit.base_diode,
+    },
+    Part {
+        what: "decoupling capacitor",
+        words: |sheet| {
+            let farad = sheet.circuit.decoupling_f;
+            farad.map_or_else(|| "none".to_owned(), |farad| si(farad, Unit::Farad))
+        },
+        take: |mine, theirs| mine.circuit.decoupling_f = theirs.circuit.decoupling_f,
+    },
+    Part {
+        what: "battery",
+        words: |sheet| {
+            let battery = &sheet.battery;
+            let ohm = known(battery.resistance_ohm, Unit::Ohm);
+            format!("{} × {}, {ohm}", battery.series, battery.kind.name())
+        },
+        take: |mine, theirs| {
+            mine.battery.kind = theirs.battery.kind;
+            mine.battery.series = theirs.battery.series;
+            mine.battery.resistance_ohm = theirs.battery.resistance_ohm;
+        },
+    },
+    Part {
+        what: "earth",
+        words: |sheet| sheet.earth.name().to_owned(),
+        take: |mine, theirs| mine.earth = theirs.earth,
+    },
+    Part {
+        what: "plane below",
+        words: plane,
+        take: |mine, theirs| mine.surroundings.plane = theirs.surroundings.plane,
+    },
+    Part {
+        what: "size of the circuit",
+        words: size,
+        take: |mine, theirs| {
+            mine.surroundings.circuit_m = theirs.surroundings.circuit_m;
+            mine.surroundings.circuit_below_m = theirs.surroundings.circuit_below_m;
+        },
+    },
+    Part {
+        what: "near the top",
+        words: near,
+        take: |mine, theirs| {
+            mine.surroundings.hand_m = theirs.surroundings.hand_m;
+            mine.surroundings.ceiling_m = theirs.surroundings.ceiling_m;
+        },
+    },
+    Part {
+        what: "on the top",
+        words: top,
+        take: |mine, theirs| mine.surroundings.top_load = theirs.surroundings.top_load,
+    },
+    Part {
+        what: "measured: inductance",
+        words: |sheet| known(sheet.measured.inductance_h, Unit::Henry),
+        take: |mine, theirs| mine.measured.inductance_h = theirs.measured.inductance_h,
+    },
+    Part {
+        what: "measured: capacitance",
+        words: |sheet| known(sheet.measured.resonance_capacitance_f, Unit::Farad),
+        take: |mine, theirs| {
+            mine.measured.resonance_capacitance_f = theirs.measured.resonance_capacitance_f;
+        },
+    },
+    Part {
+        what: "measured: Q",
+        words: |sheet| number(sheet.measured.q),
+        take: |mine, theirs| mine.measured.q = theirs.measured.q,
+    },
+    Part {
+        what: "measured: coupling",
+        words: |sheet| number(sheet.measured.coupling),
+        take: |mine, theirs| mine.measured.coupling = theirs.measured.coupling,
+    },
+    Part {
+        what: "measured: primary inductance",
+        words: |sheet| known(sheet.measured.primary_inductance_h, Unit::Henry),
+        take: |mine, theirs| {
+            mine.measured.primary_inductance_h = theirs.measured.primary_inductance_h;
+        },
+    },
+    Part {
+        what: "measured: leads",
+        words: |sheet| known(sheet.measured.lead_inductance_h, Unit::Henry),
+        take: |mine, theirs| mine.measured.lead_inductance_h = theirs.measured.lead_inductance_h,
+    },
+    Part {
+        what: "measured: frequency",
+        words: |sheet| known(sheet.measured.frequency_hz, Unit::Hertz),
+        take: |mine, theirs| {
+            mine.measured.frequency_hz = theirs.measured.frequency_hz;
+            mine.measured.frequency_ratio = theirs.measured.frequency_ratio;
+        },
+    },
+];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sheet;
+
+    const MEASURED: &str = include_str!("../../sample-data/glow-pillar-measured.toml");
+
+    fn walk(from: &str, changes: &[(&str, &str)]) -> Walk {
+        let mine = sheet::parse(from).unwrap();
+        let text = changes
+            .iter()
+            .fold(from.to_owned(), |text, (line, instead)| {
+                assert!(text.contains(line), "{line}");
+                text.replace(line, instead)
+            });
+        Walk::of(&mine, &sheet::parse(&text).unwrap())
+    }
+
+    #[test]
+    fn a_reversed_primary_is_the_first_of_several_differences_and_only_it_stops_the_start() {
+        let walk = walk(
+            MEASURED,
+            &[
+                (
+                    "collector_end = \"top-side\"",
+                    "collector_end = \"foot-side\"",
+                ),
+                ("bias_resistor = \"22 kohm\"", "bias_resistor = \"47 kohm\""),
+                ("q = 100", "q = 80"),
+            ],
+        );
+        let names: Vec<_> = walk.differences.iter().map(|one| one.what).collect();
+        assert_eq!(names[0], "primary: end at the collector");
+        assert_eq!(names.len(), 3);
+        let starts: Vec<_> = walk
+            .differences
+            .iter()
+            .map(|one| one.outcome.as_ref().unwrap().growth_per_s > 0.0)
+            .collect();
+        assert_eq!(starts, [false, true, true]);
+        let theirs = walk.theirs.unwrap();
+        assert!(theirs.growth_per_s < 0.0 && theirs.start_margin.is_none());
+    }
+
+    /// The loop's gain goes as Q: by the rule 0.8 of the Q leaves 0.8 of the margin, but for the base's own resistance.
+    #[test]
+    fn a_lower_q_takes_its_share_of_the_start_margin() {
+        let walk = walk(MEASURED, &[("q = 100", "q = 80")]);
+        let margin = |one: &Result<Outcome, String>| one.as_ref().unwrap().start_margin.unwrap();
+        let ratio = margin(&walk.differences[0].outcome) / margin(&walk.mine);
+        assert!((ratio - 0.8).abs() < 0.03, "{ratio}");
+        assert_eq!(walk.differences[0].outcome, walk.theirs);
+    }
+
+    #[test]
+    fn two_copies_of_a_sheet_do_not_differ() {
+        let walk = walk(MEASURED, &[]);
+        assert_eq!(walk.differences, []);
+        assert_eq!(walk.mine, walk.theirs);
+    }
+}

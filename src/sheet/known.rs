@@ -1,0 +1,45 @@
+//! Reads what `[circuit]` says of the parts beside their class: the heat sink, and what the build has shown.
+
+use crate::faults::Table;
+use crate::units::Unit;
+
+use super::optional;
+
+/// How a build has been seen to start, switched on with nothing near.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shown {
+    /// It oscillates, its diode stays dark.
+    Dark,
+    /// Its diode lights.
+    Lit,
+}
+
+impl Shown {
+    /// Each by the word a sheet uses.
+    pub const WORDS: [(&str, Self); 2] = [("dark", Self::Dark), ("lit", Self::Lit)];
+}
+
+/// What is known of a build's parts beside their classes' figures.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Known {
+    /// Thermal resistance of the transistor's heat sink to the air, in K/W; `None` without one.
+    pub heat_sink_k_per_w: Option<f64>,
+    /// What the transistor's transition frequency at the bias current is at least, in hertz, as another build has shown.
+    pub least_transition_hz: Option<f64>,
+    /// How this build starts.
+    pub starts: Option<Shown>,
+}
+
+/// Reads the keys; the table is closed by who reads the others.
+pub(super) fn read(table: &Table<'_>) -> Option<Known> {
+    let heat_sink_k_per_w = optional(table.entry("heat_sink"), |entry| entry.number(0.05..=200.0));
+    let least_transition_hz = optional(table.entry("least_transition_frequency"), |entry| {
+        entry.quantity(Unit::Hertz, 1e5..=1e11)
+    });
+    let starts = optional(table.entry("starts"), |entry| entry.choice(&Shown::WORDS));
+    Some(Known {
+        heat_sink_k_per_w: heat_sink_k_per_w?,
+        least_transition_hz: least_transition_hz?,
+        starts: starts?,
+    })
+}
