@@ -24,6 +24,7 @@ pub mod circuit;
 pub mod cli;
 pub mod clock;
 pub mod coil;
+pub mod diagnosis;
 pub mod faults;
 pub mod figure;
 pub mod frame;

@@ -2,13 +2,14 @@
 
 use std::process::{Command, Output, Stdio};
 
-const COMMANDS: [&str; 11] = [
+const COMMANDS: [&str; 12] = [
     "simulate",
     "ports",
     "sheet",
     "record",
     "predict",
     "compare",
+    "diagnose",
     "check",
     "battery",
     "cautions",

@@ -28,6 +28,12 @@ const ROOMS: &[(&str, &[&str])] = &[
         "analysis",
         &["units", "reading", "coil", "circuit", "battery", "figure"],
     ),
+    (
+        "diagnosis",
+        &[
+            "units", "reading", "faults", "analysis", "circuit", "coil", "battery",
+        ],
+    ),
     ("plot", &["units", "figure"]),
     ("bench", &["units", "clock", "frame"]),
 ];

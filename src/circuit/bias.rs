@@ -13,6 +13,8 @@ const MOST_ITERATIONS: usize = 100;
 const LEAST_PART: f64 = 1e-4;
 /// Where Newton ends: the last step in volt and ampere, and relative to the value.
 const LAST_STEP: f64 = 1e-9;
+/// Where it is taken to have ended when it gets no nearer: nodes that hang on gigaohms are known no better by the arithmetic.
+const STALLED_STEP: f64 = 1e-6;
 
 /// No bias point.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
@@ -141,6 +143,7 @@ fn newton(system: &System, part: f64, x: &mut [f64], at: &mut Point) -> bool {
         conductance: 1.0,
         capacitance: 0.0,
     };
+    let mut is_near = false;
     for _ in 0..MOST_ITERATIONS {
         system.evaluate(x, Sources::Settled(part), weights, at);
         let flow = DVector::from_column_slice(&at.flow[..system.size]);
@@ -148,16 +151,18 @@ fn newton(system: &System, part: f64, x: &mut [f64], at: &mut Point) -> bool {
             return false;
         };
         let mut arrived = !at.is_held_back;
+        is_near = arrived;
         for (value, step) in x.iter_mut().zip(step.iter()) {
             if !step.is_finite() {
                 return false;
             }
             *value -= step;
             arrived &= step.abs() <= LAST_STEP * (1.0 + value.abs());
+            is_near &= step.abs() <= STALLED_STEP * (1.0 + value.abs());
         }
         if arrived {
             return true;
         }
     }
-    false
+    is_near
 }

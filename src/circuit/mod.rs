@@ -5,6 +5,7 @@ mod cycle;
 pub mod damage;
 pub mod diode;
 mod elimination;
+pub mod flaws;
 pub mod heat;
 pub mod junction;
 pub mod margin;

@@ -51,6 +51,20 @@ impl Startup {
         fastest(conductance, &capacitance)
     }
 
+    /// The lowest oscillation of a quality factor above 1 at a point where nothing is amplified: how the secondary rings when it
+    /// is pinged. Wiring and primary ring too, faster and sometimes longer.
+    ///
+    /// # Errors
+    /// [`StartupError`] where nothing rings so.
+    pub fn lowest_ring(bias: &mut Bias) -> Result<Self, StartupError> {
+        let (conductance, capacitance) = bias.linearised();
+        oscillations(stored_modes(conductance, &capacitance)?)?
+            .into_iter()
+            .filter(|mode| std::f64::consts::PI * mode.frequency_hz > mode.growth_per_s.abs())
+            .min_by(|a, b| a.frequency_hz.total_cmp(&b.frequency_hz))
+            .ok_or(StartupError::NoOscillation)
+    }
+
     /// Whether it grows.
     pub fn starts(&self) -> bool {
         self.growth_per_s > 0.0
@@ -62,6 +76,22 @@ pub(super) fn fastest(
     conductance: DMatrix<f64>,
     capacitance: &DMatrix<f64>,
 ) -> Result<Startup, StartupError> {
+    fastest_of(stored_modes(conductance, capacitance)?)
+}
+
+/// The oscillation with the largest growth among those `x = modes dx/dt` has.
+pub(super) fn fastest_of(modes: DMatrix<f64>) -> Result<Startup, StartupError> {
+    oscillations(modes)?
+        .into_iter()
+        .max_by(|a, b| a.growth_per_s.total_cmp(&b.growth_per_s))
+        .ok_or(StartupError::NoOscillation)
+}
+
+/// The matrix whose eigenvalues are the modes of `C dx/dt + G x = 0`, as `x = modes dx/dt`.
+fn stored_modes(
+    conductance: DMatrix<f64>,
+    capacitance: &DMatrix<f64>,
+) -> Result<DMatrix<f64>, StartupError> {
     // Unknowns that store nothing have empty columns in C: they follow from the others and only add infinite modes.
     let stored: Vec<usize> = (0..capacitance.ncols())
         .filter(|&c| capacitance.column(c).iter().any(|v| v.abs() > 0.0))
@@ -71,15 +101,15 @@ pub(super) fn fastest(
         .lu()
         .solve(&right)
         .ok_or(StartupError::Singular)?;
-    fastest_of(-solved.select_rows(&stored))
+    Ok(-solved.select_rows(&stored))
 }
 
-/// The oscillation with the largest growth among those `x = modes dx/dt` has.
-pub(super) fn fastest_of(modes: DMatrix<f64>) -> Result<Startup, StartupError> {
+/// Every oscillation in a coil's range among those `x = modes dx/dt` has.
+fn oscillations(modes: DMatrix<f64>) -> Result<Vec<Startup>, StartupError> {
     let schur =
         Schur::try_new(modes, f64::EPSILON, MOST_SWEEPS).ok_or(StartupError::NoEigenvalues)?;
     let (low, high) = RANGE_HZ;
-    schur
+    Ok(schur
         .complex_eigenvalues()
         .iter()
         .filter(|mode| mode.im.abs() > 0.0)
@@ -91,6 +121,5 @@ pub(super) fn fastest_of(modes: DMatrix<f64>) -> Result<Startup, StartupError> {
             }
         })
         .filter(|found| (low..=high).contains(&found.frequency_hz))
-        .max_by(|a, b| a.growth_per_s.total_cmp(&b.growth_per_s))
-        .ok_or(StartupError::NoOscillation)
+        .collect())
 }

@@ -4,11 +4,9 @@
 
 use std::f64::consts::TAU;
 
-use super::diode::{Breakdown, Diode};
-use super::junction::Depletion;
-use super::network::{
-    Branch, BranchId, Course, DiodeId, GROUND, Network, Node, PlacedTransistor, TransistorId,
-};
+use super::diode::Diode;
+use super::flaws::Flaws;
+use super::network::{BranchId, DiodeId, Network, Node, TransistorId};
 use super::transistor::Transistor;
 
 /// The bias resistor's name in the network.
@@ -199,101 +197,9 @@ pub struct Probes {
     pub foot_to_top: f64,
 }
 
-/// The breakdown of a junction as a diode of its own (steepness and resistance assumed).
-fn breakdown(voltage_v: f64) -> Diode {
-    Diode {
-        saturation_a: 1e-18,
-        ideality: 1.0,
-        series_ohm: 2.0,
-        depletion: Depletion::NONE,
-        transit_s: 0.0,
-        breakdown: Some(Breakdown {
-            voltage_v,
-            current_a: 1e-3,
-        }),
-    }
-}
-
 impl CircuitSpec {
-    /// The network of this circuit, switched on at time zero.
+    /// The network of this circuit as drawn, switched on at time zero.
     pub fn wired(&self) -> Wired {
-        let mut n = Network::default();
-        let (plus, rail) = (n.node("plus"), n.node("rail"));
-        let (collector, base, top) = (n.node("c"), n.node("b"), n.node("top"));
-        let supply = &self.supply;
-        let battery = n.branch(Branch {
-            name: "BAT".to_owned(),
-            ends: (plus, GROUND),
-            source: Some(Course::switched_on(supply.open_v)),
-            ohm: supply.battery_ohm,
-            henry: 0.0,
-        });
-        n.winding("LEAD", (plus, rail), supply.lead_ohm, supply.lead_h);
-        if let Some(Decoupling { farad, series_ohm }) = supply.decoupling {
-            shunt(&mut n, "DEC", rail, farad, series_ohm);
-        }
-        n.capacitor("RAIL", (rail, GROUND), self.strays.supply_f);
-        let primary = n.winding(
-            "PRI",
-            (rail, collector),
-            self.primary.ohm,
-            self.primary.henry,
-        );
-        n.capacitor("COL", (collector, GROUND), self.strays.collector_f);
-        n.resistor(BIAS_NAME, (rail, base), self.bias_ohm);
-        n.capacitor("BASE", (base, GROUND), self.strays.base_f);
-        let coil = &self.resonator;
-        let secondary = n.winding("SEC", (base, top), coil.ohm(), coil.henry);
-        n.couple((primary, secondary), coil.coupling);
-        n.capacitor("TOP", (top, GROUND), coil.farad);
-        if let Some(load) = coil.load {
-            // At the lumped coil's lower voltage the load has to take the same power and charge.
-            let square = coil.foot_to_top * coil.foot_to_top;
-            shunt(&mut n, "LOAD", top, load.farad * square, load.ohm / square);
-        }
-        let transistor = n.transistor(PlacedTransistor {
-            name: "1".to_owned(),
-            collector,
-            base,
-            emitter: GROUND,
-            transistor: self.transistor.model,
-        });
-        let ends = |cathode| (GROUND, cathode);
-        n.diode(
-            "BE",
-            (base, GROUND),
-            breakdown(self.transistor.emitter_breakdown_v),
-        );
-        let clamp = breakdown(self.transistor.collector_breakdown_v);
-        n.diode("BC", (base, collector), clamp);
-        let base_diode = self
-            .base_diode
-            .map(|diode| n.diode("LED", ends(base), diode));
-        Wired {
-            network: n,
-            probes: Probes {
-                battery,
-                plus,
-                base,
-                collector,
-                top,
-                primary,
-                secondary,
-                base_diode,
-                foot_to_top: coil.foot_to_top,
-            },
-            transistor,
-        }
-    }
-}
-
-/// Capacitance to ground through a resistance, which may be nothing.
-fn shunt(network: &mut Network, name: &str, from: Node, farad: f64, ohm: f64) {
-    if ohm > 0.0 {
-        let between = network.node(&name.to_lowercase());
-        network.capacitor(name, (from, between), farad);
-        network.resistor(name, (between, GROUND), ohm);
-    } else {
-        network.capacitor(name, (from, GROUND), farad);
+        self.wired_with(&Flaws::NONE).0
     }
 }

@@ -9,6 +9,7 @@ mod cautions;
 mod check;
 mod compare;
 mod desk;
+mod diagnose;
 mod evening;
 mod exit;
 mod field;
@@ -74,6 +75,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Record(args) => record::run(args, &Settings::load(config)?),
         Command::Predict(args) => predict::run(&args, &Settings::load(config)?),
         Command::Compare(args) => compare::run(&args),
+        Command::Diagnose(args) => diagnose::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Cautions(args) => cautions::run(&args),
         Command::Battery(args) => battery::run(&args, &Settings::load(config)?),

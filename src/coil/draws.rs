@@ -4,10 +4,11 @@ use std::f64::consts::TAU;
 
 /// A stream of draws by the split-mix generator of 64 bits (Steele, Lea and Flood 2014), which passes from any seed.
 #[derive(Debug, Clone)]
-pub(super) struct Draws(u64);
+pub struct Draws(u64);
 
 impl Draws {
-    pub(super) fn seeded(seed: u64) -> Self {
+    /// Draws of a seed.
+    pub fn seeded(seed: u64) -> Self {
         Self(seed)
     }
 
@@ -19,14 +20,14 @@ impl Draws {
     }
 
     /// Evenly between 0 and 1, both left out.
-    fn share(&mut self) -> f64 {
+    pub fn share(&mut self) -> f64 {
         ((self.next() >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
     }
 
     /// From the normal distribution of mean 0 and deviation 1, cut at three deviations; Box and Muller 1958.
     ///
     /// Cut, because a tolerance is no promise that a coil may be wound with minus two turns.
-    pub(super) fn normal(&mut self) -> f64 {
+    pub fn normal(&mut self) -> f64 {
         let (radius, angle) = ((-2.0 * self.share().ln()).sqrt(), TAU * self.share());
         (radius * angle.cos()).clamp(-3.0, 3.0)
     }

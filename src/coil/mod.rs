@@ -1,10 +1,10 @@
 //! The wound coil: what it is made of and where it should resonate.
 
-mod draws;
 mod interpolate;
 mod root;
 
 pub mod band;
+pub mod draws;
 pub mod elliptic;
 pub mod field;
 pub mod figures;

@@ -7,6 +7,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 mod battery;
 mod battery_in_use;
+mod diagnose;
 mod field;
 mod plan;
 mod predict;
@@ -14,6 +15,7 @@ mod predict;
 pub(super) use battery::BatteryArgs;
 use battery_in_use::mask;
 pub(super) use battery_in_use::{BatteryInUse, DemoBattery};
+pub(super) use diagnose::DiagnoseArgs;
 pub(super) use field::FieldArgs;
 pub(super) use plan::PlanArgs;
 pub(super) use predict::PredictArgs;
@@ -61,6 +63,8 @@ pub(super) enum Command {
     Predict(PredictArgs),
     /// Measured against predicted: deviation, drift, stops and gaps, plots
     Compare(CompareArgs),
+    /// A circuit that won't start, or runs badly: ranked causes, and what to look at next
+    Diagnose(DiagnoseArgs),
     /// A session folder: whole or torn, what is missing
     Check(CheckArgs),
     /// A battery's logbook, the time it has left, a test of two readings

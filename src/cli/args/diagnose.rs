@@ -1,0 +1,87 @@
+//! What was typed of a circuit that won't start.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+
+use super::Format;
+use crate::diagnosis::evidence::History;
+
+/// Whether the build ran before.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(in super::super) enum RanBefore {
+    /// This is its first switching-on
+    Never,
+    /// It ran well before
+    Yes,
+}
+
+impl From<RanBefore> for History {
+    fn from(ran: RanBefore) -> Self {
+        match ran {
+            RanBefore::Never => Self::Never,
+            RanBefore::Yes => Self::Ran,
+        }
+    }
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace diagnose my-pillar.toml
+  sagtrace diagnose my-pillar.toml --ran-before never -r led=dark -r battery=9.4V -r current=50mA
+  sagtrace diagnose my-pillar.toml --answers evening.toml -r swapped.led=lit
+  sagtrace diagnose my-pillar.toml --answers evening.toml --format json
+  sagtrace diagnose my-pillar.toml --form > questions.toml
+  sagtrace diagnose --session 20260131T190000Z-my-pillar
+
+At a terminal and without readings it asks, one thing at a time. What you don't know stays unknown:
+press Enter. A reading of something tried has the trial before its name: swapped, hands_away,
+fresh_battery, primary_on_foot, ball_on_top, nudged, other_transistor.
+
+The first time for a build it computes what each fault does to it, and keeps that in the cache
+folder. Every cause is weighed by those circuits and by priors, an estimate that --priors changes.
+
+Before you touch the circuit: switch off, battery out before ohms; never a probe or finger on the
+top; first on a supply that limits its current; the transistor becomes hot. sagtrace --help has the
+cautions.")]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
+pub(in super::super) struct DiagnoseArgs {
+    /// Build sheet; - for stdin
+    #[arg(value_name = "SHEET", required_unless_present = "session")]
+    pub(in super::super) sheet: Option<PathBuf>,
+    /// A session folder: explain a run that died, came back, jumped or faded; without a sheet by the one in it
+    #[arg(long, value_name = "SESSION")]
+    pub(in super::super) session: Option<PathBuf>,
+    /// Print twelve plain questions for somebody whose copy stays dark; filled in, --answers reads them
+    #[arg(long, conflicts_with_all = ["session", "readings", "answers", "ask"])]
+    pub(in super::super) form: bool,
+    /// A reading, like led=dark, current=50mA, "battery=9.4V +- 0.1V", primary=open or swapped.led=lit; may be given
+    /// more than once
+    #[arg(short, long = "read", value_name = "NAME=VALUE")]
+    pub(in super::super) readings: Vec<String>,
+    /// A file of answers: whether it ran before, and a table of readings for each situation, [found] first
+    #[arg(long, value_name = "FILE")]
+    pub(in super::super) answers: Option<PathBuf>,
+    /// Whether the build ran before
+    #[arg(long, value_enum)]
+    pub(in super::super) ran_before: Option<RanBefore>,
+    /// Ask one thing at a time though this is no terminal
+    #[arg(long)]
+    pub(in super::super) ask: bool,
+    /// A file that changes how often each fault is met; --priors - prints the shipped one
+    #[arg(long, value_name = "FILE")]
+    pub(in super::super) priors: Option<PathBuf>,
+    /// Compute a quarter of the usual, for a slow machine
+    #[arg(long)]
+    pub(in super::super) quick: bool,
+    /// How the result is printed
+    #[arg(long, value_enum, default_value = "text")]
+    pub(in super::super) format: Format,
+    /// No progress, no notes
+    #[arg(short, long)]
+    pub(in super::super) quiet: bool,
+}

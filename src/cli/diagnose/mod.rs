@@ -1,0 +1,144 @@
+//! `diagnose`: why a circuit won't start, and what to look at next.
+
+mod ask;
+mod kept;
+mod session;
+
+use std::io::{self, IsTerminal as _};
+use std::path::Path;
+
+use super::args::{DiagnoseArgs, Format};
+use super::exit::{Failure, Outcome, USAGE};
+use super::settings::{origin, read_text};
+use super::{output, predict, sheet};
+use crate::diagnosis::answer::Answer;
+use crate::diagnosis::answers;
+use crate::diagnosis::build::Build;
+use crate::diagnosis::evidence::{Evidence, History};
+use crate::diagnosis::library::Effort;
+use crate::diagnosis::priors::{self, Priors};
+use crate::report::{self, diagnose::Told};
+use crate::sheet::Sheet;
+
+pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
+    if args.priors.as_deref() == Some(Path::new("-")) {
+        output::result(priors::SHIPPED)?;
+        return Ok(Outcome::DONE);
+    }
+    let recorded = args.session.as_deref().map(session::read).transpose()?;
+    let sheet = match (&args.sheet, &recorded) {
+        (Some(path), _) => sheet::read(path)?.0,
+        (None, Some(recorded)) => recorded.sheet()?,
+        (None, None) => return Err(Failure::new(USAGE, "build sheet: missing, one is wanted")),
+    };
+    if args.form {
+        output::result(&report::diagnose_form::form(&sheet.name))?;
+        return Ok(Outcome::DONE);
+    }
+    let priors = read_priors(args.priors.as_deref())?;
+    let known = recorded.as_ref().map(session::Recorded::evidence);
+    let mut evidence = evidence(args, known.unwrap_or_default())?;
+    let (build, is_reversed) = build(&sheet)?;
+    let run = recorded
+        .as_ref()
+        .map(|recorded| recorded.findings(&sheet))
+        .transpose()?;
+    let effort = if args.quick {
+        Effort::QUICK
+    } else {
+        Effort::USUAL
+    };
+    let library = kept::library(&build, effort, args.quiet)?;
+    let nothing_read = evidence.observations.is_empty();
+    let asks = args.ask || nothing_read && io::stdin().is_terminal();
+    let tell = |evidence: &Evidence, answer: &Answer| {
+        let told = Told {
+            build: &sheet.name,
+            evidence,
+            answer,
+            is_reversed,
+            starts: build.starts(),
+            run: run.as_ref(),
+        };
+        match args.format {
+            Format::Text => output::result(&report::diagnose::text(&told)),
+            Format::Json => output::result(&report::diagnose_json::json(&told)),
+        }
+    };
+    if asks {
+        let mut bench = ask::Bench::new(&library, &priors, io::stdin().lock());
+        bench.ask(&mut evidence);
+        let mut answer = Answer::of(&library, &priors, &evidence);
+        tell(&evidence, &answer)?;
+        while bench.go_on(&answer, &mut evidence) {
+            answer = Answer::of(&library, &priors, &evidence);
+            tell(&evidence, &answer)?;
+        }
+    } else {
+        tell(&evidence, &Answer::of(&library, &priors, &evidence))?;
+    }
+    Ok(Outcome::DONE)
+}
+
+/// The build under test, and whether its own sheet has the primary the wrong way round.
+fn build(sheet: &Sheet) -> Result<(Build, bool), Failure> {
+    let prediction = predict::prediction(sheet)?;
+    let sets = sheet.circuit_sets(&prediction).ok_or_else(|| {
+        Failure::new(
+            USAGE,
+            format!(
+                "circuit of {}: the coil as the circuit sees it is not known, a coil the model can compute is wanted",
+                sheet.name
+            ),
+        )
+    })?;
+    let [_, typical, _] = &sets.specs;
+    let is_reversed = typical.resonator.coupling < 0.0;
+    let turns = (sheet.turns(), f64::from(sheet.primary.turns));
+    let build = Build::new(&sets.specs, &prediction, sheet.earth.is_floating(), turns);
+    Ok((build, is_reversed))
+}
+
+/// All that was given of readings.
+fn evidence(args: &DiagnoseArgs, known: Evidence) -> Result<Evidence, Failure> {
+    let mut evidence = known;
+    if let Some(path) = &args.answers {
+        let answered = answers::parse(&read_text(path)?).map_err(|faults| {
+            Failure::new(
+                USAGE,
+                format!("answers {} have faults:\n{faults}", origin(path)),
+            )
+            .hint("sagtrace diagnose --help shows how readings are written")
+        })?;
+        if answered.history != History::Unknown {
+            evidence.history = answered.history;
+        }
+        for seen in answered.observations {
+            evidence.add(seen.situation, seen.quantity, seen.reading);
+        }
+    }
+    for text in &args.readings {
+        answers::typed(text, &mut evidence).map_err(|error| {
+            Failure::new(USAGE, format!("reading {error}"))
+                .hint("write it like -r led=dark, -r current=50mA, -r swapped.led=lit")
+        })?;
+    }
+    if let Some(ran) = args.ran_before {
+        evidence.history = ran.into();
+    }
+    Ok(evidence)
+}
+
+fn read_priors(path: Option<&Path>) -> Result<Priors, Failure> {
+    let bad = |origin: &str, faults: &dyn std::fmt::Display| {
+        Failure::new(USAGE, format!("priors {origin} have faults:\n{faults}"))
+            .hint("see the shipped ones with: sagtrace diagnose - --priors -")
+    };
+    let shipped = Priors::shipped().map_err(|faults| bad("as shipped", &faults))?;
+    match path {
+        None => Ok(shipped),
+        Some(path) => shipped
+            .changed_by(&read_text(path)?)
+            .map_err(|faults| bad(&origin(path), &faults)),
+    }
+}

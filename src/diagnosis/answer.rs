@@ -1,0 +1,346 @@
+//! Evidence weighed against a library: ranked causes, what speaks for and against each, which can't be told apart.
+
+use super::check::{NextCheck, next_checks};
+use super::evidence::{Evidence, Observation};
+use super::fault::{CATALOGUE, Fault, fault};
+use super::library::Library;
+use super::likelihood::{likelihood, most_probable};
+use super::priors::Priors;
+use super::quantity::{Quantity, Row};
+use super::situation::Situation;
+
+/// A cause in words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Belief {
+    /// At least four in ten.
+    Likely,
+    /// At least five in a hundred.
+    Possible,
+    /// Less.
+    Unlikely,
+}
+
+impl Belief {
+    /// A probability in a word.
+    pub fn of(probability: f64) -> Self {
+        if probability >= 0.4 {
+            Self::Likely
+        } else if probability >= 0.05 {
+            Self::Possible
+        } else {
+            Self::Unlikely
+        }
+    }
+
+    /// The word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Likely => "likely",
+            Self::Possible => "possible",
+            Self::Unlikely => "unlikely",
+        }
+    }
+}
+
+/// What a reading says of a cause.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Support {
+    /// The reading.
+    pub observation: Observation,
+    /// How much better than on all causes together it fits, in bits; against the cause if negative.
+    pub bits: f64,
+}
+
+/// A cause with its probability.
+#[derive(Debug, Clone)]
+pub struct Cause {
+    /// The fault.
+    pub fault: &'static Fault,
+    /// Its probability with all that was read.
+    pub probability: f64,
+    /// Its probability before.
+    pub prior: f64,
+    /// What speaks for it, and against it, the most telling first.
+    pub support: Vec<Support>,
+}
+
+/// Causes that no reading of the running or dead circuit tells apart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Group {
+    /// Places in [`Answer::causes`], the most probable first.
+    pub members: Vec<usize>,
+    /// Their probability together.
+    pub probability: f64,
+}
+
+/// The answer.
+#[derive(Debug, Clone)]
+pub struct Answer {
+    /// All causes, the most probable first.
+    pub causes: Vec<Cause>,
+    /// The same in groups, the most probable first; a cause that stands alone is a group of one.
+    pub groups: Vec<Group>,
+    /// What to look at next, the most telling for its trouble first.
+    pub next: Vec<NextCheck>,
+}
+
+/// A fault of the library with its draws weighed.
+#[derive(Debug, Clone)]
+pub(super) struct Weighed {
+    /// Its place in the library.
+    pub(super) place: usize,
+    pub(super) fault: &'static Fault,
+    pub(super) prior: f64,
+    pub(super) probability: f64,
+    /// Mean likelihood over its draws.
+    pub(super) likelihood: f64,
+    /// Weight of each draw, adding up to 1.
+    pub(super) draws: Vec<f64>,
+}
+
+/// Causes below this are not looked at closely.
+pub(super) const NEGLIGIBLE: f64 = 2e-3;
+/// How often one cause has to be taken for the other, at even odds, to be called the same: half is no telling apart.
+const ALIKE: f64 = 0.3;
+/// Evidence that favours one cause by more has told it apart already.
+const TOLD_APART: f64 = 4.0;
+/// Draws compared between two causes.
+const COMPARED: usize = 24;
+/// What a person can read without taking anything apart.
+const POWERED: [Quantity; 7] = [
+    Quantity::Current,
+    Quantity::Battery,
+    Quantity::Base,
+    Quantity::Collector,
+    Quantity::Led,
+    Quantity::Lamp,
+    Quantity::Frequency,
+];
+
+impl Answer {
+    /// Weighs evidence against a library.
+    pub fn of(library: &Library, priors: &Priors, evidence: &Evidence) -> Self {
+        let observations = evidence.weighed();
+        let mut weighed = weigh(library, priors, evidence, &observations);
+        weighed.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        let next = next_checks(library, evidence, &weighed);
+        let groups = groups(library, &weighed);
+        let all = reference(library, &weighed, &observations);
+        let causes = weighed
+            .iter()
+            .map(|cause| Cause {
+                fault: cause.fault,
+                probability: cause.probability,
+                prior: cause.prior,
+                support: support(library, cause, &observations, &all),
+            })
+            .collect();
+        Self {
+            causes,
+            groups,
+            next,
+        }
+    }
+
+    /// The cause of that name with its place.
+    pub fn cause(&self, key: &str) -> Option<(usize, &Cause)> {
+        let mut found = self.causes.iter().enumerate();
+        found.find(|(_, cause)| cause.fault.key == key)
+    }
+
+    /// The group a cause stands in, counted from 1.
+    pub fn group_rank(&self, key: &str) -> Option<usize> {
+        let (place, _) = self.cause(key)?;
+        let found = |group: &Group| group.members.contains(&place);
+        self.groups.iter().position(found).map(|index| index + 1)
+    }
+}
+
+/// Every fault of the library with its probability.
+pub(super) fn weigh(
+    library: &Library,
+    priors: &Priors,
+    evidence: &Evidence,
+    observations: &[Observation],
+) -> Vec<Weighed> {
+    let mut weighed: Vec<Weighed> = Vec::new();
+    for (place, shown) in library.shown.iter().enumerate() {
+        let Some(fault) = fault(&shown.key) else {
+            continue;
+        };
+        let index = CATALOGUE.iter().position(|known| known.key == fault.key);
+        let prior = index.map_or(0.0, |index| priors.weight(index, evidence.history));
+        let rows = library.rows(place, Situation::AsFound);
+        let mut draws = vec![1.0 / rows.len().max(1) as f64; rows.len()];
+        for seen in observations {
+            let rows = library.rows(place, seen.situation);
+            for (weight, row) in draws.iter_mut().zip(rows) {
+                *weight *= likelihood(seen.quantity, seen.reading, row);
+            }
+        }
+        let sum: f64 = draws.iter().sum();
+        for weight in &mut draws {
+            *weight /= sum.max(f64::MIN_POSITIVE);
+        }
+        weighed.push(Weighed {
+            place,
+            fault,
+            prior,
+            probability: prior * sum,
+            likelihood: sum,
+            draws,
+        });
+    }
+    let (all, prior): (f64, f64) = weighed.iter().fold((0.0, 0.0), |(p, q), one| {
+        (p + one.probability, q + one.prior)
+    });
+    for one in &mut weighed {
+        one.probability /= all.max(f64::MIN_POSITIVE);
+        one.prior /= prior.max(f64::MIN_POSITIVE);
+    }
+    weighed
+}
+
+/// Mean likelihood of each reading over all causes as they stood before.
+fn reference(library: &Library, weighed: &[Weighed], observations: &[Observation]) -> Vec<f64> {
+    observations
+        .iter()
+        .map(|seen| {
+            weighed
+                .iter()
+                .map(|cause| cause.prior * mean(library, cause, seen))
+                .sum()
+        })
+        .collect()
+}
+
+/// Mean likelihood of one reading over a cause's draws, each as probable as at first.
+fn mean(library: &Library, cause: &Weighed, seen: &Observation) -> f64 {
+    let rows = library.rows(cause.place, seen.situation);
+    let sum: f64 = rows
+        .iter()
+        .map(|row| likelihood(seen.quantity, seen.reading, row))
+        .sum();
+    sum / rows.len().max(1) as f64
+}
+
+fn support(
+    library: &Library,
+    cause: &Weighed,
+    observations: &[Observation],
+    all: &[f64],
+) -> Vec<Support> {
+    let mut support: Vec<Support> = observations
+        .iter()
+        .zip(all)
+        .map(|(seen, all)| Support {
+            observation: *seen,
+            bits: (mean(library, cause, seen) / all.max(f64::MIN_POSITIVE)).log2(),
+        })
+        .collect();
+    support.sort_by(|a, b| b.bits.abs().total_cmp(&a.bits.abs()));
+    support
+}
+
+/// Causes joined to the first more probable one that can't be told from them.
+fn groups(library: &Library, weighed: &[Weighed]) -> Vec<Group> {
+    let mut groups: Vec<Group> = Vec::new();
+    for (place, cause) in weighed.iter().enumerate() {
+        let joined = groups.iter_mut().find(|group| {
+            let leader = group.members.first().and_then(|&first| weighed.get(first));
+            cause.probability > NEGLIGIBLE
+                && leader.is_some_and(|leader| is_alike(library, leader, cause))
+        });
+        match joined {
+            Some(group) => {
+                group.members.push(place);
+                group.probability += cause.probability;
+            }
+            None => groups.push(Group {
+                members: vec![place],
+                probability: cause.probability,
+            }),
+        }
+    }
+    groups.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    groups
+}
+
+/// Whether neither the evidence nor any reading of the powered circuit tells two causes apart.
+fn is_alike(library: &Library, a: &Weighed, b: &Weighed) -> bool {
+    let ratio = a.likelihood / b.likelihood.max(f64::MIN_POSITIVE);
+    if !(1.0 / TOLD_APART..=TOLD_APART).contains(&ratio) {
+        return false;
+    }
+    let rows = |cause: &Weighed| -> Vec<Row> {
+        picked(&cause.draws, COMPARED)
+            .into_iter()
+            .filter_map(|draw| {
+                library
+                    .rows(cause.place, Situation::AsFound)
+                    .get(draw)
+                    .copied()
+            })
+            .collect()
+    };
+    let (of_a, of_b) = (rows(a), rows(b));
+    f64::midpoint(taken_for(&of_a, &of_b), taken_for(&of_b, &of_a)) > ALIKE
+}
+
+/// How often a circuit of the first cause is taken for one of the second, both at even odds.
+fn taken_for(own: &[Row], other: &[Row]) -> f64 {
+    let of = |rows: &[Row], readings: &[(Quantity, super::quantity::Reading)]| -> f64 {
+        rows.iter()
+            .map(|row| {
+                readings
+                    .iter()
+                    .map(|(quantity, reading)| likelihood(*quantity, *reading, row))
+                    .product::<f64>()
+            })
+            .sum::<f64>()
+            / rows.len().max(1) as f64
+    };
+    let sum: f64 = own
+        .iter()
+        .enumerate()
+        .map(|(left_out, row)| {
+            let readings: Vec<_> = POWERED
+                .into_iter()
+                .filter_map(|quantity| Some((quantity, most_probable(quantity, row)?)))
+                .collect();
+            // A circuit always fits itself: it is left out of its own cause.
+            let rest: Vec<Row> = own
+                .iter()
+                .enumerate()
+                .filter(|(index, _)| *index != left_out)
+                .map(|(_, row)| *row)
+                .collect();
+            let (same, others) = (of(&rest, &readings), of(other, &readings));
+            others / (same + others).max(f64::MIN_POSITIVE)
+        })
+        .sum();
+    sum / own.len().max(1) as f64
+}
+
+/// So many draws in proportion to their weights, evenly through them.
+pub(super) fn picked(weights: &[f64], count: usize) -> Vec<usize> {
+    let mut picked = Vec::with_capacity(count);
+    let mut reached = 0.0;
+    for (index, weight) in weights.iter().enumerate() {
+        reached += weight;
+        while picked.len() < count && (picked.len() as f64 + 0.5) / (count as f64) < reached {
+            picked.push(index);
+        }
+    }
+    picked
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn draws_are_picked_in_proportion_to_their_weights() {
+        assert_eq!(picked(&[0.5, 0.0, 0.25, 0.25], 4), [0, 0, 2, 3]);
+    }
+}

@@ -1,0 +1,243 @@
+//! What to look at next: the check that is expected to tell the most for its trouble.
+
+use super::answer::{NEGLIGIBLE, Weighed, picked};
+use super::evidence::Evidence;
+use super::library::Library;
+use super::likelihood::{likelihood, most_probable};
+use super::quantity::{Quantity, Reading, Row};
+use super::situation::Situation;
+
+/// A check that can be made.
+#[derive(Debug, Clone, Copy)]
+pub struct Check {
+    /// Its name in files.
+    pub key: &'static str,
+    /// In words, as a thing to do.
+    pub words: &'static str,
+    /// How, and what to mind.
+    pub how: &'static str,
+    /// The caution that goes with it; empty where none does.
+    pub caution: &'static str,
+    /// How the circuit stands.
+    pub situation: Situation,
+    /// What is read.
+    pub reads: &'static [Quantity],
+    /// Trouble, swapping two wires being 1 (own estimate).
+    pub trouble: f64,
+}
+
+/// A check with what it is expected to tell.
+#[derive(Debug, Clone, Copy)]
+pub struct NextCheck {
+    /// The check.
+    pub check: &'static Check,
+    /// Expected fall of the entropy of the causes, in bits.
+    pub gain_bits: f64,
+}
+
+impl NextCheck {
+    /// What it tells for its trouble.
+    pub fn worth(&self) -> f64 {
+        self.gain_bits / self.check.trouble
+    }
+}
+
+const POWER_OFF: &str = "battery out before ohms and diode tests";
+const LIMITED: &str =
+    "a supply that limits to 0.5 A, or a fresh battery for a moment; never a hand on the coil";
+const OFF_FIRST: &str = "battery out before a wire is moved";
+const NOT_AT_TOP: &str =
+    "never a probe or finger on the top; a loop three coil lengths away picks up enough";
+
+/// Every check that is known here.
+#[rustfmt::skip]
+pub const CHECKS: &[Check] = {
+    use Quantity as Q;
+    use Situation as S;
+    const fn check(
+        (key, trouble): (&'static str, f64), situation: Situation, reads: &'static [Quantity],
+        words: &'static str, how: &'static str, caution: &'static str,
+    ) -> Check {
+        Check { key, words, how, caution, situation, reads, trouble }
+    }
+    &[
+        check(("look-led", 0.3), S::AsFound, &[Q::Led], "look at the LED",
+            "switch on for a second and look: dark, faint or lit", ""),
+        check(("look-lamp", 0.5), S::AsFound, &[Q::Lamp], "hold a neon lamp or tube beside the top",
+            "by its glass, at arm's length of the rest; dark, lit only touching the glass to the wire's side, or lit beside it",
+            "never nearer than the lamp's own length"),
+        check(("swap-leads", 1.0), S::LeadsSwapped, &[Q::Led], "swap the two primary wires",
+            "the wire at the collector goes to plus and the one at plus to the collector; switch on and look at the LED",
+            OFF_FIRST),
+        check(("hands-away", 0.4), S::HandsAway, &[Q::Led, Q::Frequency], "hands, lamps and metal away",
+            "nothing within three coil lengths of the top, the battery on the table and not in a hand", ""),
+        check(("battery-open", 0.4), S::AsFound, &[Q::BatteryOpen], "the battery's voltage, nothing joined",
+            "at its clips, circuit unplugged", ""),
+        check(("battery-loaded", 0.7), S::AsFound, &[Q::Battery], "the battery's voltage while it is switched on",
+            "meter at the battery's clips, its leads away from the coil", ""),
+        check(("current", 1.0), S::AsFound, &[Q::Current], "the supply current",
+            "meter in the plus lead, on its ampere range first", LIMITED),
+        check(("heat", 0.5), S::AsFound, &[Q::Heat], "whether the transistor becomes hot",
+            "ten seconds on, switch off, battery out, then feel", "it may be hot enough to burn"),
+        check(("base-collector", 0.9), S::AsFound, &[Q::Base, Q::Collector], "base and collector against minus",
+            "with the secondary's foot in place; of use only while nothing oscillates", NOT_AT_TOP),
+        check(("frequency", 1.5), S::AsFound, &[Q::Frequency], "the frequency, or that there is none",
+            "a loop of wire three coil lengths away on a counter or scope", NOT_AT_TOP),
+        check(("foot-ohms", 0.7), S::AsFound, &[Q::FootToTop], "ohms from the base's joint to the top's wire end",
+            "one lead on the solder at the base, one on the bare end at the top", POWER_OFF),
+        check(("wire-ohms", 0.8), S::AsFound, &[Q::WireToTop], "ohms from the bared wire behind the foot joint to the top",
+            "bare the enamel 5 mm further along the wire and touch there, not on the solder", POWER_OFF),
+        check(("base-diodes", 0.9), S::AsFound, &[Q::BaseTest, Q::BaseTestBack], "diode test from base to minus, both ways",
+            "red on base shows the transistor, black on base the diode beside it", POWER_OFF),
+        check(("transistor-diodes", 1.0), S::AsFound, &[Q::CollectorTest, Q::AcrossTest],
+            "diode test from base to collector and from collector to minus",
+            "about 0.65 V and nothing in a sound one", POWER_OFF),
+        check(("led-out", 1.5), S::AsFound, &[Q::LedTest], "diode test of the LED lifted out",
+            "unsolder one of its legs; red on the anode, the longer leg: a red one shows about 1.6 V and glows", POWER_OFF),
+        check(("primary-ohms", 0.7), S::AsFound, &[Q::Primary], "ohms across the primary",
+            "less than half an ohm if it is whole", POWER_OFF),
+        check(("bias-ohms", 0.7), S::AsFound, &[Q::Bias], "ohms from plus to base",
+            "red on plus; about the bias resistor's value", POWER_OFF),
+        check(("ring", 3.0), S::AsFound, &[Q::RingFrequency, Q::RingQ], "ring test of the secondary",
+            "ping it through a loop with a square wave, look with another loop: its frequency and how fast it dies away", POWER_OFF),
+        check(("fresh-battery", 1.0), S::FreshBattery, &[Q::Led, Q::Battery], "a fresh battery",
+            "look at the LED and read its voltage switched on", ""),
+        check(("primary-on-foot", 1.0), S::PrimaryOnFoot, &[Q::Led], "push the primary onto the foot",
+            "as low and as close round the secondary as it goes, then look at the LED", OFF_FIRST),
+        check(("ball-on-top", 1.2), S::BallOnTop, &[Q::Led], "a 10-20 mm metal ball on the top",
+            "set it on with the battery out; the coil then resonates lower, where the transistor is quicker",
+            "hands off it once the battery is in: it burns"),
+        check(("nudge", 1.2), S::Nudged, &[Q::Led], "10 kΩ beside the bias resistor for a second",
+            "touch its insulated ends across the bias resistor and take it away: if the LED stays lit, the circuit is marginal, not faulty",
+            "one hand, insulated lead, nothing near the coil"),
+        check(("other-transistor", 5.0), S::OtherTransistor, &[Q::Led], "another transistor of the same type",
+            "the same pinout", OFF_FIRST),
+    ]
+};
+
+/// The check of that name.
+pub fn check(key: &str) -> Option<&'static Check> {
+    CHECKS.iter().find(|check| check.key == key)
+}
+
+/// Draws of a cause that stand for all of them.
+const STAND_FOR: usize = 24;
+/// Outcomes of a check tried for each cause.
+const OUTCOMES: usize = 8;
+/// A check that tells less is not proposed, in bits.
+const LEAST_BITS: f64 = 0.01;
+
+/// A cause with the rows that stand for it in a situation.
+struct Standing {
+    probability: f64,
+    rows: Vec<Row>,
+}
+
+/// All checks not made yet that tell something, the most telling for their trouble first.
+pub(super) fn next_checks(
+    library: &Library,
+    evidence: &Evidence,
+    weighed: &[Weighed],
+) -> Vec<NextCheck> {
+    let open: Vec<&Weighed> = weighed
+        .iter()
+        .filter(|cause| cause.probability > NEGLIGIBLE)
+        .collect();
+    let mut next: Vec<NextCheck> = CHECKS
+        .iter()
+        .filter_map(|check| {
+            let reads: Vec<Quantity> = check
+                .reads
+                .iter()
+                .copied()
+                .filter(|&quantity| evidence.reading(check.situation, quantity).is_none())
+                .collect();
+            let was_tried =
+                check.situation != Situation::AsFound && reads.len() < check.reads.len();
+            if reads.is_empty() || was_tried {
+                return None;
+            }
+            let gain_bits = gain_bits(library, check, &reads, &open);
+            (gain_bits > LEAST_BITS).then_some(NextCheck { check, gain_bits })
+        })
+        .collect();
+    next.sort_by(|a, b| b.worth().total_cmp(&a.worth()));
+    next
+}
+
+/// Expected fall of the entropy of the causes by a check, in bits.
+fn gain_bits(library: &Library, check: &Check, reads: &[Quantity], open: &[&Weighed]) -> f64 {
+    let all: f64 = open.iter().map(|cause| cause.probability).sum();
+    let standing: Vec<Standing> = open
+        .iter()
+        .map(|cause| {
+            let rows = library.rows(cause.place, check.situation);
+            Standing {
+                probability: cause.probability / all,
+                rows: picked(&cause.draws, STAND_FOR)
+                    .into_iter()
+                    .filter_map(|draw| rows.get(draw).copied())
+                    .collect(),
+            }
+        })
+        .collect();
+    let before = entropy_bits(standing.iter().map(|cause| cause.probability));
+    let mut after = 0.0;
+    for cause in &standing {
+        let each = (cause.rows.len() / OUTCOMES).max(1);
+        let outcomes: Vec<&Row> = cause.rows.iter().step_by(each).collect();
+        for outcome in &outcomes {
+            let readings: Vec<(Quantity, Reading)> = reads
+                .iter()
+                .filter_map(|&quantity| Some((quantity, most_probable(quantity, outcome)?)))
+                .collect();
+            let share = cause.probability / outcomes.len() as f64;
+            after += share * remaining_bits(&standing, &readings);
+        }
+    }
+    before - after
+}
+
+/// Entropy of the causes once a check came out so.
+fn remaining_bits(standing: &[Standing], readings: &[(Quantity, Reading)]) -> f64 {
+    let weights: Vec<f64> = standing
+        .iter()
+        .map(|cause| {
+            let sum: f64 = cause
+                .rows
+                .iter()
+                .map(|row| {
+                    readings
+                        .iter()
+                        .map(|(quantity, reading)| likelihood(*quantity, *reading, row))
+                        .product::<f64>()
+                })
+                .sum();
+            cause.probability * sum / cause.rows.len().max(1) as f64
+        })
+        .collect();
+    let all: f64 = weights.iter().sum();
+    entropy_bits(
+        weights
+            .iter()
+            .map(|weight| weight / all.max(f64::MIN_POSITIVE)),
+    )
+}
+
+fn entropy_bits(probabilities: impl Iterator<Item = f64>) -> f64 {
+    probabilities
+        .filter(|p| *p > 0.0)
+        .map(|p| -p * p.log2())
+        .sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn even_odds_are_one_bit_and_certainty_is_none() {
+        assert!((entropy_bits([0.5, 0.5].into_iter()) - 1.0).abs() < 1e-12);
+        assert!(entropy_bits([1.0, 0.0].into_iter()).abs() < 1e-12);
+    }
+}

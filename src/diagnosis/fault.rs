@@ -1,0 +1,223 @@
+//! The catalogue of faults: each a change to the circuit, with what to do about it.
+
+use super::build::{Build, Drawn};
+use super::case::Case;
+use super::fault_parts as parts;
+
+/// A part of the build that a fault belongs to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Family {
+    /// Nothing is wrong.
+    Sound,
+    /// The primary.
+    Primary,
+    /// The secondary.
+    Secondary,
+    /// The transistor.
+    Transistor,
+    /// The bias resistor.
+    Bias,
+    /// The diode at the base.
+    Diode,
+    /// Battery, switch and leads.
+    Supply,
+    /// What is near.
+    Surroundings,
+}
+
+/// One thing that may be wrong.
+#[derive(Debug, Clone, Copy)]
+pub struct Fault {
+    /// Its name in files.
+    pub key: &'static str,
+    /// Its part.
+    pub family: Family,
+    /// In words fit for a list.
+    pub words: &'static str,
+    /// What to do about it.
+    pub cure: &'static str,
+    /// What it does to a circuit.
+    pub change: fn(&mut Case, &Drawn),
+}
+
+impl Fault {
+    /// A drawn circuit with this fault.
+    pub fn case(&self, drawn: &Drawn) -> Case {
+        let mut case = Case::sound(drawn.sound);
+        (self.change)(&mut case, drawn);
+        case
+    }
+
+    /// Whether this build can have it: one without a diode has no diode to turn round.
+    pub fn applies(&self, build: &Build) -> bool {
+        let drawn = build.drawn(0);
+        self.family == Family::Sound || self.case(&drawn) != Case::sound(drawn.sound)
+    }
+}
+
+/// The fault of that name.
+pub fn fault(key: &str) -> Option<&'static Fault> {
+    CATALOGUE.iter().find(|fault| fault.key == key)
+}
+
+macro_rules! catalogue {
+    ($($family:ident $key:literal $change:expr, $words:literal, $cure:literal;)*) => {
+        &[$(Fault {
+            key: $key,
+            family: Family::$family,
+            words: $words,
+            cure: $cure,
+            change: $change,
+        }),*]
+    };
+}
+
+/// Every fault that is known here, the sound build first. Names and words are our own.
+pub const CATALOGUE: &[Fault] = catalogue! {
+    Sound "sound" |_, _| (), "nothing: the build is as it should be",
+        "leave it alone";
+
+    Primary "primary-reversed" parts::primary_reversed, "primary the wrong way round",
+        "swap the two primary wires";
+    Primary "primary-far" |case, d| parts::coupling(case, 0.2 + 0.2 * d.own[0]), "primary too far from the foot, or too wide",
+        "push the primary down over the secondary's foot";
+    Primary "primary-very-far" |case, d| parts::coupling(case, 0.03 + 0.05 * d.own[0]), "primary hardly coupled: far up, far out or across",
+        "wind it round the secondary's foot, on the same axis";
+    Primary "primary-one-turn" |case, d| parts::primary_turns(case, d, 1.0), "primary of one turn only",
+        "wind the turns that the sheet has";
+    Primary "primary-few-turns" |case, d| parts::primary_turns(case, d, (d.primary_turns - 1.0).max(1.0)), "primary a turn short",
+        "wind the turns that the sheet has";
+    Primary "primary-double" |case, d| parts::primary_turns(case, d, 2.0 * d.primary_turns), "primary of twice the turns",
+        "wind the turns that the sheet has";
+    Primary "primary-fourfold" |case, d| parts::primary_turns(case, d, 4.0 * d.primary_turns), "primary of four times the turns",
+        "wind the turns that the sheet has";
+    Primary "primary-open" parts::primary_open, "primary open: a broken wire or a joint that does not hold",
+        "power off: scrape, tin and solder both ends anew";
+    Primary "primary-shorted" parts::primary_shorted, "the primary's ends touch each other",
+        "power off: part the bare ends";
+
+    Secondary "foot-enamel" parts::foot_enamel, "enamel left on the secondary's foot joint",
+        "power off: scrape the wire's end bright all round, tin it, solder it anew";
+    Secondary "foot-cold" parts::foot_cold, "cold joint at the secondary's foot",
+        "power off: heat the joint until the solder flows round the wire";
+    Secondary "foot-capacitor" parts::foot_capacitor, "a capacitor between foot and base, the diode not at the base",
+        "power off: join the foot straight to the base, the diode's cathode with it";
+    Secondary "broken-low" |case, d| parts::broken(case, d, 0.05 + 0.15 * d.own[0]), "secondary broken near the foot",
+        "unwind to the break and join it, or wind anew";
+    Secondary "broken-middle" |case, d| parts::broken(case, d, 0.4 + 0.2 * d.own[0]), "secondary broken about half-way",
+        "wind anew, or use the part below the break";
+    Secondary "broken-high" |case, d| parts::broken(case, d, 0.8 + 0.15 * d.own[0]), "secondary broken near the top",
+        "take the part above the break off";
+    Secondary "q-low" |case, d| parts::quality(case, 15.0 + 15.0 * d.own[0]), "losses in the secondary: damp former, lossy varnish, metal inside",
+        "dry it, take metal away, another former";
+    Secondary "q-very-low" |case, d| parts::quality(case, 5.0 + 5.0 * d.own[0]), "heavy losses in the secondary: wet, carbon-filled former, many shorted turns",
+        "another former, another winding";
+    Secondary "shorted-turn-middle" |case, d| parts::closed_turns(case, d, 1.0, (0.20, 0.04)), "a shorted turn in the secondary",
+        "look for a scratched or crossed turn, varnish it apart, or wind anew";
+    Secondary "shorted-turn-low" |case, d| parts::closed_turns(case, d, 1.0, (0.14, 0.25)), "a shorted turn beside the primary",
+        "look for a scratched or crossed turn beside the primary";
+    Secondary "shorted-five" |case, d| parts::closed_turns(case, d, 5.0, (0.30, 0.08)), "several shorted turns in the secondary",
+        "wind anew";
+    Secondary "turns-few" |case, d| parts::secondary_turns(case, 0.65 + 0.2 * d.own[0]), "secondary of far too few turns",
+        "count the turns by its ohms, wind anew";
+    Secondary "turns-many" |case, d| parts::secondary_turns(case, 1.2 + 0.25 * d.own[0]), "secondary of far too many turns, or another wire",
+        "count the turns by its ohms";
+
+    Transistor "transistor-slow" parts::slow, "transistor too slow",
+        "a faster one of the same pinout";
+    Transistor "gain-low" |case, d| parts::gain(case, 6.0 + 10.0 * d.own[0]), "transistor of hardly any gain: hurt, or a counterfeit",
+        "another transistor";
+    Transistor "gain-dead" |case, d| parts::gain(case, 1.5 + 2.5 * d.own[0]), "transistor with next to no gain: destroyed",
+        "another transistor";
+    Transistor "legs-ce" |case, _| case.flaws.legs = parts::LEGS_CE, "collector and emitter exchanged",
+        "power off: look the pinout up for this very case, solder it anew";
+    Transistor "legs-bc" |case, _| case.flaws.legs = parts::LEGS_BC, "base and collector exchanged",
+        "power off: look the pinout up, solder it anew; it may be destroyed";
+    Transistor "legs-be" |case, _| case.flaws.legs = parts::LEGS_BE, "base and emitter exchanged",
+        "power off: look the pinout up, solder it anew";
+    Transistor "legs-bec" |case, _| case.flaws.legs = parts::LEGS_BEC, "all three legs one place off, base at the collector's",
+        "power off: look the pinout up, solder it anew";
+    Transistor "legs-ecb" |case, _| case.flaws.legs = parts::LEGS_ECB, "all three legs one place off, emitter at the collector's",
+        "power off: look the pinout up, solder it anew; it may be destroyed";
+    Transistor "emitter-open" |case, _| parts::leg_open(case, 2), "emitter joint open",
+        "power off: solder the emitter to minus anew";
+    Transistor "base-open" |case, _| parts::leg_open(case, 1), "the transistor's base leg not joined",
+        "power off: solder the base leg anew";
+    Transistor "collector-open" |case, _| parts::leg_open(case, 0), "collector joint open",
+        "power off: solder the collector to the primary anew";
+    Transistor "short-ce" |case, d| parts::bridge(case, 0, 0.2 + d.own[0]), "collector and emitter shorted",
+        "another transistor, or take the solder bridge away";
+    Transistor "short-cb" |case, d| parts::bridge(case, 1, 0.2 + d.own[0]), "collector and base shorted",
+        "another transistor, or take the solder bridge away";
+    Transistor "short-be" |case, d| parts::bridge(case, 2, 0.1 + 0.4 * d.own[0]), "base and emitter shorted",
+        "lift one of the diode's legs and test both; another transistor";
+
+    Bias "bias-open" |case, _| case.spec.bias_ohm = 1e9, "bias resistor open or not joined",
+        "power off: solder it anew";
+    Bias "bias-1m" |case, d| parts::bias(case, 30.0, 60.0, d), "bias resistor some forty times too large",
+        "read its rings again, or measure it out of the circuit";
+    Bias "bias-10m" |case, d| parts::bias(case, 300.0, 600.0, d), "bias resistor hundreds of times too large",
+        "read its rings again, or measure it out of the circuit";
+    Bias "bias-tenth" |case, d| parts::bias(case, 0.04, 0.11, d), "bias resistor a tenth of what it should be",
+        "read its rings again, or measure it out of the circuit";
+    Bias "bias-hundredth" |case, d| parts::bias(case, 0.008, 0.012, d), "bias resistor a hundredth of what it should be",
+        "read its rings again; the transistor becomes hot";
+
+    Diode "diode-reversed" parts::diode_reversed, "diode at the base the wrong way round",
+        "power off: turn it, cathode to the base";
+    Diode "diode-open" parts::diode_open, "diode at the base open, burnt or not joined",
+        "power off: test it out of the circuit, put another in";
+    Diode "diode-shorted" parts::diode_shorted, "diode at the base shorted",
+        "lift one of its legs and test it and the transistor";
+    Diode "diode-other" parts::diode_other, "silicon and light-emitting diode exchanged",
+        "put the one in that the sheet has";
+
+    Supply "battery-tired" |case, d| parts::battery(case, (0.82, 0.97), (8.0, 22.0), d), "tired battery: its resistance has grown",
+        "a fresh battery";
+    Supply "battery-flat" |case, d| parts::battery(case, (0.5, 0.7), (40.0, 90.0), d), "flat battery",
+        "a fresh battery";
+    Supply "battery-dead" |case, d| parts::battery(case, (0.2, 0.45), (150.0, 500.0), d), "dead battery",
+        "a fresh battery";
+    Supply "battery-folds" parts::battery_folds, "USB-rechargeable battery whose converter folds back",
+        "a battery without a converter";
+    Supply "battery-reversed" parts::battery_reversed, "battery clip reversed",
+        "power off at once: red to plus; then test diode and transistor";
+    Supply "supply-open" |case, _| case.flaws.supply_ohm = 1e9, "no supply: switch, clip or wire open",
+        "follow the voltage from the battery to the primary's plus end";
+    Supply "supply-cold" |case, d| case.flaws.supply_ohm = 6.0 + 20.0 * d.own[0], "bad joint, switch or thin wire in the supply",
+        "power off: solder the supply's joints anew, press the clip";
+    Supply "decoupling-missing" parts::decoupling_missing, "decoupling capacitor missing or not joined",
+        "put it from plus to minus beside the primary";
+    Supply "decoupling-long-leads" parts::long_leads, "decoupling missing and long battery leads",
+        "the capacitor beside the primary, the leads short";
+
+    Surroundings "hand-on-case" parts::hand_on_case, "a hand on the battery's case: it detunes and loads",
+        "insulate the case; then the primary closer or a faster transistor, for there is little margin";
+    Surroundings "hand-on-base" parts::hand_on_base, "a hand on the secondary's base wire or the base",
+        "keep hands off the base's wiring";
+    Surroundings "hand-near-top" |case, d| parts::top_load(case, 1.2e-12 + 1.6e-12 * d.own[0], 1.5e3), "a hand or a body too near the top",
+        "step back";
+    Surroundings "touch-on-top" |case, d| parts::top_load(case, 8e-12 + 12e-12 * d.own[0], 1.5e3), "something touches the top: a finger, a wire, a damp thread",
+        "power off: take it away; never touch the top";
+    Surroundings "lamp-near-top" |case, d| parts::top_load(case, 0.8e-12 + 1.2e-12 * d.own[0], 10e3 + 20e3 * d.own[1]), "a lamp too near the top",
+        "take the lamp away, bring it near once it runs";
+    Surroundings "metal-on-top" |case, d| parts::top_load(case, 2e-12 + 4e-12 * d.own[0], 0.0), "metal on or beside the top: a large ball, a shade, a stand",
+        "take it away";
+    Surroundings "probe-on-top" |case, d| parts::top_load(case, 9e-12 + 8e-12 * d.own[0], 100.0), "a probe or its lead at the top",
+        "power off: take it away; pick up with a loop three coil lengths away";
+};
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_catalogue_has_the_states_of_the_study_and_each_has_a_name_of_its_own() {
+        let mut keys: Vec<_> = CATALOGUE.iter().map(|fault| fault.key).collect();
+        assert!(keys.len() >= 48, "{}", keys.len());
+        assert_eq!(CATALOGUE[0].family, Family::Sound);
+        keys.sort_unstable();
+        keys.dedup();
+        assert_eq!(keys.len(), CATALOGUE.len());
+    }
+}

@@ -1,0 +1,397 @@
+//! What every fault does to this build, computed over the spread of its parts, in pieces that may be computed anywhere.
+//!
+//! Each fault is drawn many times at rest (bias point, start-up condition, what a meter shows with the battery out); of the draws
+//! that run a few are followed in time. A draw that runs and was not followed takes the figures of the followed one nearest to it
+//! in the parts' spread, moved to its own resonance and supply.
+
+use crate::circuit::bias::Bias;
+use crate::circuit::startup::Startup;
+use crate::circuit::wiring::Wired;
+
+use super::build::{Build, Drawn, PLACES};
+use super::case::Case;
+use super::fault::{CATALOGUE, Fault};
+use super::quantity::{BLUR, NOTHING, Quantity, Row};
+use super::run::{Run, run};
+use super::situation::Situation;
+use super::unpowered::{measure, put, ring};
+
+/// How much is computed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Effort {
+    /// Draws of each fault at rest.
+    pub draws: u32,
+    /// Of those that run, how many are followed in time, as found.
+    pub runs: usize,
+    /// The same in each other situation.
+    pub other_runs: usize,
+}
+
+impl Effort {
+    /// For a diagnosis at the bench.
+    pub const USUAL: Self = Self {
+        draws: 200,
+        runs: 6,
+        other_runs: 2,
+    };
+
+    /// For a slow machine.
+    pub const QUICK: Self = Self {
+        draws: 60,
+        runs: 2,
+        other_runs: 1,
+    };
+}
+
+/// Draws measured with a meter; the others take theirs in turn, for little in it varies.
+const METERED: u32 = 24;
+/// A lamp beside the top of a broken coil is as far from the voltage as the break lies below it: what it sees falls with this
+/// power of the share that is left (chosen: an eighth for a break half-way, as a dipole's field over twice the distance).
+const BEYOND_BREAK: i32 = 3;
+/// Top voltage of a running start, in volt: as it runs fully.
+const RUNNING_START_V: f64 = 3000.0;
+/// The top's voltage at switching-on of a draw that starts, in volt: as the supply's edge gives, below any weak state.
+const SMALL_START_V: f64 = 3.0;
+/// A swing at the top below which nothing oscillates, in volt.
+pub(super) const SILENT_V: f64 = 1.0;
+
+/// One fault as it shows itself.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shown {
+    /// The fault's name.
+    pub key: String,
+    /// Its draws in each situation, in the order of [`Situation::ALL`]; empty where the situation changes nothing.
+    pub rows: Vec<Vec<Row>>,
+}
+
+/// All faults of a build.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Library {
+    /// One for each fault that applies, in the catalogue's order.
+    pub shown: Vec<Shown>,
+}
+
+/// A draw at rest.
+struct Resting {
+    wired: Wired,
+    row: Row,
+    small_hz: f64,
+    loaded_hz: f64,
+    open_v: f64,
+    place: [f32; PLACES],
+    starts: bool,
+    rest_a: f64,
+    /// What of the top's voltage is where a lamp is held.
+    seen_ratio: f64,
+}
+
+impl Library {
+    /// The faults to be computed for a build.
+    pub fn wanted(build: &Build) -> Vec<&'static Fault> {
+        CATALOGUE
+            .iter()
+            .filter(|fault| fault.applies(build))
+            .collect()
+    }
+
+    /// Computes one fault.
+    pub fn shown(build: &Build, fault: &Fault, effort: Effort) -> Shown {
+        let drawn: Vec<Drawn> = (0..effort.draws).map(|index| build.drawn(index)).collect();
+        let cases: Vec<Case> = drawn.iter().map(|drawn| fault.case(drawn)).collect();
+        let mut metered: Vec<Row> = Vec::new();
+        for (case, drawn) in cases.iter().zip(&drawn).take(METERED as usize) {
+            let mut row = NOTHING;
+            measure(case, drawn, &mut row);
+            metered.push(row);
+        }
+        let mut rows: Vec<Vec<Row>> = Vec::new();
+        for situation in Situation::ALL {
+            let as_found = rows.first();
+            if !is_worth(situation, &cases, &drawn, as_found) {
+                rows.push(Vec::new());
+                continue;
+            }
+            let changed: Vec<Case> = cases
+                .iter()
+                .zip(&drawn)
+                .map(|(case, drawn)| situation.of(case, drawn))
+                .collect();
+            let runs = match situation {
+                Situation::AsFound => effort.runs,
+                _ => effort.other_runs,
+            };
+            let mut found = followed(&changed, &drawn, situation, runs);
+            if situation == Situation::AsFound {
+                for (index, row) in found.iter_mut().enumerate() {
+                    if let Some(meter) = metered.get(index % metered.len().max(1)) {
+                        for quantity in Quantity::ALL.into_iter().filter(|q| q.is_unpowered()) {
+                            row[quantity.index()] = meter[quantity.index()];
+                        }
+                    }
+                    if let (Some(case), Some(drawn)) = (cases.get(index), drawn.get(index)) {
+                        ring(case, drawn, row);
+                    }
+                }
+            }
+            rows.push(found);
+        }
+        Shown {
+            key: fault.key.to_owned(),
+            rows,
+        }
+    }
+
+    /// Puts the pieces together and computes what compares a fault with the sound build.
+    pub fn of(mut shown: Vec<Shown>) -> Self {
+        let sound: Vec<Row> = shown
+            .first()
+            .and_then(|sound| sound.rows.first())
+            .cloned()
+            .unwrap_or_default();
+        for fault in &mut shown {
+            for rows in &mut fault.rows {
+                for (row, sound) in rows.iter_mut().zip(&sound) {
+                    compare(row, sound);
+                }
+                let blur = blur(rows);
+                for row in rows.iter_mut() {
+                    row[BLUR] = blur;
+                }
+            }
+        }
+        Self { shown }
+    }
+
+    /// The draws of a fault in a situation; as found where the situation changes nothing.
+    pub fn rows(&self, fault: usize, situation: Situation) -> &[Row] {
+        let Some(shown) = self.shown.get(fault) else {
+            return &[];
+        };
+        let of = |situation: Situation| {
+            let rows = shown.rows.get(situation as usize);
+            rows.filter(|rows| !rows.is_empty())
+        };
+        of(situation)
+            .or_else(|| of(Situation::AsFound))
+            .map_or(&[], Vec::as_slice)
+    }
+
+    /// Whether a situation changes anything for a fault.
+    pub fn is_changed(&self, fault: usize, situation: Situation) -> bool {
+        let shown = self.shown.get(fault);
+        let rows = shown.and_then(|shown| shown.rows.get(situation as usize));
+        rows.is_some_and(|rows| !rows.is_empty())
+    }
+}
+
+/// Whether a situation has to be computed: it changes the circuit, and could change what is seen.
+fn is_worth(
+    situation: Situation,
+    cases: &[Case],
+    drawn: &[Drawn],
+    as_found: Option<&Vec<Row>>,
+) -> bool {
+    let runs = |rows: &Vec<Row>| {
+        let runs = rows.iter().filter(|row| is_running(row)).count();
+        2 * runs > rows.len()
+    };
+    let runs_already = as_found.is_some_and(runs);
+    let changes = cases
+        .iter()
+        .zip(drawn)
+        .any(|(case, drawn)| situation.of(case, drawn) != *case);
+    match situation {
+        Situation::AsFound => true,
+        Situation::LeadsSwapped | Situation::HandsAway => changes,
+        // A slightly other battery says nothing.
+        Situation::FreshBattery => cases
+            .iter()
+            .zip(drawn)
+            .any(|(case, drawn)| case.spec.supply != drawn.sound.supply),
+        Situation::PrimaryOnFoot | Situation::BallOnTop => changes && !runs_already,
+        Situation::OtherTransistor => {
+            changes
+                && cases.iter().zip(drawn).any(|(case, drawn)| {
+                    case.spec.transistor != drawn.sound.transistor
+                        || case.flaws.bridge_ohm.iter().any(Option::is_some)
+                })
+        }
+        Situation::Nudged => as_found.is_some_and(|rows| rows.iter().any(is_weak)),
+    }
+}
+
+/// Whether a row is of a circuit that oscillates.
+pub(super) fn is_running(row: &Row) -> bool {
+    row[Quantity::Lamp.index()] > 1.0
+}
+
+/// Whether it oscillates with its diode dark.
+fn is_weak(row: &Row) -> bool {
+    is_running(row) && row[Quantity::Led.index()] < 0.1e-3
+}
+
+fn value(row: &Row, quantity: Quantity) -> f64 {
+    f64::from(row[quantity.index()])
+}
+
+/// All draws in a situation, a few of those that run followed in time.
+fn followed(cases: &[Case], drawn: &[Drawn], situation: Situation, most: usize) -> Vec<Row> {
+    let resting: Vec<Resting> = cases
+        .iter()
+        .zip(drawn)
+        .map(|(case, drawn)| at_rest(case, drawn))
+        .collect();
+    let mut runs: Vec<(&Resting, Run)> = Vec::new();
+    for resting in resting.iter().filter(|resting| resting.starts).take(most) {
+        // What grows at all is not waited for while it is a few volts.
+        let start_v = match situation {
+            Situation::Nudged => RUNNING_START_V,
+            _ => SMALL_START_V,
+        };
+        let charged = [(resting.wired.probes.top, start_v)];
+        if let Some(run) = run(&resting.wired, resting.small_hz, &charged) {
+            runs.push((resting, run));
+        }
+    }
+    resting
+        .iter()
+        .map(|resting| {
+            let mut row = resting.row;
+            let nearest = runs
+                .iter()
+                .min_by(|a, b| apart(a.0, resting).total_cmp(&apart(b.0, resting)));
+            if let (true, Some((from, run))) = (resting.starts, nearest) {
+                write_run(&mut row, resting, from, run);
+            }
+            row
+        })
+        .collect()
+}
+
+/// What one circuit shows by itself, as found, followed in time if it starts.
+pub fn alone(case: &Case, drawn: &Drawn) -> Row {
+    let rows = followed(&[*case], &[*drawn], Situation::AsFound, 1);
+    let mut row = rows.first().copied().unwrap_or(NOTHING);
+    measure(case, drawn, &mut row);
+    ring(case, drawn, &mut row);
+    row
+}
+
+fn apart(a: &Resting, b: &Resting) -> f32 {
+    a.place
+        .iter()
+        .zip(&b.place)
+        .map(|(a, b)| (a - b).powi(2))
+        .sum()
+}
+
+/// A draw at rest with what a meter shows while nothing oscillates.
+fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
+    let (wired, _) = case.wired();
+    let mut row = NOTHING;
+    let supply = &case.spec.supply;
+    let mut small_hz = case.spec.resonator.loaded_hz();
+    let mut starts = false;
+    let mut rest_a = 0.0;
+    put(&mut row, Quantity::BatteryOpen, Some(supply.open_v));
+    if let Ok(mut bias) = Bias::find(&wired.network) {
+        rest_a = -bias.branch_a(wired.probes.battery);
+        put(&mut row, Quantity::Current, Some(rest_a));
+        let node = |node| Some(bias.node_v(node));
+        put(&mut row, Quantity::Battery, node(wired.probes.plus));
+        put(&mut row, Quantity::Base, node(wired.probes.base));
+        put(&mut row, Quantity::Collector, node(wired.probes.collector));
+        let lit = wired.probes.base_diode.map(|id| bias.diode_a(id));
+        put(&mut row, Quantity::Led, lit);
+        let heat = bias.node_v(wired.probes.collector) * bias.branch_a(wired.probes.primary);
+        put(&mut row, Quantity::Heat, Some(heat.max(0.0)));
+        put(&mut row, Quantity::Lamp, Some(0.0));
+        put(&mut row, Quantity::Bursts, Some(0.0));
+        if let Ok(startup) = Startup::at(&mut bias) {
+            starts = startup.starts();
+            small_hz = startup.frequency_hz;
+        }
+    }
+    // All resistance between the source and the place where a meter reads the battery: its clips.
+    put(&mut row, Quantity::BatteryOhm, Some(supply.battery_ohm));
+    Resting {
+        loaded_hz: case.spec.resonator.loaded_hz(),
+        open_v: supply.open_v,
+        place: drawn.place,
+        wired,
+        row,
+        small_hz,
+        starts,
+        rest_a,
+        seen_ratio: case
+            .flaws
+            .broken_at
+            .map_or(1.0, |share| share.powi(BEYOND_BREAK)),
+    }
+}
+
+/// Writes a run's figures into a draw's row, moved to the draw's own resonance and supply.
+fn write_run(row: &mut Row, own: &Resting, from: &Resting, run: &Run) {
+    let supply = if from.open_v.abs() > 1e-6 {
+        own.open_v / from.open_v
+    } else {
+        1.0
+    };
+    let ohm = value(row, Quantity::BatteryOhm);
+    // A weak state draws what its bias lets it, which is the draw's own.
+    let is_bias_limited = (run.supply_a / from.rest_a.max(1e-9) - 1.0).abs() < 0.15;
+    let supply_a = if is_bias_limited {
+        own.rest_a * run.supply_a / from.rest_a
+    } else {
+        run.supply_a * supply
+    };
+    let top_v = run.top_v * supply;
+    put(row, Quantity::Current, Some(supply_a));
+    put(row, Quantity::Battery, Some(own.open_v - supply_a * ohm));
+    put(row, Quantity::Collector, Some(own.open_v - supply_a * ohm));
+    put(row, Quantity::Base, Some(run.base_v));
+    put(row, Quantity::Lamp, Some(top_v * own.seen_ratio));
+    put(
+        row,
+        Quantity::Led,
+        (!row[Quantity::Led.index()].is_nan()).then_some(run.diode_a.max(0.0) * supply),
+    );
+    put(row, Quantity::Heat, Some(run.collector_w * supply * supply));
+    put(row, Quantity::Bursts, Some(run.bursts));
+    if top_v > SILENT_V {
+        let moved = run.frequency_hz * own.loaded_hz / from.loaded_hz;
+        put(row, Quantity::Frequency, Some(moved));
+    }
+}
+
+/// How far apart the draws' frequencies lie: their spread over the cube root of their number, a bandwidth between that of a
+/// single hump (fifth root, Silverman 1986, from memory) and of many (chosen).
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "a bandwidth needs no more digits"
+)]
+fn blur(rows: &[Row]) -> f32 {
+    let logs: Vec<f64> = rows
+        .iter()
+        .map(|row| value(row, Quantity::Frequency))
+        .filter(|hertz| hertz.is_finite())
+        .map(f64::ln)
+        .collect();
+    let count = logs.len().max(1) as f64;
+    let mean = logs.iter().sum::<f64>() / count;
+    let square = logs.iter().map(|log| (log - mean).powi(2)).sum::<f64>() / count;
+    (square.sqrt() / count.cbrt()) as f32
+}
+
+/// Writes how a draw compares with the sound circuit of the same parts.
+fn compare(row: &mut Row, sound: &Row) {
+    let ratio = |quantity: Quantity| {
+        let ratio = value(row, quantity) / value(sound, quantity);
+        ratio.is_finite().then_some(ratio)
+    };
+    let (frequency, amplitude) = (ratio(Quantity::Frequency), ratio(Quantity::Lamp));
+    if is_running(row) && is_running(sound) {
+        put(row, Quantity::FrequencyRatio, frequency);
+        put(row, Quantity::AmplitudeRatio, amplitude);
+    }
+}

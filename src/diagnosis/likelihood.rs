@@ -1,0 +1,242 @@
+//! How probable a reading is on a computed circuit.
+//!
+//! Every reading is a mixture: mostly what the circuit shows, blurred by the reading's own tolerance and by how far the model is
+//! from real coils, and with [`WRONG`] anything at all. So one wrong reading can't rule a cause out.
+
+use std::f64::consts::TAU;
+
+use super::quantity::{BLUR, OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen};
+
+/// Probability that a reading is simply wrong: misread, wrong range, wrong point (assumed).
+pub const WRONG: f64 = 0.02;
+
+/// On which scale a quantity is compared, how far the model may be off on it, and over how wide a range a wrong reading falls.
+#[derive(Debug, Clone, Copy)]
+struct Scale {
+    to: fn(f64) -> f64,
+    /// One standard deviation of model and smoothing, on the scale.
+    doubt: f64,
+    /// Tolerance of a reading that has none told: of the value.
+    tolerance: f64,
+    /// The same, in the quantity's unit.
+    least: f64,
+    /// Width of the range of readings, on the scale.
+    width: f64,
+}
+
+/// Currents from microamperes to amperes of either sign.
+fn signed(value: f64) -> f64 {
+    (value / 0.2e-3).asinh()
+}
+
+fn ohms(value: f64) -> f64 {
+    (value.clamp(0.0, OPEN_READ_OHM) + 0.2).ln()
+}
+
+fn plain(value: f64) -> f64 {
+    value
+}
+
+fn test(value: f64) -> f64 {
+    value.min(OPEN_TEST_V)
+}
+
+fn logarithm(value: f64) -> f64 {
+    value.max(1e-12).ln()
+}
+
+/// A running circuit's current and amplitude are within 30 % of the model at best (estimate of ours), two deviations of 15 %.
+#[rustfmt::skip]
+const fn scale(quantity: Quantity) -> Scale {
+    const fn of(to: fn(f64) -> f64, doubt: f64, tolerance: f64, least: f64, width: f64) -> Scale {
+        Scale { to, doubt, tolerance, least, width }
+    }
+    match quantity {
+        Quantity::Current => of(signed, 0.08, 0.02, 0.1e-3, 20.0),
+        Quantity::Battery | Quantity::Collector => of(plain, 0.12, 0.005, 0.02, 20.0),
+        Quantity::BatteryOpen => of(plain, 0.08, 0.005, 0.02, 20.0),
+        Quantity::BatteryOhm => of(logarithm, 0.15, 0.1, 0.1, 9.0),
+        Quantity::Base => of(plain, 0.025, 0.01, 0.01, 12.0),
+        Quantity::Frequency | Quantity::RingFrequency => of(logarithm, 0.006, 0.001, 0.0, 4.0),
+        Quantity::FrequencyRatio => of(logarithm, 0.002, 0.001, 0.0, 2.0),
+        Quantity::AmplitudeRatio => of(logarithm, 0.25, 0.1, 0.02, 6.0),
+        Quantity::FootToTop | Quantity::WireToTop | Quantity::Bias => of(ohms, 0.06, 0.02, 0.2, 16.0),
+        Quantity::Primary => of(ohms, 0.5, 0.02, 0.3, 16.0),
+        Quantity::BaseTest | Quantity::BaseTestBack | Quantity::CollectorTest | Quantity::AcrossTest | Quantity::LedTest =>
+            of(test, 0.07, 0.02, 0.02, 2.5),
+        Quantity::RingQ => of(logarithm, 0.2, 0.05, 0.0, 6.0),
+        Quantity::Led | Quantity::Lamp | Quantity::Heat | Quantity::Bursts => of(plain, 1.0, 0.0, 0.0, 1.0),
+    }
+}
+
+/// Where one word gives way to the next: the middle, and over what ratio.
+#[derive(Debug, Clone, Copy)]
+struct Edge {
+    at: f64,
+    /// Logarithm of the ratio over which opinions differ.
+    over: f64,
+}
+
+/// An LED is seen above 0.3 mA and called faint below some 2 mA; a lamp needs about 100 V to glow touching and 300 V beside the
+/// top; a transistor is felt warm above 0.3 W and hot above 1.2 W without a heat sink (all assumed).
+const fn edges(quantity: Quantity) -> (Edge, Edge) {
+    const fn edge(at: f64, over: f64) -> Edge {
+        Edge { at, over }
+    }
+    match quantity {
+        Quantity::Lamp => (edge(80.0, 0.25), edge(350.0, 0.25)),
+        Quantity::Heat => (edge(0.3, 0.35), edge(1.3, 0.35)),
+        _ => (edge(0.2e-3, 0.3), edge(1.5e-3, 0.4)),
+    }
+}
+
+/// How surely a value is above an edge.
+fn above(value: f64, edge: Edge) -> f64 {
+    1.0 / (1.0 + ((edge.at.ln() - value.max(1e-12).ln()) / edge.over).exp())
+}
+
+/// Top voltage from which a loop and a counter find the signal, in volt.
+const HEARD: Edge = Edge { at: 8.0, over: 0.5 };
+/// Envelope's swing over its mean from which bursts are noticed.
+const BURSTS: Edge = Edge { at: 0.4, over: 0.3 };
+/// A voltage read on a base that oscillates is not to be trusted, in volt.
+const BASE_RUNNING_V: f64 = 0.4;
+/// How far the model's running current may be off, one deviation on its scale.
+const RUNNING_DOUBT: f64 = 0.15;
+
+/// The probability, or its density on the quantity's scale, of a reading on a computed circuit.
+pub fn likelihood(quantity: Quantity, reading: Reading, row: &Row) -> f64 {
+    let (core, flat) = match reading {
+        Reading::Value { value, tolerance } => number(quantity, value, tolerance, row),
+        Reading::Seen(seen) => word(quantity, seen, row),
+    };
+    (1.0 - WRONG) * core + WRONG * flat
+}
+
+fn of(row: &Row, quantity: Quantity) -> f64 {
+    f64::from(row[quantity.index()])
+}
+
+fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> (f64, f64) {
+    let scale = scale(quantity);
+    let flat = 1.0 / scale.width;
+    let shown = of(row, quantity);
+    if shown.is_nan() {
+        return (0.0, flat);
+    }
+    let runs = of(row, Quantity::Lamp) > 1.0;
+    let doubt = match quantity {
+        Quantity::Current if runs => RUNNING_DOUBT,
+        Quantity::Base if runs => BASE_RUNNING_V,
+        Quantity::Frequency => scale.doubt.hypot(f64::from(row[BLUR]).max(0.0)),
+        _ => scale.doubt,
+    };
+    let tolerance = tolerance.unwrap_or_else(|| scale.tolerance * value.abs() + scale.least);
+    let (read, below) = ((scale.to)(value), (scale.to)(value - tolerance));
+    // A tolerance is taken for two deviations.
+    let deviation = doubt.hypot(0.5 * (read - below));
+    let off = (read - (scale.to)(shown)) / deviation;
+    ((-0.5 * off * off).exp() / (deviation * TAU.sqrt()), flat)
+}
+
+fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
+    let shown = of(row, quantity);
+    let (low, high) = edges(quantity);
+    // A diode that is not there does not glow.
+    let level = if shown.is_nan() { 0.0 } else { shown };
+    let (first, second) = (above(level, low), above(level, high));
+    match seen {
+        Seen::Dark | Seen::Cold => (1.0 - first, 1.0 / 3.0),
+        Seen::Faint | Seen::Touching | Seen::Warm => (first - second, 1.0 / 3.0),
+        Seen::Lit | Seen::Near | Seen::Hot => (second, 1.0 / 3.0),
+        Seen::NoSignal if quantity == Quantity::RingFrequency => {
+            (f64::from(u8::from(shown.is_nan())), 0.5)
+        }
+        Seen::NoSignal => (1.0 - above(of(row, Quantity::Lamp), HEARD), 0.5),
+        Seen::Open => number(quantity, open_value(quantity), Some(0.0), row),
+        Seen::Yes => (above(level, BURSTS), 0.5),
+        Seen::No => (1.0 - above(level, BURSTS), 0.5),
+    }
+}
+
+/// What stands for an open circuit on a quantity's scale.
+const fn open_value(quantity: Quantity) -> f64 {
+    match quantity {
+        Quantity::BaseTest
+        | Quantity::BaseTestBack
+        | Quantity::CollectorTest
+        | Quantity::AcrossTest
+        | Quantity::LedTest => OPEN_TEST_V,
+        _ => OPEN_READ_OHM,
+    }
+}
+
+/// The reading a person would most probably bring from a computed circuit; `None` where there is nothing to read.
+pub fn most_probable(quantity: Quantity, row: &Row) -> Option<Reading> {
+    let shown = of(row, quantity);
+    let words = quantity.form().seen;
+    let best = words.iter().copied().max_by(|a, b| {
+        let p = |seen: Seen| word(quantity, seen, row).0;
+        p(*a).total_cmp(&p(*b))
+    });
+    match quantity {
+        Quantity::Led | Quantity::Lamp | Quantity::Heat | Quantity::Bursts => {
+            best.map(Reading::Seen)
+        }
+        Quantity::Frequency if of(row, Quantity::Lamp) < HEARD.at => {
+            Some(Reading::Seen(Seen::NoSignal))
+        }
+        _ if shown.is_nan() => None,
+        _ => Some(Reading::value(shown)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnosis::quantity::NOTHING;
+
+    fn row(pairs: &[(Quantity, f32)]) -> Row {
+        let mut row = NOTHING;
+        for (quantity, value) in pairs {
+            row[quantity.index()] = *value;
+        }
+        row
+    }
+
+    #[test]
+    fn a_reading_is_most_probable_where_it_is_what_the_circuit_shows_and_never_impossible() {
+        let shows = row(&[(Quantity::Current, 0.3), (Quantity::Lamp, 900.0)]);
+        let at = |value| likelihood(Quantity::Current, Reading::value(value), &shows);
+        assert!(at(0.3) > at(0.35) && at(0.35) > at(0.45));
+        // By hand: a wrong reading falls anywhere on a scale 20 wide, two times in a hundred.
+        assert!((at(5e-3) - WRONG / 20.0).abs() < 1e-9, "{}", at(5e-3));
+    }
+
+    #[test]
+    fn the_words_of_a_lamp_share_all_probability_between_them() {
+        for volt in [0.0, 50.0, 100.0, 300.0, 2000.0] {
+            let shows = row(&[(Quantity::Lamp, volt)]);
+            let sum: f64 = Quantity::Lamp
+                .form()
+                .seen
+                .iter()
+                .map(|seen| likelihood(Quantity::Lamp, Reading::Seen(*seen), &shows))
+                .sum();
+            assert!((sum - 1.0).abs() < 1e-9, "{volt}: {sum}");
+        }
+    }
+
+    #[test]
+    fn an_open_wire_reads_open_and_a_coil_does_not() {
+        let open = Reading::Seen(Seen::Open);
+        let at = |ohm: f32| {
+            likelihood(
+                Quantity::FootToTop,
+                open,
+                &row(&[(Quantity::FootToTop, ohm)]),
+            )
+        };
+        assert!(at(1e9) > 100.0 * at(12.6), "{} {}", at(1e9), at(12.6));
+    }
+}

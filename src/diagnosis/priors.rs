@@ -1,0 +1,118 @@
+//! How often each fault is met before anything is read: an estimate of ours, no source, in a file that anyone may change.
+
+use crate::faults::{self, Faults, Table};
+
+use super::evidence::History;
+use super::fault::CATALOGUE;
+
+/// The shipped file.
+pub const SHIPPED: &str = include_str!("priors.toml");
+
+/// Weight of a fault the file does not name.
+const UNNAMED: f64 = 0.005;
+
+/// Weights of all faults in the catalogue's order; they need not add up to 1.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Priors {
+    /// At the first switching-on.
+    first: Vec<f64>,
+    /// On a build that ran before.
+    later: Vec<f64>,
+}
+
+impl Priors {
+    /// The shipped weights.
+    ///
+    /// # Errors
+    /// [`Faults`] of the shipped file; a test holds that it has none.
+    pub fn shipped() -> Result<Self, Faults> {
+        let blank = Self {
+            first: vec![UNNAMED; CATALOGUE.len()],
+            later: vec![UNNAMED; CATALOGUE.len()],
+        };
+        blank.changed_by(SHIPPED)
+    }
+
+    /// These weights with those that a file names in their place.
+    ///
+    /// # Errors
+    /// [`Faults`] with every fault of the file at once.
+    pub fn changed_by(&self, text: &str) -> Result<Self, Faults> {
+        faults::read(text, |top| {
+            let mut changed = self.clone();
+            let read = |table: Option<Table<'_>>, weights: &mut [f64]| {
+                let Some(table) = table else {
+                    return;
+                };
+                for (fault, weight) in CATALOGUE.iter().zip(weights) {
+                    let entry = table.entry(fault.key);
+                    if let Some(found) = entry.and_then(|entry| entry.number(0.0..=1000.0)) {
+                        *weight = found;
+                    }
+                }
+                table.close();
+            };
+            read(top.table("first"), &mut changed.first);
+            read(top.table("later"), &mut changed.later);
+            Some(changed)
+        })
+    }
+
+    /// Weight of the catalogue's fault number `index`.
+    pub fn weight(&self, index: usize, history: History) -> f64 {
+        let of = |weights: &[f64]| {
+            let sum: f64 = weights.iter().sum();
+            weights.get(index).map_or(0.0, |weight| weight / sum)
+        };
+        match history {
+            History::Never => of(&self.first),
+            History::Ran => of(&self.later),
+            History::Unknown => 0.5 * (of(&self.first) + of(&self.later)),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnosis::fault::Family;
+
+    #[test]
+    fn the_shipped_weights_are_those_of_the_estimate_by_part() {
+        let priors = Priors::shipped().unwrap();
+        let of = |wanted: &[&str]| -> f64 {
+            CATALOGUE
+                .iter()
+                .enumerate()
+                .filter(|(_, fault)| wanted.contains(&fault.key))
+                .map(|(index, _)| priors.weight(index, History::Never))
+                .sum()
+        };
+        let reversed = of(&["primary-reversed"]);
+        let pinout = of(&["legs-ce", "legs-bc", "legs-be", "legs-bec", "legs-ecb"]);
+        let enamel = of(&["foot-enamel"]);
+        assert!((reversed / enamel - 0.35 / 0.20).abs() < 1e-9);
+        assert!((pinout / enamel - 0.12 / 0.20).abs() < 1e-9);
+        let sum: f64 = (0..CATALOGUE.len())
+            .map(|index| priors.weight(index, History::Unknown))
+            .sum();
+        assert!((sum - 1.0).abs() < 1e-9);
+        assert!(CATALOGUE[0].family == Family::Sound);
+    }
+
+    #[test]
+    fn a_file_of_ones_own_changes_what_it_names_and_unknown_names_are_told() {
+        let priors = Priors::shipped().unwrap();
+        let mine = priors
+            .changed_by("[first]\nprimary-reversed = 0\n")
+            .unwrap();
+        assert!(mine.weight(1, History::Never) < 1e-12);
+        assert!((mine.weight(1, History::Ran) - priors.weight(1, History::Ran)).abs() < 1e-12);
+        let told = priors.changed_by("[first]\ngremlin = 1\n").unwrap_err();
+        assert!(
+            told.to_string()
+                .contains("line 2: first.gremlin: unknown key"),
+            "{told}"
+        );
+    }
+}

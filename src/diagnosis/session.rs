@@ -1,0 +1,159 @@
+//! What a recorded run says: it died, came back, jumped or faded, beside what the build's circuit should do.
+
+use super::evidence::{Evidence, History};
+use super::quantity::{Quantity, Reading, Seen};
+use super::situation::Situation;
+use crate::analysis::compare::Comparison;
+use crate::analysis::events::Stop;
+use crate::reading::Channel;
+
+/// The voltages at which a build's circuit should begin and cease to run, open battery, in volt.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Thresholds {
+    /// Lowest for beginning to oscillate.
+    pub starts_v: Option<f64>,
+    /// Lowest for running on fully.
+    pub keeps_running_v: Option<f64>,
+}
+
+/// What a stop means beside the thresholds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Meaning {
+    /// The battery still had more than the circuit needs: look elsewhere.
+    NotTheVoltage,
+    /// The battery was about where the circuit ceases to run.
+    TheVoltage,
+    /// No voltage was read, or no threshold is known.
+    Unknown,
+}
+
+/// Something that happened in a run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Finding {
+    /// It died.
+    Stopped {
+        /// When, in second.
+        at_s: f64,
+        /// The row it rests on.
+        row: u64,
+        /// The battery just before, in volt.
+        battery_v: Option<f64>,
+        /// When it came back, in second, and the battery's voltage then.
+        back: Option<(f64, Option<f64>)>,
+        /// Short returns in between.
+        flickers: usize,
+        /// What it means.
+        meaning: Meaning,
+    },
+    /// Its frequency jumped and stayed.
+    Jumped {
+        /// When, in second.
+        at_s: f64,
+        /// Frequency after over before.
+        ratio: f64,
+        /// Whether the battery's voltage jumped with it.
+        is_of_supply: bool,
+    },
+    /// Its amplitude faded, last over first.
+    Faded {
+        /// The ratio.
+        ratio: f64,
+    },
+    /// The battery's voltage fell.
+    Sagged {
+        /// First reading, in volt.
+        from_v: f64,
+        /// Last reading, in volt.
+        to_v: f64,
+    },
+}
+
+/// A battery is at a threshold within this part of it: the threshold is of the open voltage, the reading of the loaded one.
+const AT_THRESHOLD: f64 = 1.25;
+/// An amplitude that lost less has not faded.
+const FADED: f64 = 0.8;
+/// A battery that lost less has not sagged.
+const SAGGED: f64 = 0.95;
+
+fn stopped(stop: &Stop, thresholds: Thresholds) -> Finding {
+    let meaning = match (stop.battery_from_v, thresholds.keeps_running_v) {
+        (Some(volt), Some(least_v)) if volt > AT_THRESHOLD * least_v => Meaning::NotTheVoltage,
+        (Some(_), Some(_)) => Meaning::TheVoltage,
+        _ => Meaning::Unknown,
+    };
+    Finding::Stopped {
+        at_s: stop.from_s,
+        row: stop.rows.0,
+        battery_v: stop.battery_from_v,
+        back: stop.to_s.map(|at_s| (at_s, stop.battery_to_v)),
+        flickers: stop.flickers,
+        meaning,
+    }
+}
+
+/// First and last reading of a channel, of the source that has most of it.
+fn ends(comparison: &Comparison, channel: Channel) -> Option<(f64, f64)> {
+    let sources = comparison.summary.sources().iter();
+    let channels = sources.flat_map(|source| &source.channels);
+    let found = channels.filter(|one| one.channel == channel && one.readings > 1);
+    let most = found.max_by_key(|one| one.readings)?;
+    Some((most.first, most.last))
+}
+
+/// What happened, in the order in which it is worth telling.
+pub fn findings(comparison: &Comparison, thresholds: Thresholds) -> Vec<Finding> {
+    let stops = comparison.events.stops().entries.iter();
+    let mut found: Vec<Finding> = stops.map(|stop| stopped(stop, thresholds)).collect();
+    found.extend(comparison.steps.entries.iter().map(|step| Finding::Jumped {
+        at_s: step.at_s,
+        ratio: 1.0 + step.ratio,
+        is_of_supply: step.is_of_supply,
+    }));
+    if let Some((first, last)) = ends(comparison, Channel::AmplitudeV)
+        && last < FADED * first
+    {
+        found.push(Finding::Faded {
+            ratio: last / first,
+        });
+    }
+    if let Some((from_v, to_v)) = ends(comparison, Channel::BatteryV)
+        && to_v < SAGGED * from_v
+    {
+        found.push(Finding::Sagged { from_v, to_v });
+    }
+    found
+}
+
+/// What the end of a run says as evidence: a build that ran, as it was when the record ends.
+pub fn evidence(comparison: &Comparison) -> Evidence {
+    let mut evidence = Evidence {
+        history: History::Ran,
+        ..Evidence::default()
+    };
+    let mut add = |quantity, reading| evidence.add(Situation::AsFound, quantity, reading);
+    let is_dead = comparison
+        .events
+        .stops()
+        .entries
+        .last()
+        .is_some_and(|stop| stop.to_s.is_none());
+    if let Some((_, last_v)) = ends(comparison, Channel::BatteryV) {
+        add(Quantity::Battery, Reading::value(last_v));
+    }
+    if let Some((_, last_a)) = ends(comparison, Channel::CurrentA) {
+        add(Quantity::Current, Reading::value(last_a));
+    }
+    if is_dead {
+        add(Quantity::Frequency, Reading::Seen(Seen::NoSignal));
+        return evidence;
+    }
+    if let Some(step) = comparison.steps.entries.last() {
+        add(Quantity::FrequencyRatio, Reading::value(1.0 + step.ratio));
+    } else if let Some((first_hz, last_hz)) = ends(comparison, Channel::FrequencyHz) {
+        add(Quantity::FrequencyRatio, Reading::value(last_hz / first_hz));
+    }
+    if let Some((first, last)) = ends(comparison, Channel::AmplitudeV) {
+        add(Quantity::AmplitudeRatio, Reading::value(last / first));
+    }
+    evidence
+}

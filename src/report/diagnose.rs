@@ -1,0 +1,262 @@
+//! A diagnosis as text: ranked causes, what speaks for and against them, the next best check.
+
+use std::fmt::Write as _;
+
+use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Support};
+use crate::diagnosis::check::NextCheck;
+use crate::diagnosis::evidence::{Evidence, Observation};
+use crate::diagnosis::quantity::{Quantity, Reading};
+use crate::diagnosis::session::{Finding, Thresholds};
+use crate::diagnosis::situation::Situation;
+use crate::units::{Unit, rounded};
+
+use super::diagnose_session;
+use super::layout::{line, told, under, wrapped};
+
+/// A diagnosis with what it is of.
+#[derive(Debug, Clone, Copy)]
+pub struct Told<'a> {
+    /// What the build is called.
+    pub build: &'a str,
+    /// What was read.
+    pub evidence: &'a Evidence,
+    /// The answer.
+    pub answer: &'a Answer,
+    /// Whether the build's own sheet has the primary the wrong way round.
+    pub is_reversed: bool,
+    /// Whether the build as drawn starts with typical parts.
+    pub starts: bool,
+    /// What happened in a recorded run, if one was given.
+    pub run: Option<&'a (Vec<Finding>, Thresholds)>,
+}
+
+/// Causes shown with their evidence at most, and in all.
+const SHOWN: (usize, usize) = (4, 8);
+/// Causes below this are told as a sum.
+const LEAST: f64 = 0.01;
+/// A reading that tells less is not named, in bits.
+const TELLING_BITS: f64 = 0.5;
+/// Readings named for or against a cause.
+const NAMED: usize = 4;
+/// Checks proposed.
+const PROPOSED: usize = 4;
+
+/// A diagnosis as it is read at a bench.
+pub fn text(told_of: &Told<'_>) -> String {
+    let Told {
+        build,
+        evidence,
+        answer,
+        is_reversed,
+        starts,
+        run,
+    } = *told_of;
+    let mut out = format!("{build}\n\n");
+    if is_reversed {
+        wrapped(
+            &mut out,
+            0,
+            "As the sheet has it, the primary works against the base: look at its senses and its collector end first.",
+        );
+        out.push('\n');
+    }
+    if !starts {
+        wrapped(
+            &mut out,
+            0,
+            "With typical parts this build is not expected to start as drawn: sagtrace predict says what it lacks.",
+        );
+        out.push('\n');
+    }
+    if let Some((findings, thresholds)) = run {
+        out.push_str(&diagnose_session::text(findings, *thresholds));
+    }
+    readings(&mut out, evidence);
+    causes(&mut out, answer);
+    next(&mut out, &answer.next);
+    priors(&mut out, answer);
+    out.push_str("\nto mind\n");
+    for caution in CAUTIONS {
+        wrapped(&mut out, 2, caution);
+    }
+    out
+}
+
+/// What hurts at such a bench, and what the answer rests on.
+const CAUTIONS: [&str; 5] = [
+    "never a probe, a clip or a finger on the top: burns; a loop three coil lengths away reads enough",
+    "first on a supply that limits to 0.5 A, or on a fresh battery for seconds; battery out before ohms and before a wire is moved",
+    "transistor and bias resistor can be hot enough to burn; a shorted battery too",
+    "implants and hearing aids stay away; an adult holds the switch; local codes come first",
+    "modelled, not measured: parts over their spread, running currents within 30 % at best, an estimate of ours",
+];
+
+/// A reading as a person would say it.
+pub(super) fn reading_words(seen: &Observation) -> String {
+    let form = seen.quantity.form();
+    let value = match seen.reading {
+        Reading::Seen(word) => word.word().to_owned(),
+        Reading::Value { value, tolerance } => {
+            let number = |value: f64| {
+                form.unit
+                    .map_or_else(|| format!("{value:.3}"), |unit| rounded(value, unit, 4))
+            };
+            let shown = if seen.quantity.is_change() {
+                format!("{:+.1} %", 100.0 * (value - 1.0))
+            } else {
+                number(value)
+            };
+            match tolerance {
+                Some(off) if !seen.quantity.is_change() => format!("{shown} ± {}", number(off)),
+                _ => shown,
+            }
+        }
+    };
+    let how = if seen.situation == Situation::AsFound || seen.quantity.is_unpowered() {
+        String::new()
+    } else {
+        format!(" ({})", seen.situation.words())
+    };
+    format!("{} {value}{how}", form.words)
+}
+
+fn readings(out: &mut String, evidence: &Evidence) {
+    if evidence.observations.is_empty() {
+        line(out, "read", "nothing yet: what follows is what is usual");
+    }
+    for (index, seen) in evidence.observations.iter().enumerate() {
+        let name = if index == 0 { "read" } else { "" };
+        told(out, name, &reading_words(seen));
+    }
+    let ohm = evidence
+        .weighed()
+        .into_iter()
+        .filter(|seen| seen.quantity == Quantity::BatteryOhm);
+    for seen in ohm {
+        if let Reading::Value { value, .. } = seen.reading {
+            let ohm = rounded(value, Unit::Ohm, 2);
+            under(out, &format!("so the battery and its clips have {ohm}"));
+        }
+    }
+    out.push('\n');
+}
+
+pub(super) fn per_cent(probability: f64) -> String {
+    let hundred = 100.0 * probability;
+    if hundred < 0.5 {
+        "below 1 %".to_owned()
+    } else {
+        format!("{hundred:.0} %")
+    }
+}
+
+fn causes(out: &mut String, answer: &Answer) {
+    let (in_full, in_all) = SHOWN;
+    let mut rest = 0.0;
+    for (rank, group) in answer.groups.iter().enumerate() {
+        if rank >= in_all || (group.probability < LEAST && rank > 0) {
+            rest += group.probability;
+            continue;
+        }
+        one_group(out, answer, group, rank < in_full);
+    }
+    if rest >= 0.005 {
+        line(out, "the rest", &format!("{} together", per_cent(rest)));
+    }
+}
+
+fn one_group(out: &mut String, answer: &Answer, group: &Group, in_full: bool) {
+    let belief = Belief::of(group.probability).word();
+    let members: Vec<&Cause> = group
+        .members
+        .iter()
+        .filter_map(|&member| answer.causes.get(member))
+        .collect();
+    let Some(first) = members.first() else {
+        return;
+    };
+    if members.len() == 1 {
+        told(
+            out,
+            belief,
+            &format!("{} ({})", first.fault.words, per_cent(group.probability)),
+        );
+    } else {
+        told(
+            out,
+            belief,
+            &format!(
+                "one of these, which nothing read tells apart ({} together)",
+                per_cent(group.probability)
+            ),
+        );
+        for cause in members.iter().filter(|cause| cause.probability >= LEAST) {
+            under(
+                out,
+                &format!("- {} ({})", cause.fault.words, per_cent(cause.probability)),
+            );
+        }
+    }
+    if !in_full {
+        return;
+    }
+    under(out, &format!("then: {}", first.fault.cure));
+    evidence_words(out, "for", &first.support, 1.0);
+    evidence_words(out, "against", &first.support, -1.0);
+}
+
+/// The readings that tell for a cause, or against it.
+fn evidence_words(out: &mut String, name: &str, support: &[Support], sign: f64) {
+    let words: Vec<String> = support
+        .iter()
+        .filter(|one| sign * one.bits > TELLING_BITS)
+        .take(NAMED)
+        .map(|one| reading_words(&one.observation))
+        .collect();
+    if !words.is_empty() {
+        under(out, &format!("{name}: {}", words.join("; ")));
+    }
+}
+
+fn next(out: &mut String, next: &[NextCheck]) {
+    out.push('\n');
+    if next.is_empty() {
+        line(out, "next", "nothing known here would tell more");
+    }
+    for (index, one) in next.iter().take(PROPOSED).enumerate() {
+        if index > 0 {
+            told(out, "or", one.check.words);
+            continue;
+        }
+        told(
+            out,
+            "next",
+            &format!("{}: {}", one.check.words, one.check.how),
+        );
+        if !one.check.caution.is_empty() {
+            under(out, &format!("mind: {}", one.check.caution));
+        }
+        under(
+            out,
+            &format!("expected to tell {:.1} bits of what is open", one.gain_bits),
+        );
+    }
+}
+
+/// What was thought before anything was read.
+fn priors(out: &mut String, answer: &Answer) {
+    let mut causes: Vec<&Cause> = answer.causes.iter().collect();
+    causes.sort_by(|a, b| b.prior.total_cmp(&a.prior));
+    let words: Vec<String> = causes
+        .iter()
+        .take(SHOWN.1)
+        .map(|cause| format!("{} {}", cause.fault.key, per_cent(cause.prior)))
+        .collect();
+    // Writing to a String cannot fail.
+    writeln!(
+        out,
+        "\nbefore anything was read, an estimate of ours, no source (--priors changes it)"
+    )
+    .ok();
+    wrapped(out, 2, &words.join(", "));
+}

@@ -1,0 +1,92 @@
+//! Twelve plain questions for somebody whose copy of a build stays dark, as a file of answers to fill in.
+
+use std::fmt::Write as _;
+
+use crate::diagnosis::answers::wanted;
+use crate::diagnosis::check::CHECKS;
+use crate::diagnosis::quantity::Quantity;
+use crate::diagnosis::situation::Situation;
+
+/// The questions after the first, in the order of the file.
+const ASKED: [(Situation, Quantity); 11] = [
+    (Situation::AsFound, Quantity::Led),
+    (Situation::AsFound, Quantity::Lamp),
+    (Situation::AsFound, Quantity::Heat),
+    (Situation::AsFound, Quantity::BatteryOpen),
+    (Situation::AsFound, Quantity::Battery),
+    (Situation::AsFound, Quantity::Current),
+    (Situation::AsFound, Quantity::Base),
+    (Situation::AsFound, Quantity::FootToTop),
+    (Situation::LeadsSwapped, Quantity::Led),
+    (Situation::HandsAway, Quantity::Led),
+    (Situation::FreshBattery, Quantity::Led),
+];
+
+/// Photos that say what no meter does.
+const PHOTOS: [&str; 4] = [
+    "the whole build from the side, a ruler beside it",
+    "the transistor from its printed front, its three legs and where each goes",
+    "both ends of the primary and the way it is wound, from the side",
+    "the secondary's foot joint, sharp, from as near as the camera goes",
+];
+
+/// The form for a build.
+pub fn form(build: &str) -> String {
+    let mut out = format!(
+        "# {build}: twelve questions. Write between the quotes; leave what you don't know empty.\n\
+         # Read it back: sagtrace diagnose SHEET --answers THIS-FILE\n\
+         # Battery out before ohms and before a wire is moved. Never a probe or a finger on the top.\n\
+         # The transistor can be hot enough to burn. An adult holds the switch.\n\n\
+         # 1. Has it ever run? never, yes or unknown\nran_before = \"unknown\"\n"
+    );
+    let mut table = None;
+    for (index, (situation, quantity)) in ASKED.into_iter().enumerate() {
+        if table != Some(situation) {
+            let words = situation.words();
+            // Writing to a String cannot fail, here and below.
+            writeln!(out, "\n# {words}\n[{}]", situation.key()).ok();
+            table = Some(situation);
+        }
+        let check = CHECKS
+            .iter()
+            .find(|check| check.situation == situation && check.reads.contains(&quantity));
+        let how = check.map_or("", |check| check.how);
+        writeln!(
+            out,
+            "# {}. {}: {how}\n#    {}\n{} = \"\"",
+            index + 2,
+            quantity.form().words,
+            wanted(quantity),
+            quantity.form().key
+        )
+        .ok();
+    }
+    out.push_str("\n# Photos to send with it:\n");
+    for photo in PHOTOS {
+        writeln!(out, "# - {photo}").ok();
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnosis::answers;
+    use crate::diagnosis::evidence::Evidence;
+
+    #[test]
+    fn an_empty_form_reads_back_as_nothing_known_and_a_filled_one_as_what_it_says() {
+        let form = form("glow pillar");
+        assert_eq!(answers::parse(&form), Ok(Evidence::default()));
+        assert!(
+            form.contains("\n# 12. ") && !form.contains("\n# 13. "),
+            "{form}"
+        );
+        let filled = form.replacen("led = \"\"", "led = \"dark\"", 1);
+        let read = answers::parse(&filled).unwrap();
+        assert_eq!(read.observations.len(), 1);
+        for line in form.lines() {
+            assert!(line.chars().count() <= 160, "{line}");
+        }
+    }
+}
