@@ -65,7 +65,10 @@ fn outlines(series: &[Series], window: &Window) -> Vec<Frame> {
         .iter()
         .filter(|one| matches!(one.stroke, Stroke::Outline | Stroke::Dots));
     let points = things.flat_map(|one| match one.stroke {
-        Stroke::Outline => data::free_paths(one, window).concat(),
+        Stroke::Outline => {
+            let paths = data::free_paths(one, window);
+            paths.iter().flat_map(|path| dotted(path)).collect()
+        }
         _ => data::places(one, window),
     });
     points
@@ -107,6 +110,18 @@ fn overlap(one: &Frame, other: &Frame) -> bool {
         && other.left < one.right
         && one.top < other.bottom
         && other.top < one.bottom
+}
+
+/// Points along a line that leave no room for words between them.
+fn dotted(path: &[Place]) -> Vec<Place> {
+    let whole_px = path::length_px(path);
+    let mut points: Vec<Place> = path.to_vec();
+    let mut way_px = 0.0;
+    while way_px < whole_px {
+        points.extend(along(path, way_px));
+        way_px += 2.0 * CLEAR_PX;
+    }
+    points
 }
 
 /// The point of a line so many pixels from its beginning.
@@ -183,11 +198,8 @@ mod tests {
             label: "coil".to_owned(),
             role: Role::Measured,
             stroke: Stroke::Outline,
-            pieces: vec![
-                (0..50)
-                    .map(|step| (0.3, 0.4 + 0.004 * f64::from(step)))
-                    .collect(),
-            ],
+            // Two ends alone: what lies between them is kept clear too.
+            pieces: vec![vec![(0.3, 0.2), (0.3, 0.8)]],
         };
         let found = frames(&[thing, contour("100 V/m", 0.5, 1.0)]);
         assert!(found.len() == 1 && (found[0].left > 306.0 || found[0].right < 294.0));
