@@ -84,6 +84,10 @@ pub fn detuning(own_f: f64, added_f: f64) -> f64 {
     (own_f / (own_f + added_f)).sqrt()
 }
 
+/// The least peak voltage that breaks down a gap in air at normal pressure, in volt, and the gap that it does at, in metre:
+/// Paschen's minimum, at low frequency, a published figure. Wider and narrower gaps want more.
+pub const PASCHEN_MINIMUM: (f64, f64) = (327.0, 7.5e-6);
+
 /// Peak voltage over needle gap: volt, metre. AIEE table, in air at 25 C and 760 mmHg.
 const NEEDLES: [(f64, f64); 2] = [(10e3, 8.5e-3), (25e3, 22.0e-3)];
 /// The same between spheres of 5 cm, within 3 %; a standard sphere-gap table.

@@ -229,6 +229,8 @@ pub struct Modelled {
     pub parts: Vec<Part>,
     /// The next resonance, in hertz.
     pub next_hz: f64,
+    /// The one after that, in hertz.
+    pub third_hz: f64,
     /// The capacitance of a linear voltage from foot to top, in farad: what slow measurements show.
     pub linear_f: f64,
     /// The capacitance of the whole winding at one potential, in farad.

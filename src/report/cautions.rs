@@ -7,7 +7,8 @@ use serde_json::{Value, json};
 use super::digits::nine_digits;
 use super::layout::{list, told, wrapped};
 use crate::limits::{
-    contact_icnirp, contact_ieee, detuning, local_field, needle_gap_m, radiated_v_per_m,
+    PASCHEN_MINIMUM, contact_icnirp, contact_ieee, detuning, local_field, needle_gap_m,
+    radiated_v_per_m,
 };
 use crate::units::{Unit, rounded};
 
@@ -101,8 +102,10 @@ pub fn text(frequency_hz: f64) -> String {
         needle_gap_m(SPARK_V).map(|gap_m| {
             format!(
                 "{:.2} cm long between needles means 10 kV at low frequency (AIEE, 25 °C, 760 mmHg) and less at this one: it is no \
-                 voltmeter",
-                100.0 * gap_m
+                 voltmeter; no gap in air, however small, sparks below {:.0} V there (Paschen's minimum, at {:.1} µm)",
+                100.0 * gap_m,
+                PASCHEN_MINIMUM.0,
+                1e6 * PASCHEN_MINIMUM.1
             )
         }),
     );

@@ -22,6 +22,10 @@ pub(crate) fn ours(row: &Row) -> Result<f64, String> {
             let found = solved(row)?;
             found.next_hz / found.frequency_hz
         }
+        "ring-third-over-first" => {
+            let found = solved(row)?;
+            found.third_hz / found.frequency_hz
+        }
         "ring-capacitance-per-diameter" => solved(row)?.resonance_f() / row.si("diameter")? / 100.0,
         "ring-linear-capacitance-per-diameter" => {
             solved(row)?.linear_f / row.si("diameter")? / 100.0
@@ -128,6 +132,7 @@ fn run(row: &Row, scene: &Scene) -> Result<Solution, String> {
         let scale = (found.inductance_h / wire_h).sqrt();
         found.frequency_hz *= scale;
         found.next_hz *= scale;
+        found.third_hz *= scale;
         found.inductance_h = wire_h;
     }
     Ok(found)

@@ -234,6 +234,7 @@ fn modelled(spec: &CoilSpec, found: &Computed) -> Result<Modelled, RingError> {
     Ok(Modelled {
         parts: found.parts.clone(),
         next_hz: found.solution.next_hz,
+        third_hz: found.solution.third_hz,
         linear_f: found.solution.linear_f,
         one_potential_f: found.solution.one_potential_f,
         terminals: terminals(spec)?,

@@ -4,7 +4,7 @@ use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::charge::{influence_v_per_c, potentials};
 use super::conductor::Charged;
-use super::eigen::lowest;
+use super::eigen::{TWO, lowest};
 use super::kernel::Ring;
 use super::network::{Network, bodies};
 use super::scene::{RingError, Scene};
@@ -39,7 +39,7 @@ pub struct Charges {
 pub fn charges(scene: &Scene, count: usize) -> Result<Charges, RingError> {
     scene.check()?;
     let network = Network::new(scene, count)?;
-    let found = lowest(network.elastance(), &network.inductance_h())?;
+    let found = lowest(network.elastance(), &network.inductance_h(), TWO)?;
     let mut charges = network.charges(&found.vector);
     let potentials_v = &network.node_v_per_c * &charges;
     let top = network.top();

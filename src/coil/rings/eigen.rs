@@ -7,25 +7,33 @@ use super::scene::RingError;
 /// Most rounds. Chosen: the third mode beyond the first lies at λ some 20 times higher, so six settle a resonance.
 const MOST_ROUNDS: u32 = 60;
 
-/// Change of both eigenvalues below which they count as settled.
-const SETTLED: f64 = 1e-11;
+/// Which modes are to settle: the change of each eigenvalue below which it counts as settled.
+///
+/// The lowest alone, the lowest two, or three of them. The third converges slowest, and is wanted to less.
+pub(super) const FIRST: &[f64] = &[1e-11];
+pub(super) const TWO: &[f64] = &[1e-11, 1e-11];
+pub(super) const THREE: &[f64] = &[1e-11, 1e-11, 1e-7];
 
-/// The two lowest modes.
+/// The lowest modes.
 #[derive(Debug)]
 pub(super) struct Lowest {
-    /// Their eigenvalues, rising.
-    pub(super) values: [f64; 2],
+    /// Their eigenvalues, rising; those that were not asked to settle are rough.
+    pub(super) values: [f64; 3],
     /// The first one's vector, of any length.
     pub(super) vector: nalgebra::DVector<f64>,
 }
 
-/// The two lowest modes by inverse iteration on three vectors with a Rayleigh–Ritz step in each round.
+/// The lowest modes by inverse iteration on three vectors with a Rayleigh–Ritz step in each round.
 ///
 /// Each round shrinks the error of mode j by λⱼ/λ₄ (Parlett, The Symmetric Eigenvalue Problem, chapter 14, from memory).
 ///
 /// # Errors
 /// [`RingError::Overlap`] if a matrix is not positive, [`RingError::NotSettled`] after 60 rounds.
-pub(super) fn lowest(a: DMatrix<f64>, b: &DMatrix<f64>) -> Result<Lowest, RingError> {
+pub(super) fn lowest(
+    a: DMatrix<f64>,
+    b: &DMatrix<f64>,
+    settled: &[f64],
+) -> Result<Lowest, RingError> {
     let size = a.nrows();
     let cholesky = Cholesky::new(a).ok_or(RingError::Overlap)?;
     // The modes of an even line with its foot earthed.
@@ -34,7 +42,7 @@ pub(super) fn lowest(a: DMatrix<f64>, b: &DMatrix<f64>) -> Result<Lowest, RingEr
         (quarter_waves * std::f64::consts::FRAC_PI_2 * (row as f64 + 0.5) / size as f64).cos()
     });
     let mut driven = b * &vectors;
-    let mut before = [f64::INFINITY; 2];
+    let mut before = [f64::INFINITY; 3];
     for _ in 0..MOST_ROUNDS {
         let solved = cholesky.solve(&driven);
         let drive = b * &solved;
@@ -46,7 +54,8 @@ pub(super) fn lowest(a: DMatrix<f64>, b: &DMatrix<f64>) -> Result<Lowest, RingEr
         let is_settled = values
             .iter()
             .zip(before)
-            .all(|(now, before)| (now / before - 1.0).abs() < SETTLED);
+            .zip(settled)
+            .all(|((now, before), limit)| (now / before - 1.0).abs() < *limit);
         if is_settled {
             return Ok(Lowest {
                 values,
@@ -60,8 +69,8 @@ pub(super) fn lowest(a: DMatrix<f64>, b: &DMatrix<f64>) -> Result<Lowest, RingEr
     })
 }
 
-/// The two lowest eigenvalues of a 3 × 3 problem and all its vectors, the lowest first.
-fn small(stiffness: Matrix3<f64>, mass: Matrix3<f64>) -> Option<([f64; 2], Matrix3<f64>)> {
+/// The eigenvalues of a 3 × 3 problem and its vectors, the lowest first.
+fn small(stiffness: Matrix3<f64>, mass: Matrix3<f64>) -> Option<([f64; 3], Matrix3<f64>)> {
     let lower = Cholesky::new(mass)?.l();
     let inverse = lower.try_inverse()?;
     let symmetric = inverse * stiffness * inverse.transpose();
@@ -70,7 +79,7 @@ fn small(stiffness: Matrix3<f64>, mass: Matrix3<f64>) -> Option<([f64; 2], Matri
     order.sort_by(|one, other| eigen.eigenvalues[*one].total_cmp(&eigen.eigenvalues[*other]));
     let sorted =
         Matrix3::from_columns(&order.map(|index| eigen.eigenvectors.column(index).into_owned()));
-    let values = [eigen.eigenvalues[order[0]], eigen.eigenvalues[order[1]]];
+    let values = order.map(|index| eigen.eigenvalues[index]);
     Some((values, inverse.transpose() * sorted))
 }
 
@@ -95,22 +104,23 @@ mod tests {
 
     #[test]
     fn an_even_line_resonates_as_line_theory_says() {
-        // f = 1/(4√LC) and three times that; the cells make it low by (π/2n)²/24.
+        // f = 1/(4√LC) and three and five times that; the cells make it low by (π/2n)²/24.
         let (a, b) = line(200);
-        let found = lowest(a, &b).unwrap();
+        let found = lowest(a, &b, THREE).unwrap();
         let quarter_wave = std::f64::consts::FRAC_PI_2 / 200.0;
-        let [first, second] = found.values.map(f64::sqrt);
+        let [first, second, third] = found.values.map(f64::sqrt);
         assert!((first / quarter_wave - 1.0).abs() < 3e-6, "{first}");
         assert!((second / quarter_wave / 3.0 - 1.0).abs() < 3e-5, "{second}");
+        assert!((third / quarter_wave / 5.0 - 1.0).abs() < 8e-5, "{third}");
     }
 
     #[test]
     fn what_is_no_positive_matrix_is_refused() {
         let (mut a, b) = line(8);
         a[(3, 3)] = -1.0;
-        assert_eq!(lowest(a, &b).unwrap_err(), RingError::Overlap);
+        assert_eq!(lowest(a, &b, FIRST).unwrap_err(), RingError::Overlap);
         let nothing = DMatrix::from_element(8, 8, f64::NAN);
-        assert_eq!(lowest(nothing, &b).unwrap_err(), RingError::Overlap);
+        assert_eq!(lowest(nothing, &b, FIRST).unwrap_err(), RingError::Overlap);
     }
 
     #[test]
@@ -123,8 +133,11 @@ mod tests {
             .copied()
             .collect();
         all.sort_by(f64::total_cmp);
-        let found = lowest(a, &b).unwrap().values;
+        let found = lowest(a.clone(), &b, THREE).unwrap().values;
         assert!((found[0] / all[0] - 1.0).abs() < 1e-9);
         assert!((found[1] / all[1] - 1.0).abs() < 1e-9);
+        assert!((found[2] / all[2] - 1.0).abs() < 1e-6);
+        let alone = lowest(a, &b, FIRST).unwrap().values;
+        assert!((alone[0] / all[0] - 1.0).abs() < 1e-11);
     }
 }

@@ -100,16 +100,20 @@ impl<'s> Network<'s> {
         })
     }
 
-    /// The two lowest modes, with the first one's currents in the branches.
+    /// The lowest modes, with the first one's currents in the branches; `settled` as for [`lowest`].
     ///
     /// With both ends at earth a steady current brings no charge anywhere, so `DᵀPD` has a mode of no frequency. The
     /// charges then take the currents' place: P·q = ω²·(D·M⁻¹·Dᵀ)⁻¹·q has all modes but that one, and i = M⁻¹·Dᵀ·P·q.
     ///
     /// # Errors
     /// Those of [`lowest`].
-    pub(super) fn modes(&self, inductance_h: &DMatrix<f64>) -> Result<Lowest, RingError> {
+    pub(super) fn modes(
+        &self,
+        inductance_h: &DMatrix<f64>,
+        settled: &[f64],
+    ) -> Result<Lowest, RingError> {
         if !self.is_shorted {
-            return lowest(self.elastance(), inductance_h);
+            return lowest(self.elastance(), inductance_h, settled);
         }
         let nodes = self.node_v_per_c.nrows();
         let mut driving = DMatrix::zeros(self.branches.len(), nodes);
@@ -124,7 +128,7 @@ impl<'s> Network<'s> {
             .ok_or(RingError::Overlap)?
             .solve(&driving);
         let stiff = Cholesky::new(driving.tr_mul(&currents)).ok_or(RingError::Overlap)?;
-        let found = lowest(self.node_v_per_c.clone(), &stiff.inverse())?;
+        let found = lowest(self.node_v_per_c.clone(), &stiff.inverse(), settled)?;
         let vector = currents * (&self.node_v_per_c * found.vector);
         Ok(Lowest { vector, ..found })
     }

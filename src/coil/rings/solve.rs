@@ -4,6 +4,7 @@ use std::f64::consts::TAU;
 
 use nalgebra::{Cholesky, DVector};
 
+use super::eigen::{FIRST, THREE, TWO};
 use super::network::Network;
 use super::scene::{End, RingError, Scene};
 
@@ -61,6 +62,8 @@ pub struct Solution {
     pub frequency_hz: f64,
     /// The next resonance, in hertz.
     pub next_hz: f64,
+    /// The one after that, in hertz.
+    pub third_hz: f64,
     /// Inductance for the same current in every turn, in henry, planes of metal counted.
     pub inductance_h: f64,
     /// Inductance seen by the current at the foot, iᵀMi with that current as 1, in henry. With an open foot the current's
@@ -95,6 +98,7 @@ impl Solution {
         Self {
             frequency_hz: on(|found| found.frequency_hz),
             next_hz: on(|found| found.next_hz),
+            third_hz: on(|found| found.third_hz),
             inductance_h: on(|found| found.inductance_h),
             mode_inductance_h: on(|found| found.mode_inductance_h),
             mode_mutual_h: on(|found| found.mode_mutual_h),
@@ -127,7 +131,7 @@ pub fn frequency_hz(scene: &Scene, fineness: Fineness) -> Result<f64, RingError>
     scene.check()?;
     let at = |count| {
         let network = Network::new(scene, count)?;
-        let found = network.modes(&network.inductance_h())?;
+        let found = network.modes(&network.inductance_h(), FIRST)?;
         Ok(found.values[0].sqrt() / TAU)
     };
     match fineness {
@@ -158,7 +162,7 @@ pub fn solve(scene: &Scene, fineness: Fineness) -> Result<Solution, RingError> {
 pub fn profile(scene: &Scene, count: usize) -> Result<Profile, RingError> {
     scene.check()?;
     let network = Network::new(scene, count)?;
-    let found = network.modes(&network.inductance_h())?;
+    let found = network.modes(&network.inductance_h(), TWO)?;
     let potentials = network.potentials_vs(&found.vector);
     let greatest = greatest(&found.vector);
     let top = potentials[network.top()];
@@ -205,7 +209,7 @@ fn greatest(values: &DVector<f64>) -> f64 {
 fn solution(scene: &Scene, count: usize) -> Result<Solution, RingError> {
     let network = Network::new(scene, count)?;
     let inductance_h = network.inductance_h();
-    let found = network.modes(&inductance_h)?;
+    let found = network.modes(&inductance_h, THREE)?;
     let omega = found.values[0].sqrt();
     let foot = if network.first_edge == 0 {
         found.vector[0]
@@ -224,6 +228,7 @@ fn solution(scene: &Scene, count: usize) -> Result<Solution, RingError> {
     Ok(Solution {
         frequency_hz: omega / TAU,
         next_hz: found.values[1].sqrt() / TAU,
+        third_hz: found.values[2].sqrt() / TAU,
         inductance_h: network.inductances.uniform_h,
         mode_inductance_h,
         mode_mutual_h: currents.dot(&mutuals_h),

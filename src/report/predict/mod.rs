@@ -96,7 +96,8 @@ fn band(out: &mut String, parts: &[Part]) {
 
 /// The next resonance, the bare coil's own, and the handbook's value.
 fn others(out: &mut String, model: &Modelled, prediction: &Prediction) {
-    line(out, "next mode", &hertz(model.next_hz, 3));
+    let next = format!("{}, {}", hertz(model.next_hz, 3), hertz(model.third_hz, 3));
+    line(out, "next modes", &next);
     for (index, terminal) in model.terminals.iter().enumerate() {
         let name = if index == 0 { "coil alone" } else { "" };
         let value = hertz(terminal.frequency_hz, 4);

@@ -31,7 +31,7 @@ fn a_computed_build_is_told_with_its_band_and_what_it_rests_on() {
                   the transistor's base between foot and earth, 100 pF or more
                   surroundings  -1.9 % to  +4.5 %
                   a hand 50 mm above, a table so dry that it is none
-    next mode     15.4 MHz
+    next modes    15.4 MHz, 22.4 MHz
     coil alone    9.218 MHz: both ends open, loose coupling loop
                   6.230 MHz: foot on the instrument's earth, top open: impedance peak; 4.76 MHz with a
                   clip of 1 pF on it
@@ -128,7 +128,7 @@ fn a_floating_build_with_little_said_lists_what_was_taken_for_granted() {
                   from a firm hand to none, when the circuit floats
                   surroundings  -2.3 % to       0
                   a hand 50 mm above, a table 20 mm below or twice as low as the circuit
-    next mode     40.6 MHz
+    next modes    40.6 MHz, 59.3 MHz
     coil alone    25.53 MHz: both ends open, loose coupling loop
                   17.76 MHz: foot on the instrument's earth, top open: impedance peak; 11.5 MHz with a
                   clip of 1 pF on it
