@@ -63,7 +63,7 @@ pub(in super::super) struct DiagnoseArgs {
     /// more than once
     #[arg(short, long = "read", value_name = "NAME=VALUE")]
     pub(in super::super) readings: Vec<String>,
-    /// A file of answers: whether it ran before, and a table of readings for each situation, [found] first
+    /// A file of answers: whether it ran before, and a table of readings for each situation, `found` first
     #[arg(long, value_name = "FILE")]
     pub(in super::super) answers: Option<PathBuf>,
     /// Whether the build ran before
