@@ -143,20 +143,8 @@ impl Alone {
 
 #[cfg(test)]
 mod tests {
+    use super::super::testing::Noise;
     use super::*;
-
-    /// Park and Miller's "minimal standard" generator; twelve of its numbers less 6 have unit variance.
-    struct Noise(u64);
-
-    impl Noise {
-        fn unit(&mut self) -> f64 {
-            let mut uniform = || {
-                self.0 = 16807 * self.0 % 2147483647;
-                self.0 as f64 / 2147483647.0
-            };
-            (0..12).map(|_| uniform()).sum::<f64>() - 6.0
-        }
-    }
 
     fn found(count: usize, channel: Channel, value: impl Fn(usize, f64) -> f64) -> Vec<Lone> {
         let (mut alone, mut noise) = (Alone::new(channel), Noise(1234567890));

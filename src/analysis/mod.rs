@@ -34,6 +34,19 @@ pub mod trace;
 mod testing {
     use crate::reading::{Channel, Readings, Row, Stamp, Status};
 
+    /// Park and Miller's "minimal standard" generator; twelve of its numbers less 6 have unit variance.
+    pub(super) struct Noise(pub(super) u64);
+
+    impl Noise {
+        pub(super) fn unit(&mut self) -> f64 {
+            let mut uniform = || {
+                self.0 = 16807 * self.0 % 2147483647;
+                self.0 as f64 / 2147483647.0
+            };
+            (0..12).map(|_| uniform()).sum::<f64>() - 6.0
+        }
+    }
+
     /// An invented row; a channel that is `None` was not read.
     pub(super) fn row(
         source: &str,

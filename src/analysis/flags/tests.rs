@@ -1,18 +1,5 @@
-use super::super::testing::row;
+use super::super::testing::{Noise, row};
 use super::*;
-
-/// Park and Miller's "minimal standard" generator; twelve of its numbers less 6 have unit variance.
-struct Noise(u64);
-
-impl Noise {
-    fn unit(&mut self) -> f64 {
-        let mut uniform = || {
-            self.0 = 16807 * self.0 % 2147483647;
-            self.0 as f64 / 2147483647.0
-        };
-        (0..12).map(|_| uniform()).sum::<f64>() - 6.0
-    }
-}
 
 fn flags(stale: StaleRule) -> Flags {
     let mut flags = Flags::default();
