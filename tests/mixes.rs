@@ -373,6 +373,73 @@ fn an_instrument_that_says_another_name_twice_is_another() {
     assert_eq!(reasons, ["the port went away", other]);
 }
 
+#[test]
+fn a_flipped_bit_in_its_first_name_makes_it_no_stranger_later() {
+    let told = scripted_runs(
+        profile("scpi-counter"),
+        [
+            |question, count| match (question, count) {
+                ("*IDN?", 1) => vec![(1, "glow pillar,countes,0,1")],
+                _ => plain_answer(question),
+            },
+            |question, _| plain_answer(question),
+        ],
+    );
+    assert_in_step(&told);
+    let (rows, reasons) = behind_gap(&told);
+    assert!(rows >= 10, "{rows} rows");
+    assert_eq!(reasons, ["the port went away"]);
+}
+
+#[test]
+fn what_comes_back_without_a_name_is_not_read_until_it_says_it() {
+    let told = scripted_runs(
+        profile("scpi-counter"),
+        [
+            |question, _| plain_answer(question),
+            |question, _| match question {
+                "*IDN?" => vec![],
+                _ => plain_answer(question),
+            },
+            |question, count| match (question, count) {
+                ("*IDN?", 1) => vec![],
+                _ => plain_answer(question),
+            },
+        ],
+    );
+    let mut values = vec![0];
+    for event in &told {
+        match event {
+            Event::Back { .. } => values.push(0),
+            Event::Rows(rows, _) => {
+                let read = rows.iter().filter(|row| !row.readings.is_empty());
+                *values.last_mut().unwrap() += read.count();
+            }
+            _ => {}
+        }
+    }
+    let [before, 0, after] = values[..] else {
+        panic!("{values:?}");
+    };
+    assert!(before >= 10 && after >= 10, "{values:?}");
+}
+
+#[test]
+fn a_name_that_changes_with_each_answer_is_as_good_as_none() {
+    let told = scripted_runs(
+        profile("scpi-counter"),
+        [|question: &str, count: usize| match question {
+            "*IDN?" => vec![(1, ["up 1 s", "up 2 s", "up 3 s", "up 4 s"][count % 4])],
+            _ => plain_answer(question),
+        }],
+    );
+    let read = |event: &Event| match event {
+        Event::Rows(rows, _) => rows.iter().filter(|row| !row.readings.is_empty()).count(),
+        _ => 0,
+    };
+    assert!(told.iter().map(read).sum::<usize>() >= 10, "{told:?}");
+}
+
 /// The recording takes nothing while the line comes back, as when the disk is slow.
 #[test]
 fn a_set_up_that_a_loss_cut_short_begins_anew() {
