@@ -3,7 +3,9 @@
 
 use std::fs::File;
 use std::io::{ErrorKind, Read as _, Write as _};
-use std::time::{Duration, Instant, SystemTime};
+use std::time::Duration;
+
+use sagtrace::clock::Clock;
 
 use crate::line::pause;
 
@@ -15,11 +17,11 @@ const QUESTIONS: [&[u8]; 2] = [b"MEAS:FREQ?\n", b"MEAS:VOLT:DC?\n"];
 /// Runs until it is killed.
 pub(crate) fn run(manner: &str, port: &str, table: &str) {
     let mut port = serialport::new(port, 115_200)
-        .timeout(Duration::from_secs(60))
+        .timeout(Duration::from_mins(1))
         .open()
         .expect("the line opens");
     let mut table = File::create(table).expect("the table");
-    let mut synced = Instant::now();
+    let (clock, mut synced_s) = (Clock::real(), 0.0);
     let mut bytes = [0; 256];
     let mut hear = |port: &mut Box<dyn serialport::SerialPort>| {
         let mut len = 0;
@@ -46,13 +48,12 @@ pub(crate) fn run(manner: &str, port: &str, table: &str) {
         if row.is_empty() {
             return;
         }
-        let since = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH);
-        let stamp = since.expect("after 1970").as_millis();
-        let text = format!("{stamp},{}\n", row.join(","));
+        let stamp = clock.now();
+        let text = format!("{},{}\n", stamp.wall_ms, row.join(","));
         table.write_all(text.as_bytes()).expect("the disk takes it");
-        if synced.elapsed() >= Duration::from_secs(1) {
+        if stamp.elapsed_s() >= synced_s + 1.0 {
             table.sync_data().expect("the disk takes it");
-            synced = Instant::now();
+            synced_s = stamp.elapsed_s();
         }
     }
 }
