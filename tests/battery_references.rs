@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use sagtrace::battery::charge::{Follows, Load, Meter, mean_volts_v};
 use sagtrace::battery::datasheet::{Form, Points, exponential_per_ah};
-use sagtrace::battery::kind::{Kind, Open};
+use sagtrace::battery::kind::{Kind, Open, Rating};
 use sagtrace::battery::last_run::{self, Rule};
 use sagtrace::battery::peukert::Peukert;
 use sagtrace::battery::resistance::{Level, matched_power_w, sag_v, two_level};
@@ -70,6 +70,10 @@ impl Row {
         found.unwrap_or_else(|| panic!("kind {word}")).1
     }
 
+    fn rating(&self) -> Rating {
+        self.kind().rating(self.number("printed")).unwrap()
+    }
+
     fn peukert(&self) -> Peukert {
         Peukert::through(self.pair("one"), self.pair("other")).unwrap()
     }
@@ -94,6 +98,9 @@ fn ours(row: &Row) -> f64 {
         "end-point" => row.kind().end_point().unwrap().value_v,
         "full-low" => row.kind().full_low().unwrap().value_v,
         "full-high" => row.kind().full_high().unwrap().value_v,
+        "rated-current" => row.rating().current_a,
+        "rated-time" => row.rating().least_s / 60.0,
+        "rated-end" => row.rating().end_v,
         "peukert-k" => row.peukert().k,
         "peukert-charge" => row.peukert().charge_ah(row.number("current")).unwrap(),
         "peukert-time" => row.peukert().time_h(row.number("current")).unwrap(),
@@ -197,7 +204,7 @@ fn counted(row: &Row) -> f64 {
             let current_a = one.current_a.unwrap();
             meter.push(one.running_s, one.volts_v, current_a, Follows::Closely);
         }
-        (samples.last().unwrap().running_s, meter)
+        (*samples.last().unwrap(), meter)
     };
     match row.quantity.as_str() {
         "trapezoid-charge" => stretch(row).charge_ah().unwrap(),
@@ -215,7 +222,8 @@ fn counted(row: &Row) -> f64 {
                 .charge_ah()
                 .unwrap()
         }
-        "curve-time" => shipped(row).0,
+        "curve-time" => shipped(row).0.running_s,
+        "curve-end" => shipped(row).0.volts_v,
         "curve-charge" => shipped(row).1.charge_ah().unwrap(),
         "curve-energy" => shipped(row).1.energy_wh().unwrap(),
         other => panic!("quantity {other} is not known"),
