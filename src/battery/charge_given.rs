@@ -183,8 +183,13 @@ fn alkaline(current_a: f64) -> Given {
         } else {
             ALKALINE_LIGHT_AH
         },
-        source: "five types in a vendor's published test at 0.1, 0.5 and 1 A, followed to 0.1 V: where nine of ten types are \
-                 expected, the foot lowered to 0.6 of the least",
+        source: if is_tested {
+            "five types in a vendor's published test at 0.1, 0.5 and 1 A, followed to 0.1 V: where nine of ten types are \
+             expected, the foot lowered to 0.6 of the least"
+        } else {
+            "from 0.6 of the least of five types in a vendor's published test at 0.1 A to what the size gives at a light \
+             drain (encyclopaedia table)"
+        },
         worth: if is_tested {
             Worth::Replayed {
                 held: replayed_types(),

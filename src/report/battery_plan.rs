@@ -181,9 +181,9 @@ fn table(out: &mut String, all: &Evenings<'_>) {
     }
 }
 
-/// `20 to 75 min`.
+/// `20 to 75 min`; a foot of less than half a minute says nothing.
 fn time(range_s: Range) -> String {
-    if range_s.low > 0.0 {
+    if range_s.low >= 30.0 {
         span(range_s.low, range_s.high)
     } else {
         format!("up to {}", minutes(range_s.high))
