@@ -226,7 +226,17 @@ fn bad_days_lose_and_invent_nothing() {
     assert!(all.faults.len() >= 19, "{all:?}");
 }
 
-/// What a scripted instrument does with a question that it hears for the so-manieth time: waits in milliseconds, and texts.
+/// Days on which something rare happens: half an answer in front of the next question, a noise that ends in a line which is
+/// then said again, a bit that makes an exponent a prefix.
+#[test]
+fn rare_bad_days_lose_and_invent_nothing() {
+    for seed in [2361, 4000, 7616, 14162, 17390, 19281] {
+        mix_in_memory(seed);
+    }
+}
+
+/// What a scripted instrument does with a question that it hears for the so-manieth time: waits in milliseconds, and texts,
+/// each a line unless it ends in `~`.
 type Script = fn(&str, usize) -> Vec<(u64, &'static str)>;
 
 /// Records an instrument that follows a script for some seconds: what the recording is told.
@@ -261,7 +271,11 @@ fn scripted_runs<const RUNS: usize>(profile: Profile, scripts: [Script; RUNS]) -
                     *count += 1;
                     for (wait_ms, text) in script(question, *count) {
                         sleep(Duration::from_millis(wait_ms)).await;
-                        wire.send(format!("{text}\n").as_bytes()).await;
+                        let text = match text.strip_suffix('~') {
+                            Some(half) => half.to_owned(),
+                            None => format!("{text}\n"),
+                        };
+                        wire.send(text.as_bytes()).await;
                     }
                 }
             }
@@ -446,6 +460,32 @@ fn a_name_that_changes_with_each_answer_is_as_good_as_none() {
     assert!(told.iter().map(read).sum::<usize>() >= 10, "{told:?}");
 }
 
+#[test]
+fn the_rest_of_half_an_answer_is_none_to_the_next_question() {
+    let told = scripted(profile("scpi-counter"), |question, count| {
+        match (question, count) {
+            ("MEAS:FREQ?", 3) => vec![(1, "6.2E+06"), (0, "8.9~")],
+            ("MEAS:VOLT:DC?", 3) => vec![(1, "99989"), (1, "9.0")],
+            _ => plain_answer(question),
+        }
+    });
+    assert_in_step(&told);
+}
+
+#[test]
+fn a_prompt_behind_each_answer_is_no_half_of_one() {
+    let told = scripted(without_resync(), |question, _| {
+        let mut texts = plain_answer(question);
+        texts.push((0, "> ~"));
+        texts
+    });
+    assert_in_step(&told);
+    let aside = told.iter().filter(
+        |event| matches!(event, Event::Rejected(refused) if refused.bytes.starts_with(b"6.2")),
+    );
+    assert!(aside.count() <= 1, "{told:?}");
+}
+
 /// The recording takes nothing while the line comes back, as when the disk is slow.
 #[test]
 fn a_set_up_that_a_loss_cut_short_begins_anew() {
@@ -504,6 +544,9 @@ fn without_a_synchronising_question_an_answer_behind_a_banner_has_its_time_out()
         }
     });
     assert_in_step(&told);
+    let is_banner =
+        |event: &Event| matches!(event, Event::Rejected(refused) if refused.bytes == b"ready");
+    assert!(told.iter().any(is_banner), "what was refused is kept");
 }
 
 /// Mixes on real lines, several at a time: they wait most of theirs.

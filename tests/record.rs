@@ -242,10 +242,10 @@ fn a_torrent_that_is_faster_than_the_recording_is_recorded_whole() {
     let has_grown_to = |bytes| std::fs::metadata(&table).is_ok_and(|file| file.len() > bytes);
     wait_until("the header", || has_grown_to(10));
     torrent.begin();
-    wait_until("a hundred thousand rows", || has_grown_to(6_000_000));
+    wait_until("many rows", || has_grown_to(6_000_000));
     assert_eq!(running.interrupt().code, Some(0));
     let rows = desk.rows();
-    assert!(rows.len() > 90_000, "{} rows", rows.len());
+    assert!(rows.len() > 60_000, "{} rows", rows.len());
     // The first line is dropped, as it may be a fragment; no other is.
     for (number, row) in (1..).zip(&rows) {
         let value = |channel| row.readings.get(channel).unwrap();

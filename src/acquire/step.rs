@@ -30,6 +30,7 @@ impl Poller {
         }
         if self.come_into_step().await? {
             self.step = Step::In;
+            self.is_half_before = false;
             return Ok(true);
         }
         // A log that ends here is of a recording that was told to end before it tried.

@@ -7,7 +7,7 @@ use super::begun::Begun;
 use super::byte_log::Entry;
 use super::reopen::Port;
 use super::way::Way;
-use super::{Answer, BlockAsk, Closed, Cut, LinkEvent, Request, hear_block};
+use super::{Answer, BlockAsk, Closed, Cut, LinkEvent, Request, before_question, hear_block};
 use crate::clock::Deadline;
 use crate::frame::{Frame, Splitter};
 use crate::reading::Stamp;
@@ -177,8 +177,10 @@ impl Exchange<'_> {
             return outcome.map(|()| stamp);
         }
         self.port.keeper.received(stamp, &fresh);
-        let half = self.splitter.take_rest();
-        self.stray(stamp, [half, fresh].concat()).await?;
+        let stray = [self.splitter.take_rest(), fresh].concat();
+        if !stray.is_empty() {
+            self.way.report(before_question(stamp, stray)).await?;
+        }
         outcome.map(|()| stamp)
     }
 

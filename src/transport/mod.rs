@@ -214,6 +214,15 @@ pub enum Answer {
     NoLine,
 }
 
+/// Bytes that were there before a question.
+fn before_question(stamp: Stamp, bytes: Vec<u8>) -> LinkEvent {
+    if matches!(bytes.last(), Some(b'\r' | b'\n')) {
+        LinkEvent::Stray(stamp, bytes)
+    } else {
+        LinkEvent::Half(stamp, bytes)
+    }
+}
+
 /// What a link reports, in order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum LinkEvent {
@@ -221,6 +230,8 @@ pub enum LinkEvent {
     Answers(Vec<(Stamp, Answer)>),
     /// Bytes that belong to no question: a late answer, a banner.
     Stray(Stamp, Vec<u8>),
+    /// The same, found before a question, without an end: the rest may still come and look like an answer.
+    Half(Stamp, Vec<u8>),
     /// Lines that came unasked in one read.
     Lines(Stamp, Lines),
     /// The receiving side took nothing for so long that the port may have lost bytes.

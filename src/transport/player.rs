@@ -5,7 +5,7 @@ use super::block::BlockEar;
 use super::byte_log::Entry;
 use super::replay::Entries;
 use super::unasked::cut_lines;
-use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request};
+use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request, before_question};
 use crate::frame::{Frame, Splitter};
 use crate::reading::Stamp;
 
@@ -244,7 +244,7 @@ impl Player {
         if found == Played::Whole {
             let half = self.splitter.take_rest();
             if !half.is_empty() {
-                far.report(LinkEvent::Stray(self.moment(), half))?;
+                far.report(before_question(self.moment(), half))?;
             }
         }
         Ok(found)
@@ -314,7 +314,7 @@ impl Player {
                 // What was there before the question, with the half line before it.
                 Entry::Received(bytes) => {
                     let stray = [self.splitter.take_rest(), bytes].concat();
-                    far.report(LinkEvent::Stray(stamp, stray))?;
+                    far.report(before_question(stamp, stray))?;
                 }
                 Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
                 Entry::Open => far.report(LinkEvent::Back(stamp))?,

@@ -123,7 +123,16 @@ pub(crate) fn check_board(dir: &Path, source: &str, truth: &Truth, rules: Rules)
                         "run {number}: a row that nothing on the line says, or says once more: {row:?}"
                     );
                 };
-                if (index > 0 || line.checksum() == Some(true)) && gives(line, row) {
+                // Said again by a whole line right behind it, and recorded once: by that one.
+                let is_the_next_s = line.mark.is_none()
+                    && left
+                        .peek()
+                        .is_some_and(|next| is_due(next) && gives(next.1, row))
+                    && rows.peek().is_none_or(|after| after.said != row.said);
+                if (index > 0 || line.checksum() == Some(true))
+                    && gives(line, row)
+                    && !is_the_next_s
+                {
                     if line.mark.is_some() {
                         tally.clean += 1;
                         if rules.same_clock {
@@ -134,9 +143,25 @@ pub(crate) fn check_board(dir: &Path, source: &str, truth: &Truth, rules: Rules)
                     }
                     break;
                 }
+                let before = || {
+                    let shown = |line: &WireLine<'_>| {
+                        format!(
+                            "{} {} {:?}",
+                            line.bytes.escape_ascii(),
+                            line.came_us,
+                            line.mark
+                        )
+                    };
+                    let before: Vec<_> = lines[index.saturating_sub(4)..=index]
+                        .iter()
+                        .map(shown)
+                        .collect();
+                    before.join("\n")
+                };
                 assert!(
                     !is_due(&(index, line)),
-                    "run {number}: line {index} is not recorded: {line:?}, next is {row:?}"
+                    "run {number}: line {index} is not recorded, next is {row:?}; sent:\n{}",
+                    before()
                 );
                 tally.refused += 1;
             }
@@ -224,6 +249,18 @@ struct Given<'a> {
     used: bool,
 }
 
+impl Given<'_> {
+    fn shown(&self) -> String {
+        let asked_us = self.meant.map(|mark| mark.asked_us);
+        let Self { line, used, .. } = self;
+        let text = line.bytes.escape_ascii();
+        format!(
+            "{text} asked {asked_us:?} begun {} came {} used {used}",
+            line.begun_us, line.came_us
+        )
+    }
+}
+
 /// A counter's answers: each value of a row is an answer to its own question of that turn, and no answer is taken twice;
 /// what came in calm is in a row; what is in none is in `rejected.log`.
 pub(crate) fn check_counter(dir: &Path, source: &str, truth: &Truth, rules: Rules) -> Tally {
@@ -302,20 +339,13 @@ pub(crate) fn check_counter(dir: &Path, source: &str, truth: &Truth, rules: Rule
             let found = answers.iter().position(fits_as_meant);
             let found = found.or_else(|| answers.iter().position(fits_as_damaged));
             let Some(found) = found else {
-                let alike: Vec<_> = answers
-                    .iter()
-                    .filter(|answer| answer.line.number().as_ref() == Some(value))
-                    .map(|answer| {
-                        (
-                            answer.run,
-                            answer.meant.map(|mark| mark.asked_us),
-                            answer.line.came_us,
-                            answer.used,
-                        )
-                    })
-                    .collect();
+                let near = answers.iter().filter(|answer| {
+                    answer.run == run && (answer.line.came_us - row.elapsed_us).abs() < 1_500_000
+                });
+                let near: Vec<_> = near.map(|answer| answer.shown()).collect();
                 panic!(
-                    "a value that was not the answer to its question: {value} in {row:?}, run {run}, the row before at {last_us}; sent (run, asked, came, used): {alike:?}"
+                    "a value that was not the answer to its question: {value} in {row:?}, run {run}, the row before at {last_us}; sent about then:\n{}",
+                    near.join("\n")
                 );
             };
             let found = &mut answers[found];

@@ -24,6 +24,9 @@ pub(super) struct Poller {
     pub(super) owed_syncs: usize,
     /// The rest of a block may still come, whose bytes could pass for any answer.
     pub(super) owes_quiet: bool,
+    /// Before a question there was a line without its end.
+    pub(super) is_half_before: bool,
+    last_half: Vec<u8>,
     /// Who was there first: nobody else's readings are taken for its.
     identity: Option<String>,
     /// It was asked who it is since the line was opened.
@@ -62,6 +65,8 @@ impl Poller {
             step: Step::In,
             owed_syncs: 0,
             owes_quiet: false,
+            is_half_before: false,
+            last_half: Vec::new(),
             identity: None,
             is_met: false,
             line: Line::Fresh,
@@ -125,6 +130,14 @@ impl Poller {
     /// What the link reports beside answers.
     async fn aside(&mut self, event: Option<LinkEvent>) -> Result<(), Gone> {
         match event {
+            Some(LinkEvent::Half(stamp, bytes)) => {
+                // What says the same each time is a prompt.
+                self.is_half_before |= self.last_half != bytes;
+                self.last_half.clone_from(&bytes);
+                self.outlet
+                    .reject(stamp, "it belongs to no question: late, or a banner", bytes)
+                    .await
+            }
             Some(LinkEvent::Stray(stamp, bytes)) => {
                 if self.step == Step::Missed && std::str::from_utf8(&bytes).is_err() {
                     // It is not silent after all: a wrong speed, say.
@@ -143,6 +156,7 @@ impl Poller {
                 self.step = Step::In;
                 self.owed_syncs = 0;
                 self.owes_quiet = false;
+                self.is_half_before = false;
                 self.outlet
                     .send(Event::Back {
                         source: Arc::clone(&self.source.label),
@@ -253,6 +267,7 @@ impl Poller {
         let mut stamp = self.last;
         let mut has_begun = false;
         self.is_untried = false;
+        let mut was_doubted = false;
         while !left.is_empty() {
             if !self.is_ready().await? {
                 let is_over = self.is_untried && !has_begun;
@@ -263,8 +278,18 @@ impl Poller {
                 stamp = self.last;
                 break;
             }
-            for (came, answer) in self.ask_all(left).await? {
-                has_begun = true;
+            let answers = self.ask_all(left).await?;
+            has_begun = true;
+            if std::mem::take(&mut self.is_half_before) && !was_doubted && self.line == Line::Up {
+                // One of them may be the rest of the line before: all are asked for again, in step.
+                was_doubted = true;
+                self.step = Step::Garbled;
+                for (came, answer) in answers {
+                    self.put_aside(came, answer).await?;
+                }
+                continue;
+            }
+            for (came, answer) in answers {
                 let is_early = matches!(&answer, Answer::Line(line) if self.is_owed_sync(line));
                 if self.step == Step::Garbled || is_early {
                     // It was asked for before it showed that answers are out of step: its question is asked again.
