@@ -26,6 +26,14 @@ pub(super) fn under(out: &mut String, words: &str) {
     wrapped(out, COLUMN + 1, words);
 }
 
+/// Words broken at spaces, each line set in by `indent`; the last without its end.
+pub fn broken(indent: usize, words: &str) -> String {
+    let mut out = String::new();
+    wrapped(&mut out, indent, words);
+    out.pop();
+    out
+}
+
 /// Words broken at spaces, each line set in by `indent`.
 pub(super) fn wrapped(out: &mut String, indent: usize, words: &str) {
     let mut row = String::new();

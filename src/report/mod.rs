@@ -21,7 +21,7 @@ pub mod explained;
 pub mod field;
 pub mod interruptions;
 pub mod lamp;
-mod layout;
+pub mod layout;
 pub mod predict;
 pub mod predict_json;
 pub mod predict_wanted;

@@ -11,6 +11,7 @@ use crate::diagnosis::library::Library;
 use crate::diagnosis::priors::Priors;
 use crate::diagnosis::quantity::{Quantity, Reading, Seen};
 use crate::diagnosis::situation::Situation;
+use crate::report::layout::broken;
 
 /// Questions before the first answer at most.
 const MOST_QUESTIONS: usize = 5;
@@ -97,9 +98,10 @@ impl<'a, R: BufRead> Bench<'a, R> {
     /// Asks for all that a check reads.
     fn make(&mut self, check: &'static Check, evidence: &mut Evidence) {
         self.asked.push(check.key);
-        output::note(&format!("\n{}: {}", capital(check.words), check.how));
+        let words = format!("{}: {}", capital(check.words), check.how);
+        output::note(&format!("\n{}", broken(0, &words)));
         if !check.caution.is_empty() {
-            output::note(&format!("  mind: {}", check.caution));
+            output::note(&broken(2, &format!("mind: {}", check.caution)));
         }
         for &quantity in check.reads {
             if self.is_over || evidence.reading(check.situation, quantity).is_some() {
@@ -114,7 +116,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
         let form = quantity.form();
         let wanted = answers::wanted(quantity);
         loop {
-            output::note(&format!("{}? {wanted}", form.words));
+            output::note(&broken(0, &format!("{}? {wanted}", form.words)));
             let Some(line) = self.line() else {
                 return;
             };
