@@ -231,6 +231,31 @@ fn a_picture_is_drawn_into_the_last_session_or_where_it_is_asked_for() {
     assert!(elsewhere.join("battery-runs.png").is_file());
 }
 
+/// Where the coil stops comes from the session's own build sheet, as `predict --evening` says it.
+#[test]
+fn the_coils_stop_is_drawn_in_and_refused_where_it_cannot_be_predicted() {
+    let dir = season();
+    let picture = |name: &str, more: &[&str]| {
+        let at = dir.path().join(name);
+        let plots = ["N2", "--plots", at.to_str().unwrap()];
+        said(dir.path(), &[&plots, more].concat());
+        fs::read(at.join("battery-runs.png")).unwrap()
+    };
+    let plain = picture("plain", &[]);
+    assert_eq!(plain, picture("again", &[]));
+    assert_ne!(plain, picture("with", &["--coil-stop"]));
+    fs::remove_file(dir.path().join("2026-01-03/build.toml")).unwrap();
+    let refused = run(dir.path(), &["N2", "--coil-stop"]);
+    assert_eq!(refused.status.code(), Some(2));
+    let stderr = String::from_utf8_lossy(&refused.stderr);
+    assert!(
+        stderr.contains("coil of 2026-01-03 stops: not predicted, the session has no build sheet")
+            && stderr.contains("hint: draw without --coil-stop"),
+        "{stderr}"
+    );
+    assert!(!dir.path().join("2026-01-03/plots").exists());
+}
+
 #[test]
 fn several_batteries_are_compared_in_one_table_and_one_picture() {
     let dir = season();
@@ -378,6 +403,13 @@ fn the_back_test_prints_a_table_a_kind_and_one_for_each_battery_with_runs() {
             "alkaline: 8 synthetic alkaline-like curves, voltage only",
             "N2: its own 2 full runs",
         ]
+    );
+    let plans = tables["plans"].as_array().unwrap();
+    assert!(plans.len() > 10, "{plans:?}");
+    let text = said(dir.path(), &["--backtest"]);
+    assert!(
+        text.contains("li-ion-2s: time on one charge of simulated runs"),
+        "{text}"
     );
 }
 

@@ -78,6 +78,7 @@ fn every_sample_session_is_whole() {
             "{name} says that it is invented"
         );
     }
+    assert!(samples.join("evening/forecast.csv").is_file());
 }
 
 #[test]

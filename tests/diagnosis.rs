@@ -421,7 +421,7 @@ fn a_run_that_died_with_battery_left_is_told_so() {
         text.contains("this build should keep running to 1.70 V of open battery"),
         "{text}"
     );
-    assert!(text.contains("the battery went from 9.03 V to"), "{text}");
+    assert!(text.contains("the battery went from 9.04 V to"), "{text}");
     let tired = Thresholds {
         keeps_running_v: Some(6.2),
         ..thresholds

@@ -253,7 +253,8 @@ fn a_real_disk_that_is_full_is_waited_for_or_ends_the_recording() {
 /// Records a while, does something to the folder, and waits for the end.
 fn disturbed(desk: &Desk, disturb: impl Fn(&Path)) -> Ended {
     let counter = counter();
-    let mut running = start_by(desk, "exec \"$@\"", &counter, &["--out", "out"]);
+    let args = ["--out", "out", "--battery-kind", "alkaline"];
+    let mut running = start_by(desk, "exec \"$@\"", &counter, &args);
     running.wait_for_rows(20);
     disturb(&desk.path().join("out"));
     running.end()
@@ -316,6 +317,8 @@ fn of_a_folder_that_is_deleted_while_it_is_recorded_to_all_rows_are_saved_beside
     assert_eq!(ended.code, CANNOT_WRITE);
     let rows = assert_has_all(&rescued(&desk), &ended);
     assert!(rows >= 20);
+    let forecasts = fs::read_to_string(rescued(&desk).join("forecast.csv")).unwrap();
+    assert!(forecasts.starts_with("timestamp,elapsed_s,running_s,"));
     insta::assert_snapshot!(words(&desk, &ended, rows), @r"
     error: the folder out or its samples.csv was removed or replaced while it was recorded to
     hint: ALL rows are safe in out

@@ -18,21 +18,11 @@ use serde_json::Value;
 
 mod common;
 use common::{Desk, LINE, device, pause};
+#[path = "common/noise.rs"]
+mod noise;
+use noise::Noise;
 
 const DONE: Option<i32> = Some(0);
-
-/// Park and Miller's "minimal standard" generator; twelve of its numbers less 6 have unit variance.
-struct Noise(u64);
-
-impl Noise {
-    fn unit(&mut self) -> f64 {
-        let mut uniform = || {
-            self.0 = 16807 * self.0 % 2147483647;
-            self.0 as f64 / 2147483647.0
-        };
-        (0..12).map(|_| uniform()).sum::<f64>() - 6.0
-    }
-}
 
 /// A byte log of a board that sends a line a second, each as `line` gives it.
 fn log(seconds: i64, line: impl Fn(i64, f64) -> String) -> String {

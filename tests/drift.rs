@@ -50,19 +50,9 @@ const NORRIS: [(f64, f64); 36] = [
     (0.5, 0.2),
 ];
 
-/// Park and Miller's "minimal standard" generator; twelve of its numbers less 6 have unit variance.
-struct Noise(u64);
-
-impl Noise {
-    fn uniform(&mut self) -> f64 {
-        self.0 = 16807 * self.0 % 2147483647;
-        self.0 as f64 / 2147483647.0
-    }
-
-    fn unit(&mut self) -> f64 {
-        (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
-    }
-}
+#[path = "common/noise.rs"]
+mod noise;
+use noise::Noise;
 
 /// Invented: 200 readings, a sagging battery, pushing 12 kHz/V, drift -0.5 Hz/s, AR(1) scatter with ρ = 0.8.
 /// `tests/compare/prais_winsten.py` makes the same.

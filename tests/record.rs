@@ -232,6 +232,29 @@ fn a_recording_killed_a_thousand_times_keeps_every_row_that_was_shown() {
 }
 
 #[test]
+fn a_torrent_that_is_faster_than_the_recording_is_recorded_whole() {
+    let desk = Desk::new();
+    let mut torrent = Torrent::new();
+    let address = format!("plain-lines@serial:{}", torrent.port);
+    let args = ["record", "--quiet", "-o", "out", "-i", &address];
+    let running = Running::start(&mut desk.command(&args));
+    let table = desk.path().join("out/samples.csv");
+    let has_grown_to = |bytes| std::fs::metadata(&table).is_ok_and(|file| file.len() > bytes);
+    wait_until("the header", || has_grown_to(10));
+    torrent.begin();
+    wait_until("a hundred thousand rows", || has_grown_to(6_000_000));
+    assert_eq!(running.interrupt().code, Some(0));
+    let rows = desk.rows();
+    assert!(rows.len() > 90_000, "{} rows", rows.len());
+    // The first line is dropped, as it may be a fragment; no other is.
+    for (number, row) in (1..).zip(&rows) {
+        let value = |channel| row.readings.get(channel).unwrap();
+        let read = (value(Channel::FrequencyHz), value(Channel::BatteryV));
+        assert_eq!(read, Torrent::numbers(number));
+    }
+}
+
+#[test]
 fn marks_are_stamped_and_the_end_of_the_input_does_not_end_the_recording() {
     let (desk, counter) = (Desk::new(), counter());
     let (reader, mut input) = std::io::pipe().unwrap();

@@ -5,18 +5,9 @@ use sagtrace::analysis::drift::{Fitted, Slope};
 use sagtrace::analysis::pairing::Pairing;
 use sagtrace::reading::{Channel, Readings, Row, Stamp, Status};
 
-/// Park and Miller's "minimal standard" generator; twelve of its numbers less 6 have unit variance.
-struct Noise(u64);
-
-impl Noise {
-    fn unit(&mut self) -> f64 {
-        let mut uniform = || {
-            self.0 = 16807 * self.0 % 2147483647;
-            self.0 as f64 / 2147483647.0
-        };
-        (0..12).map(|_| uniform()).sum::<f64>() - 6.0
-    }
-}
+#[path = "common/noise.rs"]
+mod noise;
+use noise::Noise;
 
 const F0_HZ: f64 = 6e6;
 const DRIFT_HZ_PER_S: f64 = -1.5;

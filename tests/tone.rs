@@ -9,20 +9,9 @@ use std::f64::consts::TAU;
 
 use sagtrace::tone::{NoTone, Rails, find, fit, peak};
 
-/// The generator of the waveforms: Park and Miller's, n ← 16807 n mod (2³¹ − 1).
-struct Chance(u64);
-
-impl Chance {
-    fn uniform(&mut self) -> f64 {
-        self.0 = self.0 * 16807 % 2_147_483_647;
-        self.0 as f64 / 2_147_483_647.0
-    }
-
-    /// Twelve uniform numbers less six: variance 1, and the same on every machine.
-    fn gauss(&mut self) -> f64 {
-        (0..12).map(|_| self.uniform()).sum::<f64>() - 6.0
-    }
-}
+#[path = "common/noise.rs"]
+mod noise;
+use noise::Noise;
 
 const EIGHT_BITS: Rails = Rails {
     low: -128.0,
@@ -58,7 +47,7 @@ impl Wave<'_> {
         }
     }
 
-    fn samples(&self, chance: &mut Chance) -> Vec<f64> {
+    fn samples(&self, chance: &mut Noise) -> Vec<f64> {
         (0..self.length)
             .map(|index| {
                 let angle = TAU * self.cycles_per_sample * index as f64 + self.phase;
@@ -69,10 +58,7 @@ impl Wave<'_> {
                         self.amplitude * share * (order * angle + phase).cos()
                     })
                     .sum();
-                self.amplitude * angle.cos()
-                    + harmonics
-                    + self.mean
-                    + self.noise_sd * chance.gauss()
+                self.amplitude * angle.cos() + harmonics + self.mean + self.noise_sd * chance.unit()
             })
             .collect()
     }
@@ -80,7 +66,7 @@ impl Wave<'_> {
     /// As an eight-bit converter sees it; the generator begins with the same number each time.
     fn codes(&self, sum: f64, squares: f64) -> Vec<f64> {
         let codes: Vec<f64> = self
-            .samples(&mut Chance(1_234_567_890))
+            .samples(&mut Noise(1_234_567_890))
             .into_iter()
             .map(|sample| (sample + 0.5).floor().clamp(-128.0, 127.0))
             .collect();
@@ -240,7 +226,7 @@ fn clipped_samples_are_left_out() {
 
 /// Root mean square error over the bound, and the variance of the error in units of the error told.
 fn quality(wave: &mut Wave<'_>, trials: usize, seed: u64) -> (f64, f64) {
-    let mut chance = Chance(seed);
+    let mut chance = Noise(seed);
     let (mut errors, mut honest) = (0.0, 0.0);
     for _ in 0..trials {
         wave.phase = TAU * chance.uniform();
@@ -278,9 +264,9 @@ fn the_error_is_the_least_there_can_be_and_is_told_honestly() {
 
 #[test]
 fn noise_and_nothing_and_half_a_cycle_give_no_frequency() {
-    let mut chance = Chance(7);
+    let mut chance = Noise(7);
     for _ in 0..500 {
-        let noise: Vec<f64> = (0..512).map(|_| chance.gauss()).collect();
+        let noise: Vec<f64> = (0..512).map(|_| chance.unit()).collect();
         assert_eq!(find(&noise, 0.0, NO_RAILS), Err(NoTone::Noise));
     }
     assert_eq!(find(&[3.0; 1000], 1.0, EIGHT_BITS), Err(NoTone::Noise));
@@ -300,7 +286,7 @@ fn noise_and_nothing_and_half_a_cycle_give_no_frequency() {
 /// a profile must say how high the input may be. 4.0157 MHz at 4.545 MS/s: 4.545 - 4.0157 = 0.5293.
 #[test]
 fn an_alias_looks_like_any_other_frequency() {
-    let samples = Wave::new(1000, 4.0157 / 4.545, 1.0, 0.01).samples(&mut Chance(3));
+    let samples = Wave::new(1000, 4.0157 / 4.545, 1.0, 0.01).samples(&mut Noise(3));
     let tone = find(&samples, 0.0, NO_RAILS).unwrap();
     assert!((tone.cycles_per_sample * 4.545 - 0.5293).abs() < 1e-4);
 }

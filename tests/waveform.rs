@@ -465,6 +465,11 @@ fn an_indefinite_block_ends_where_the_preamble_says() {
     assert!(data.contains(&b'\n') && data.contains(&b'\r'));
     let wave = [b"#0", data.as_slice(), b"\r\n"].concat();
     told(TOLD, &[PREAMBLE], &[wave]).rows.iter().for_each(good);
+    // The last sample looks like the beginning of the line's end.
+    let last = data.iter().rposition(|code| *code == b'\r').unwrap();
+    let preamble = format!("{},2E-8,1.0E-02,128\n", last + 1).into_bytes();
+    let wave = [b"#0", &data[..=last], b"\n"].concat();
+    told(TOLD, &[&preamble], &[wave]).rows.iter().for_each(good);
 }
 
 #[test]

@@ -77,7 +77,7 @@ pub fn averaged(samples: &[Sample], from_s: f64, to_s: f64, count: usize) -> Vec
 /// A finished discharge, its time stretched to 0 at the start and 1 at the end.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
-    volts_v: Vec<f64>,
+    volts_v: Box<[f64; POINTS]>,
     /// How long it lasted, in second under load.
     pub run_s: f64,
     /// The voltage it was followed to, in volt.
@@ -101,16 +101,16 @@ impl Curve {
             return None;
         }
         known.push((run_s, end_v));
-        let mut volts_v = Vec::with_capacity(POINTS);
+        let mut volts_v = Box::new([0.0; POINTS]);
         let mut next = 1;
-        for point in 0..POINTS {
+        for (point, volts_v) in volts_v.iter_mut().enumerate() {
             let at_s = run_s * point as f64 / (POINTS - 1) as f64;
             while next + 1 < known.len() && known[next].0 < at_s {
                 next += 1;
             }
             let ((from_s, from_v), (to_s, to_v)) = (known[next - 1], known[next]);
             let share = ((at_s - from_s) / (to_s - from_s)).clamp(0.0, 1.0);
-            volts_v.push(from_v + share * (to_v - from_v));
+            *volts_v = from_v + share * (to_v - from_v);
         }
         Some(Self {
             volts_v,
@@ -123,7 +123,7 @@ impl Curve {
     #[must_use]
     pub fn in_series(mut self, count: u32) -> Self {
         let factor = f64::from(count);
-        for volts_v in &mut self.volts_v {
+        for volts_v in self.volts_v.iter_mut() {
             *volts_v *= factor;
         }
         self.end_v *= factor;
@@ -131,16 +131,39 @@ impl Curve {
     }
 
     /// Voltage at a share of the run, 0 at the start and 1 at the end, in volt.
+    pub fn volts_at(&self, share: f64) -> f64 {
+        self.volts_in(Place::of(share))
+    }
+
+    /// Voltage at a place, in volt.
+    pub(super) fn volts_in(&self, place: Place) -> f64 {
+        let (low_v, high_v) = (self.volts_v[place.below], self.volts_v[place.below + 1]);
+        low_v + place.above * (high_v - low_v)
+    }
+}
+
+/// Where a share of a run lies in the table of every curve.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Place {
+    /// The point before it.
+    below: usize,
+    /// How far from there to the next, 0 to 1.
+    above: f64,
+}
+
+impl Place {
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         reason = "a place in a table of 200, clamped to it"
     )]
-    pub fn volts_at(&self, share: f64) -> f64 {
+    pub(super) fn of(share: f64) -> Self {
         let place = share.clamp(0.0, 1.0) * (POINTS - 1) as f64;
         let below = (place as usize).min(POINTS - 2);
-        let (low_v, high_v) = (self.volts_v[below], self.volts_v[below + 1]);
-        low_v + (place - below as f64) * (high_v - low_v)
+        Self {
+            below,
+            above: place - below as f64,
+        }
     }
 }
 

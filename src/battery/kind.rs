@@ -128,6 +128,38 @@ impl Kind {
     }
 }
 
+/// How the charge printed on a rechargeable battery is measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rating {
+    /// At this current, in ampere.
+    pub current_a: f64,
+    /// For at least this time, in second.
+    pub least_s: f64,
+    /// Down to this voltage, in volt.
+    pub end_v: f64,
+}
+
+impl Kind {
+    /// How a printed charge in ampere hour is measured: 0.2 It for 5 h or longer, It being the current that takes it in an hour.
+    ///
+    /// Nickel-metal down to 1.0 V a cell (IEC 61951-2, as cell data sheets quote it), lithium-ion to 2.75 V a cell
+    /// (GB/T 18287-2000 and a trade text on IEC 61960; makers state their own). `None` for kinds that are not rated so.
+    pub fn rating(self, printed_ah: f64) -> Option<Rating> {
+        let end_v = match self {
+            Self::Nimh6 | Self::Nimh7 | Self::Nimh8 => self.end_point()?.value_v,
+            Self::LiIon2s => 5.5,
+            Self::Alkaline | Self::ZincCarbon | Self::UsbConverter | Self::LithiumPrimary => {
+                return None;
+            }
+        };
+        Some(Rating {
+            current_a: 0.2 * printed_ah,
+            least_s: 5.0 * 3600.0,
+            end_v,
+        })
+    }
+}
+
 /// What an open-circuit voltage says of a battery whose kind is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Open {

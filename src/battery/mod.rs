@@ -21,6 +21,7 @@ pub mod resistance;
 pub mod series;
 pub mod shipped;
 pub mod watch;
+pub mod worth;
 
 use kind::Kind;
 

@@ -1,6 +1,6 @@
 //! How likely each length of a run is, given the run so far and whole curves to lay it on.
 
-use super::curve::{self, Curve, Sample};
+use super::curve::{self, Curve, Place, Sample};
 use super::forecast::{Prior, Start};
 
 /// Lengths tried in each pass; the second pass looks closer at where the first found something.
@@ -69,23 +69,25 @@ impl Posterior {
             Start::Unknown => &SPENT,
         };
         let mut costs = Vec::with_capacity(LENGTHS * spent.len() * evidence.library.len());
+        let mut laid = Vec::with_capacity(points.len());
         for length in 0..LENGTHS {
             let run_s = from_s * ratio.powi(i32::try_from(length).unwrap_or(0));
             for &spent in spent {
                 let full_s = run_s / (1.0 - spent);
                 let surprise = evidence.prior.map_or(0.0, |prior| prior.surprise(full_s));
+                lay(&mut laid, points, run_s, spent);
                 for curve in evidence.library {
-                    let cost = surprise + misfit(points, curve, run_s, spent, evidence.series);
-                    costs.push((length, cost));
+                    let cost = surprise + misfit(&laid, curve, evidence.series);
+                    costs.push(cost);
                 }
             }
         }
-        let least = costs.iter().map(|one| one.1).min_by(f64::total_cmp)?;
-        let mut weights = vec![0.0; LENGTHS];
-        for (length, cost) in costs {
-            let weight = (-0.5 * (cost - least)).exp();
-            weights[length] += weight;
-        }
+        let least = costs.iter().copied().min_by(f64::total_cmp)?;
+        let of_a_length = spent.len() * evidence.library.len();
+        let mut weights: Vec<f64> = costs
+            .chunks(of_a_length)
+            .map(|costs| costs.iter().map(|cost| weight(cost - least)).sum())
+            .collect();
         let sum: f64 = weights.iter().sum();
         for weight in &mut weights {
             *weight /= sum;
@@ -112,16 +114,34 @@ impl Posterior {
     }
 }
 
-/// How badly the points lie on a curve stretched to a length, in squared standard deviations.
-fn misfit(points: &[(f64, f64)], curve: &Curve, run_s: f64, spent: f64, series: f64) -> f64 {
-    let (mut sum_v, mut squares_v2) = (0.0, 0.0);
+/// The weight of a cost so far above the least; one that is zero in an `f64` is not computed.
+fn weight(above: f64) -> f64 {
+    /// exp(-746) is less than half the smallest `f64`.
+    const NOTHING: f64 = 2.0 * 746.0;
+    if above > NOTHING {
+        0.0
+    } else {
+        (-0.5 * above).exp()
+    }
+}
+
+/// Lays the points on curves of a length and a start: their places are the same on every curve.
+fn lay(laid: &mut Vec<(Place, f64)>, points: &[(f64, f64)], run_s: f64, spent: f64) {
     let per_second = (1.0 - spent) / run_s;
-    for &(at_s, volts_v) in points {
-        let off_v = volts_v - curve.volts_at(spent + at_s * per_second);
+    let place = |&(at_s, volts_v): &(f64, f64)| (Place::of(spent + at_s * per_second), volts_v);
+    laid.clear();
+    laid.extend(points.iter().map(place));
+}
+
+/// How badly the points lie on a curve, in squared standard deviations.
+fn misfit(laid: &[(Place, f64)], curve: &Curve, series: f64) -> f64 {
+    let (mut sum_v, mut squares_v2) = (0.0, 0.0);
+    for &(place, volts_v) in laid {
+        let off_v = volts_v - curve.volts_in(place);
         sum_v += off_v;
         squares_v2 += off_v * off_v;
     }
-    let count = points.len() as f64;
+    let count = laid.len() as f64;
     let offset_v = sum_v / count;
     let spread_v2 = (squares_v2 / count - offset_v.powi(2)).max(0.0);
     let shape_v = SHAPE_V * series;

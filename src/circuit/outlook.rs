@@ -3,7 +3,8 @@
 use super::margin::Margins;
 use super::pushing::Descent;
 use super::sets::Spread;
-use super::verdict::{JudgeError, State, Verdict};
+use super::stepper::TransientError;
+use super::verdict::{JudgeError, Judged, State, Verdict};
 use super::wiring::CircuitSpec;
 
 /// The open voltages a running circuit is turned down through, as parts of the battery's.
@@ -29,16 +30,23 @@ impl Outlook {
         let verdict = Verdict::of(specs)?;
         let typical = verdict.set(Spread::Typical);
         let margins = Margins::of(&typical.spec, &typical.rest)?;
-        let descent = if typical.state >= State::FullOnceRunning {
-            let open_v = typical.spec.supply.open_v;
-            Descent::of(typical, &DOWN.map(|part| part * open_v))?
-        } else {
-            Descent::default()
-        };
+        let descent = descent(typical)?;
         Ok(Self {
             verdict,
             margins,
             descent,
         })
     }
+}
+
+/// A set as its battery drains; empty if it never runs fully.
+///
+/// # Errors
+/// [`TransientError`] where it can't be followed.
+pub fn descent(judged: &Judged) -> Result<Descent, TransientError> {
+    if judged.state < State::FullOnceRunning {
+        return Ok(Descent::default());
+    }
+    let open_v = judged.spec.supply.open_v;
+    Descent::of(judged, &DOWN.map(|part| part * open_v))
 }

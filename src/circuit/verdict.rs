@@ -206,8 +206,8 @@ impl Verdict {
     /// # Errors
     /// [`JudgeError`] where one can't be computed.
     pub fn of(specs: &[CircuitSpec; 3]) -> Result<Self, JudgeError> {
-        let [worst, typical, best] = specs;
-        let sets = [Judged::of(worst)?, Judged::of(typical)?, Judged::of(best)?];
+        let [_, typical, _] = specs;
+        let sets = judged(specs)?;
         let answer = answer(&sets);
         let deciding = match answer {
             Answer::Marginal => deciding(specs, sets[1].state)?,
@@ -240,6 +240,14 @@ impl Verdict {
             Spread::Best => &self.sets[2],
         }
     }
+}
+
+/// Judges the worst, typical and best set of a build, without what decides between them, which takes as long again.
+///
+/// # Errors
+/// [`JudgeError`] where one can't be computed.
+pub fn judged([worst, typical, best]: &[CircuitSpec; 3]) -> Result<[Judged; 3], JudgeError> {
+    Ok([Judged::of(worst)?, Judged::of(typical)?, Judged::of(best)?])
 }
 
 fn answer([worst, _, best]: &[Judged; 3]) -> Answer {

@@ -124,9 +124,10 @@ fn backtest(
             tables.push(table.beside(by_log(book)));
         }
     }
+    let plans = crate::battery::plan::replay::all();
     Ok(match args.format {
-        Format::Text => report::battery_backtest::text(&tables),
-        Format::Json => format!("{:#}\n", report::battery_backtest::json(&tables)),
+        Format::Text => report::battery_backtest::text(&tables, &plans),
+        Format::Json => format!("{:#}\n", report::battery_backtest::json(&tables, &plans)),
     })
 }
 

@@ -17,7 +17,7 @@ use super::wrong_speed::WrongSpeed;
 use crate::analysis::flags::Flags;
 use crate::instrument::mask;
 use crate::reading::{Event, Rejected, Row, Stamp, Status, Texts};
-use crate::session::{SessionError, Writer, Written};
+use crate::session::{Fate, SessionError, Writer, Written};
 
 /// `--until-below` wants so many good readings in a row.
 const BELOW_IN_A_ROW: u32 = 3;
@@ -355,7 +355,10 @@ impl Desk {
         let rows = self.writer.summary().rows;
         if let Some(fate) = error.fate() {
             return failure.hint(match self.writer.rescue(fate, wall_ms) {
-                Ok(dir) => format!("{rows} rows are safe in {}", dir.display()),
+                Ok(dir) => {
+                    let saved = self.save_forecasts(fate);
+                    format!("{rows} rows are safe in {}{saved}", dir.display())
+                }
                 Err(error) => {
                     let why = Failure::from_error(CANNOT_WRITE, &error).message;
                     format!("its {rows} rows could not be saved: {why}")
@@ -370,6 +373,15 @@ impl Desk {
         } else {
             kept
         })
+    }
+
+    /// Saves the forecasts beside the rows of a folder that was deleted; what to say of it if that fails.
+    fn save_forecasts(&mut self, fate: &Fate) -> String {
+        let lookout = self.lookout.as_mut().filter(|_| *fate == Fate::Removed);
+        match lookout.map(|lookout| lookout.save_to(&self.writer)) {
+            Some(Err(why)) => format!(", its forecasts are not: {why}"),
+            Some(Ok(())) | None => String::new(),
+        }
     }
 
     pub(super) fn close(mut self, end: End) -> Result<Recorded, Failure> {

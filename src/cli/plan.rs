@@ -11,9 +11,8 @@ use crate::battery::evening::Evening;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::Logbook;
 use crate::battery::plan::{Current, OfSheet, Plan, Supply};
-use crate::circuit::outlook::Outlook;
-use crate::circuit::sets::Spread;
-use crate::circuit::verdict::{State, Verdict};
+use crate::circuit::outlook::descent;
+use crate::circuit::verdict::{Judged, State, judged};
 use crate::report::battery_plan::{self, Evenings};
 use crate::sheet::Sheet;
 
@@ -110,13 +109,11 @@ pub(super) fn predicted(sheet: &Sheet) -> Result<(Supply, Vec<String>), Failure>
     let sets = sheet
         .circuit_sets(&prediction)
         .ok_or_else(|| cannot("the coil as the circuit sees it is not known".to_owned()))?;
-    let outlook = Outlook::of(&sets.specs).map_err(|error| cannot(error.to_string()))?;
-    let current = current(&outlook.verdict)
+    let judged = judged(&sets.specs).map_err(|error| cannot(error.to_string()))?;
+    let current = current(&judged)
         .ok_or_else(|| cannot("its circuit does not run fully with any parts".to_owned()))?;
     let mut notes = Vec::new();
-    let dark = outlook
-        .verdict
-        .sets
+    let dark = judged
         .iter()
         .filter(|set| set.state < State::FullOnceRunning)
         .count();
@@ -126,28 +123,31 @@ pub(super) fn predicted(sheet: &Sheet) -> Result<(Supply, Vec<String>), Failure>
              predict tells more"
         ));
     }
-    let last = outlook.descent.points.last();
+    let [_, typical, _] = &judged;
+    let descent = descent(typical).map_err(|error| cannot(error.to_string()))?;
+    let last = descent.points.last();
     let supply = Supply::Predicted {
         current,
         open_v: sheet.battery.nominal_v(),
-        keeps_running_v: outlook.descent.keeps_running_v,
+        keeps_running_v: descent.keeps_running_v,
         loaded_ratio: last.map_or(1.0, |last| last.running.battery_v / last.open_v),
     };
     Ok((supply, notes))
 }
 
-fn current(verdict: &Verdict) -> Option<Current> {
-    let of_set = |spread| {
-        let set = Some(verdict.set(spread)).filter(|set| set.state >= State::FullOnceRunning);
-        let current_a = set.and_then(|set| set.running()).map(|one| one.supply_a);
+fn current(judged: &[Judged; 3]) -> Option<Current> {
+    let drawn = |set: &Judged| {
+        let runs = set.state >= State::FullOnceRunning;
+        let current_a = set.running().filter(|_| runs).map(|one| one.supply_a);
         current_a.filter(|current_a| *current_a > 0.0)
     };
-    let known: Vec<f64> = Spread::ALL.into_iter().filter_map(of_set).collect();
+    let known: Vec<f64> = judged.iter().filter_map(drawn).collect();
     let low_a = known.iter().copied().min_by(f64::total_cmp)?;
     let high_a = known.iter().copied().max_by(f64::total_cmp)?;
+    let [_, typical, _] = judged;
     Some(Current {
         low_a,
-        middle_a: of_set(Spread::Typical).unwrap_or_else(|| (low_a * high_a).sqrt()),
+        middle_a: drawn(typical).unwrap_or_else(|| (low_a * high_a).sqrt()),
         high_a,
     })
 }

@@ -100,7 +100,11 @@ pub(super) fn record(
         .enable_all()
         .build()
         .map_err(|error| Failure::new(CANNOT_WRITE, format!("cannot start recording: {error}")))?;
-    let recorded = runtime.block_on(run(sources, writer, marks, plan));
+    // As a task: what wakes the future that is blocked on goes through the system each time, a task's neighbour does not.
+    let recording = runtime.spawn(run(sources, writer, marks, plan));
+    let recorded = runtime
+        .block_on(recording)
+        .unwrap_or_else(|error| std::panic::resume_unwind(error.into_panic()));
     // Threads that wait for a terminal or a dead port are left to the end of the program.
     runtime.shutdown_background();
     recorded

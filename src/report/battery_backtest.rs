@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 use super::digits::nine_digits;
 use super::layout::wrapped;
 use crate::battery::backtest::{Cell, SHARES, Trial, Widening, cells};
+use crate::battery::plan::replay::Replay;
 use crate::units::{Unit, rounded};
 
 /// The outcome of one back-test.
@@ -49,7 +50,7 @@ impl Table {
 }
 
 /// The tables as text.
-pub fn text(tables: &[Table]) -> String {
+pub fn text(tables: &[Table], plans: &[Replay]) -> String {
     let mut out = String::new();
     wrapped(
         &mut out,
@@ -94,7 +95,35 @@ pub fn text(tables: &[Table]) -> String {
             }
         }
     }
+    planned(&mut out, plans);
     out
+}
+
+/// How often the ranges of `predict --evening` held.
+fn planned(out: &mut String, plans: &[Replay]) {
+    if plans.is_empty() {
+        return;
+    }
+    out.push('\n');
+    wrapped(
+        out,
+        0,
+        "Ranges of predict --evening, each made without the run and its load rate, or without types of the same figures. Of \
+         other kinds no run is known.",
+    );
+    let mut before = None;
+    for one in plans {
+        if before != Some((one.kind, one.what)) {
+            writeln!(out, "\n{}: {}", one.kind.name(), one.what).ok();
+            writeln!(out, "  {:>8}  {:>7}", "stops at", "held").ok();
+            before = Some((one.kind, one.what));
+        }
+        let stop = one
+            .stop_v
+            .map_or_else(|| "-".to_owned(), |stop_v| rounded(stop_v, Unit::Volt, 2));
+        let held = format!("{} of {}", one.held.held, one.held.of);
+        writeln!(out, "  {stop:>8}  {held:>7}").ok();
+    }
 }
 
 fn per_cent(share: f64, digits: usize) -> String {
@@ -110,7 +139,7 @@ fn shown(cell: &Cell, share: f64) -> String {
 }
 
 /// The tables for other programs.
-pub fn json(tables: &[Table]) -> Value {
+pub fn json(tables: &[Table], plans: &[Replay]) -> Value {
     let cell = |table: &Table, place: usize| {
         let cell = &table.cells[place];
         let known = |value: f64| (cell.runs > 0).then(|| nine_digits(value));
@@ -134,7 +163,20 @@ pub fn json(tables: &[Table]) -> Value {
             "printed_charge_error": table.by_log.printed.map(nine_digits),
         })
     };
-    json!({ "schema": 1, "tables": tables.iter().map(one).collect::<Vec<_>>() })
+    let plan = |one: &Replay| {
+        json!({
+            "kind": one.kind.name(),
+            "what": one.what,
+            "stop_v": one.stop_v,
+            "held": one.held.held,
+            "of": one.held.of,
+        })
+    };
+    json!({
+        "schema": 1,
+        "tables": tables.iter().map(one).collect::<Vec<_>>(),
+        "plans": plans.iter().map(plan).collect::<Vec<_>>(),
+    })
 }
 
 #[cfg(test)]
@@ -143,12 +185,13 @@ mod tests {
     use crate::battery::backtest::{Knowledge, replay};
     use crate::battery::kind::Kind;
     use crate::battery::shipped;
+    use crate::battery::worth::Held;
 
     /// Regression of our own computation: no outside value.
     #[test]
     fn the_back_test_of_the_shipped_curves_is_as_it_was_read() {
         let trials = replay(&shipped::finished(Kind::LiIon2s), Knowledge::VoltageOnly);
-        insta::assert_snapshot!(text(&[Table::new("li-ion-2s".to_owned(), &trials)]), @"
+        insta::assert_snapshot!(text(&[Table::new("li-ion-2s".to_owned(), &trials)], &[]), @"
         Each run is foretold as if it still went on, from other runs: of the shipped curves those of other
         load rates, of your own all others. Error, band and widths are shares of the whole run. No shipped
         curve is measured.
@@ -163,9 +206,25 @@ mod tests {
     }
 
     #[test]
+    fn ranges_of_a_plan_stand_under_what_was_replayed() {
+        let plan = |stop_v, held| Replay {
+            kind: Kind::LiIon2s,
+            what: "an invented replay",
+            stop_v,
+            held: Held { held, of: 9 },
+        };
+        insta::assert_snapshot!(text(&[], &[plan(None, 9), plan(Some(7.0), 8)]).split_once("known.\n").unwrap().1, @"
+        li-ion-2s: an invented replay
+          stops at     held
+                 -   9 of 9
+             7.0 V   8 of 9
+        ");
+    }
+
+    #[test]
     fn a_table_without_a_forecast_has_no_numbers() {
-        let said = json(&[Table::new("none".to_owned(), &[])]);
+        let said = json(&[Table::new("none".to_owned(), &[])], &[]);
         assert!(said["tables"][0]["cells"][0]["mean_error"].is_null());
-        assert!(text(&[Table::new("none".to_owned(), &[])]).contains(" - "));
+        assert!(text(&[Table::new("none".to_owned(), &[])], &[]).contains(" - "));
     }
 }

@@ -9,9 +9,10 @@ use super::digits::nine_digits;
 use super::layout::{list, told, under, wrapped};
 use crate::battery::charge::Load;
 use crate::battery::evening::Evening;
-use crate::battery::kind::Kind;
-use crate::battery::plan::{Answer, DIM_V, Plan, Range, Supply};
+use crate::battery::kind::{Kind, Rating};
+use crate::battery::plan::{Answer, Current, DIM_V, Plan, Range, StopsEarly, Supply};
 use crate::battery::price::{Cost, Price, cost_per_run};
+use crate::battery::worth::{Held, Worth};
 use crate::units::{Unit, exact, rounded};
 
 /// The form of the JSON.
@@ -19,6 +20,12 @@ const SCHEMA: u32 = 1;
 /// Cautions that belong to every plan.
 const CAUTIONS: &str = "No charging of alkaline, zinc-carbon or lithium primary batteries; others on their own charger only. \
                         Never short a battery. Stop at the end voltage, and when it gets hot.";
+
+/// What the ranges are.
+const ESTIMATED: &str = "All of this is estimated. A range that was replayed held the truth as often as it says, the run itself, \
+                         its load rate or its type left out; sagtrace battery --backtest has the tables. A span holds \
+                         what published figures span, and no run was known to put it to the test: how often it holds is not \
+                         known.";
 
 /// An evening and what each kind of battery makes of it.
 #[derive(Debug, Clone, Copy)]
@@ -92,9 +99,7 @@ pub fn text(all: &Evenings<'_>) -> String {
     list(&mut out, "why", &why);
     list(&mut out, "to narrow it", &to_narrow(all));
     out.push('\n');
-    let estimated = "All of this is estimated: ranges that hold what published figures span, or by how much a battery's \
-                     own runs differ, no 90 % bands.";
-    wrapped(&mut out, 0, estimated);
+    wrapped(&mut out, 0, ESTIMATED);
     wrapped(&mut out, 0, CAUTIONS);
     out
 }
@@ -176,9 +181,9 @@ fn table(out: &mut String, all: &Evenings<'_>) {
     }
 }
 
-/// `20 to 75 min`.
+/// `20 to 75 min`; a foot of less than half a minute says nothing.
 fn time(range_s: Range) -> String {
-    if range_s.low > 0.0 {
+    if range_s.low >= 30.0 {
         span(range_s.low, range_s.high)
     } else {
         format!("up to {}", minutes(range_s.high))
@@ -276,19 +281,20 @@ fn reason(plan: &Plan, evening: &Evening) -> String {
             rounded(plan.nominal_v, Unit::Volt, 2)
         ),
         (_, Some(given)) if given.low_ah > 0.0 => format!(
-            "{:.0} to {:.0} mAh; {}",
+            "{:.0} to {:.0} mAh, {}; {}",
             1000.0 * given.low_ah,
             1000.0 * given.high_ah,
+            worth(given.worth),
             given.source
         ),
         (_, Some(given)) => given.source.to_owned(),
         (_, None) => "no published figure is known at this current".to_owned(),
     }];
+    parts.extend(plan.rating.map(|rating| rated(rating, plan.current)));
     if plan.answer == Answer::Depends {
-        let sure = plan.sure_runs(evening);
-        let are = if sure == 1 { "is" } else { "are" };
         parts.push(format!(
-            "{sure} of {} runs {are} sure, take a second battery along",
+            "the foot covers {} of {} runs, take a second battery along",
+            plan.sure_runs(evening),
             evening.runs
         ));
     }
@@ -297,27 +303,65 @@ fn reason(plan: &Plan, evening: &Evening) -> String {
     } else if plan.kind.end_point().is_none() && plan.running_s.is_some() {
         parts.push("no end point is known for it".to_owned());
     }
-    if let Some(stop) = plan.stops_early {
-        let volts = rounded(stop.loaded_v, Unit::Volt, 2);
-        let had = match stop.share {
-            Some((low, high)) => format!(
-                "{:.0} to {:.0} % of a run lie above on the curves that ship with the program, none of them measured",
-                100.0 * low,
-                100.0 * high
-            ),
-            None => "no curve of this kind is known that tells how much of its charge lies above"
-                .to_owned(),
-        };
-        parts.push(format!(
-            "with typical parts the coil is predicted to stop at {volts} under load: {had}"
-        ));
-    }
+    parts.extend(plan.stops_early.map(stops));
     if plan.is_dim {
         parts.push(format!(
             "lamps disappoint below {DIM_V} V under load (common practice, no source)"
         ));
     }
     format!("{}: {}", plan.name(), parts.join("; "))
+}
+
+/// What a range of charge is worth.
+fn worth(worth: Worth) -> String {
+    match worth {
+        Worth::Replayed { held, on } => {
+            format!("replayed: held {} of {} {on}", held.held, held.of)
+        }
+        Worth::OwnRuns(runs @ ..5) => {
+            let run = if runs == 1 { "run" } else { "runs" };
+            format!("a tenth to either side of the last of its {runs} full {run}")
+        }
+        Worth::OwnRuns(runs) => {
+            format!("its last full run, as far off as 90 % of its {runs} were from the run before")
+        }
+        Worth::Span => "a span".to_owned(),
+        Worth::TopOnly => "a top alone".to_owned(),
+    }
+}
+
+/// How the printed charge was measured, beside what the coil draws.
+fn rated(rating: Rating, current: Option<Current>) -> String {
+    let drawn = current.map_or_else(String::new, |current| {
+        let times = current.middle_a / rating.current_a;
+        format!("; the coil draws {times:.1} times that")
+    });
+    format!(
+        "a printed charge counts at {} for {} or more down to {}{drawn}",
+        rounded(rating.current_a, Unit::Ampere, 2),
+        minutes(rating.least_s),
+        rounded(rating.end_v, Unit::Volt, 2)
+    )
+}
+
+/// Where the coil stops, and what lies above.
+fn stops(stop: StopsEarly) -> String {
+    let volts = rounded(stop.loaded_v, Unit::Volt, 2);
+    let had = stop.share.map_or_else(
+        || "no curve of this kind is known that tells how much of its charge lies above".to_owned(),
+        |share| {
+            format!(
+                "{:.0} to {:.0} % of a run lie above on the curves that ship with the program, none of them measured \
+                 (made {} times as wide as they span, so that it held {} of {} with the run's own load rate left out)",
+                100.0 * share.low,
+                100.0 * share.high,
+                share.widening,
+                share.held.held,
+                share.held.of
+            )
+        },
+    );
+    format!("with typical parts the coil is predicted to stop at {volts} under load: {had}")
 }
 
 fn to_narrow(all: &Evenings<'_>) -> Vec<String> {
@@ -371,6 +415,7 @@ pub fn json(all: &Evenings<'_>) -> Value {
         "by_left": names(all.by_left()),
         "by_cost": names(all.by_cost()),
         "to_narrow": to_narrow(all),
+        "ranges": ESTIMATED,
     })
 }
 
@@ -419,6 +464,8 @@ fn kind(plan: &Plan, evening: &Evening, cost: Option<Cost>) -> Value {
         );
         Value::Object(of_unit)
     };
+    let share = plan.stops_early.and_then(|stop| stop.share);
+    let held = |held: Option<Held>| held.map(|held| json!({ "held": held.held, "of": held.of }));
     json!({
         "kind": plan.kind.name(),
         "battery": plan.own,
@@ -428,11 +475,21 @@ fn kind(plan: &Plan, evening: &Evening, cost: Option<Cost>) -> Value {
         "charge_low_ah": plan.given.map(|given| nine_digits(given.low_ah)),
         "charge_high_ah": plan.given.map(|given| nine_digits(given.high_ah)),
         "charge_source": plan.given.map(|given| given.source),
+        "charge_range": plan.given.map(|given| given.worth.word()),
+        "charge_replayed": held(plan.given.and_then(|given| given.worth.held())),
+        "rated_at_a": plan.rating.map(|rating| nine_digits(rating.current_a)),
         "running": range(plan.running_s, "s"),
         "left": range(plan.left_s(evening), "s"),
         "left_share": range(plan.left_share(evening), "ratio"),
         "sure_runs": plan.sure_runs(evening),
         "stops_at_loaded_v": plan.stops_early.map(|stop| nine_digits(stop.loaded_v)),
+        "share_above_stop": share.map(|share| json!({
+            "low_ratio": nine_digits(share.low),
+            "middle_ratio": nine_digits(share.middle),
+            "high_ratio": nine_digits(share.high),
+            "widened_by": share.widening,
+            "replayed": held(Some(share.held)),
+        })),
         "cost_per_run_low": cost.map(|cost| nine_digits(cost.low)),
         "cost_per_run_middle": cost.and_then(|cost| cost.middle).map(nine_digits),
         "cost_per_run_high": cost.and_then(|cost| cost.high).map(nine_digits),

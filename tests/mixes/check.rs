@@ -272,30 +272,35 @@ pub(crate) fn check_counter(dir: &Path, source: &str, truth: &Truth, rules: Rule
             if value.is_empty() {
                 continue;
             }
-            let fits = |answer: &Given<'_>| {
-                let is_it = if let Some(mark) = answer.meant {
-                    let says = if is_frequency {
-                        &mark.says.frequency
-                    } else {
-                        &mark.says.battery
-                    };
-                    says == value && mark.asked_us + BUMP_US >= asked_us
-                } else {
-                    // It has no question that could be known: its end is missing, say, and the next answer lacks bytes.
-                    let late = answer.line.late_numbers();
-                    let mut numbers = late.chain(answer.line.number());
-                    numbers.any(|number| number == *value)
-                };
-                is_it
-                    && !answer.used
+            let is_in_time = |answer: &Given<'_>| {
+                !answer.used
                     && answer.run == run
                     && answer.line.begun_us <= row.elapsed_us + BUMP_US
                     && answer.line.came_us + BUMP_US >= last_us
             };
+            let fits_as_meant = |answer: &Given<'_>| {
+                let says = |mark: &Mark| {
+                    if is_frequency {
+                        mark.says.frequency == *value
+                    } else {
+                        mark.says.battery == *value
+                    }
+                };
+                let is_it = |mark: &Mark| says(mark) && mark.asked_us + BUMP_US >= asked_us;
+                answer.meant.is_some_and(is_it) && is_in_time(answer)
+            };
+            // What its bytes still say. It has no question that could be known: its end is missing, say, and the next
+            // answer lacks bytes.
+            let fits_as_damaged = |answer: &Given<'_>| {
+                let late = answer.line.late_numbers();
+                let mut numbers = late.chain(answer.line.number());
+                answer.line.mark.is_none()
+                    && numbers.any(|number| number == *value)
+                    && is_in_time(answer)
+            };
             // A damaged answer may say the same as one that was meant.
-            let is_meant = |answer: &Given<'_>| answer.meant.is_some() && fits(answer);
-            let found = answers.iter().position(is_meant);
-            let found = found.or_else(|| answers.iter().position(fits));
+            let found = answers.iter().position(fits_as_meant);
+            let found = found.or_else(|| answers.iter().position(fits_as_damaged));
             let Some(found) = found else {
                 let alike: Vec<_> = answers
                     .iter()

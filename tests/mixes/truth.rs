@@ -168,16 +168,20 @@ impl WireLine<'_> {
 
     /// The numbers that its later pieces say: a half answer before them may have been waited out.
     pub(crate) fn late_numbers(&self) -> impl Iterator<Item = String> {
-        self.pieces.iter().filter_map(|at| {
-            let piece = std::str::from_utf8(&self.bytes[*at..]).ok()?;
-            digits(piece.trim(), "")
-        })
+        let pieces = self.pieces.iter();
+        pieces.filter_map(|at| answered(&self.bytes[*at..]))
     }
 
     /// What an answer says: one number.
     pub(crate) fn number(&self) -> Option<String> {
-        digits(std::str::from_utf8(self.bytes).ok()?.trim(), "")
+        answered(self.bytes)
     }
+}
+
+/// The number of an answer, which may have a prefix by a flipped bit.
+fn answered(bytes: &[u8]) -> Option<String> {
+    let text = std::str::from_utf8(bytes).ok()?.trim();
+    digits(text, "").or_else(|| digits(&format!("{text}V"), "V"))
 }
 
 /// The digits of a number in the base unit, moved as text: no number is ever computed with.

@@ -255,6 +255,28 @@ mod tests {
     }
 
     #[test]
+    fn where_the_coil_stops_is_drawn_over_the_whole_run_if_asked_for() {
+        let book = Logbook {
+            battery: "N2".to_owned(),
+            entries: Vec::new(),
+        };
+        let overlays = [Overlay {
+            label: "a day".to_owned(),
+            points: vec![point(0.0, false), point(60.0, false)],
+            steps: Vec::new(),
+        }];
+        let stops = |stop_v| {
+            let figure = runs(&book, &overlays, None, stop_v);
+            let mut series = figure.panels.into_iter().flat_map(|panel| panel.series);
+            series.find(|one| one.label == "coil stops, predicted")
+        };
+        let drawn = stops(Some(7.1)).unwrap();
+        assert_eq!(drawn.pieces, [[(0.0, 7.1), (60.0, 7.1)]]);
+        assert_eq!((drawn.role, drawn.stroke), (Role::Modelled, Stroke::Dashed));
+        assert_eq!(stops(None), None);
+    }
+
+    #[test]
     fn a_line_breaks_where_data_are_missing() {
         let points = [point(0.0, false), point(1.0, false), point(60.0, true)];
         let lengths: Vec<usize> = pieces(&points, |one| Some(one.sample.volts_v))

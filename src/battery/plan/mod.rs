@@ -6,17 +6,17 @@
 
 use super::charge::Load;
 use super::charge_given::{Given, given, given_by};
-use super::curve;
 use super::evening::Evening;
-use super::kind::Kind;
+use super::kind::{Kind, Rating};
 use super::logbook::Logbook;
-use super::shipped;
+
+pub mod replay;
+mod stop;
+
+pub use stop::{Share, StopsEarly};
 
 /// Lamps disappoint below this voltage under load, in volt. Common practice, no source.
 pub const DIM_V: f64 = 6.5;
-/// A synthetic alkaline-like curve that begins below this is of a part-used one: a fresh one has 8.4 to 9.0 V at 0.35 A.
-/// Common practice, no source.
-const FRESH_LOADED_V: f64 = 8.4;
 
 /// A current as a range, in ampere.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -137,8 +137,10 @@ pub struct Plan {
     pub nominal_v: f64,
     /// What the coil draws from it; `None` where it does not run.
     pub current: Option<Current>,
-    /// Charge, with its source.
+    /// Charge, with its source and what its range is worth.
     pub given: Option<Given>,
+    /// How the charge printed on it was measured, where that is what counts.
+    pub rating: Option<Rating>,
     /// Time under load on one charge, in second.
     pub running_s: Option<Range>,
     /// Whether it covers the evening.
@@ -147,16 +149,6 @@ pub struct Plan {
     pub stops_early: Option<StopsEarly>,
     /// Whether its nominal voltage lies below what lamps want.
     pub is_dim: bool,
-}
-
-/// What a coil that stops before the battery's end point leaves.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct StopsEarly {
-    /// The voltage at the battery's clips at which it stops, in volt, for all in series.
-    pub loaded_v: f64,
-    /// Least and greatest share of the run above it on the curves of the kind that ship with the program, none of them
-    /// measured; `None` where there is none.
-    pub share: Option<(f64, f64)>,
 }
 
 /// The battery that the sheet has, as far as a plan wants it.
@@ -174,9 +166,13 @@ impl Plan {
     /// One kind on an evening, by published figures.
     pub fn of(kind: Kind, evening: &Evening, supply: &Supply, sheet: &OfSheet) -> Self {
         let printed_ah = sheet.printed_ah.filter(|_| kind == sheet.kind);
-        Self::with(kind, evening, supply, sheet.series, |current_a| {
+        let plan = Self::with(kind, evening, supply, sheet.series, |current_a| {
             given(kind, current_a, printed_ah)
-        })
+        });
+        Self {
+            rating: printed_ah.and_then(|printed_ah| kind.rating(printed_ah)),
+            ..plan
+        }
     }
 
     /// A battery on an evening by its own full runs; `None` where its kind is not known or it has none with a known charge.
@@ -215,7 +211,7 @@ impl Plan {
         let at_middle = current.and_then(|current| given(current.middle_a));
         let stops_early = supply
             .stop_v()
-            .and_then(|stop| stops_early(kind, series, stop));
+            .and_then(|stop| StopsEarly::of(kind, series, stop));
         let running_s = current
             .and_then(|current| running_s(current, &given))
             .map(|range| stops_early.map_or(range, |stop| stop.cut(range)));
@@ -225,6 +221,7 @@ impl Plan {
             nominal_v,
             current,
             given: at_middle,
+            rating: None,
             running_s,
             answer: match running_s {
                 _ if !runs => Answer::TooFewVolts,
@@ -272,7 +269,7 @@ impl Plan {
         })
     }
 
-    /// Whole runs of the evening that one charge is sure to cover.
+    /// Whole runs of the evening that the foot of the range covers.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
@@ -284,43 +281,6 @@ impl Plan {
             .map_or(0.0, |range| range.low / evening.run_s);
         (runs as u32).min(evening.runs)
     }
-}
-
-impl StopsEarly {
-    /// What is left of a time on one charge; without a curve nothing is sure of it.
-    fn cut(&self, range: Range) -> Range {
-        let (low, high) = self.share.unwrap_or((0.0, 1.0));
-        let low_s = low * range.low;
-        let middle =
-            (low_s > 0.0).then(|| range.middle.map(|middle_s| (low * high).sqrt() * middle_s));
-        Range {
-            low: low_s,
-            middle: middle.flatten(),
-            high: high * range.high,
-        }
-    }
-}
-
-/// Whether a coil that stops at this open voltage and voltage at the clips stops before the end point of the kind.
-fn stops_early(kind: Kind, series: f64, (open_v, loaded_v): (f64, f64)) -> Option<StopsEarly> {
-    let end_v = series * kind.end_point()?.value_v;
-    let shares: Vec<f64> = shipped::finished(kind)
-        .iter()
-        .filter(|one| {
-            let first_v = one.samples.first().map_or(0.0, |first| first.volts_v);
-            kind != Kind::Alkaline || first_v >= FRESH_LOADED_V
-        })
-        .filter_map(|one| {
-            let reached_s = curve::reached_s(&one.samples, loaded_v / series)?;
-            Some((reached_s / one.run_s).clamp(0.0, 1.0))
-        })
-        .collect();
-    let low = shares.iter().copied().min_by(f64::total_cmp);
-    let high = shares.iter().copied().max_by(f64::total_cmp);
-    (open_v > end_v && loaded_v > end_v).then_some(StopsEarly {
-        loaded_v,
-        share: low.zip(high),
-    })
 }
 
 fn running_s(current: Current, given: impl Fn(f64) -> Option<Given>) -> Option<Range> {

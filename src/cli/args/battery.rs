@@ -47,7 +47,7 @@ pub(in super::super) struct BatteryArgs {
     /// Charge to expect at this current, by Peukert's law, within the currents of its own full runs
     #[arg(long, value_name = "AMPERES", value_parser = amperes, requires = "label")]
     pub(in super::super) at: Option<f64>,
-    /// Replay runs whose end is known, and print how well they are foretold
+    /// Replay runs whose end is known, and print how well they are foretold and planned
     #[arg(long, conflicts_with = "label")]
     pub(in super::super) backtest: bool,
     /// Test of two readings: voltage with the load off

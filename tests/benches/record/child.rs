@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use rustix::process::{Pid, Signal, kill_process};
 
+use crate::bare;
 use crate::line::pause;
 
 /// What a program has used.
@@ -27,6 +28,14 @@ impl Recorder {
         command
             .args(["record", "--quiet", "--out", "out"])
             .args(args);
+        Self::spawn(dir, &mut command)
+    }
+
+    /// Starts the bare loop on one core.
+    pub(crate) fn bare(dir: &Path, manner: &str, port: &str) -> Self {
+        let own = std::env::current_exe().expect("this program has a path");
+        let mut command = on_one_core(&own.to_string_lossy());
+        command.args([bare::NAME, manner, port, "bare.csv"]);
         Self::spawn(dir, &mut command)
     }
 
@@ -73,6 +82,12 @@ impl Recorder {
     pub(crate) fn wait(mut self) {
         let status = self.0.wait().expect("it ends");
         assert!(status.success(), "it ended with {status}");
+    }
+
+    /// Its end, however it was measured.
+    pub(crate) fn kill(mut self) {
+        self.0.kill().expect("it runs");
+        self.0.wait().expect("it ends");
     }
 
     /// Ctrl-C, then waits for the end.

@@ -4,11 +4,12 @@
 //!   be a row with the same digits, and memory must not grow from one million lines to ten million.
 //! - `polling`: an instrument that answers after a set time, against a bare loop that asks and reads; and how near the time
 //!   of a row is to the first byte of the answer, by the instrument's own log.
-//! - `idle`: ten rows a second, as share of a core and in memory.
+//! - `idle`: ten rows a second, as share of a core and in memory, against a bare loop from the line to a table.
 //!
 //! `cargo bench --bench record -- lines` runs one of them, without a name all. The program itself records, on a real
 //! pseudo-terminal.
 
+mod bare;
 mod child;
 mod idle;
 mod line;
@@ -16,6 +17,12 @@ mod lines;
 mod polling;
 
 fn main() {
+    let args: Vec<String> = std::env::args().collect();
+    if let [_, name, manner, port, table] = args.as_slice()
+        && name == bare::NAME
+    {
+        return bare::run(manner, port, table);
+    }
     let named: Vec<String> = std::env::args()
         .skip(1)
         .filter(|arg| !arg.starts_with('-'))

@@ -1,7 +1,8 @@
 //! An instrument that is asked: a row every so often, questions and answers kept in step.
 
+mod name;
+
 use std::sync::Arc;
-use std::time::Duration;
 
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
@@ -13,9 +14,6 @@ use crate::transport::{Answer, LinkEvent, Request};
 
 /// A queue of complaints is emptied at most so far.
 const COMPLAINTS: usize = 20;
-
-/// Who an instrument is, is asked so often when it seems to be another.
-const NAMES: usize = 3;
 
 pub(super) struct Poller {
     pub(super) source: Source,
@@ -238,67 +236,6 @@ impl Poller {
             is_ready = is_told && self.line == Line::Up && self.is_in_step().await?;
         }
         Ok(is_ready)
-    }
-
-    /// Asks the instrument who it is; whether that could be told.
-    async fn introduce(&mut self) -> Result<bool, Gone> {
-        let Some(question) = self.source.profile.identity.clone() else {
-            return Ok(true);
-        };
-        let mut before = None;
-        for _ in 0..NAMES {
-            let (stamp, line) = match self.ask(&question).await? {
-                (stamp, Answer::Line(line)) => (stamp, line),
-                (_, Answer::Silence(_)) => {
-                    self.step = Step::Missed;
-                    return Ok(true);
-                }
-                _ => return Ok(true),
-            };
-            if self.is_owed_sync(&line) {
-                self.is_met = false;
-                self.put_aside(stamp, Answer::Line(line)).await?;
-                return Ok(true);
-            }
-            let text = String::from_utf8_lossy(&line).trim().to_owned();
-            let is_strange = self.identity.as_ref().is_some_and(|known| *known != text);
-            if !is_strange || before.as_ref() == Some(&text) {
-                self.meet(stamp, text).await?;
-                return Ok(true);
-            }
-            // One flipped bit makes another name, but not the same one twice.
-            self.outlet
-                .reject(stamp, "it is not who was there before", line)
-                .await?;
-            before = Some(text);
-        }
-        self.is_met = false;
-        self.step = Step::Garbled;
-        Ok(false)
-    }
-
-    /// Takes an identity. Another instrument's readings would spoil the session, so the right one is waited for.
-    async fn meet(&mut self, stamp: Stamp, text: String) -> Result<(), Gone> {
-        match &self.identity {
-            Some(known) if *known != text => {
-                let reason = format!("{text} answers there instead of {known}");
-                // Only a line that is lost and comes back can have the right one on it.
-                self.line = Line::Lost;
-                if self.source.link.is_replay {
-                    // A log plays on to where that one was unplugged.
-                    self.source.link.send(Request::Watch {
-                        settle: Duration::ZERO,
-                        silence: Duration::ZERO,
-                    });
-                }
-                self.outlet.lost(stamp, reason).await
-            }
-            _ => {
-                self.identity = Some(text.clone());
-                let source = Arc::clone(&self.source.label);
-                self.outlet.send(Event::Identity { source, text }).await
-            }
-        }
     }
 
     /// Asks every question of the profile once; `None` when the line was lost meanwhile.

@@ -1,0 +1,92 @@
+use super::*;
+
+#[test]
+fn every_fault_of_a_profile_is_told_at_once() {
+    let text = r#"
+schema = 2
+name = "meter"
+manner = "asked"
+[port]
+baud = "fast"
+speed = 9600
+[timing]
+timeout = "2"
+[resync]
+ask = "*OPC?"
+[[value]]
+channel = "frequency"
+ask = "F?"
+unit = "Hz"
+[[value]]
+channel = "battery_v"
+unit = "kHz"
+[lines]
+layout = "fields"
+"#;
+    insta::assert_snapshot!(Profile::parse("bench-meter", text).unwrap_err(), @r#"
+        line 1: about: missing, one line that says what it describes is wanted
+        line 2: schema: found 2, 1 is wanted
+        line 3: name: found "meter", the name of its file is wanted, "bench-meter"
+        line 6: port.baud: found "fast", a whole number from 50 to 12000000 is wanted
+        line 7: port.speed: unknown key, known here: baud, data_bits, parity, stop_bits, handshake, dtr, sent_end, received_end, longest_line
+        line 9: timing.timeout: "2" has no unit, write it like "500 ms", a quantity is wanted
+        line 10: resync.answer: missing, a text in quotes is wanted
+        line 13: value[1].channel: found "frequency", one of "frequency_hz", "battery_v", "current_a", "amplitude_v", "temperature_c" is wanted
+        line 18: value[2].unit: found "kHz", a unit of battery_v is wanted, like "V"
+        line 19: lines: [lines] in an asked profile, answers have no layout: each [[value]] says its question
+        "#);
+}
+
+#[test]
+fn a_profile_says_what_is_believed_of_a_value() {
+    let with = |keys: &str| {
+        let text = format!(
+            r#"
+schema = 1
+name = "m"
+about = "one value"
+manner = "asked"
+[[value]]
+channel = "battery_v"
+ask = "V?"
+unit = "V"
+{keys}
+"#
+        );
+        Profile::parse("m", &text)
+    };
+    let belief = |keys: &str| with(keys).unwrap().values[0].belief;
+    assert_eq!(belief(""), Belief::default());
+    let keys = "at_least = \"500 mV\"\nat_most = \"20 V\"\nstale_after = 30";
+    let told = Belief {
+        at_least: Some(0.5),
+        at_most: Some(20.0),
+        stale_after: Some(30),
+    };
+    assert_eq!(belief(keys), told);
+    let fault = |keys: &str| with(keys).unwrap_err().to_string();
+    assert!(
+        fault("at_least = \"20 V\"\nat_most = \"20 V\"").contains("at_least is not below at_most")
+    );
+    assert!(fault("at_most = \"20 kHz\"").contains("value[1].at_most"));
+    assert!(fault("stale_after = -1").contains("value[1].stale_after"));
+}
+
+#[test]
+fn a_channel_stands_once() {
+    let text = r#"
+schema = 1
+name = "m"
+about = "two times the same"
+manner = "asked"
+[[value]]
+channel = "battery_v"
+ask = "V?"
+unit = "V"
+[[value]]
+channel = "battery_v"
+ask = "W?"
+unit = "mV"
+"#;
+    insta::assert_snapshot!(Profile::parse("m", text).unwrap_err(), @"line 10: value[2]: channel battery_v a second time, a channel stands once");
+}
