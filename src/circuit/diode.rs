@@ -58,26 +58,42 @@ impl Diode {
         }
     }
 
+    /// Where Newton has to be held back; known once for a diode, for it takes logarithms.
+    pub(super) fn steep(&self) -> Steep {
+        let scale_v = self.scale_v();
+        // In breakdown the same exponential runs the other way, counted from where it begins to conduct.
+        let begins_v = self.breakdown.map_or(f64::INFINITY, |breakdown| {
+            breakdown.voltage_v - scale_v * (breakdown.current_a / self.saturation_a).ln()
+        });
+        Steep {
+            scale_v,
+            critical_v: critical_v(self.saturation_a, scale_v),
+            begins_v,
+        }
+    }
+}
+
+/// Where a diode's exponentials outrun Newton's tangent.
+#[derive(Debug, Clone, Copy)]
+#[expect(
+    clippy::struct_field_names,
+    reason = "each is a voltage and says so as every name does"
+)]
+pub(super) struct Steep {
+    scale_v: f64,
+    critical_v: f64,
+    begins_v: f64,
+}
+
+impl Steep {
     /// The junction voltage Newton may go to from `last_v`.
     pub(super) fn held_back(&self, next_v: f64, last_v: f64) -> f64 {
-        let scale_v = self.scale_v();
-        let critical = critical_v(self.saturation_a, scale_v);
-        let Some(breakdown) = self.breakdown else {
-            return held_back(next_v, last_v, scale_v, critical);
-        };
-        // In breakdown the same exponential runs the other way, counted from where it begins to conduct.
-        let begins_v =
-            breakdown.voltage_v - scale_v * (breakdown.current_a / self.saturation_a).ln();
+        let held = |next_v, last_v| held_back(next_v, last_v, self.scale_v, self.critical_v);
+        let begins_v = self.begins_v;
         if next_v < -begins_v {
-            let held = held_back(
-                -(next_v + begins_v),
-                -(last_v + begins_v),
-                scale_v,
-                critical,
-            );
-            return -(held + begins_v);
+            return -(held(-(next_v + begins_v), -(last_v + begins_v)) + begins_v);
         }
-        held_back(next_v, last_v, scale_v, critical)
+        held(next_v, last_v)
     }
 }
 
@@ -117,7 +133,7 @@ mod tests {
 
     #[test]
     fn newton_is_held_back_in_breakdown_too() {
-        let held = LED.held_back(-60.0, -29.9);
+        let held = LED.steep().held_back(-60.0, -29.9);
         assert!(held > -31.0 && held < -29.9, "{held}");
     }
 }

@@ -82,7 +82,7 @@ pub struct Flaws {
     pub foot_f: Option<f64>,
     /// The diode at the base.
     pub diode: DiodeFlaw,
-    /// Share of the secondary, from the foot, after which its wire is broken.
+    /// Share of the secondary, from the foot, after which its wire is broken; the circuit's coil is that share alone.
     pub broken_at: Option<f64>,
     /// Shorted turns of the secondary.
     pub closed_turns: Option<ClosedTurns>,
@@ -212,9 +212,7 @@ impl CircuitSpec {
 
     /// The secondary from foot to top with all that its field meets.
     ///
-    /// A broken wire leaves the share below the break as a coil of its own, of that share's inductance and capacitance, so that
-    /// it resonates at one over the share, its resistance a metre growing as the root of that frequency by skin effect (chosen; the
-    /// rest of the wire is taken to be silent).
+    /// Of a broken wire the circuit's own coil is what is left below the break; the rest of the wire is taken to be silent.
     fn secondary(
         &self,
         n: &mut Network,
@@ -223,15 +221,9 @@ impl CircuitSpec {
         flaws: &Flaws,
     ) -> (BranchId, Node) {
         let coil = &self.resonator;
-        let share = flaws.broken_at.unwrap_or(1.0);
-        let secondary = n.winding(
-            "SEC",
-            (foot, top),
-            coil.ohm() * share.sqrt(),
-            coil.henry * share,
-        );
+        let secondary = n.winding("SEC", (foot, top), coil.ohm(), coil.henry);
         n.couple((primary, secondary), coil.coupling);
-        let mut top_f = coil.farad * share;
+        let mut top_f = coil.farad;
         if let Some(room) = flaws.room {
             // What is to the room by way of the circuit's own capacitance is part of what resonates.
             top_f -= room.top_f * room.circuit_f / (room.top_f + room.circuit_f);

@@ -3,7 +3,7 @@
 //! The unknowns are the nodes' voltages, the nodes inside devices with series resistance, and the branches' currents. Ground
 //! has a slot of its own after the last unknown: it is written to freely and never read, which spares every element a question.
 
-use super::diode::Diode;
+use super::diode::{Diode, Steep};
 use super::junction::{THERMAL_V, critical_v, held_back};
 use super::network::{BranchId, Course, DiodeId, Network, Node, TransistorId};
 use super::transistor::{State, Transistor};
@@ -41,6 +41,7 @@ struct DiodeSlots {
     inner: usize,
     cathode: usize,
     diode: Diode,
+    steep: Steep,
 }
 
 #[derive(Debug, Clone)]
@@ -136,6 +137,7 @@ impl System {
                     inner: placed(end),
                     cathode: slot(d.cathode),
                     diode: d.diode,
+                    steep: d.diode.steep(),
                 })
                 .collect(),
             transistors: network
@@ -425,7 +427,7 @@ impl Point {
 impl DiodeSlots {
     fn evaluate(&self, index: usize, x: &[f64], weights: Weights, at: &mut Point) {
         let asked_v = x[self.inner] - x[self.cathode];
-        let held_v = self.diode.held_back(asked_v, at.junction_v[index]);
+        let held_v = self.steep.held_back(asked_v, at.junction_v[index]);
         let missing_v = at.approach(index, asked_v, held_v);
         let current = self.diode.current(held_v);
         let charge = self.diode.charge(held_v, current);

@@ -120,10 +120,24 @@ const POWERED: [Quantity; 7] = [
 impl Answer {
     /// Weighs evidence against a library.
     pub fn of(library: &Library, priors: &Priors, evidence: &Evidence) -> Self {
+        Self::weighed(library, priors, evidence, next_checks)
+    }
+
+    /// The causes and groups alone: what to look at next takes longest by far.
+    pub fn without_next(library: &Library, priors: &Priors, evidence: &Evidence) -> Self {
+        Self::weighed(library, priors, evidence, |_, _, _| Vec::new())
+    }
+
+    fn weighed(
+        library: &Library,
+        priors: &Priors,
+        evidence: &Evidence,
+        next: fn(&Library, &Evidence, &[Weighed]) -> Vec<NextCheck>,
+    ) -> Self {
         let observations = evidence.weighed();
         let mut weighed = weigh(library, priors, evidence, &observations);
         weighed.sort_by(|a, b| b.probability.total_cmp(&a.probability));
-        let next = next_checks(library, evidence, &weighed);
+        let next = next(library, evidence, &weighed);
         let groups = groups(library, &weighed);
         let all = reference(library, &weighed, &observations);
         let causes = weighed

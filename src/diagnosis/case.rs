@@ -3,6 +3,8 @@
 use crate::circuit::flaws::{Flaws, Places};
 use crate::circuit::wiring::{CircuitSpec, Wired};
 
+use super::quantity::Seen;
+
 /// A circuit and what is not as drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Case {
@@ -12,6 +14,8 @@ pub struct Case {
     pub flaws: Flaws,
     /// The secondary's resistance to direct current over that of the build.
     pub dc_ratio: f64,
+    /// What touches it or stands near.
+    pub near: Seen,
 }
 
 impl Case {
@@ -21,6 +25,7 @@ impl Case {
             spec,
             flaws: Flaws::NONE,
             dc_ratio: 1.0,
+            near: Seen::Nothing,
         }
     }
 

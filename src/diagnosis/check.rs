@@ -71,6 +71,8 @@ pub const CHECKS: &[Check] = {
             OFF_FIRST),
         check(("hands-away", 0.4), S::HandsAway, &[Q::Led, Q::Frequency], "hands, lamps and metal away",
             "nothing within three coil lengths of the top, the battery on the table and not in a hand", ""),
+        check(("what-is-near", 0.4), S::AsFound, &[Q::Near], "what touches it or stands near",
+            "a hand on the battery's case, a finger on the base's wire, somebody, a lamp or metal beside the top: as it is when it fails", ""),
         check(("battery-open", 0.4), S::AsFound, &[Q::BatteryOpen], "the battery's voltage, nothing joined",
             "at its clips, circuit unplugged", ""),
         check(("battery-loaded", 0.7), S::AsFound, &[Q::Battery], "the battery's voltage while it is switched on",

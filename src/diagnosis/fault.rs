@@ -3,6 +3,7 @@
 use super::build::{Build, Drawn};
 use super::case::Case;
 use super::fault_parts as parts;
+use super::quantity::Seen;
 
 /// A part of the build that a fault belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -162,6 +163,8 @@ pub const CATALOGUE: &[Fault] = catalogue! {
         "read its rings again, or measure it out of the circuit";
     Bias "bias-hundredth" |case, d| parts::bias(case, 0.008, 0.012, d), "bias resistor a hundredth of what it should be",
         "read its rings again; the transistor becomes hot";
+    Bias "squegging" parts::squegging, "it runs in bursts: a capacitor of nanofarads at the base, the bias resistor far too large",
+        "take the capacitor off the base, put the sheet's bias resistor in";
 
     Diode "diode-reversed" parts::diode_reversed, "diode at the base the wrong way round",
         "power off: turn it, cathode to the base";
@@ -195,15 +198,15 @@ pub const CATALOGUE: &[Fault] = catalogue! {
         "insulate the case; then the primary closer or a faster transistor, for there is little margin";
     Surroundings "hand-on-base" parts::hand_on_base, "a hand on the secondary's base wire or the base",
         "keep hands off the base's wiring";
-    Surroundings "hand-near-top" |case, d| parts::top_load(case, 1.2e-12 + 1.6e-12 * d.own[0], 1.5e3), "a hand or a body too near the top",
+    Surroundings "hand-near-top" |case, d| parts::top_load(case, Seen::Body, (1.2e-12 + 1.6e-12 * d.own[0], 1.5e3)), "a hand or a body too near the top",
         "step back";
-    Surroundings "touch-on-top" |case, d| parts::top_load(case, 8e-12 + 12e-12 * d.own[0], 1.5e3), "something touches the top: a finger, a wire, a damp thread",
+    Surroundings "touch-on-top" |case, d| parts::top_load(case, Seen::AtTop, (8e-12 + 12e-12 * d.own[0], 1.5e3)), "something touches the top: a finger, a wire, a damp thread",
         "power off: take it away; never touch the top";
-    Surroundings "lamp-near-top" |case, d| parts::top_load(case, 0.8e-12 + 1.2e-12 * d.own[0], 10e3 + 20e3 * d.own[1]), "a lamp too near the top",
+    Surroundings "lamp-near-top" |case, d| parts::top_load(case, Seen::Lamp, (0.8e-12 + 1.2e-12 * d.own[0], 10e3 + 20e3 * d.own[1])), "a lamp too near the top",
         "take the lamp away, bring it near once it runs";
-    Surroundings "metal-on-top" |case, d| parts::top_load(case, 2e-12 + 4e-12 * d.own[0], 0.0), "metal on or beside the top: a large ball, a shade, a stand",
+    Surroundings "metal-on-top" |case, d| parts::top_load(case, Seen::Metal, (2e-12 + 4e-12 * d.own[0], 0.0)), "metal on or beside the top: a large ball, a shade, a stand",
         "take it away";
-    Surroundings "probe-on-top" |case, d| parts::top_load(case, 9e-12 + 8e-12 * d.own[0], 100.0), "a probe or its lead at the top",
+    Surroundings "probe-on-top" |case, d| parts::top_load(case, Seen::Probe, (9e-12 + 8e-12 * d.own[0], 100.0)), "a probe or its lead at the top",
         "power off: take it away; pick up with a loop three coil lengths away";
 };
 

@@ -6,6 +6,7 @@ use crate::circuit::wiring::{PrimaryCoil, TopLoad};
 
 use super::build::Drawn;
 use super::case::Case;
+use super::quantity::Seen;
 
 use Leg::{Base, Collector, Emitter};
 
@@ -73,12 +74,45 @@ pub(super) fn foot_capacitor(case: &mut Case, drawn: &Drawn) {
     case.spec.base_diode = None;
 }
 
-/// A broken wire: the primary couples to what is left of the coil about as much as before, more where its mutual inductance
-/// stays the same, less where its turns reach beyond the break.
+/// How what is left below a break differs from the whole coil, as powers of its share: once as the ring model of `coil` has the
+/// build of the samples with a half to a quarter of its turns (its mode's inductance 0.47, capacitance 0.74, coupling 1.39, quality factor
+/// 1.14 of the whole one's for a half), once as the fault study's half coil (300 to 120 µH, 7 to 4.5 pF, 0.20 to 0.28, the same quality factor).
+///
+/// The part above the break is taken to be silent: it makes the true coil ring somewhat lower than the first of both.
+struct Left {
+    henry: f64,
+    farad: f64,
+    coupling: f64,
+    q: f64,
+}
+
+const LEFT_BY_RINGS: Left = Left {
+    henry: 1.10,
+    farad: 0.40,
+    coupling: -0.46,
+    q: -0.17,
+};
+const LEFT_BY_STUDY: Left = Left {
+    henry: 1.322,
+    farad: 0.637,
+    coupling: -0.485,
+    q: 0.0,
+};
+
+/// A broken wire: the share of the coil below the break goes on alone, somewhere between both.
 pub(super) fn broken(case: &mut Case, drawn: &Drawn, share: f64) {
     case.flaws.broken_at = Some(share);
-    let coupled = case.spec.resonator.coupling * share.powf(0.5 - drawn.own[1]);
-    case.spec.resonator.coupling = coupled.clamp(-0.9, 0.9);
+    let left = |get: fn(&Left) -> f64| {
+        share.powf(between(
+            (get(&LEFT_BY_RINGS), get(&LEFT_BY_STUDY)),
+            drawn.own[1],
+        ))
+    };
+    let coil = &mut case.spec.resonator;
+    coil.henry *= left(|left| left.henry);
+    coil.farad *= left(|left| left.farad);
+    coil.q *= left(|left| left.q);
+    coil.coupling = (coil.coupling * left(|left| left.coupling)).clamp(-0.9, 0.9);
 }
 
 pub(super) fn quality(case: &mut Case, q: f64) {
@@ -133,6 +167,14 @@ pub(super) fn bridge(case: &mut Case, place: usize, ohm: f64) {
 
 pub(super) fn bias(case: &mut Case, low: f64, high: f64, drawn: &Drawn) {
     case.spec.bias_ohm *= low * (high / low).powf(drawn.own[0]);
+}
+
+/// Bursts: a capacitor from base to minus that the running circuit charges in a few cycles and the bias resistor takes far longer
+/// to charge back. From 1 to 10 nF and five to twenty times the resistor, by ratios: where simulated envelopes come in
+/// bursts with fast and medium transistors (chosen; slow ones merely run weakly there).
+pub(super) fn squegging(case: &mut Case, drawn: &Drawn) {
+    case.spec.strays.base_f += 1e-9 * 10.0_f64.powf(drawn.own[0]);
+    case.spec.bias_ohm *= 5.0 * 4.0_f64.powf(drawn.own[1]);
 }
 
 pub(super) fn diode_reversed(case: &mut Case, _: &Drawn) {
@@ -191,6 +233,7 @@ pub(super) fn hand_on_case(case: &mut Case, drawn: &Drawn) {
             circuit_f: CIRCUIT_TO_ROOM_F * between((0.6, 1.4), drawn.own[0]),
             body: Some(BODY),
         });
+        case.near = Seen::OnCase;
     }
 }
 
@@ -203,9 +246,11 @@ pub(super) fn hand_on_base(case: &mut Case, drawn: &Drawn) {
     if drawn.floats {
         hand_on_case(case, drawn);
     }
+    case.near = Seen::OnWire;
 }
 
-pub(super) fn top_load(case: &mut Case, farad: f64, ohm: f64) {
+pub(super) fn top_load(case: &mut Case, near: Seen, (farad, ohm): (f64, f64)) {
+    case.near = near;
     let held = case.spec.resonator.load.map_or(0.0, |load| load.farad);
     case.spec.resonator.load = Some(TopLoad {
         farad: farad + held,

@@ -7,7 +7,7 @@ use super::library::{Effort, Library, Shown};
 use super::quantity::{COUNT, NOTHING, Row};
 
 /// First line of a kept library; its number rises whenever a fault, the circuit or the form of the rows changes.
-const HEAD: &str = "sagtrace diagnosis library 1\n";
+const HEAD: &str = "sagtrace diagnosis library 2\n";
 
 /// The name a build's library is kept under: another build, another name.
 pub fn file_name(build: &Build, effort: Effort) -> String {

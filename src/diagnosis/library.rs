@@ -11,7 +11,7 @@ use crate::circuit::wiring::Wired;
 use super::build::{Build, Drawn, PLACES};
 use super::case::Case;
 use super::fault::{CATALOGUE, Fault};
-use super::quantity::{BLUR, NOTHING, Quantity, Row};
+use super::quantity::{BLURRED, COUNT, NEAR, NOTHING, Quantity, Row};
 use super::run::{Run, run};
 use super::situation::Situation;
 use super::unpowered::{measure, put, ring};
@@ -153,10 +153,7 @@ impl Library {
                 for (row, sound) in rows.iter_mut().zip(&sound) {
                     compare(row, sound);
                 }
-                let blur = blur(rows);
-                for row in rows.iter_mut() {
-                    row[BLUR] = blur;
-                }
+                blur(rows);
             }
         }
         Self { shown }
@@ -294,6 +291,8 @@ fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
     let mut starts = false;
     let mut rest_a = 0.0;
     put(&mut row, Quantity::BatteryOpen, Some(supply.open_v));
+    let near = NEAR.iter().position(|near| *near == case.near);
+    put(&mut row, Quantity::Near, near.map(|place| place as f64));
     if let Ok(mut bias) = Bias::find(&wired.network) {
         rest_a = -bias.branch_a(wired.probes.battery);
         put(&mut row, Quantity::Current, Some(rest_a));
@@ -364,23 +363,64 @@ fn write_run(row: &mut Row, own: &Resting, from: &Resting, run: &Run) {
     }
 }
 
-/// How far apart the draws' frequencies lie: their spread over the cube root of their number, a bandwidth between that of a
-/// single hump (fifth root, Silverman 1986, from memory) and of many (chosen).
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "a bandwidth needs no more digits"
-)]
-fn blur(rows: &[Row]) -> f32 {
-    let logs: Vec<f64> = rows
-        .iter()
-        .map(|row| value(row, Quantity::Frequency))
-        .filter(|hertz| hertz.is_finite())
-        .map(f64::ln)
-        .collect();
+/// Of the running draws, those around one that it has to stand for: with six of them followed in time, itself and the next.
+const STANDS_FOR: usize = 3;
+/// A draw stands for no more than this, as a logarithm of a ratio (chosen: twice and a half).
+const WIDEST: f64 = 1.0;
+
+/// Writes how far apart a fault's draws lie: in frequency, which each draw has for itself, their spread over the cube root of
+/// their number, a bandwidth between that of a single hump (fifth root, Silverman 1986, from memory) and of many (chosen); in
+/// what only draws followed in time have, the distance from each to its neighbours (a variable kernel after Breiman, Meisel and
+/// Purcell, Technometrics 19 (1977) 135, from memory).
+fn blur(rows: &mut [Row]) {
+    for (place, quantity) in BLURRED.into_iter().enumerate() {
+        let mut logs: Vec<(f64, usize)> = rows
+            .iter()
+            .enumerate()
+            .filter(|(_, row)| is_running(row) && value(row, quantity) > 1e-9)
+            .map(|(index, row)| (value(row, quantity).ln(), index))
+            .collect();
+        logs.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let widths: Vec<f64> = if quantity == Quantity::Frequency {
+            vec![spread(&logs) / (logs.len().max(1) as f64).cbrt(); logs.len()]
+        } else {
+            (0..logs.len())
+                .map(|own| reach(&logs, own, logs.len() / STANDS_FOR))
+                .collect()
+        };
+        for ((_, index), width) in logs.into_iter().zip(widths) {
+            if let Some(slot) = rows
+                .get_mut(index)
+                .and_then(|row| row.get_mut(COUNT + place))
+            {
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    reason = "a bandwidth needs no more digits"
+                )]
+                let width = width as f32;
+                *slot = width;
+            }
+        }
+    }
+}
+
+fn spread(logs: &[(f64, usize)]) -> f64 {
     let count = logs.len().max(1) as f64;
-    let mean = logs.iter().sum::<f64>() / count;
-    let square = logs.iter().map(|log| (log - mean).powi(2)).sum::<f64>() / count;
-    (square.sqrt() / count.cbrt()) as f32
+    let mean = logs.iter().map(|log| log.0).sum::<f64>() / count;
+    let square = logs.iter().map(|log| (log.0 - mean).powi(2)).sum::<f64>() / count;
+    square.sqrt()
+}
+
+/// How far from one of these sorted values its `count` nearest reach.
+fn reach(logs: &[(f64, usize)], own: usize, count: usize) -> f64 {
+    let at = |index: usize| logs.get(index).map(|log| log.0);
+    let Some(here) = at(own) else { return 0.0 };
+    (own.saturating_sub(count)..=own)
+        .filter_map(|first| {
+            let (low, high) = (at(first)?, at(first + count)?);
+            Some((here - low).max(high - here))
+        })
+        .fold(WIDEST, f64::min)
 }
 
 /// Writes how a draw compares with the sound circuit of the same parts.

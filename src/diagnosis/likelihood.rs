@@ -5,7 +5,7 @@
 
 use std::f64::consts::TAU;
 
-use super::quantity::{BLUR, OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen};
+use super::quantity::{NEAR, OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen, blur};
 
 /// Probability that a reading is simply wrong: misread, wrong range, wrong point (assumed).
 pub const WRONG: f64 = 0.02;
@@ -65,7 +65,7 @@ const fn scale(quantity: Quantity) -> Scale {
         Quantity::BaseTest | Quantity::BaseTestBack | Quantity::CollectorTest | Quantity::AcrossTest | Quantity::LedTest =>
             of(test, 0.07, 0.02, 0.02, 2.5),
         Quantity::RingQ => of(logarithm, 0.2, 0.05, 0.0, 6.0),
-        Quantity::Led | Quantity::Lamp | Quantity::Heat | Quantity::Bursts => of(plain, 1.0, 0.0, 0.0, 1.0),
+        Quantity::Led | Quantity::Lamp | Quantity::Heat | Quantity::Bursts | Quantity::Near => of(plain, 1.0, 0.0, 0.0, 1.0),
     }
 }
 
@@ -95,6 +95,8 @@ fn above(value: f64, edge: Edge) -> f64 {
     1.0 / (1.0 + ((edge.at.ln() - value.max(1e-12).ln()) / edge.over).exp())
 }
 
+/// Scale of a logistic step over the standard deviation of the normal one it stands for (`sqrt(3)/pi`).
+const LOGISTIC: f64 = 0.55;
 /// Top voltage from which a loop and a counter find the signal, in volt.
 const HEARD: Edge = Edge { at: 8.0, over: 0.5 };
 /// Envelope's swing over its mean from which bursts are noticed.
@@ -125,10 +127,17 @@ fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> 
         return (0.0, flat);
     }
     let runs = of(row, Quantity::Lamp) > 1.0;
+    let running = RUNNING_DOUBT.hypot(blur(row, Quantity::Current));
     let doubt = match quantity {
-        Quantity::Current if runs => RUNNING_DOUBT,
+        Quantity::Current if runs => running,
+        // What a battery loses is its resistance times a current that is no better known.
+        Quantity::Battery | Quantity::Collector if runs => {
+            let lost_v = of(row, Quantity::BatteryOpen) - shown;
+            scale.doubt.hypot(running * f64::max(lost_v, 0.0))
+        }
+        Quantity::AmplitudeRatio => scale.doubt.hypot(blur(row, Quantity::Lamp)),
         Quantity::Base if runs => BASE_RUNNING_V,
-        Quantity::Frequency => scale.doubt.hypot(f64::from(row[BLUR]).max(0.0)),
+        Quantity::Frequency => scale.doubt.hypot(blur(row, quantity)),
         _ => scale.doubt,
     };
     let tolerance = tolerance.unwrap_or_else(|| scale.tolerance * value.abs() + scale.least);
@@ -141,7 +150,12 @@ fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> 
 
 fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
     let shown = of(row, quantity);
+    let wide = LOGISTIC * blur(row, quantity);
     let (low, high) = edges(quantity);
+    let [low, high] = [low, high].map(|edge| Edge {
+        over: edge.over.hypot(wide),
+        ..edge
+    });
     // A diode that is not there does not glow.
     let level = if shown.is_nan() { 0.0 } else { shown };
     let (first, second) = (above(level, low), above(level, high));
@@ -156,7 +170,31 @@ fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
         Seen::Open => number(quantity, open_value(quantity), Some(0.0), row),
         Seen::Yes => (above(level, BURSTS), 0.5),
         Seen::No => (1.0 - above(level, BURSTS), 0.5),
+        Seen::Nothing
+        | Seen::OnCase
+        | Seen::OnWire
+        | Seen::Body
+        | Seen::AtTop
+        | Seen::Lamp
+        | Seen::Metal
+        | Seen::Probe => near(seen, shown),
     }
+}
+
+/// How surely somebody names what makes the trouble when asked what is near, and names nothing where nothing does; the rest is
+/// what happens to be held or to stand there (assumed).
+const NAMED: (f64, f64) = (0.86, 0.65);
+
+/// The same for what is said to be near.
+fn near(said: Seen, is_near: f64) -> (f64, f64) {
+    let place = NEAR.iter().position(|near| *near == said);
+    let others = (NEAR.len() - 1) as f64;
+    let nothing = is_near.is_nan() || is_near < 0.5;
+    let is_it = place.is_some_and(|place| (place as f64 - is_near).abs() < 0.5)
+        || nothing && said == Seen::Nothing;
+    let named = if nothing { NAMED.1 } else { NAMED.0 };
+    let core = if is_it { named } else { (1.0 - named) / others };
+    (core, 1.0 / NEAR.len() as f64)
 }
 
 /// What stands for an open circuit on a quantity's scale.
@@ -180,7 +218,7 @@ pub fn most_probable(quantity: Quantity, row: &Row) -> Option<Reading> {
         p(*a).total_cmp(&p(*b))
     });
     match quantity {
-        Quantity::Led | Quantity::Lamp | Quantity::Heat | Quantity::Bursts => {
+        Quantity::Led | Quantity::Lamp | Quantity::Heat | Quantity::Bursts | Quantity::Near => {
             best.map(Reading::Seen)
         }
         Quantity::Frequency if of(row, Quantity::Lamp) < HEARD.at => {

@@ -31,6 +31,8 @@ pub enum Quantity {
     AmplitudeRatio,
     /// Whether it runs in bursts: the envelope's swing over its mean.
     Bursts,
+    /// What touches it or stands near: the place in [`NEAR`].
+    Near,
     /// From the base's joint to the secondary's end at the top, power off, in ohm.
     FootToTop,
     /// From the bared wire behind that joint to the end at the top, power off, in ohm.
@@ -85,7 +87,35 @@ pub enum Seen {
     Yes,
     /// It does not.
     No,
+    /// Nothing touches it or stands near.
+    Nothing,
+    /// A hand on the battery's case.
+    OnCase,
+    /// A hand on the secondary's base wire or the base.
+    OnWire,
+    /// A hand or a body near the top.
+    Body,
+    /// Something that touches the top.
+    AtTop,
+    /// A lamp near the top.
+    Lamp,
+    /// Metal on or beside the top.
+    Metal,
+    /// A probe at the top.
+    Probe,
 }
+
+/// All that may touch a build or stand near, nothing first.
+pub const NEAR: [Seen; 8] = [
+    Seen::Nothing,
+    Seen::OnCase,
+    Seen::OnWire,
+    Seen::Body,
+    Seen::AtTop,
+    Seen::Lamp,
+    Seen::Metal,
+    Seen::Probe,
+];
 
 /// A reading in the form it was given.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -142,6 +172,14 @@ impl Seen {
             Self::Open => "open",
             Self::Yes => "yes",
             Self::No => "no",
+            Self::Nothing => "nothing",
+            Self::OnCase => "case",
+            Self::OnWire => "wire",
+            Self::Body => "body",
+            Self::AtTop => "touch",
+            Self::Lamp => "lamp",
+            Self::Metal => "metal",
+            Self::Probe => "probe",
         }
     }
 }
@@ -153,7 +191,7 @@ pub const OPEN_READ_OHM: f64 = 1e6;
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Self; 24] = [
+    pub const ALL: [Self; 25] = [
         Self::Current,
         Self::Battery,
         Self::BatteryOpen,
@@ -167,6 +205,7 @@ impl Quantity {
         Self::FrequencyRatio,
         Self::AmplitudeRatio,
         Self::Bursts,
+        Self::Near,
         Self::FootToTop,
         Self::WireToTop,
         Self::BaseTest,
@@ -215,6 +254,7 @@ impl Quantity {
             Self::FrequencyRatio => form("frequency_change", "frequency against a good run", Some(Unit::Percent), (-0.9, 9.0), &[]),
             Self::AmplitudeRatio => form("amplitude_change", "pick-up or lamp's reach against a good run", Some(Unit::Percent), (-1.0, 9.0), &[]),
             Self::Bursts => form("bursts", "runs in bursts", None, (0.0, 0.0), &[Yes, No]),
+            Self::Near => form("near", "what touches it or stands near", None, (0.0, 0.0), &NEAR),
             Self::FootToTop => form("foot_to_top", "base joint to the top's wire end, battery out", Some(Unit::Ohm), OHM, &[Open]),
             Self::WireToTop => form("wire_to_top", "bared wire behind the foot joint to the top's wire end, battery out", Some(Unit::Ohm), OHM, &[Open]),
             Self::BaseTest => form("base_test", "diode test, red on base, black on minus", Some(Unit::Volt), TEST, &[Open]),
@@ -236,14 +276,28 @@ impl Quantity {
 }
 
 /// What a computed circuit shows: one number for each quantity, not a number where there is nothing to read, and behind them
-/// at [`BLUR`] how far apart the frequencies of its fault's draws lie, as a ratio.
-pub type Row = [f32; COUNT + 1];
+/// for each of [`BLURRED`] how far apart its fault's draws lie there, as a ratio.
+pub type Row = [f32; COUNT + BLURRED.len()];
 
-/// Where a row has its blur.
-pub const BLUR: usize = COUNT;
+/// What is known from few draws, so that each stands for those between it and the next.
+pub const BLURRED: [Quantity; 5] = [
+    Quantity::Frequency,
+    Quantity::Current,
+    Quantity::Led,
+    Quantity::Lamp,
+    Quantity::Heat,
+];
 
 /// A row with nothing in it.
-pub const NOTHING: Row = [f32::NAN; COUNT + 1];
+pub const NOTHING: Row = [f32::NAN; COUNT + BLURRED.len()];
+
+/// How far apart draws lie in a quantity around a row, as a logarithm of a ratio; nothing where that is not known.
+pub fn blur(row: &Row, quantity: Quantity) -> f64 {
+    let place = BLURRED.iter().position(|known| *known == quantity);
+    let blur = place.and_then(|place| row.get(COUNT + place));
+    blur.filter(|blur| blur.is_finite())
+        .map_or(0.0, |blur| f64::from(*blur))
+}
 
 #[cfg(test)]
 mod tests {

@@ -5,16 +5,22 @@ use crate::circuit::running::{Follower, Running, Until};
 use crate::circuit::stepper::Accuracy;
 use crate::circuit::wiring::Wired;
 
-/// Cycles followed before figures are compared.
-const WINDOW_CYCLES: f64 = 60.0;
+/// Cycles of which one set of figures is the mean.
+const WINDOW_CYCLES: f64 = 24.0;
 /// Windows at most: near the threshold an oscillation takes hundreds of cycles to grow by e.
-const MOST_WINDOWS: usize = 60;
-/// Windows at least: the supply's edge has to be over.
-const LEAST_WINDOWS: usize = 4;
-/// What two windows may differ by when a run has settled.
+const MOST_WINDOWS: usize = 150;
+/// Windows at least: the supply's edge has to be over and the base to have found its bias.
+const LEAST_WINDOWS: usize = 6;
+/// Windows in a row that have to agree: one swing of a slow envelope looks settled at its top.
+const AGREEING: usize = 4;
+/// What they may differ by when a run has settled.
 const SETTLED: f64 = 0.015;
+/// Windows in two halves whose means have to agree where a wild collector lets single windows never do.
+const WILD_WINDOWS: usize = 12;
+/// Share of the scatter of the first half that the second one has to keep.
+const STILL_WILD: f64 = 0.5;
 /// Windows over which bursts are looked for in a run that does not settle.
-const BURST_WINDOWS: usize = 12;
+const BURST_WINDOWS: usize = 30;
 
 /// What a run shows.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,29 +61,22 @@ fn followed(
     let window_s = WINDOW_CYCLES / small_hz;
     let mut seen: Vec<Running> = Vec::new();
     let mut now_s = 0.0;
-    let mut is_settled = false;
-    while seen.len() < MOST_WINDOWS && !is_settled {
+    let mut settled = None;
+    while seen.len() < MOST_WINDOWS && settled.is_none() {
         // The first cycle of a window is a part of one.
         let until = Until::Time {
             end_s: now_s + window_s,
             read_from_s: now_s + 1.5 / small_hz,
         };
-        let running = follower.follow(until).ok()?;
+        seen.push(follower.follow(until).ok()?);
         now_s += window_s;
-        is_settled = seen.len() >= LEAST_WINDOWS
-            && seen
-                .last()
-                .is_some_and(|last| agree(last, &running) && running.top_v.is_finite());
-        seen.push(running);
+        settled = settled_over(&seen);
     }
-    let tail = if is_settled { 1 } else { BURST_WINDOWS };
+    let is_settled = settled.is_some();
+    let tail = settled.unwrap_or(BURST_WINDOWS);
     let tail = seen.get(seen.len().saturating_sub(tail)..)?;
     let mean = |get: fn(&Running) -> f64| tail.iter().map(get).sum::<f64>() / tail.len() as f64;
-    let (low, high) = tail
-        .iter()
-        .fold((f64::INFINITY, 0.0), |(low, high): (f64, f64), r| {
-            (low.min(r.top_v), high.max(r.top_v))
-        });
+    let (low, high) = lowest_and_highest(tail);
     let last = tail.last()?;
     // An envelope that only grows is slow, not in bursts.
     let falls = tail.windows(2).any(|pair| match pair {
@@ -101,7 +100,66 @@ fn followed(
     })
 }
 
-fn agree(last: &Running, now: &Running) -> bool {
-    let near = |a: f64, b: f64, least: f64| (a - b).abs() < SETTLED * b.abs() + least;
-    near(last.top_v, now.top_v, 0.02) && near(last.supply_a, now.supply_a, 0.2e-3)
+fn near(a: f64, b: f64, least: f64) -> bool {
+    (a - b).abs() < SETTLED * b.abs() + least
+}
+
+/// Over how many windows the figures are to be read once they change no more; `None` while they still do.
+fn settled_over(seen: &[Running]) -> Option<usize> {
+    let (now, before) = seen.split_last()?;
+    if seen.len() < LEAST_WINDOWS || !now.top_v.is_finite() {
+        return None;
+    }
+    let mut last = before.iter().rev().take(AGREEING - 1);
+    let is_calm = last
+        .all(|last| near(last.top_v, now.top_v, 0.02) && near(last.supply_a, now.supply_a, 0.2e-3));
+    if is_calm {
+        return Some(2);
+    }
+    is_steady(seen).then_some(WILD_WINDOWS)
+}
+
+/// Whether a wild run is as wild as it was: no trend from one half of the last windows to the other, nor an envelope that
+/// only grows or only falls.
+fn is_steady(seen: &[Running]) -> bool {
+    let Some((first, last)) = seen
+        .get(seen.len().saturating_sub(WILD_WINDOWS + 2)..)
+        .and_then(|tail| tail.get(2..))
+        .filter(|tail| tail.len() == WILD_WINDOWS)
+        .map(|tail| tail.split_at(WILD_WINDOWS / 2))
+    else {
+        return false;
+    };
+    let mean = |windows: &[Running], get: fn(&Running) -> f64| {
+        windows.iter().map(get).sum::<f64>() / windows.len() as f64
+    };
+    let agree =
+        |get: fn(&Running) -> f64, least: f64| near(mean(first, get), mean(last, get), least);
+    let turns = |windows: &[Running]| {
+        let rises = |pair: &[Running]| match pair {
+            [a, b] => b.top_v > a.top_v,
+            _ => false,
+        };
+        let rising = windows.windows(2).filter(|pair| rises(pair)).count();
+        rising > 0 && rising + 1 < windows.len()
+    };
+    let range_v = |windows: &[Running]| {
+        let (low, high) = lowest_and_highest(windows);
+        high - low
+    };
+    agree(|r| r.top_v, 0.02)
+        && agree(|r| r.supply_a, 0.2e-3)
+        && turns(first)
+        && turns(last)
+        // What rings down to a calm state is waited for.
+        && range_v(last) > STILL_WILD * range_v(first)
+}
+
+/// The envelope's lowest and highest, in volt.
+fn lowest_and_highest(windows: &[Running]) -> (f64, f64) {
+    windows
+        .iter()
+        .fold((f64::INFINITY, 0.0), |(low, high): (f64, f64), r| {
+            (low.min(r.top_v), high.max(r.top_v))
+        })
 }

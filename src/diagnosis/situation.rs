@@ -5,6 +5,7 @@ use crate::circuit::wiring::TopLoad;
 
 use super::build::Drawn;
 use super::case::Case;
+use super::quantity::Seen;
 
 /// How the circuit stood when it was read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -85,6 +86,7 @@ impl Situation {
             Self::HandsAway => {
                 coil.load = drawn.sound.resonator.load;
                 changed.flaws.base_load = None;
+                changed.near = Seen::Nothing;
                 changed.flaws.room = changed.flaws.room.map(|mut room| {
                     room.body = None;
                     room

@@ -43,8 +43,11 @@ fn library(build: &Build) -> Library {
 }
 
 fn main() {
+    let medium = include_str!("../scenarios/pillar-medium.toml");
+    let small = medium.replace("transistor = \"medium\"", "transistor = \"small-signal\"");
     for (name, text) in [
-        ("medium", include_str!("../scenarios/pillar-medium.toml")),
+        ("small", small.as_str()),
+        ("medium", medium),
         ("TO-220", include_str!("../scenarios/pillar-standing.toml")),
     ] {
         let sheet = sheet::parse(text).expect("a sheet");
