@@ -17,6 +17,28 @@ pub(super) enum Step {
     Garbled,
 }
 
+/// Lines without their end that stood before questions.
+#[derive(Debug, Default)]
+pub(super) struct Halves {
+    last: Vec<u8>,
+    is_open: bool,
+}
+
+impl Halves {
+    /// Takes one; what says the same each time is a prompt.
+    pub(super) fn note(&mut self, bytes: &[u8]) {
+        if self.last != bytes {
+            self.last = bytes.to_vec();
+            self.is_open = true;
+        }
+    }
+
+    /// Whether the end of one may still come; told once.
+    pub(super) const fn take(&mut self) -> bool {
+        std::mem::replace(&mut self.is_open, false)
+    }
+}
+
 impl Poller {
     /// Whether questions and answers are in step; brings them into step if need be, unless the recording is to end.
     pub(super) async fn is_in_step(&mut self) -> Result<bool, Gone> {
@@ -30,7 +52,7 @@ impl Poller {
         }
         if self.come_into_step().await? {
             self.step = Step::In;
-            self.is_half_before = false;
+            self.halves.take();
             return Ok(true);
         }
         // A log that ends here is of a recording that was told to end before it tried.

@@ -342,7 +342,7 @@ pub(crate) fn check_counter(dir: &Path, source: &str, truth: &Truth, rules: Rule
                 let near = answers.iter().filter(|answer| {
                     answer.run == run && (answer.line.came_us - row.elapsed_us).abs() < 1_500_000
                 });
-                let near: Vec<_> = near.map(|answer| answer.shown()).collect();
+                let near: Vec<_> = near.map(Given::shown).collect();
                 panic!(
                     "a value that was not the answer to its question: {value} in {row:?}, run {run}, the row before at {last_us}; sent about then:\n{}",
                     near.join("\n")

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
-use super::step::Step;
+use super::step::{Halves, Step};
 use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
 use crate::instrument::{Complaint, Profile, Reading, read_answer, read_complaint};
 use crate::reading::{Event, Row, Stamp, Status, Texts};
@@ -24,9 +24,7 @@ pub(super) struct Poller {
     pub(super) owed_syncs: usize,
     /// The rest of a block may still come, whose bytes could pass for any answer.
     pub(super) owes_quiet: bool,
-    /// Before a question there was a line without its end.
-    pub(super) is_half_before: bool,
-    last_half: Vec<u8>,
+    pub(super) halves: Halves,
     /// Who was there first: nobody else's readings are taken for its.
     identity: Option<String>,
     /// It was asked who it is since the line was opened.
@@ -65,8 +63,7 @@ impl Poller {
             step: Step::In,
             owed_syncs: 0,
             owes_quiet: false,
-            is_half_before: false,
-            last_half: Vec::new(),
+            halves: Halves::default(),
             identity: None,
             is_met: false,
             line: Line::Fresh,
@@ -131,9 +128,7 @@ impl Poller {
     async fn aside(&mut self, event: Option<LinkEvent>) -> Result<(), Gone> {
         match event {
             Some(LinkEvent::Half(stamp, bytes)) => {
-                // What says the same each time is a prompt.
-                self.is_half_before |= self.last_half != bytes;
-                self.last_half.clone_from(&bytes);
+                self.halves.note(&bytes);
                 self.outlet
                     .reject(stamp, "it belongs to no question: late, or a banner", bytes)
                     .await
@@ -156,7 +151,7 @@ impl Poller {
                 self.step = Step::In;
                 self.owed_syncs = 0;
                 self.owes_quiet = false;
-                self.is_half_before = false;
+                self.halves.take();
                 self.outlet
                     .send(Event::Back {
                         source: Arc::clone(&self.source.label),
@@ -280,7 +275,7 @@ impl Poller {
             }
             let answers = self.ask_all(left).await?;
             has_begun = true;
-            if std::mem::take(&mut self.is_half_before) && !was_doubted && self.line == Line::Up {
+            if self.halves.take() && !was_doubted && self.line == Line::Up {
                 // One of them may be the rest of the line before: all are asked for again, in step.
                 was_doubted = true;
                 self.step = Step::Garbled;
