@@ -129,18 +129,14 @@ impl Poller {
         match event {
             Some(LinkEvent::Half(stamp, bytes)) => {
                 self.halves.note(&bytes);
-                self.outlet
-                    .reject(stamp, "it belongs to no question: late, or a banner", bytes)
-                    .await
+                self.beside(stamp, bytes).await
             }
             Some(LinkEvent::Stray(stamp, bytes)) => {
                 if self.step == Step::Missed && std::str::from_utf8(&bytes).is_err() {
                     // It is not silent after all: a wrong speed, say.
                     self.step = Step::Garbled;
                 }
-                self.outlet
-                    .reject(stamp, "it belongs to no question: late, or a banner", bytes)
-                    .await
+                self.beside(stamp, bytes).await
             }
             Some(LinkEvent::Lost(stamp, reason)) => {
                 self.line = Line::Lost;
@@ -172,6 +168,13 @@ impl Poller {
                 | LinkEvent::Silent(_),
             ) => Ok(()),
         }
+    }
+
+    /// Keeps what came beside all answers.
+    async fn beside(&self, stamp: Stamp, bytes: Vec<u8>) -> Result<(), Gone> {
+        self.outlet
+            .reject(stamp, "it belongs to no question: late, or a banner", bytes)
+            .await
     }
 
     /// Hands the link a request and waits for what it comes to.
