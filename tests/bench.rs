@@ -19,7 +19,7 @@ use sagtrace::clock::Clock;
 use serialport::SerialPort;
 
 /// Long enough for any answer on a loaded machine; only a failing test waits so long.
-const PATIENCE: Duration = Duration::from_secs(5);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 /// How long silence is listened to.
 const SILENCE: Duration = Duration::from_millis(150);

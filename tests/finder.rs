@@ -79,7 +79,7 @@ impl Bench {
 
     /// The next event that is as wanted; lines before it are passed over, other news is not.
     fn wait_for(&mut self, what: &str, is_it: impl Fn(&LinkEvent) -> bool) -> LinkEvent {
-        let patience = Deadline::after(Duration::from_secs(30));
+        let patience = Deadline::after(Duration::from_mins(2));
         while !patience.is_over() {
             match self.next(patience.left()) {
                 Some(event) if is_it(&event) => return event,
@@ -352,7 +352,7 @@ fn the_old_handle_is_closed_before_the_port_is_looked_for() {
         });
         let pipe = Box::new(Failing(Arc::clone(&is_open)));
         let near = link(manner, pipe, opener, CUT, Clock::real()).unwrap();
-        let was_open = seen.recv_timeout(Duration::from_secs(10));
+        let was_open = seen.recv_timeout(Duration::from_mins(1));
         assert_eq!(was_open, Ok(false), "{manner:?}");
         drop(near);
     }

@@ -246,8 +246,10 @@ fn a_torrent_that_is_faster_than_the_recording_is_recorded_whole() {
     assert_eq!(running.interrupt().code, Some(0));
     let rows = desk.rows();
     assert!(rows.len() > 60_000, "{} rows", rows.len());
+    // A machine that held the recording up for long makes it say that lines may be missing, which these never are.
+    let lines = rows.iter().filter(|row| row.status != Status::Gap);
     // The first line is dropped, as it may be a fragment; no other is.
-    for (number, row) in (1..).zip(&rows) {
+    for (number, row) in (1..).zip(lines) {
         let value = |channel| row.readings.get(channel).unwrap();
         let read = (value(Channel::FrequencyHz), value(Channel::BatteryV));
         assert_eq!(read, Torrent::numbers(number));

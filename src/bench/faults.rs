@@ -31,10 +31,11 @@ pub enum FaultKind {
     Vanish,
 }
 
-/// A fault with its time.
+/// A fault with its time, which counts from the moment when a program first opens the line: how long that program takes to
+/// start changes nothing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fault {
-    /// From when, in elapsed seconds of the device's clock.
+    /// From when, in seconds of the device's clock.
     pub from_s: f64,
     /// Until when.
     pub to_s: f64,
@@ -45,7 +46,7 @@ pub struct Fault {
 }
 
 impl Fault {
-    /// A fault from the beginning for ever.
+    /// A fault from the first opening for ever.
     pub const fn always(kind: FaultKind) -> Self {
         Self {
             from_s: 0.0,

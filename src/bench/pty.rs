@@ -120,6 +120,16 @@ impl Device {
         Ok(())
     }
 
+    /// Takes the plug in the hand: the line is soon gone, until [`Device::put_back`].
+    pub fn pull(&self) {
+        self.shared.is_pulled.store(true, Ordering::Release);
+    }
+
+    /// Puts the plug back: a new line comes soon, under the same link.
+    pub fn put_back(&self) {
+        self.shared.is_pulled.store(false, Ordering::Release);
+    }
+
     /// What has happened so far.
     pub fn counts(&self) -> Counts {
         self.shared.state().counts

@@ -32,6 +32,8 @@ const LOG_LENGTH: usize = 86_400;
 pub(super) struct Shared {
     /// Set when the thread is to end.
     pub(super) ending: AtomicBool,
+    /// Set while somebody holds the plug in the hand.
+    pub(super) is_pulled: AtomicBool,
     state: Mutex<State>,
 }
 
@@ -89,6 +91,8 @@ pub(super) struct Server {
     shared: Arc<Shared>,
     port: Option<Port>,
     is_open: bool,
+    /// When a program first opened the line, on the device's clock.
+    first_opened_s: Option<f64>,
     waiting: VecDeque<Waiting>,
     /// Since when the line has taken nothing of the first one.
     stuck_since_s: Option<f64>,
@@ -111,6 +115,7 @@ impl Server {
             shared,
             port: None,
             is_open: false,
+            first_opened_s: None,
             waiting: VecDeque::new(),
             stuck_since_s: None,
         };
@@ -133,7 +138,8 @@ impl Server {
 
     /// One wait and what comes of it.
     fn turn(&mut self) -> Result<(), PtyError> {
-        if self.script.is_gone(self.clock.elapsed_s()) {
+        let is_pulled = self.shared.is_pulled.load(Ordering::Acquire);
+        if is_pulled || self.script.is_gone(self.script_s(self.clock.elapsed_s())) {
             self.unplug();
             self.say_unasked(self.clock.elapsed_s());
             return port::pause(LONGEST_WAIT).map_err(PtyError::Wait);
@@ -163,6 +169,12 @@ impl Server {
         self.say_unasked(now_s);
         self.send_waiting(now_s);
         Ok(())
+    }
+
+    /// A moment of the device's clock in the time of its script.
+    fn script_s(&self, elapsed_s: f64) -> f64 {
+        self.first_opened_s
+            .map_or(f64::NEG_INFINITY, |first_s| elapsed_s - first_s)
     }
 
     /// How long nothing but bytes can happen, in real time.
@@ -225,8 +237,9 @@ impl Server {
         // What was due until now was said to nobody.
         self.say_unasked(now_s);
         self.is_open = true;
+        self.first_opened_s.get_or_insert(now_s);
         self.shared.state().counts.openings += 1;
-        let banner = self.script.banner(now_s);
+        let banner = self.script.banner(self.script_s(now_s));
         for bytes in std::iter::once(banner).chain(self.instrument.opened()) {
             self.queue(
                 Sent {
@@ -248,7 +261,7 @@ impl Server {
         let heard = &buffer[..count];
         self.shared.state().counts.heard_bytes += count as u64;
         let now_s = self.clock.elapsed_s();
-        if self.script.echoes(now_s) {
+        if self.script.echoes(self.script_s(now_s)) {
             self.queue(
                 Sent {
                     elapsed_s: now_s,
@@ -274,7 +287,7 @@ impl Server {
 
     /// Sends an answer on its way through the script.
     fn deliver(&mut self, elapsed_s: f64, answer: Vec<u8>) {
-        let delivery = self.script.spoil(elapsed_s, answer);
+        let delivery = self.script.spoil(self.script_s(elapsed_s), answer);
         self.queue(
             Sent {
                 elapsed_s,

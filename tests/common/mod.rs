@@ -18,7 +18,7 @@ use sagtrace::reading::Row;
 use sagtrace::session::RowReader;
 
 /// Long enough for anything on a loaded machine; only a failing test waits so long.
-const PATIENCE: Duration = Duration::from_secs(30);
+const PATIENCE: Duration = Duration::from_mins(3);
 
 /// An instrument of the bench on its line, on a battery that falls from 9 V by 1 mV a second.
 pub(crate) fn device(instrument: impl Instrument + 'static, faults: Vec<Fault>) -> Device {
