@@ -429,6 +429,14 @@ fn a_run_that_died_with_battery_left_is_told_so() {
     let text = sagtrace::report::diagnose_session::text(&findings(&comparison, tired), tired);
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.contains("the battery is done"), "{text}");
+    let contradicted = Thresholds {
+        keeps_running_v: Some(12.0),
+        ..thresholds
+    };
+    let found = findings(&comparison, contradicted);
+    let text = sagtrace::report::diagnose_session::text(&found, contradicted);
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("it runs on further than predicted"), "{text}");
 }
 
 /// How often the right cause is found, on circuits from outside the library's own sampler.

@@ -16,18 +16,20 @@ const UNKNOWN: [&str; 3] = ["", "?", "unknown"];
 /// What may stand there, in words that follow what was found.
 pub fn reading(quantity: Quantity, text: &str) -> Result<Option<Reading>, String> {
     let form = quantity.form();
-    let text = text.trim();
-    if UNKNOWN.contains(&text) {
+    // The words stand in quotation marks where they are asked for.
+    let text = text.trim().trim_matches('"').trim();
+    let word = text.to_lowercase();
+    if UNKNOWN.contains(&word.as_str()) {
         return Ok(None);
     }
-    if let Some(seen) = form.seen.iter().find(|seen| seen.word() == text) {
+    if let Some(seen) = form.seen.iter().find(|seen| seen.word() == word) {
         return Ok(Some(Reading::Seen(*seen)));
     }
     let (value, tolerance) = text
         .split_once("+-")
         .or_else(|| text.split_once('±'))
         .map_or((text, None), |(value, tolerance)| (value, Some(tolerance)));
-    let read = |text: &str| number(&form, text).ok_or_else(|| wanted(quantity));
+    let read = |text: &str| number(&form, text).ok_or_else(|| refusal(quantity, text));
     let value = read(value)?;
     let tolerance = tolerance.map(|text| read(text).map(f64::abs)).transpose()?;
     let (low, high) = form.range;
@@ -50,6 +52,27 @@ fn number(form: &Form, text: &str) -> Option<f64> {
         Some(unit) => units::parse(plain, unit).ok(),
         None if form.range.1 > form.range.0 => plain.parse().ok().filter(|v: &f64| v.is_finite()),
         None => None,
+    }
+}
+
+/// What may stand there, behind what is amiss where that can be told.
+fn refusal(quantity: Quantity, text: &str) -> String {
+    let wanted = wanted(quantity);
+    match amiss(quantity, text) {
+        Some(amiss) => format!("{amiss}: {wanted}"),
+        None => wanted,
+    }
+}
+
+/// What is most often amiss with a number.
+pub fn amiss(quantity: Quantity, text: &str) -> Option<&'static str> {
+    let is_number = text.trim().parse::<f64>().is_ok();
+    if text.contains(',') {
+        Some("decimals stand behind a point, not a comma")
+    } else if is_number && quantity.form().unit.is_some() {
+        Some("its unit is missing")
+    } else {
+        None
     }
 }
 
@@ -202,6 +225,17 @@ mod tests {
             @r#""dark", "faint", "lit" or "unknown" is wanted"#);
         insta::assert_snapshot!(reading(Quantity::Current, "9 V").unwrap_err(),
             @r#"a value like "300 mA" from -20 A to 20 A or "unknown" is wanted"#);
+        insta::assert_snapshot!(reading(Quantity::Current, "50").unwrap_err(),
+            @r#"its unit is missing: a value like "300 mA" from -20 A to 20 A or "unknown" is wanted"#);
+        assert!(
+            reading(Quantity::FootToTop, "12,6 ohm")
+                .unwrap_err()
+                .starts_with("decimals stand behind a point, not a comma: ")
+        );
+        for asked_for in ["\"dark\"", "Dark", " DARK "] {
+            let dark = Ok(Some(Reading::Seen(Seen::Dark)));
+            assert_eq!(reading(Quantity::Led, asked_for), dark, "{asked_for}");
+        }
     }
 
     #[test]

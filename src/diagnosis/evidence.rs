@@ -1,6 +1,6 @@
 //! What is known of a circuit that is not as it should be.
 
-use super::quantity::{Quantity, Reading};
+use super::quantity::{Quantity, Reading, Seen};
 use super::situation::Situation;
 
 /// Whether the build ran before.
@@ -38,6 +38,9 @@ pub struct Evidence {
 const VOLT_TOLERANCE: (f64, f64) = (5e-3, 0.01);
 /// Least current from which a battery's resistance is worth computing, in ampere.
 const LEAST_LOAD_A: f64 = 5e-3;
+/// Below these nothing can run: a meter's last digit, and less than a transistor's base needs.
+const NO_LOAD_A: f64 = 1e-4;
+const NO_SUPPLY_V: f64 = 0.3;
 /// Doubt in a battery's resistance beside that of its readings, as a share: voltages are read one after the other.
 const OHM_DOUBT: f64 = 0.1;
 
@@ -104,7 +107,7 @@ impl Evidence {
         };
         let (open_v, open_doubt_v) = volt(open?);
         let (supply_a, _) = of(situation, Quantity::Current)?;
-        if supply_a < LEAST_LOAD_A {
+        if supply_a < LEAST_LOAD_A || loaded_v - open_v > open_doubt_v + loaded_doubt_v {
             return None;
         }
         let value = ((open_v - loaded_v) / supply_a).max(0.05);
@@ -113,6 +116,39 @@ impl Evidence {
             value,
             tolerance: Some(doubt.hypot(OHM_DOUBT * value)),
         })
+    }
+
+    /// Readings of the build as it was found that can't all be true, in words. They are weighed all the same, each with its
+    /// own doubt.
+    pub fn clashes(&self) -> Vec<&'static str> {
+        let number = |quantity| match self.reading(Situation::AsFound, quantity)? {
+            Reading::Value { value, .. } => Some(value),
+            Reading::Seen(_) => None,
+        };
+        let is_seen = |quantity, seen| {
+            self.reading(Situation::AsFound, quantity) == Some(Reading::Seen(seen))
+        };
+        let (open_v, loaded_v) = (number(Quantity::BatteryOpen), number(Quantity::Battery));
+        let rises_under_load = open_v.zip(loaded_v).is_some_and(|(open_v, loaded_v)| {
+            loaded_v > open_v * (1.0 + 2.0 * VOLT_TOLERANCE.0) + 2.0 * VOLT_TOLERANCE.1
+        });
+        let runs = is_seen(Quantity::Led, Seen::Lit) || number(Quantity::Frequency).is_some();
+        let takes_nothing = number(Quantity::Current)
+            .is_some_and(|supply_a| supply_a.abs() < NO_LOAD_A)
+            || loaded_v.is_some_and(|loaded_v| loaded_v < NO_SUPPLY_V);
+        let all = [
+            (
+                rises_under_load,
+                "the battery reads more under load than open: read both again",
+            ),
+            (
+                runs && takes_nothing,
+                "it runs, and yet no current or no battery is read: read those again",
+            ),
+        ];
+        all.into_iter()
+            .filter_map(|(is_so, words)| is_so.then_some(words))
+            .collect()
     }
 }
 
@@ -137,6 +173,37 @@ mod tests {
             matches!(ohm.reading, Reading::Value { value, .. } if (value - 10.97).abs() < 0.01)
         );
         assert_eq!(weighed.len(), 3);
+    }
+
+    #[test]
+    fn readings_that_cannot_all_be_true_are_told() {
+        let with = |readings: &[(Quantity, Reading)]| {
+            let mut evidence = Evidence::default();
+            for (quantity, reading) in readings {
+                evidence.add(Situation::AsFound, *quantity, *reading);
+            }
+            evidence
+        };
+        let odd = with(&[
+            (Quantity::BatteryOpen, Reading::value(8.0)),
+            (Quantity::Battery, Reading::value(9.4)),
+            (Quantity::Current, Reading::value(0.05)),
+        ]);
+        assert!(odd.clashes()[0].starts_with("the battery reads more under load"));
+        let is_ohm = |seen: &Observation| seen.quantity == Quantity::BatteryOhm;
+        assert!(!odd.weighed().iter().any(is_ohm), "no resistance of it");
+        let lit = with(&[
+            (Quantity::Led, Reading::Seen(Seen::Lit)),
+            (Quantity::Current, Reading::value(0.0)),
+        ]);
+        assert!(lit.clashes()[0].starts_with("it runs, and yet no current"));
+        let sound = with(&[
+            (Quantity::BatteryOpen, Reading::value(9.40)),
+            (Quantity::Battery, Reading::value(9.42)),
+            (Quantity::Led, Reading::Seen(Seen::Lit)),
+            (Quantity::Current, Reading::value(0.36)),
+        ]);
+        assert!(sound.clashes().is_empty());
     }
 
     #[test]

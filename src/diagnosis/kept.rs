@@ -2,12 +2,17 @@
 
 use std::fmt::Write as _;
 
+use sha2::{Digest as _, Sha256};
+
 use super::build::Build;
 use super::library::{Effort, Library, Shown};
 use super::quantity::{COUNT, NOTHING, Row};
 
 /// First line of a kept library; its number rises whenever a fault, the circuit or the form of the rows changes.
-const HEAD: &str = "sagtrace diagnosis library 2\n";
+const HEAD: &str = "sagtrace diagnosis library 3\n";
+
+/// Bytes of the seal behind the head: SHA-256 of all that follows it.
+const SEAL: usize = 32;
 
 /// The name a build's library is kept under: another build, another name.
 pub fn file_name(build: &Build, effort: Effort) -> String {
@@ -23,7 +28,7 @@ pub fn file_name(build: &Build, effort: Effort) -> String {
 
 /// Pieces of a library as bytes.
 pub fn bytes(shown: &[Shown]) -> Vec<u8> {
-    let mut bytes = HEAD.as_bytes().to_vec();
+    let mut body = Vec::new();
     for fault in shown {
         let mut line = fault.key.clone();
         for rows in &fault.rows {
@@ -31,19 +36,24 @@ pub fn bytes(shown: &[Shown]) -> Vec<u8> {
             write!(line, " {}", rows.len()).ok();
         }
         line.push('\n');
-        bytes.extend(line.as_bytes());
+        body.extend(line.as_bytes());
         for row in fault.rows.iter().flatten() {
             for value in row.iter().take(COUNT) {
-                bytes.extend(value.to_le_bytes());
+                body.extend(value.to_le_bytes());
             }
         }
     }
-    bytes
+    [HEAD.as_bytes(), Sha256::digest(&body).as_slice(), &body].concat()
 }
 
-/// Reads pieces back; `None` for anything that is not a whole library of this form.
+/// Reads pieces back; `None` for anything that is not a whole library of this form, to the last bit.
 pub fn read(bytes: &[u8]) -> Option<Vec<Shown>> {
-    let mut rest = bytes.strip_prefix(HEAD.as_bytes())?;
+    let (seal, mut rest) = bytes
+        .strip_prefix(HEAD.as_bytes())?
+        .split_at_checked(SEAL)?;
+    if Sha256::digest(rest).as_slice() != seal {
+        return None;
+    }
     let mut shown = Vec::new();
     while !rest.is_empty() {
         let end = rest.iter().position(|byte| *byte == b'\n')?;
@@ -91,7 +101,15 @@ mod tests {
         assert_eq!(back[0].rows[0].len(), 3);
         assert!(back[0].rows[1].is_empty() && back[0].rows[2][0][0].is_nan());
         assert!((back[0].rows[0][2][0] - 0.25).abs() < 1e-9);
-        assert!(read(&kept[..kept.len() - 1]).is_none());
+        // Cut between two faults it would still be of the right form.
+        let two = bytes(&[shown[0].clone(), shown[0].clone()]);
+        assert!(read(&two).is_some());
+        for end in 0..two.len() {
+            assert!(read(&two[..end]).is_none(), "cut at {end}");
+        }
+        let mut flipped = kept;
+        *flipped.last_mut().unwrap() ^= 1;
+        assert!(read(&flipped).is_none());
         assert!(read(b"something else\n").is_none());
         assert!(read(b"").is_none());
     }

@@ -44,11 +44,15 @@ impl Priors {
                 let Some(table) = table else {
                     return;
                 };
-                for (fault, weight) in CATALOGUE.iter().zip(weights) {
+                for (fault, weight) in CATALOGUE.iter().zip(&mut *weights) {
                     let entry = table.entry(fault.key);
                     if let Some(found) = entry.and_then(|entry| entry.number(0.0..=1000.0)) {
                         *weight = found;
                     }
+                }
+                if weights.iter().all(|weight| *weight <= 0.0) {
+                    let allowed = "at least one fault must have a weight above 0";
+                    table.fault("no fault is left", allowed);
                 }
                 table.close();
             };
@@ -108,6 +112,16 @@ mod tests {
             .unwrap();
         assert!(mine.weight(1, History::Never) < 1e-12);
         assert!((mine.weight(1, History::Ran) - priors.weight(1, History::Ran)).abs() < 1e-12);
+        let none: String = CATALOGUE
+            .iter()
+            .map(|fault| format!("{} = 0\n", fault.key))
+            .collect();
+        let told = priors.changed_by(&format!("[later]\n{none}")).unwrap_err();
+        assert!(
+            told.to_string()
+                .contains("line 1: later: no fault is left, at least one fault must have"),
+            "{told}"
+        );
         let told = priors.changed_by("[first]\ngremlin = 1\n").unwrap_err();
         assert!(
             told.to_string()

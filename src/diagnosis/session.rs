@@ -5,7 +5,7 @@ use super::quantity::{Quantity, Reading, Seen};
 use super::situation::Situation;
 use crate::analysis::compare::Comparison;
 use crate::analysis::events::Stop;
-use crate::reading::Channel;
+use crate::reading::{Channel, Row};
 
 /// The voltages at which a build's circuit should begin and cease to run, open battery, in volt.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -23,6 +23,8 @@ pub enum Meaning {
     NotTheVoltage,
     /// The battery was about where the circuit ceases to run.
     TheVoltage,
+    /// The circuit ran on well below where it was predicted to cease.
+    RanOnBelow,
     /// No voltage was read, or no threshold is known.
     Unknown,
 }
@@ -68,8 +70,9 @@ pub enum Finding {
     },
 }
 
-/// A battery is at a threshold within this part of it: the threshold is of the open voltage, the reading of the loaded one.
-const AT_THRESHOLD: f64 = 1.25;
+/// A battery is at a threshold within these parts of it: the threshold is of the open voltage, the reading of the loaded one,
+/// which a tired battery holds a volt or so lower. Chosen.
+const AT_THRESHOLD: (f64, f64) = (0.85, 1.25);
 /// An amplitude that lost less has not faded.
 const FADED: f64 = 0.8;
 /// A battery that lost less has not sagged.
@@ -77,7 +80,8 @@ const SAGGED: f64 = 0.95;
 
 fn stopped(stop: &Stop, thresholds: Thresholds) -> Finding {
     let meaning = match (stop.battery_from_v, thresholds.keeps_running_v) {
-        (Some(volt), Some(least_v)) if volt > AT_THRESHOLD * least_v => Meaning::NotTheVoltage,
+        (Some(volt), Some(least_v)) if volt > AT_THRESHOLD.1 * least_v => Meaning::NotTheVoltage,
+        (Some(volt), Some(least_v)) if volt < AT_THRESHOLD.0 * least_v => Meaning::RanOnBelow,
         (Some(_), Some(_)) => Meaning::TheVoltage,
         _ => Meaning::Unknown,
     };
@@ -124,8 +128,25 @@ pub fn findings(comparison: &Comparison, thresholds: Thresholds) -> Vec<Finding>
     found
 }
 
+/// What the supply gave since the circuit last ran.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Standstill {
+    current_a: Option<f64>,
+}
+
+impl Standstill {
+    /// Takes a row in, in the order of time.
+    pub fn push(&mut self, row: &Row) {
+        if row.good(Channel::FrequencyHz).is_some() {
+            self.current_a = None;
+        } else if let Some(current_a) = row.supplied(Channel::CurrentA) {
+            self.current_a = Some(current_a);
+        }
+    }
+}
+
 /// What the end of a run says as evidence: a build that ran, as it was when the record ends.
-pub fn evidence(comparison: &Comparison) -> Evidence {
+pub fn evidence(comparison: &Comparison, standstill: Standstill) -> Evidence {
     let mut evidence = Evidence {
         history: History::Ran,
         ..Evidence::default()
@@ -140,8 +161,14 @@ pub fn evidence(comparison: &Comparison) -> Evidence {
     if let Some((_, last_v)) = ends(comparison, Channel::BatteryV) {
         add(Quantity::Battery, Reading::value(last_v));
     }
-    if let Some((_, last_a)) = ends(comparison, Channel::CurrentA) {
-        add(Quantity::Current, Reading::value(last_a));
+    let current_a = if is_dead {
+        // What it took while it ran says nothing of why it does not.
+        standstill.current_a
+    } else {
+        ends(comparison, Channel::CurrentA).map(|(_, last_a)| last_a)
+    };
+    if let Some(current_a) = current_a {
+        add(Quantity::Current, Reading::value(current_a));
     }
     if is_dead {
         add(Quantity::Frequency, Reading::Seen(Seen::NoSignal));
@@ -156,4 +183,62 @@ pub fn evidence(comparison: &Comparison) -> Evidence {
         add(Quantity::AmplitudeRatio, Reading::value(last / first));
     }
     evidence
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::compare::Compare;
+    use crate::analysis::pairing::Pairing;
+    use crate::reading::{Readings, Stamp, Status};
+
+    /// Runs at 222 mA, then stands still behind a converter that has switched off.
+    fn run(second: i64) -> Row {
+        let is_running = second < 200;
+        let mut readings = Readings::default();
+        if is_running {
+            readings.set(Channel::FrequencyHz, 6.23e6);
+        }
+        readings.set(Channel::BatteryV, if is_running { 9.02 } else { 0.453 });
+        readings.set(Channel::CurrentA, if is_running { 0.222 } else { 0.0 });
+        Row {
+            stamp: Stamp {
+                elapsed_us: second * 1_000_000,
+                wall_ms: second * 1000,
+            },
+            source: "board".into(),
+            readings,
+            status: if is_running {
+                Status::Ok
+            } else {
+                Status::NoSignal
+            },
+            note: String::new(),
+        }
+    }
+
+    fn current(rows: &[Row]) -> Option<Reading> {
+        let mut compare = Compare::new(None, Pairing::new());
+        let mut standstill = Standstill::default();
+        compare.push(rows);
+        rows.iter().for_each(|row| standstill.push(row));
+        evidence(&compare.report(), standstill).reading(Situation::AsFound, Quantity::Current)
+    }
+
+    #[test]
+    fn a_run_that_died_is_read_by_what_it_takes_now_and_a_running_one_by_its_last() {
+        let rows: Vec<Row> = (0..300).map(run).collect();
+        assert_eq!(current(&rows), Some(Reading::value(0.0)));
+        assert_eq!(current(&rows[..200]), Some(Reading::value(0.222)));
+        let without: Vec<Row> = rows
+            .into_iter()
+            .map(|mut row| {
+                if row.status == Status::NoSignal {
+                    row.readings = Readings::default();
+                }
+                row
+            })
+            .collect();
+        assert_eq!(current(&without), None, "what it took running is not told");
+    }
 }

@@ -138,6 +138,9 @@ fn readings(out: &mut String, evidence: &Evidence) {
             under(out, &format!("so the battery and its clips have {ohm}"));
         }
     }
+    for clash in evidence.clashes() {
+        told(out, "note", clash);
+    }
     out.push('\n');
 }
 

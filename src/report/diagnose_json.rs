@@ -54,6 +54,7 @@ pub fn json(told: &Told<'_>) -> String {
         "sheet_has_primary_reversed": told.is_reversed,
         "starts_with_typical_parts": told.starts,
         "readings": told.evidence.observations.iter().map(reading).collect::<Vec<_>>(),
+        "clashes": told.evidence.clashes(),
         "run": told.run.map(|(findings, thresholds)| run(findings, *thresholds)),
         "groups": groups,
         "causes": causes,
@@ -106,6 +107,7 @@ fn run(findings: &[Finding], thresholds: Thresholds) -> Value {
                 "meaning": match meaning {
                     Meaning::NotTheVoltage => "not-the-voltage",
                     Meaning::TheVoltage => "the-voltage",
+                    Meaning::RanOnBelow => "ran-on-below",
                     Meaning::Unknown => "unknown",
                 },
             }),

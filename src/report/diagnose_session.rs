@@ -12,6 +12,15 @@ fn volt(value_v: f64) -> String {
     rounded(value_v, Unit::Volt, 3)
 }
 
+/// Seconds while they are few, else minutes.
+fn time(time_s: f64) -> String {
+    if time_s < 120.0 {
+        rounded(time_s, Unit::Second, 3)
+    } else {
+        format!("{:.1} min", time_s / 60.0)
+    }
+}
+
 /// The findings of a run beside the voltages at which its circuit should begin and cease to run.
 pub fn text(findings: &[Finding], thresholds: Thresholds) -> String {
     let mut out = String::new();
@@ -47,17 +56,15 @@ fn words(finding: &Finding) -> String {
                 None => ", and did not come back".to_owned(),
                 Some((back_s, battery_v)) => {
                     let at = battery_v.map_or_else(String::new, |v| format!(" at {}", volt(v)));
-                    format!(
-                        ", back after {}{at}",
-                        rounded(back_s - at_s, Unit::Second, 3)
-                    )
+                    format!(", back after {}{at}", time(back_s - at_s))
                 }
             };
             let flickers = match flickers {
                 0 => String::new(),
+                1 => ", flickering once".to_owned(),
                 count => format!(", flickering {count} times"),
             };
-            let when = rounded(at_s, Unit::Second, 4);
+            let when = time(at_s);
             format!("stopped{at} after {when} (row {row}){back}{flickers}")
         }
         Finding::Jumped {
@@ -71,7 +78,7 @@ fn words(finding: &Finding) -> String {
             } else {
                 ", the battery's voltage staying"
             };
-            let when = rounded(at_s, Unit::Second, 4);
+            let when = time(at_s);
             format!("its frequency jumped by {change:+.2} % after {when} and stayed{with}")
         }
         Finding::Faded { ratio } => format!(
@@ -98,6 +105,9 @@ fn meant(meaning: Meaning, thresholds: Thresholds) -> String {
                 "about where this build ceases to run fully, {keeps} of open battery{starts}: the battery is done"
             )
         }
+        (Meaning::RanOnBelow, Some(keeps)) => format!(
+            "well below the {keeps} of open battery where this build was predicted to cease: it runs on further than predicted, and the battery is done"
+        ),
         _ => "no voltage was read there, or it is not known where this build ceases to run"
             .to_owned(),
     }

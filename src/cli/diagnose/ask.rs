@@ -69,6 +69,8 @@ impl<'a, R: BufRead> Bench<'a, R> {
             self.make(next, evidence);
             questions += 1;
         }
+        // What was left unknown may be made by now: the answer proposes it, and it is asked for once more.
+        self.asked.clear();
     }
 
     /// Asks for the next check; whether anything new was said.
@@ -126,17 +128,27 @@ impl<'a, R: BufRead> Bench<'a, R> {
                     return;
                 }
                 Ok(None) => return,
-                Err(_) => output::note(&format!("\"{line}\" can't be taken for it.")),
+                Err(_) => {
+                    let why = answers::amiss(quantity, &line)
+                        .map_or_else(String::new, |amiss| format!(": {amiss}"));
+                    output::note(&format!("\"{line}\" can't be taken for it{why}."));
+                }
             }
         }
     }
 
     fn history(&mut self) -> History {
-        output::note("\nHas this build ever run? yes, no, or Enter");
-        match self.line().as_deref() {
-            Some("yes" | "y") => History::Ran,
-            Some("no" | "n" | "never") => History::Never,
-            _ => History::Unknown,
+        loop {
+            output::note("\nHas this build ever run? yes, no, or Enter");
+            let Some(line) = self.line() else {
+                return History::Unknown;
+            };
+            match line.trim_matches('"').to_lowercase().as_str() {
+                "yes" | "y" => return History::Ran,
+                "no" | "n" | "never" => return History::Never,
+                "" | "?" | "unknown" => return History::Unknown,
+                _ => output::note(&format!("\"{line}\" can't be taken for it.")),
+            }
         }
     }
 

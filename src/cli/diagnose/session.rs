@@ -8,7 +8,7 @@ use crate::analysis::compare::{Compare, Comparison};
 use crate::analysis::pairing::Pairing;
 use crate::circuit::outlook::Outlook;
 use crate::diagnosis::evidence::Evidence;
-use crate::diagnosis::session::{self, Finding, Thresholds};
+use crate::diagnosis::session::{self, Finding, Standstill, Thresholds};
 use crate::session::{Session, SessionError};
 use crate::sheet::Sheet;
 
@@ -16,6 +16,7 @@ use crate::sheet::Sheet;
 pub(super) struct Recorded {
     session: Session,
     comparison: Comparison,
+    standstill: Standstill,
 }
 
 /// Reads a session.
@@ -27,13 +28,16 @@ pub(super) fn read(dir: &Path) -> Result<Recorded, Failure> {
     let mut compare = Compare::new(None, Pairing::new());
     let mut rows = session.rows().map_err(failed)?;
     let mut chunk = Vec::new();
+    let mut standstill = Standstill::default();
     while rows.next_chunk(&mut chunk).map_err(failed)? {
         compare.push(&chunk);
+        chunk.iter().for_each(|row| standstill.push(row));
     }
     let comparison = compare.report();
     Ok(Recorded {
         session,
         comparison,
+        standstill,
     })
 }
 
@@ -55,7 +59,7 @@ impl Recorded {
 
     /// What its end says.
     pub(super) fn evidence(&self) -> Evidence {
-        session::evidence(&self.comparison)
+        session::evidence(&self.comparison, self.standstill)
     }
 
     /// What happened in it, beside what the circuit of a sheet should do.
