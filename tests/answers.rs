@@ -16,6 +16,8 @@ use sagtrace::reading::{Channel, Row, Status};
 mod common;
 use common::{Desk, Ended, Running, device, wait_until};
 
+const PLAIN_LINES: &str = include_str!("../devices/plain-lines.toml");
+
 const DONE: Option<i32> = Some(0);
 const USAGE: Option<i32> = Some(2);
 const INSTRUMENT: Option<i32> = Some(3);
@@ -778,7 +780,9 @@ fn ports_are_identified_by_who_answers_or_speaks() {
     let counter = device(Scpi::counter(), Vec::new());
     let board = device(Lines::plain(0.1).unwrap(), Vec::new());
     let mute = device(Scpi::counter(), vec![Fault::always(FaultKind::Silent)]);
-    let paths: Vec<String> = [&counter, &board, &mute]
+    // It says the names of its columns once, when it is opened.
+    let columns = device(Lines::columns(0.1).unwrap(), Vec::new());
+    let paths: Vec<String> = [&counter, &board, &mute, &columns]
         .iter()
         .map(|device| device.path().display().to_string())
         .collect();
@@ -803,4 +807,34 @@ fn ports_are_identified_by_who_answers_or_speaks() {
     assert_eq!(found(&paths[0]), ["quick-scpi-counter", "scpi-counter"]);
     assert_eq!(found(&paths[1]), ["plain-lines", "quick-plain-lines"]);
     assert!(found(&paths[2]).is_empty());
+    assert_eq!(found(&paths[3]), ["columns", "quick-columns"]);
+}
+
+#[test]
+fn a_line_damaged_soon_after_opening_has_a_row_once_the_board_speaks_well() {
+    let desk = Desk::new();
+    let board = PLAIN_LINES
+        .replacen("plain-lines", "board", 1)
+        .replace("settle = \"2 s\"", "settle = \"60 s\"");
+    desk.file("sagtrace/devices/board.toml", &board);
+    let talker = Talker::new(
+        &[
+            b"5684Hz v=8.9V\nloader 7\n",
+            b"f=6231234.5Hz v=8.9V\nf=6231234.5Hz v=8.9V\n",
+            b"f=5231234.5Hz v=8.9V *00\n",
+            b"f=6231234.5Hz v=8.9V\n",
+        ],
+        3,
+    );
+    let talker = device(talker, Vec::new());
+    let mut running = desk.start(&["-i", &at("board", &talker)]);
+    running.wait_for_rows(2);
+    running.wait_for("the damaged line", |line| line.contains(",garbled,"));
+    running.wait_for_rows(1);
+    assert_eq!(running.interrupt().code, DONE);
+    let rejected = desk.read("out/rejected.log");
+    assert!(
+        rejected.contains("(the board was starting): loader 7"),
+        "{rejected}"
+    );
 }

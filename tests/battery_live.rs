@@ -167,7 +167,6 @@ fn a_forecast_ends_the_recording_where_that_was_asked_for() {
         session.meta.end_reason.as_deref(),
         Some("the forecast said 10 min left")
     );
-    // Rows that wait behind the end are kept, so the last forecast counts and not the last row.
     let rows = forecasts(&desk.path().join("sessions/now"));
     let ended = rows
         .iter()
@@ -175,6 +174,34 @@ fn a_forecast_ends_the_recording_where_that_was_asked_for() {
     let left_s = run_s - number(ended.unwrap(), ELAPSED);
     // 4 % of the run is the error that is asked of the method at three quarters.
     assert!((left_s - 600.0).abs() < 0.04 * run_s, "{left_s}");
+    let last = rows_of(&session).pop().unwrap();
+    assert!(
+        last.stamp.elapsed_s() - number(rows.last().unwrap(), ELAPSED) < 1e-3,
+        "the row with that forecast is the last"
+    );
+    // It is of the day of its log, not of the day on which that is played.
+    assert_eq!(session.meta.started, "2026-01-31T19:00:00.000Z");
+    assert_eq!(
+        session.meta.ended,
+        Some(rfc3339_ms(last.stamp.wall_ms)),
+        "as long as its rows"
+    );
+}
+
+#[test]
+fn a_log_that_is_played_at_once_ends_with_the_third_row_below_the_limit() {
+    let desk = Desk::new();
+    log(&desk, "sag.log", |at_s| {
+        (at_s < 4000.0).then_some((6.231, 9.0 - at_s / 1000.0, None))
+    });
+    let ended = record(&desk, "sag.log", &["--until-below", "7V"]);
+    assert_eq!(ended.code, Some(0), "{}", ended.stderr);
+    let rows = rows_of(&Session::open(&desk.path().join("sessions/now")).unwrap());
+    let last: Vec<f64> = rows[rows.len() - 4..]
+        .iter()
+        .map(|row| row.readings.get(Channel::BatteryV).unwrap())
+        .collect();
+    assert_eq!(last, [7.0, 6.998, 6.996, 6.994]);
 }
 
 #[test]

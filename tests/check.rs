@@ -157,6 +157,11 @@ fn an_edited_sheet_and_a_lost_profile_are_told_by_their_checksums() {
     ] {
         assert!(text.contains(what), "{text}");
     }
+    let text = told(&sagtrace(&["check", "scope", "--repair"], dir.path()));
+    assert!(
+        text.contains("not mended in it: samples.csv: rows at which elapsed time does not rise: 1"),
+        "{text}"
+    );
 }
 
 #[test]
@@ -175,6 +180,11 @@ fn a_row_that_was_taken_out_is_told_by_the_summary() {
         rows - 1
     );
     assert!(text.contains(&what), "{text}");
+    sagtrace(&["check", "scope", "--repair"], dir.path());
+    let mended = Session::open(&dir.path().join("scope.mended")).expect("it opens");
+    let reason = mended.meta.end_reason.expect("it ended");
+    let lost = format!("; 1 of its {rows} rows are lost, they are not in this mended copy");
+    assert!(reason.ends_with(&lost), "{reason}");
 }
 
 #[test]

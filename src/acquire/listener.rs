@@ -20,7 +20,13 @@ pub(super) struct Listener {
     maybe_fragment: bool,
     /// Until then a board may still be starting, and what it prints is no fault; elapsed microseconds.
     settled_at_us: i64,
+    /// Lines that read well one after the other since the line was opened.
+    good_lines: usize,
 }
+
+/// So many good lines one after the other, and a board has started, whatever its time to settle; chosen, since a banner may
+/// hold one by chance.
+const STARTED: usize = 2;
 
 /// What one line came to.
 enum Line {
@@ -47,6 +53,7 @@ impl Listener {
             lacking: None,
             maybe_fragment: true,
             settled_at_us: i64::MIN,
+            good_lines: 0,
         }
     }
 
@@ -98,6 +105,7 @@ impl Listener {
         let settle_us = Duration::from_secs_f64(settle_s).as_micros();
         let settle_us = i64::try_from(settle_us).unwrap_or(i64::MAX);
         self.settled_at_us = stamp.elapsed_us.saturating_add(settle_us);
+        self.good_lines = 0;
     }
 
     async fn take(&mut self, event: LinkEvent) -> Result<(), Gone> {
@@ -142,7 +150,7 @@ impl Listener {
 
     async fn take_lines(&mut self, stamp: Stamp, lines: &Lines) -> Result<(), Gone> {
         // By the stamp, so that a replay judges alike.
-        let settling = stamp.elapsed_us < self.settled_at_us;
+        let is_early = stamp.elapsed_us < self.settled_at_us;
         let mut rows: Vec<Row> = Vec::with_capacity(lines.len());
         let mut texts = Texts::default();
         for piece in lines.iter() {
@@ -163,12 +171,14 @@ impl Listener {
             };
             match line {
                 Line::Row(reading) => {
+                    self.good_lines += 1;
                     rows.push(self.outlet.row(stamp, reading));
                     texts.push(bytes);
                 }
                 Line::Passed => {}
                 Line::Refused(why) => self.outlet.reject(stamp, why, bytes.to_vec()).await?,
-                Line::Garbled(_) if settling => {
+                Line::Garbled(_) if is_early && self.good_lines < STARTED => {
+                    self.good_lines = 0;
                     self.outlet
                         .reject(stamp, "the board was starting", bytes.to_vec())
                         .await?;

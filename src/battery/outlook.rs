@@ -87,6 +87,8 @@ pub struct Known {
     lengths_s: Vec<f64>,
     /// Mean current of the last of them, in ampere.
     last_a: Option<f64>,
+    /// What each of them gave, in ampere second; empty unless the current was measured in all.
+    charges_as: Vec<f64>,
 }
 
 impl Known {
@@ -115,6 +117,11 @@ impl Known {
             last_a: own
                 .last()
                 .and_then(|last| curve::mean_current_a(&last.samples)),
+            charges_as: own
+                .iter()
+                .map(|one| Some(curve::mean_current_a(&one.samples)? * one.run_s))
+                .collect::<Option<_>>()
+                .unwrap_or_default(),
         }
     }
 
@@ -175,8 +182,19 @@ impl Known {
     }
 
     fn by_log_s(&self, run: &Run<'_>, elapsed_s: f64) -> Option<(f64, f64)> {
-        let band = last_run::band(&self.lengths_s).filter(|_| run.start == Start::Full);
-        let (low_s, _, high_s) = band?;
+        if run.start != Start::Full {
+            return None;
+        }
+        let now_a = curve::mean_current_a(run.so_far).filter(|now_a| *now_a > 0.0);
+        let by_charge = last_run::band(&self.charges_as).zip(now_a);
+        // At another load than then the charge is what is nearly the same, not the time.
+        let (low_s, high_s) = match by_charge {
+            Some(((low_as, _, high_as), now_a)) => (low_as / now_a, high_as / now_a),
+            None => {
+                let (low_s, _, high_s) = last_run::band(&self.lengths_s)?;
+                (low_s, high_s)
+            }
+        };
         Some(((low_s - elapsed_s).max(0.0), (high_s - elapsed_s).max(0.0)))
     }
 }
@@ -277,6 +295,39 @@ mod tests {
         let (low_s, high_s) = found.by_log_s.unwrap();
         let left_s = truth.run_s - so_far.last().unwrap().running_s;
         assert!(low_s < left_s && left_s < high_s);
+    }
+
+    #[test]
+    fn at_another_load_than_then_its_log_counts_charge_and_not_time() {
+        let drawn = |current_a: f64, run_s: u32| -> Vec<Sample> {
+            (0..=run_s / 60)
+                .map(|minute| Sample {
+                    running_s: 60.0 * f64::from(minute),
+                    volts_v: 9.02,
+                    current_a: Some(current_a),
+                })
+                .collect()
+        };
+        // 62 min at 300 mA are 0.31 Ah; 24 min at 600 mA have taken 0.24 Ah, 77 % of it.
+        let then = Finished {
+            samples: drawn(0.3, 3720),
+            run_s: 3720.0,
+            ..shipped::finished(Kind::LiIon2s).remove(0)
+        };
+        let own = std::slice::from_ref(&then);
+        let so_far = drawn(0.6, 1440);
+        let found = outlook(&run(&so_far, Kind::UsbConverter, 6.0), own, &[]);
+        let (low_s, high_s) = found.by_log_s.unwrap();
+        // 31 min in all at 600 mA, 10 % to either side.
+        assert!((low_s - (0.9 * 1860.0 - 1440.0)).abs() < 1.0, "{low_s}");
+        assert!((high_s - (1.1 * 1860.0 - 1440.0)).abs() < 1.0, "{high_s}");
+        let so_far = drawn(0.6, 2400);
+        let found = outlook(&run(&so_far, Kind::UsbConverter, 6.0), own, &[]);
+        assert_eq!(
+            found.by_log_s,
+            Some((0.0, 0.0)),
+            "it has given all it ever gave"
+        );
     }
 
     #[test]

@@ -268,7 +268,14 @@ fn overlays(
     now: &Discharge,
 ) -> Result<Vec<Overlay>, Failure> {
     let label = |entry: &Entry| {
-        let day = entry.started.get(..16).unwrap_or(&entry.started);
+        let to_minute = |entry: &Entry| entry.started.get(..16).map(str::to_owned);
+        let same = book
+            .entries
+            .iter()
+            .filter(|one| to_minute(one) == to_minute(entry));
+        // Two runs that began in one minute are told apart by their seconds.
+        let length = if same.count() > 1 { 19 } else { 16 };
+        let day = entry.started.get(..length).unwrap_or(&entry.started);
         day.replace('T', " ")
     };
     let mut made = Vec::new();

@@ -1,13 +1,13 @@
 //! `check`: whether a session folder is whole, and a mended copy of one that is not.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use serde_json::json;
 
 use super::args::{CheckArgs, Format};
 use super::exit::{ANSWER_IS_NO, CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::output;
-use crate::session::{self, Checked, SessionError};
+use crate::session::{self, Checked, Finding, SessionError};
 
 pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let checked = session::check(&args.session).map_err(|error| {
@@ -17,6 +17,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let copy = (args.repair && !checked.findings.is_empty())
         .then(|| mended_path(args))
         .transpose()?;
+    let mut unmended = Vec::new();
     if let Some(copy) = &copy {
         session::mend(&args.session, copy).map_err(|error| match error {
             SessionError::Exists { .. } => Failure::from_error(CANNOT_WRITE, &error)
@@ -25,10 +26,15 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
                 Failure::from_error(CANNOT_WRITE, &error).hint("the session itself was not changed")
             }
         })?;
+        // Rows in a wrong order, or another sheet, are copied as they stand.
+        unmended = session::check(copy)
+            .map_err(|error| Failure::from_error(CANNOT_WRITE, &error))?
+            .findings;
     }
+    let repaired = copy.as_deref().map(|copy| (copy, unmended.as_slice()));
     let text = match args.format {
-        Format::Text => text(&checked, copy.as_ref()),
-        Format::Json => format!("{:#}\n", json(&checked, copy.as_ref())),
+        Format::Text => text(&checked, repaired),
+        Format::Json => format!("{:#}\n", json(&checked, repaired)),
     };
     output::result(&text)?;
     Ok(if args.strict && !checked.findings.is_empty() {
@@ -51,7 +57,10 @@ fn mended_path(args: &CheckArgs) -> Result<PathBuf, Failure> {
     Ok(dir.with_file_name(name))
 }
 
-fn text(checked: &Checked, copy: Option<&PathBuf>) -> String {
+/// A mended copy, and what is not mended in it.
+type Repaired<'a> = Option<(&'a Path, &'a [Finding])>;
+
+fn text(checked: &Checked, copy: Repaired<'_>) -> String {
     let summary = &checked.summary;
     let mut lines = vec![format!(
         "{} rows, {} good, {} gaps over {:.1} s",
@@ -64,18 +73,29 @@ fn text(checked: &Checked, copy: Option<&PathBuf>) -> String {
             .map(|finding| format!("{}: {}", finding.file, finding.what)),
     );
     if checked.findings.is_empty() {
-        lines.push("whole: every row, sheet and profile is as it was written".to_owned());
+        lines.push(
+            "whole: every row can be read, in order and as many as were recorded; sheet and profiles are as they were written"
+                .to_owned(),
+        );
     }
-    lines.extend(copy.map(|copy| format!("a mended copy is in {}", copy.display())));
+    if let Some((copy, unmended)) = copy {
+        lines.push(format!("a mended copy is in {}", copy.display()));
+        lines.extend(
+            unmended
+                .iter()
+                .map(|finding| format!("not mended in it: {}: {}", finding.file, finding.what)),
+        );
+    }
     lines.join("\n") + "\n"
 }
 
-fn json(checked: &Checked, copy: Option<&PathBuf>) -> serde_json::Value {
-    let findings: Vec<_> = checked
-        .findings
-        .iter()
-        .map(|finding| json!({"file": finding.file, "what": finding.what}))
-        .collect();
+fn json(checked: &Checked, copy: Repaired<'_>) -> serde_json::Value {
+    let list = |findings: &[Finding]| -> Vec<_> {
+        findings
+            .iter()
+            .map(|finding| json!({"file": finding.file, "what": finding.what}))
+            .collect()
+    };
     json!({
         "schema": 1,
         "is_whole": checked.findings.is_empty(),
@@ -84,7 +104,8 @@ fn json(checked: &Checked, copy: Option<&PathBuf>) -> serde_json::Value {
         "good_rows": checked.summary.good_rows,
         "gaps": checked.summary.gaps,
         "duration_s": checked.summary.duration_s,
-        "findings": findings,
-        "mended_copy": copy.map(|copy| copy.display().to_string()),
+        "findings": list(&checked.findings),
+        "mended_copy": copy.map(|(copy, _)| copy.display().to_string()),
+        "not_mended": copy.map_or_else(Vec::new, |(_, unmended)| list(unmended)),
     })
 }

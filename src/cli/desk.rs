@@ -37,6 +37,8 @@ pub(super) struct Desk {
     odd: BTreeMap<Arc<str>, Status>,
     lost: Vec<(Arc<str>, Instant)>,
     below: u32,
+    /// When the last row was, in wall milliseconds.
+    last_ms: Option<i64>,
     speed: WrongSpeed,
     stdout_open: bool,
     /// Why rows could not be shown, when that is a fault.
@@ -70,6 +72,7 @@ impl Desk {
             odd: BTreeMap::new(),
             lost: Vec::new(),
             below: 0,
+            last_ms: None,
             speed: WrongSpeed::default(),
             stdout_open: true,
             not_shown: None,
@@ -161,6 +164,7 @@ impl Desk {
         }
         for row in &rows {
             self.judge(row);
+            self.last_ms = Some(row.stamp.wall_ms);
         }
         self.look_after_bytes();
         if self.room.is_full() {
@@ -408,11 +412,15 @@ impl Desk {
         }
         let dir = self.writer.dir().to_owned();
         let reason = end.words();
-        let now = self.plan.clock.now();
+        let now_ms = self.plan.clock.now().wall_ms;
+        let ended_ms = match self.last_ms {
+            Some(last_ms) if self.plan.is_replay => last_ms,
+            _ => now_ms,
+        };
         let kept = format!("all rows are safe in {}", dir.display());
         let summary = self
             .writer
-            .close(now.wall_ms, &reason)
+            .close(ended_ms, &reason)
             .map_err(|error| Failure::from_error(CANNOT_WRITE, &error).hint(kept))?;
         let lost = self.lost.into_iter().map(|(label, _)| label).collect();
         Ok(Recorded {

@@ -155,6 +155,12 @@ fn listen(trial: &mut Trial, profiles: &[&Profile]) -> Vec<Found> {
     };
     let deadline = Deadline::after(settle + PATIENCE);
     let mut ears: Vec<Ear<'_>> = profiles.iter().map(|profile| Ear::new(profile)).collect();
+    // A board says the names of its columns once, when it is opened: while others were being asked, perhaps.
+    for line in trial.heard() {
+        for ear in &mut ears {
+            ear.hear(line);
+        }
+    }
     loop {
         let line = match trial.next(deadline) {
             Said::Line(line) => line,

@@ -19,7 +19,7 @@ use crate::clock::{Clock, rfc3339_ms};
 use crate::instrument::Mask;
 use crate::reading::Channel;
 use crate::session::{self, Connection, Contents, LinkMeta, Meta, SCHEMA, State, Summary, Writer};
-use crate::transport::{self, Keeper, KeptBytes, Speed, Unwritten};
+use crate::transport::{self, Keeper, KeptBytes, Speed, Unwritten, began_ms};
 use crate::units::{self, Unit};
 
 pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Failure> {
@@ -200,14 +200,11 @@ pub(super) fn begin(
         .iter()
         .map(|one| (one.address.label.clone(), one.profile_text.clone()))
         .collect();
+    let wall_ms = logged_ms(&named).unwrap_or_else(|| clock.now().wall_ms);
     let (sources, unwritten) = open_all(named, folder, clock)?;
-    let wall_ms = clock.now().wall_ms;
     let dir = folder.out.clone().unwrap_or_else(|| {
-        folder
-            .parent
-            .clone()
-            .unwrap_or_default()
-            .join(session::folder_name(wall_ms, &about.build))
+        let name = session::folder_name(wall_ms, &about.build);
+        unused(&folder.parent.clone().unwrap_or_default(), &name)
     });
     let aside = session::prepare_folder(&dir, folder.replace, wall_ms)
         .map_err(|error| cannot_write(&error))?;
@@ -253,6 +250,27 @@ pub(super) fn begin(
         Writer::create(&dir, meta, &channels, &contents).map_err(|error| cannot_write(&error))?;
     let kept = write_bytes(unwritten, writer.dir())?;
     Ok((sources, writer, kept))
+}
+
+/// A folder of this name, or with a number behind it where one is there already: two recordings can begin in one second.
+fn unused(parent: &Path, name: &str) -> PathBuf {
+    let numbered = (2..).map(|number| format!("{name}-{number}"));
+    let mut names = std::iter::once(name.to_owned()).chain(numbered);
+    let is_free = |path: &PathBuf| path.symlink_metadata().is_err();
+    names
+        .by_ref()
+        .map(|name| parent.join(name))
+        .find(is_free)
+        .unwrap_or_else(|| parent.join(name))
+}
+
+/// When the logs began, if every instrument is one: a session that is played again is of that day.
+fn logged_ms(named: &[Named]) -> Option<i64> {
+    let began = named.iter().map(|one| match &one.address.place {
+        Place::Log(path) => began_ms(path),
+        _ => None,
+    });
+    began.collect::<Option<Vec<_>>>()?.into_iter().min()
 }
 
 /// A session folder that can't be written, with what to do about it.

@@ -17,7 +17,7 @@ use crate::acquire::{self, Source};
 use crate::analysis::flags::{Flags, Rule, StaleRule};
 use crate::clock::Clock;
 use crate::instrument::{ChannelRule, Mask};
-use crate::reading::Stamp;
+use crate::reading::{Event, Stamp, Texts};
 use crate::session::{Summary, Writer};
 
 /// Rows that may wait for the disk.
@@ -150,6 +150,7 @@ async fn run(
     let deadline = plan
         .duration
         .map(|duration| Instant::now() + plan.clock.real_duration(duration));
+    let is_replay = plan.is_replay;
     let (mut desk, mut answers) = Desk::new(writer, plan, labels, flags)?;
     desk.start();
     let mut looks = interval(LOOK_EVERY);
@@ -167,26 +168,51 @@ async fn run(
             Some(answer) = answers.recv() => desk.foretold(&answer),
             _ = looks.tick() => desk.look()?,
             event = inbox.recv() => match event {
+                Some(event) if is_replay => {
+                    for event in one_by_one(event) {
+                        desk.take(event)?;
+                        if desk.waits_for_forecast()
+                            && let Some(answer) = answers.recv().await
+                        {
+                            desk.foretold(&answer);
+                        }
+                        if desk.end.is_some() {
+                            break;
+                        }
+                    }
+                }
                 Some(event) => desk.take(event)?,
                 None => break End::LogsEnded,
             },
         }
-        if desk.waits_for_forecast()
-            && let Some(answer) = answers.recv().await
-        {
-            desk.foretold(&answer);
-        }
     };
-    // Each instrument finishes the exchange in hand; what it still gives is recorded too.
+    // Each instrument finishes the exchange in hand; what it still gives is recorded too. A log has the rest itself, and how
+    // far it was read ahead is no matter of the recording.
     stop.send(true).ok();
     while let Some(event) = inbox.recv().await {
-        desk.take(event)?;
+        if !is_replay {
+            desk.take(event)?;
+        }
     }
     // What was typed just before the end counts.
     while let Ok((stamp, text)) = marks.try_recv() {
         desk.mark(stamp, &text)?;
     }
     desk.close(end)
+}
+
+/// The rows of an event each in an event of its own: a log ends with the row that ends it.
+fn one_by_one(event: Event) -> Vec<Event> {
+    let Event::Rows(rows, texts) = event else {
+        return vec![event];
+    };
+    let rows = rows.into_iter().enumerate();
+    rows.map(|(index, row)| {
+        let mut own = Texts::default();
+        own.push(texts.get(index));
+        Event::Rows(vec![row], own)
+    })
+    .collect()
 }
 
 /// The rule for a channel: the usual one, and what the profile says over it.

@@ -1,5 +1,6 @@
 //! Asking and hearing an instrument outside a recording, with the time that it takes.
 
+use std::collections::VecDeque;
 use std::time::Duration;
 
 use super::open::line_end;
@@ -15,6 +16,9 @@ use crate::transport::{Answer, Keeper, Pipe, read_block};
 
 /// A queue of complaints is emptied at most so far.
 const COMPLAINTS: usize = 20;
+
+/// Lines that are remembered.
+const HEARD: usize = 64;
 
 /// What an instrument said.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,6 +41,7 @@ pub(super) struct Trial {
     /// What was asked came back before the answer.
     pub(super) has_echo: bool,
     waiting: Vec<Said>,
+    heard: VecDeque<Vec<u8>>,
 }
 
 impl Trial {
@@ -47,6 +52,7 @@ impl Trial {
             clock: Clock::real(),
             has_echo: false,
             waiting: Vec::new(),
+            heard: VecDeque::new(),
         }
     }
 
@@ -178,7 +184,19 @@ impl Trial {
                     Frame::Overlong(head) => Said::Overlong(head),
                 }));
         }
-        self.waiting.remove(0)
+        let said = self.waiting.remove(0);
+        if let Said::Line(line) = &said {
+            if self.heard.len() == HEARD {
+                self.heard.pop_front();
+            }
+            self.heard.push_back(line.clone());
+        }
+        said
+    }
+
+    /// The lines that have come so far, asked or unasked, the last of them at least.
+    pub(super) fn heard(&self) -> impl Iterator<Item = &[u8]> {
+        self.heard.iter().map(Vec::as_slice)
     }
 
     /// Empties the queue of complaints.

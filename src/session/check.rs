@@ -151,6 +151,11 @@ pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
         meta.ended = last.map(|row| crate::clock::rfc3339_ms(row.stamp.wall_ms));
         meta.end_reason = Some("it was cut off; this is a mended copy".to_owned());
     }
+    if let Some(lost) = meta.summary.as_ref().and_then(|then| lost(then, &summary)) {
+        // The new summary must not hide it.
+        let reason = meta.end_reason.unwrap_or_default();
+        meta.end_reason = Some(format!("{reason}; {lost}"));
+    }
     meta.summary = Some(summary.clone());
     let path = part.join("session.toml");
     let text = toml::to_string(&meta)
@@ -159,6 +164,15 @@ pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
     replace_file(&path, text.as_bytes())?;
     fs::rename(&part, copy).map_err(SessionError::write(copy))?;
     Ok(summary)
+}
+
+/// What of a recording is not in its mended copy, in words.
+fn lost(then: &Summary, now: &Summary) -> Option<String> {
+    let rows = then.rows.checked_sub(now.rows).filter(|rows| *rows > 0)?;
+    Some(format!(
+        "{rows} of its {} rows are lost, they are not in this mended copy",
+        then.rows
+    ))
 }
 
 /// Drops a last mark that was cut off.

@@ -34,7 +34,7 @@ pub use finder::Places;
 pub use kept::{Keeper, KeptBytes, Unwritten, keep_bytes};
 pub use memory::{MemoryPlug, MemorySocket};
 pub use plugged::{ListError, list_ports};
-pub use replay::{Replay, ReplayError, Speed, replay};
+pub use replay::{Replay, ReplayError, Speed, began_ms, replay};
 pub use serial::{SerialSettings, open_serial, port_names, serial_opener};
 pub use tcp::open_tcp;
 

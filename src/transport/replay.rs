@@ -93,6 +93,16 @@ pub fn replay(manner: Manner, path: &Path, cut: Cut, speed: Speed) -> Result<Rep
     })
 }
 
+/// When a byte log began, in wall milliseconds; `None` where it has no entry that can be read.
+pub fn began_ms(path: &Path) -> Option<i64> {
+    let mut first = String::new();
+    BufReader::new(File::open(path).ok()?)
+        .read_line(&mut first)
+        .ok()?;
+    let (stamp, _) = parse_entry(first.trim_end()).ok()?;
+    Some(stamp.wall_ms)
+}
+
 /// Reads the whole log once: how many of its lines are whole, and whether half a line stands at its end.
 fn check(path: &Path, shown: &str) -> Result<(usize, bool), ReplayError> {
     let unreadable = |source| ReplayError::Unreadable {

@@ -145,12 +145,17 @@ fn level(label: &str, role: Role, volts_v: f64, last_s: f64) -> Series {
     }
 }
 
-/// Of one battery's runs the newest is a battery's line, those before it are dashed.
+/// Of one battery's runs the newest is a battery's line; those before it have colours of their own, dashed, and when those
+/// are used up in lines.
 fn looks_of_one(count: usize) -> Vec<(Role, Stroke)> {
-    let before = (Role::Second, Stroke::Dashed);
-    let first = (Role::Battery, Stroke::Line);
-    (0..count)
-        .map(|age| if age == 0 { first } else { before })
+    let roles = [Role::Second, Role::Measured, Role::Fitted];
+    let strokes = [Stroke::Dashed, Stroke::Line];
+    let before = strokes
+        .into_iter()
+        .flat_map(|stroke| roles.into_iter().map(move |role| (role, stroke)));
+    std::iter::once((Role::Battery, Stroke::Line))
+        .chain(before.cycle())
+        .take(count)
         .collect()
 }
 
@@ -200,7 +205,9 @@ fn drawn(
         stroke,
         pieces: pieces(&one.points, &value),
     };
-    overlays.iter().zip(looks).map(series).collect()
+    // A run without data would only take a line of the key.
+    let drawn = overlays.iter().zip(looks).map(series);
+    drawn.filter(|one| !one.pieces.is_empty()).collect()
 }
 
 /// A dot for each time the load went off.
@@ -252,6 +259,26 @@ mod tests {
             energy_wh: None,
             after_gap,
         }
+    }
+
+    #[test]
+    fn earlier_runs_are_told_apart_and_those_without_data_are_left_out() {
+        let looks = looks_of_one(7);
+        for (index, look) in looks.iter().enumerate() {
+            assert!(!looks[..index].contains(look), "{look:?} stands twice");
+        }
+        let run = |label: &str, points: Vec<Point>| Overlay {
+            label: label.to_owned(),
+            points,
+            steps: Vec::new(),
+        };
+        let overlays = [
+            run("today", vec![point(0.0, false), point(60.0, false)]),
+            run("nothing in it", Vec::new()),
+        ];
+        let series = drawn(&overlays, &looks, |point| Some(point.sample.volts_v));
+        assert_eq!(series.len(), 1);
+        assert_eq!(series[0].label, "today");
     }
 
     #[test]

@@ -9,7 +9,7 @@ use crate::figure::{Axis, Band, Figure, Mark, Panel, Quantity, Role, Series, Spa
 use crate::units::{self, Unit};
 
 use super::compare::{Comparison, Traces};
-use super::drift::Slope;
+use super::drift::{Joint, Slope};
 use super::trace::{Sample, Trace};
 use model::{draw_model, place_model, value_text, with_margin};
 
@@ -265,8 +265,11 @@ fn spans(comparison: &Comparison) -> Vec<Span> {
 
 /// The fitted straight line over the voltages that were read.
 fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series> {
-    let Slope::Fitted(fit) = comparison.drift.on_voltage else {
-        return None;
+    // The same that is told in words.
+    let (fit, how) = match (comparison.drift.joint, comparison.drift.on_voltage) {
+        (Joint::Separate { on_voltage, .. }, _) => (on_voltage, ", at constant time"),
+        (_, Slope::Fitted(fit)) => (fit, ""),
+        _ => return None,
     };
     let volts = || points.iter().map(|&(volts, _)| volts);
     let low_v = volts().min_by(f64::total_cmp)?;
@@ -275,7 +278,7 @@ fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series
     let on_line = |volts: f64| (volts, fit.slope.value.mul_add(volts - at_v, at_hz));
     Some(Series {
         label: format!(
-            "pushing {}",
+            "pushing {}{how}",
             fit.slope.written(Unit::Hertz, "/V").replace('-', "−")
         ),
         role: Role::Fitted,

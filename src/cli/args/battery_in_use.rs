@@ -13,7 +13,7 @@ use crate::instrument::Mask;
 #[derive(Debug, Args)]
 pub(in super::super) struct BatteryInUse {
     /// Label of the battery, as you wrote it on it; its time left is foretold from its own runs
-    #[arg(long, value_name = "LABEL")]
+    #[arg(long, value_name = "LABEL", value_parser = label)]
     pub(in super::super) battery: Option<String>,
     /// How the battery was at the start
     #[arg(long, value_enum, default_value = "unknown")]
@@ -44,6 +44,16 @@ pub(in super::super) struct BatteryInUse {
 /// The voltages of batteries in series.
 #[derive(Debug, Clone, PartialEq)]
 pub(in super::super) struct Each(pub(in super::super) Vec<f64>);
+
+fn label(text: &str) -> Result<String, String> {
+    let label = text.trim();
+    if label.is_empty() || label.chars().any(char::is_control) {
+        return Err(format!(
+            "{text:?} is no label, write it as it stands on the battery, like N2"
+        ));
+    }
+    Ok(label.to_owned())
+}
 
 fn each(text: &str) -> Result<Each, String> {
     let words = text.split([' ', ',']).filter(|word| !word.is_empty());
