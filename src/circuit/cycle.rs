@@ -24,8 +24,8 @@ pub(super) const BATTERY: usize = 1;
 pub(super) const BASE: usize = 2;
 /// The current of the diode at the base, in ampere.
 pub(super) const DIODE: usize = 3;
-/// The power that flows into the collector, in watt.
-pub(super) const COLLECTOR: usize = 4;
+/// The power the transistor turns to heat, its breakdown with it, in watt.
+pub(super) const TRANSISTOR: usize = 4;
 
 impl Reading {
     pub(super) fn of(system: &System, probes: &Probes, x: &[f64]) -> Self {
@@ -37,7 +37,7 @@ impl Reading {
                 volt(probes.plus),
                 volt(probes.base),
                 probes.base_diode.map_or(0.0, |id| system.diode_a(id, x)),
-                volt(probes.collector) * x[system.branch(probes.primary)],
+                system.transistor_w(probes.transistor, &probes.breakdowns, x),
             ],
             top_v: volt(probes.top),
             base_v: volt(probes.base),

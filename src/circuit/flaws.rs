@@ -5,7 +5,7 @@
 use super::diode::{Breakdown, Diode};
 use super::junction::Depletion;
 use super::network::{
-    Branch, BranchId, Course, GROUND, Network, Node, PlacedTransistor, TransistorId,
+    Branch, BranchId, Course, DiodeId, GROUND, Network, Node, PlacedTransistor, TransistorId,
 };
 use super::wiring::{BIAS_NAME, CircuitSpec, Decoupling, Probes, TopLoad, Wired};
 
@@ -174,7 +174,7 @@ impl CircuitSpec {
         }
         let foot = foot(&mut n, base, flaws);
         let (secondary, wire_end) = self.secondary(&mut n, (foot, top), primary, flaws);
-        let transistor = self.place_transistor(&mut n, (collector, base), flaws);
+        let (transistor, breakdowns) = self.place_transistor(&mut n, (collector, base), flaws);
         let base_diode = self.base_diode.map(|diode| {
             let ends = match flaws.diode {
                 DiodeFlaw::Reversed => (base, GROUND),
@@ -196,6 +196,8 @@ impl CircuitSpec {
                 primary,
                 secondary,
                 base_diode,
+                transistor,
+                breakdowns,
                 foot_to_top: self.resonator.foot_to_top,
             },
             transistor,
@@ -263,7 +265,7 @@ impl CircuitSpec {
         n: &mut Network,
         (collector, base): (Node, Node),
         flaws: &Flaws,
-    ) -> TransistorId {
+    ) -> (TransistorId, [DiodeId; 2]) {
         let places = [(collector, "leg_c"), (base, "leg_b"), (GROUND, "leg_e")];
         let mut legs = [GROUND; 3];
         for (((place, name), leg), ohm) in places.into_iter().zip(flaws.legs).zip(flaws.leg_ohm) {
@@ -289,9 +291,9 @@ impl CircuitSpec {
             transistor: self.transistor.model,
         });
         let reverse = breakdown(self.transistor.emitter_breakdown_v);
-        n.diode("BE", (base, emitter), reverse);
+        let emitter_gives = n.diode("BE", (base, emitter), reverse);
         let clamp = breakdown(self.transistor.collector_breakdown_v);
-        n.diode("BC", (base, collector), clamp);
+        let collector_gives = n.diode("BC", (base, collector), clamp);
         let ends = [
             ("CE", (collector, emitter)),
             ("CB", (collector, base)),
@@ -302,7 +304,7 @@ impl CircuitSpec {
                 n.resistor(name, ends, ohm);
             }
         }
-        transistor
+        (transistor, [emitter_gives, collector_gives])
     }
 }
 

@@ -102,20 +102,37 @@ fn branch_lines(network: &Network, branch: &Branch) -> Vec<String> {
 }
 
 fn device_lines(network: &Network, probes: &Probes, lines: &mut Vec<String>) {
+    // The transistor and its breakdown hang behind sources of nothing, through which its currents can be read.
+    let own = network.transistors.get(probes.transistor.0);
+    let leg = |node: Node| match own {
+        Some(q) if node == q.collector => "q_c",
+        Some(q) if node == q.base => "q_b",
+        _ => network.name(node),
+    };
+    if let Some(q) = own {
+        lines.push(format!("VLEGC {} q_c 0", network.name(q.collector)));
+        lines.push(format!("VLEGB {} q_b 0", network.name(q.base)));
+    }
     for (index, d) in network.diodes.iter().enumerate() {
-        let (name, mut anode) = (&d.name, network.name(d.anode).to_owned());
+        let is_own = probes.breakdowns.iter().any(|id| id.0 == index);
+        let place = |node: Node| {
+            if is_own {
+                leg(node)
+            } else {
+                network.name(node)
+            }
+        };
+        let (name, mut anode) = (&d.name, place(d.anode).to_owned());
         if probes.base_diode.is_some_and(|id| id.0 == index) {
             lines.push(format!("VDIODE {anode} diode_in 0"));
             "diode_in".clone_into(&mut anode);
         }
-        lines.push(format!(
-            "D{name} {anode} {} D{name}M",
-            network.name(d.cathode)
-        ));
+        lines.push(format!("D{name} {anode} {} D{name}M", place(d.cathode)));
         lines.push(format!(".model D{name}M D({})", diode_model(&d.diode)));
     }
-    for q in &network.transistors {
-        let node = |n: Node| network.name(n);
+    for (index, q) in network.transistors.iter().enumerate() {
+        let is_own = index == probes.transistor.0;
+        let node = |n: Node| if is_own { leg(n) } else { network.name(n) };
         let name = &q.name;
         lines.push(format!(
             "Q{name} {} {} {} Q{name}M",
@@ -230,6 +247,25 @@ fn watch_lines(network: &Network, probes: &Probes, watch: &Watch, lines: &mut Ve
             node(probes.collector)
         ),
     ];
+    if let Some(q) = network.transistors.get(probes.transistor.0) {
+        let emitter = node(q.emitter);
+        let above = |leg: &str| {
+            if emitter == "0" {
+                format!("v({leg})")
+            } else {
+                format!("(v({leg})-v({emitter}))")
+            }
+        };
+        saved.push_str(" v(q_c) v(q_b) i(vlegc) i(vlegb)");
+        if emitter != "0" && !saved.contains(&format!(" v({emitter}) ")) {
+            let _infallible = write!(saved, " v({emitter})");
+        }
+        measures.push(format!(
+            "transistor_w avg par('{}*i(vlegc)+{}*i(vlegb)') {over}",
+            above("q_c"),
+            above("q_b")
+        ));
+    }
     if probes.base_diode.is_some() {
         saved.push_str(" i(vdiode)");
         measures.push(format!("diode_a avg i(vdiode) {over}"));

@@ -1,6 +1,6 @@
 //! A running circuit's figures, cycle by cycle, from its steps in time.
 
-use super::cycle::{BASE, BATTERY, COLLECTOR, Cycle, DIODE, Reading, SUPPLY};
+use super::cycle::{BASE, BATTERY, Cycle, DIODE, Reading, SUPPLY, TRANSISTOR};
 use super::network::{Course, Network, Node};
 use super::stepper::{Accuracy, PHASE_ERROR, Stepper, TransientError};
 use super::wiring::Probes;
@@ -52,8 +52,8 @@ pub struct Running {
     pub collector_highest_v: f64,
     /// Through the diode at the base, in ampere.
     pub diode_a: f64,
-    /// Power into the collector, almost all of the transistor's heat, in watt.
-    pub collector_w: f64,
+    /// What the transistor turns to heat, in watt: that of its junctions' breakdown is in it.
+    pub transistor_w: f64,
     /// Whether it had settled.
     pub envelope: Envelope,
     /// How long it was followed, in second.
@@ -208,7 +208,7 @@ fn figures(read: &Cycle, probes: &Probes, envelope: Envelope, followed_s: f64) -
         base_highest_v: read.base_v.1,
         collector_highest_v: read.collector_highest_v,
         diode_a: read.mean(DIODE),
-        collector_w: read.mean(COLLECTOR),
+        transistor_w: read.mean(TRANSISTOR),
         envelope,
         followed_s,
         steps_per_cycle: read.steps / read.cycles,

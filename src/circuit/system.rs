@@ -49,6 +49,8 @@ struct TransistorSlots {
     base: usize,
     collector: usize,
     emitter: usize,
+    /// The legs of base, collector and emitter.
+    legs: [usize; 3],
     critical_v: f64,
     transistor: Transistor,
 }
@@ -148,6 +150,7 @@ impl System {
                     base: placed(base),
                     collector: placed(collector),
                     emitter: placed(emitter),
+                    legs: [slot(q.base), slot(q.collector), slot(q.emitter)],
                     critical_v: critical_v(q.transistor.saturation_a, THERMAL_V),
                     transistor: q.transistor,
                 })
@@ -330,6 +333,37 @@ impl System {
                 (x[d.outer] - x[d.inner]) / d.diode.series_ohm
             }
         })
+    }
+
+    /// Power into a transistor's legs and into the diodes where its junctions give way, at a state, in watt. Where base and
+    /// collector have series resistance their charging currents are in it: over a whole cycle that power is heat.
+    pub(super) fn transistor_w(&self, id: TransistorId, gives: &[DiodeId], x: &[f64]) -> f64 {
+        let diodes = gives
+            .iter()
+            .filter_map(|&id| Some((id, self.diodes.get(id.0)?)));
+        let given_w: f64 = diodes
+            .map(|(id, d)| self.diode_a(id, x) * (x[d.outer] - x[d.cathode]))
+            .sum();
+        let own_w = self.transistors.get(id.0).map_or(0.0, |t| {
+            let state = self.transistor_state(id, x);
+            let [base, collector, emitter] = t.legs;
+            let leg_w = |leg: usize, inner: usize, ohm: f64, conducted_a: f64| {
+                let leg_a = if leg == inner {
+                    conducted_a
+                } else {
+                    (x[leg] - x[inner]) / ohm
+                };
+                leg_a * (x[leg] - x[emitter])
+            };
+            leg_w(base, t.base, t.transistor.base_ohm, state.base_a.value)
+                + leg_w(
+                    collector,
+                    t.collector,
+                    t.transistor.collector_ohm,
+                    state.collector_a.value,
+                )
+        });
+        own_w + given_w
     }
 
     /// Inner junction voltages and state of a transistor.

@@ -193,6 +193,10 @@ pub struct Probes {
     pub secondary: BranchId,
     /// The diode at the base.
     pub base_diode: Option<DiodeId>,
+    /// The transistor.
+    pub transistor: TransistorId,
+    /// The diodes beside it where its junctions give way: part of it.
+    pub breakdowns: [DiodeId; 2],
     /// The coil's top voltage over that at `top`.
     pub foot_to_top: f64,
 }

@@ -355,7 +355,11 @@ fn write_run(row: &mut Row, own: &Resting, from: &Resting, run: &Run) {
         Quantity::Led,
         (!row[Quantity::Led.index()].is_nan()).then_some(run.diode_a.max(0.0) * supply),
     );
-    put(row, Quantity::Heat, Some(run.collector_w * supply * supply));
+    put(
+        row,
+        Quantity::Heat,
+        Some(run.transistor_w * supply * supply),
+    );
     put(row, Quantity::Bursts, Some(run.bursts));
     if top_v > SILENT_V {
         let moved = run.frequency_hz * own.loaded_hz / from.loaded_hz;

@@ -30,7 +30,7 @@ pub(super) struct Run {
     pub(super) top_v: f64,
     pub(super) base_v: f64,
     pub(super) diode_a: f64,
-    pub(super) collector_w: f64,
+    pub(super) transistor_w: f64,
     /// The envelope's swing over its mean; zero once settled.
     pub(super) bursts: f64,
 }
@@ -91,7 +91,7 @@ fn followed(
         top_v: of(|r| r.top_v),
         base_v: of(|r| r.base_v),
         diode_a: of(|r| r.diode_a),
-        collector_w: of(|r| r.collector_w),
+        transistor_w: of(|r| r.transistor_w),
         bursts: if falls {
             (high - low) / mean(|r| r.top_v).max(1e-9)
         } else {

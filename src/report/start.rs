@@ -225,7 +225,7 @@ fn figures(out: &mut String, start: &Start<'_>, typical: &Judged, running: &Runn
         };
         under(out, &format!("diode {diode} in the mean{seen}"));
     }
-    start_parts::warmth(out, start, running.collector_w);
+    start_parts::warmth(out, start, running.transistor_w);
     if running.envelope == Envelope::NotSettled {
         under(
             out,

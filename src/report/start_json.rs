@@ -80,7 +80,7 @@ struct RunningPart {
     base_lowest_v: f64,
     collector_highest_v: f64,
     diode_a: f64,
-    collector_w: f64,
+    transistor_w: f64,
     settled: bool,
 }
 
@@ -141,7 +141,7 @@ fn set_part(spread: Spread, set: &Judged) -> SetPart {
             base_lowest_v: nine_digits(running.base_lowest_v),
             collector_highest_v: nine_digits(running.collector_highest_v),
             diode_a: nine_digits(running.diode_a),
-            collector_w: nine_digits(running.collector_w),
+            transistor_w: nine_digits(running.transistor_w),
             settled: running.envelope == Envelope::Settled,
         }),
     }

@@ -86,7 +86,7 @@ pub(super) fn warnings(start: &Start<'_>, verdict: &Verdict) -> Vec<String> {
 fn hottest_w(verdict: &Verdict) -> Option<f64> {
     let powers = verdict.sets.iter().filter_map(|set| set.running());
     powers
-        .map(|running| running.collector_w)
+        .map(|running| running.transistor_w)
         .max_by(f64::total_cmp)
 }
 
@@ -110,7 +110,7 @@ pub(super) fn heat_json(start: &Start<'_>, verdict: &Verdict) -> Value {
         "junction_to_case_k_per_w": case.to_case_k_per_w,
         "junction_to_air_k_per_w": case.to_air_k_per_w,
         "source": case.source,
-        "typical": typical.map(|running| of(running.collector_w)),
+        "typical": typical.map(|running| of(running.transistor_w)),
         "hottest": hottest_w(verdict).map(of),
         "warnings": warnings(start, verdict),
     })

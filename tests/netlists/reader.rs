@@ -7,7 +7,7 @@ use std::path::Path;
 use sagtrace::circuit::diode::{Breakdown, Diode};
 use sagtrace::circuit::junction::Depletion;
 use sagtrace::circuit::network::{
-    Branch, BranchId, Course, DiodeId, Network, Node, PlacedTransistor,
+    Branch, BranchId, Course, DiodeId, Network, Node, PlacedTransistor, TransistorId,
 };
 use sagtrace::circuit::transistor::{Leak, Transistor, TransitRise};
 
@@ -17,6 +17,8 @@ pub(crate) struct Netlist {
     pub(crate) network: Network,
     branches: BTreeMap<String, BranchId>,
     diodes: BTreeMap<String, DiodeId>,
+    /// The transistor.
+    pub(crate) transistor: Option<TransistorId>,
     /// Voltages across capacitors at time zero, by the node at their first end.
     pub(crate) charged: Vec<(Node, f64)>,
 }
@@ -62,6 +64,7 @@ pub(crate) fn read(text: &str) -> Netlist {
         network: Network::default(),
         branches: BTreeMap::new(),
         diodes: BTreeMap::new(),
+        transistor: None,
         charged: Vec::new(),
     };
     // A source of no volt only measures a current; its two nodes are one.
@@ -142,7 +145,7 @@ fn element(
                 emitter: at(3),
                 transistor: transistor(&models[words[4]]),
             };
-            list.network.transistor(placed);
+            list.transistor = Some(list.network.transistor(placed));
         }
         _ => panic!("an element of a kind that is known: {line}"),
     }

@@ -19,6 +19,9 @@ pub(crate) fn probes(list: &Netlist, foot_to_top: f64) -> Probes {
         primary: list.branch("LP"),
         secondary: list.first_branch(&["LS", "L1"]),
         base_diode: list.diode("D1"),
+        transistor: list.transistor.expect("the netlist has a transistor"),
+        breakdowns: ["DZ", "DZC"]
+            .map(|name| list.diode(name).expect("the diode is in the netlist")),
         foot_to_top,
     }
 }
