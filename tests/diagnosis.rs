@@ -13,7 +13,7 @@ use std::sync::Mutex;
 use sagtrace::analysis::compare::Compare;
 use sagtrace::analysis::pairing::Pairing;
 use sagtrace::coil::predict::predict;
-use sagtrace::diagnosis::answer::{Answer, Belief};
+use sagtrace::diagnosis::answer::{Answer, Belief, Support};
 use sagtrace::diagnosis::answers;
 use sagtrace::diagnosis::build::Build;
 use sagtrace::diagnosis::evidence::{Evidence, History};
@@ -269,6 +269,125 @@ fn another_prior_or_another_circuit_changes_what_is_to_be_looked_at_next() {
     let standing = kept_library("pillar-standing");
     println!("{:?}\n{:?}", order(&library), order(&standing));
     assert_ne!(order(&library), order(&standing));
+}
+
+fn answered(library: &Library, text: &str) -> (Evidence, Answer) {
+    let evidence = answers::parse(text).unwrap();
+    let answer = Answer::of(library, &Priors::shipped().unwrap(), &evidence);
+    (evidence, answer)
+}
+
+/// The causes alone.
+fn weighed(library: &Library, text: &str) -> Answer {
+    let evidence = answers::parse(text).unwrap();
+    Answer::without_next(library, &Priors::shipped().unwrap(), &evidence)
+}
+
+fn checks(answer: &Answer) -> Vec<&'static str> {
+    answer.next.iter().map(|next| next.check.key).collect()
+}
+
+/// What is printed, its lines joined.
+fn printed((evidence, answer): &(Evidence, Answer)) -> String {
+    let told = sagtrace::report::diagnose::Told {
+        build: "glow pillar",
+        evidence,
+        answer,
+        is_reversed: false,
+        starts: true,
+        run: None,
+    };
+    let text = sagtrace::report::diagnose::text(&told);
+    println!("{text}");
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A library whose diodes hardly glow although the circuits run, as on builds of little current.
+fn faint(mut library: Library) -> Library {
+    for rows in library.shown.iter_mut().flat_map(|shown| &mut shown.rows) {
+        for row in rows {
+            row[Quantity::Led.index()] *= 1e-5;
+        }
+    }
+    library
+}
+
+fn probability(answer: &Answer, key: &str) -> f64 {
+    answer.cause(key).unwrap().1.probability
+}
+
+const SWAP: &str = "swap the two primary wires";
+
+/// Common practice, no source.
+#[test]
+fn a_dark_led_is_told_to_swap_the_primary_within_the_first_two_unless_it_ran_or_was_swapped() {
+    for library in [
+        kept_library("pillar-medium"),
+        faint(kept_library("pillar-standing")),
+    ] {
+        for (ran, read) in [("never", ""), ("unknown", "current = \"50 mA\"\n")] {
+            let text = format!("ran_before = \"{ran}\"\n[found]\nled = \"dark\"\n{read}");
+            let (_, answer) = answered(&library, &text);
+            let next = checks(&answer);
+            assert!(next[..2].contains(&"swap-leads"), "{text}: {next:?}");
+        }
+        let (_, answer) = answered(
+            &library,
+            "[found]\nled = \"dark\"\n[swapped]\ncurrent = \"40 mA\"\n",
+        );
+        assert!(!checks(&answer).contains(&"swap-leads"));
+    }
+    // A neon beside the top says that the loop is closed.
+    let (_, runs) = answered(
+        &kept_library("pillar-medium"),
+        "[found]\nled = \"dark\"\nlamp = \"near\"\n",
+    );
+    assert!(
+        !checks(&runs)[..2].contains(&"swap-leads"),
+        "{:?}",
+        checks(&runs)
+    );
+}
+
+#[test]
+fn a_swap_that_helped_is_left_and_one_that_did_not_is_not_advised_again() {
+    let found = "ran_before = \"never\"\n[found]\nled = \"dark\"\ncurrent = \"40 mA\"\nfoot_to_top = \"12.6 ohm\"\n";
+    for library in [
+        kept_library("pillar-medium"),
+        faint(kept_library("pillar-medium")),
+    ] {
+        let was = probability(&weighed(&library, found), "primary-reversed");
+
+        let lit = answered(&library, &format!("{found}[swapped]\nled = \"lit\"\n"));
+        let text = printed(&lit);
+        assert!(probability(&lit.1, "primary-reversed") > 0.9, "{text}");
+        assert!(
+            text.contains("leave the two primary wires as they are now"),
+            "{text}"
+        );
+        let (_, reversed) = lit.1.cause("primary-reversed").unwrap();
+        let swapped = |one: &&Support| one.observation.situation == Situation::LeadsSwapped;
+        assert!(reversed.support.iter().find(swapped).unwrap().bits > 0.5);
+        assert!(!text.contains(SWAP), "{text}");
+
+        let dark = answered(&library, &format!("{found}[swapped]\nled = \"dark\"\n"));
+        let text = printed(&dark);
+        assert!(probability(&dark.1, "primary-reversed") < was, "{text}");
+        assert!(!text.contains(SWAP), "{text}");
+
+        let more =
+            format!("{found}[swapped]\nled = \"dark\"\ncurrent = \"40 mA\"\nlamp = \"dark\"\n");
+        let more = weighed(&library, &more);
+        assert!(probability(&more, "primary-reversed") < 0.2 * was);
+    }
+    // Where a lit LED is too faint to see, the current and a lamp are asked for.
+    let dark = format!("{found}[swapped]\nled = \"dark\"\n");
+    let (_, answer) = answered(&faint(kept_library("pillar-medium")), &dark);
+    assert!(
+        checks(&answer)[..2].contains(&"swapped-current"),
+        "{:?}",
+        checks(&answer)
+    );
 }
 
 #[test]

@@ -106,6 +106,10 @@ const BASE_RUNNING_V: f64 = 0.4;
 /// How far the model's running current may be off, one deviation on its scale.
 const RUNNING_DOUBT: f64 = 0.15;
 
+/// How often a fully running circuit's LED is not as the model has it: its current goes as the exponential of the base's swing over
+/// some 50 mV, and a swing of two volts is known within 30 % at best, so all three words are as likely then (chosen).
+const SWING_UNKNOWN: f64 = 0.2;
+
 /// The probability, or its density on the quantity's scale, of a reading on a computed circuit.
 pub fn likelihood(quantity: Quantity, reading: Reading, row: &Row) -> f64 {
     let (core, flat) = match reading {
@@ -158,7 +162,12 @@ fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
     });
     // A diode that is not there does not glow.
     let level = if shown.is_nan() { 0.0 } else { shown };
-    let (first, second) = (above(level, low), above(level, high));
+    let (mut first, mut second) = (above(level, low), above(level, high));
+    if quantity == Quantity::Led && !shown.is_nan() {
+        let unknown = SWING_UNKNOWN * above(of(row, Quantity::Lamp), edges(Quantity::Lamp).1);
+        first += unknown * (2.0 / 3.0 - first);
+        second += unknown * (1.0 / 3.0 - second);
+    }
     match seen {
         Seen::Dark | Seen::Cold => (1.0 - first, 1.0 / 3.0),
         Seen::Faint | Seen::Touching | Seen::Warm => (first - second, 1.0 / 3.0),

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use crate::diagnosis::advice::advice;
 use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Support};
 use crate::diagnosis::check::NextCheck;
 use crate::diagnosis::evidence::{Evidence, Observation};
@@ -72,7 +73,7 @@ pub fn text(told_of: &Told<'_>) -> String {
         out.push_str(&diagnose_session::text(findings, *thresholds));
     }
     readings(&mut out, evidence);
-    causes(&mut out, answer);
+    causes(&mut out, answer, evidence);
     next(&mut out, &answer.next);
     priors(&mut out, answer);
     out.push_str("\nto mind\n");
@@ -150,7 +151,7 @@ pub(super) fn per_cent(probability: f64) -> String {
     }
 }
 
-fn causes(out: &mut String, answer: &Answer) {
+fn causes(out: &mut String, answer: &Answer, evidence: &Evidence) {
     let (in_full, in_all) = SHOWN;
     let mut rest = 0.0;
     for (rank, group) in answer.groups.iter().enumerate() {
@@ -158,14 +159,19 @@ fn causes(out: &mut String, answer: &Answer) {
             rest += group.probability;
             continue;
         }
-        one_group(out, answer, group, rank < in_full);
+        one_group(out, (answer, evidence), group, rank < in_full);
     }
     if rest >= 0.005 {
         line(out, "the rest", &format!("{} together", per_cent(rest)));
     }
 }
 
-fn one_group(out: &mut String, answer: &Answer, group: &Group, in_full: bool) {
+fn one_group(
+    out: &mut String,
+    (answer, evidence): (&Answer, &Evidence),
+    group: &Group,
+    in_full: bool,
+) {
     let belief = Belief::of(group.probability).word();
     let members: Vec<&Cause> = group
         .members
@@ -200,7 +206,7 @@ fn one_group(out: &mut String, answer: &Answer, group: &Group, in_full: bool) {
     if !in_full {
         return;
     }
-    under(out, &format!("then: {}", first.fault.cure));
+    under(out, &format!("then: {}", advice(first.fault, evidence)));
     evidence_words(out, "for", &first.support, 1.0);
     evidence_words(out, "against", &first.support, -1.0);
 }

@@ -2,8 +2,9 @@
 
 use serde_json::{Value, json};
 
+use crate::diagnosis::advice::advice;
 use crate::diagnosis::answer::{Belief, Cause};
-use crate::diagnosis::evidence::Observation;
+use crate::diagnosis::evidence::{Evidence, Observation};
 use crate::diagnosis::quantity::Reading;
 use crate::diagnosis::session::{Finding, Meaning, Thresholds};
 
@@ -16,7 +17,12 @@ const LISTED: usize = 20;
 /// A diagnosis of schema 1, ended by a line end.
 pub fn json(told: &Told<'_>) -> String {
     let answer = told.answer;
-    let causes: Vec<Value> = answer.causes.iter().take(LISTED).map(cause).collect();
+    let causes: Vec<Value> = answer
+        .causes
+        .iter()
+        .take(LISTED)
+        .map(|one| cause(one, told.evidence))
+        .collect();
     let groups: Vec<Value> = answer
         .groups
         .iter()
@@ -62,7 +68,7 @@ pub fn json(told: &Told<'_>) -> String {
     format!("{document:#}\n")
 }
 
-fn cause(cause: &Cause) -> Value {
+fn cause(cause: &Cause, evidence: &Evidence) -> Value {
     let support: Vec<Value> = cause
         .support
         .iter()
@@ -77,7 +83,7 @@ fn cause(cause: &Cause) -> Value {
     json!({
         "cause": cause.fault.key,
         "words": cause.fault.words,
-        "cure": cause.fault.cure,
+        "cure": advice(cause.fault, evidence),
         "probability": nine_digits(cause.probability),
         "prior": nine_digits(cause.prior),
         "support": support,
