@@ -25,7 +25,7 @@ use sagtrace::diagnosis::quantity::Quantity;
 use sagtrace::diagnosis::session::{Thresholds, findings};
 use sagtrace::diagnosis::situation::Situation;
 use sagtrace::session::Session;
-use sagtrace::sheet;
+use sagtrace::sheet::{self, Sheet};
 
 const EFFORT: Effort = Effort {
     draws: 24,
@@ -40,7 +40,10 @@ fn scenarios() -> PathBuf {
 
 fn build(name: &str) -> Build {
     let path = scenarios().join(name).with_extension("toml");
-    let sheet = sheet::parse(&fs::read_to_string(path).unwrap()).unwrap();
+    build_of(&sheet::parse(&fs::read_to_string(path).unwrap()).unwrap())
+}
+
+fn build_of(sheet: &Sheet) -> Build {
     let prediction = predict(&sheet.coil_spec()).unwrap();
     let sets = sheet.circuit_sets(&prediction).unwrap();
     let turns = (sheet.turns(), f64::from(sheet.primary.turns));
@@ -295,6 +298,7 @@ fn printed((evidence, answer): &(Evidence, Answer)) -> String {
         answer,
         is_reversed: false,
         starts: true,
+        lacks: None,
         run: None,
     };
     let text = sagtrace::report::diagnose::text(&told);
@@ -388,6 +392,61 @@ fn a_swap_that_helped_is_left_and_one_that_did_not_is_not_advised_again() {
         "{:?}",
         checks(&answer)
     );
+}
+
+/// Turns and wire by which no transistor of the class closes the loop; what it lacks is checked by giving it.
+#[test]
+fn a_design_that_can_not_start_is_told_as_the_cause_with_what_it_lacks() {
+    let text = fs::read_to_string(scenarios().join("pillar-medium.toml")).unwrap();
+    let sheet = sheet::parse(
+        &text
+            .replace("q = 120", "q = 10")
+            .replace("coupling = 0.22", "coupling = 0.04"),
+    )
+    .unwrap();
+    let design = build_of(&sheet);
+    assert!(!design.starts());
+    let lacks = design.lacks().unwrap();
+    let q = lacks.iter().find(|lack| lack.words.contains("Q")).unwrap();
+    assert!(q.times > 1.0, "{lacks:?}");
+    for (share, starts) in [(0.98, false), (1.02, true)] {
+        let mut given = design.clone();
+        given.specs[1].resonator.q *= q.times * share;
+        assert_eq!(given.starts(), starts, "{share}");
+    }
+    assert_eq!(build("pillar-medium").lacks(), None);
+
+    // As the library of such a design has it: dead without any fault.
+    let mut library = kept_library("pillar-medium");
+    let reversed = library
+        .shown
+        .iter()
+        .position(|shown| shown.key == "primary-reversed");
+    library.shown[0].rows[0] = library.shown[reversed.unwrap()].rows[0].clone();
+    let (evidence, answer) = answered(
+        &library,
+        "ran_before = \"never\"\n[found]\nled = \"dark\"\n",
+    );
+    assert!(answer.is_design_dead);
+    assert_eq!(answer.causes[0].fault.key, "sound");
+    assert!(answer.causes[0].probability > 0.4);
+    let told = sagtrace::report::diagnose::Told {
+        build: "glow pillar",
+        evidence: &evidence,
+        answer: &answer,
+        is_reversed: false,
+        starts: false,
+        lacks: Some(&lacks),
+        run: None,
+    };
+    let printed = sagtrace::report::diagnose::text(&told);
+    let printed = printed.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(printed.contains("the design itself: as drawn"), "{printed}");
+    assert!(printed.contains("times the secondary's Q"), "{printed}");
+    assert!(!printed.contains("leave it alone"), "{printed}");
+    // What ran before is no such design.
+    let (_, ran) = answered(&library, "ran_before = \"yes\"\n[found]\nled = \"dark\"\n");
+    assert!(probability(&ran, "sound") < 0.2);
 }
 
 #[test]

@@ -1,12 +1,37 @@
 //! What to do about a cause, given what was tried already.
 
+use super::build::Lack;
 use super::evidence::Evidence;
-use super::fault::Fault;
+use super::fault::{Family, Fault};
 use super::quantity::{Quantity, Reading, Seen};
 use super::situation::Situation;
 
 /// A current after the swap over that before it from which the circuit runs now (chosen: a full state takes several times its bias).
 const RUNS_RATIO: f64 = 2.0;
+
+/// A cause in words: a build that can't start as drawn is not as it should be.
+pub fn words(fault: &Fault, is_design_dead: bool) -> &'static str {
+    if fault.family == Family::Sound && is_design_dead {
+        "the design itself: as drawn, without any fault, it does not start"
+    } else {
+        fault.words
+    }
+}
+
+/// What to do about a design that can't start: what decides, by its computed margins.
+pub fn design(lacks: &[Lack]) -> String {
+    let words: Vec<String> = lacks
+        .iter()
+        .map(|lack| format!("{:.2} times {}", lack.times, lack.words))
+        .collect();
+    if words.is_empty() {
+        return "change the design: no single quantity starts it; sagtrace predict says what it lacks".to_owned();
+    }
+    format!(
+        "change the design: it just starts with {}; sagtrace predict says more",
+        words.join(", or ")
+    )
+}
 
 /// What to do about a fault: its cure, unless that was tried.
 pub fn advice(fault: &Fault, evidence: &Evidence) -> &'static str {

@@ -1,9 +1,9 @@
 //! Evidence weighed against a library: ranked causes, what speaks for and against each, which can't be told apart.
 
 use super::check::{NextCheck, next_checks};
-use super::evidence::{Evidence, Observation};
-use super::fault::{CATALOGUE, Fault, fault};
-use super::library::Library;
+use super::evidence::{Evidence, History, Observation};
+use super::fault::{CATALOGUE, Family, Fault, fault};
+use super::library::{Library, is_running};
 use super::likelihood::{likelihood, most_probable};
 use super::priors::Priors;
 use super::quantity::{Quantity, Row};
@@ -82,6 +82,8 @@ pub struct Answer {
     pub groups: Vec<Group>,
     /// What to look at next, the most telling for its trouble first.
     pub next: Vec<NextCheck>,
+    /// Whether the build as drawn, without any fault, is dead in most of its computed circuits.
+    pub is_design_dead: bool,
 }
 
 /// A fault of the library with its draws weighed.
@@ -153,6 +155,7 @@ impl Answer {
             causes,
             groups,
             next,
+            is_design_dead: library.dead_share() > 0.5,
         }
     }
 
@@ -170,6 +173,20 @@ impl Answer {
     }
 }
 
+/// How often somebody whose design can't start has made no fault besides, over how often one has (chosen).
+const DESIGN_ALONE: f64 = 2.0;
+
+/// What the weight of a build without a fault gains, in weights of all faults together, if most of its computed circuits are
+/// dead: then it stays dark without any fault, which the shipped weights are not made for. A build that ran is none of these.
+fn design_weight(library: &Library, history: History) -> f64 {
+    let dead = (2.0 * library.dead_share() - 1.0).max(0.0);
+    match history {
+        History::Never => DESIGN_ALONE * dead,
+        History::Unknown => 0.5 * DESIGN_ALONE * dead,
+        History::Ran => 0.0,
+    }
+}
+
 /// Every fault of the library with its probability.
 pub(super) fn weigh(
     library: &Library,
@@ -183,7 +200,10 @@ pub(super) fn weigh(
             continue;
         };
         let index = CATALOGUE.iter().position(|known| known.key == fault.key);
-        let prior = index.map_or(0.0, |index| priors.weight(index, evidence.history));
+        let mut prior = index.map_or(0.0, |index| priors.weight(index, evidence.history));
+        if fault.family == Family::Sound {
+            prior += design_weight(library, evidence.history);
+        }
         let rows = library.rows(place, Situation::AsFound);
         let mut draws = vec![1.0 / rows.len().max(1) as f64; rows.len()];
         for seen in observations {

@@ -2,9 +2,9 @@
 
 use serde_json::{Value, json};
 
-use crate::diagnosis::advice::advice;
+use crate::diagnosis::advice;
 use crate::diagnosis::answer::{Belief, Cause};
-use crate::diagnosis::evidence::{Evidence, Observation};
+use crate::diagnosis::evidence::Observation;
 use crate::diagnosis::quantity::Reading;
 use crate::diagnosis::session::{Finding, Meaning, Thresholds};
 
@@ -21,7 +21,7 @@ pub fn json(told: &Told<'_>) -> String {
         .causes
         .iter()
         .take(LISTED)
-        .map(|one| cause(one, told.evidence))
+        .map(|one| cause(one, told))
         .collect();
     let groups: Vec<Value> = answer
         .groups
@@ -68,7 +68,7 @@ pub fn json(told: &Told<'_>) -> String {
     format!("{document:#}\n")
 }
 
-fn cause(cause: &Cause, evidence: &Evidence) -> Value {
+fn cause(cause: &Cause, told: &Told<'_>) -> Value {
     let support: Vec<Value> = cause
         .support
         .iter()
@@ -82,8 +82,8 @@ fn cause(cause: &Cause, evidence: &Evidence) -> Value {
         .collect();
     json!({
         "cause": cause.fault.key,
-        "words": cause.fault.words,
-        "cure": advice(cause.fault, evidence),
+        "words": advice::words(cause.fault, told.answer.is_design_dead),
+        "cure": told.advice(cause),
         "probability": nine_digits(cause.probability),
         "prior": nine_digits(cause.prior),
         "support": support,
