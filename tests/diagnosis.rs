@@ -12,6 +12,7 @@ use std::sync::Mutex;
 
 use sagtrace::analysis::compare::Compare;
 use sagtrace::analysis::pairing::Pairing;
+use sagtrace::battery::kind::Kind;
 use sagtrace::coil::predict::predict;
 use sagtrace::diagnosis::answer::{Answer, Belief, Support};
 use sagtrace::diagnosis::answers;
@@ -48,6 +49,7 @@ fn build_of(sheet: &Sheet) -> Build {
     let sets = sheet.circuit_sets(&prediction).unwrap();
     let turns = (sheet.turns(), f64::from(sheet.primary.turns));
     Build::new(&sets.specs, &prediction, sheet.earth.is_floating(), turns)
+        .with_battery(sheet.battery.kind)
 }
 
 fn kept_library(name: &str) -> Library {
@@ -447,6 +449,33 @@ fn a_design_that_can_not_start_is_told_as_the_cause_with_what_it_lacks() {
     // What ran before is no such design.
     let (_, ran) = answered(&library, "ran_before = \"yes\"\n[found]\nled = \"dark\"\n");
     assert!(probability(&ran, "sound") < 0.2);
+}
+
+#[test]
+fn only_a_battery_that_may_have_a_converter_has_its_faults() {
+    let folds = fault("battery-folds").unwrap();
+    let alkaline = build("pillar-medium");
+    assert!(!folds.applies(&alkaline));
+    assert!(folds.applies(&alkaline.with_battery(Kind::UsbConverter)));
+}
+
+/// A counter that sees two edges a cycle; the coil half-broken runs there too, but on a sixth of the current.
+#[test]
+fn twice_the_frequency_at_the_whole_current_is_a_harmonic_and_at_a_sixth_a_broken_coil() {
+    let library = kept_library("pillar-medium");
+    let lit = "[found]\nled = \"lit\"\nfrequency = \"12.53 MHz\"\ncurrent = \"360 mA\"\nlamp = \"near\"\n";
+    let running = answered(&library, lit);
+    let text = printed(&running);
+    assert!(
+        text.contains("twice the frequency, a harmonic: 6.265 MHz fits"),
+        "{text}"
+    );
+    assert!(probability(&running.1, "broken-middle") < 0.2, "{text}");
+
+    let weak = "[found]\nled = \"faint\"\nfrequency = \"12.58 MHz\"\ncurrent = \"62 mA\"\nbattery_open = \"9.50 V\"\nbattery = \"9.38 V\"\nlamp = \"touching\"\n";
+    let broken = weighed(&library, weak);
+    assert_eq!(broken.causes[0].fault.key, "broken-middle");
+    assert_eq!(broken.multiple, None);
 }
 
 #[test]

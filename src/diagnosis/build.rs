@@ -1,5 +1,6 @@
 //! The build under test: its circuit over the spread of its parts, from which single circuits are drawn.
 
+use crate::battery::kind::Kind;
 use crate::circuit::margin::{Margins, Rest};
 use crate::circuit::wiring::CircuitSpec;
 use crate::coil::draws::Draws;
@@ -20,6 +21,8 @@ pub struct Build {
     pub turns: f64,
     /// The primary's turns.
     pub primary_turns: f64,
+    /// Whether its battery has a converter inside, or may have one.
+    pub may_have_converter: bool,
 }
 
 /// A quantity of which a design has too little to start.
@@ -89,7 +92,15 @@ impl Build {
             floats,
             turns,
             primary_turns,
+            may_have_converter: true,
         }
+    }
+
+    /// The same with a battery of a known kind.
+    #[must_use]
+    pub const fn with_battery(mut self, kind: Kind) -> Self {
+        self.may_have_converter = matches!(kind, Kind::UsbConverter);
+        self
     }
 
     /// Whether it starts as drawn with typical parts.

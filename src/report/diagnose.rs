@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::diagnosis::advice::{self, advice};
-use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Support};
+use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Multiple, Support};
 use crate::diagnosis::build::Lack;
 use crate::diagnosis::check::NextCheck;
 use crate::diagnosis::evidence::{Evidence, Observation};
@@ -89,7 +89,7 @@ pub fn text(told_of: &Told<'_>) -> String {
     if let Some((findings, thresholds)) = run {
         out.push_str(&diagnose_session::text(findings, *thresholds));
     }
-    readings(&mut out, evidence);
+    readings(&mut out, evidence, answer);
     causes(&mut out, told_of);
     next(&mut out, &answer.next);
     priors(&mut out, answer);
@@ -138,7 +138,7 @@ pub(super) fn reading_words(seen: &Observation) -> String {
     format!("{} {value}{how}", form.words)
 }
 
-fn readings(out: &mut String, evidence: &Evidence) {
+fn readings(out: &mut String, evidence: &Evidence, answer: &Answer) {
     if evidence.observations.is_empty() {
         line(out, "read", "nothing yet: what follows is what is usual");
     }
@@ -155,6 +155,23 @@ fn readings(out: &mut String, evidence: &Evidence) {
             let ohm = rounded(value, Unit::Ohm, 2);
             under(out, &format!("so the battery and its clips have {ohm}"));
         }
+    }
+    if let Some(Multiple {
+        observation,
+        times,
+        probability,
+    }) = answer.multiple
+        && let Reading::Value { value, .. } = observation.reading
+    {
+        let own = rounded(value / times, Unit::Hertz, 4);
+        let times = if times < 2.5 { "twice" } else { "three times" };
+        under(
+            out,
+            &format!(
+                "the counter probably read {times} the frequency, a harmonic: {own} fits ({})",
+                per_cent(probability)
+            ),
+        );
     }
     out.push('\n');
 }

@@ -61,6 +61,10 @@ pub fn json(told: &Told<'_>) -> String {
         "starts_with_typical_parts": told.starts,
         "readings": told.evidence.observations.iter().map(reading).collect::<Vec<_>>(),
         "run": told.run.map(|(findings, thresholds)| run(findings, *thresholds)),
+        "frequency_read_as_multiple": answer.multiple.map(|one| json!({
+            "times": one.times,
+            "probability": nine_digits(one.probability),
+        })),
         "groups": groups,
         "causes": causes,
         "next": next,

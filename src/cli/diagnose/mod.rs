@@ -97,7 +97,8 @@ fn build(sheet: &Sheet) -> Result<(Build, bool), Failure> {
     let [_, typical, _] = &sets.specs;
     let is_reversed = typical.resonator.coupling < 0.0;
     let turns = (sheet.turns(), f64::from(sheet.primary.turns));
-    let build = Build::new(&sets.specs, &prediction, sheet.earth.is_floating(), turns);
+    let build = Build::new(&sets.specs, &prediction, sheet.earth.is_floating(), turns)
+        .with_battery(sheet.battery.kind);
     Ok((build, is_reversed))
 }
 
