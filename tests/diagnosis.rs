@@ -409,7 +409,7 @@ fn a_design_that_can_not_start_is_told_as_the_cause_with_what_it_lacks() {
     let design = build_of(&sheet);
     assert!(!design.starts());
     let lacks = design.lacks().unwrap();
-    let q = lacks.iter().find(|lack| lack.words.contains("Q")).unwrap();
+    let q = lacks.iter().find(|lack| lack.words.contains('Q')).unwrap();
     assert!(q.times > 1.0, "{lacks:?}");
     for (share, starts) in [(0.98, false), (1.02, true)] {
         let mut given = design.clone();
