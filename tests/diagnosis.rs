@@ -12,8 +12,9 @@ use std::sync::Mutex;
 
 use sagtrace::analysis::compare::Compare;
 use sagtrace::analysis::pairing::Pairing;
+use sagtrace::battery::kind::Kind;
 use sagtrace::coil::predict::predict;
-use sagtrace::diagnosis::answer::{Answer, Belief};
+use sagtrace::diagnosis::answer::{Answer, Belief, Support};
 use sagtrace::diagnosis::answers;
 use sagtrace::diagnosis::build::Build;
 use sagtrace::diagnosis::evidence::{Evidence, History};
@@ -25,7 +26,7 @@ use sagtrace::diagnosis::quantity::Quantity;
 use sagtrace::diagnosis::session::{Thresholds, findings};
 use sagtrace::diagnosis::situation::Situation;
 use sagtrace::session::Session;
-use sagtrace::sheet;
+use sagtrace::sheet::{self, Sheet};
 
 const EFFORT: Effort = Effort {
     draws: 24,
@@ -40,11 +41,15 @@ fn scenarios() -> PathBuf {
 
 fn build(name: &str) -> Build {
     let path = scenarios().join(name).with_extension("toml");
-    let sheet = sheet::parse(&fs::read_to_string(path).unwrap()).unwrap();
+    build_of(&sheet::parse(&fs::read_to_string(path).unwrap()).unwrap())
+}
+
+fn build_of(sheet: &Sheet) -> Build {
     let prediction = predict(&sheet.coil_spec()).unwrap();
     let sets = sheet.circuit_sets(&prediction).unwrap();
     let turns = (sheet.turns(), f64::from(sheet.primary.turns));
     Build::new(&sets.specs, &prediction, sheet.earth.is_floating(), turns)
+        .with_battery(sheet.battery.kind)
 }
 
 fn kept_library(name: &str) -> Library {
@@ -269,6 +274,208 @@ fn another_prior_or_another_circuit_changes_what_is_to_be_looked_at_next() {
     let standing = kept_library("pillar-standing");
     println!("{:?}\n{:?}", order(&library), order(&standing));
     assert_ne!(order(&library), order(&standing));
+}
+
+fn answered(library: &Library, text: &str) -> (Evidence, Answer) {
+    let evidence = answers::parse(text).unwrap();
+    let answer = Answer::of(library, &Priors::shipped().unwrap(), &evidence);
+    (evidence, answer)
+}
+
+/// The causes alone.
+fn weighed(library: &Library, text: &str) -> Answer {
+    let evidence = answers::parse(text).unwrap();
+    Answer::without_next(library, &Priors::shipped().unwrap(), &evidence)
+}
+
+fn checks(answer: &Answer) -> Vec<&'static str> {
+    answer.next.iter().map(|next| next.check.key).collect()
+}
+
+/// What is printed, its lines joined.
+fn printed((evidence, answer): &(Evidence, Answer)) -> String {
+    let told = sagtrace::report::diagnose::Told {
+        build: "glow pillar",
+        evidence,
+        answer,
+        is_reversed: false,
+        starts: true,
+        lacks: None,
+        run: None,
+    };
+    let text = sagtrace::report::diagnose::text(&told);
+    println!("{text}");
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A library whose diodes hardly glow although the circuits run, as on builds of little current.
+fn faint(mut library: Library) -> Library {
+    for rows in library.shown.iter_mut().flat_map(|shown| &mut shown.rows) {
+        for row in rows {
+            row[Quantity::Led.index()] *= 1e-5;
+        }
+    }
+    library
+}
+
+fn probability(answer: &Answer, key: &str) -> f64 {
+    answer.cause(key).unwrap().1.probability
+}
+
+const SWAP: &str = "swap the two primary wires";
+
+/// Common practice, no source.
+#[test]
+fn a_dark_led_is_told_to_swap_the_primary_within_the_first_two_unless_it_ran_or_was_swapped() {
+    for library in [
+        kept_library("pillar-medium"),
+        faint(kept_library("pillar-standing")),
+    ] {
+        for (ran, read) in [("never", ""), ("unknown", "current = \"50 mA\"\n")] {
+            let text = format!("ran_before = \"{ran}\"\n[found]\nled = \"dark\"\n{read}");
+            let (_, answer) = answered(&library, &text);
+            let next = checks(&answer);
+            assert!(next[..2].contains(&"swap-leads"), "{text}: {next:?}");
+        }
+        let (_, answer) = answered(
+            &library,
+            "[found]\nled = \"dark\"\n[swapped]\ncurrent = \"40 mA\"\n",
+        );
+        assert!(!checks(&answer).contains(&"swap-leads"));
+    }
+    // A neon beside the top says that the loop is closed.
+    let (_, runs) = answered(
+        &kept_library("pillar-medium"),
+        "[found]\nled = \"dark\"\nlamp = \"near\"\n",
+    );
+    assert!(
+        !checks(&runs)[..2].contains(&"swap-leads"),
+        "{:?}",
+        checks(&runs)
+    );
+}
+
+#[test]
+fn a_swap_that_helped_is_left_and_one_that_did_not_is_not_advised_again() {
+    let found = "ran_before = \"never\"\n[found]\nled = \"dark\"\ncurrent = \"40 mA\"\nfoot_to_top = \"12.6 ohm\"\n";
+    for library in [
+        kept_library("pillar-medium"),
+        faint(kept_library("pillar-medium")),
+    ] {
+        let was = probability(&weighed(&library, found), "primary-reversed");
+
+        let lit = answered(&library, &format!("{found}[swapped]\nled = \"lit\"\n"));
+        let text = printed(&lit);
+        assert!(probability(&lit.1, "primary-reversed") > 0.9, "{text}");
+        assert!(
+            text.contains("leave the two primary wires as they are now"),
+            "{text}"
+        );
+        let (_, reversed) = lit.1.cause("primary-reversed").unwrap();
+        let swapped = |one: &&Support| one.observation.situation == Situation::LeadsSwapped;
+        assert!(reversed.support.iter().find(swapped).unwrap().bits > 0.5);
+        assert!(!text.contains(SWAP), "{text}");
+
+        let dark = answered(&library, &format!("{found}[swapped]\nled = \"dark\"\n"));
+        let text = printed(&dark);
+        assert!(probability(&dark.1, "primary-reversed") < was, "{text}");
+        assert!(!text.contains(SWAP), "{text}");
+
+        let more =
+            format!("{found}[swapped]\nled = \"dark\"\ncurrent = \"40 mA\"\nlamp = \"dark\"\n");
+        let more = weighed(&library, &more);
+        assert!(probability(&more, "primary-reversed") < 0.2 * was);
+    }
+    // Where a lit LED is too faint to see, the current and a lamp are asked for.
+    let dark = format!("{found}[swapped]\nled = \"dark\"\n");
+    let (_, answer) = answered(&faint(kept_library("pillar-medium")), &dark);
+    assert!(
+        checks(&answer)[..2].contains(&"swapped-current"),
+        "{:?}",
+        checks(&answer)
+    );
+}
+
+/// Turns and wire by which no transistor of the class closes the loop; what it lacks is checked by giving it.
+#[test]
+fn a_design_that_can_not_start_is_told_as_the_cause_with_what_it_lacks() {
+    let text = fs::read_to_string(scenarios().join("pillar-medium.toml")).unwrap();
+    let sheet = sheet::parse(
+        &text
+            .replace("q = 120", "q = 10")
+            .replace("coupling = 0.22", "coupling = 0.04"),
+    )
+    .unwrap();
+    let design = build_of(&sheet);
+    assert!(!design.starts());
+    let lacks = design.lacks().unwrap();
+    let q = lacks.iter().find(|lack| lack.words.contains('Q')).unwrap();
+    assert!(q.times > 1.0, "{lacks:?}");
+    for (share, starts) in [(0.98, false), (1.02, true)] {
+        let mut given = design.clone();
+        given.specs[1].resonator.q *= q.times * share;
+        assert_eq!(given.starts(), starts, "{share}");
+    }
+    assert_eq!(build("pillar-medium").lacks(), None);
+
+    // As the library of such a design has it: dead without any fault.
+    let mut library = kept_library("pillar-medium");
+    let reversed = library
+        .shown
+        .iter()
+        .position(|shown| shown.key == "primary-reversed");
+    library.shown[0].rows[0] = library.shown[reversed.unwrap()].rows[0].clone();
+    let (evidence, answer) = answered(
+        &library,
+        "ran_before = \"never\"\n[found]\nled = \"dark\"\n",
+    );
+    assert!(answer.is_design_dead);
+    assert_eq!(answer.causes[0].fault.key, "sound");
+    assert!(answer.causes[0].probability > 0.4);
+    let told = sagtrace::report::diagnose::Told {
+        build: "glow pillar",
+        evidence: &evidence,
+        answer: &answer,
+        is_reversed: false,
+        starts: false,
+        lacks: Some(&lacks),
+        run: None,
+    };
+    let printed = sagtrace::report::diagnose::text(&told);
+    let printed = printed.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(printed.contains("the design itself: as drawn"), "{printed}");
+    assert!(printed.contains("times the secondary's Q"), "{printed}");
+    assert!(!printed.contains("leave it alone"), "{printed}");
+    // What ran before is no such design.
+    let (_, ran) = answered(&library, "ran_before = \"yes\"\n[found]\nled = \"dark\"\n");
+    assert!(probability(&ran, "sound") < 0.2);
+}
+
+#[test]
+fn only_a_battery_that_may_have_a_converter_has_its_faults() {
+    let folds = fault("battery-folds").unwrap();
+    let alkaline = build("pillar-medium");
+    assert!(!folds.applies(&alkaline));
+    assert!(folds.applies(&alkaline.with_battery(Kind::UsbConverter)));
+}
+
+/// A counter that sees two edges a cycle; the coil half-broken runs there too, but on a sixth of the current.
+#[test]
+fn twice_the_frequency_at_the_whole_current_is_a_harmonic_and_at_a_sixth_a_broken_coil() {
+    let library = kept_library("pillar-medium");
+    let lit = "[found]\nled = \"lit\"\nfrequency = \"12.53 MHz\"\ncurrent = \"360 mA\"\nlamp = \"near\"\n";
+    let running = answered(&library, lit);
+    let text = printed(&running);
+    assert!(
+        text.contains("twice the frequency, a harmonic: 6.265 MHz fits"),
+        "{text}"
+    );
+    assert!(probability(&running.1, "broken-middle") < 0.2, "{text}");
+
+    let weak = "[found]\nled = \"faint\"\nfrequency = \"12.58 MHz\"\ncurrent = \"62 mA\"\nbattery_open = \"9.50 V\"\nbattery = \"9.38 V\"\nlamp = \"touching\"\n";
+    let broken = weighed(&library, weak);
+    assert_eq!(broken.causes[0].fault.key, "broken-middle");
+    assert_eq!(broken.multiple, None);
 }
 
 #[test]

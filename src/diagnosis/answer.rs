@@ -1,12 +1,12 @@
 //! Evidence weighed against a library: ranked causes, what speaks for and against each, which can't be told apart.
 
 use super::check::{NextCheck, next_checks};
-use super::evidence::{Evidence, Observation};
-use super::fault::{CATALOGUE, Fault, fault};
+use super::evidence::{Evidence, History, Observation};
+use super::fault::{CATALOGUE, Family, Fault, fault};
 use super::library::Library;
-use super::likelihood::{likelihood, most_probable};
+use super::likelihood::{MULTIPLES, WRONG, as_multiples, likelihood, most_probable};
 use super::priors::Priors;
-use super::quantity::{Quantity, Row};
+use super::quantity::{Quantity, Reading, Row};
 use super::situation::Situation;
 
 /// A cause in words.
@@ -82,6 +82,21 @@ pub struct Answer {
     pub groups: Vec<Group>,
     /// What to look at next, the most telling for its trouble first.
     pub next: Vec<NextCheck>,
+    /// Whether the build as drawn, without any fault, is dead in most of its computed circuits.
+    pub is_design_dead: bool,
+    /// A frequency reading that is more probably a multiple of the circuit's own.
+    pub multiple: Option<Multiple>,
+}
+
+/// A frequency read as a multiple of what it is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Multiple {
+    /// The reading.
+    pub observation: Observation,
+    /// How many times the frequency it shows.
+    pub times: f64,
+    /// How probable that is.
+    pub probability: f64,
 }
 
 /// A fault of the library with its draws weighed.
@@ -153,6 +168,8 @@ impl Answer {
             causes,
             groups,
             next,
+            is_design_dead: library.dead_share() > 0.5,
+            multiple: multiple(library, &weighed, &observations),
         }
     }
 
@@ -170,6 +187,20 @@ impl Answer {
     }
 }
 
+/// How often somebody whose design can't start has made no fault besides, over how often one has (chosen).
+const DESIGN_ALONE: f64 = 2.0;
+
+/// What the weight of a build without a fault gains, in weights of all faults together, if most of its computed circuits are
+/// dead: then it stays dark without any fault, which the shipped weights are not made for. A build that ran is none of these.
+fn design_weight(library: &Library, history: History) -> f64 {
+    let dead = (2.0 * library.dead_share() - 1.0).max(0.0);
+    match history {
+        History::Never => DESIGN_ALONE * dead,
+        History::Unknown => 0.5 * DESIGN_ALONE * dead,
+        History::Ran => 0.0,
+    }
+}
+
 /// Every fault of the library with its probability.
 pub(super) fn weigh(
     library: &Library,
@@ -183,7 +214,10 @@ pub(super) fn weigh(
             continue;
         };
         let index = CATALOGUE.iter().position(|known| known.key == fault.key);
-        let prior = index.map_or(0.0, |index| priors.weight(index, evidence.history));
+        let mut prior = index.map_or(0.0, |index| priors.weight(index, evidence.history));
+        if fault.family == Family::Sound {
+            prior += design_weight(library, evidence.history);
+        }
         let rows = library.rows(place, Situation::AsFound);
         let mut draws = vec![1.0 / rows.len().max(1) as f64; rows.len()];
         for seen in observations {
@@ -213,6 +247,43 @@ pub(super) fn weigh(
         one.prior /= prior.max(f64::MIN_POSITIVE);
     }
     weighed
+}
+
+/// The most probable reading of a multiple, if it is more probable than all else.
+fn multiple(
+    library: &Library,
+    weighed: &[Weighed],
+    observations: &[Observation],
+) -> Option<Multiple> {
+    let read = observations.iter().filter_map(|seen| match seen.reading {
+        Reading::Value { value, tolerance } if seen.quantity == Quantity::Frequency => {
+            Some((seen, value, tolerance))
+        }
+        _ => None,
+    });
+    let all = read.flat_map(|(seen, value, tolerance)| {
+        let mut sums = [0.0; MULTIPLES.len()];
+        for cause in weighed {
+            let rows = library.rows(cause.place, seen.situation);
+            for (row, weight) in rows.iter().zip(&cause.draws) {
+                let whole = likelihood(seen.quantity, seen.reading, row);
+                let shares = as_multiples(value, tolerance, row);
+                for (sum, share) in sums.iter_mut().zip(shares) {
+                    *sum += cause.probability * weight * (1.0 - WRONG) * share / whole;
+                }
+            }
+        }
+        MULTIPLES
+            .into_iter()
+            .zip(sums)
+            .map(|((times, _), probability)| Multiple {
+                observation: *seen,
+                times,
+                probability,
+            })
+    });
+    all.filter(|one| one.probability > 0.5)
+        .max_by(|a, b| a.probability.total_cmp(&b.probability))
 }
 
 /// Mean likelihood of each reading over all causes as they stood before.
@@ -303,7 +374,7 @@ fn is_alike(library: &Library, a: &Weighed, b: &Weighed) -> bool {
 
 /// How often a circuit of the first cause is taken for one of the second, both at even odds.
 fn taken_for(own: &[Row], other: &[Row]) -> f64 {
-    let of = |rows: &[Row], readings: &[(Quantity, super::quantity::Reading)]| -> f64 {
+    let of = |rows: &[Row], readings: &[(Quantity, Reading)]| -> f64 {
         rows.iter()
             .map(|row| {
                 readings

@@ -1,6 +1,7 @@
 //! The build under test: its circuit over the spread of its parts, from which single circuits are drawn.
 
-use crate::circuit::margin::Rest;
+use crate::battery::kind::Kind;
+use crate::circuit::margin::{Margins, Rest};
 use crate::circuit::wiring::CircuitSpec;
 use crate::coil::draws::Draws;
 use crate::coil::prediction::Prediction;
@@ -20,6 +21,17 @@ pub struct Build {
     pub turns: f64,
     /// The primary's turns.
     pub primary_turns: f64,
+    /// Whether its battery has a converter inside, or may have one.
+    pub may_have_converter: bool,
+}
+
+/// A quantity of which a design has too little to start.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lack {
+    /// In words.
+    pub words: &'static str,
+    /// How many times as much just starts it.
+    pub times: f64,
 }
 
 /// One circuit drawn from a build, without a fault.
@@ -80,13 +92,45 @@ impl Build {
             floats,
             turns,
             primary_turns,
+            may_have_converter: true,
         }
+    }
+
+    /// The same with a battery of a known kind.
+    #[must_use]
+    pub const fn with_battery(mut self, kind: Kind) -> Self {
+        self.may_have_converter = matches!(kind, Kind::UsbConverter);
+        self
     }
 
     /// Whether it starts as drawn with typical parts.
     pub fn starts(&self) -> bool {
         let [_, typical, _] = &self.specs;
         starts(typical)
+    }
+
+    /// What the design lacks with typical parts, each quantity with how many times itself it would need alone, the least first;
+    /// empty where none alone is enough, `None` for a design that starts or can't be computed.
+    pub fn lacks(&self) -> Option<Vec<Lack>> {
+        let [_, typical, _] = &self.specs;
+        let rest = Rest::of(typical).ok()?;
+        if rest.startup.starts() {
+            return None;
+        }
+        let margins = Margins::of(typical, &rest).ok()?;
+        let mut lacks: Vec<Lack> = [
+            ("the coupling of primary and secondary", margins.coupling),
+            ("the secondary's Q", margins.q),
+            ("the transistor's speed (fT)", margins.transition_hz),
+        ]
+        .into_iter()
+        .filter_map(|(words, margin)| {
+            let times = 1.0 / margin.ratio()?;
+            Some(Lack { words, times })
+        })
+        .collect();
+        lacks.sort_by(|a, b| a.times.total_cmp(&b.times));
+        Some(lacks)
     }
 
     /// The circuit number `index` of this build, always the same.

@@ -1,10 +1,10 @@
 //! What to look at next: the check that is expected to tell the most for its trouble.
 
 use super::answer::{NEGLIGIBLE, Weighed, picked};
-use super::evidence::Evidence;
+use super::evidence::{Evidence, History};
 use super::library::Library;
 use super::likelihood::{likelihood, most_probable};
-use super::quantity::{Quantity, Reading, Row};
+use super::quantity::{Quantity, Reading, Row, Seen};
 use super::situation::Situation;
 
 /// A check that can be made.
@@ -49,6 +49,13 @@ const OFF_FIRST: &str = "battery out before a wire is moved";
 const NOT_AT_TOP: &str =
     "never a probe or finger on the top; a loop three coil lengths away picks up enough";
 
+/// The first thing to try with a dark LED.
+const SWAP: &str = "swap-leads";
+/// What is read once the wires are swapped and the LED has said little.
+const SWAPPED_ALREADY: &str = "swapped-current";
+/// Among so many first checks a dark LED is told to swap the primary's wires.
+const SWAP_AMONG: usize = 2;
+
 /// Every check that is known here.
 #[rustfmt::skip]
 pub const CHECKS: &[Check] = {
@@ -69,6 +76,10 @@ pub const CHECKS: &[Check] = {
         check(("swap-leads", 1.0), S::LeadsSwapped, &[Q::Led], "swap the two primary wires",
             "the wire at the collector goes to plus and the one at plus to the collector; switch on and look at the LED",
             OFF_FIRST),
+        check((SWAPPED_ALREADY, 1.2), S::LeadsSwapped, &[Q::Current, Q::Lamp],
+            "with the wires as they are now, swapped: the supply current and a neon beside the top",
+            "where a lit LED may be too faint to see, these say whether it runs; meter in the plus lead, the lamp by its glass",
+            LIMITED),
         check(("hands-away", 0.4), S::HandsAway, &[Q::Led, Q::Frequency], "hands, lamps and metal away",
             "nothing within three coil lengths of the top, the battery on the table and not in a hand", ""),
         check(("what-is-near", 0.4), S::AsFound, &[Q::Near], "what touches it or stands near",
@@ -155,8 +166,8 @@ pub(super) fn next_checks(
                 .filter(|&quantity| evidence.reading(check.situation, quantity).is_none())
                 .collect();
             let was_tried =
-                check.situation != Situation::AsFound && reads.len() < check.reads.len();
-            if reads.is_empty() || was_tried {
+                check.situation != Situation::AsFound && tried(evidence, check.situation);
+            if reads.is_empty() || was_tried != (check.key == SWAPPED_ALREADY) {
                 return None;
             }
             let gain_bits = gain_bits(library, check, &reads, &open);
@@ -164,7 +175,55 @@ pub(super) fn next_checks(
         })
         .collect();
     next.sort_by(|a, b| b.worth().total_cmp(&a.worth()));
+    if wants_swap(evidence) {
+        swap_first(&mut next, |check| {
+            gain_bits(library, check, check.reads, &open)
+        });
+    }
     next
+}
+
+/// Whether anything was read in a situation.
+pub(super) fn tried(evidence: &Evidence, situation: Situation) -> bool {
+    let mut seen = evidence.observations.iter();
+    seen.any(|seen| seen.situation == situation && !seen.quantity.is_unpowered())
+}
+
+/// Whether the primary's wires are to be swapped before all else: the LED is dark, they were not swapped, and nothing says
+/// that the build ran or oscillates now (common practice, no source).
+fn wants_swap(evidence: &Evidence) -> bool {
+    let is = |quantity, seen| {
+        evidence.reading(Situation::AsFound, quantity) == Some(Reading::Seen(seen))
+    };
+    let value = |quantity| {
+        matches!(
+            evidence.reading(Situation::AsFound, quantity),
+            Some(Reading::Value { .. })
+        )
+    };
+    let oscillates = is(Quantity::Lamp, Seen::Near)
+        || is(Quantity::Lamp, Seen::Touching)
+        || value(Quantity::Frequency)
+        || value(Quantity::FrequencyRatio);
+    is(Quantity::Led, Seen::Dark)
+        && !oscillates
+        && evidence.history != History::Ran
+        && !tried(evidence, Situation::LeadsSwapped)
+}
+
+/// Brings the swap among the first checks, however little it tells.
+fn swap_first(next: &mut Vec<NextCheck>, gain_bits: impl Fn(&Check) -> f64) {
+    let Some(check) = check(SWAP) else { return };
+    let place = next.iter().position(|one| one.check.key == SWAP);
+    let swap = match place {
+        Some(place) if place < SWAP_AMONG => return,
+        Some(place) => next.remove(place),
+        None => NextCheck {
+            check,
+            gain_bits: gain_bits(check).max(0.0),
+        },
+    };
+    next.insert(next.len().min(SWAP_AMONG - 1), swap);
 }
 
 /// Expected fall of the entropy of the causes by a check, in bits.

@@ -49,8 +49,12 @@ impl Fault {
         case
     }
 
-    /// Whether this build can have it: one without a diode has no diode to turn round.
+    /// Whether this build can have it: one without a diode has no diode to turn round, and only some
+    /// batteries have a converter inside.
     pub fn applies(&self, build: &Build) -> bool {
+        if self.key == "battery-folds" && !build.may_have_converter {
+            return false;
+        }
         let drawn = build.drawn(0);
         self.family == Family::Sound || self.case(&drawn) != Case::sound(drawn.sound)
     }

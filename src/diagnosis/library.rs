@@ -173,6 +173,13 @@ impl Library {
             .map_or(&[], Vec::as_slice)
     }
 
+    /// Share of the computed circuits without a fault that do not oscillate.
+    pub fn dead_share(&self) -> f64 {
+        let rows = self.rows(0, Situation::AsFound);
+        let dead = rows.iter().filter(|row| !is_running(row)).count();
+        dead as f64 / rows.len().max(1) as f64
+    }
+
     /// Whether a situation changes anything for a fault.
     pub fn is_changed(&self, fault: usize, situation: Situation) -> bool {
         let shown = self.shown.get(fault);

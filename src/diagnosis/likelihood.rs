@@ -1,7 +1,8 @@
 //! How probable a reading is on a computed circuit.
 //!
 //! Every reading is a mixture: mostly what the circuit shows, blurred by the reading's own tolerance and by how far the model is
-//! from real coils, and with [`WRONG`] anything at all. So one wrong reading can't rule a cause out.
+//! from real coils, and with [`WRONG`] anything at all. So one wrong reading can't rule a cause out. A frequency may also be
+//! read as a multiple ([`MULTIPLES`]).
 
 use std::f64::consts::TAU;
 
@@ -106,9 +107,31 @@ const BASE_RUNNING_V: f64 = 0.4;
 /// How far the model's running current may be off, one deviation on its scale.
 const RUNNING_DOUBT: f64 = 0.15;
 
+/// How often a fully running circuit's LED is not as the model has it: its current goes as the exponential of the base's swing over
+/// some 50 mV, and a swing of two volts is known within 30 % at best, so all three words are as likely then (chosen).
+const SWING_UNKNOWN: f64 = 0.2;
+
+/// Multiples of its frequency that a counter may read on a running circuit, and how often it does each (chosen: the pick-up of a
+/// clipped wave, or a level set on its shoulder, makes a counter see two or three edges a cycle).
+pub const MULTIPLES: [(f64, f64); 2] = [(2.0, 0.03), (3.0, 0.01)];
+
+/// Density of a frequency reading as each multiple of what a running circuit gives, weighed by how often that is read.
+pub fn as_multiples(value: f64, tolerance: Option<f64>, row: &Row) -> [f64; 2] {
+    MULTIPLES.map(|(times, share)| {
+        let tolerance = tolerance.map(|tolerance| tolerance / times);
+        share * number(Quantity::Frequency, value / times, tolerance, row).0
+    })
+}
+
 /// The probability, or its density on the quantity's scale, of a reading on a computed circuit.
 pub fn likelihood(quantity: Quantity, reading: Reading, row: &Row) -> f64 {
     let (core, flat) = match reading {
+        Reading::Value { value, tolerance } if quantity == Quantity::Frequency => {
+            let (itself, flat) = number(quantity, value, tolerance, row);
+            let multiples: f64 = as_multiples(value, tolerance, row).iter().sum();
+            let share: f64 = MULTIPLES.iter().map(|(_, share)| share).sum();
+            ((1.0 - share) * itself + multiples, flat)
+        }
         Reading::Value { value, tolerance } => number(quantity, value, tolerance, row),
         Reading::Seen(seen) => word(quantity, seen, row),
     };
@@ -158,7 +181,12 @@ fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
     });
     // A diode that is not there does not glow.
     let level = if shown.is_nan() { 0.0 } else { shown };
-    let (first, second) = (above(level, low), above(level, high));
+    let (mut first, mut second) = (above(level, low), above(level, high));
+    if quantity == Quantity::Led && !shown.is_nan() {
+        let unknown = SWING_UNKNOWN * above(of(row, Quantity::Lamp), edges(Quantity::Lamp).1);
+        first += unknown * (2.0 / 3.0 - first);
+        second += unknown * (1.0 / 3.0 - second);
+    }
     match seen {
         Seen::Dark | Seen::Cold => (1.0 - first, 1.0 / 3.0),
         Seen::Faint | Seen::Touching | Seen::Warm => (first - second, 1.0 / 3.0),

@@ -6,6 +6,7 @@
 //! from a rule where the circuit computes it. Pure: no clock, no file, no thread; a library is made in pieces that may be
 //! computed anywhere.
 
+pub mod advice;
 pub mod answer;
 pub mod answers;
 pub mod build;

@@ -2,9 +2,12 @@
 
 use std::fmt::Write as _;
 
-use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Support};
+use crate::diagnosis::advice::{self, advice};
+use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Multiple, Support};
+use crate::diagnosis::build::Lack;
 use crate::diagnosis::check::NextCheck;
 use crate::diagnosis::evidence::{Evidence, Observation};
+use crate::diagnosis::fault::Family;
 use crate::diagnosis::quantity::{Quantity, Reading};
 use crate::diagnosis::session::{Finding, Thresholds};
 use crate::diagnosis::situation::Situation;
@@ -26,8 +29,22 @@ pub struct Told<'a> {
     pub is_reversed: bool,
     /// Whether the build as drawn starts with typical parts.
     pub starts: bool,
+    /// What it lacks for that, if it does not.
+    pub lacks: Option<&'a [Lack]>,
     /// What happened in a recorded run, if one was given.
     pub run: Option<&'a (Vec<Finding>, Thresholds)>,
+}
+
+impl Told<'_> {
+    /// What to do about a cause.
+    pub(super) fn advice(&self, cause: &Cause) -> String {
+        match self.lacks {
+            Some(lacks) if cause.fault.family == Family::Sound && self.answer.is_design_dead => {
+                advice::design(lacks)
+            }
+            _ => advice(cause.fault, self.evidence).to_owned(),
+        }
+    }
 }
 
 /// Causes shown with their evidence at most, and in all.
@@ -50,6 +67,7 @@ pub fn text(told_of: &Told<'_>) -> String {
         is_reversed,
         starts,
         run,
+        ..
     } = *told_of;
     let mut out = format!("{build}\n\n");
     if is_reversed {
@@ -71,8 +89,8 @@ pub fn text(told_of: &Told<'_>) -> String {
     if let Some((findings, thresholds)) = run {
         out.push_str(&diagnose_session::text(findings, *thresholds));
     }
-    readings(&mut out, evidence);
-    causes(&mut out, answer);
+    readings(&mut out, evidence, answer);
+    causes(&mut out, told_of);
     next(&mut out, &answer.next);
     priors(&mut out, answer);
     out.push_str("\nto mind\n");
@@ -120,7 +138,7 @@ pub(super) fn reading_words(seen: &Observation) -> String {
     format!("{} {value}{how}", form.words)
 }
 
-fn readings(out: &mut String, evidence: &Evidence) {
+fn readings(out: &mut String, evidence: &Evidence, answer: &Answer) {
     if evidence.observations.is_empty() {
         line(out, "read", "nothing yet: what follows is what is usual");
     }
@@ -141,6 +159,23 @@ fn readings(out: &mut String, evidence: &Evidence) {
     for clash in evidence.clashes() {
         told(out, "note", clash);
     }
+    if let Some(Multiple {
+        observation,
+        times,
+        probability,
+    }) = answer.multiple
+        && let Reading::Value { value, .. } = observation.reading
+    {
+        let own = rounded(value / times, Unit::Hertz, 4);
+        let times = if times < 2.5 { "twice" } else { "three times" };
+        under(
+            out,
+            &format!(
+                "the counter probably read {times} the frequency, a harmonic: {own} fits ({})",
+                per_cent(probability)
+            ),
+        );
+    }
     out.push('\n');
 }
 
@@ -153,7 +188,8 @@ pub(super) fn per_cent(probability: f64) -> String {
     }
 }
 
-fn causes(out: &mut String, answer: &Answer) {
+fn causes(out: &mut String, told_of: &Told<'_>) {
+    let answer = told_of.answer;
     let (in_full, in_all) = SHOWN;
     let mut rest = 0.0;
     for (rank, group) in answer.groups.iter().enumerate() {
@@ -161,14 +197,16 @@ fn causes(out: &mut String, answer: &Answer) {
             rest += group.probability;
             continue;
         }
-        one_group(out, answer, group, rank < in_full);
+        one_group(out, told_of, group, rank < in_full);
     }
     if rest >= 0.005 {
         line(out, "the rest", &format!("{} together", per_cent(rest)));
     }
 }
 
-fn one_group(out: &mut String, answer: &Answer, group: &Group, in_full: bool) {
+fn one_group(out: &mut String, told_of: &Told<'_>, group: &Group, in_full: bool) {
+    let answer = told_of.answer;
+    let words = |cause: &Cause| advice::words(cause.fault, answer.is_design_dead);
     let belief = Belief::of(group.probability).word();
     let members: Vec<&Cause> = group
         .members
@@ -182,7 +220,7 @@ fn one_group(out: &mut String, answer: &Answer, group: &Group, in_full: bool) {
         told(
             out,
             belief,
-            &format!("{} ({})", first.fault.words, per_cent(group.probability)),
+            &format!("{} ({})", words(first), per_cent(group.probability)),
         );
     } else {
         told(
@@ -196,14 +234,14 @@ fn one_group(out: &mut String, answer: &Answer, group: &Group, in_full: bool) {
         for cause in members.iter().filter(|cause| cause.probability >= LEAST) {
             under(
                 out,
-                &format!("- {} ({})", cause.fault.words, per_cent(cause.probability)),
+                &format!("- {} ({})", words(cause), per_cent(cause.probability)),
             );
         }
     }
     if !in_full {
         return;
     }
-    under(out, &format!("then: {}", first.fault.cure));
+    under(out, &format!("then: {}", told_of.advice(first)));
     evidence_words(out, "for", &first.support, 1.0);
     evidence_words(out, "against", &first.support, -1.0);
 }

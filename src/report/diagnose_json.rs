@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 
+use crate::diagnosis::advice;
 use crate::diagnosis::answer::{Belief, Cause};
 use crate::diagnosis::evidence::Observation;
 use crate::diagnosis::quantity::Reading;
@@ -16,7 +17,12 @@ const LISTED: usize = 20;
 /// A diagnosis of schema 1, ended by a line end.
 pub fn json(told: &Told<'_>) -> String {
     let answer = told.answer;
-    let causes: Vec<Value> = answer.causes.iter().take(LISTED).map(cause).collect();
+    let causes: Vec<Value> = answer
+        .causes
+        .iter()
+        .take(LISTED)
+        .map(|one| cause(one, told))
+        .collect();
     let groups: Vec<Value> = answer
         .groups
         .iter()
@@ -56,6 +62,10 @@ pub fn json(told: &Told<'_>) -> String {
         "readings": told.evidence.observations.iter().map(reading).collect::<Vec<_>>(),
         "clashes": told.evidence.clashes(),
         "run": told.run.map(|(findings, thresholds)| run(findings, *thresholds)),
+        "frequency_read_as_multiple": answer.multiple.map(|one| json!({
+            "times": one.times,
+            "probability": nine_digits(one.probability),
+        })),
         "groups": groups,
         "causes": causes,
         "next": next,
@@ -63,7 +73,7 @@ pub fn json(told: &Told<'_>) -> String {
     format!("{document:#}\n")
 }
 
-fn cause(cause: &Cause) -> Value {
+fn cause(cause: &Cause, told: &Told<'_>) -> Value {
     let support: Vec<Value> = cause
         .support
         .iter()
@@ -77,8 +87,8 @@ fn cause(cause: &Cause) -> Value {
         .collect();
     json!({
         "cause": cause.fault.key,
-        "words": cause.fault.words,
-        "cure": cause.fault.cure,
+        "words": advice::words(cause.fault, told.answer.is_design_dead),
+        "cure": told.advice(cause),
         "probability": nine_digits(cause.probability),
         "prior": nine_digits(cause.prior),
         "support": support,

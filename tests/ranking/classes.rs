@@ -57,6 +57,7 @@ fn build(class: TransistorClass) -> Build {
         floats: true,
         turns: 450.0,
         primary_turns: 3.0,
+        may_have_converter: true,
     }
 }
 

@@ -51,6 +51,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     let library = kept::library(&build, effort, args.quiet)?;
     let nothing_read = evidence.observations.is_empty();
     let asks = args.ask || nothing_read && io::stdin().is_terminal();
+    let lacks = build.lacks();
     let tell = |evidence: &Evidence, answer: &Answer| {
         let told = Told {
             build: &sheet.name,
@@ -58,6 +59,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             answer,
             is_reversed,
             starts: build.starts(),
+            lacks: lacks.as_deref(),
             run: run.as_ref(),
         };
         match args.format {
@@ -95,7 +97,8 @@ fn build(sheet: &Sheet) -> Result<(Build, bool), Failure> {
     let [_, typical, _] = &sets.specs;
     let is_reversed = typical.resonator.coupling < 0.0;
     let turns = (sheet.turns(), f64::from(sheet.primary.turns));
-    let build = Build::new(&sets.specs, &prediction, sheet.earth.is_floating(), turns);
+    let build = Build::new(&sets.specs, &prediction, sheet.earth.is_floating(), turns)
+        .with_battery(sheet.battery.kind);
     Ok((build, is_reversed))
 }
 
