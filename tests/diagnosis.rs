@@ -162,7 +162,7 @@ fn tell(path: &Path, library: &Library) -> Vec<String> {
         let step = step.as_table().unwrap();
         for key in step.keys() {
             let known = [
-                "said", "answers", "first", "with", "family", "belief", "next", "proposed",
+                "said", "answers", "first", "with", "family", "belief", "next", "proposed", "says",
             ];
             assert!(known.contains(&key.as_str()), "{title}: {key}");
         }
@@ -197,6 +197,11 @@ fn tell(path: &Path, library: &Library) -> Vec<String> {
                 .all(|key| members[0].fault.key == *key),
         );
         hold("with", texts(step, "with").iter().all(has));
+        let words = texts(step, "says");
+        if !words.is_empty() {
+            let print = printed(&(evidence.clone(), answer.clone()));
+            hold("says", words.iter().all(|words| print.contains(words)));
+        }
         hold(
             "next",
             texts(step, "next")
@@ -649,3 +654,56 @@ fn a_run_that_died_with_battery_left_is_told_so() {
 /// How often the right cause is found, on circuits from outside the library's own sampler.
 #[path = "ranking/mod.rs"]
 mod ranking;
+
+/// What `predict` prints of a sheet.
+fn predicted(sheet: &Path, more: &[&str]) -> String {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
+    program
+        .env_remove("SAGTRACE_CONFIG")
+        .arg("predict")
+        .arg(sheet)
+        .args(more);
+    let output = program.output().unwrap();
+    assert!(output.status.success(), "{output:?}");
+    let text = String::from_utf8(output.stdout).unwrap();
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Three batteries in series: common practice, no source.
+#[test]
+fn three_batteries_in_series_are_warned_of_where_a_build_has_them() {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data");
+    let arcs =
+        "arcs of about 25 mm (common practice, no source): more than children should be near";
+    for more in [&[][..], &["--card"]] {
+        let plate = predicted(&samples.join("glow-plate.toml"), more);
+        assert!(plate.contains(arcs), "{plate}");
+    }
+    let pillar = predicted(&samples.join("glow-pillar.toml"), &["--card"]);
+    assert!(!pillar.contains(arcs), "{pillar}");
+}
+
+#[test]
+fn the_card_of_a_reversed_sheet_expects_what_the_way_that_works_gives() {
+    let sheet = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data/glow-pillar.toml");
+    let text = fs::read_to_string(&sheet).unwrap();
+    let dir = tempfile::tempdir().unwrap();
+    let reversed = dir.path().join("reversed.toml");
+    let turned = if text.contains("\"top-side\"") {
+        text.replace("\"top-side\"", "\"foot-side\"")
+    } else {
+        text.replace("\"foot-side\"", "\"top-side\"")
+    };
+    assert_ne!(turned, text);
+    fs::write(&reversed, turned).unwrap();
+    let steps = |card: &str| {
+        let (_, steps) = card.split_once("supply current").expect("a step");
+        steps.to_owned()
+    };
+    let (right, wrong) = (
+        predicted(&sheet, &["--card"]),
+        predicted(&reversed, &["--card"]),
+    );
+    assert!(wrong.contains("the other way round"), "{wrong}");
+    assert_eq!(steps(&wrong), steps(&right));
+}

@@ -188,12 +188,11 @@ impl Known {
         let now_a = curve::mean_current_a(run.so_far).filter(|now_a| *now_a > 0.0);
         let by_charge = last_run::band(&self.charges_as).zip(now_a);
         // At another load than then the charge is what is nearly the same, not the time.
-        let (low_s, high_s) = match by_charge {
-            Some(((low_as, _, high_as), now_a)) => (low_as / now_a, high_as / now_a),
-            None => {
-                let (low_s, _, high_s) = last_run::band(&self.lengths_s)?;
-                (low_s, high_s)
-            }
+        let (low_s, high_s) = if let Some(((low_as, _, high_as), now_a)) = by_charge {
+            (low_as / now_a, high_as / now_a)
+        } else {
+            let (low_s, _, high_s) = last_run::band(&self.lengths_s)?;
+            (low_s, high_s)
         };
         Some(((low_s - elapsed_s).max(0.0), (high_s - elapsed_s).max(0.0)))
     }

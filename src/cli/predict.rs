@@ -15,7 +15,9 @@ use crate::coil::predict::predict;
 use crate::coil::prediction::Prediction;
 use crate::coil::surroundings::EarthState;
 use crate::coil::wanted::wanted;
+use crate::coil::winding::Primary;
 use crate::plot;
+use crate::report::card::working_end;
 use crate::report::{self, start::Start};
 use crate::session::replace_file;
 use crate::sheet::{Sheet, drive::CircuitSets};
@@ -36,12 +38,22 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
     if let Some(parts) = args.netlist {
         return write_netlist(&sheet, sets.as_ref(), parts.into());
     }
-    let outlook = sets.as_ref().map(|sets| Outlook::of(&sets.specs));
-    let outlook = outlook.transpose();
     if args.card {
-        let known = outlook.as_ref().ok().and_then(Option::as_ref);
+        // The card has the primary the way that works, and its figures are of that.
+        let turned = Sheet {
+            primary: Primary {
+                collector_end: working_end(&sheet),
+                ..sheet.primary
+            },
+            ..sheet.clone()
+        };
+        let sets = turned.circuit_sets(&prediction);
+        let outlook = sets.and_then(|sets| Outlook::of(&sets.specs).ok());
+        let known = outlook.as_ref();
         return card::run(&sheet, &prediction, known, args.plot.as_deref());
     }
+    let outlook = sets.as_ref().map(|sets| Outlook::of(&sets.specs));
+    let outlook = outlook.transpose();
     let start = match (&outlook, &sets) {
         (Ok(Some(outlook)), Some(sets)) => Some(Start {
             class: sheet.circuit.transistor,

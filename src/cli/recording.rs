@@ -10,7 +10,7 @@ use tokio::time::{Instant, MissedTickBehavior, interval, sleep_until};
 use super::args::Show;
 use super::desk::Desk;
 use super::exit::{CANNOT_WRITE, Failure};
-use super::forecast::Battery;
+use super::forecast::{Answers, Battery};
 use super::record::KeptLogs;
 use super::signal::{self, Signal};
 use crate::acquire::{self, Source};
@@ -168,19 +168,7 @@ async fn run(
             Some(answer) = answers.recv() => desk.foretold(&answer),
             _ = looks.tick() => desk.look()?,
             event = inbox.recv() => match event {
-                Some(event) if is_replay => {
-                    for event in one_by_one(event) {
-                        desk.take(event)?;
-                        if desk.waits_for_forecast()
-                            && let Some(answer) = answers.recv().await
-                        {
-                            desk.foretold(&answer);
-                        }
-                        if desk.end.is_some() {
-                            break;
-                        }
-                    }
-                }
+                Some(event) if is_replay => play(&mut desk, &mut answers, event).await?,
                 Some(event) => desk.take(event)?,
                 None => break End::LogsEnded,
             },
@@ -199,6 +187,22 @@ async fn run(
         desk.mark(stamp, &text)?;
     }
     desk.close(end)
+}
+
+/// Takes what a log has, row by row, each with its forecast, up to the one that ends the recording.
+async fn play(desk: &mut Desk, answers: &mut Answers, event: Event) -> Result<(), Failure> {
+    for event in one_by_one(event) {
+        desk.take(event)?;
+        if desk.waits_for_forecast()
+            && let Some(answer) = answers.recv().await
+        {
+            desk.foretold(&answer);
+        }
+        if desk.end.is_some() {
+            break;
+        }
+    }
+    Ok(())
 }
 
 /// The rows of an event each in an event of its own: a log ends with the row that ends it.

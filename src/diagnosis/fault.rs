@@ -108,11 +108,11 @@ pub const CATALOGUE: &[Fault] = catalogue! {
     Secondary "foot-capacitor" parts::foot_capacitor, "a capacitor between foot and base, the diode not at the base",
         "power off: join the foot straight to the base, the diode's cathode with it";
     Secondary "broken-low" |case, d| parts::broken(case, d, 0.05 + 0.15 * d.own[0]), "secondary broken near the foot",
-        "unwind to the break and join it, or wind anew";
+        "power off: ohms from foot to top, open says that it is broken; then unwind to the break and join it, or wind anew";
     Secondary "broken-middle" |case, d| parts::broken(case, d, 0.4 + 0.2 * d.own[0]), "secondary broken about half-way",
-        "wind anew, or use the part below the break";
+        "power off: ohms from foot to top, open says that it is broken; then wind anew, or use the part below the break";
     Secondary "broken-high" |case, d| parts::broken(case, d, 0.8 + 0.15 * d.own[0]), "secondary broken near the top",
-        "take the part above the break off";
+        "power off: ohms from foot to top, open says that it is broken; then take the part above the break off";
     Secondary "q-low" |case, d| parts::quality(case, 15.0 + 15.0 * d.own[0]), "losses in the secondary: damp former, lossy varnish, metal inside",
         "dry it, take metal away, another former";
     Secondary "q-very-low" |case, d| parts::quality(case, 5.0 + 5.0 * d.own[0]), "heavy losses in the secondary: wet, carbon-filled former, many shorted turns",
@@ -171,16 +171,18 @@ pub const CATALOGUE: &[Fault] = catalogue! {
         "take the capacitor off the base, put the sheet's bias resistor in";
 
     Diode "diode-reversed" parts::diode_reversed, "diode at the base the wrong way round",
-        "power off: turn it, cathode to the base";
+        "switch off at once: without it the base is driven beyond -7 V, which hurts the transistor; power off: diode test, then turn it, \
+         cathode to the base";
     Diode "diode-open" parts::diode_open, "diode at the base open, burnt or not joined",
-        "power off: test it out of the circuit, put another in";
+        "switch off at once: without it the base is driven beyond -7 V, which hurts the transistor; power off: test it out of the circuit, \
+         put another in";
     Diode "diode-shorted" parts::diode_shorted, "diode at the base shorted",
         "lift one of its legs and test it and the transistor";
     Diode "diode-other" parts::diode_other, "silicon and light-emitting diode exchanged",
         "put the one in that the sheet has";
 
     Supply "battery-tired" |case, d| parts::battery(case, (0.82, 0.97), (8.0, 22.0), d), "tired battery: its resistance has grown",
-        "a fresh battery";
+        "try a fresh battery: all is as at first then, or something else is wrong besides";
     Supply "battery-flat" |case, d| parts::battery(case, (0.5, 0.7), (40.0, 90.0), d), "flat battery",
         "a fresh battery";
     Supply "battery-dead" |case, d| parts::battery(case, (0.2, 0.45), (150.0, 500.0), d), "dead battery",
@@ -199,7 +201,7 @@ pub const CATALOGUE: &[Fault] = catalogue! {
         "the capacitor beside the primary, the leads short";
 
     Surroundings "hand-on-case" parts::hand_on_case, "a hand on the battery's case: it detunes and loads",
-        "insulate the case; then the primary closer or a faster transistor, for there is little margin";
+        "insulate the case; then the primary closer or a faster transistor, for there is little margin; battery and joints are sound then";
     Surroundings "hand-on-base" parts::hand_on_base, "a hand on the secondary's base wire or the base",
         "keep hands off the base's wiring";
     Surroundings "hand-near-top" |case, d| parts::top_load(case, Seen::Body, (1.2e-12 + 1.6e-12 * d.own[0], 1.5e3)), "a hand or a body too near the top",

@@ -112,11 +112,12 @@ mod tests {
             .unwrap();
         assert!(mine.weight(1, History::Never) < 1e-12);
         assert!((mine.weight(1, History::Ran) - priors.weight(1, History::Ran)).abs() < 1e-12);
-        let none: String = CATALOGUE
-            .iter()
-            .map(|fault| format!("{} = 0\n", fault.key))
-            .collect();
-        let told = priors.changed_by(&format!("[later]\n{none}")).unwrap_err();
+        let mut none = "[later]\n".to_owned();
+        for fault in CATALOGUE {
+            none += fault.key;
+            none += " = 0\n";
+        }
+        let told = priors.changed_by(&none).unwrap_err();
         assert!(
             told.to_string()
                 .contains("line 1: later: no fault is left, at least one fault must have"),

@@ -221,7 +221,9 @@ mod tests {
         let mut compare = Compare::new(None, Pairing::new());
         let mut standstill = Standstill::default();
         compare.push(rows);
-        rows.iter().for_each(|row| standstill.push(row));
+        for row in rows {
+            standstill.push(row);
+        }
         evidence(&compare.report(), standstill).reading(Situation::AsFound, Quantity::Current)
     }
 

@@ -19,8 +19,14 @@ const COIL_F: f64 = 5e-12;
 /// A peak voltage that such a coil can reach, in volt: an example inside the table of gaps.
 const SPARK_V: f64 = 10e3;
 
+/// Open battery above which [`HIGH_SUPPLY`] is told, in volt: more than two nine-volt batteries, fresh.
+pub(super) const HIGH_SUPPLY_V: f64 = 20.0;
+/// What three batteries in series do.
+pub(super) const HIGH_SUPPLY: &str = "Three nine-volt batteries in series give arcs of about 25 mm (common practice, no source): \
+     more than children should be near. One battery for a show.";
+
 /// In one line each, what to mind whatever the frequency.
-const ALWAYS: [&str; 9] = [
+const ALWAYS: [&str; 10] = [
     "Do not touch the coil, its top or what draws a spark from it: small dry spots burn, and above 100 kHz nerves do not warn.",
     "Pacemakers, defibrillators, neurostimulators, insulin pumps, cochlear implants stay out of the room; hearing aids come out.",
     "An open coil is a transmitter: minutes, low power, indoors, no aerial; stop on any complaint.",
@@ -31,6 +37,7 @@ const ALWAYS: [&str; 9] = [
      weakest of several batteries in series. Stop if the case grows hot.",
     "A battery with a converter can ripple in the coil's band: record once with the coil off, and mask what is read.",
     "If you smell ozone, stop and air the room. Only ordinary neon or coated fluorescent lamps, never clear germicidal tubes.",
+    HIGH_SUPPLY,
     "Switch off and unplug the battery before you touch anything.",
 ];
 

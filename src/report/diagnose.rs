@@ -51,6 +51,8 @@ impl Told<'_> {
 const SHOWN: (usize, usize) = (4, 8);
 /// Causes below this are told as a sum.
 const LEAST: f64 = 0.01;
+/// Causes of a group that are named however improbable each is.
+const NAMED_AT_LEAST: usize = 3;
 /// A reading that tells less is not named, in bits.
 const TELLING_BITS: f64 = 0.5;
 /// Readings named for or against a cause.
@@ -183,6 +185,9 @@ pub(super) fn per_cent(probability: f64) -> String {
     let hundred = 100.0 * probability;
     if hundred < 0.5 {
         "below 1 %".to_owned()
+    } else if hundred > 99.0 {
+        // No model is sure.
+        "above 99 %".to_owned()
     } else {
         format!("{hundred:.0} %")
     }
@@ -231,17 +236,33 @@ fn one_group(out: &mut String, told_of: &Told<'_>, group: &Group, in_full: bool)
                 per_cent(group.probability)
             ),
         );
-        for cause in members.iter().filter(|cause| cause.probability >= LEAST) {
+        let is_named = |cause: &&&Cause| cause.probability >= LEAST;
+        let named = members.iter().filter(is_named).count().max(NAMED_AT_LEAST);
+        for cause in members.iter().take(named) {
             under(
                 out,
                 &format!("- {} ({})", words(cause), per_cent(cause.probability)),
             );
         }
+        if let Some(others) = members.get(named..).filter(|others| !others.is_empty()) {
+            let together: f64 = others.iter().map(|cause| cause.probability).sum();
+            let words = format!("- {} more ({} together)", others.len(), per_cent(together));
+            under(out, &words);
+        }
     }
     if !in_full {
         return;
     }
-    under(out, &format!("then: {}", told_of.advice(first)));
+    let advice = told_of.advice(first);
+    let is_one_cure = members.iter().all(|one| told_of.advice(one) == advice);
+    under(
+        out,
+        &if is_one_cure {
+            format!("then: {advice}")
+        } else {
+            format!("tell them apart first; for the first of them: {advice}")
+        },
+    );
     evidence_words(out, "for", &first.support, 1.0);
     evidence_words(out, "against", &first.support, -1.0);
 }

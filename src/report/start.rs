@@ -1,5 +1,7 @@
 //! Whether a build starts and how it runs, as text: a part of a prediction.
 
+use std::mem::discriminant;
+
 use crate::circuit::damage::Damage;
 use crate::circuit::margin::{Margin, Margins};
 use crate::circuit::outlook::Outlook;
@@ -11,6 +13,7 @@ use crate::circuit::verdict::{Answer, Deciding, Judged, State, Verdict};
 use crate::sheet::{Assumption, Sheet};
 use crate::units::{Unit, rounded};
 
+use super::cautions::{HIGH_SUPPLY, HIGH_SUPPLY_V};
 use super::layout::{line, list, under};
 use super::start_parts;
 
@@ -68,12 +71,23 @@ pub fn text(start: &Start<'_>) -> String {
         figures(&mut out, start, typical, running);
         voltages(&mut out, start.outlook);
     }
-    let damages: Vec<String> = typical
-        .damage(&start.class.ratings())
-        .iter()
-        .map(damage)
-        .collect();
-    list(&mut out, "harm to parts, typical set", &damages);
+    list(
+        &mut out,
+        "harm to parts, typical set",
+        &harm(start, typical),
+    );
+    list(&mut out, "harm to parts, best set", &more_harm(start));
+    if start
+        .outlook
+        .verdict
+        .set(Spread::Typical)
+        .spec
+        .supply
+        .open_v
+        > HIGH_SUPPLY_V
+    {
+        list(&mut out, "harm to people", &[HIGH_SUPPLY]);
+    }
     let warm = start_parts::warnings(start, verdict);
     list(&mut out, "heat, the set with most of it", &warm);
     list(&mut out, "to try", &advice(verdict));
@@ -250,7 +264,10 @@ fn voltages(out: &mut String, outlook: &Outlook) {
         line(out, "pushing", &words);
     }
     if let Some(start_v) = outlook.margins.supply_v.threshold {
-        let words = format!("{} of battery, open, to begin to oscillate", volt(start_v));
+        let words = format!(
+            "{} of battery, open, to begin to oscillate, weakly at first; fully takes more",
+            volt(start_v)
+        );
         line(out, "lowest", &words);
     }
     if let Some(keeps_v) = descent.keeps_running_v {
@@ -259,6 +276,28 @@ fn voltages(out: &mut String, outlook: &Outlook) {
             &format!("{} to keep running fully once it does", volt(keeps_v)),
         );
     }
+}
+
+fn harm(start: &Start<'_>, set: &Judged) -> Vec<String> {
+    let damages = set.damage(&start.class.ratings());
+    damages.iter().map(damage).collect()
+}
+
+/// What the best parts suffer and typical ones do not: a strong transistor draws the most.
+fn more_harm(start: &Start<'_>) -> Vec<String> {
+    let ratings = start.class.ratings();
+    let of = |spread| start.outlook.verdict.set(spread).damage(&ratings);
+    let known = of(Spread::Typical);
+    let is_known = |one: &Damage| {
+        known
+            .iter()
+            .any(|other| discriminant(other) == discriminant(one))
+    };
+    let best = of(Spread::Best);
+    best.iter()
+        .filter(|one| !is_known(one))
+        .map(damage)
+        .collect()
 }
 
 fn damage(damage: &Damage) -> String {
@@ -341,18 +380,21 @@ pub(super) mod tests {
         loop gain     2.62, 3.85 without what the collector's capacitance takes; above 1 starts
         running       3.479 MHz, 310 mA, battery at 8.07 V, top 1.4 kV
                       diode 4.4 mA in the mean
-                      transistor 920 mW: after some minutes 83 °C inside and 79 °C at its TO-220 case,
+                      transistor 940 mW: after some minutes 84 °C inside and 80 °C at its TO-220 case,
                       without a heat sink in still air of 25 °C
                       thermal resistances: 1 to 4 K/W to the case by a public page on cases; 62.5 K/W to
                       air and 150 °C from memory
                       modelled with typical parts; current and top voltage within 30 % at best, an
                       estimate of ours
         pushing       +1.41 kHz for each volt at the battery's clips, down to 60 % of a fresh battery
-        lowest        800 mV of battery, open, to begin to oscillate
+        lowest        800 mV of battery, open, to begin to oscillate, weakly at first; fully takes more
                       2.4 V to keep running fully once it does
 
+        harm to parts, best set
+          collector: swings to 71 V, rated 60 V
+
         heat, the set with most of it
-          transistor: its case comes to 79 °C, which burns within seconds; a metal case or tab is the
+          transistor: its case comes to 80 °C, which burns within seconds; a metal case or tab is the
           collector, too: power off and let it cool before you touch it
 
         to try

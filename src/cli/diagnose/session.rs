@@ -31,7 +31,9 @@ pub(super) fn read(dir: &Path) -> Result<Recorded, Failure> {
     let mut standstill = Standstill::default();
     while rows.next_chunk(&mut chunk).map_err(failed)? {
         compare.push(&chunk);
-        chunk.iter().for_each(|row| standstill.push(row));
+        for row in &chunk {
+            standstill.push(row);
+        }
     }
     let comparison = compare.report();
     Ok(Recorded {

@@ -15,6 +15,8 @@ use crate::coil::winding::{CollectorEnd, Sense};
 use crate::sheet::Sheet;
 use crate::units::{Unit, rounded};
 
+use super::cautions::{HIGH_SUPPLY, HIGH_SUPPLY_V};
+
 /// What wire and a room's warmth may do to a coil's ohms, as a share: 1.5 % of the diameter twice, 10 K at 0.4 % a kelvin.
 const OHMS_DOUBT: f64 = 0.07;
 /// Bias resistor and supply may be off by so much, as a share (common practice, no source).
@@ -64,7 +66,7 @@ pub struct Card {
     pub(super) pinout: Pinout,
     pub(super) enamel: &'static str,
     pub(super) stages: Vec<Stage>,
-    pub(super) cautions: [&'static str; 4],
+    pub(super) cautions: Vec<&'static str>,
 }
 
 const ENAMEL: &str = "scrape the enamel off the last 10 mm of the secondary's foot, all round, until the copper shines, and tin it; \
@@ -100,15 +102,20 @@ const fn pinout(class: TransistorClass) -> Pinout {
     }
 }
 
+/// The end of the primary that has to go to the collector, whatever the sheet has.
+pub fn working_end(sheet: &Sheet) -> CollectorEnd {
+    if sheet.winding.sense == sheet.primary.sense {
+        CollectorEnd::TopSide
+    } else {
+        CollectorEnd::FootSide
+    }
+}
+
 impl Card {
-    /// The card of a build; the circuit's ranges are left out where it could not be computed.
+    /// The card of a build; the circuit's ranges, of the build with its primary as in [`working_end`], are left out where it
+    /// could not be computed.
     pub fn of(sheet: &Sheet, prediction: &Prediction, outlook: Option<&Outlook>) -> Self {
-        let same_sense = sheet.winding.sense == sheet.primary.sense;
-        let collector_end = if same_sense {
-            CollectorEnd::TopSide
-        } else {
-            CollectorEnd::FootSide
-        };
+        let collector_end = working_end(sheet);
         let mut warnings = Vec::new();
         if sheet.primary.collector_end != collector_end {
             warnings.push(
@@ -141,7 +148,10 @@ impl Card {
                 not_closed(sheet, verdict),
                 running(sheet, prediction, verdict),
             ],
-            cautions: CAUTIONS,
+            cautions: CAUTIONS
+                .into_iter()
+                .chain((sheet.battery.nominal_v() > HIGH_SUPPLY_V).then_some(HIGH_SUPPLY))
+                .collect(),
         }
     }
 }
@@ -346,9 +356,12 @@ fn running(sheet: &Sheet, prediction: &Prediction, verdict: Option<&Verdict>) ->
     }
     let found = &prediction.resonance;
     let hertz = |value_hz| rounded(value_hz, Unit::Hertz, 3);
+    let runs_not = verdict.is_some_and(|verdict| full(verdict).next().is_none());
     steps.push(step(
         "frequency, loop three coil lengths away",
-        if prediction.band == BandBasis::NoneGiven {
+        if runs_not {
+            "none, or a weak one".to_owned()
+        } else if prediction.band == BandBasis::NoneGiven {
             hertz(found.value_hz)
         } else {
             format!("{} to {}", hertz(found.low_hz), hertz(found.high_hz))

@@ -99,7 +99,7 @@ pub fn drawing(card: &Card) -> Drawing {
         of_stage(&mut page, stage, &mut number);
     }
     page.y += 30.0;
-    for caution in card.cautions {
+    for caution in &card.cautions {
         page.paragraph(caution, LEFT, RIGHT);
     }
     Drawing {

@@ -44,7 +44,7 @@ pub fn text(card: &Card) -> String {
         of_stage(&mut out, stage, &mut number);
     }
     out.push('\n');
-    for caution in card.cautions {
+    for caution in &card.cautions {
         wrapped(&mut out, 0, caution);
     }
     out
