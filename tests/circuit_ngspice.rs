@@ -199,7 +199,13 @@ fn the_netlist_of_a_sheet_gives_what_its_prediction_says() {
         assert!(output.status.success(), "{output:?}");
         String::from_utf8(output.stdout).expect("the program writes UTF-8")
     };
-    let theirs = ngspice(dir.path(), "sheet", &predict(["--netlist", "typical"]));
+    let written = predict(["--netlist", "typical"]);
+    let first = written.lines().next().expect("a title");
+    assert!(
+        first.contains(", typical parts, steps of 1/150 of a cycle"),
+        "{first}"
+    );
+    let theirs = ngspice(dir.path(), "sheet", &written);
     let document: serde_json::Value =
         serde_json::from_str(&predict(["--format", "json"])).expect("the program writes JSON");
     let running = &document["start"]["sets"][1]["running"];

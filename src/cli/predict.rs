@@ -121,7 +121,16 @@ fn write_netlist(
     };
     let wired = spec.wired();
     let watch = Watch::usual(spec.resonator.loaded_hz());
-    let text = netlist::text(&sheet.name, &wired.network, &wired.probes, &[], &watch);
+    let parts = match spread {
+        Spread::Worst => "worst",
+        Spread::Typical => "typical",
+        Spread::Best => "best",
+    };
+    let title = format!(
+        "{}, {parts} parts, steps of 1/{} of a cycle: ngspice -b prints what to hold beside sagtrace predict",
+        sheet.name, watch.steps_per_cycle
+    );
+    let text = netlist::text(&title, &wired.network, &wired.probes, &[], &watch);
     output::result(&text)?;
     Ok(Outcome::DONE)
 }
