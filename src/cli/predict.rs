@@ -17,8 +17,9 @@ use crate::coil::surroundings::EarthState;
 use crate::coil::wanted::wanted;
 use crate::coil::winding::Primary;
 use crate::plot;
+use crate::report;
 use crate::report::card::working_end;
-use crate::report::{self, start::Start};
+use crate::report::start::{Start, spread_word};
 use crate::session::replace_file;
 use crate::sheet::{Sheet, drive::CircuitSets};
 
@@ -121,14 +122,11 @@ fn write_netlist(
     };
     let wired = spec.wired();
     let watch = Watch::usual(spec.resonator.loaded_hz());
-    let parts = match spread {
-        Spread::Worst => "worst",
-        Spread::Typical => "typical",
-        Spread::Best => "best",
-    };
     let title = format!(
-        "{}, {parts} parts, steps of 1/{} of a cycle: ngspice -b prints what to hold beside sagtrace predict",
-        sheet.name, watch.steps_per_cycle
+        "{}, {} parts, steps of 1/{} of a cycle: ngspice -b prints what to hold beside sagtrace predict",
+        sheet.name,
+        spread_word(spread),
+        watch.steps_per_cycle
     );
     let text = netlist::text(&title, &wired.network, &wired.probes, &[], &watch);
     output::result(&text)?;

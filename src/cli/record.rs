@@ -254,14 +254,13 @@ pub(super) fn begin(
 
 /// A folder of this name, or with a number behind it where one is there already: two recordings can begin in one second.
 fn unused(parent: &Path, name: &str) -> PathBuf {
-    let numbered = (2..).map(|number| format!("{name}-{number}"));
-    let mut names = std::iter::once(name.to_owned()).chain(numbered);
-    let is_free = |path: &PathBuf| path.symlink_metadata().is_err();
-    names
-        .by_ref()
-        .map(|name| parent.join(name))
-        .find(is_free)
-        .unwrap_or_else(|| parent.join(name))
+    let mut path = parent.join(name);
+    let mut number = 2;
+    while path.symlink_metadata().is_ok() {
+        path = parent.join(format!("{name}-{number}"));
+        number += 1;
+    }
+    path
 }
 
 /// When the logs began, if every instrument is one: a session that is played again is of that day.
@@ -412,4 +411,19 @@ fn summary_json(recorded: &Recorded) -> serde_json::Value {
         "frequency_hz": extent(&recorded.summary.frequency_hz),
         "battery_v": extent(&recorded.summary.battery_v),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn recordings_that_begin_in_one_second_get_folders_of_their_own() {
+        let dir = tempfile::tempdir().unwrap();
+        for name in ["evening", "evening-2", "evening-3"] {
+            let path = unused(dir.path(), "evening");
+            assert_eq!(path, dir.path().join(name));
+            std::fs::create_dir(path).unwrap();
+        }
+    }
 }

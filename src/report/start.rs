@@ -77,15 +77,7 @@ pub fn text(start: &Start<'_>) -> String {
         &harm(start, typical),
     );
     list(&mut out, "harm to parts, best set", &more_harm(start));
-    if start
-        .outlook
-        .verdict
-        .set(Spread::Typical)
-        .spec
-        .supply
-        .open_v
-        > HIGH_SUPPLY_V
-    {
+    if typical.spec.supply.open_v > HIGH_SUPPLY_V {
         list(&mut out, "harm to people", &[HIGH_SUPPLY]);
     }
     let warm = start_parts::warnings(start, verdict);
@@ -115,7 +107,8 @@ fn answer(answer: Answer) -> &'static str {
     }
 }
 
-pub(super) const fn spread_word(spread: Spread) -> &'static str {
+/// A set of parts in a word.
+pub const fn spread_word(spread: Spread) -> &'static str {
     match spread {
         Spread::Worst => "worst",
         Spread::Typical => "typical",
