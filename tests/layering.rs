@@ -1,7 +1,9 @@
 //! Holds the table of rooms: which part of the library may import which. A forbidden import fails with file and line.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 
 /// Each room with the rooms it may import; `report` and `cli` may import all that stand above them.
 const ROOMS: &[(&str, &[&str])] = &[
@@ -194,36 +196,95 @@ fn a_forbidden_import_is_found_with_file_and_line() {
     );
 }
 
-#[test]
-fn no_room_is_empty_and_the_top_level_is_as_agreed() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let known = [
-        "Cargo.toml",
-        "Cargo.lock",
-        "README.md",
-        "DEVELOPERS.md",
-        "LICENSE",
-        "src",
-        "devices",
-        "tests",
-        "sample-data",
-        ".ci",
-        ".gitignore",
-        ".cargo",
-        ".git",
-        "target",
-    ];
-    for entry in fs::read_dir(root).expect("the package folder can be read") {
-        let name = entry
-            .expect("an entry can be read")
-            .file_name()
-            .to_string_lossy()
-            .into_owned();
-        assert!(
-            known.contains(&name.as_str()),
-            "{name} does not belong at the top level"
-        );
+/// What the top level holds, as it was agreed on.
+const TOP_LEVEL: &[&str] = &[
+    "Cargo.toml",
+    "Cargo.lock",
+    "README.md",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "src",
+    "devices",
+    "tests",
+    "sample-data",
+    ".ci",
+    ".gitignore",
+    ".cargo",
+];
+
+fn git(root: &Path, args: &[&str]) -> Option<String> {
+    let out = Command::new("git")
+        .arg("-C")
+        .arg(root)
+        .args(args)
+        .output()
+        .ok()?;
+    out.status
+        .success()
+        .then(|| String::from_utf8_lossy(&out.stdout).into_owned())
+}
+
+/// The names at the top level that belong to the project: what is tracked, so that a session recorded beside the sources is
+/// nobody's fault. Without a repository (an unpacked archive) everything of the package itself must at least be there.
+fn tracked_top_level(root: &Path) -> BTreeSet<String> {
+    match git(root, &["ls-files"]) {
+        Some(files) if root.join(".git").exists() => files
+            .lines()
+            .filter_map(|path| path.split('/').next())
+            .map(str::to_owned)
+            .collect(),
+        _ => TOP_LEVEL
+            .iter()
+            .filter(|name| root.join(name).exists())
+            .map(|name| (*name).to_owned())
+            .collect(),
     }
+}
+
+#[test]
+fn the_top_level_is_as_agreed_whatever_was_recorded_beside_it() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let agreed: BTreeSet<String> = TOP_LEVEL.iter().map(|name| (*name).to_owned()).collect();
+    assert_eq!(tracked_top_level(root), agreed);
+}
+
+#[test]
+fn a_session_recorded_in_a_clone_is_no_part_of_the_project() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let root = dir.path();
+    for name in TOP_LEVEL {
+        fs::write(root.join(name), "").expect("a file is written");
+    }
+    let rules = fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join(".gitignore"));
+    fs::write(root.join(".gitignore"), rules.expect("the rules")).expect("they are written");
+    assert!(git(root, &["init", "-q"]).is_some(), "git is at hand");
+    git(root, &["add", "-A"]).expect("what is there is tracked");
+    // What `simulate`, a recording that was moved aside, rescued or mended, and the list of batteries leave behind.
+    for left in [
+        "20261128T190405Z-glow-pillar",
+        "20261128T190405Z-glow-pillar-2",
+        "20261128T190405Z-glow-pillar.rescued-20261128T191000Z",
+        "20261128T190405Z-glow-pillar.mended",
+    ] {
+        fs::create_dir(root.join(left)).expect("a folder is made");
+        fs::write(root.join(left).join("samples.csv"), "").expect("a file is written");
+    }
+    fs::write(root.join(".sagtrace-batteries.json"), "").expect("a file is written");
+    let untracked = git(root, &["status", "--porcelain", "--untracked-files=normal"]);
+    let untracked: Vec<String> = untracked
+        .expect("the state of the clone")
+        .lines()
+        .filter(|line| line.starts_with("??"))
+        .map(str::to_owned)
+        .collect();
+    assert_eq!(untracked, Vec::<String>::new());
+    let agreed: BTreeSet<String> = TOP_LEVEL.iter().map(|name| (*name).to_owned()).collect();
+    assert_eq!(tracked_top_level(root), agreed);
+}
+
+#[test]
+fn no_source_file_is_empty() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut files = Vec::new();
     sources(&root.join("src"), &mut files);
     for path in files {

@@ -46,9 +46,9 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         .time_scale
         .unwrap_or(if args.port_only { 1 } else { TIME_SCALE });
     let clock = Clock::scaled(f64::from(scale));
-    let device = open_device(args.device, Arc::new(evening.world), &clock)?;
+    let device = open_device(args.device, Arc::new(evening.world), &clock, scale)?;
     if args.port_only {
-        return serve(args.device, &device);
+        return serve(args.device, &device, scale);
     }
     let path = device.path().display().to_string();
     let profile = profile_name(args.device);
@@ -69,7 +69,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     }
     let folder = folder(args, settings);
     let in_use = in_use(args);
-    let battery = Battery::of(&in_use, Some(&build), folder.earlier())?;
+    let battery = Battery::of(&in_use, Some(&build), folder.earlier(), true)?;
     let about = About {
         build: build.name.clone(),
         build_sheet: Some(build_text),
@@ -139,7 +139,22 @@ fn in_use(args: &SimulateArgs) -> BatteryInUse {
     }
 }
 
-/// Compares, draws, and says where everything is.
+/// A path as a shell takes it for one word, POSIX.1-2017, Shell Command Language, 2.2.2: all but `'` is literal between two `'`.
+fn shell_word(path: &std::path::Path) -> String {
+    let text = path.display().to_string();
+    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-".contains(c);
+    if !text.is_empty() && !text.starts_with('-') && text.chars().all(is_plain) {
+        return text;
+    }
+    let text = if text.starts_with('-') {
+        format!("./{text}")
+    } else {
+        text
+    };
+    format!("'{}'", text.replace('\'', r"'\''"))
+}
+
+/// Compares, draws, and says where everything is, and how to remove it.
 fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let session = compare::open(dir)?;
     let mut compared = compare::compare(&session, compare::stretches(&session)?)?;
@@ -164,9 +179,10 @@ fn tell(dir: &std::path::Path) -> Result<(), Failure> {
             report::pushing::text(&compared.comparison, modelled)
         });
     let text = format!(
-        "\n{}{pushing}\nfiles\n  {}\n",
+        "\n{}{pushing}\nfiles\n  {}\nremove it with: rm -r {}\n",
         report::compare::text(&compared.comparison),
-        files.join("\n  ")
+        files.join("\n  "),
+        shell_word(dir)
     );
     output::result(&text)?;
     for warning in &compared.warnings {
@@ -185,14 +201,23 @@ const fn profile_name(device: Device) -> &'static str {
     }
 }
 
-fn open_device(device: Device, world: Arc<World>, clock: &Clock) -> Result<pty::Device, Failure> {
+fn open_device(
+    device: Device,
+    world: Arc<World>,
+    clock: &Clock,
+    scale: u32,
+) -> Result<pty::Device, Failure> {
     let period_s = EVERY.as_secs_f64();
     let unusable = |error| Failure::from_error(INSTRUMENT, &error as &LinesError);
     let instrument: Box<dyn Instrument> = match device {
-        Device::ScpiCounter => Box::new(Scpi::counter()),
-        Device::ScpiScope | Device::ScpiScopeWave => Box::new(Scpi::scope()),
-        Device::PlainLines => Box::new(Lines::plain(period_s).map_err(unusable)?),
-        Device::Columns => Box::new(Lines::columns(period_s).map_err(unusable)?),
+        Device::ScpiCounter => Box::new(Scpi::counter().in_time(scale)),
+        Device::ScpiScope | Device::ScpiScopeWave => Box::new(Scpi::scope().in_time(scale)),
+        Device::PlainLines => Box::new(Lines::plain(period_s).map_err(unusable)?.introduced(scale)),
+        Device::Columns => Box::new(
+            Lines::columns(period_s)
+                .map_err(unusable)?
+                .introduced(scale),
+        ),
     };
     let script = Script::new(0, Vec::new());
     pty::Device::open(instrument, world, clock.clone(), script)
@@ -200,12 +225,17 @@ fn open_device(device: Device, world: Arc<World>, clock: &Clock) -> Result<pty::
 }
 
 /// Leaves the bench running to practise on.
-fn serve(kind: Device, device: &pty::Device) -> Result<Outcome, Failure> {
+fn serve(kind: Device, device: &pty::Device, scale: u32) -> Result<Outcome, Failure> {
     let path = device.path().display().to_string();
     output::result(&format!("{path}\n"))?;
     let profile = profile_name(kind);
+    let time_scale = match scale {
+        1 => String::new(),
+        _ => format!(" --time-scale {scale}"),
+    };
     output::note(&format!(
-        "a virtual {profile} answers there until Ctrl-C; in another window:\n  sagtrace record -i {profile}@serial:{path} --simulated --for 30s"
+        "a virtual {profile} answers there until Ctrl-C; in another window:\n  sagtrace record -i {profile}@serial:{path} \
+         --simulated{time_scale} --for 30s"
     ));
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
@@ -217,4 +247,25 @@ fn serve(kind: Device, device: &pty::Device) -> Result<Outcome, Failure> {
         signalled.recv().await;
     });
     Ok(Outcome::DONE)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_path_can_be_pasted_into_a_shell_whatever_stands_in_it() {
+        for (path, want) in [
+            (
+                "20260131T190405Z-glow-pillar",
+                "20260131T190405Z-glow-pillar",
+            ),
+            ("/tmp/a b", "'/tmp/a b'"),
+            ("it's", r"'it'\''s'"),
+            ("-rf", "'./-rf'"),
+            ("a;b", "'a;b'"),
+        ] {
+            assert_eq!(shell_word(path.as_ref()), want);
+        }
+    }
 }
