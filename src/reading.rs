@@ -279,6 +279,17 @@ pub struct Rejected {
     pub bytes: Vec<u8>,
 }
 
+/// How an instrument of the virtual bench begins when it says who it is; a board sends it as a line when it is opened.
+pub const VIRTUAL_IDENTITY: &str = "sagtrace,virtual ";
+
+/// How many times faster than real the world of a virtual instrument runs, by its identity (`x20` in the third field, `0` for
+/// real time); `None` for any other instrument.
+pub fn virtual_time_scale(identity: &str) -> Option<f64> {
+    let rest = identity.strip_prefix(VIRTUAL_IDENTITY)?;
+    let scale = rest.split(',').nth(1)?.trim().strip_prefix('x');
+    Some(scale.and_then(|scale| scale.parse().ok()).unwrap_or(1.0))
+}
+
 /// What reaches a recording from its instruments: the closed list.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Event {
@@ -324,6 +335,17 @@ pub enum Event {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_virtual_instrument_says_how_fast_its_time_runs() {
+        for (identity, want) in [
+            ("sagtrace,virtual counter,0,0.1.0", Some(1.0)),
+            ("sagtrace,virtual board,x20,0.1.0", Some(20.0)),
+            ("somebody,counter,x20,1", None),
+        ] {
+            assert_eq!(virtual_time_scale(identity), want, "{identity}");
+        }
+    }
 
     #[test]
     fn words_and_columns_read_back() {

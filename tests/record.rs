@@ -752,6 +752,100 @@ fn a_simulated_evening_is_recorded_compared_and_drawn_and_its_seed_decides_it() 
 }
 
 #[test]
+fn a_simulated_evening_says_how_to_remove_it_and_leaves_nothing_else() {
+    let desk = Desk::new();
+    let here = || {
+        let names = std::fs::read_dir(desk.path()).unwrap();
+        let names = names.map(|entry| entry.unwrap().file_name());
+        names.collect::<std::collections::BTreeSet<_>>()
+    };
+    let before = here();
+    let ended = desk.run(&["simulate", "--for", "4min"]);
+    assert_eq!(ended.code, Some(0), "{}", ended.stderr);
+    let removal = ended.stdout.lines().last().unwrap();
+    let removal = removal.strip_prefix("remove it with: ").expect(removal);
+    let removed = std::process::Command::new("sh")
+        .args(["-c", removal])
+        .current_dir(desk.path())
+        .status();
+    assert!(removed.unwrap().success(), "{removal}");
+    assert_eq!(here(), before);
+}
+
+#[test]
+fn a_bench_whose_time_runs_faster_is_recorded_at_its_own_pace_or_not_at_all() {
+    for kind in ["scpi-counter", "plain-lines", "columns"] {
+        let desk = Desk::new();
+        let mut bench = Running::start(&mut desk.command(&[
+            "simulate",
+            "--port-only",
+            "--device",
+            kind,
+            "--time-scale",
+            "20",
+        ]));
+        let path = bench.wait_for("its path", |line| line.starts_with('/'));
+        let instrument = format!("{kind}@serial:{path}");
+        let plain = desk.run(&["record", "-i", &instrument, "--for", "1min", "--out", "a"]);
+        assert_eq!(plain.code, Some(2), "{kind}: {}", plain.stderr);
+        assert!(
+            plain.stderr.contains("runs 20 times as fast")
+                && plain.stderr.contains("--simulated --time-scale 20"),
+            "{kind}: {}",
+            plain.stderr
+        );
+        let session = sagtrace::session::Session::open(&desk.path().join("a")).unwrap();
+        assert!(
+            session.meta.ended.is_some(),
+            "{kind}: what was begun is closed"
+        );
+        let scaled = desk.run(&[
+            "record",
+            "-i",
+            &instrument,
+            "--simulated",
+            "--time-scale",
+            "20",
+            "--for",
+            "1min",
+            "--out",
+            "b",
+        ]);
+        assert_eq!(scaled.code, Some(0), "{kind}: {}", scaled.stderr);
+        let meta = sagtrace::session::Session::open(&desk.path().join("b"))
+            .unwrap()
+            .meta;
+        assert_eq!((meta.simulated, meta.time_scale), (true, 20.0), "{kind}");
+        let lasted_s = meta.summary.unwrap().duration_s;
+        assert!((55.0..70.0).contains(&lasted_s), "{kind}: {lasted_s} s");
+        assert_eq!(bench.interrupt().code, Some(0));
+    }
+    let usage = Desk::new().run(&[
+        "record",
+        "-i",
+        "columns@serial:/dev/x",
+        "--time-scale",
+        "20",
+    ]);
+    assert_eq!(usage.code, Some(2), "real time cannot be stretched");
+}
+
+#[test]
+fn a_virtual_board_marks_its_session_as_simulated_without_being_asked() {
+    let desk = Desk::new();
+    let mut bench =
+        Running::start(&mut desk.command(&["simulate", "--port-only", "--device", "plain-lines"]));
+    let path = bench.wait_for("its path", |line| line.starts_with('/'));
+    let instrument = format!("plain-lines@serial:{path}");
+    let ended = desk.run(&["record", "-i", &instrument, "--for", "4s", "--out", "a"]);
+    assert_eq!(ended.code, Some(0), "{}", ended.stderr);
+    let session = sagtrace::session::Session::open(&desk.path().join("a")).unwrap();
+    assert!(session.meta.simulated);
+    assert!(session.meta.summary.unwrap().good_rows > 0);
+    assert_eq!(bench.interrupt().code, Some(0));
+}
+
+#[test]
 fn a_port_to_practise_on_is_served_until_ctrl_c_and_identified() {
     let desk = Desk::new();
     let mut bench = Running::start(&mut desk.command(&["simulate", "--port-only"]));

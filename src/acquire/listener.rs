@@ -6,7 +6,7 @@ use std::time::Duration;
 use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
 use crate::frame::{Lines, Piece};
 use crate::instrument::{ColumnMap, Form, Reading, columns, fields, missing_names};
-use crate::reading::{Event, Row, Stamp, Status, Texts};
+use crate::reading::{Event, Row, Stamp, Status, Texts, VIRTUAL_IDENTITY};
 use crate::transport::{LinkEvent, Request};
 
 pub(super) struct Listener {
@@ -160,6 +160,12 @@ impl Listener {
                 elapsed_us: stamp.elapsed_us + step,
                 ..stamp
             };
+            if let Piece::Line(bytes) = piece
+                && bytes.starts_with(VIRTUAL_IDENTITY.as_bytes())
+            {
+                self.introduced(bytes).await?;
+                continue;
+            }
             let (line, bytes) = match piece {
                 Piece::Line(bytes) => (self.read(bytes), bytes),
                 Piece::Overlong(head) => {
@@ -198,6 +204,15 @@ impl Listener {
         } else {
             self.outlet.send(Event::Rows(rows, texts)).await
         }
+    }
+
+    /// A board of the virtual bench says who it is when its line is opened, so that nothing of it passes for measured.
+    async fn introduced(&mut self, bytes: &[u8]) -> Result<(), Gone> {
+        // What began before the port was open has ended with this line.
+        self.maybe_fragment = false;
+        let source = Arc::clone(&self.source.label);
+        let text = String::from_utf8_lossy(bytes).trim().to_owned();
+        self.outlet.send(Event::Identity { source, text }).await
     }
 
     fn read(&mut self, bytes: &[u8]) -> Line {

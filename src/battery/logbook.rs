@@ -1,5 +1,7 @@
 //! What the sessions of a battery say together: its full runs, how they change, and whether it is due for replacement.
 
+use chrono::DateTime;
+
 use super::forecast::Start;
 use super::kind::Kind;
 use super::last_run;
@@ -59,10 +61,40 @@ pub struct Entry {
     pub pulse_s: Option<f64>,
 }
 
+/// A run that is over sooner did not begin full, in second. Chosen: no battery that lights a coil is emptied in a minute.
+const LEAST_RUN_S: f64 = 60.0;
+/// Sessions of one battery that began within this time are copies of one session, in milliseconds. Chosen: a battery is in one
+/// coil at a time, and the log of a session that is played again may have begun a little earlier than the session.
+const ONE_START_MS: i64 = 1000;
+
 impl Entry {
-    /// How long a run from full to the end lasted, in second; `None` for any other, which is only a lower bound.
+    /// How long a run from full to the end lasted, in seconds; `None` for any other, which is only a lower bound.
     pub fn full_s(&self) -> Option<f64> {
-        self.reached_s.filter(|_| self.start == Start::Full)
+        self.reached_s
+            .filter(|_| self.start == Start::Full && !self.is_empty_from_the_start())
+    }
+
+    /// Whether it stood at its end from the first moments on, so that the run says nothing of how long it lasts.
+    pub fn is_empty_from_the_start(&self) -> bool {
+        self.reached_s.is_some_and(|run_s| run_s < LEAST_RUN_S)
+    }
+
+    /// Whether both are of one session: a folder and its mended, copied or replayed twin.
+    fn is_twin_of(&self, other: &Self) -> bool {
+        let began_ms = |one: &Self| {
+            let began = DateTime::parse_from_rfc3339(&one.started).ok()?;
+            Some(began.timestamp_millis())
+        };
+        match (began_ms(self), began_ms(other)) {
+            (Some(a_ms), Some(b_ms)) => (a_ms - b_ms).abs() < ONE_START_MS,
+            _ => self.started == other.started,
+        }
+    }
+
+    /// Which of two twins says more: the closed one, then the one with more time and fewer gaps.
+    fn says_less_than(&self, other: &Self) -> bool {
+        let worth = |one: &Self| (one.closed, one.running_s - one.missing_s);
+        worth(self) < worth(other)
     }
 
     /// Charge of a run from full to the end without gaps, in ampere hour.
@@ -81,25 +113,31 @@ pub enum Due {
     Resists(f64),
 }
 
-/// All sessions of one battery, oldest first.
+/// All sessions of one battery, oldest first. Invented ones are a logbook of their own: they foretell no real battery.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Logbook {
     /// Its label.
     pub battery: String,
+    /// Whether its sessions are invented.
+    pub is_simulated: bool,
     /// What the sessions say; never empty.
     pub entries: Vec<Entry>,
 }
 
 impl Logbook {
-    /// Sorts entries by battery and time.
+    /// Sorts entries by battery and time. A session that is there twice, mended or copied, counts once.
     pub fn by_battery(mut entries: Vec<Entry>) -> Vec<Self> {
-        entries.sort_by(|a, b| (&a.battery, &a.started).cmp(&(&b.battery, &b.started)));
-        entries
-            .chunk_by(|a, b| a.battery == b.battery)
+        entries.sort_by(|a, b| {
+            (&a.battery, a.simulated, &a.started).cmp(&(&b.battery, b.simulated, &b.started))
+        });
+        let books = entries.chunk_by(|a, b| (&a.battery, a.simulated) == (&b.battery, b.simulated));
+        books
             .filter_map(|one| {
+                let first = one.first()?;
                 Some(Self {
-                    battery: one.first()?.battery.clone(),
-                    entries: one.to_vec(),
+                    battery: first.battery.clone(),
+                    is_simulated: first.simulated,
+                    entries: without_twins(one),
                 })
             })
             .collect()
@@ -120,7 +158,7 @@ impl Logbook {
         self.entries.iter().filter_map(Entry::full_s).collect()
     }
 
-    /// The longest run that was stopped early, in second: the battery lasts at least as long.
+    /// The longest run that was stopped early, in seconds: the battery lasts at least as long.
     pub fn lower_bound_s(&self) -> Option<f64> {
         let early = self.entries.iter().filter(|one| one.reached_s.is_none());
         early.map(|one| one.running_s).max_by(f64::total_cmp)
@@ -170,6 +208,19 @@ impl Logbook {
         runs.sort_by(|a, b| a.0.total_cmp(&b.0));
         Peukert::through(*runs.first()?, *runs.last()?)
     }
+}
+
+/// The entries of one battery in their order, of twins the one that says most.
+fn without_twins(entries: &[Entry]) -> Vec<Entry> {
+    let mut kept: Vec<Entry> = Vec::new();
+    for entry in entries {
+        match kept.last_mut().filter(|last| last.is_twin_of(entry)) {
+            Some(last) if last.says_less_than(entry) => *last = entry.clone(),
+            Some(_) => {}
+            None => kept.push(entry.clone()),
+        }
+    }
+    kept
 }
 
 fn trend(values: impl Iterator<Item = f64>) -> Option<f64> {
@@ -254,6 +305,59 @@ mod tests {
         let mut torn = entry(1, Start::Full, 40.0, true, 200.0);
         torn.missing_s = 30.0;
         assert_eq!((torn.full_s(), torn.full_ah()), (Some(2400.0), None));
+    }
+
+    #[test]
+    fn a_battery_below_its_end_from_the_first_row_made_no_full_run() {
+        let mut empty = entry(2, Start::Full, 0.0, true, 0.0);
+        empty.first_v = Some(6.8);
+        let book = logbook(vec![entry(1, Start::Full, 40.0, true, 200.0), empty]);
+        assert_eq!(book.full_runs_s(), [2400.0]);
+        assert_eq!(
+            book.lower_bound_s(),
+            None,
+            "nor does it last at least so long"
+        );
+        assert_eq!(book.due(), None);
+    }
+
+    #[test]
+    fn a_mended_or_copied_session_counts_once_and_the_whole_one_is_kept() {
+        let torn = Entry {
+            closed: false,
+            ..entry(1, Start::Full, 39.0, true, 195.0)
+        };
+        let mended = Entry {
+            folder: format!("{}.mended", torn.folder),
+            closed: true,
+            ..torn.clone()
+        };
+        // The byte log of it, played again, began a little earlier.
+        let replayed = Entry {
+            folder: "again".to_owned(),
+            started: "2026-01-01T18:59:59.990Z".to_owned(),
+            closed: true,
+            running_s: 38.0 * 60.0,
+            ..torn.clone()
+        };
+        let other = entry(2, Start::Full, 40.0, true, 200.0);
+        let book = logbook(vec![torn, mended.clone(), other.clone(), replayed]);
+        assert_eq!(book.entries, [mended, other]);
+    }
+
+    #[test]
+    fn an_invented_run_foretells_no_real_battery_of_the_same_label() {
+        let invented = Entry {
+            simulated: true,
+            ..entry(2, Start::Full, 2.0, true, 10.0)
+        };
+        let real = entry(1, Start::Full, 40.0, true, 200.0);
+        let books = Logbook::by_battery(vec![invented, real]);
+        let told: Vec<(bool, Vec<f64>)> = books
+            .iter()
+            .map(|book| (book.is_simulated, book.full_runs_s()))
+            .collect();
+        assert_eq!(told, [(false, vec![2400.0]), (true, vec![120.0])]);
     }
 
     #[test]

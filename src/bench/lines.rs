@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::world::{Moment, World};
-use super::{Instrument, LineEnd, Quantity};
+use super::{Instrument, LineEnd, Quantity, time_word};
 
 /// A unit's prefix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -114,6 +114,8 @@ pub struct Lines {
     end: LineEnd,
     period_s: f64,
     said: u64,
+    /// Who it says it is when its line is opened; `None` for a board that does not.
+    identity: Option<String>,
 }
 
 impl Lines {
@@ -130,6 +132,7 @@ impl Lines {
             end,
             period_s,
             said: 0,
+            identity: None,
         })
     }
 
@@ -155,6 +158,14 @@ impl Lines {
     /// [`LinesError::Period`] when the period is not a number above 0.
     pub fn columns(period_s: f64) -> Result<Self, LinesError> {
         Self::new(Form::Columns(','), LineEnd::Lf, period_s)
+    }
+
+    /// The same board, which says when its line is opened that it is virtual and how many times faster than real its time runs.
+    #[must_use]
+    pub fn introduced(mut self, time_scale: u32) -> Self {
+        let (time, version) = (time_word(time_scale), env!("CARGO_PKG_VERSION"));
+        self.identity = Some(format!("sagtrace,virtual board,{time},{version}"));
+        self
     }
 
     fn line(&self, world: &World, elapsed_s: f64) -> Vec<u8> {
@@ -204,16 +215,15 @@ fn columns(delimiter: char, elapsed_s: f64, moment: &Moment) -> String {
 
 impl Instrument for Lines {
     fn opened(&mut self) -> Vec<Vec<u8>> {
-        match &self.form {
-            Form::Plain(..) => Vec::new(),
+        let heading = match &self.form {
+            Form::Plain(..) => None,
             Form::Columns(delimiter) => {
-                let mut heading = ["time_ms", "freq_khz", "batt_v"]
-                    .join(&delimiter.to_string())
-                    .into_bytes();
-                heading.extend_from_slice(self.end.bytes());
-                vec![heading]
+                Some(["time_ms", "freq_khz", "batt_v"].join(&delimiter.to_string()))
             }
-        }
+        };
+        let said = self.identity.iter().cloned().chain(heading);
+        said.map(|text| [text.as_bytes(), self.end.bytes()].concat())
+            .collect()
     }
 
     /// It has no ears.

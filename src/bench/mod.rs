@@ -66,6 +66,15 @@ impl LineEnd {
     }
 }
 
+/// The third field of a virtual instrument's identity, where others have their serial number (IEEE 488.2, 10.14, from
+/// memory: `0` where there is none): `x20` in a world that runs 20 times faster than real.
+fn time_word(scale: u32) -> String {
+    match scale {
+        1 => "0".to_owned(),
+        _ => format!("x{scale}"),
+    }
+}
+
 /// An instrument as its line sees it: bytes in, bytes out, and the world to look at.
 pub trait Instrument: Debug + Send {
     /// What it says when a program opens its line, for instance a heading.

@@ -243,7 +243,11 @@ fn look(
     let own = finished(dir, book, rule)?;
     let mut others = Vec::new();
     if own.is_empty() {
-        let of_kind = |other: &&Logbook| other.battery != book.battery && other.kind() == last.kind;
+        let of_kind = |other: &&Logbook| {
+            other.battery != book.battery
+                && other.is_simulated == book.is_simulated
+                && other.kind() == last.kind
+        };
         for other in books.iter().filter(of_kind) {
             others.extend(finished(dir, other, rule)?);
         }

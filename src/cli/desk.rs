@@ -16,7 +16,7 @@ use super::room::{Again, Room};
 use super::wrong_speed::WrongSpeed;
 use crate::analysis::flags::Flags;
 use crate::instrument::mask;
-use crate::reading::{Event, Rejected, Row, Stamp, Status, Texts};
+use crate::reading::{Event, Rejected, Row, Stamp, Status, Texts, virtual_time_scale};
 use crate::session::{Fate, SessionError, Writer, Written};
 
 /// `--until-below` wants so many good readings in a row.
@@ -118,6 +118,13 @@ impl Desk {
             }
             Event::Identity { source, text } => {
                 self.progress.say(&format!("{source} is {text}"));
+                if let Some(scale) = virtual_time_scale(&text)
+                    && scale.to_bits() != self.plan.clock.scale().to_bits()
+                    && !self.plan.is_replay
+                {
+                    self.end = Some(End::OtherTime(source, scale));
+                    return Ok(());
+                }
                 let written = self.writer.identify(&source, &text);
                 self.unless_full(written)
             }

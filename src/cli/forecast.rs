@@ -47,6 +47,8 @@ pub(super) struct Battery {
     pub(super) weakest: Option<series::Weakest>,
     /// Whether a line that is not the coil's is masked.
     pub(super) is_masked: bool,
+    /// Whether what is recorded is invented.
+    pub(super) is_simulated: bool,
     /// Where earlier sessions are.
     pub(super) sessions: PathBuf,
 }
@@ -57,6 +59,7 @@ impl Battery {
         args: &BatteryInUse,
         sheet: Option<&Sheet>,
         sessions: PathBuf,
+        is_simulated: bool,
     ) -> Result<Option<Self>, Failure> {
         if args.battery.is_none() && args.battery_kind.is_none() {
             let asked = [
@@ -122,6 +125,7 @@ impl Battery {
             },
             weakest: series::weakest(each_v),
             is_masked: false,
+            is_simulated,
             sessions,
         }))
     }
@@ -251,10 +255,19 @@ fn earlier(battery: &Battery, own: &std::path::Path) -> (Vec<Finished>, Vec<Fini
         load: Loading::As(battery.load),
     };
     let dir = &battery.sessions;
-    let is_here = own.parent().and_then(|at| at.canonicalize().ok()) == dir.canonicalize().ok();
-    let own_name = own.file_name().map(|name| name.to_string_lossy());
-    let (mut entries, _) = logbook::entries(dir, &rule).unwrap_or_default();
-    entries.retain(|entry| !is_here || own_name.as_deref() != Some(entry.folder.as_str()));
+    // A folder named without a path has an empty parent, which is the current folder.
+    let beside = own.parent().map(|at| {
+        if at.as_os_str().is_empty() {
+            ".".as_ref()
+        } else {
+            at
+        }
+    });
+    let is_here = beside.and_then(|at| at.canonicalize().ok()) == dir.canonicalize().ok();
+    let own_name = own.file_name().filter(|_| is_here);
+    let (mut entries, _) = logbook::entries_but(dir, &rule, own_name).unwrap_or_default();
+    // An invented run foretells no real battery, nor a real one an invented battery.
+    entries.retain(|entry| entry.simulated == battery.is_simulated);
     let books = Logbook::by_battery(entries);
     let finished = |book: &Logbook| logbook::finished(dir, book, &rule).unwrap_or_default();
     let is_mine = |book: &&Logbook| Some(&book.battery) == battery.label.as_ref();
@@ -362,7 +375,7 @@ impl Lookout {
                 .ok()
                 .map(|said| [said.low_s, said.middle_s, said.high_s]),
             by_log_s: looked.by_log_s,
-            basis: looked.basis.word().to_owned(),
+            basis: battery_live::basis(looked.basis, self.battery.is_simulated),
             alarm: seen.standing.last().map(|alarm| alarm.word()),
         };
         // Readings come first: without room for forecasts the recording goes on as long as there is room for rows.

@@ -3,6 +3,7 @@
 //! The folders are the only truth: the index may be deleted at any time, and is made anew where anything differs.
 
 use std::collections::BTreeMap;
+use std::ffi::OsStr;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
@@ -89,6 +90,15 @@ pub(super) fn dir(named: Option<&PathBuf>, settings: &Settings) -> PathBuf {
 
 /// Every session below `dir` that names a battery, in no order, and why some could not be read.
 pub(super) fn entries(dir: &Path, rule: &Rule) -> Result<(Vec<Entry>, Vec<String>), Failure> {
+    entries_but(dir, rule, None)
+}
+
+/// [`entries`], without the folder of that name: the one that is being recorded to says nothing of earlier runs.
+pub(super) fn entries_but(
+    dir: &Path,
+    rule: &Rule,
+    recorded_to: Option<&OsStr>,
+) -> Result<(Vec<Entry>, Vec<String>), Failure> {
     let path = dir.join(INDEX);
     let fresh = Index {
         schema: SCHEMA,
@@ -111,6 +121,9 @@ pub(super) fn entries(dir: &Path, rule: &Rule) -> Result<(Vec<Entry>, Vec<String
     };
     for place in fs::read_dir(dir).map_err(cannot_read)? {
         let place = place.map_err(cannot_read)?;
+        if recorded_to.is_some_and(|name| name == place.file_name()) {
+            continue;
+        }
         let (folder, path) = (
             place.file_name().to_string_lossy().into_owned(),
             place.path(),

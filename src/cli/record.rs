@@ -38,7 +38,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
     }
     let is_log = |one: &Named| matches!(one.address.place, Place::Log(_));
     let is_replay = named.iter().all(is_log);
-    let clock = Clock::real();
+    let clock = Clock::scaled(f64::from(args.time_scale));
     let folder = Folder {
         out: args.out,
         parent: args.sessions.or_else(|| settings.sessions_dir.clone()),
@@ -51,7 +51,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         speed: args.bytes.replay_speed.map_or(Speed::AtOnce, Speed::Times),
     };
     let (battery, sheet) = (&args.battery, build.as_ref().map(|(sheet, _)| sheet));
-    let mut foretold = Battery::of(battery, sheet, folder.earlier())?;
+    let mut foretold = Battery::of(battery, sheet, folder.earlier(), args.simulated)?;
     if let Some(foretold) = &mut foretold {
         foretold.is_masked = !args.masks.is_empty();
     }
@@ -333,6 +333,11 @@ pub(super) fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Fai
     if let Some(message) = &recorded.not_shown {
         return Err(Failure::new(CANNOT_WRITE, message.clone())
             .hint(format!("all rows are safe in {}", recorded.dir.display())));
+    }
+    if let End::OtherTime(_, scale) = &recorded.end {
+        return Err(Failure::new(USAGE, recorded.reason.clone()).hint(format!(
+            "record this virtual instrument with --simulated --time-scale {scale}"
+        )));
     }
     if !recorded.lost.is_empty() {
         let message = format!(

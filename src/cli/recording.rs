@@ -48,7 +48,7 @@ pub(super) struct Plan {
 }
 
 /// Why a recording ended.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) enum End {
     Duration,
     BatteryBelow(String),
@@ -56,6 +56,8 @@ pub(super) enum End {
     Signal(Signal),
     LogsEnded,
     GivenUp(Arc<str>),
+    /// A virtual instrument whose time runs so many times faster than real, which is not the recording's.
+    OtherTime(Arc<str>, f64),
 }
 
 impl End {
@@ -67,6 +69,9 @@ impl End {
             Self::Signal(signal) => signal.words().to_owned(),
             Self::LogsEnded => "the logs are at their end".to_owned(),
             Self::GivenUp(label) => format!("{label} did not come back"),
+            Self::OtherTime(label, scale) => {
+                format!("the time of {label} runs {scale} times as fast as the recording's")
+            }
         }
     }
 }

@@ -48,10 +48,12 @@ pub fn list(books: &[Logbook], place: &str) -> String {
         );
     }
     let mut out = String::new();
+    let width = books.iter().map(|book| label(book).chars().count());
+    let width = width.max().unwrap_or(0).max(12);
     // Writing to a String cannot fail, here and below.
     writeln!(
         out,
-        "{:12} {:15} {:>8} {:>9} {:>9} {:>10} {:>10}  next full run",
+        "{:width$} {:15} {:>8} {:>9} {:>9} {:>10} {:>10}  next full run",
         "battery", "kind", "sessions", "full runs", "last full", "charge", "resistance"
     )
     .ok();
@@ -61,8 +63,8 @@ pub fn list(books: &[Logbook], place: &str) -> String {
         let ohm = book.entries.iter().rev().find_map(|one| one.resistance_ohm);
         writeln!(
             out,
-            "{:12} {:15} {:>8} {:>9} {:>9} {:>10} {:>10}  {}",
-            book.battery,
+            "{:width$} {:15} {:>8} {:>9} {:>9} {:>10} {:>10}  {}",
+            label(book),
             book.kind().map_or("not known", Kind::name),
             book.entries.len(),
             full.len(),
@@ -76,10 +78,16 @@ pub fn list(books: &[Logbook], place: &str) -> String {
     }
     let due: Vec<String> = books
         .iter()
-        .filter_map(|book| Some(format!("{}: {}", book.battery, due_words(book.due()?))))
+        .filter_map(|book| Some(format!("{}: {}", label(book), due_words(book.due()?))))
         .collect();
     items(&mut out, "Due for replacement", &due);
     out
+}
+
+/// The name of a battery; invented sessions never pass for measured ones.
+fn label(book: &Logbook) -> String {
+    let simulated = if book.is_simulated { ", simulated" } else { "" };
+    format!("{}{simulated}", book.battery)
 }
 
 fn next_run(book: &Logbook) -> String {
@@ -120,7 +128,7 @@ pub fn one(page: &Page<'_>) -> String {
     let book = page.book;
     let mut out = String::new();
     let kind = book.kind().map_or("kind not known", Kind::name);
-    told(&mut out, "battery", &format!("{}, {kind}", book.battery));
+    told(&mut out, "battery", &format!("{}, {kind}", label(book)));
     if let Some(last) = book.last() {
         told(&mut out, "end", &end(last));
     }
@@ -141,7 +149,8 @@ pub fn one(page: &Page<'_>) -> String {
 fn gaps(out: &mut String, page: &Page<'_>) {
     let missing_s: f64 = page.book.entries.iter().map(|entry| entry.missing_s).sum();
     if missing_s > 0.0 {
-        let words = "without readings: counted as time under load, not as charge or energy";
+        let words = "without readings, counted as time under load but not as charge or energy: those marked ≥ are at least \
+                     so large";
         told(
             out,
             "gaps",
@@ -196,6 +205,7 @@ fn runs(out: &mut String, book: &Logbook) {
             Start::Unknown => "unknown",
         };
         let ended = match (entry.reached_s, entry.closed) {
+            (Some(_), _) if entry.is_empty_from_the_start() => "began empty",
             (Some(_), _) => "to the end",
             (None, true) => "stopped",
             (None, false) => "not closed",
@@ -218,16 +228,28 @@ fn runs(out: &mut String, book: &Logbook) {
                 known(entry.first_v, Unit::Volt),
                 known(entry.last_v, Unit::Volt)
             ),
-            known(entry.charge_ah, Unit::AmpereHour),
-            entry
-                .energy_wh
-                .map_or_else(|| "-".to_owned(), |energy_wh| format!("{energy_wh:.2} Wh")),
+            at_least(entry, known(entry.charge_ah, Unit::AmpereHour)),
+            at_least(
+                entry,
+                entry
+                    .energy_wh
+                    .map_or_else(|| "-".to_owned(), |energy_wh| format!("{energy_wh:.2} Wh")),
+            ),
             known(mean_v, Unit::Volt),
             known(entry.current_a, Unit::Ampere)
         )
         .ok();
     }
     out.push('\n');
+}
+
+/// Charge or energy in words; what was given while readings were missing comes on top of it.
+fn at_least(entry: &Entry, words: String) -> String {
+    if entry.missing_s > 0.0 && words != "-" {
+        format!("≥{words}")
+    } else {
+        words
+    }
 }
 
 fn summary(out: &mut String, book: &Logbook) {
@@ -439,8 +461,11 @@ fn cautions(out: &mut String, book: &Logbook) {
                 .to_owned(),
         ),
     }
-    if book.entries.iter().any(|entry| entry.simulated) {
-        cautions.push("Some of its sessions are simulated: invented, not measured.".to_owned());
+    if book.is_simulated {
+        cautions.push(
+            "These sessions are simulated: invented, not measured. They foretell no real battery."
+                .to_owned(),
+        );
     }
     items(out, "Cautions", &cautions);
 }

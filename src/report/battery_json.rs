@@ -24,6 +24,7 @@ fn book(book: &Logbook) -> Value {
     });
     json!({
         "label": book.battery,
+        "simulated": book.is_simulated,
         "kind": book.kind().map(Kind::name),
         "next_full_run": next,
         "lasts_at_least_s": book.lower_bound_s().map(nine_digits),
@@ -50,6 +51,7 @@ fn entry(entry: &Entry) -> Value {
         "least_v": number(entry.least_v),
         "charge_ah": number(entry.charge_ah),
         "energy_wh": number(entry.energy_wh),
+        "charge_and_energy_are_at_least": entry.missing_s > 0.0,
         "current_a": number(entry.current_a),
         "current_is_estimated": entry.estimated,
         "missing_s": nine_digits(entry.missing_s),

@@ -3,7 +3,7 @@
 use super::battery::{minutes, span};
 use crate::battery::forecast::NoForecast;
 use crate::battery::kind::Kind;
-use crate::battery::outlook::Outlook;
+use crate::battery::outlook::{Basis, Outlook};
 use crate::battery::series::Weakest;
 use crate::battery::watch::{Alarm, left_s};
 use crate::units::{Unit, rounded};
@@ -29,6 +29,16 @@ pub fn left(looked: &Outlook) -> String {
             ..,
         ) => format!("time left: told in {}", minutes(wanted_s - elapsed_s)),
         (Err(_), ..) => "time left: not told".to_owned(),
+    }
+}
+
+/// The curves that a forecast rests on, for `forecast.csv`; a battery's invented runs are named so.
+pub fn basis(basis: Basis, is_simulated: bool) -> String {
+    match basis {
+        Basis::Own(_) | Basis::SameKind(_) if is_simulated => {
+            format!("{}, simulated", basis.word())
+        }
+        _ => basis.word().to_owned(),
     }
 }
 
@@ -108,7 +118,6 @@ pub fn ripple(kind: Option<Kind>) -> Option<&'static str> {
 mod tests {
     use super::*;
     use crate::battery::forecast::{Claim, TimeLeft};
-    use crate::battery::outlook::Basis;
     use crate::battery::series::weakest;
 
     fn looked(said: Result<(f64, f64, f64), NoForecast>) -> Outlook {
@@ -166,6 +175,14 @@ mod tests {
         insta::assert_snapshot!(end(&last), @"the forecast said 5 min left");
         last.stepped_s = Some(2040.0);
         insta::assert_snapshot!(end(&last), @"the battery's output stepped down");
+    }
+
+    #[test]
+    fn runs_of_an_invented_battery_are_named_so_in_the_forecasts() {
+        assert_eq!(basis(Basis::Own(2), true), "own runs, simulated");
+        assert_eq!(basis(Basis::Own(2), false), "own runs");
+        let shipped = Basis::Shipped(9, "simulated curves");
+        assert_eq!(basis(shipped, true), "simulated curves");
     }
 
     #[test]

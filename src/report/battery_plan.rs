@@ -469,6 +469,7 @@ fn kind(plan: &Plan, evening: &Evening, cost: Option<Cost>) -> Value {
     json!({
         "kind": plan.kind.name(),
         "battery": plan.own,
+        "simulated": plan.is_simulated,
         "answer": word(plan.answer).replace(' ', "-"),
         "nominal_v": nine_digits(plan.nominal_v),
         "current_a": plan.current.map(|current| nine_digits(current.middle_a)),

@@ -12,13 +12,10 @@ use super::disk_sync::DiskSync;
 use super::table::{Refused, Table};
 use super::{Contents, InstrumentMeta, Meta, SessionError, State, Summary, csvw, replace_file};
 use crate::clock::rfc3339_ms;
-use crate::reading::{Channel, Readings, Rejected, Row, Stamp, Status};
+use crate::reading::{Channel, Readings, Rejected, Row, Stamp, Status, VIRTUAL_IDENTITY};
 
 /// `rejected.log` grows to this and no further: a day of garbage at full speed must not fill the disk.
 const REJECTED_LIMIT: u64 = 1_000_000;
-
-/// How the instruments of the virtual bench begin their names.
-const VIRTUAL_IDENTITY: &str = "sagtrace,virtual ";
 
 /// The wall clock moving by more than this against elapsed time makes a row, in milliseconds.
 const CLOCK_STEP_MS: i64 = 500;

@@ -176,12 +176,17 @@ fn caption(book: &Logbook, looked: Option<&Outlook>) -> Vec<String> {
     } else {
         ""
     };
+    let missing = if book.entries.iter().any(|entry| entry.missing_s > 0.0) {
+        "; readings are missing: charge and energy are at least as drawn"
+    } else {
+        ""
+    };
     let band = match looked.map(|looked| &looked.said) {
         Some(Ok(_)) => "; shaded: 90 % band of the end",
         _ => "",
     };
     vec![format!(
-        "{kind}; time counts while the coil runs{estimated}{band}"
+        "{kind}; time counts while the coil runs{estimated}{missing}{band}"
     )]
 }
 
@@ -285,6 +290,7 @@ mod tests {
     fn where_the_coil_stops_is_drawn_over_the_whole_run_if_asked_for() {
         let book = Logbook {
             battery: "N2".to_owned(),
+            is_simulated: false,
             entries: Vec::new(),
         };
         let overlays = [Overlay {

@@ -133,6 +133,8 @@ pub struct Plan {
     pub kind: Kind,
     /// The label of the battery whose own runs are laid under it; `None` for the kind by published figures.
     pub own: Option<String>,
+    /// Whether those runs are invented.
+    pub is_simulated: bool,
     /// Nominal voltage of all in series, in volt.
     pub nominal_v: f64,
     /// What the coil draws from it; `None` where it does not run.
@@ -189,6 +191,7 @@ impl Plan {
         });
         Some(Self {
             own: Some(book.battery.clone()),
+            is_simulated: book.is_simulated,
             ..plan
         })
     }
@@ -218,6 +221,7 @@ impl Plan {
         Self {
             kind,
             own: None,
+            is_simulated: false,
             nominal_v,
             current,
             given: at_middle,
@@ -238,9 +242,11 @@ impl Plan {
     /// What it is called in a report.
     pub fn name(&self) -> String {
         let kind = self.kind.name();
-        self.own
-            .as_ref()
-            .map_or_else(|| kind.to_owned(), |label| format!("{label}, {kind}"))
+        let simulated = if self.is_simulated { ", simulated" } else { "" };
+        self.own.as_ref().map_or_else(
+            || kind.to_owned(),
+            |label| format!("{label}, {kind}{simulated}"),
+        )
     }
 
     /// What is left when the evening is over, in second under load.

@@ -165,8 +165,16 @@ fn a_battery_is_judged_by_its_own_last_full_run() {
     assert!((minutes.high / 60.0 - 39.6).abs() < 1e-9);
     assert_eq!(
         (own.answer, own.name().as_str()),
-        (Answer::Covered, "N2, nimh-7")
+        (Answer::Covered, "N2, nimh-7, simulated")
     );
+    let real = Entry {
+        simulated: false,
+        ..run(1, 40.0)
+    };
+    let books = Logbook::by_battery(vec![real, run(2, 36.0)]);
+    let real = Plan::of_own(&books[0], &club(), &supply, &CLUB).unwrap();
+    assert_eq!(real.name(), "N2, nimh-7");
+    assert_eq!(real.running_s.unwrap().middle, Some(40.0 * 60.0));
     let mut early = run(1, 40.0);
     early.reached_s = None;
     let book = Logbook::by_battery(vec![early]).remove(0);

@@ -6,6 +6,7 @@ use scpi::tree::prelude::*;
 use scpi::{Branch, Leaf, Root, cmd_nquery, cmd_qonly};
 
 use super::super::Quantity;
+use super::super::time_word;
 use super::panel::{Model, Panel};
 use super::trace::{ByteOrder, Format, Preamble, Trace};
 
@@ -108,10 +109,11 @@ impl Command<Panel> for Identity {
             Model::Counter => b"virtual counter",
             Model::Scope => b"virtual scope",
         };
+        let serial = time_word(device.time_scale);
         response
             .data(Character(b"sagtrace"))
             .data(Character(model))
-            .data(Character(b"0"))
+            .data(Character(serial.as_bytes()))
             .data(Character(env!("CARGO_PKG_VERSION").as_bytes()))
             .finish()
     }

@@ -39,6 +39,7 @@ impl Scpi {
         Self {
             panel: Panel {
                 model,
+                time_scale: 1,
                 resolution,
                 moment: None,
                 errors: VecDeque::new(),
@@ -69,6 +70,13 @@ impl Scpi {
         scope.panel.sampling = sampling;
         scope.panel.form = sampling.form;
         scope
+    }
+
+    /// The same instrument in a world whose time runs that many times faster than real; its identity says so.
+    #[must_use]
+    pub fn in_time(mut self, scale: u32) -> Self {
+        self.panel.time_scale = scale;
+        self
     }
 
     /// The answer to one message; `None` when it asked nothing that could be answered.

@@ -25,6 +25,8 @@ pub enum Model {
 /// What the commands work on.
 pub(super) struct Panel {
     pub(super) model: Model,
+    /// How many times faster than real its time runs.
+    pub(super) time_scale: u32,
     pub(super) resolution: Resolution,
     /// What there is to be measured.
     pub(super) moment: Option<Moment>,

@@ -268,6 +268,10 @@ pub(super) struct RecordArgs {
     /// The instrument is a virtual one: mark the data as invented
     #[arg(long)]
     pub(super) simulated: bool,
+    /// How many times faster than real the time of that virtual instrument runs
+    #[arg(long, value_name = "FACTOR", default_value_t = 1, requires = "simulated",
+          value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub(super) time_scale: u32,
     #[command(flatten)]
     pub(super) bytes: BytesArgs,
     /// What to print on stdout
