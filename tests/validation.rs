@@ -17,6 +17,7 @@ use sagtrace::coil::loss::{
     COPPER_OHM_M, crowding_ratio, layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio,
 };
 use sagtrace::coil::predict::predict;
+use sagtrace::coil::proximity::{coil_ratio, row_ratio};
 use sagtrace::coil::rings::Meridian;
 use sagtrace::coil::rings::kernel::Ring;
 use sagtrace::coil::self_capacitance::self_capacitance_f;
@@ -236,7 +237,7 @@ fn ours(row: &Row) -> Result<f64, String> {
         "field" => field::ours(row),
         "ring" | "body" | "spiral" => rings::ours(row),
         "elliptic" | "nagaoka" | "lundin" | "wheeler" | "rosa" | "mutual" => inductance(row),
-        "skin" | "crowding" | "self" | "layer" => tables(row),
+        "skin" | "crowding" | "self" | "layer" | "row" | "coil" => tables(row),
         _ => winding(row),
     }
 }
@@ -322,6 +323,27 @@ fn tables(row: &Row) -> Result<f64, String> {
             let (bare_m, depth_m) = (1e-3, 2.5e-6);
             let pitch_m = bare_m * row.si("pitch_over_wire")?;
             layer_ratio(bare_m, pitch_m, depth_m) / skin_ratio(bare_m / 2.0 / depth_m)
+        }
+        // With so thin a skin as above.
+        "row-crowding" => {
+            let row = row_ratio(200.0, row.si("pitch_over_wire")?).ok_or("no such row")?;
+            row / skin_ratio(200.0)
+        }
+        "row-resistance" => {
+            let radius_over_depth = row.si("wire_over_depth")? / 2.0;
+            row_ratio(radius_over_depth, row.si("pitch_over_wire")?).ok_or("no such row")?
+        }
+        "coil-resistance" => {
+            let (turns, bare_m) = (row.si("turns")?, 1e-4);
+            let length_m = turns * bare_m * row.si("pitch_over_wire")?;
+            let coil = Cylinder {
+                turns,
+                diameter_m: length_m / row.si("l_over_d")?,
+                length_m,
+                bare_m,
+            };
+            coil_ratio(&coil, bare_m / row.si("wire_over_depth")?)
+                .ok_or("outside the crowding table")?
         }
         "layer-resistance" => {
             let coil = row.cylinder()?;

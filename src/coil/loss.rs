@@ -40,14 +40,20 @@ pub fn skin_ratio(radius_over_depth: f64) -> f64 {
         return 1.0;
     }
     let z = Complex::new(radius_over_depth, -radius_over_depth);
+    (z * 0.5 * bessel_ratio(radius_over_depth, 1.0)).re
+}
+
+/// J(n−1)/J(n) at (1 − j)·a/δ, n a whole number from 1 on, a/δ above 0; see [`skin_ratio`].
+pub(super) fn bessel_ratio(radius_over_depth: f64, lowest: f64) -> Complex<f64> {
+    let z = Complex::new(radius_over_depth, -radius_over_depth);
     let one = Complex::new(1.0, 0.0);
     let mut order = z.norm().ceil() + 40.0;
     let mut ratio = 2.0 * order / z;
-    while order > 1.0 {
+    while order > lowest {
         order -= 1.0;
         ratio = 2.0 * order * z.inv() - one / ratio;
     }
-    (z * 0.5 * ratio).re
+    ratio
 }
 
 /// Spacings (pitch/bare diameter) of Medhurst's columns.

@@ -18,6 +18,7 @@ pub mod loss;
 pub mod ohms;
 pub mod predict;
 pub mod prediction;
+pub mod proximity;
 pub mod rings;
 pub mod self_capacitance;
 pub mod setup;

@@ -5,6 +5,7 @@ use std::fmt;
 use super::Resonance;
 use super::band::{Part, Sensitivity};
 use super::ohms::TurnsByOhms;
+use super::proximity::Crowding;
 use super::rings::RingError;
 use super::surroundings::USUAL_CIRCUIT_M;
 use crate::units::{Unit, rounded};
@@ -270,6 +271,8 @@ pub struct Prediction {
     pub turns_by_ohms: Option<TurnsByOhms>,
     /// The secondary's resistance at resonance, in ohm; from the Q where that was measured.
     pub resistance_ohm: Option<Valued>,
+    /// Which form gives that resistance if it is computed.
+    pub crowding: Crowding,
     /// The same by Dowell's layer, a second method, in ohm; `None` where it says nothing or the first was measured.
     pub layer_ohm: Option<f64>,
     /// The most that the quality factor can be, by skin effect alone; `None` where [`Self::q`] is known.

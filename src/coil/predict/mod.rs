@@ -5,21 +5,20 @@ use std::f64::consts::TAU;
 use crate::coil::Resonance;
 use crate::coil::band::{self, Part, former_shift, sensitivities};
 use crate::coil::handbook::{self, thomson_hz};
-use crate::coil::loss::{
-    crowding_ratio, layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio,
-};
+use crate::coil::loss::{layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio};
 use crate::coil::ohms::TurnsByOhms;
 use crate::coil::prediction::{
     AtFoot, BandBasis, CLIP_F, CapacitanceKind, Handbook, Modelled, Note, Origin, Prediction,
     Probing, Terminal, Valued,
 };
+use crate::coil::proximity::{Crowding, coil_ratio};
 use crate::coil::rings::{
     End, Fineness, MIN_TURNS, Meridian, RingError, Scene, Solution, frequency_hz, solve,
 };
 use crate::coil::setup::{Footing, scene};
 use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::Plane;
-use crate::coil::winding::{Cylinder, Shape};
+use crate::coil::winding::Shape;
 
 /// Band of a resonance whose capacitance was measured, as a share: chosen, half of 1 % for the computed inductance, ten
 /// times what callipers have reached.
@@ -87,12 +86,12 @@ pub fn predict(spec: &CoilSpec) -> Result<Prediction, PredictError> {
     let resistance_dc_ohm =
         winding.wire_length_m() * resistance_ohm_per_m(winding.gauge.bare_m(), 20.0);
     let reactance_ohm = inductance_h.map(|own| TAU * resonance.value_hz * own.value);
+    let depth_m = skin_depth_m(resonance.value_hz);
     let resistance_ohm =
         Valued::or_measured(measured.q.and_then(|q| Some(reactance_ohm? / q)), || {
-            resistance_ohm(&winding.cylinder()?, resistance_dc_ohm, resonance.value_hz)
+            Some(resistance_dc_ohm * coil_ratio(&winding.cylinder()?, depth_m)?)
         });
     let q = Valued::or_measured(measured.q, || Some(reactance_ohm? / resistance_ohm?.value));
-    let depth_m = skin_depth_m(resonance.value_hz);
     let layer_ohm = resistance_ohm
         .filter(|found| found.origin == Origin::Computed)
         .map(|_| {
@@ -124,6 +123,7 @@ pub fn predict(spec: &CoilSpec) -> Result<Prediction, PredictError> {
             .resistance_ohm
             .map(|ohm| TurnsByOhms::of(winding, ohm)),
         resistance_ohm,
+        crowding: Crowding::of(winding.gauge.bare_m(), depth_m),
         layer_ohm,
         q_most,
         q,
@@ -315,16 +315,6 @@ fn terminals(spec: &CoilSpec) -> Result<Vec<Terminal>, RingError> {
         })
     })
     .collect()
-}
-
-/// The secondary's resistance at a frequency: direct current × skin ratio × crowding; `None` outside the table.
-fn resistance_ohm(coil: &Cylinder, resistance_dc_ohm: f64, frequency_hz: f64) -> Option<f64> {
-    let skin = skin_ratio(coil.bare_m / 2.0 / skin_depth_m(frequency_hz));
-    let crowding = crowding_ratio(
-        coil.length_m / coil.diameter_m,
-        coil.length_m / coil.turns / coil.bare_m,
-    )?;
-    Some(resistance_dc_ohm * skin * crowding)
 }
 
 fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> Vec<Note> {

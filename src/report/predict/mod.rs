@@ -192,7 +192,7 @@ fn coil(out: &mut String, prediction: &Prediction) {
     if let Some(resistance) = prediction.resistance_ohm {
         let value = rounded(resistance.value, Unit::Ohm, 2);
         let how = match resistance.origin {
-            Origin::Computed => "skin effect, and close turns by Medhurst's table",
+            Origin::Computed => prediction.crowding.words(),
             Origin::Measured => "from the measured Q",
         };
         under(out, &format!("{value} at resonance: {how}"));

@@ -47,11 +47,11 @@ fn a_computed_build_is_told_with_its_band_and_what_it_rests_on() {
                   4.85 pF for all turns at one potential
     wire          22.9 m, 6.40 g of copper
     resistance    12.6 Ω for direct current at 20 °C
-                  80 Ω at resonance: skin effect, and close turns by Medhurst's table
-                  76 Ω, -6.1 %, by Dowell's layer: a foil in an even field along the axis, without the
+                  80 Ω at resonance: skin effect, and close turns partly by Medhurst's table
+                  76 Ω, -5.4 %, by Dowell's layer: a foil in an even field along the axis, without the
                   field at the ends and between spaced turns, which Medhurst measured; for long close
                   coils
-    Q             239, computed, unloaded
+    Q             240, computed, unloaded
     primary       263 nH, computed
     coupling      0.203, computed
     at the foot   the circuit sees 283 µH and 2.32 pF
