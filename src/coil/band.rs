@@ -3,7 +3,7 @@
 use super::draws::Draws;
 use super::former::{self, Former, Shift};
 use super::rings::{Fineness, RingError, Scene, frequency_hz};
-use super::setup::{Footing, scene};
+use super::setup::{Footing, scene, scene_with_eddies};
 use super::spec::{CoilSpec, Measure};
 use super::surroundings::Plane;
 use super::winding::Shape;
@@ -265,15 +265,20 @@ impl Around<'_> {
                 words.push("a table 20 mm below or twice as low as the circuit");
             }
             Plane::Table { .. } => {
+                // The circuit stays where it is.
+                far.surroundings.circuit_below_m = Some(far.surroundings.circuit_depth_m());
                 far.surroundings.plane = Plane::None;
                 words.push("a table so dry that it is none");
             }
             Plane::Metal { .. } => {}
         }
+        if self.footing != Footing::Wired {
+            words.push("eddy currents in the circuit's metal");
+        }
         Ok(Part {
             cause: Cause::Surroundings,
             low: self.ratio(&scene(&near, self.footing))?.min(0.0),
-            high: self.ratio(&scene(&far, self.footing))?.max(0.0),
+            high: self.ratio(&scene_with_eddies(&far, self.footing))?.max(0.0),
             words: words.join(", "),
         })
     }
@@ -319,5 +324,9 @@ pub fn sensitivities(spec: &CoilSpec, footing: Footing) -> Result<Vec<Sensitivit
 /// # Errors
 /// Those of the ring model.
 pub fn former_shift(spec: &CoilSpec) -> Result<Shift, RingError> {
-    former::shift(spec.former, &scene(spec, Footing::Wired))
+    former::shift(
+        spec.former,
+        spec.surroundings.board,
+        &scene(spec, Footing::of(spec.earth)),
+    )
 }

@@ -2,8 +2,9 @@
 
 use crate::coil::film::{Film, FilmError, Origin, OverEnamel, over_enamel};
 use crate::coil::former::Former;
+use crate::coil::rings::Board;
 use crate::coil::spec::Tolerance;
-use crate::coil::winding::{Sense, Shape, Winding};
+use crate::coil::winding::{Sense, Shape, SpiralEnd, Winding};
 use crate::coil::wire::Gauge;
 use crate::faults::{Entry, Table};
 use crate::units::{Unit, rounded};
@@ -54,7 +55,19 @@ impl Diameter<'_> {
 pub(super) struct Wound {
     pub(super) winding: Winding,
     pub(super) former: Former,
+    /// What a winding that is not flat stands on; a flat one's board is its former.
+    pub(super) board: Option<Board>,
     pub(super) tolerance: Tolerance,
+}
+
+impl Wound {
+    /// How thick the board below the winding is, in metre, if there is one.
+    pub(super) fn board_m(&self) -> Option<f64> {
+        match self.former {
+            Former::Board { thickness_m, .. } => Some(thickness_m),
+            _ => self.board.map(|board| board.thickness_m),
+        }
+    }
 }
 
 pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
@@ -65,6 +78,17 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
     let sense = optional(table.entry("sense"), |entry| entry.choice(&SENSES));
     let given = tolerances(table);
     let former = former(table, form);
+    let board = board(table);
+    let foot_end = match form {
+        Some(Form::FlatSpiral) => optional(table.entry("foot_end"), |entry| {
+            entry.choice(&SpiralEnd::WORDS)
+        }),
+        Some(Form::Cylinder | Form::Cone) => Some(None),
+        None => {
+            drop(table.entry("foot_end"));
+            None
+        }
+    };
     let outer = wire.as_ref().map(|(_, outer)| *outer);
     let wound = match form {
         Some(Form::Cylinder) => cylinder(table, outer, assumed),
@@ -81,54 +105,79 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
     table.close();
     let (gauge, over_enamel) = wire?;
     let (shape, turns) = wound?;
+    let (former, board, foot_end) = (former?, board?, foot_end?);
+    let is_flat = matches!(shape, Shape::FlatSpiral { .. });
+    if is_flat && foot_end.is_none() {
+        assumed.note("coil.foot_end", "the outer end at the base assumed");
+    }
     let winding = Winding {
         shape,
         turns,
         gauge,
         over_enamel,
         sense: sense?.unwrap_or(Sense::Right),
+        foot_end: foot_end.unwrap_or_default(),
+    };
+    let (former, board) = match board {
+        Some(Board {
+            thickness_m,
+            permittivity,
+        }) if is_flat => {
+            let former = Former::Board {
+                thickness_m,
+                permittivity,
+            };
+            (former, None)
+        }
+        board => (former, board),
     };
     Some(Wound {
         tolerance: given?.or_usual(&winding, assumed),
         winding,
-        former: former?,
+        former,
+        board,
     })
 }
 
-/// Reads what the winding lies on: `former`, or for a flat spiral the board.
+/// Reads what a winding that is not flat is wound on.
 fn former(table: &Table<'_>, form: Option<Form>) -> Option<Former> {
     match form {
         Some(Form::Cylinder | Form::Cone) => {
             let word = optional(table.entry("former"), |entry| entry.choice(&Former::WORDS));
             word.map(|former| former.unwrap_or(Former::Unsaid))
         }
-        Some(Form::FlatSpiral) => {
-            let thickness = given(table.entry("board_thickness"), |entry| {
-                entry.quantity(Unit::Metre, 1e-5..=0.1)
-            });
-            let permittivity = given(table.entry("board_permittivity"), |entry| {
-                entry.number(1.0..=20.0)
-            });
-            match (thickness?, permittivity?) {
-                (Some((_, thickness_m)), Some((_, permittivity))) => Some(Former::Board {
-                    thickness_m,
-                    permittivity,
-                }),
-                (None, None) => Some(Former::Unsaid),
-                (Some((entry, _)), None) => {
-                    entry.fault("coil.board_permittivity is wanted beside it, like 3");
-                    None
-                }
-                (None, Some((entry, _))) => {
-                    entry.fault("coil.board_thickness is wanted beside it, like \"2 mm\"");
-                    None
-                }
-            }
-        }
+        Some(Form::FlatSpiral) => Some(Former::Unsaid),
         None => {
-            for key in ["former", "board_thickness", "board_permittivity"] {
-                drop(table.entry(key));
-            }
+            drop(table.entry("former"));
+            None
+        }
+    }
+}
+
+/// Reads the board that the winding lies or stands on.
+#[expect(
+    clippy::option_option,
+    reason = "missing and at fault are two things: the first has a default, the second has been told"
+)]
+fn board(table: &Table<'_>) -> Option<Option<Board>> {
+    let thickness = given(table.entry("board_thickness"), |entry| {
+        entry.quantity(Unit::Metre, 1e-5..=0.1)
+    });
+    let permittivity = given(table.entry("board_permittivity"), |entry| {
+        entry.number(1.0..=20.0)
+    });
+    match (thickness?, permittivity?) {
+        (Some((_, thickness_m)), Some((_, permittivity))) => Some(Some(Board {
+            thickness_m,
+            permittivity,
+        })),
+        (None, None) => Some(None),
+        (Some((entry, _)), None) => {
+            entry.fault("coil.board_permittivity is wanted beside it, like 3");
+            None
+        }
+        (None, Some((entry, _))) => {
+            entry.fault("coil.board_thickness is wanted beside it, like \"2 mm\"");
             None
         }
     }

@@ -18,7 +18,7 @@ use crate::coil::rings::{
 use crate::coil::setup::{Footing, scene};
 use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::Plane;
-use crate::coil::winding::Shape;
+use crate::coil::winding::{Shape, SpiralEnd};
 
 /// Band of a resonance whose capacitance was measured, as a share: chosen, half of 1 % for the computed inductance, ten
 /// times what callipers have reached.
@@ -328,6 +328,15 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
     }
     if is_by_parts && !matches!(spec.winding.shape, Shape::Cylinder { .. }) {
         notes.push(Note::NoMeasuredCoilOfThisShape);
+    }
+    if is_by_parts
+        && spec.earth.is_floating()
+        && !matches!(spec.winding.shape, Shape::Cylinder { .. })
+    {
+        notes.push(Note::EddyCurrents);
+    }
+    if spec.winding.spiral_end() == Some(SpiralEnd::Inner) {
+        notes.push(Note::InnerEndAtFoot);
     }
     if let (
         true,

@@ -39,7 +39,7 @@ pub(super) struct Network<'s> {
 impl<'s> Network<'s> {
     pub(super) fn new(scene: &'s Scene, count: usize) -> Result<Self, RingError> {
         let grid = Grid::new(scene, count);
-        let inductances = grid.inductances();
+        let inductances = grid.inductances()?;
         let mut node_v_per_c = condensed(scene, &grid)?;
         let foot_node = (scene.foot == End::Joined).then_some(count);
         let top_node =

@@ -1,6 +1,6 @@
 //! What stands on the bench: the winding, what its ends are joined to, and the metal near it.
 
-use super::conductor::{Conductor, Joint};
+use super::conductor::{Charged, Conductor, Joint};
 use super::kernel::Ring;
 use super::meridian::Meridian;
 use crate::coil::surroundings::Plane;
@@ -16,7 +16,7 @@ pub enum End {
     Joined,
 }
 
-/// A wide sheet of insulation that a flat winding lies on.
+/// A wide sheet of insulation that a winding lies or stands on, its upper face at height 0.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Board {
     /// Its thickness, in metre.
@@ -32,7 +32,7 @@ pub struct Scene {
     pub meridian: Meridian,
     /// What lies below it.
     pub plane: Plane,
-    /// What a flat winding lies on. Its images are those of the winding alone: with a plane or conductors take a ratio.
+    /// A board below the winding, above the plane. Conductors do not see it: with any of them take a ratio.
     pub board: Option<Board>,
     /// What its foot is joined to.
     pub foot: End,
@@ -42,6 +42,9 @@ pub struct Scene {
     pub top_f: f64,
     /// The metal near it. Conductors of an end that is not [`End::Joined`] are at earth.
     pub conductors: Vec<Conductor>,
+    /// Closed rings of good metal in which the winding drives eddy currents: a conductor's again, or none. The primary's
+    /// coupling does not see them.
+    pub eddies: Vec<Charged>,
     /// The circles of the primary, for the coupling.
     pub primary: Vec<Ring>,
 }
@@ -116,6 +119,7 @@ impl Scene {
             top: End::Open,
             top_f: 0.0,
             conductors: Vec::new(),
+            eddies: Vec::new(),
             primary: Vec::new(),
         }
     }
@@ -164,16 +168,14 @@ impl Scene {
         }
         for conductor in &self.conductors {
             let name = conductor.name;
-            let is_in_plane = |one: &super::conductor::Charged| {
+            let is_in_plane = |one: &Charged| {
                 let lowest_m = one.ring.height_m - one.wire_radius_m;
                 self.plane_m().is_some_and(|plane_m| lowest_m <= plane_m)
             };
             if conductor.rings.iter().any(is_in_plane) {
                 return Err(RingError::InPlane { name });
             }
-            let clear_m = |one: &super::conductor::Charged| {
-                distance_m(meridian, one.ring) - meridian.bare_m / 2.0
-            };
+            let clear_m = |one: &Charged| distance_m(meridian, one.ring) - meridian.bare_m / 2.0;
             if conductor.rings.iter().any(|one| clear_m(one) <= 0.0) {
                 return Err(RingError::InWinding { name });
             }
