@@ -22,6 +22,23 @@ fn copied(name: &str, to: &Path) -> PathBuf {
     dir
 }
 
+/// Multiplies every frequency of a session; the sample sessions are invented, and so may these be.
+fn scale_frequency(session: &Path, factor: f64) {
+    let samples = session.join("samples.csv");
+    let scaled: Vec<String> = fs::read_to_string(&samples)
+        .unwrap()
+        .lines()
+        .map(|line| {
+            let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
+            if let Ok(hertz) = cells[3].parse::<f64>() {
+                cells[3] = (factor * hertz).to_string();
+            }
+            cells.join(",") + "\n"
+        })
+        .collect();
+    fs::write(samples, scaled.concat()).unwrap();
+}
+
 /// Exit code, stdout and stderr of a comparison without plots.
 fn compare(session: &Path, more: &[&str]) -> (i32, String, String) {
     let mut command = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
@@ -51,8 +68,8 @@ fn width_hz(value: &Value) -> f64 {
 fn a_good_day_judges_the_next_session_where_the_model_alone_would_agree_with_anything() {
     let folder = tempfile::tempdir().unwrap();
     let evening = copied("evening", folder.path());
-    let explained = compared(&evening, &["--fit", "earth"]);
-    assert_eq!(explained["explained"]["thing"], "circuit-size");
+    let explained = compared(&evening, &["--fit", "winding"]);
+    assert_eq!(explained["explained"]["thing"], "winding-shift");
     assert_eq!(explained["explained"]["verdict"], "plausible");
 
     let kept = evening.join("good-day.toml");
@@ -77,7 +94,7 @@ fn a_good_day_that_is_there_is_refused_or_moved_aside_and_never_lost() {
     let evening = copied("evening", folder.path());
     let kept = evening.join("good-day.toml");
     fs::write(&kept, "mine").unwrap();
-    let (code, out, said) = compare(&evening, &["--fit", "earth"]);
+    let (code, out, said) = compare(&evening, &["--fit", "winding"]);
     assert_eq!((code, out.as_str()), (2, ""));
     assert!(
         said.contains("found a good day already") && said.contains("--force"),
@@ -85,7 +102,7 @@ fn a_good_day_that_is_there_is_refused_or_moved_aside_and_never_lost() {
     );
     assert_eq!(fs::read_to_string(&kept).unwrap(), "mine");
 
-    let (code, _, said) = compare(&evening, &["--fit", "earth", "--force"]);
+    let (code, _, said) = compare(&evening, &["--fit", "winding", "--force"]);
     assert_eq!(code, 0, "{said}");
     assert!(
         fs::read_to_string(&kept)
@@ -123,7 +140,7 @@ fn what_cannot_explain_or_belong_is_refused_with_what_can() {
         "{said}"
     );
 
-    compared(&evening, &["--fit", "earth"]);
+    compared(&evening, &["--fit", "winding"]);
     let kept = evening.join("good-day.toml");
     let with = ["--good-day", kept.to_str().unwrap()];
     let text = fs::read_to_string(&kept).unwrap();
@@ -145,18 +162,7 @@ fn what_cannot_explain_or_belong_is_refused_with_what_can() {
 fn a_counter_at_twice_the_coil_is_told_as_a_harmonic_and_not_explained_away() {
     let folder = tempfile::tempdir().unwrap();
     let evening = copied("evening", folder.path());
-    let doubled: Vec<String> = fs::read_to_string(evening.join("samples.csv"))
-        .unwrap()
-        .lines()
-        .map(|line| {
-            let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
-            if let Ok(hertz) = cells[3].parse::<f64>() {
-                cells[3] = (2.0 * hertz).to_string();
-            }
-            cells.join(",") + "\n"
-        })
-        .collect();
-    fs::write(evening.join("samples.csv"), doubled.concat()).unwrap();
+    scale_frequency(&evening, 2.0);
     assert_eq!(
         compared(&evening, &[])["start"]["looks_like_multiple"],
         json!(2.0)
@@ -169,6 +175,97 @@ fn a_counter_at_twice_the_coil_is_told_as_a_harmonic_and_not_explained_away() {
     let (code, _, said) = compare(&evening, &["--fit", "earth"]);
     assert_eq!(code, 2);
     assert!(said.contains("hint: it looks like a harmonic"), "{said}");
+}
+
+#[test]
+fn a_multiple_of_the_coil_is_refused_whatever_would_explain_it_and_nothing_is_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let evening = copied("evening", folder.path());
+    scale_frequency(&evening, 0.5);
+    for thing in ["top", "former", "winding", "earth"] {
+        let (code, out, said) = compare(&evening, &["--fit", thing]);
+        assert_eq!((code, out.as_str()), (2, ""), "{thing}");
+        assert!(
+            said.contains("about 0.5 times the 6.217 MHz of the model"),
+            "{said}"
+        );
+    }
+    assert!(!evening.join("good-day.toml").exists());
+}
+
+#[test]
+fn a_top_load_that_belongs_on_the_sheet_is_no_good_day() {
+    let folder = tempfile::tempdir().unwrap();
+    for (share, verdict) in [(0.95, "plausible"), (0.75, "too-large")] {
+        let name = format!("{share}");
+        fs::create_dir(folder.path().join(&name)).unwrap();
+        let evening = copied("evening", &folder.path().join(&name));
+        scale_frequency(&evening, share);
+        let value = compared(&evening, &["--fit", "top"]);
+        assert_eq!(value["explained"]["verdict"], verdict, "{value}");
+        assert_eq!(
+            evening.join("good-day.toml").exists(),
+            verdict == "plausible"
+        );
+    }
+}
+
+#[test]
+fn an_earthed_reading_above_the_model_is_kept_as_what_winding_and_model_do() {
+    let folder = tempfile::tempdir().unwrap();
+    let evening = copied("evening", folder.path());
+    // A circuit that floats would explain it too, and would contradict what was recorded.
+    let (code, out, said) = compare(&evening, &["--fit", "earth"]);
+    assert_eq!(code, 0, "{said}");
+    assert!(out.contains("but it was recorded as earthed"), "{out}");
+    assert!(
+        said.contains("not kept as a good day: the session was recorded as earthed")
+            && said.contains("--fit winding"),
+        "{said}"
+    );
+    assert!(!evening.join("good-day.toml").exists());
+
+    let value = compared(&evening, &["--fit", "winding"]);
+    assert_eq!(value["explained"]["verdict"], "plausible");
+    assert_eq!(value["explained"]["contradicts_earth"], json!(false));
+    // 6.256 MHz measured over 6.217 MHz of the model.
+    let shift = value["explained"]["amount"].as_f64().unwrap();
+    let off = value["start"]["deviation_ratio"].as_f64().unwrap();
+    assert!((shift - off).abs() < 1e-6, "{shift} {off}");
+    let kept = fs::read_to_string(evening.join("good-day.toml")).unwrap();
+    assert!(kept.contains("winding_shift = 0.006"), "{kept}");
+
+    // Farther than both may be off, nothing is plausible.
+    scale_frequency(&evening, 1.05);
+    let (_, out, said) = compare(&evening, &["--fit", "winding", "--force"]);
+    assert!(
+        out.contains("not plausible") && said.contains("not kept"),
+        "{out}{said}"
+    );
+}
+
+#[test]
+fn a_build_sheet_that_was_changed_after_the_recording_is_named_in_the_comparison() {
+    let folder = tempfile::tempdir().unwrap();
+    let evening = copied("evening", folder.path());
+    assert_eq!(compared(&evening, &[])["build_sheet_changed"], json!(false));
+    assert!(!compare(&evening, &[]).1.contains("build.toml was changed"));
+
+    let sheet = evening.join("build.toml");
+    let text = fs::read_to_string(&sheet).unwrap();
+    fs::write(&sheet, text.replace("turns = 450", "turns = 430")).unwrap();
+    assert_eq!(compared(&evening, &[])["build_sheet_changed"], json!(true));
+    let (_, out, _) = compare(&evening, &[]);
+    assert!(
+        out.contains("build.toml was changed after this session was recorded"),
+        "{out}"
+    );
+    // A sheet that is named is the person's own choice.
+    let named = ["--build", sheet.to_str().unwrap()];
+    assert_eq!(
+        compared(&evening, &named)["build_sheet_changed"],
+        json!(false)
+    );
 }
 
 #[test]

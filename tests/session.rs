@@ -3,9 +3,10 @@
 use std::path::Path;
 use std::sync::Arc;
 
+use sagtrace::analysis::compare::Compare;
 use sagtrace::reading::{Channel, Readings, Rejected, Row, Stamp, Status};
 use sagtrace::session::{
-    Contents, ForecastWriter, Foretold, Meta, RowReader, Session, State, Writer,
+    Contents, ForecastWriter, Foretold, Meta, RowReader, Session, State, Summary, Writer,
 };
 
 fn meta() -> Meta {
@@ -343,4 +344,48 @@ fn what_is_refused_is_kept_raw_and_bounded() {
         "{} bytes",
         log.len()
     );
+}
+
+fn with_battery(source: &str, frequency_hz: Option<f64>, battery_v: f64, status: Status) -> Row {
+    let mut row = row(0, 0, 0.0);
+    row.source = source.into();
+    row.status = status;
+    row.readings = Readings::default();
+    row.readings.set(Channel::BatteryV, battery_v);
+    if let Some(hertz) = frequency_hz {
+        row.readings.set(Channel::FrequencyHz, hertz);
+    }
+    row
+}
+
+/// By hand: the counter's five voltages are 9.0, 6.1 and 6.6 V, two of them read while the coil was silent.
+#[test]
+fn what_a_recording_says_of_its_battery_is_what_the_comparison_says() {
+    let rows = [
+        with_battery("counter", Some(6.2e6), 9.0, Status::Ok),
+        with_battery("meter", Some(6.3e6), 8.2, Status::Ok),
+        with_battery("counter", None, 6.1, Status::NoSignal),
+        with_battery("meter", None, 5.9, Status::NoSignal),
+        with_battery("counter", None, 6.6, Status::NoSignal),
+    ];
+    let mut recorded = Summary::default();
+    recorded.push(&rows);
+    let mut compared = Compare::default();
+    compared.push(&rows);
+    let comparison = compared.report();
+    let counter = &comparison.summary.sources()[0];
+    for (extent, channel) in [
+        (recorded.battery_v, Channel::BatteryV),
+        (recorded.frequency_hz, Channel::FrequencyHz),
+    ] {
+        let mut channels = counter.channels.iter();
+        let same = channels.find(|one| one.channel == channel).unwrap();
+        let extent = extent.unwrap();
+        assert_eq!(
+            [extent.first, extent.last, extent.min, extent.max],
+            [same.first, same.last, same.min, same.max]
+        );
+    }
+    let battery = recorded.battery_v.unwrap();
+    assert_eq!((battery.last, battery.min), (6.6, 6.1));
 }

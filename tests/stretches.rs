@@ -122,6 +122,8 @@ fn an_explanation_by_a_floating_circuit_takes_a_stretch_that_floats_or_says_what
     assert_eq!(value["explained"]["contradicts_earth"], json!(true));
     let (text, _) = compare(&earthed, &["--no-plots", "--fit", "earth", "--force"]);
     assert!(text.contains("but it was recorded as earthed"), "{text}");
+    let before = fs::read_to_string(earthed.join("good-day.toml")).unwrap();
+    assert!(before.contains("former_shift"), "{before}");
 
     let marks = earthed.join("marks.csv");
     let before = fs::read_to_string(&marks).unwrap();

@@ -51,7 +51,13 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         (None, _) => None,
     };
     let found = explained.as_ref().map(|(found, _)| found);
-    output::result(&told(args.format, &session, &compared, found))?;
+    // A sheet that was named is the person's own choice.
+    let sheet_state = if args.build.is_none() && session.build_sheet_changed() {
+        SheetState::Changed
+    } else {
+        SheetState::InForce
+    };
+    output::result(&told(args.format, &session, sheet_state, &compared, found))?;
     if let Some((found, sheet)) = &explained {
         output::note(&good_day::keep(&session, sheet, found)?);
     }
@@ -165,10 +171,18 @@ fn no_sheet(option: &str) -> Failure {
     .hint("name the build's sheet with --build")
 }
 
+/// Whether the session's own sheet is still the one that was recorded with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum SheetState {
+    InForce,
+    Changed,
+}
+
 /// The result in the form that was asked for.
 fn told(
     format: Format,
     session: &Session,
+    sheet: SheetState,
     compared: &Compared,
     explained: Option<&Explained>,
 ) -> String {
@@ -188,10 +202,16 @@ fn told(
                 report::pushing::text(comparison, modelled)
             });
             let lamps = report::lamp::text(lamps);
-            format!("{}{text}{pushing}{lamps}{explained}", heading(session))
+            let changed = match sheet {
+                SheetState::InForce => "",
+                SheetState::Changed => CHANGED_SHEET,
+            };
+            let heading = heading(session);
+            format!("{heading}{changed}{text}{pushing}{lamps}{explained}")
         }
         Format::Json => {
             let mut value = report::compare_json::json(comparison);
+            value["build_sheet_changed"] = (sheet == SheetState::Changed).into();
             value["lamps"] = report::lamp::json(lamps);
             value["modelled_pushing"] = report::pushing::json(comparison, pushing.as_ref());
             value["explained"] = explained.map_or(Value::Null, |found| {
@@ -292,6 +312,12 @@ pub(super) fn compare(session: &Session, plan: Vec<Stretch>) -> Result<Compared,
         warnings,
     })
 }
+
+/// Stands below the heading where the model is that of another sheet than the one recorded with.
+const CHANGED_SHEET: &str = "\
+sheet      build.toml was changed after this session was recorded: its checksum in session.toml differs.
+           The model below is that of the changed sheet; an evening on an altered build is another session.
+";
 
 fn heading(session: &Session) -> String {
     let meta = &session.meta;

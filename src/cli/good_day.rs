@@ -10,10 +10,14 @@ use crate::analysis::multiple::Multiple;
 use crate::clock::Clock;
 use crate::coil::fit::{Fit, FitError, Free, Verdict, fit};
 use crate::coil::good_day::GoodDay;
+use crate::coil::predict::predict;
+use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::EarthState;
+use crate::report::explained::is_contradicted;
 use crate::session::{Session, move_aside, replace_file};
 use crate::sheet::Sheet;
 use crate::sheet::good_day::{KeptDay, parse};
+use crate::units::{Unit, rounded};
 
 /// The name of the file in the session's folder.
 const NAME: &str = "good-day.toml";
@@ -24,6 +28,7 @@ impl From<FitTo> for Free {
             FitTo::Earth => Self::Earth,
             FitTo::Top => Self::Top,
             FitTo::Former => Self::Former,
+            FitTo::Winding => Self::Winding,
         }
     }
 }
@@ -33,7 +38,7 @@ pub(super) fn read(path: &Path) -> Result<KeptDay, Failure> {
     parse(&read_text(path)?).map_err(|faults| {
         let origin = origin(path);
         Failure::new(USAGE, format!("good day {origin} has faults:\n{faults}"))
-            .hint("make one with: sagtrace compare SESSION --fit earth")
+            .hint("make one with: sagtrace compare SESSION --fit winding")
     })
 }
 
@@ -77,6 +82,35 @@ fn to_explain(sheet: &Sheet, comparison: &Comparison, to: FitTo) -> Option<(Eart
     told.iter().find(floats).or_else(|| told.first()).copied()
 }
 
+/// How near a session must come to the resonance that its sheet has as measured, to be taken for the same, as a share:
+/// chosen, ten times [`crate::coil::good_day::REPEAT`].
+const AS_THE_SHEET_SAYS: f64 = 0.05;
+
+/// Refuses a reading that is a multiple of what the coil does: no amount of anything would be the truth about it.
+fn refuse_multiple(spec: &CoilSpec, measured_hz: f64) -> Result<(), Failure> {
+    let told_hz = spec.measured.frequency_hz;
+    if told_hz.is_some_and(|told_hz| (measured_hz / told_hz - 1.0).abs() < AS_THE_SHEET_SAYS) {
+        return Ok(());
+    }
+    let model = predict(&spec.without_measured_resonance())
+        .map_err(|error| Failure::from_error(USAGE, &error))?
+        .resonance;
+    let Some(multiple) = Multiple::of(measured_hz, &model) else {
+        return Ok(());
+    };
+    let hertz = |value_hz| rounded(value_hz, Unit::Hertz, 4);
+    Err(Failure::new(
+        USAGE,
+        format!(
+            "explanation of the resonance: found {} measured, about {} times the {} of the model; a multiple is not explained",
+            hertz(measured_hz),
+            multiple.factor(),
+            hertz(model.value_hz)
+        ),
+    )
+    .hint("it looks like a harmonic (or a gate setting); look at the signal with a scope"))
+}
+
 /// What one thing explains the resonance.
 pub(super) fn explain(
     sheet: &Sheet,
@@ -91,16 +125,13 @@ pub(super) fn explain(
     })?;
     let mut spec = sheet.coil_spec();
     spec.earth = earth;
+    refuse_multiple(&spec, level.mean_hz)?;
     let fit = fit(&spec, to.into(), level.mean_hz).map_err(|error| {
         let failure = Failure::from_error(USAGE, &error);
-        let multiple = comparison.model.as_ref().and_then(|model| Multiple::of(level.mean_hz, model));
-        match (error, multiple) {
-            (FitError::OutOfReach { .. }, Some(_)) => {
-                failure.hint("it looks like a harmonic (or a gate setting); look at the signal with a scope")
-            }
-            (FitError::OutOfReach { .. }, None) => {
-                failure.hint("try another of --fit earth, top and former, or count turns and measure the coil again")
-            }
+        match error {
+            FitError::OutOfReach { .. } => failure.hint(
+                "try another of --fit winding, earth, top and former, or count turns and measure the coil again",
+            ),
             _ => failure,
         }
     })?;
@@ -126,8 +157,8 @@ pub(super) fn keep(
     sheet: &Sheet,
     explained: &Explained,
 ) -> Result<String, Failure> {
-    if explained.fit.verdict != Verdict::Plausible {
-        return Ok("not kept as a good day: it is not plausible".to_owned());
+    if let Some(why) = not_to_be_kept(sheet, explained) {
+        return Ok(format!("not kept as a good day: {why}"));
     }
     let path = session.dir().join(NAME);
     let kept = KeptDay {
@@ -150,6 +181,35 @@ pub(super) fn keep(
         "kept as the build's good day in {}{before}",
         path.display()
     ))
+}
+
+/// Why an explanation is none that later sessions may be judged by, with the one that may be.
+fn not_to_be_kept(sheet: &Sheet, explained: &Explained) -> Option<String> {
+    let Explained {
+        fit: found,
+        level,
+        earth,
+    } = explained;
+    let why = if is_contradicted(found, *earth) {
+        format!(
+            "the session was recorded as {}, and this takes the circuit as floating",
+            earth.name()
+        )
+    } else if found.verdict != Verdict::Plausible {
+        "it is not plausible".to_owned()
+    } else {
+        return None;
+    };
+    let mut spec = sheet.coil_spec();
+    spec.earth = *earth;
+    let winding = fit(&spec, Free::Winding, level.mean_hz);
+    let may_be_winding = winding.is_ok_and(|fit| fit.verdict == Verdict::Plausible);
+    let instead = if may_be_winding {
+        "; winding and model alone may do it: --fit winding"
+    } else {
+        ""
+    };
+    Some(why + instead)
 }
 
 /// Writes the file whole; what stood there is moved aside.

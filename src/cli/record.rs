@@ -386,9 +386,10 @@ pub(super) fn summary_text(recorded: &Recorded) -> String {
         )
     }));
     lines.extend(battery_v.map(|extent| {
-        let volts = |value| units::rounded(value, Unit::Volt, 4);
+        // As many digits as the comparison that often follows.
+        let volts = |value| units::rounded(value, Unit::Volt, 3);
         format!(
-            "battery    {} to {}, lowest {}",
+            "battery    {} at first, {} at last, lowest {}",
             volts(extent.first),
             volts(extent.last),
             volts(extent.min)

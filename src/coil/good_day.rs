@@ -4,7 +4,7 @@ use super::Resonance;
 use super::band::{self, Cause, Part};
 use super::fit::Amount;
 use super::predict::{PredictError, predict};
-use super::spec::{CoilSpec, Measured};
+use super::spec::CoilSpec;
 use super::surroundings::EarthState;
 
 /// How far the same build in the same place may come out on another day, as a share of either sign.
@@ -39,13 +39,7 @@ impl GoodDay {
             } else {
                 spec.earth
             },
-            measured: Measured {
-                inductance_h: None,
-                resonance_capacitance_f: None,
-                frequency_hz: None,
-                ..spec.measured
-            },
-            ..found
+            ..found.without_measured_resonance()
         }
     }
 
@@ -68,7 +62,7 @@ impl GoodDay {
             .collect();
         let (low, high) = band::edges(&parts);
         let reach = REPEAT + self.half_width_hz.unwrap_or(0.0) / self.measured_hz;
-        let value_hz = found.resonance.value_hz;
+        let value_hz = found.resonance.value_hz * self.amount.factor();
         Ok(Resonance {
             value_hz,
             low_hz: value_hz * low * (1.0 - reach),
@@ -122,6 +116,7 @@ mod tests {
             (Free::Earth, 7.0e6),
             (Free::Top, 6.6e6),
             (Free::Former, 7.1e6),
+            (Free::Winding, 7.2e6),
         ] {
             let again = day(&standing(), free, measured_hz).resonance(&standing());
             let again = again.unwrap();

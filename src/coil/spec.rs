@@ -100,6 +100,20 @@ impl Measure {
 }
 
 impl CoilSpec {
+    /// The same build without the measured values that would stand in place of the model's resonance.
+    #[must_use]
+    pub fn without_measured_resonance(&self) -> Self {
+        Self {
+            measured: Measured {
+                inductance_h: None,
+                resonance_capacitance_f: None,
+                frequency_hz: None,
+                ..self.measured
+            },
+            ..*self
+        }
+    }
+
     /// The same build with one measure larger by a share of itself.
     #[must_use]
     pub fn with_larger(&self, measure: Measure, share: f64) -> Self {

@@ -1,6 +1,7 @@
 //! The other way round: how many turns resonate where they are wanted.
 
 use super::band::former_shift;
+use super::predict::{PredictError, predict};
 use super::rings::{Fineness, MIN_TURNS, RingError, frequency_hz};
 use super::root::{RootError, brent};
 use super::setup::{Footing, scene};
@@ -30,6 +31,8 @@ pub struct Wanted {
     pub per_turn_hz: f64,
     /// Turns between which it was searched.
     pub bracket: (f64, f64),
+    /// Measured over modelled resonance of the sheet's own turns, which is taken for all turns; 1 where nothing was measured.
+    pub measured_ratio: f64,
 }
 
 /// Why nothing winds to it.
@@ -72,11 +75,14 @@ fn hertz(value_hz: f64) -> String {
 /// A cylinder and a cone grow at the top, a flat spiral at its outer edge. The search runs on coarsely cut windings by
 /// Brent's method; its result is solved in full and the search moved by what the coarse cut was off, until both agree.
 ///
+/// Where the sheet has a measured resonance, or measured values that give one, the model is moved by what it is off at the
+/// sheet's own turns, as the same share at all turns: exact there, and the better the nearer to them.
+///
 /// # Errors
 /// [`WantedError::OutOfReach`] if neither a tenth nor ten times the turns reach it, [`WantedError::Rings`] if the sheet's
 /// own winding has no solution, [`WantedError::NotSettled`] if search and full solution do not come together.
 pub fn wanted(spec: &CoilSpec, wanted_hz: f64) -> Result<Wanted, WantedError> {
-    let search = Search::new(spec);
+    let search = Search::new(spec)?;
     let places = search.places();
     let (first, last) = match places.as_slice() {
         [first, .., last] => (*first, *last),
@@ -126,6 +132,7 @@ pub fn wanted(spec: &CoilSpec, wanted_hz: f64) -> Result<Wanted, WantedError> {
                     first.0 * search.spec.winding.turns,
                     last.0 * search.spec.winding.turns,
                 ),
+                measured_ratio: search.measured_ratio,
             });
         }
         lift *= full_hz / wanted_hz;
@@ -141,19 +148,30 @@ struct Search<'s> {
     footing: Footing,
     coarse: Fineness,
     fewest: f64,
+    measured_ratio: f64,
 }
 
 impl<'s> Search<'s> {
-    fn new(spec: &'s CoilSpec) -> Self {
+    fn new(spec: &'s CoilSpec) -> Result<Self, RingError> {
         let turns = spec.winding.turns;
         let fewest = (REACH.0 * turns).max(MIN_TURNS) / turns;
-        Self {
+        let mut search = Self {
             spec,
             footing: Footing::of(spec.earth),
             // One cut for all, which the shortest winding must bear.
             coarse: Fineness::coarse(fewest * turns),
             fewest,
+            measured_ratio: 1.0,
+        };
+        let measured = &spec.measured;
+        let is_measured = measured.frequency_hz.is_some()
+            || measured.inductance_h.is_some()
+            || measured.resonance_capacitance_f.is_some();
+        if is_measured {
+            let found = predict(spec).map_err(|PredictError::Rings(error)| error)?;
+            search.measured_ratio = found.resonance.value_hz / search.full_hz(1.0)?;
         }
+        Ok(search)
     }
 
     /// The build with so many times the turns.
@@ -169,7 +187,7 @@ impl<'s> Search<'s> {
         let spec = self.at(factor);
         let fineness = Fineness::for_turns(spec.winding.turns);
         let found_hz = frequency_hz(&scene(&spec, self.footing), fineness)?;
-        Ok(found_hz * (1.0 + former_shift(&spec)?.value))
+        Ok(found_hz * (1.0 + former_shift(&spec)?.value) * self.measured_ratio)
     }
 
     /// Factors from few to many turns with their coarse resonances, those left out that nobody can wind.
@@ -187,7 +205,6 @@ mod tests {
     use super::*;
     use crate::coil::film::OverEnamel;
     use crate::coil::former::Former;
-    use crate::coil::predict::predict;
     use crate::coil::spec::{Measured, Tolerance};
     use crate::coil::surroundings::{EarthState, Surroundings};
     use crate::coil::winding::{CollectorEnd, Lay, Primary, Sense, Shape, SpiralEnd, Winding};
@@ -245,6 +262,23 @@ mod tests {
             assert!((found.spec.winding.pitch_m() / spec.winding.pitch_m() - 1.0).abs() < 1e-9);
             assert!(found.per_turn_hz < 0.0);
         }
+    }
+
+    #[test]
+    fn the_resonance_that_was_measured_asks_for_the_turns_that_it_was_measured_on() {
+        let model_hz = predict(&tube()).unwrap().resonance.value_hz;
+        let mut by_frequency = tube();
+        by_frequency.measured.frequency_hz = Some(0.94 * model_hz);
+        let mut by_values = tube();
+        by_values.measured.inductance_h = Some(420e-6);
+        by_values.measured.resonance_capacitance_f = Some(2e-12);
+        for spec in [by_frequency, by_values] {
+            let measured_hz = predict(&spec).unwrap().resonance.value_hz;
+            let found = wanted(&spec, measured_hz).unwrap();
+            assert!((found.spec.winding.turns - 450.0).abs() < 0.1, "{found:?}");
+            assert!((found.measured_ratio - measured_hz / model_hz).abs() < 1e-6);
+        }
+        assert!((wanted(&tube(), model_hz).unwrap().measured_ratio - 1.0).abs() < f64::EPSILON);
     }
 
     #[test]

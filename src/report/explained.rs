@@ -9,7 +9,7 @@ use crate::units::{Unit, rounded};
 use super::digits::nine_digits;
 
 /// Whether the explanation takes as floating a circuit that was recorded on a wire to earth.
-fn is_contradicted(fit: &Fit, earth: EarthState) -> bool {
+pub fn is_contradicted(fit: &Fit, earth: EarthState) -> bool {
     matches!(fit.amount, Amount::Circuit { .. }) && !earth.is_floating()
 }
 
@@ -37,6 +37,13 @@ pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
             ),
             Unit::Percent,
         ),
+        Amount::Winding { shift } => (
+            format!(
+                "a shift of {} by the winding's measures and the model",
+                rounded(shift, Unit::Percent, 3)
+            ),
+            Unit::Percent,
+        ),
     };
     let (low, high) = fit.likely;
     let verdict = match fit.verdict {
@@ -46,7 +53,7 @@ pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
     let contradiction = if is_contradicted(fit, earth) {
         format!(
             "           but it was recorded as {}, and this takes the circuit as floating: look at the earth lead,\n           \
-             or explain it by --fit top or former\n",
+             or explain it by --fit winding, top or former\n",
             earth.name()
         )
     } else {
@@ -66,6 +73,7 @@ pub fn json(fit: &Fit, measured_hz: f64, earth: EarthState) -> Value {
         Amount::Circuit { diameter_m } => ("circuit-size", "m", diameter_m),
         Amount::Top { capacitance_f } => ("top-capacitance", "f", capacitance_f),
         Amount::Former { shift } => ("former-shift", "ratio", shift),
+        Amount::Winding { shift } => ("winding-shift", "ratio", shift),
     };
     json!({
         "thing": thing,
@@ -103,21 +111,24 @@ mod tests {
             (Free::Top, 2.0e6),
             (Free::Former, 6.1e6),
             (Free::Former, 6.5e6),
+            (Free::Winding, 6.256e6),
         ]
         .map(|(free, hertz)| text(&pillar(free, hertz), hertz, EarthState::Earthed));
         insta::assert_snapshot!(told.concat(), @"
         explained  a floating circuit as large as a disc of 36.2 mm gives 7.2000 MHz
                    plausible: 25 mm to 250 mm is likely
                    but it was recorded as earthed, and this takes the circuit as floating: look at the earth lead,
-                   or explain it by --fit top or former
+                   or explain it by --fit winding, top or former
         explained  0.109 pF from the top to earth gives 6.0000 MHz
-                   plausible: 0.0 F to 6.0 pF is likely
+                   plausible: 0.0 F to 0.40 pF is likely
         explained  11.7 pF from the top to earth gives 2.0000 MHz
-                   not plausible, look for something else: 0.0 F to 6.0 pF is likely
+                   not plausible, look for something else: 0.0 F to 0.40 pF is likely
         explained  a shift of -1.88 % by former and enamel gives 6.1000 MHz
                    plausible: -2.4 % to 0.0 % is likely
         explained  a shift of 4.55 % by former and enamel gives 6.5000 MHz
                    not plausible, look for something else: -2.4 % to 0.0 % is likely
+        explained  a shift of 0.627 % by the winding's measures and the model gives 6.2560 MHz
+                   plausible: -2.4 % to 2.4 % is likely
         ");
     }
 
@@ -130,7 +141,7 @@ mod tests {
         );
         assert_eq!(
             (&value["likely_low"], &value["likely_high"]),
-            (&json!(0.0), &json!(6e-12))
+            (&json!(0.0), &json!(0.4e-12))
         );
         assert_eq!(value["measured_hz"], json!(2.0e6));
         assert_eq!(value["contradicts_earth"], json!(false));

@@ -56,6 +56,16 @@ pub fn text(sheet: &Sheet, wanted_hz: f64, found: &Wanted) -> String {
             sheet.turns()
         ),
     );
+    if (found.measured_ratio - 1.0).abs() > 0.0 {
+        let off = rounded(found.measured_ratio - 1.0, Unit::Percent, 2);
+        under(
+            &mut out,
+            &format!(
+                "the model was moved by {off}, as measured on the sheet's {:.1} turns: the less sure the farther from them",
+                sheet.turns()
+            ),
+        );
+    }
     under(
         &mut out,
         "the band of such a coil is that of its own sheet: predict it with these turns",
@@ -80,6 +90,7 @@ pub fn json(sheet: &Sheet, wanted_hz: f64, found: &Wanted) -> Value {
         "per_turn_hz": nine_digits(found.per_turn_hz),
         "fewest_turns_tried": nine_digits(found.bracket.0),
         "most_turns_tried": nine_digits(found.bracket.1),
+        "measured_over_model_ratio": nine_digits(found.measured_ratio),
     })
 }
 
@@ -103,7 +114,23 @@ wind          593.9 turns, 220 µm a turn, 131 mm from the first to the last
               by the ring model, searched from 45 to 4500 turns; the sheet has 450.0
               the band of such a coil is that of its own sheet: predict it with these turns
 "#);
+        assert!(!text(&sheet, 5e6, &found).contains("measured"));
         let value = json(&sheet, 5e6, &found);
+        assert_eq!(value["measured_over_model_ratio"].as_f64(), Some(1.0));
         assert!((value["resonance_hz"].as_f64().unwrap() / 5e6 - 1.0).abs() < 1e-4);
+    }
+
+    #[test]
+    fn the_model_is_moved_to_what_was_measured_and_says_so() {
+        let sheet = include_str!("../../sample-data/glow-pillar-measured.toml");
+        let sheet = sheet::parse(sheet).unwrap();
+        // The sheet's own inductance and capacitance: 1/(2π √(300 µH · 7 pF)) = 3.473 MHz, with 450 turns.
+        let found = wanted(&sheet.coil_spec(), 3.473e6).unwrap();
+        let out = text(&sheet, 3.473e6, &found);
+        assert!(out.contains("450.0 turns, 220 µm a turn"), "{out}");
+        assert!(
+            out.contains("as measured on the sheet's 450.0 turns"),
+            "{out}"
+        );
     }
 }

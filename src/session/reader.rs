@@ -7,6 +7,7 @@ use std::io::{BufRead as _, BufReader};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use super::writer::sha256;
 use super::{Meta, SessionError};
 use crate::clock::parse_rfc3339_ms;
 use crate::reading::{Channel, Readings, Row, Stamp, Status};
@@ -89,6 +90,16 @@ impl Session {
             meta,
             build_sheet,
         })
+    }
+
+    /// Whether `build.toml` is another text than the one that was in force when the session was recorded.
+    ///
+    /// By the checksum that `session.toml` keeps; a session without one, or without a sheet, says nothing.
+    pub fn build_sheet_changed(&self) -> bool {
+        let kept = self.meta.checksums.get("build.toml");
+        let found = self.build_sheet.as_deref();
+        kept.zip(found)
+            .is_some_and(|(kept, text)| sha256(text.as_bytes()) != *kept)
     }
 
     /// The folder.

@@ -1,10 +1,13 @@
 //! What a recording came to, counted while it is written.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
-use crate::reading::{Channel, Chunk, Status};
+use crate::reading::{Channel, Chunk, Row, Status};
 
-/// First, last and least of one channel's good readings.
+/// First, last and least of one channel's usable readings, by the first instrument that read it: the rule by which a
+/// comparison chooses too, so that both say the same of one session.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Extent {
     /// The first.
@@ -36,6 +39,10 @@ pub struct Summary {
     pub frequency_hz: Option<Extent>,
     #[serde(skip)]
     begun_us: Option<i64>,
+    #[serde(skip)]
+    battery_source: Option<Arc<str>>,
+    #[serde(skip)]
+    frequency_source: Option<Arc<str>>,
 }
 
 impl Summary {
@@ -47,14 +54,26 @@ impl Summary {
             self.good_rows += u64::from(row.status == Status::Ok);
             let begun_us = *self.begun_us.get_or_insert(row.stamp.elapsed_us);
             self.duration_s = (row.stamp.elapsed_us - begun_us) as f64 / 1e6;
-            extend(&mut self.battery_v, row.good(Channel::BatteryV));
-            extend(&mut self.frequency_hz, row.good(Channel::FrequencyHz));
+            if let Some(volts) = row.battery_v()
+                && adopts(&mut self.battery_source, row)
+            {
+                extend(&mut self.battery_v, volts);
+            }
+            if let Some(hertz) = row.good(Channel::FrequencyHz)
+                && adopts(&mut self.frequency_source, row)
+            {
+                extend(&mut self.frequency_hz, hertz);
+            }
         }
     }
 }
 
-fn extend(extent: &mut Option<Extent>, value: Option<f64>) {
-    let Some(value) = value else { return };
+/// Whether a row is of this instrument; the first asked about becomes it.
+fn adopts(source: &mut Option<Arc<str>>, row: &Row) -> bool {
+    *source.get_or_insert_with(|| Arc::clone(&row.source)) == row.source
+}
+
+fn extend(extent: &mut Option<Extent>, value: f64) {
     match extent {
         Some(extent) => {
             extent.last = value;

@@ -25,6 +25,7 @@ pub struct KeptDay {
 const CIRCUIT: &str = "circuit_size";
 const TOP: &str = "top_capacitance";
 const FORMER: &str = "former_shift";
+const WINDING: &str = "winding_shift";
 
 impl KeptDay {
     /// The file's text, schema 1; [`parse`] reads it back to the last bit.
@@ -55,6 +56,7 @@ impl KeptDay {
                 format!("{TOP} = \"{}\"", exact(capacitance_f, Unit::Farad))
             }
             Amount::Former { shift } => format!("{FORMER} = {shift:?}"),
+            Amount::Winding { shift } => format!("{WINDING} = {shift:?}"),
         });
         lines.join("\n") + "\n"
     }
@@ -119,11 +121,18 @@ fn amount(top: &Table<'_>) -> Option<Amount> {
         let shift = entry.number(-0.9..=0.9)?;
         Some(Amount::Former { shift })
     });
-    let told: Vec<_> = [circuit, load, former].into_iter().flatten().collect();
+    let winding = top.entry(WINDING).map(|entry| {
+        let shift = entry.number(-0.9..=0.9)?;
+        Some(Amount::Winding { shift })
+    });
+    let told: Vec<_> = [circuit, load, former, winding]
+        .into_iter()
+        .flatten()
+        .collect();
     if let [amount] = told[..] {
         return amount;
     }
-    let allowed = format!("one of {CIRCUIT}, {TOP} and {FORMER} is wanted");
+    let allowed = format!("expected one of {CIRCUIT}, {TOP}, {FORMER} and {WINDING}");
     top.fault(&format!("{} explanations", told.len()), &allowed);
     None
 }
@@ -173,11 +182,11 @@ mod tests {
             .replace("7.01 MHz", "7.01")
             + "top_capacitance = \"1 pF\"\nmood = \"good\"\n";
         insta::assert_snapshot!(parse(&text).unwrap_err(), @r#"
-        line 1: 2 explanations, one of circuit_size, top_capacitance and former_shift is wanted
+        line 1: 2 explanations, expected one of circuit_size, top_capacitance, former_shift and winding_shift
         line 3: schema: found 2, 1 is wanted
         line 7: earth: found "hung", one of "standing", "held", "clipped", "earthed" is wanted
         line 8: frequency: "7.01" has no unit, write it like "4.2 MHz", a quantity is wanted
-        line 12: mood: unknown key, known here: schema, build, started, simulated, earth, frequency, half_width, circuit_size, top_capacitance, former_shift
+        line 12: mood: unknown key, known here: schema, build, started, simulated, earth, frequency, half_width, circuit_size, top_capacitance, former_shift, winding_shift
         "#);
     }
 
@@ -185,7 +194,7 @@ mod tests {
     fn a_day_without_an_explanation_is_refused() {
         let text = kept(Amount::Former { shift: -0.01 }).text();
         let text = text.replace("former_shift", "# former_shift");
-        insta::assert_snapshot!(parse(&text).unwrap_err(), @"line 1: 0 explanations, one of circuit_size, top_capacitance and former_shift is wanted");
+        insta::assert_snapshot!(parse(&text).unwrap_err(), @"line 1: 0 explanations, expected one of circuit_size, top_capacitance, former_shift and winding_shift");
     }
 
     proptest! {
@@ -200,6 +209,7 @@ mod tests {
                 Amount::Circuit { diameter_m: 0.01 + 0.29 * share },
                 Amount::Top { capacitance_f: 1e-10 * share },
                 Amount::Former { shift: 0.4 * share - 0.2 },
+                Amount::Winding { shift: 0.4 * share - 0.2 },
             ] {
                 let mut one = kept(amount);
                 one.simulated = simulated;

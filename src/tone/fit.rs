@@ -18,6 +18,15 @@ const FARTHEST_CYCLES: f64 = 1.0;
 /// A parameter whose variance grows by this much through the others is not determined (chosen).
 const WORST_INFLATION: f64 = 1e6;
 
+/// How the samples scatter about the model, as far as the errors told rest on it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Scatter {
+    /// All alike.
+    Even,
+    /// Some more than others: clipped samples stand in the record.
+    Uneven,
+}
+
 /// What is fitted at one frequency.
 #[derive(Debug, Clone)]
 struct Shape {
@@ -61,6 +70,50 @@ pub fn fit(
     harmonics: usize,
     rails: Option<Rails>,
 ) -> Result<Tone, NoTone> {
+    let start = Start {
+        cycles_per_sample: start_cycles_per_sample,
+        harmonics,
+    };
+    Ok(fitted(samples, start, rails, Scatter::Even)?.tone)
+}
+
+/// Where a fit begins.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Start {
+    pub(super) cycles_per_sample: f64,
+    pub(super) harmonics: usize,
+}
+
+/// A tone with what its fit leaves over.
+#[derive(Debug)]
+pub(super) struct Fitted {
+    pub(super) tone: Tone,
+    /// Time from the middle of the record, in samples, and residual, of each sample that was used.
+    left: Vec<(f64, f64)>,
+}
+
+impl Fitted {
+    /// The amplitude that a frequency has in what is left over.
+    pub(super) fn left_at(&self, cycles_per_sample: f64) -> f64 {
+        let omega = cycles_per_sample * TAU;
+        let (cos, sin) = self
+            .left
+            .iter()
+            .fold((0.0, 0.0), |(cos, sin), (time, rest)| {
+                let (at_sin, at_cos) = (omega * time).sin_cos();
+                (cos + rest * at_cos, sin + rest * at_sin)
+            });
+        2.0 * cos.hypot(sin) / self.left.len() as f64
+    }
+}
+
+/// As [`fit`], with the residuals.
+pub(super) fn fitted(
+    samples: &[f64],
+    from: Start,
+    rails: Option<Rails>,
+    scatter: Scatter,
+) -> Result<Fitted, NoTone> {
     let length = samples.len() as f64;
     let record = Record {
         samples,
@@ -68,11 +121,11 @@ pub fn fit(
         middle: (length - 1.0) / 2.0,
         half: length / 2.0,
     };
-    let start = start_cycles_per_sample * TAU;
+    let start = from.cycles_per_sample * TAU;
     let mut shape = Shape {
         omega: start,
         mean: 0.0,
-        parts: vec![(0.0, 0.0); harmonics.max(1)],
+        parts: vec![(0.0, 0.0); from.harmonics.max(1)],
     };
     // All amplitudes are zero, and so is the column of the frequency: the first step is for the amplitudes alone.
     step(&record, &mut shape, Unknowns::Amplitudes)?;
@@ -83,7 +136,7 @@ pub fn fit(
             return Err(NoTone::Unsettled);
         }
         if moved_rad.abs() < SETTLED_RAD {
-            return judged(&record, &shape);
+            return judged(&record, &shape, scatter);
         }
     }
     Err(NoTone::Unsettled)
@@ -187,13 +240,10 @@ fn calmed(shape: &Shape, variance: f64, covariance: &DMatrix<f64>) -> Shape {
     calm
 }
 
-/// The tone of a shape that has settled, with its errors.
-fn judged(record: &Record<'_>, shape: &Shape) -> Result<Tone, NoTone> {
-    let (at_shape, _) = normal(record, shape, Unknowns::All);
-    let size = at_shape.nrows();
-    let mut columns = vec![1.0; size];
-    let (mut used, mut squares) = (0_usize, 0.0);
-    for (time, sample) in record.used() {
+/// What a shape leaves over of each sample that is used, with the sample's time.
+fn residuals(record: &Record<'_>, shape: &Shape) -> Vec<(f64, f64)> {
+    let mut columns = vec![1.0; 2 * shape.parts.len() + 2];
+    let left = |(time, sample): (f64, f64)| {
         fill(&mut columns, shape, time, 0.0);
         let waves: f64 = shape
             .parts
@@ -201,16 +251,76 @@ fn judged(record: &Record<'_>, shape: &Shape) -> Result<Tone, NoTone> {
             .zip(columns.get(1..).unwrap_or(&[]).chunks_exact(2))
             .map(|((a, b), waves)| a * waves[0] + b * waves[1])
             .sum();
-        squares += (sample - shape.mean - waves).powi(2);
-        used += 1;
+        (time, sample - shape.mean - waves)
+    };
+    record.used().map(left).collect()
+}
+
+/// How alike neighbouring residuals are, from -1 to 1: their correlation over one sample.
+fn rho(left: &[(f64, f64)]) -> f64 {
+    let (mut product, mut squares) = (0.0, 0.0);
+    for pair in left.windows(2) {
+        if let [one, next] = pair
+            && next.0 - one.0 < 1.5
+        {
+            product += one.1 * next.1;
+            squares += f64::midpoint(one.1 * one.1, next.1 * next.1);
+        }
     }
+    if squares > 0.0 {
+        product / squares
+    } else {
+        0.0
+    }
+}
+
+/// The covariance of the unknowns where the scatter differs from sample to sample: `(J'J)⁻¹ J' diag(r²) J (J'J)⁻¹`, scaled
+/// by what the unknowns take from the residuals (H. White, Econometrica 48, 1980; the scaling of `MacKinnon` and White, 1985,
+/// both from memory). Clipped samples do not scatter, those in between scatter fully and hold all there is to know.
+fn uneven(
+    record: &Record<'_>,
+    shape: &Shape,
+    left: &[(f64, f64)],
+    covariance: &DMatrix<f64>,
+) -> DMatrix<f64> {
+    let size = covariance.nrows();
+    let mut columns = vec![1.0; size];
+    let mut middle = DMatrix::<f64>::zeros(size, size);
+    for &(time, rest) in left {
+        fill(&mut columns, shape, time, time / record.half);
+        let weighted = DVector::from_iterator(size, columns.iter().map(|one| one * rest));
+        middle.ger(1.0, &weighted, &weighted, 1.0);
+    }
+    let scale = left.len() as f64 / (left.len() - size) as f64;
+    covariance * middle * covariance * scale
+}
+
+/// The tone of a shape that has settled, with its errors.
+fn judged(record: &Record<'_>, shape: &Shape, scatter: Scatter) -> Result<Fitted, NoTone> {
+    let (at_shape, _) = normal(record, shape, Unknowns::All);
+    let size = at_shape.nrows();
+    let left = residuals(record, shape);
+    let used = left.len();
     if used <= size {
         return Err(NoTone::Unsettled);
     }
+    let squares: f64 = left.iter().map(|(_, rest)| rest * rest).sum();
     let variance = squares / (used - size) as f64;
-    let calm = calmed(shape, variance, &solve(&at_shape)?.inverse());
-    let covariance = solve(&normal(record, &calm, Unknowns::All).0)?.inverse();
-    let error = |index: usize| (variance * covariance[(index, index)]).sqrt();
+    let inverse = solve(&at_shape)?.inverse();
+    let calm = calmed(shape, variance, &inverse);
+    let mut covariance = solve(&normal(record, &calm, Unknowns::All).0)?.inverse() * variance;
+    if scatter == Scatter::Uneven {
+        // The larger of the two: residuals that are no scatter but what the harmonics lack make either one too large.
+        let uneven = uneven(record, shape, &left, &inverse);
+        for index in 0..size {
+            let wider = (uneven[(index, index)] / covariance[(index, index)])
+                .max(1.0)
+                .sqrt();
+            covariance.row_mut(index).scale_mut(wider);
+            covariance.column_mut(index).scale_mut(wider);
+        }
+    }
+    let error = |index: usize| covariance[(index, index)].sqrt();
     let harmonics = shape
         .parts
         .iter()
@@ -225,19 +335,21 @@ fn judged(record: &Record<'_>, shape: &Shape) -> Result<Tone, NoTone> {
             Harmonic {
                 amplitude,
                 amplitude_se: if amplitude > 0.0 {
-                    (variance * spread).sqrt() / amplitude
+                    spread.max(0.0).sqrt() / amplitude
                 } else {
                     error(at_a)
                 },
             }
         })
         .collect();
-    Ok(Tone {
+    let tone = Tone {
         cycles_per_sample: shape.omega / TAU,
         cycles_per_sample_se: error(size - 1) / record.half / TAU,
         harmonics,
         mean: shape.mean,
         residual_sd: variance.sqrt(),
         used,
-    })
+        residual_rho: rho(&left),
+    };
+    Ok(Fitted { tone, left })
 }

@@ -5,10 +5,7 @@ use std::f64::consts::PI;
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 
-use super::{FEWEST_SAMPLES, NoTone};
-
-/// How often noise alone may pass for an oscillation (chosen: less than once in a long evening of one record a second).
-const FALSE_ALARM: f64 = 1e-5;
+use super::{FALSE_ALARM, FEWEST_SAMPLES, NoTone};
 
 /// The highest peak of a spectrum.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -143,6 +143,8 @@ pub(super) enum FitTo {
     Top,
     /// What former and enamel do
     Former,
+    /// How far the winding's measures and the model are off
+    Winding,
 }
 
 /// What `compare` explains and keeps.
@@ -291,7 +293,7 @@ Examples:
   sagtrace compare 20260131T190000Z-glow-pillar
   sagtrace compare session --ppm --plots pictures
   sagtrace compare session --format json --no-plots
-  sagtrace compare session --fit earth
+  sagtrace compare session --fit winding
   sagtrace compare next-session --good-day session/good-day.toml
   sagtrace compare my-pillar.toml their-pillar.toml
 
