@@ -501,11 +501,81 @@ fn a_standing_build_s_resonance_has_no_step_in_the_distance_of_its_plane() {
                     // A flat coil near a plane goes as a plate capacitor: at most 0.5 % for 1 %, and that smoothly.
                     let most = if is_flat { 0.005 } else { 0.002 };
                     assert!(step.abs() < most, "{footing:?} {distance_m}: step {step}");
+                    // At 20 mm the assumed height of the circuit begins to follow the plane.
                     assert!(bend.abs() < 0.002, "{footing:?} {distance_m}: bend {bend}");
                 }
             }
         }
     }
+}
+
+#[test]
+fn nor_has_it_in_the_height_of_circuit_hand_ceiling_or_board() {
+    type Change = fn(&mut CoilSpec, f64);
+    let changes: [(&str, Change); 4] = [
+        ("circuit", |spec, distance_m| {
+            spec.earth = EarthState::Standing;
+            spec.surroundings.circuit_below_m = Some(distance_m);
+        }),
+        ("hand", |spec, distance_m| {
+            spec.surroundings.hand_m = Some(distance_m + 0.01);
+        }),
+        ("ceiling", |spec, distance_m| {
+            spec.surroundings.ceiling_m = Some(10.0 * distance_m);
+        }),
+        ("plane far", |spec, distance_m| {
+            spec.earth = EarthState::Standing;
+            spec.surroundings.plane = Plane::Table {
+                distance_m: 10.0 * distance_m,
+            };
+        }),
+    ];
+    for (name, with) in changes {
+        for mut spec in [example(), spiral()] {
+            spec.surroundings.plane = Plane::None;
+            let is_flat = spec.winding.cylinder().is_none();
+            let footing = if ["hand", "ceiling"].contains(&name) {
+                Footing::Wired
+            } else {
+                Footing::Afloat
+            };
+            for (distance_m, step, bend) in steps(&spec, footing, with) {
+                let most = if is_flat { 0.005 } else { 0.002 };
+                assert!(step.abs() < most, "{name} {distance_m}: step {step}");
+                assert!(bend.abs() < 0.001, "{name} {distance_m}: bend {bend}");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_board_s_shift_has_no_step_in_its_plane_s_distance_nor_where_the_plane_is_far() {
+    let mut spec = spiral();
+    spec.former = Former::Board {
+        thickness_m: 0.003,
+        permittivity: 3.0,
+    };
+    let shift = |plane| {
+        let mut spec = spec;
+        spec.surroundings.plane = plane;
+        former_shift(&spec).unwrap().value
+    };
+    let (mut distance_m, mut before) = (0.003, shift(Plane::Table { distance_m: 0.003 }));
+    let mut last: Option<f64> = None;
+    while distance_m < 0.05 {
+        distance_m *= 1.01;
+        let now = shift(Plane::Table { distance_m });
+        // The gap under the board opens: by up to half a per cent for 1 % of the distance, and smoothly.
+        let step: f64 = now - before;
+        let bend: f64 = last.map_or(0.0, |last| step - last);
+        assert!(
+            step.abs() < 0.008 && bend.abs() < 5e-4,
+            "{distance_m}: {step} {bend}"
+        );
+        (before, last) = (now, Some(step));
+    }
+    let far = shift(Plane::Metal { distance_m: 10.0 });
+    assert!((far - shift(Plane::None)).abs() < 1e-4);
 }
 
 #[test]
@@ -542,6 +612,35 @@ fn a_board_near_a_plane_lowers_the_resonance_by_what_the_plane_makes_of_it() {
         };
         let shift = former_shift(&spec).unwrap();
         assert!((-shift.value - 0.006 - want).abs() < 2e-3, "{shift:?}");
+    }
+}
+
+#[test]
+fn a_board_over_a_floating_circuit_lowers_the_resonance_by_what_the_circuit_makes_of_it() {
+    // The layered medium's integral with the circuit's disc below, `tests/compare/board.py floating`; that has no primary.
+    let mut spec = spiral();
+    spec.earth = EarthState::Standing;
+    for (thickness_m, circuit_m, below_m, want) in [
+        (0.002, 0.06, 0.010, -0.0921),
+        (0.002, 0.08, 0.010, -0.0896),
+        (0.002, 0.08, 0.020, -0.0786),
+        (0.002, 0.08, 0.005, -0.1412),
+        (0.003, 0.06, 0.010, -0.1260),
+        (0.003, 0.10, 0.005, -0.2128),
+    ] {
+        spec.surroundings.circuit_m = Some(circuit_m);
+        spec.surroundings.circuit_below_m = Some(below_m);
+        spec.former = Former::Board {
+            thickness_m,
+            permittivity: 3.0,
+        };
+        let shift = former_shift(&spec).unwrap();
+        let got = shift.value + 0.006;
+        assert!(
+            (got - want).abs() < 0.01,
+            "{circuit_m} {below_m}: {got} {want}"
+        );
+        assert!(shift.low < want && want < shift.high, "{shift:?}");
     }
 }
 
