@@ -764,7 +764,7 @@ fn a_simulated_evening_says_how_to_remove_it_and_leaves_nothing_else() {
     assert_eq!(ended.code, Some(0), "{}", ended.stderr);
     let removal = ended.stdout.lines().last().unwrap();
     let removal = removal.strip_prefix("remove it with: ").expect(removal);
-    let removed = std::process::Command::new("sh")
+    let removed = Command::new("sh")
         .args(["-c", removal])
         .current_dir(desk.path())
         .status();
@@ -794,7 +794,7 @@ fn a_bench_whose_time_runs_faster_is_recorded_at_its_own_pace_or_not_at_all() {
             "{kind}: {}",
             plain.stderr
         );
-        let session = sagtrace::session::Session::open(&desk.path().join("a")).unwrap();
+        let session = Session::open(&desk.path().join("a")).unwrap();
         assert!(
             session.meta.ended.is_some(),
             "{kind}: what was begun is closed"
@@ -812,7 +812,7 @@ fn a_bench_whose_time_runs_faster_is_recorded_at_its_own_pace_or_not_at_all() {
             "b",
         ]);
         assert_eq!(scaled.code, Some(0), "{kind}: {}", scaled.stderr);
-        let meta = sagtrace::session::Session::open(&desk.path().join("b"))
+        let meta = Session::open(&desk.path().join("b"))
             .unwrap()
             .meta;
         assert_eq!((meta.simulated, meta.time_scale), (true, 20.0), "{kind}");
@@ -839,7 +839,7 @@ fn a_virtual_board_marks_its_session_as_simulated_without_being_asked() {
     let instrument = format!("plain-lines@serial:{path}");
     let ended = desk.run(&["record", "-i", &instrument, "--for", "4s", "--out", "a"]);
     assert_eq!(ended.code, Some(0), "{}", ended.stderr);
-    let session = sagtrace::session::Session::open(&desk.path().join("a")).unwrap();
+    let session = Session::open(&desk.path().join("a")).unwrap();
     assert!(session.meta.simulated);
     assert!(session.meta.summary.unwrap().good_rows > 0);
     assert_eq!(bench.interrupt().code, Some(0));
