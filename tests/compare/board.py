@@ -2,7 +2,7 @@
 
     python3 -m venv target/venv && target/venv/bin/pip install numpy scipy
     target/venv/bin/python tests/compare/board.py            # the rows on boards of tests/references/rings-regression.csv
-    target/venv/bin/python tests/compare/board.py floating   # shifts over a floating circuit's disc, for src/coil/predict/tests.rs
+    target/venv/bin/python tests/compare/board.py floating   # shifts over a floating circuit's disc, for src/coil/predict/near_tests.rs
 
 60 turns of 0.4 mm, a ring a turn, foot outside or below and earthed, top open: flat between 15 and 51 mm, or a cone of the
 same slope raised by 30 degrees, its foot's edge on the board. A ring of charge above the board sees its reflection with

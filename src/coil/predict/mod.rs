@@ -387,4 +387,6 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
 }
 
 #[cfg(test)]
+mod near_tests;
+#[cfg(test)]
 pub(super) mod tests;
