@@ -307,6 +307,7 @@ fn printed((evidence, answer): &(Evidence, Answer)) -> String {
         starts: true,
         lacks: None,
         run: None,
+        hazards: None,
     };
     let text = sagtrace::report::diagnose::text(&told);
     println!("{text}");
@@ -445,6 +446,7 @@ fn a_design_that_can_not_start_is_told_as_the_cause_with_what_it_lacks() {
         starts: false,
         lacks: Some(&lacks),
         run: None,
+        hazards: None,
     };
     let printed = sagtrace::report::diagnose::text(&told);
     let printed = printed.split_whitespace().collect::<Vec<_>>().join(" ");

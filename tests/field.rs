@@ -68,6 +68,55 @@ fn without_a_typed_voltage_the_circuit_s_is_taken_and_said() {
     assert!(value["field"].is_null());
 }
 
+/// What the program itself allows, typed in one by one: no table, the best parts, the model's 30 %.
+#[test]
+fn the_distance_of_a_level_is_the_farthest_over_the_band_and_the_sets_of_parts() {
+    let json = |args: &[&str]| -> Value {
+        let (code, out, said) = run(&[args, &["--format", "json"]].concat());
+        assert_eq!(code, 0, "{said}");
+        serde_json::from_str(&out).unwrap()
+    };
+    let sheet = sample("glow-pillar.toml");
+    let told = json(&["predict", sheet.to_str().unwrap(), "--field"]);
+    let best_v = told["start"]["sets"][2]["running"]["top_v"]
+        .as_f64()
+        .unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let dry = folder.path().join("dry.toml");
+    let text = fs::read_to_string(sheet).unwrap();
+    let text = text.replace(
+        "plane = \"table\"\nplane_distance = \"5 mm\"",
+        "plane = \"none\"",
+    );
+    fs::write(&dry, text).unwrap();
+    let top = format!("{:.1}V", 1.3 * best_v);
+    let typed = [
+        "predict",
+        dry.to_str().unwrap(),
+        "--field",
+        "--top-amplitude",
+        &top,
+    ];
+    let typed = json(&typed);
+    for (level, typed) in
+        (0..3).map(|i| (&told["field"]["levels"][i], &typed["field"]["levels"][i]))
+    {
+        for way in ["beside", "above"] {
+            let at = |of: &Value| of["distance_m"].as_f64().unwrap();
+            let farthest_m = at(&level[format!("farthest_{way}")]);
+            // The band's other end lowers a level a little more.
+            assert!(
+                farthest_m >= at(&typed[way]) - 1e-4,
+                "{way}: {level} {typed}"
+            );
+            assert!(farthest_m < 1.1 * at(&typed[way]), "{way}: {level} {typed}");
+            assert!(farthest_m > 1.3 * at(&level[way]), "{way}: {level}");
+        }
+    }
+    let (_, out, _) = predicted(&["--field"]);
+    assert!(out.contains("met as far as"), "{out}");
+}
+
 #[test]
 fn the_card_is_printed_and_drawn_and_stands_alone() {
     let folder = tempfile::tempdir().unwrap();

@@ -24,7 +24,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("session", &["units", "reading", "clock"]),
     ("sheet", &["units", "faults", "coil", "circuit", "battery"]),
     ("coil", &["units", "limits", "figure"]),
-    ("circuit", &["units", "coil", "figure"]),
+    ("circuit", &["units", "limits", "coil", "figure"]),
     ("battery", &["units", "figure"]),
     (
         "analysis",

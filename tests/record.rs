@@ -812,9 +812,7 @@ fn a_bench_whose_time_runs_faster_is_recorded_at_its_own_pace_or_not_at_all() {
             "b",
         ]);
         assert_eq!(scaled.code, Some(0), "{kind}: {}", scaled.stderr);
-        let meta = Session::open(&desk.path().join("b"))
-            .unwrap()
-            .meta;
+        let meta = Session::open(&desk.path().join("b")).unwrap().meta;
         assert_eq!((meta.simulated, meta.time_scale), (true, 20.0), "{kind}");
         let lasted_s = meta.summary.unwrap().duration_s;
         assert!((55.0..70.0).contains(&lasted_s), "{kind}: {lasted_s} s");

@@ -38,7 +38,12 @@ pub fn reach_v(traces: &Traces, comparison: &Comparison) -> Option<(f64, f64)> {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Modelled {
     /// Its frequency over the voltage.
-    Curve(Curve),
+    Curve {
+        /// Over the voltages that were read.
+        read: Curve,
+        /// Over those that a prediction of the build tells; `None` where it has none.
+        predicted: Option<Curve>,
+    },
     /// Typical parts do not run fully at the voltages read.
     NotRunning {
         /// From this voltage, in volt.

@@ -1,5 +1,6 @@
-//! What a running circuit does to its parts.
+//! What a circuit does to its parts.
 
+use super::heat::Heat;
 use super::running::Running;
 use super::sets::Ratings;
 
@@ -7,6 +8,8 @@ use super::sets::Ratings;
 const LED_MOST_A: f64 = 0.03;
 /// The battery and the wires of such builds are not made for more, in ampere (common practice, no source).
 const SUPPLY_MOST_A: f64 = 1.0;
+/// What an ordinary small resistor turns to heat at most, in watt (common practice, no source).
+const RESISTOR_MOST_W: f64 = 0.25;
 
 /// A part that is asked too much.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,10 +28,19 @@ pub enum Damage {
         /// Its rating, in volt.
         rated_v: f64,
     },
+    /// More mean current than the transistor's collector is rated for.
+    CollectorCurrent {
+        /// The supply's mean, which all goes through it, in ampere.
+        supply_a: f64,
+        /// Its rating, in ampere.
+        rated_a: f64,
+    },
     /// More current than battery and wires are made for.
     Supply {
         /// In ampere.
         supply_a: f64,
+        /// The battery's voltage under that, in volt.
+        battery_v: f64,
     },
     /// More current than a light-emitting diode stands.
     Diode {
@@ -37,33 +49,74 @@ pub enum Damage {
         /// What data sheets allow, in ampere.
         rated_a: f64,
     },
+    /// More heat in the bias resistor than a small one stands.
+    BiasResistor {
+        /// In watt.
+        power_w: f64,
+        /// What small ones allow, in watt.
+        rated_w: f64,
+    },
+    /// The transistor's junction becomes hotter than it may.
+    Junction {
+        /// Temperatures once nothing changes any more.
+        heat: Heat,
+    },
 }
 
-/// Every part that is asked too much.
+impl Damage {
+    /// How many times its rating a part is asked; a junction's rise over the air's temperature counts.
+    pub fn times_rated(&self) -> f64 {
+        match *self {
+            Self::ReverseBase { lowest_v, rated_v } => -lowest_v / rated_v,
+            Self::Collector { highest_v, rated_v } => highest_v / rated_v,
+            Self::CollectorCurrent { supply_a, rated_a } => supply_a / rated_a,
+            Self::Supply { supply_a, .. } => supply_a.abs() / SUPPLY_MOST_A,
+            Self::Diode { diode_a, rated_a } => diode_a / rated_a,
+            Self::BiasResistor { power_w, rated_w } => power_w / rated_w,
+            Self::Junction { heat } => heat.times_rated(),
+        }
+    }
+}
+
+/// Every part that running asks too much, but for the transistor's heat.
 pub fn damage(running: &Running, ratings: &Ratings) -> Vec<Damage> {
-    let mut found = Vec::new();
-    if running.base_lowest_v < -ratings.reverse_base_v {
-        found.push(Damage::ReverseBase {
+    let (supply_a, battery_v) = (running.supply_a, running.battery_v);
+    let all = [
+        Damage::ReverseBase {
             lowest_v: running.base_lowest_v,
             rated_v: ratings.reverse_base_v,
-        });
-    }
-    if running.collector_highest_v > ratings.collector_v {
-        found.push(Damage::Collector {
+        },
+        Damage::Collector {
             highest_v: running.collector_highest_v,
             rated_v: ratings.collector_v,
-        });
-    }
-    if running.supply_a.abs() > SUPPLY_MOST_A {
-        found.push(Damage::Supply {
-            supply_a: running.supply_a,
-        });
-    }
-    if running.diode_a > LED_MOST_A {
-        found.push(Damage::Diode {
+        },
+        Damage::CollectorCurrent {
+            supply_a,
+            rated_a: ratings.collector_a,
+        },
+        Damage::Supply {
+            supply_a,
+            battery_v,
+        },
+        Damage::Diode {
             diode_a: running.diode_a,
             rated_a: LED_MOST_A,
-        });
-    }
-    found
+        },
+    ];
+    let too_much = |one: &Damage| one.times_rated() > 1.0;
+    all.into_iter().filter(too_much).collect()
+}
+
+/// The bias resistor, if what falls across it, in volt, makes it too hot.
+pub fn bias_resistor(across_v: f64, ohm: f64) -> Option<Damage> {
+    let damage = Damage::BiasResistor {
+        power_w: across_v * across_v / ohm,
+        rated_w: RESISTOR_MOST_W,
+    };
+    (damage.times_rated() > 1.0).then_some(damage)
+}
+
+/// The transistor's junction, if it becomes hotter than it may.
+pub fn junction(heat: Heat) -> Option<Damage> {
+    (heat.times_rated() > 1.0).then_some(Damage::Junction { heat })
 }

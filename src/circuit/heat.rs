@@ -80,15 +80,6 @@ pub struct Heat {
     pub most_c: f64,
 }
 
-/// What the heat does.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum TooWarm {
-    /// The junction goes beyond what it stands.
-    Junction,
-    /// The case burns who touches it.
-    Touch,
-}
-
 impl Heat {
     /// The temperatures at a power in still air, on a heat sink of this thermal resistance to air, or on none.
     ///
@@ -108,16 +99,14 @@ impl Heat {
         }
     }
 
-    /// What is too warm.
-    pub fn too_warm(&self) -> Vec<TooWarm> {
-        let mut found = Vec::new();
-        if self.junction_c > self.most_c {
-            found.push(TooWarm::Junction);
-        }
-        if self.case_c > TOUCH_C {
-            found.push(TooWarm::Touch);
-        }
-        found
+    /// How many times the rise that the junction may have above the air it has.
+    pub fn times_rated(&self) -> f64 {
+        (self.junction_c - AIR_C) / (self.most_c - AIR_C)
+    }
+
+    /// Whether the case burns who touches it.
+    pub fn burns(&self) -> bool {
+        self.case_c > TOUCH_C
     }
 }
 
@@ -125,6 +114,12 @@ impl Heat {
 /// none is good enough.
 pub fn sink_needed_k_per_w(power_w: f64, case: &Case, junction_c: f64) -> Option<f64> {
     let left = (junction_c - AIR_C) / power_w - case.to_case_k_per_w - PASTE_K_PER_W;
+    (left > 0.0).then_some(left)
+}
+
+/// The same for the case to stay below a temperature, in K/W.
+pub fn sink_for_case_k_per_w(power_w: f64, case_c: f64) -> Option<f64> {
+    let left = (case_c - AIR_C) / power_w - PASTE_K_PER_W;
     (left > 0.0).then_some(left)
 }
 
@@ -142,11 +137,11 @@ mod tests {
         // By hand: 25 + 2.2 * 62.5 = 162.5; 25 + 2 * (10 + 0.5 + 4) = 54.
         let bare = Heat::at(2.2, &case, None);
         near(bare.junction_c, 162.5);
-        assert_eq!(bare.too_warm(), [TooWarm::Junction, TooWarm::Touch]);
+        assert!(bare.times_rated() > 1.0 && bare.burns());
         let sunk = Heat::at(2.0, &case, Some(10.0));
         near(sunk.junction_c, 54.0);
         near(sunk.case_c, 46.0);
-        assert_eq!(sunk.too_warm(), []);
+        assert!(sunk.times_rated() < 1.0 && !sunk.burns());
     }
 
     #[test]
@@ -155,5 +150,7 @@ mod tests {
         let sink = sink_needed_k_per_w(1.5, &case, 100.0).unwrap();
         near(Heat::at(1.5, &case, Some(sink)).junction_c, 100.0);
         assert_eq!(sink_needed_k_per_w(20.0, &case, 100.0), None);
+        let sink = sink_for_case_k_per_w(1.5, 55.0).unwrap();
+        near(Heat::at(1.5, &case, Some(sink)).case_c, 55.0);
     }
 }

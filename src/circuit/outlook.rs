@@ -1,7 +1,7 @@
 //! All that is computed of a build's circuit, in one.
 
 use super::margin::Margins;
-use super::pushing::Descent;
+use super::pushing::{Curve, Descent};
 use super::sets::Spread;
 use super::stepper::TransientError;
 use super::verdict::{JudgeError, Judged, State, Verdict};
@@ -19,6 +19,8 @@ pub struct Outlook {
     pub margins: Margins,
     /// The typical set as its battery drains; empty if it never runs fully.
     pub descent: Descent,
+    /// The typical set's frequency over the voltage at the battery's clips; `None` where it does not run fully.
+    pub pushing: Option<Curve>,
 }
 
 impl Outlook {
@@ -31,10 +33,12 @@ impl Outlook {
         let typical = verdict.set(Spread::Typical);
         let margins = Margins::of(&typical.spec, &typical.rest)?;
         let descent = descent(typical)?;
+        let pushing = Curve::usual(typical, &descent)?;
         Ok(Self {
             verdict,
             margins,
             descent,
+            pushing,
         })
     }
 }

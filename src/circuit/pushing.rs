@@ -93,6 +93,8 @@ impl Descent {
     }
 }
 
+/// The part of a fresh battery's open voltage down to which a prediction tells the pushing.
+const USUAL_DOWN_TO: f64 = 0.6;
 /// Voltages a curve is followed through, beside the one it begins at.
 const CURVE_POINTS: u32 = 6;
 
@@ -132,6 +134,26 @@ impl Curve {
         Ok(Self::from_points(points))
     }
 
+    /// The curve that a prediction tells: from the clips' voltage of a fresh battery down to that where it ceases to run fully, or
+    /// where its open voltage is 60 % of a fresh one's, whichever comes first. `None` where it does not run fully so far.
+    ///
+    /// # Errors
+    /// [`JudgeError`] where the set does not rest or can't be followed.
+    pub fn usual(judged: &Judged, descent: &Descent) -> Result<Option<Self>, JudgeError> {
+        let Some(first) = descent.points.first() else {
+            return Ok(None);
+        };
+        let least_v = USUAL_DOWN_TO * first.open_v;
+        let last = descent.points.iter().rfind(|one| one.open_v >= least_v);
+        let low_v = last.map_or(f64::NAN, |last| last.running.battery_v);
+        let high_v = first.running.battery_v;
+        if low_v < high_v {
+            Self::of(&judged.spec, low_v, high_v)
+        } else {
+            Ok(None)
+        }
+    }
+
     /// A curve of voltages at the clips with their frequencies, in any order; `None` for fewer than two voltages.
     pub fn from_points(points: impl IntoIterator<Item = (f64, f64)>) -> Option<Self> {
         let mut points: Vec<_> = points.into_iter().collect();
@@ -162,10 +184,29 @@ impl Curve {
         (volt(self.points.first()), volt(self.points.last()))
     }
 
-    /// How much the frequency rises from one end to the other, in hertz a volt.
+    /// How much the frequency rises over the whole reach, in hertz a volt: the straight line of least squares through the points,
+    /// because each of them scatters by some parts in a million (a wild collector).
     pub fn slope_hz_per_v(&self) -> f64 {
-        let (low_v, high_v) = self.reach_v();
-        (self.at_hz(high_v) - self.at_hz(low_v)) / (high_v - low_v)
+        let count = self.points.len() as f64;
+        let mean = |of: fn(&(f64, f64)) -> f64| self.points.iter().map(of).sum::<f64>() / count;
+        let (mean_v, mean_hz) = (mean(|point| point.0), mean(|point| point.1));
+        let (mut across, mut square) = (0.0, 0.0);
+        for (volt, hertz) in &self.points {
+            across += (volt - mean_v) * (hertz - mean_hz);
+            square += (volt - mean_v).powi(2);
+        }
+        across / square
+    }
+
+    /// The least and the most of the slopes from point to point, in hertz a volt: how far from straight it is.
+    pub fn slopes_hz_per_v(&self) -> (f64, f64) {
+        let slopes = self.points.windows(2).filter_map(|pair| match pair {
+            [(v0, f0), (v1, f1)] => Some((f1 - f0) / (v1 - v0)),
+            _ => None,
+        });
+        slopes.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), slope| {
+            (low.min(slope), high.max(slope))
+        })
     }
 }
 
@@ -188,7 +229,9 @@ mod tests {
         for (volt, expected) in [(5.0, 100.0), (6.5, 101.5), (7.5, 103.5), (9.0, 104.0)] {
             assert!((curve.at_hz(volt) - expected).abs() < 1e-12, "{volt}");
         }
+        // By hand: deviations of -1, 0, 1 V and -2.33, 0.67, 1.67 Hz make 4 over 2.
         assert!((curve.slope_hz_per_v() - 2.0).abs() < 1e-12);
+        assert_eq!(curve.slopes_hz_per_v(), (1.0, 3.0));
         assert_eq!(Curve::from_points([(8.0, 1.0), (8.0, 1.0)]), None);
     }
 }

@@ -177,6 +177,22 @@ impl Judged {
         }
     }
 
+    /// Every way it is known to run: switched on, and out of a running start where that is another; none of a dead set.
+    pub fn runs(&self) -> impl Iterator<Item = &Running> {
+        let second = match self.state {
+            State::FullOnceRunning => self.running_start.as_ref(),
+            _ => None,
+        };
+        let runs = [self.switched_on.as_ref(), second];
+        let oscillates = self.state > State::Dead;
+        runs.into_iter().flatten().filter(move |_| oscillates)
+    }
+
+    /// Whether it runs weakly when switched on, whatever a running start makes of it.
+    pub fn begins_weakly(&self) -> bool {
+        matches!(self.state, State::Weak | State::FullOnceRunning)
+    }
+
     /// What its best state does to its parts.
     pub fn damage(&self, ratings: &Ratings) -> Vec<Damage> {
         self.running()

@@ -378,7 +378,7 @@ pub(super) fn draw(
         comparison, traces, ..
     } = compared;
     let curve = match &compared.pushing {
-        Some(Modelled::Curve(curve)) => Some(curve),
+        Some(Modelled::Curve { read, .. }) => Some(read),
         _ => None,
     };
     let mut pictures: Vec<(&str, Figure)> = vec![

@@ -4,7 +4,9 @@ use super::args::FieldArgs;
 use super::exit::{Failure, USAGE};
 use crate::circuit::outlook::Outlook;
 use crate::circuit::sets::Spread;
-use crate::coil::field::{Around, TopVoltage};
+use crate::circuit::supply::MODEL_DOUBT;
+use crate::circuit::verdict::Judged;
+use crate::coil::field::{Around, TopVoltage, VoltageOrigin};
 use crate::coil::prediction::Prediction;
 use crate::sheet::Sheet;
 
@@ -32,7 +34,14 @@ pub(super) fn around(
             .hint("type one with --top-amplitude or --top-rms")
         })?,
     };
-    Around::of(&sheet.coil_spec(), prediction.resonance.value_hz, top)
+    let spec = sheet.coil_spec();
+    let found = &prediction.resonance;
+    let most = match top.origin {
+        VoltageOrigin::Circuit { .. } => most_of_circuit(prediction, outlook).unwrap_or(top),
+        VoltageOrigin::Amplitude | VoltageOrigin::Rms => top,
+    };
+    Around::of(&spec, found.value_hz, top)
+        .and_then(|around| around.over(&spec, found.high_hz.max(found.value_hz), most))
         .map(Some)
         .map_err(|error| {
             Failure::from_error(USAGE, &error)
@@ -45,4 +54,17 @@ fn of_circuit(prediction: &Prediction, outlook: Option<&Outlook>) -> Option<TopV
     let running = outlook?.verdict.set(Spread::Typical).running()?;
     let foot = prediction.at_foot?;
     Some(TopVoltage::of_circuit(running.top_v, foot.foot_share))
+}
+
+/// The most that the circuit may give with any parts, the model's own doubt on top.
+fn most_of_circuit(prediction: &Prediction, outlook: Option<&Outlook>) -> Option<TopVoltage> {
+    let sets = &outlook?.verdict.sets;
+    let tops = sets
+        .iter()
+        .flat_map(Judged::runs)
+        .map(|running| running.top_v);
+    let most_v = tops.max_by(f64::total_cmp)? * (1.0 + MODEL_DOUBT);
+    // A foot that swings against the top takes some of it off; how much is known for the sheet's surroundings alone.
+    let share = prediction.at_foot?.foot_share.max(0.0);
+    Some(TopVoltage::of_circuit(most_v, share))
 }

@@ -53,13 +53,13 @@ pub(super) fn of_build(sheet: &Sheet) -> Result<Load, Failure> {
     let [_, typical, _] = &sets.specs;
     let judged = Judged::of(typical).map_err(|error| cannot(error.to_string()))?;
     let runs = match judged.state {
-        State::Full => judged.switched_on,
+        State::Full | State::Weak => judged.switched_on,
         State::FullOnceRunning => judged.running_start,
-        State::Weak | State::Dead => None,
+        State::Dead => None,
     };
     runs.filter(|running| running.supply_a > 0.0)
         .map(|running| Load::Resistance(running.battery_v / running.supply_a))
-        .ok_or_else(|| cannot("its circuit does not run fully with typical parts".to_owned()))
+        .ok_or_else(|| cannot("its circuit does not oscillate with typical parts".to_owned()))
 }
 
 impl Loading {

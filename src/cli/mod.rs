@@ -15,6 +15,7 @@ mod exit;
 mod field;
 mod forecast;
 mod good_day;
+mod hazards;
 mod identify;
 mod load;
 mod logbook;

@@ -5,14 +5,16 @@ use super::exit::{Failure, Outcome, USAGE};
 use super::load::Loading;
 use super::logbook::{self, Rule};
 use super::settings::Settings;
-use super::{battery, output, predict};
+use super::{battery, hazards, output, predict};
 use crate::battery::charge::Load;
 use crate::battery::evening::Evening;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::Logbook;
 use crate::battery::plan::{Current, OfSheet, Plan, Supply};
+use crate::circuit::hazards::Hazards;
 use crate::circuit::outlook::descent;
-use crate::circuit::verdict::{Judged, State, judged};
+use crate::circuit::supply::SupplyCurrent;
+use crate::circuit::verdict::judged;
 use crate::report::battery_plan::{self, Evenings};
 use crate::sheet::Sheet;
 
@@ -23,9 +25,12 @@ pub(super) fn run(
     settings: &Settings,
 ) -> Result<Outcome, Failure> {
     let (args, format) = (&args.plan, args.format);
-    let (supply, supply_notes) = match args.load {
-        Some(Loading::As(load)) => (Supply::Typed(load), Vec::new()),
-        Some(Loading::Build) | None => predicted(sheet)?,
+    let (supply, supply_notes, hazards) = match args.load {
+        Some(Loading::As(load)) => (Supply::Typed(load), Vec::new(), hazards::of_sheet(sheet)),
+        Some(Loading::Build) | None => {
+            let (supply, notes, hazards) = foretold(sheet)?;
+            (supply, notes, Some(hazards))
+        }
     };
     let of_sheet = OfSheet {
         kind: sheet.battery.kind,
@@ -52,6 +57,7 @@ pub(super) fn run(
         evening,
         supply: &supply,
         supply_notes: &supply_notes,
+        hazards: hazards.as_ref(),
         plans: &plans,
         series: sheet.battery.series,
         prices,
@@ -96,8 +102,13 @@ fn no_full_run(label: &str) -> Failure {
     ))
 }
 
-/// The supply current over those sets of parts that run fully, and what must be said of the others.
+/// The supply current over those sets of parts that oscillate, and what must be said of it.
 pub(super) fn predicted(sheet: &Sheet) -> Result<(Supply, Vec<String>), Failure> {
+    foretold(sheet).map(|(supply, notes, _)| (supply, notes))
+}
+
+/// The same with the build's hazards.
+fn foretold(sheet: &Sheet) -> Result<(Supply, Vec<String>, Hazards), Failure> {
     let cannot = |why: String| {
         Failure::new(
             USAGE,
@@ -110,44 +121,36 @@ pub(super) fn predicted(sheet: &Sheet) -> Result<(Supply, Vec<String>), Failure>
         .circuit_sets(&prediction)
         .ok_or_else(|| cannot("the coil as the circuit sees it is not known".to_owned()))?;
     let judged = judged(&sets.specs).map_err(|error| cannot(error.to_string()))?;
-    let current = current(&judged)
-        .ok_or_else(|| cannot("its circuit does not run fully with any parts".to_owned()))?;
+    let drawn = SupplyCurrent::of(&judged)
+        .ok_or_else(|| cannot("its circuit does not oscillate with any parts".to_owned()))?;
     let mut notes = Vec::new();
-    let dark = judged
-        .iter()
-        .filter(|set| set.state < State::FullOnceRunning)
-        .count();
-    if dark > 0 {
+    let dead = judged.len() - drawn.oscillate;
+    if dead > 0 {
         notes.push(format!(
-            "{dark} of the worst, typical and best set of parts would not run fully and is left out of it; sagtrace \
+            "{dead} of the worst, typical and best set of parts would not oscillate and is left out of it; sagtrace \
              predict tells more"
         ));
+    }
+    if drawn.weak > 0 {
+        notes.push(
+            "a weak run lights little: what follows is how long the battery gives that current, not how long lamps light"
+                .to_owned(),
+        );
     }
     let [_, typical, _] = &judged;
     let descent = descent(typical).map_err(|error| cannot(error.to_string()))?;
     let last = descent.points.last();
     let supply = Supply::Predicted {
-        current,
+        current: Current {
+            low_a: drawn.low_a,
+            middle_a: drawn.middle_a(),
+            high_a: drawn.high_a,
+        },
         open_v: sheet.battery.nominal_v(),
         keeps_running_v: descent.keeps_running_v,
         loaded_ratio: last.map_or(1.0, |last| last.running.battery_v / last.open_v),
     };
-    Ok((supply, notes))
-}
-
-fn current(judged: &[Judged; 3]) -> Option<Current> {
-    let drawn = |set: &Judged| {
-        let runs = set.state >= State::FullOnceRunning;
-        let current_a = set.running().filter(|_| runs).map(|one| one.supply_a);
-        current_a.filter(|current_a| *current_a > 0.0)
-    };
-    let known: Vec<f64> = judged.iter().filter_map(drawn).collect();
-    let low_a = known.iter().copied().min_by(f64::total_cmp)?;
-    let high_a = known.iter().copied().max_by(f64::total_cmp)?;
-    let [_, typical, _] = judged;
-    Some(Current {
-        low_a,
-        middle_a: drawn(typical).unwrap_or_else(|| (low_a * high_a).sqrt()),
-        high_a,
-    })
+    let sink_k_per_w = sheet.known.heat_sink_k_per_w;
+    let hazards = Hazards::of(&judged, sheet.circuit.transistor, sink_k_per_w);
+    Ok((supply, notes, hazards))
 }

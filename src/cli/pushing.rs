@@ -3,7 +3,10 @@
 use super::compare::Compared;
 use super::predict;
 use crate::analysis::pushing::{Modelled, reach_v};
+use crate::circuit::outlook::descent;
 use crate::circuit::pushing::Curve;
+use crate::circuit::verdict::Judged;
+use crate::circuit::wiring::CircuitSpec;
 use crate::sheet::Sheet;
 
 /// What the circuit's model says of the pushing; `None` without a sheet, or where no pushing was measured.
@@ -27,8 +30,18 @@ pub(super) fn modelled(sheet: Option<&Sheet>, compared: &Compared) -> Option<Mod
     };
     let [_, typical, _] = &sets.specs;
     Some(match Curve::of(typical, low_v, high_v) {
-        Ok(Some(curve)) => Modelled::Curve(curve),
+        Ok(Some(read)) => Modelled::Curve {
+            read,
+            predicted: predicted(typical),
+        },
         Ok(None) => Modelled::NotRunning { low_v, high_v },
         Err(error) => return not_computed(error.to_string()),
     })
+}
+
+/// The curve that a prediction of the build tells, so that its figure stands beside this one's.
+fn predicted(typical: &CircuitSpec) -> Option<Curve> {
+    let judged = Judged::of(typical).ok()?;
+    let descent = descent(&judged).ok()?;
+    Curve::usual(&judged, &descent).ok().flatten()
 }

@@ -16,9 +16,13 @@ use super::{marks, output, proof_text, prove, sheet};
 use crate::acquire::Source;
 use crate::battery::kind::Kind;
 use crate::clock::{Clock, rfc3339_ms};
+use crate::coil::surroundings::EarthState;
 use crate::instrument::Mask;
 use crate::reading::Channel;
-use crate::session::{self, Connection, Contents, LinkMeta, Meta, SCHEMA, State, Summary, Writer};
+use crate::report::hazards;
+use crate::session::{
+    self, Clause, Connection, Contents, LinkMeta, Meta, SCHEMA, State, Summary, Writer,
+};
 use crate::transport::{self, Keeper, KeptBytes, Speed, Unwritten, began_ms};
 use crate::units::{self, Unit};
 
@@ -27,6 +31,11 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
     let addresses = addresses(args.instruments, settings)?;
     let connection = Connection::parse(args.connected.as_deref().unwrap_or(""))
         .map_err(|error| Failure::from_error(USAGE, &error))?;
+    let earth = args
+        .earth
+        .map(super::args::Earth::word)
+        .or_else(|| build.as_ref().map(|(sheet, _)| sheet.earth.name()));
+    warn(&connection, earth);
     let (named, links) = open::name_all(addresses, &settings.catalogue, &connection, args.every)?;
     if args.bytes.dry_run {
         let proofs = prove::prove_all(named)?;
@@ -55,7 +64,6 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
     if let Some(foretold) = &mut foretold {
         foretold.is_masked = !args.masks.is_empty();
     }
-    let usual_earth = build.as_ref().map(|(sheet, _)| sheet.earth.name());
     let (name, build_sheet) = match build {
         Some((sheet, text)) => (sheet.name, Some(text)),
         None => ("unnamed build".to_owned(), None),
@@ -63,11 +71,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
     let about = About {
         build: name,
         build_sheet,
-        earth: args
-            .earth
-            .map(super::args::Earth::word)
-            .or(usual_earth)
-            .map(str::to_owned),
+        earth: earth.map(str::to_owned),
         battery: battery.battery.clone(),
         battery_start: battery.battery_start,
         battery_kind: battery.battery_kind,
@@ -104,6 +108,20 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         })?;
     }
     judge(&recorded, args.duration.is_some())
+}
+
+/// What could hurt by the way that the instruments are joined; a recording goes on all the same.
+fn warn(connection: &Connection, earth: Option<&str>) {
+    let on_secondary = connection
+        .clauses
+        .iter()
+        .filter(|one| one.is_on_secondary());
+    for Clause { input, sees, .. } in on_secondary {
+        output::note(&hazards::probe_on_secondary(input, sees));
+    }
+    if earth == Some(EarthState::Clipped.name()) {
+        output::note(hazards::EARTH_CLIPPED);
+    }
 }
 
 fn addresses(named: Vec<Address>, settings: &Settings) -> Result<Vec<Address>, Failure> {

@@ -9,10 +9,15 @@ use super::situation::Situation;
 /// A current after the swap over that before it from which the circuit runs now (chosen: a full state takes several times its bias).
 const RUNS_RATIO: f64 = 2.0;
 
-/// A cause in words: a build that can't start as drawn is not as it should be.
-pub fn words(fault: &Fault, is_design_dead: bool) -> &'static str {
+/// What to do about a build as drawn whose readings or figures are not to be left alone.
+pub const NOT_ALONE: &str = "it seems built as drawn, and it is not to be left on as it is: power off, and see to what stands above";
+
+/// A cause in words: a build that can't start as drawn, or that is hot or takes too much, is not as it should be.
+pub fn words(fault: &Fault, is_design_dead: bool, is_of_concern: bool) -> &'static str {
     if fault.family == Family::Sound && is_design_dead {
         "the design itself: as drawn, without any fault, it does not start"
+    } else if fault.family == Family::Sound && is_of_concern {
+        "none of the faults known here: it seems built as drawn, but that does not make its readings right"
     } else {
         fault.words
     }

@@ -77,7 +77,7 @@ pub enum Seen {
     Cold,
     /// It becomes warm.
     Warm,
-    /// It becomes too hot to keep a finger on.
+    /// A drop of water hisses on it or is gone within seconds, it smells or has discoloured, or it shows 90 °C: no finger finds out.
     Hot,
     /// No signal where a frequency should be.
     NoSignal,

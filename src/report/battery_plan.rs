@@ -5,15 +5,17 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use super::battery::{minutes, span};
+use super::battery_plan_supply::{supply_json, supply_words};
 use super::digits::nine_digits;
+use super::hazards;
 use super::layout::{list, told, under, wrapped};
-use crate::battery::charge::Load;
 use crate::battery::evening::Evening;
 use crate::battery::kind::{Kind, Rating};
 use crate::battery::plan::{Answer, Current, DIM_V, Plan, Range, StopsEarly, Supply};
 use crate::battery::price::{Cost, Price, cost_per_run};
 use crate::battery::worth::{Held, Worth};
-use crate::units::{Unit, exact, rounded};
+use crate::circuit::hazards::Hazards;
+use crate::units::{Unit, rounded};
 
 /// The form of the JSON.
 const SCHEMA: u32 = 1;
@@ -38,6 +40,8 @@ pub struct Evenings<'a> {
     pub supply: &'a Supply,
     /// Why the current is a range, or what it leaves out.
     pub supply_notes: &'a [String],
+    /// What the build's own figures say of hazards; `None` where they could not be computed.
+    pub hazards: Option<&'a Hazards>,
     /// The kinds asked for.
     pub plans: &'a [Plan],
     /// How many batteries stand in series.
@@ -84,8 +88,9 @@ impl Evenings<'_> {
 pub fn text(all: &Evenings<'_>) -> String {
     let evening = all.evening;
     let mut out = String::new();
+    hazards::section(&mut out, all.hazards);
     told(&mut out, "evening", &pattern(evening));
-    told(&mut out, "supply", &supply(all.supply));
+    told(&mut out, "supply", &supply_words(all));
     for note in all.supply_notes {
         under(&mut out, note);
     }
@@ -125,27 +130,6 @@ fn exact_minutes(time_s: f64) -> String {
         format!("{minutes:.0} min")
     } else {
         format!("{minutes:.1} min")
-    }
-}
-
-fn supply(supply: &Supply) -> String {
-    match supply {
-        Supply::Predicted {
-            current, open_v, ..
-        } => format!(
-            "{} to {}, typical {}, at a battery of {}: estimated from the build's circuit over its parts; at other \
-             voltages it is taken to go with the voltage",
-            rounded(current.low_a, Unit::Ampere, 2),
-            rounded(current.high_a, Unit::Ampere, 2),
-            rounded(current.middle_a, Unit::Ampere, 2),
-            rounded(*open_v, Unit::Volt, 2)
-        ),
-        Supply::Typed(Load::Resistance(ohm)) => format!("{}, as typed", exact(*ohm, Unit::Ohm)),
-        Supply::Typed(Load::Power(watt)) => format!("{}, as typed", exact(*watt, Unit::Watt)),
-        Supply::Typed(Load::Current(current_a)) => {
-            format!("{}, as typed", exact(*current_a, Unit::Ampere))
-        }
-        Supply::Typed(Load::Measured) => "not known".to_owned(),
     }
 }
 
@@ -408,6 +392,7 @@ pub fn json(all: &Evenings<'_>) -> Value {
             "running_s": evening.running_s(),
             "lasts_s": evening.lasts_s(),
         },
+        "hazards": all.hazards.map(hazards::json),
         "supply": supply_json(all.supply),
         "supply_notes": all.supply_notes,
         "kinds": kinds,
@@ -417,38 +402,6 @@ pub fn json(all: &Evenings<'_>) -> Value {
         "to_narrow": to_narrow(all),
         "ranges": ESTIMATED,
     })
-}
-
-fn supply_json(supply: &Supply) -> Value {
-    match supply {
-        Supply::Predicted {
-            current,
-            open_v,
-            keeps_running_v,
-            loaded_ratio: _,
-        } => json!({
-            "origin": "predicted",
-            "low_a": nine_digits(current.low_a),
-            "middle_a": nine_digits(current.middle_a),
-            "high_a": nine_digits(current.high_a),
-            "open_v": open_v,
-            "keeps_running_v": keeps_running_v.map(nine_digits),
-        }),
-        Supply::Typed(load) => {
-            let (resistance_ohm, power_w, current_a) = match *load {
-                Load::Resistance(ohm) => (Some(ohm), None, None),
-                Load::Power(watt) => (None, Some(watt), None),
-                Load::Current(current_a) => (None, None, Some(current_a)),
-                Load::Measured => (None, None, None),
-            };
-            json!({
-                "origin": "typed",
-                "resistance_ohm": resistance_ohm,
-                "power_w": power_w,
-                "current_a": current_a,
-            })
-        }
-    }
 }
 
 fn kind(plan: &Plan, evening: &Evening, cost: Option<Cost>) -> Value {

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use super::digits::nine_digits;
+use super::hazards::{ARCS_AND_VOLTS, EXAMPLE_COIL_F, PROBE_F, THREE_BATTERIES};
 use super::layout::{list, told, wrapped};
 use crate::limits::{
     PASCHEN_MINIMUM, contact_icnirp, contact_ieee, detuning, local_field, needle_gap_m,
@@ -12,21 +13,11 @@ use crate::limits::{
 };
 use crate::units::{Unit, rounded};
 
-/// A probe of ten to one adds so much, in farad (10 to 15 pF, partly from memory).
-const PROBE_F: f64 = 12e-12;
-/// A small coil's own capacitance, in farad: an example.
-const COIL_F: f64 = 5e-12;
 /// A peak voltage that such a coil can reach, in volt: an example inside the table of gaps.
 const SPARK_V: f64 = 10e3;
 
-/// Open battery above which [`HIGH_SUPPLY`] is told, in volt: more than two nine-volt batteries, fresh.
-pub(super) const HIGH_SUPPLY_V: f64 = 20.0;
-/// What three batteries in series do.
-pub(super) const HIGH_SUPPLY: &str = "Three nine-volt batteries in series give arcs of about 25 mm (common practice, no source): \
-     more than children should be near. One battery for a show.";
-
 /// In one line each, what to mind whatever the frequency.
-const ALWAYS: [&str; 10] = [
+const ALWAYS: [&str; 11] = [
     "Do not touch the coil, its top or what draws a spark from it: small dry spots burn, and above 100 kHz nerves do not warn.",
     "Pacemakers, defibrillators, neurostimulators, insulin pumps, cochlear implants stay out of the room; hearing aids come out.",
     "An open coil is a transmitter: minutes, low power, indoors, no aerial; stop on any complaint.",
@@ -37,7 +28,8 @@ const ALWAYS: [&str; 10] = [
      weakest of several batteries in series. Stop if the case grows hot.",
     "A battery with a converter can ripple in the coil's band: record once with the coil off, and mask what is read.",
     "If you smell ozone, stop and air the room. Only ordinary neon or coated fluorescent lamps, never clear germicidal tubes.",
-    HIGH_SUPPLY,
+    THREE_BATTERIES,
+    ARCS_AND_VOLTS,
     "Switch off and unplug the battery before you touch anything.",
 ];
 
@@ -101,7 +93,11 @@ pub fn text(frequency_hz: f64) -> String {
         "a probe",
         Some(format!(
             "of 12 pF on a coil of 5 pF turns {at} into {}",
-            rounded(frequency_hz * detuning(COIL_F, PROBE_F), Unit::Hertz, 4)
+            rounded(
+                frequency_hz * detuning(EXAMPLE_COIL_F, PROBE_F),
+                Unit::Hertz,
+                4
+            )
         )),
     );
     row(

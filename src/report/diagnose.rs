@@ -2,10 +2,12 @@
 
 use std::fmt::Write as _;
 
+use crate::circuit::hazards::Hazards;
 use crate::diagnosis::advice::{self, advice};
 use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Multiple, Support};
 use crate::diagnosis::build::Lack;
 use crate::diagnosis::check::NextCheck;
+use crate::diagnosis::concern::{Concern, concerns};
 use crate::diagnosis::evidence::{Evidence, Observation};
 use crate::diagnosis::fault::Family;
 use crate::diagnosis::quantity::{Quantity, Reading};
@@ -13,8 +15,8 @@ use crate::diagnosis::session::{Finding, Thresholds};
 use crate::diagnosis::situation::Situation;
 use crate::units::{Unit, rounded};
 
-use super::diagnose_session;
 use super::layout::{line, told, under, wrapped};
+use super::{diagnose_session, hazards};
 
 /// A diagnosis with what it is of.
 #[derive(Debug, Clone, Copy)]
@@ -33,14 +35,37 @@ pub struct Told<'a> {
     pub lacks: Option<&'a [Lack]>,
     /// What happened in a recorded run, if one was given.
     pub run: Option<&'a (Vec<Finding>, Thresholds)>,
+    /// What the build's own figures say of hazards; `None` where they could not be computed.
+    pub hazards: Option<&'a Hazards>,
 }
 
 impl Told<'_> {
+    /// What was read that is not to be left as it is.
+    pub(super) fn concerns(&self) -> Vec<Concern> {
+        concerns(self.evidence, self.hazards)
+    }
+
+    /// A cause in words.
+    pub(super) fn words(&self, cause: &Cause) -> &'static str {
+        let is_of_concern = !self.concerns().is_empty();
+        advice::words(cause.fault, self.answer.is_design_dead, is_of_concern)
+    }
+
+    /// Whether a build as drawn is one to be left alone.
+    fn can_be_left(&self) -> bool {
+        let beyond =
+            |hazards: &Hazards| hazards.first_rating().is_some() || hazards.hottest.burns();
+        self.concerns().is_empty() && !self.hazards.is_some_and(beyond)
+    }
+
     /// What to do about a cause.
     pub(super) fn advice(&self, cause: &Cause) -> String {
         match self.lacks {
             Some(lacks) if cause.fault.family == Family::Sound && self.answer.is_design_dead => {
                 advice::design(lacks)
+            }
+            _ if cause.fault.family == Family::Sound && !self.can_be_left() => {
+                advice::NOT_ALONE.to_owned()
             }
             _ => advice(cause.fault, self.evidence).to_owned(),
         }
@@ -69,9 +94,11 @@ pub fn text(told_of: &Told<'_>) -> String {
         is_reversed,
         starts,
         run,
+        hazards,
         ..
     } = *told_of;
     let mut out = format!("{build}\n\n");
+    hazards::section(&mut out, hazards);
     if is_reversed {
         wrapped(
             &mut out,
@@ -92,6 +119,7 @@ pub fn text(told_of: &Told<'_>) -> String {
         out.push_str(&diagnose_session::text(findings, *thresholds));
     }
     readings(&mut out, evidence, answer);
+    findings(&mut out, &told_of.concerns());
     causes(&mut out, told_of);
     next(&mut out, &answer.next);
     priors(&mut out, answer);
@@ -193,6 +221,16 @@ pub(super) fn per_cent(probability: f64) -> String {
     }
 }
 
+/// What was read that is not to be left as it is, before any cause.
+fn findings(out: &mut String, concerns: &[Concern]) {
+    for concern in concerns {
+        told(out, "finding", &hazards::concern(concern));
+    }
+    if !concerns.is_empty() {
+        out.push('\n');
+    }
+}
+
 fn causes(out: &mut String, told_of: &Told<'_>) {
     let answer = told_of.answer;
     let (in_full, in_all) = SHOWN;
@@ -210,8 +248,8 @@ fn causes(out: &mut String, told_of: &Told<'_>) {
 }
 
 fn one_group(out: &mut String, told_of: &Told<'_>, group: &Group, in_full: bool) {
-    let answer = told_of.answer;
-    let words = |cause: &Cause| advice::words(cause.fault, answer.is_design_dead);
+    let Told { answer, .. } = *told_of;
+    let words = |cause: &Cause| told_of.words(cause);
     let belief = Belief::of(group.probability).word();
     let members: Vec<&Cause> = group
         .members

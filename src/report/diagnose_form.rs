@@ -2,6 +2,9 @@
 
 use std::fmt::Write as _;
 
+use super::hazards::{HEADING, or_not_computed};
+use super::layout::broken;
+use crate::circuit::hazards::Hazards;
 use crate::diagnosis::answers::wanted;
 use crate::diagnosis::check::CHECKS;
 use crate::diagnosis::quantity::Quantity;
@@ -30,15 +33,22 @@ const PHOTOS: [&str; 4] = [
     "the secondary's foot joint, sharp, from as near as the camera goes",
 ];
 
-/// The form for a build.
-pub fn form(build: &str) -> String {
+/// The form for a build, with what its own figures say of hazards; `None` where they could not be computed.
+pub fn form(build: &str, hazards: Option<&Hazards>) -> String {
     let mut out = format!(
         "# {build}: twelve questions. Write between the quotes; leave what you don't know empty.\n\
          # Read it back: sagtrace diagnose SHEET --answers THIS-FILE\n\
          # Battery out before ohms and before a wire is moved. Never a probe or a finger on the top.\n\
-         # The transistor can be hot enough to burn. An adult holds the switch.\n\n\
-         # 1. Has it ever run? never, yes or unknown\nran_before = \"unknown\"\n"
+         # The transistor can be hot enough to burn: no finger on it either. An adult holds the switch.\n"
     );
+    let found = or_not_computed(hazards);
+    if !found.is_empty() {
+        comment(&mut out, &format!("{HEADING}:"));
+    }
+    for hazard in found {
+        comment(&mut out, &format!("- {hazard}"));
+    }
+    out.push_str("\n# 1. Has it ever run? never, yes or unknown\nran_before = \"unknown\"\n");
     let mut table = None;
     for (index, (situation, quantity)) in ASKED.into_iter().enumerate() {
         if table != Some(situation) {
@@ -51,21 +61,24 @@ pub fn form(build: &str) -> String {
             .iter()
             .find(|check| check.situation == situation && check.reads.contains(&quantity));
         let how = check.map_or("", |check| check.how);
-        writeln!(
-            out,
-            "# {}. {}: {how}\n#    {}\n{} = \"\"",
-            index + 2,
-            quantity.form().words,
-            wanted(quantity),
-            quantity.form().key
-        )
-        .ok();
+        let form = quantity.form();
+        comment(&mut out, &format!("{}. {}: {how}", index + 2, form.words));
+        writeln!(out, "#    {}\n{} = \"\"", wanted(quantity), form.key).ok();
     }
     out.push_str("\n# Photos to send with it:\n");
     for photo in PHOTOS {
         writeln!(out, "# - {photo}").ok();
     }
     out
+}
+
+/// Words behind a hash, as many lines as they take.
+fn comment(out: &mut String, words: &str) {
+    for (index, row) in broken(0, words).lines().enumerate() {
+        let lead = if index == 0 { "#" } else { "#   " };
+        // Writing to a String cannot fail.
+        writeln!(out, "{lead} {row}").ok();
+    }
 }
 
 #[cfg(test)]
@@ -76,7 +89,7 @@ mod tests {
 
     #[test]
     fn an_empty_form_reads_back_as_nothing_known_and_a_filled_one_as_what_it_says() {
-        let form = form("glow pillar");
+        let form = form("glow pillar", None);
         assert_eq!(answers::parse(&form), Ok(Evidence::default()));
         assert!(
             form.contains("\n# 12. ") && !form.contains("\n# 13. "),

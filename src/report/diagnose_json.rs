@@ -2,7 +2,6 @@
 
 use serde_json::{Value, json};
 
-use crate::diagnosis::advice;
 use crate::diagnosis::answer::{Belief, Cause};
 use crate::diagnosis::evidence::Observation;
 use crate::diagnosis::quantity::Reading;
@@ -10,6 +9,7 @@ use crate::diagnosis::session::{Finding, Meaning, Thresholds};
 
 use super::diagnose::Told;
 use super::digits::nine_digits;
+use super::hazards;
 
 /// Causes listed one by one.
 const LISTED: usize = 20;
@@ -61,6 +61,8 @@ pub fn json(told: &Told<'_>) -> String {
         "starts_with_typical_parts": told.starts,
         "readings": told.evidence.observations.iter().map(reading).collect::<Vec<_>>(),
         "clashes": told.evidence.clashes(),
+        "findings": told.concerns().iter().map(hazards::concern_json).collect::<Vec<_>>(),
+        "hazards": told.hazards.map(hazards::json),
         "run": told.run.map(|(findings, thresholds)| run(findings, *thresholds)),
         "frequency_read_as_multiple": answer.multiple.map(|one| json!({
             "times": one.times,
@@ -87,7 +89,7 @@ fn cause(cause: &Cause, told: &Told<'_>) -> Value {
         .collect();
     json!({
         "cause": cause.fault.key,
-        "words": advice::words(cause.fault, told.answer.is_design_dead),
+        "words": told.words(cause),
         "cure": told.advice(cause),
         "probability": nine_digits(cause.probability),
         "prior": nine_digits(cause.prior),

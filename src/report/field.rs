@@ -71,18 +71,38 @@ fn met(out: &mut String, around: &Around) {
         "levels",
         &format!("reference levels at {hertz}, rms, of the field where nobody stands in it"),
     );
-    for one in &around.met {
+    under(
+        out,
+        &format!(
+            "the farthest that each is met: {}, and up to the end of the resonance's band; it may be nearer",
+            over(around)
+        ),
+    );
+    for (one, farthest) in around.met.iter().zip(&around.farthest) {
         let level = &one.level;
         under(
             out,
             &format!(
-                "{}/m, {}: {}",
+                "{}/m, {}: met as far as {}; as drawn {}",
                 volt(level.rms_v_per_m, 3),
                 level.kind.name(),
+                places(farthest),
                 places(one)
             ),
         );
         under(out, &format!("  {}", level.kind.source()));
+    }
+}
+
+/// What the farthest place is over.
+fn over(around: &Around) -> &'static str {
+    match around.top.origin {
+        VoltageOrigin::Circuit { .. } => {
+            "a table so dry that it is none, no ceiling, any of the sets of parts, and the model's 30 % in the voltage"
+        }
+        VoltageOrigin::Amplitude | VoltageOrigin::Rms => {
+            "a table so dry that it is none, no ceiling, at the voltage typed"
+        }
     }
 }
 
@@ -102,7 +122,7 @@ fn places(met: &Met) -> String {
         })
     };
     let found: Vec<_> = ways.into_iter().filter_map(place).collect();
-    format!("met {}", found.join(", "))
+    found.join(", ")
 }
 
 fn centimetres(distance_m: f64) -> String {
@@ -110,9 +130,18 @@ fn centimetres(distance_m: f64) -> String {
 }
 
 fn stations(out: &mut String, around: &Around) {
-    line(
+    told(
         out,
         "by distance",
+        &format!(
+            "as drawn; it may be up to {:.1} times that: {}",
+            around.stronger,
+            over(around)
+        ),
+    );
+    line(
+        out,
+        "",
         &format!(
             "{:>8}  {:24}{}",
             "", "beside the coil", "above its top, rms"
@@ -179,7 +208,8 @@ pub fn json(around: &Around) -> Value {
         "frequency_hz": nine_digits(around.frequency_hz),
         "hand_left_out": around.is_without_hand,
         "ways": ways,
-        "levels": around.met.iter().map(level).collect::<Vec<_>>(),
+        "levels": around.met.iter().zip(&around.farthest).map(level).collect::<Vec<_>>(),
+        "strongest_over_drawn": nine_digits(around.stronger),
         "stations": around.stations.iter().map(|station| json!({
             "distance_m": station.distance_m,
             "beside": station.beside.map(point),
@@ -189,13 +219,15 @@ pub fn json(around: &Around) -> Value {
     })
 }
 
-fn level(met: &Met) -> Value {
+fn level((met, farthest): (&Met, &Met)) -> Value {
     json!({
         "name": met.level.kind.name(),
         "source": met.level.kind.source(),
         "rms_v_per_m": nine_digits(met.level.rms_v_per_m),
         "beside": met.beside.map(reach),
         "above": met.above.map(reach),
+        "farthest_beside": farthest.beside.map(reach),
+        "farthest_above": farthest.above.map(reach),
     })
 }
 
@@ -227,7 +259,9 @@ mod tests {
     fn around(change: impl Fn(&mut sheet::Sheet), hertz: f64, top: TopVoltage) -> Around {
         let mut sheet = sheet::parse(PILLAR).unwrap();
         change(&mut sheet);
-        Around::of(&sheet.coil_spec(), hertz, top).unwrap()
+        let spec = sheet.coil_spec();
+        let around = Around::of(&spec, hertz, top).unwrap();
+        around.over(&spec, 1.08 * hertz, top).unwrap()
     }
 
     #[test]

@@ -1,10 +1,16 @@
 //! Measured beside modelled pushing, in text and JSON: a part of a comparison.
 
+use std::fmt::Write as _;
+
 use serde_json::{Value, json};
 
 use crate::analysis::compare::Comparison;
 use crate::analysis::pushing::{Beside, Modelled};
+use crate::circuit::pushing::Curve;
 use crate::units::{self, Unit};
+
+/// Slopes from point to point that differ by more than this part of the whole slope are told: chosen.
+const BENT: f64 = 0.5;
 
 /// The lines that follow a comparison's text.
 pub fn text(comparison: &Comparison, modelled: &Modelled) -> String {
@@ -18,22 +24,47 @@ pub fn text(comparison: &Comparison, modelled: &Modelled) -> String {
             volt(*low_v),
             volt(*high_v)
         ),
-        Modelled::Curve(curve) => {
-            let (low_v, high_v) = curve.reach_v();
-            let slope_hz_per_v = curve.slope_hz_per_v();
-            let ppm_per_v = slope_hz_per_v / curve.at_hz(high_v) * 1e6;
-            let mut out = format!(
-                "modelled   pushing {}/V ({ppm_per_v:.0} ppm/V) from {} to {} at the clips, running fully with typical parts\n",
-                units::rounded(slope_hz_per_v, Unit::Hertz, 3),
-                volt(low_v),
-                volt(high_v)
-            );
-            if let Some(beside) = Beside::of(comparison, curve) {
+        Modelled::Curve { read, predicted } => {
+            let mut out = format!("modelled   pushing {}\n", slope_words(read));
+            if let Some(beside) = Beside::of(comparison, read) {
                 out.push_str(&beside_line(&beside));
+            }
+            if let Some(predicted) = predicted {
+                let words = slope_words(predicted);
+                writeln!(
+                    out,
+                    "           over its usual range, as sagtrace predict has it: {words}"
+                )
+                .ok();
             }
             out
         }
     }
+}
+
+/// A modelled pushing with the range that it is over: the same words in a prediction and in a comparison.
+pub(super) fn slope_words(curve: &Curve) -> String {
+    let volt = |value_v| units::rounded(value_v, Unit::Volt, 3);
+    let hertz = |value_hz| units::rounded(value_hz, Unit::Hertz, 2);
+    let (low_v, high_v) = curve.reach_v();
+    let slope_hz_per_v = curve.slope_hz_per_v();
+    let ppm_per_v = slope_hz_per_v / curve.at_hz(high_v) * 1e6;
+    let (least, most) = curve.slopes_hz_per_v();
+    let bent = if curve.points().len() > 2 && most - least > BENT * slope_hz_per_v.abs() {
+        format!(
+            ", {}/V to {}/V from point to point and no better known than that",
+            hertz(least),
+            hertz(most)
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "{}/V ({ppm_per_v:.0} ppm/V) from {} to {} at the clips{bent}, running fully with typical parts",
+        units::rounded(slope_hz_per_v, Unit::Hertz, 3),
+        volt(low_v),
+        volt(high_v)
+    )
 }
 
 fn beside_line(beside: &Beside) -> String {
@@ -51,9 +82,9 @@ fn beside_line(beside: &Beside) -> String {
 
 /// The same as JSON; null where there was nothing to follow the circuit through.
 pub fn json(comparison: &Comparison, modelled: Option<&Modelled>) -> Value {
-    let curve = match modelled {
+    let (curve, predicted) = match modelled {
         None => return Value::Null,
-        Some(Modelled::Curve(curve)) => curve,
+        Some(Modelled::Curve { read, predicted }) => (read, predicted.as_ref()),
         Some(Modelled::NotRunning { .. }) => return json!({ "result": "not-running" }),
         Some(Modelled::NotComputed { reason }) => {
             return json!({ "result": "not-computed", "reason": reason });
@@ -67,6 +98,9 @@ pub fn json(comparison: &Comparison, modelled: Option<&Modelled>) -> Value {
         "result": "computed",
         "parts": "typical",
         "slope_hz_per_v": curve.slope_hz_per_v(),
+        "predicted_slope_hz_per_v": predicted.map(Curve::slope_hz_per_v),
+        "predicted_from_v": predicted.map(|curve| curve.reach_v().0),
+        "predicted_to_v": predicted.map(|curve| curve.reach_v().1),
         "points": points.collect::<Vec<_>>(),
         "measured_less_modelled_hz_per_v": beside.map(|beside| beside.more.value),
         "half_width_hz_per_v": beside.map(|beside| beside.more.half_width),
@@ -78,15 +112,17 @@ pub fn json(comparison: &Comparison, modelled: Option<&Modelled>) -> Value {
 mod tests {
     use super::super::compare::tests::switched;
     use super::*;
-    use crate::circuit::pushing::Curve;
 
     #[test]
     fn the_measured_slope_stands_beside_the_modelled_one() {
         let curve = Curve::from_points([(6.5, 6.0e6), (8.0, 6.0021e6)]).unwrap();
         let comparison = switched();
-        let modelled = Modelled::Curve(curve);
+        let modelled = Modelled::Curve {
+            read: curve,
+            predicted: None,
+        };
         insta::assert_snapshot!(text(&comparison, &modelled), @"
-        modelled   pushing 1.40 kHz/V (233 ppm/V) from 6.5 V to 8.0 V at the clips, running fully with typical parts
+        modelled   pushing 1.40 kHz/V (233 ppm/V) from 6.50 V to 8.00 V at the clips, running fully with typical parts
                    measured less modelled 10.59993 kHz/V ± 120 mHz/V: warming and surroundings are in the measured one alone
         ");
         let value = json(&comparison, Some(&modelled));

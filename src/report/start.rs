@@ -1,8 +1,6 @@
 //! Whether a build starts and how it runs, as text: a part of a prediction.
 
-use std::mem::discriminant;
-
-use crate::circuit::damage::Damage;
+use crate::circuit::hazards::Hazards;
 use crate::circuit::margin::{Margin, Margins};
 use crate::circuit::outlook::Outlook;
 use crate::circuit::parts::TransistorClass;
@@ -13,12 +11,10 @@ use crate::circuit::verdict::{Answer, Deciding, Judged, State, Verdict};
 use crate::sheet::{Assumption, Sheet};
 use crate::units::{Unit, rounded};
 
-use super::cautions::{HIGH_SUPPLY, HIGH_SUPPLY_V};
-use super::layout::{line, list, under};
+use super::hazards;
+use super::layout::{line, list, told, under};
+use super::pushing::slope_words;
 use super::start_parts;
-
-/// The part of a fresh battery's voltage down to which pushing is told.
-const PUSHED_DOWN_TO: f64 = 0.6;
 
 /// What is told of a build's start.
 #[derive(Debug, Clone, Copy)]
@@ -35,10 +31,20 @@ pub struct Start<'a> {
     pub shown: Option<&'a LeastSpeed>,
 }
 
-/// The lines of a prediction that tell of the start and of running.
+impl Start<'_> {
+    /// What the build's figures say of hazards.
+    pub fn hazards(&self) -> Hazards {
+        let sink_k_per_w = self.sheet.known.heat_sink_k_per_w;
+        Hazards::of(&self.outlook.verdict.sets, self.class, sink_k_per_w)
+    }
+}
+
+/// The lines of a prediction that tell of hazards, of the start and of running.
 pub fn text(start: &Start<'_>) -> String {
     let verdict = &start.outlook.verdict;
+    let found = start.hazards();
     let mut out = String::new();
+    hazards::section(&mut out, Some(&found));
     line(&mut out, "start", answer(verdict.answer));
     for (spread, set) in Spread::ALL.iter().zip(&verdict.sets) {
         let figures = set.running().map(|running| brief(set, running));
@@ -62,6 +68,17 @@ pub fn text(start: &Start<'_>) -> String {
         &mut out,
         &format!("figures of the parts: {}", start.class.source()),
     );
+    if let Some(supply) = &found.supply {
+        line(&mut out, "supply", &hazards::supply_words(supply));
+        let (low_a, high_a) = supply.meter_a();
+        let meter = hazards::between(low_a, high_a, Unit::Ampere);
+        under(
+            &mut out,
+            &format!(
+                "a meter may read {meter}: the model is within 30 % at best, an estimate of ours"
+            ),
+        );
+    }
     speed(&mut out, verdict);
     start_parts::shown(&mut out, start);
     if !is_reversed {
@@ -71,18 +88,7 @@ pub fn text(start: &Start<'_>) -> String {
         figures(&mut out, start, typical, running);
         voltages(&mut out, start.outlook);
     }
-    list(
-        &mut out,
-        "harm to parts, typical set",
-        &harm(start, typical),
-    );
-    list(&mut out, "harm to parts, best set", &more_harm(start));
-    if typical.spec.supply.open_v > HIGH_SUPPLY_V {
-        list(&mut out, "harm to people", &[HIGH_SUPPLY]);
-    }
-    let warm = start_parts::warnings(start, verdict);
-    list(&mut out, "heat, the set with most of it", &warm);
-    list(&mut out, "to try", &advice(verdict));
+    list(&mut out, "to try", &advice(verdict, is_reversed));
     list(
         &mut out,
         "taken for granted of the circuit",
@@ -94,6 +100,7 @@ pub fn text(start: &Start<'_>) -> String {
 /// The line that stands where the circuit could not be computed.
 pub fn not_computed(reason: &str) -> String {
     let mut out = String::new();
+    hazards::section(&mut out, None);
     line(&mut out, "start", "not computed");
     under(&mut out, reason);
     out
@@ -248,13 +255,8 @@ fn figures(out: &mut String, start: &Start<'_>, typical: &Judged, running: &Runn
 fn voltages(out: &mut String, outlook: &Outlook) {
     let volt = |value_v| rounded(value_v, Unit::Volt, 2);
     let descent = &outlook.descent;
-    if let Some(slope_hz_per_v) = descent.slope_hz_per_v(PUSHED_DOWN_TO) {
-        let words = format!(
-            "{:+.2} kHz for each volt at the battery's clips, down to {} of a fresh battery",
-            slope_hz_per_v / 1e3,
-            rounded(PUSHED_DOWN_TO, Unit::Percent, 2)
-        );
-        line(out, "pushing", &words);
+    if let Some(curve) = &outlook.pushing {
+        told(out, "pushing", &slope_words(curve));
     }
     if let Some(start_v) = outlook.margins.supply_v.threshold {
         let words = format!(
@@ -271,60 +273,23 @@ fn voltages(out: &mut String, outlook: &Outlook) {
     }
 }
 
-fn harm(start: &Start<'_>, set: &Judged) -> Vec<String> {
-    let damages = set.damage(&start.class.ratings());
-    damages.iter().map(damage).collect()
-}
-
-/// What the best parts suffer and typical ones do not: a strong transistor draws the most.
-fn more_harm(start: &Start<'_>) -> Vec<String> {
-    let ratings = start.class.ratings();
-    let of = |spread| start.outlook.verdict.set(spread).damage(&ratings);
-    let known = of(Spread::Typical);
-    let is_known = |one: &Damage| {
-        known
-            .iter()
-            .any(|other| discriminant(other) == discriminant(one))
-    };
-    let best = of(Spread::Best);
-    best.iter()
-        .filter(|one| !is_known(one))
-        .map(damage)
-        .collect()
-}
-
-fn damage(damage: &Damage) -> String {
-    let volt = |value_v| rounded(value_v, Unit::Volt, 2);
-    let ampere = |value_a| rounded(value_a, Unit::Ampere, 2);
-    match *damage {
-        Damage::ReverseBase { lowest_v, rated_v } => format!(
-            "base: driven to {}, data sheets promise {}; a diode at the base, cathode to the base, stops that",
-            volt(lowest_v),
-            volt(-rated_v)
-        ),
-        Damage::Collector { highest_v, rated_v } => format!(
-            "collector: swings to {}, rated {}",
-            volt(highest_v),
-            volt(rated_v)
-        ),
-        Damage::Supply { supply_a } => format!(
-            "battery: {} is more than such a battery and its wires are made for",
-            ampere(supply_a)
-        ),
-        Damage::Diode { diode_a, rated_a } => format!(
-            "diode: {} in the mean, data sheets of small ones allow {}",
-            ampere(diode_a),
-            ampere(rated_a)
-        ),
-    }
-}
-
 /// What helps a weak or marginal build.
-fn advice(verdict: &Verdict) -> Vec<&'static str> {
+fn advice(verdict: &Verdict, is_reversed: bool) -> Vec<&'static str> {
     if verdict.answer == Answer::Starts {
         return Vec::new();
     }
-    let mut tips = vec!["if it stays dark: swap the two primary wires"];
+    if is_reversed {
+        return vec!["swap the two primary wires"];
+    }
+    let oscillates = verdict.sets.iter().any(|set| set.state > State::Dead);
+    let mut tips = Vec::new();
+    if oscillates {
+        tips.push("a dark diode does not say that nothing runs: look with a loop, or a neon lamp near the top, before a wire is moved");
+    }
+    tips.push(
+        "if nothing oscillates: hold both windings beside the picture of sagtrace predict --card; swap the two primary wires only where \
+         they differ from it",
+    );
     if verdict.answer == Answer::Marginal {
         tips.push("10 kΩ beside the bias resistor for a second: if the diode then stays lit, the circuit is marginal, not faulty");
         tips.push("hands, lamps and metal away from the top; the primary closer to the foot; a faster transistor");
@@ -358,6 +323,18 @@ pub(super) mod tests {
     #[test]
     fn a_marginal_build_is_told_with_what_decides_and_what_to_try() {
         insta::assert_snapshot!(told(MEASURED, text), @"
+        hazards of this build, by its own figures
+          beyond its rating: collector: swings to 71 V, rated 60 V; a lower supply, or a type rated higher
+          transistor: its case comes to 80 °C, which burns within seconds: on for 10 s at a time, never a
+          finger to try it; power off and let it cool first, a metal case or tab is the collector, too; a
+          heat sink of 31 K/W or less keeps it below 55 °C
+          standing measurements: at 9.0 V it would take up to 59 mA (520 mW in the transistor, case 56 °C)
+          with a meter on it: make them at 6.0 V, limited to 100 mA, on for 10 s at a time
+          top: up to 1.8 kV and 270 mA to and fro in the coil (published reference level for a touch,
+          public: 17.5 mA; sagtrace cautions has the sources). It burns where nerves do not warn; it
+          disturbs pacemakers, pumps, cochlear implants and hearing aids: those stay out of the room. It
+          transmits: minutes, indoors, no aerial. Local codes and licensed practice come first
+
         start         marginal: it hangs on the parts
                       worst parts: does not start
                       typical parts: starts and runs fully; 310 mA, top 1.4 kV, diode 4.4 mA
@@ -366,6 +343,9 @@ pub(super) mod tests {
                       does not run fully
                       figures of the parts: published model files of 3 to 10 A TO-220 types; typical speed
                       tuned to reports of running builds, no source
+        supply        310 mA to 390 mA over its parts, typical parts 310 mA
+                      a meter may read 220 mA to 510 mA: the model is within 30 % at best, an estimate of
+                      ours
         speed needed  fT of 4.4 MHz at the bias current starts it, 9.3 MHz surely runs it fully
                       a data sheet's least fT says little: real parts are often faster
         to spare      coupling 3.80, Q 3.47, speed 3.46 times what starting needs
@@ -379,19 +359,16 @@ pub(super) mod tests {
                       air and 150 °C from memory
                       modelled with typical parts; current and top voltage within 30 % at best, an
                       estimate of ours
-        pushing       +1.41 kHz for each volt at the battery's clips, down to 60 % of a fresh battery
+        pushing       1.39 kHz/V (398 ppm/V) from 5.03 V to 8.04 V at the clips, running fully with
+                      typical parts
         lowest        800 mV of battery, open, to begin to oscillate, weakly at first; fully takes more
                       2.4 V to keep running fully once it does
 
-        harm to parts, best set
-          collector: swings to 71 V, rated 60 V
-
-        heat, the set with most of it
-          transistor: its case comes to 80 °C, which burns within seconds; a metal case or tab is the
-          collector, too: power off and let it cool before you touch it
-
         to try
-          if it stays dark: swap the two primary wires
+          a dark diode does not say that nothing runs: look with a loop, or a neon lamp near the top,
+          before a wire is moved
+          if nothing oscillates: hold both windings beside the picture of sagtrace predict --card; swap
+          the two primary wires only where they differ from it
           10 kΩ beside the bias resistor for a second: if the diode then stays lit, the circuit is
           marginal, not faulty
           hands, lamps and metal away from the top; the primary closer to the foot; a faster transistor
@@ -408,6 +385,13 @@ pub(super) mod tests {
             "collector_end = \"foot-side\"",
         );
         insta::assert_snapshot!(told(&reversed, text), @"
+        hazards of this build, by its own figures
+          transistor: its case comes to 56 °C, even while nothing oscillates, which burns within seconds:
+          on for 10 s at a time, never a finger to try it; power off and let it cool first, a metal case
+          or tab is the collector, too; a heat sink of 56 K/W or less keeps it below 55 °C
+          standing measurements: at 9.0 V it would take up to 59 mA (520 mW in the transistor, case 56 °C)
+          with a meter on it: make them at 6.0 V, limited to 100 mA, on for 10 s at a time
+
         start         no, not with the best parts of its class either
                       worst parts: does not start
                       typical parts: does not start
@@ -418,7 +402,7 @@ pub(super) mod tests {
                       tuned to reports of running builds, no source
 
         to try
-          if it stays dark: swap the two primary wires
+          swap the two primary wires
 
         taken for granted of the circuit
           circuit: 50 mΩ in the primary; wiring of 5 to 10 pF

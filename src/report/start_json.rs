@@ -4,12 +4,13 @@ use serde::Serialize;
 
 use crate::circuit::margin::Margin;
 use crate::circuit::outlook::Outlook;
-use crate::circuit::pushing::Pushed;
+use crate::circuit::pushing::{Curve, Pushed};
 use crate::circuit::running::Envelope;
 use crate::circuit::sets::Spread;
 use crate::circuit::verdict::{Answer, Judged, State};
 
 use super::digits::nine_digits;
+use super::hazards;
 use super::predict_json::{AssumptionPart, assumption};
 use super::start::{Start, deciding_word, spread_word};
 use super::start_parts;
@@ -45,7 +46,12 @@ struct Part<'a> {
     largest_bias_ohm: Option<f64>,
     keeps_running_v: Option<f64>,
     pushing: Vec<PushedPart>,
+    pushing_hz_per_v: Option<f64>,
+    pushing_from_v: Option<f64>,
+    pushing_to_v: Option<f64>,
     heat: serde_json::Value,
+    hazards: serde_json::Value,
+    supply: serde_json::Value,
     shown: serde_json::Value,
     parts_source: &'static str,
     assumptions: Vec<AssumptionPart<'a>>,
@@ -93,7 +99,10 @@ pub fn json(start: &Start<'_>) -> Result<serde_json::Value, serde_json::Error> {
         verdict,
         margins,
         descent,
+        pushing,
     } = start.outlook;
+    let reach_v = pushing.as_ref().map(Curve::reach_v);
+    let found = start.hazards();
     let ratio = |margin: &Margin| margin.ratio().map(nine_digits);
     serde_json::to_value(Part {
         answer: answer_word(verdict.answer),
@@ -108,7 +117,14 @@ pub fn json(start: &Start<'_>) -> Result<serde_json::Value, serde_json::Error> {
         largest_bias_ohm: margins.bias_ohm.threshold.map(nine_digits),
         keeps_running_v: descent.keeps_running_v.map(nine_digits),
         pushing: descent.points.iter().map(pushed_part).collect(),
+        pushing_hz_per_v: pushing
+            .as_ref()
+            .map(|curve| nine_digits(curve.slope_hz_per_v())),
+        pushing_from_v: reach_v.map(|(low_v, _)| nine_digits(low_v)),
+        pushing_to_v: reach_v.map(|(_, high_v)| nine_digits(high_v)),
         heat: start_parts::heat_json(start, verdict),
+        hazards: hazards::json(&found),
+        supply: hazards::supply_json(found.supply.as_ref()),
         shown: start_parts::shown_json(start),
         parts_source: start.class.source(),
         assumptions: start.assumptions.iter().map(assumption).collect(),

@@ -2,22 +2,17 @@
 
 use serde_json::{Value, json};
 
-use crate::circuit::heat::{AIR_C, Heat, TooWarm, sink_needed_k_per_w};
+use crate::circuit::hazards::Hazards;
+use crate::circuit::heat::{AIR_C, Heat};
 use crate::circuit::shown::LeastSpeed;
 use crate::circuit::verdict::Verdict;
 use crate::sheet::known::Shown;
 use crate::units::{Unit, rounded};
 
 use super::digits::nine_digits;
+use super::hazards::{celsius, words};
 use super::layout::{line, under};
 use super::start::Start;
-
-/// The junction's temperature a sink is named for, in °C (chosen: well below every part's own).
-const EASY_C: f64 = 100.0;
-
-fn celsius(value_c: f64) -> String {
-    format!("{value_c:.0} °C")
-}
 
 /// What the sheet's transistor on its sink comes to at a power.
 fn heat(start: &Start<'_>, power_w: f64) -> Heat {
@@ -50,44 +45,18 @@ pub(super) fn warmth(out: &mut String, start: &Start<'_>, power_w: f64) {
     under(out, &format!("thermal resistances: {}", case.source));
 }
 
-/// What the heat does to the transistor and to who touches it, with the set of parts that makes most of it.
-pub(super) fn warnings(start: &Start<'_>, verdict: &Verdict) -> Vec<String> {
-    let Some(power_w) = hottest_w(verdict) else {
-        return Vec::new();
-    };
-    let found = heat(start, power_w);
-    let warn = |warm: &TooWarm| match warm {
-        TooWarm::Junction => {
-            let sink = sink_needed_k_per_w(power_w, &start.class.case(), EASY_C).map_or_else(
-                || "no heat sink keeps it cool, less current does".to_owned(),
-                |sink| {
-                    format!(
-                        "a heat sink of {sink:.0} K/W or less keeps it at {}",
-                        celsius(EASY_C)
-                    )
-                },
-            );
-            format!(
-                "transistor: {} inside, data sheets allow {}; {sink}",
-                celsius(found.junction_c),
-                celsius(found.most_c)
-            )
-        }
-        TooWarm::Touch => format!(
-            "transistor: its case comes to {}, which burns within seconds; a metal case or tab is the collector, too: power off and \
-             let it cool before you touch it",
-            celsius(found.case_c)
-        ),
-    };
-    found.too_warm().iter().map(warn).collect()
-}
-
 /// The most heat any of the sets makes, in watt.
 fn hottest_w(verdict: &Verdict) -> Option<f64> {
     let powers = verdict.sets.iter().filter_map(|set| set.running());
     powers
         .map(|running| running.transistor_w)
         .max_by(f64::total_cmp)
+}
+
+/// What the heat does, in words.
+fn warnings(hazards: &Hazards) -> Vec<String> {
+    let each = hazards.found.iter().filter(|hazard| hazard.is_heat());
+    each.map(|hazard| words(hazard, hazards.class)).collect()
 }
 
 /// The same as JSON.
@@ -112,7 +81,7 @@ pub(super) fn heat_json(start: &Start<'_>, verdict: &Verdict) -> Value {
         "source": case.source,
         "typical": typical.map(|running| of(running.transistor_w)),
         "hottest": hottest_w(verdict).map(of),
-        "warnings": warnings(start, verdict),
+        "warnings": warnings(&start.hazards()),
     })
 }
 

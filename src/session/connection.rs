@@ -13,6 +13,20 @@ pub struct Clause {
     pub factor: f64,
 }
 
+impl Clause {
+    /// Whether it joins something to the secondary or its top rather than picking up from a distance: a loop is no such thing.
+    pub fn is_on_secondary(&self) -> bool {
+        let words = self.sees.to_lowercase();
+        let mut words = words.split(|c: char| !c.is_alphanumeric());
+        let (mut is_on, mut is_loop) = (false, false);
+        for word in words.by_ref() {
+            is_on |= matches!(word, "top" | "secondary");
+            is_loop |= matches!(word, "loop" | "loops" | "antenna" | "aerial");
+        }
+        is_on && !is_loop
+    }
+}
+
 /// All clauses of a connection.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Connection {
@@ -173,6 +187,25 @@ mod tests {
             ]
         );
         assert_eq!(Connection::parse("").unwrap(), Connection::default());
+    }
+
+    #[test]
+    fn a_probe_on_the_top_is_told_from_a_loop_beside_it() {
+        let on = |text: &str| Connection::parse(text).unwrap().clauses[0].is_on_secondary();
+        for text in [
+            "CH1 probe on the top",
+            "CH1 Top via x10",
+            "CH1 clip, secondary",
+        ] {
+            assert!(on(text), "{text}");
+        }
+        for text in [
+            "CH1 loop 10 cm from the top",
+            "CH2 battery via x10",
+            "CH1 stop button",
+        ] {
+            assert!(!on(text), "{text}");
+        }
     }
 
     #[test]

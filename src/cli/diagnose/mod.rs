@@ -10,15 +10,16 @@ use std::path::Path;
 use super::args::{DiagnoseArgs, Format};
 use super::exit::{Failure, Outcome, USAGE};
 use super::settings::{origin, read_text};
-use super::{output, predict, sheet};
+use super::{hazards, output, predict, sheet};
+use crate::coil::prediction::Prediction;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
 use crate::diagnosis::build::Build;
 use crate::diagnosis::evidence::{Evidence, History};
 use crate::diagnosis::library::Effort;
 use crate::diagnosis::priors::{self, Priors};
-use crate::report::{self, diagnose::Told};
-use crate::sheet::Sheet;
+use crate::report::{self, diagnose::Told, layout::broken};
+use crate::sheet::{Sheet, drive::CircuitSets};
 
 pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     if args.priors.as_deref() == Some(Path::new("-")) {
@@ -31,14 +32,17 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         (None, Some(recorded)) => recorded.sheet()?,
         (None, None) => return Err(Failure::new(USAGE, "build sheet: missing, one is wanted")),
     };
+    let sheet_sets = sets(&sheet);
+    let known_sets = sheet_sets.as_ref().ok();
+    let hazards = known_sets.and_then(|(_, sets)| hazards::of_sets(&sheet, &sets.specs));
     if args.form {
-        output::result(&report::diagnose_form::form(&sheet.name))?;
+        output::result(&report::diagnose_form::form(&sheet.name, hazards.as_ref()))?;
         return Ok(Outcome::DONE);
     }
     let priors = read_priors(args.priors.as_deref())?;
     let known = recorded.as_ref().map(session::Recorded::evidence);
     let mut evidence = evidence(args, known.unwrap_or_default())?;
-    let (build, is_reversed) = build(&sheet)?;
+    let (build, is_reversed) = build(&sheet, &sheet_sets?);
     let run = recorded
         .as_ref()
         .map(|recorded| recorded.findings(&sheet))
@@ -61,6 +65,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             starts: build.starts(),
             lacks: lacks.as_deref(),
             run: run.as_ref(),
+            hazards: hazards.as_ref(),
         };
         match args.format {
             Format::Text => output::result(&report::diagnose::text(&told)),
@@ -68,6 +73,9 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         }
     };
     if asks {
+        for hazard in report::hazards::or_not_computed(hazards.as_ref()) {
+            output::note(&broken(0, &hazard));
+        }
         let mut bench = ask::Bench::new(&library, &priors, io::stdin().lock());
         bench.ask(&mut evidence);
         let mut answer = Answer::of(&library, &priors, &evidence);
@@ -82,8 +90,8 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     Ok(Outcome::DONE)
 }
 
-/// The build under test, and whether its own sheet has the primary the wrong way round.
-fn build(sheet: &Sheet) -> Result<(Build, bool), Failure> {
+/// The coil of a sheet as predicted, with its circuit over the spread of its parts.
+fn sets(sheet: &Sheet) -> Result<(Prediction, CircuitSets), Failure> {
     let prediction = predict::prediction(sheet)?;
     let sets = sheet.circuit_sets(&prediction).ok_or_else(|| {
         Failure::new(
@@ -94,12 +102,17 @@ fn build(sheet: &Sheet) -> Result<(Build, bool), Failure> {
             ),
         )
     })?;
+    Ok((prediction, sets))
+}
+
+/// The build under test, and whether its own sheet has the primary the wrong way round.
+fn build(sheet: &Sheet, (prediction, sets): &(Prediction, CircuitSets)) -> (Build, bool) {
     let [_, typical, _] = &sets.specs;
     let is_reversed = typical.resonator.coupling < 0.0;
     let turns = (sheet.turns(), f64::from(sheet.primary.turns));
-    let build = Build::new(&sets.specs, &prediction, sheet.earth.is_floating(), turns)
+    let build = Build::new(&sets.specs, prediction, sheet.earth.is_floating(), turns)
         .with_battery(sheet.battery.kind);
-    Ok((build, is_reversed))
+    (build, is_reversed)
 }
 
 /// All that was given of readings.

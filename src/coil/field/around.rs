@@ -6,7 +6,7 @@ use super::{AtPoint, Field, FieldError, Level, Line, Reach, Way, levels};
 use crate::coil::rings::{Fineness, Scene, charges};
 use crate::coil::setup::{Footing, scene};
 use crate::coil::spec::CoilSpec;
-use crate::coil::surroundings::Body;
+use crate::coil::surroundings::{Body, Plane, Surroundings};
 
 /// Speed of light in vacuum, m/s; exact.
 const LIGHT_M_PER_S: f64 = 299_792_458.0;
@@ -113,8 +113,12 @@ pub struct Around {
     pub lines: Vec<Line>,
     /// The field along them.
     pub stations: Vec<Station>,
-    /// The levels; none where none is known for the frequency.
+    /// The levels as drawn; none where none is known for the frequency.
     pub met: Vec<Met>,
+    /// The same levels where they are met farthest, over what was given to [`Around::over`]; as drawn before that.
+    pub farthest: Vec<Met>,
+    /// How many times the field as drawn the strongest is at a station, over the same.
+    pub stronger: f64,
     /// What carries the charges.
     pub scene: Scene,
     /// Whether the sheet's hand was left out: levels are for a field where nobody stands in it.
@@ -161,7 +165,7 @@ impl Around {
         let reach = |line: Option<&Line>, level: &Level| {
             Some(line?.reach(&field, top.rms_v(), level.rms_v_per_m))
         };
-        let met = levels(frequency_hz)
+        let met: Vec<Met> = levels(frequency_hz)
             .into_iter()
             .map(|level| Met {
                 beside: reach(beside, &level),
@@ -175,11 +179,78 @@ impl Around {
             frequency_hz,
             lines,
             stations,
+            farthest: met.clone(),
+            stronger: 1.0,
             met,
             scene,
             is_without_hand,
         })
     }
+
+    /// The same with its levels met where they are farthest: over the surroundings that the resonance's band allows (a table so dry
+    /// that it is none, no ceiling), up to a resonance and a voltage at the top.
+    ///
+    /// # Errors
+    /// Those of [`Around::of`].
+    pub fn over(
+        mut self,
+        spec: &CoilSpec,
+        highest_hz: f64,
+        most: TopVoltage,
+    ) -> Result<Self, FieldError> {
+        for surroundings in allowed(spec.surroundings) {
+            let spec = CoilSpec {
+                surroundings,
+                ..*spec
+            };
+            let other = Self::of(&spec, self.frequency_hz, most)?;
+            let ways = self.lines.iter().zip(&other.lines);
+            for (mine, line) in ways.filter(|(mine, line)| mine.way == line.way) {
+                for met in &mut self.farthest {
+                    // A level may be lower at the band's other end.
+                    let lowest = levels(highest_hz)
+                        .into_iter()
+                        .filter(|level| level.kind == met.level.kind)
+                        .map(|level| level.rms_v_per_m)
+                        .fold(met.level.rms_v_per_m, f64::min);
+                    let reach = line.reach(&other.field, most.rms_v(), lowest);
+                    let known = match mine.way {
+                        Way::Beside => &mut met.beside,
+                        Way::Above => &mut met.above,
+                    };
+                    *known = known.map(|known| known.farther(reach));
+                }
+            }
+            for (mine, other) in self.stations.iter().zip(&other.stations) {
+                for (mine, other) in [(mine.beside, other.beside), (mine.above, other.above)] {
+                    if let (Some(mine), Some(other)) = (mine, other) {
+                        let times = other.strength_v_per_m() / mine.strength_v_per_m();
+                        self.stronger = self.stronger.max(times);
+                    }
+                }
+            }
+        }
+        Ok(self)
+    }
+}
+
+/// The surroundings that may be as well as those of the sheet.
+fn allowed(told: Surroundings) -> Vec<Surroundings> {
+    let mut all = vec![told];
+    if matches!(told.plane, Plane::Table { .. }) {
+        all.push(Surroundings {
+            plane: Plane::None,
+            ..told
+        });
+    }
+    if told.ceiling_m.is_some() {
+        let open = all.clone().into_iter().map(|one| Surroundings {
+            ceiling_m: None,
+            ..one
+        });
+        all.extend(open);
+    }
+    all
 }
 
 /// The ways out that have room.

@@ -44,6 +44,19 @@ pub enum Reach {
     Farther(f64),
 }
 
+impl Reach {
+    /// The farther of two.
+    #[must_use]
+    pub fn farther(self, other: Self) -> Self {
+        match (self, other) {
+            (Self::Nearer, other) | (other, Self::Nearer) => other,
+            (Self::Farther(one_m), Self::Farther(other_m)) => Self::Farther(one_m.max(other_m)),
+            (Self::Farther(far_m), _) | (_, Self::Farther(far_m)) => Self::Farther(far_m),
+            (Self::At(one_m), Self::At(other_m)) => Self::At(one_m.max(other_m)),
+        }
+    }
+}
+
 impl Line {
     /// Nearest distance that is told, in metre. Chosen: nearer, single turns and the wires' ends count.
     pub const NEAREST_M: f64 = 0.005;

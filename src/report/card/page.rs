@@ -1,5 +1,6 @@
 //! The card as a drawing on one page, to be printed and filled in.
 
+use super::super::hazards::HEADING;
 use super::{Card, Stage};
 use crate::coil::winding::{CollectorEnd, Sense};
 use crate::figure::{Drawing, Item, Role, Setting};
@@ -12,6 +13,8 @@ const TEXT: f64 = 25.0;
 /// How much wider bold words are at most.
 const BOLD: f64 = 1.16;
 const LINE: f64 = 33.0;
+/// Where the head's words begin.
+const HEAD: f64 = 140.0;
 /// The page is as high as a sheet of paper of this shape (297 by 210).
 const HEIGHT: f64 = 1600.0 * 297.0 / 210.0;
 
@@ -79,32 +82,86 @@ pub fn drawing(card: &Card) -> Drawing {
         size: TITLE,
         setting: Setting::Bold,
     });
-    page.y = 140.0;
+    page.y = HEAD;
+    if !card.hazards.is_empty() {
+        page.bold(HEADING, LEFT);
+    }
+    for hazard in &card.hazards {
+        page.paragraph(hazard, LEFT + 30.0, RIGHT);
+    }
     for warning in &card.warnings {
         page.paragraph(&format!("mind: {warning}"), LEFT, RIGHT);
     }
-    coil(&mut page, card);
+    let mut below = Page {
+        items: Vec::new(),
+        y: HEAD,
+    };
+    rest(&mut below, card);
+    // What stands at the head moves the picture and all behind it down.
+    let down = page.y - HEAD;
+    let items = below.items.into_iter().map(|item| lowered(item, down));
+    page.items.extend(items);
+    Drawing {
+        height: HEIGHT.max(below.y + down + 30.0),
+        items: page.items,
+    }
+}
+
+/// All behind the head: the picture, the wires, the steps.
+fn rest(page: &mut Page, card: &Card) {
+    coil(page, card);
     page.y = 180.0;
     for (joint, words) in &card.wires {
         page.bold(joint, WIRES);
         page.paragraph(words, WIRES + 30.0, RIGHT);
         page.y += 8.0;
     }
-    legs(&mut page, card);
+    legs(page, card);
     page.y = f64::max(page.y, 750.0) + 30.0;
     page.bold("enamel", LEFT);
     page.paragraph(card.enamel, LEFT + 30.0, RIGHT);
     let mut number = 0;
     for stage in &card.stages {
-        of_stage(&mut page, stage, &mut number);
+        of_stage(page, stage, &mut number);
     }
     page.y += 30.0;
     for caution in &card.cautions {
         page.paragraph(caution, LEFT, RIGHT);
     }
-    Drawing {
-        height: HEIGHT.max(page.y + 30.0),
-        items: page.items,
+}
+
+/// An item moved down the page.
+fn lowered(item: Item, down: f64) -> Item {
+    let at = |(x, y): (f64, f64)| (x, y + down);
+    match item {
+        Item::Words {
+            text,
+            at: place,
+            size,
+            setting,
+        } => Item::Words {
+            text,
+            at: at(place),
+            size,
+            setting,
+        },
+        Item::Line {
+            points,
+            width,
+            role,
+        } => Item::Line {
+            points: points.into_iter().map(at).collect(),
+            width,
+            role,
+        },
+        Item::Patch { from, to } => Item::Patch {
+            from: at(from),
+            to: at(to),
+        },
+        Item::Dot { at: place, radius } => Item::Dot {
+            at: at(place),
+            radius,
+        },
     }
 }
 

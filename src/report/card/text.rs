@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::super::hazards::HEADING;
 use super::super::layout::{told, wrapped};
 use super::{Card, Stage, sense_words};
 use crate::coil::winding::{CollectorEnd, Sense};
@@ -14,6 +15,13 @@ const BLANK: &str = "____________";
 /// The card as it is printed and filled in.
 pub fn text(card: &Card) -> String {
     let mut out = format!("{}: wiring and first power-up\n\n", card.name);
+    if !card.hazards.is_empty() {
+        wrapped(&mut out, 0, HEADING);
+        for hazard in &card.hazards {
+            wrapped(&mut out, 2, hazard);
+        }
+        out.push('\n');
+    }
     for warning in &card.warnings {
         wrapped(&mut out, 0, &format!("mind: {warning}"));
     }

@@ -1,0 +1,343 @@
+//! What a build can do to people and to its own parts, by its own computed figures: a closed list, the gravest first.
+//!
+//! One set of parts is enough: a figure is the worst over the worst, typical and best set, weak and full runs, and the circuit
+//! at rest. The figures are the model's, whose currents and voltages are within 30 % at best. A build without a hazard here is
+//! not called safe: nothing but these is looked at.
+
+use std::mem::discriminant;
+
+use crate::limits::{PASCHEN_MINIMUM, contact_icnirp, contact_ieee};
+
+use super::bias::Bias;
+use super::damage::{Damage, bias_resistor, damage, junction};
+use super::heat::{Case, Heat, TOUCH_C, sink_for_case_k_per_w};
+use super::parts::TransistorClass;
+use super::running::Running;
+use super::supply::SupplyCurrent;
+use super::verdict::Judged;
+use super::wiring::CircuitSpec;
+
+/// Open battery above which arcs are told of, in volt: more than two nine-volt batteries, fresh.
+pub const ARCS_ABOVE_V: f64 = 20.0;
+
+/// Supplies tried for the standing measurements where the battery's own voltage makes too much heat, in volt: chosen, what
+/// one to six ordinary cells give, so that it needs no adjustable supply.
+const LOWER_V: [f64; 4] = [9.0, 6.0, 4.5, 3.0];
+
+/// What the circuit does meanwhile.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Doing {
+    /// Nothing oscillates.
+    Standing,
+    /// It oscillates, weakly or fully.
+    Running,
+}
+
+/// Something that can hurt somebody or break a part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Hazard {
+    /// A part beyond its rating.
+    Rating {
+        /// Which, and by how much.
+        damage: Damage,
+        /// When.
+        doing: Doing,
+    },
+    /// The transistor's case burns who touches it.
+    Case {
+        /// Temperatures once nothing changes any more.
+        heat: Heat,
+        /// When.
+        doing: Doing,
+        /// The largest heat sink's thermal resistance that keeps the case from burning, in K/W; `None` where none does.
+        sink_k_per_w: Option<f64>,
+    },
+    /// Standing measurements at the battery's voltage make too much heat, or have too much voltage, to be made at leisure.
+    Standing(Standing),
+    /// Enough batteries in series for long arcs.
+    Arcs {
+        /// Open battery, in volt.
+        open_v: f64,
+        /// The most that the model has at the top, in volt; `None` where it has no set running.
+        top_v: Option<f64>,
+    },
+    /// The top burns, disturbs implants and transmits.
+    Top {
+        /// The most at the top, half of its swing from peak to peak, in volt.
+        top_v: f64,
+        /// The current that goes to and fro in the coil then, amplitude, in ampere.
+        circulating_a: f64,
+        /// The published reference level for a touch at that frequency, for everybody, in ampere; `None` where none is known.
+        touch_a: Option<f64>,
+    },
+}
+
+impl Hazard {
+    /// Whether it is the transistor's heat.
+    pub const fn is_heat(&self) -> bool {
+        matches!(
+            self,
+            Self::Case { .. }
+                | Self::Rating {
+                    damage: Damage::Junction { .. },
+                    ..
+                }
+        )
+    }
+}
+
+/// The circuit at rest, its foot off the base: what a meter may be joined to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Standing {
+    /// The supply to measure at, in volt.
+    pub supply_v: f64,
+    /// Supply current there over the sets, least and most, in ampere.
+    pub supply_a: (f64, f64),
+    /// Base to minus, in volt.
+    pub base_v: (f64, f64),
+    /// Collector to minus, in volt.
+    pub collector_v: (f64, f64),
+    /// The transistor there, left on.
+    pub heat: Heat,
+    /// The battery's open voltage, in volt.
+    pub battery_v: f64,
+    /// The most that it would give at rest, in ampere.
+    pub battery_a: f64,
+    /// The transistor at the battery's voltage, left on.
+    pub battery_heat: Heat,
+}
+
+impl Standing {
+    /// Whether the battery's voltage is too much to measure at.
+    pub fn is_lowered(&self) -> bool {
+        self.supply_v < self.battery_v
+    }
+}
+
+/// All that a build's figures say of hazards.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hazards {
+    /// The hazards, the gravest first.
+    pub found: Vec<Hazard>,
+    /// The transistor's class.
+    pub class: TransistorClass,
+    /// The standing measurements.
+    pub standing: Standing,
+    /// The hottest that the transistor comes to, running or at rest.
+    pub hottest: Heat,
+    /// What it draws while it oscillates; `None` where no set does.
+    pub supply: Option<SupplyCurrent>,
+}
+
+impl Hazards {
+    /// The hazards of a build by its three sets, its transistor's class and the heat sink on that, in K/W.
+    pub fn of(sets: &[Judged; 3], class: TransistorClass, sink_k_per_w: Option<f64>) -> Self {
+        let case = class.case();
+        let standing = standing(sets, &case, sink_k_per_w);
+        let supply = SupplyCurrent::of(sets);
+        let runs: Vec<(&Judged, &Running)> = sets.iter().flat_map(runs).collect();
+        let heats = runs.iter().map(|(_, running)| {
+            let heat = Heat::at(running.transistor_w, &case, sink_k_per_w);
+            (heat, Doing::Running)
+        });
+        let at_rest = (standing.battery_heat, Doing::Standing);
+        let (hottest, doing) = heats.fold(at_rest, |most, one| {
+            if one.0.case_c > most.0.case_c {
+                one
+            } else {
+                most
+            }
+        });
+        let mut found = ratings(sets, &runs, class, (hottest, doing));
+        if hottest.burns() {
+            found.push(Hazard::Case {
+                heat: hottest,
+                doing,
+                sink_k_per_w: sink_for_case_k_per_w(hottest.power_w, TOUCH_C),
+            });
+        }
+        let open_v = standing.battery_v;
+        if standing.is_lowered() {
+            found.push(Hazard::Standing(standing));
+        }
+        let top = top(&runs);
+        if open_v > ARCS_ABOVE_V {
+            let top_v = top.map(|(top_v, _, _)| top_v);
+            found.push(Hazard::Arcs { open_v, top_v });
+        }
+        if let Some((top_v, circulating_a, frequency_hz)) = top {
+            let touch_a = touch_a(frequency_hz);
+            let burns = touch_a.is_some_and(|touch_a| circulating_a > touch_a);
+            if burns || top_v > PASCHEN_MINIMUM.0 {
+                found.push(Hazard::Top {
+                    top_v,
+                    circulating_a,
+                    touch_a,
+                });
+            }
+        }
+        Self {
+            found,
+            class,
+            standing,
+            hottest,
+            supply,
+        }
+    }
+
+    /// The most that it is predicted to draw, oscillating or at rest, in ampere.
+    pub fn most_a(&self) -> f64 {
+        let running_a = self.supply.map_or(0.0, |supply| supply.high_a);
+        running_a.max(self.standing.battery_a)
+    }
+
+    /// The part that is asked the most beyond its rating.
+    pub fn first_rating(&self) -> Option<&Damage> {
+        self.found.iter().find_map(|hazard| match hazard {
+            Hazard::Rating { damage, .. } => Some(damage),
+            _ => None,
+        })
+    }
+}
+
+/// The ways a set is known to run: switched on, and out of a running start.
+fn runs(set: &Judged) -> impl Iterator<Item = (&Judged, &Running)> {
+    let runs = [set.switched_on.as_ref(), set.running_start.as_ref()];
+    runs.into_iter()
+        .flatten()
+        .map(move |running| (set, running))
+}
+
+/// The parts beyond their ratings, each once at its worst, the one that is asked the most first.
+fn ratings(
+    sets: &[Judged; 3],
+    runs: &[(&Judged, &Running)],
+    class: TransistorClass,
+    (hottest, doing): (Heat, Doing),
+) -> Vec<Hazard> {
+    let mut all: Vec<(Damage, Doing)> = Vec::new();
+    for (_, running) in runs {
+        let found = damage(running, &class.ratings());
+        all.extend(found.into_iter().map(|one| (one, Doing::Running)));
+    }
+    for set in sets {
+        let across_v = set.spec.supply.open_v - set.rest.bias.node_v(set.rest.wired.probes.base);
+        let found = bias_resistor(across_v, set.spec.bias_ohm);
+        all.extend(found.map(|one| (one, Doing::Standing)));
+    }
+    all.extend(junction(hottest).map(|one| (one, doing)));
+    all.sort_by(|a, b| b.0.times_rated().total_cmp(&a.0.times_rated()));
+    let mut found: Vec<(Damage, Doing)> = Vec::new();
+    for one in all {
+        if found
+            .iter()
+            .all(|known| discriminant(&known.0) != discriminant(&one.0))
+        {
+            found.push(one);
+        }
+    }
+    let hazard = |(damage, doing)| Hazard::Rating { damage, doing };
+    found.into_iter().map(hazard).collect()
+}
+
+/// The most at the top, in volt, with the current that goes to and fro in that coil, in ampere, and its frequency, in hertz.
+fn top(runs: &[(&Judged, &Running)]) -> Option<(f64, f64, f64)> {
+    let (set, running) = runs.iter().max_by(|a, b| a.1.top_v.total_cmp(&b.1.top_v))?;
+    let coil = &set.spec.resonator;
+    let angle = std::f64::consts::TAU * running.frequency_hz;
+    // The coil as the circuit sees it: V/(ωL), the voltage across its two elements being the top's over the mode's factor.
+    let circulating_a = running.top_v / coil.foot_to_top / (angle * coil.henry);
+    let known = circulating_a.is_finite() && running.top_v > 0.0;
+    known.then_some((running.top_v, circulating_a, running.frequency_hz))
+}
+
+/// The lower of the published reference levels for a touch, for everybody, in ampere.
+fn touch_a(frequency_hz: f64) -> Option<f64> {
+    let levels = [contact_icnirp(frequency_hz), contact_ieee(frequency_hz)];
+    let levels = levels.into_iter().flatten().map(|level| level.public_a);
+    levels.min_by(f64::total_cmp)
+}
+
+/// Readings at rest over the sets, each least and most.
+struct AtRest {
+    supply_a: (f64, f64),
+    base_v: (f64, f64),
+    collector_v: (f64, f64),
+    transistor_w: f64,
+}
+
+/// What the sets show at rest on a supply of this voltage; `None` where a set has no bias point there.
+fn at_rest(specs: &[CircuitSpec; 3], supply_v: f64) -> Option<AtRest> {
+    const NONE: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
+    let mut found = AtRest {
+        supply_a: NONE,
+        base_v: NONE,
+        collector_v: NONE,
+        transistor_w: 0.0,
+    };
+    let widen = |range: &mut (f64, f64), value: f64| {
+        *range = (range.0.min(value), range.1.max(value));
+    };
+    for spec in specs {
+        let mut spec = *spec;
+        spec.supply.open_v = supply_v;
+        let wired = spec.wired();
+        let bias = Bias::find(&wired.network).ok()?;
+        let probes = &wired.probes;
+        let supply_a = -bias.branch_a(probes.battery);
+        let collector_v = bias.node_v(probes.collector);
+        widen(&mut found.supply_a, supply_a);
+        widen(&mut found.base_v, bias.node_v(probes.base));
+        widen(&mut found.collector_v, collector_v);
+        // The bias resistor's current is in it, a part in a hundred or less too much.
+        found.transistor_w = found.transistor_w.max(supply_a * collector_v);
+    }
+    Some(found)
+}
+
+/// The standing measurements of a build: at its battery's voltage, or at the highest lower one that is not too much for them
+/// and at which the transistor's case can be left on without burning.
+fn standing(sets: &[Judged; 3], case: &Case, sink_k_per_w: Option<f64>) -> Standing {
+    let specs = sets.each_ref().map(|set| set.spec);
+    let [_, typical, _] = &specs;
+    let battery_v = typical.supply.open_v;
+    let of_sets = || {
+        let range = |of: &dyn Fn(&Judged) -> f64| {
+            let values = sets.iter().map(of);
+            values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+                (low.min(value), high.max(value))
+            })
+        };
+        let volt = |set: &Judged, node| set.rest.bias.node_v(node);
+        let collector = |set: &Judged| volt(set, set.rest.wired.probes.collector);
+        AtRest {
+            supply_a: range(&|set| set.rest_a),
+            base_v: range(&|set| volt(set, set.rest.wired.probes.base)),
+            collector_v: range(&collector),
+            transistor_w: range(&|set| set.rest_a * collector(set)).1,
+        }
+    };
+    let battery = of_sets();
+    let heat = |at: &AtRest| Heat::at(at.transistor_w, case, sink_k_per_w);
+    let battery_heat = heat(&battery);
+    let battery_a = battery.supply_a.1;
+    let (mut supply_v, mut chosen) = (battery_v, battery);
+    for lower_v in LOWER_V.into_iter().filter(|lower_v| *lower_v < battery_v) {
+        if !heat(&chosen).burns() && supply_v <= ARCS_ABOVE_V {
+            break;
+        }
+        if let Some(found) = at_rest(&specs, lower_v) {
+            (supply_v, chosen) = (lower_v, found);
+        }
+    }
+    Standing {
+        supply_v,
+        supply_a: chosen.supply_a,
+        base_v: chosen.base_v,
+        collector_v: chosen.collector_v,
+        heat: heat(&chosen),
+        battery_v,
+        battery_a,
+        battery_heat,
+    }
+}
