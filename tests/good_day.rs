@@ -235,6 +235,20 @@ fn an_earthed_reading_above_the_model_is_kept_as_what_winding_and_model_do() {
     let kept = fs::read_to_string(evening.join("good-day.toml")).unwrap();
     assert!(kept.contains("winding_shift = 0.006"), "{kept}");
 
+    // A good day that an earlier version kept so is still read, and says what is wrong with it.
+    let path = evening.join("good-day.toml");
+    let line = kept
+        .lines()
+        .find(|line| line.starts_with("winding_shift"))
+        .unwrap();
+    fs::write(&path, kept.replace(line, "circuit_size = \"90 mm\"")).unwrap();
+    let (code, _, said) = compare(&evening, &["--good-day", path.to_str().unwrap()]);
+    assert_eq!(code, 0, "{said}");
+    assert!(
+        said.contains("takes as floating a circuit that was recorded as earthed"),
+        "{said}"
+    );
+
     // Farther than both may be off, nothing is plausible.
     scale_frequency(&evening, 1.05);
     let (_, out, said) = compare(&evening, &["--fit", "winding", "--force"]);

@@ -580,6 +580,41 @@ fn a_lone_reading_is_a_dot_and_no_readings_are_said() {
     }
 }
 
+/// The share of the first plot's width that grey covers over most of its height, by the pixels of one row.
+fn grey_share(figure: &Figure) -> f64 {
+    let bytes = plot::png(figure, plot::usual_size(figure)).unwrap();
+    let picture = tiny_skia::Pixmap::decode_png(&bytes).unwrap();
+    // A row in the upper half of the plot, clear of the ramp and of the grid's lines.
+    let (row, left, right) = (420, 300, 1500);
+    let is_grey = |x: &u32| {
+        let pixel = picture.pixel(*x, row).unwrap();
+        pixel.red() < 240 && pixel.red().abs_diff(pixel.blue()) < 12
+    };
+    (left..right).filter(is_grey).count() as f64 / f64::from(right - left)
+}
+
+#[test]
+fn ten_thousandths_of_the_time_are_not_painted_as_nine_tenths() {
+    // 3000 gaps of 10 ms in 100 000 s, and two hours without data.
+    let mut many = ramp(200, 100_000.0, 6.25e6, 6.26e6);
+    many.spans = (0..3000)
+        .map(|index| 33.0 * f64::from(index) + 5.0)
+        .map(|at| span(at, at + 0.01, "gap"))
+        .collect();
+    let painted = grey_share(&many);
+    assert!(painted < 0.03, "{painted}");
+    let said = words(&many).join(" ");
+    assert!(
+        said.contains("gap (3000 times): too short to be shaded"),
+        "{said}"
+    );
+
+    // What is wide is still drawn to scale beside them: 30 000 of some 105 000 s.
+    many.spans.push(span(40_000.0, 70_000.0, "stopped"));
+    let painted = grey_share(&many);
+    assert!((0.25..0.35).contains(&painted), "{painted}");
+}
+
 #[test]
 fn marks_are_numbered_in_order_and_listed_with_their_times() {
     let mut marked = one_line(vec![(0.0, 1.0), (600.0, 2.0)]);

@@ -306,8 +306,10 @@ impl Excursions {
         let Some(excursion) = self.excursion(run, stands_out) else {
             return;
         };
-        self.found.add(excursion);
-        self.left_out += excursion.readings;
+        let readings = excursion.readings;
+        let size = |one: &Excursion| one.deviation_hz.abs();
+        self.found.add_heaviest(excursion, size);
+        self.left_out += readings;
         let (from, last) = (run.from - self.first, run.last - self.first);
         for cell in self.cells.range_mut(from..=last) {
             cell.is_left_out = true;

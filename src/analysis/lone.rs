@@ -136,7 +136,8 @@ impl Alone {
         if let Some(run) = self.run.take()
             && run.readings <= ALONE
         {
-            self.found.add(run);
+            let off = |lone: &Lone| (lone.value - lone.usual).abs();
+            self.found.add_heaviest(run, off);
         }
     }
 }

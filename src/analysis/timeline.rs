@@ -105,6 +105,9 @@ impl Happening<'_> {
     }
 }
 
+/// A reading that stood alone is the excursion it lies in where it went no farther than so many times as far. Chosen.
+const SAME: f64 = 1.5;
+
 /// All that happened, in the order of time.
 pub fn timeline(comparison: &Comparison) -> Vec<Happening<'_>> {
     let events = &comparison.events;
@@ -112,9 +115,12 @@ pub fn timeline(comparison: &Comparison) -> Vec<Happening<'_>> {
     let excursions = &comparison.excursions.entries;
     let is_in_excursion = |lone: &&Lone| {
         let holds = |excursion: &Excursion| {
+            // An excursion is judged by means of some readings, and may show a third of what one of them did.
+            let off_hz = (lone.value - lone.usual).abs();
             lone.channel == Channel::FrequencyHz
                 && excursion.rows.0 <= lone.rows.0
                 && lone.rows.1 <= excursion.rows.1
+                && off_hz <= SAME * excursion.deviation_hz.abs()
         };
         excursions.iter().any(holds)
     };

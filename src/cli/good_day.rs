@@ -8,7 +8,7 @@ use super::settings::{origin, read_text};
 use crate::analysis::compare::{Comparison, Level};
 use crate::analysis::multiple::Multiple;
 use crate::clock::Clock;
-use crate::coil::fit::{Fit, FitError, Free, Verdict, fit};
+use crate::coil::fit::{Amount, Fit, FitError, Free, Verdict, fit};
 use crate::coil::good_day::GoodDay;
 use crate::coil::predict::predict;
 use crate::coil::spec::CoilSpec;
@@ -54,6 +54,13 @@ pub(super) fn doubt(
             USAGE,
             format!("good day: found one of {found:?}, one of {wanted:?} is wanted"),
         ));
+    }
+    let day = &kept.day;
+    if matches!(day.amount, Amount::Circuit { .. }) && !day.earth.is_floating() {
+        return Ok(Some(format!(
+            "the good day takes as floating a circuit that was recorded as {}: make another with --fit winding --force",
+            day.earth.name()
+        )));
     }
     let is_invented = kept.simulated && !session.meta.simulated;
     Ok(is_invented.then(|| {

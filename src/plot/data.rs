@@ -109,7 +109,7 @@ pub(super) fn series(series: &Series, window: &Window, most: usize, shapes: &mut
     let marked: Vec<Place> = if series.role == Role::Measured {
         Vec::new()
     } else {
-        paths.iter().flat_map(|line| marked(line)).collect()
+        marked(&paths)
     };
     shapes.extend(paths.into_iter().map(|points| line(points, look.colour)));
     for centre in marked {
@@ -247,11 +247,11 @@ fn dashed(paths: &[Vec<Place>], look: Look) -> Vec<Shape> {
     strokes.map(|points| line(points, look.colour)).collect()
 }
 
-/// Points of a line that carry its marker: real ones only, a fair distance apart.
-fn marked(line: &[Place]) -> Vec<Place> {
+/// Points of the lines that carry the marker: real ones only, a fair distance apart, also from one line to the next.
+fn marked(lines: &[Vec<Place>]) -> Vec<Place> {
     let mut next_px = f64::NEG_INFINITY;
     let mut chosen = Vec::new();
-    for &place in line {
+    for &place in lines.iter().flatten() {
         if place.0 >= next_px {
             chosen.push(place);
             next_px = place.0 + MARKER_EVERY_PX;

@@ -5,6 +5,7 @@
 //! axes, `data` its series, `scene` writes SVG, `raster` makes the PNG. Nothing here reads a file, a clock or the
 //! machine's own fonts: the same figure gives the same bytes everywhere.
 
+mod brief;
 mod data;
 mod drawing;
 mod face;

@@ -1,5 +1,6 @@
 //! The page: headings, panels under each other on one x axis, lists below. Everything is measured before it is drawn.
 
+use super::brief::{Bar, parted};
 use super::data::{MOST_SHAPES, Window};
 use super::face::Weight;
 use super::letters::{self, LINE_PX, TEXT_PX, TICK_GAP_PX, TITLE_LINE_PX, TITLE_PX};
@@ -34,6 +35,8 @@ const LEAST_PLOT_PX: f64 = 180.0;
 const X_NUMBER_GAP_PX: f64 = 40.0;
 /// Marks listed below the picture; more would be a table.
 const MOST_NOTES: usize = 30;
+/// Stands for the bars in the lists, and looks like them.
+const BARS_TAG: &str = "\u{2582}";
 /// Lines of one entry of the lists; the whole text is in the session.
 const MOST_NOTE_LINES: usize = 4;
 
@@ -74,6 +77,7 @@ pub(super) struct Page<'a> {
     marks_at: Vec<f64>,
     mark_tags: Vec<Tag>,
     spans_at: Vec<(f64, f64)>,
+    bars: Vec<Bar>,
     span_tags: Vec<Tag>,
     notes: Vec<Note>,
     /// Shapes each series may have.
@@ -120,6 +124,7 @@ impl<'a> Page<'a> {
             marks_at: Vec::new(),
             mark_tags: Vec::new(),
             spans_at: Vec::new(),
+            bars: Vec::new(),
             span_tags: Vec::new(),
             notes: Vec::new(),
             share: share(figure),
@@ -137,7 +142,10 @@ impl<'a> Page<'a> {
     /// Places the names of spans and marks, and lists what they mean.
     fn name(&mut self, figure: &Figure, scale: &Scale) {
         let x_px = self.window(0.0, 1.0, (0.0, 1.0));
-        let spans = tags::shown_spans(&figure.spans, self.x_range);
+        let shown = tags::shown_spans(&figure.spans, self.x_range);
+        let parts = parted(shown, self.x_range, self.across.width());
+        let spans = parts.shaded;
+        self.bars = parts.bars;
         let middles: Vec<_> = spans
             .iter()
             .map(|(from, to, words)| (x_px.x_px(f64::midpoint(*from, *to)), *words))
@@ -149,6 +157,11 @@ impl<'a> Page<'a> {
         let of_spans = names.notes.into_iter();
         self.notes = of_spans
             .map(|(letter, words)| Note::new(letter, &words))
+            .chain(
+                parts
+                    .note
+                    .map(|words| Note::new(BARS_TAG.to_owned(), &words)),
+            )
             .collect();
 
         let marks = tags::shown_marks(&figure.marks, self.x_range);
@@ -280,7 +293,13 @@ impl<'a> Page<'a> {
         shapes.extend(heading);
         for ((panel, window), head_px) in self.panels.iter().zip(&windows).zip(heads) {
             panel.draw_head((MARGIN_PX, head_px), &mut shapes);
-            panel.draw_back(window, &self.spans_at, &self.x_ticks, &mut shapes);
+            panel.draw_back(
+                window,
+                &self.spans_at,
+                &self.bars,
+                &self.x_ticks,
+                &mut shapes,
+            );
             panel.draw_data(window, &self.marks_at, self.share, &mut shapes);
         }
         if let Some(first) = windows.first() {

@@ -1,5 +1,6 @@
 //! One set of axes: its head, grid, numbers, spans, data and marks.
 
+use super::brief::{Bar, LEAST_SHADE_PX};
 use super::data::{self, Window};
 use super::face::Weight;
 use super::inline;
@@ -15,9 +16,10 @@ use crate::figure::{Band, Panel, Series};
 
 /// Height of a plot for each number on its y axis.
 const Y_NUMBER_EVERY_PX: f64 = 70.0;
-/// Narrowest shading that is still seen.
-const LEAST_SHADE_PX: f64 = 3.0;
 const SHADE_OPACITY: f64 = 0.2;
+/// Height of the highest bar that counts what is too short to be shaded, and of the lowest.
+const BARS_PX: (f64, f64) = (40.0, 4.0);
+const BAR_OPACITY: f64 = 0.4;
 
 /// A panel measured.
 #[derive(Debug)]
@@ -92,11 +94,13 @@ impl<'a> PanelPlan<'a> {
         &self,
         window: &Window,
         spans: &[(f64, f64)],
+        bars: &[Bar],
         x_ticks: &[Tick],
         shapes: &mut Vec<Shape>,
     ) {
         let frame = window.frame;
         shapes.extend(spans.iter().map(|span| shade(window, *span)));
+        shapes.extend(bars.iter().map(|one| bar(window, one)));
         let line = |from, to, colour| Shape::Line {
             points: vec![from, to],
             colour,
@@ -173,6 +177,21 @@ fn y_ticks(height_px: f64) -> usize {
         .rev()
         .find(|most| *most as f64 * Y_NUMBER_EVERY_PX <= height_px)
         .unwrap_or(2)
+}
+
+/// A bar on the plot's lower edge.
+fn bar(window: &Window, bar: &Bar) -> Shape {
+    let (highest_px, lowest_px) = BARS_PX;
+    Shape::Fill {
+        frame: Frame {
+            left: window.x_px(bar.from),
+            right: window.x_px(bar.to),
+            top: window.frame.bottom - (bar.share * highest_px).max(lowest_px),
+            bottom: window.frame.bottom,
+        },
+        colour: SHADE,
+        opacity: BAR_OPACITY,
+    }
 }
 
 fn shade(window: &Window, (from, to): (f64, f64)) -> Shape {

@@ -1,4 +1,6 @@
 //! What happened in a session, in the order of time: a short table for people, all of it for programs.
+//!
+//! Where there is more than the table holds, it is cut by weight and never by time.
 
 use serde_json::{Value, json};
 
@@ -8,7 +10,7 @@ use crate::analysis::timeline::{Happening, not_listed, timeline};
 use crate::reading::Channel;
 use crate::units::{self, Unit};
 
-/// Lines of the table at the most; the rest is counted.
+/// Lines of the table at the most, those that weigh most; the rest is counted.
 const SHOWN: usize = 20;
 /// Columns of a terminal; what a line says is cut there.
 const WIDTH: usize = 98;
@@ -20,15 +22,90 @@ pub(super) fn lines(comparison: &Comparison) -> Vec<String> {
     if count == 0 {
         return vec!["events     none".to_owned()];
     }
-    let mut lines = vec![format!("events     {count}, in the order of time")];
-    lines.extend(all.iter().take(SHOWN).map(line));
-    if count > SHOWN {
-        lines.push(format!(
-            "           and {} more, in --format json",
-            count - all.len().min(SHOWN)
-        ));
+    let shown = weightiest(&all);
+    if shown.len() == count {
+        let mut lines = vec![format!("events     {count}, in the order of time")];
+        lines.extend(all.iter().map(line));
+        return lines;
     }
+    let mut lines = vec![format!(
+        "events     {count}; those that weigh most of each kind, in the order of time"
+    )];
+    lines.extend(shown.iter().filter_map(|index| all.get(*index)).map(line));
+    lines.push(format!(
+        "           and {} more, in --format json{}",
+        count - shown.len(),
+        left_out(&all, &shown)
+    ));
     lines
+}
+
+/// Which of them are shown, by their numbers in the order of time: the heaviest of each kind, then the next of each, until
+/// the table is full. No kind hides another, however often it happens.
+fn weightiest(all: &[Happening<'_>]) -> Vec<usize> {
+    let mut kinds: Vec<(&str, Vec<usize>)> = Vec::new();
+    for (index, happening) in all.iter().enumerate() {
+        let kind = word(happening);
+        match kinds.iter_mut().find(|(known, _)| *known == kind) {
+            Some((_, of_kind)) => of_kind.push(index),
+            None => kinds.push((kind, vec![index])),
+        }
+    }
+    let weight_of = |index: &usize| all.get(*index).map_or(0.0, weight);
+    for (_, of_kind) in &mut kinds {
+        // Stable: of equal ones the first stays first.
+        of_kind.sort_by(|one, other| weight_of(other).total_cmp(&weight_of(one)));
+    }
+    let longest = kinds.iter().map(|(_, of_kind)| of_kind.len()).max();
+    let in_turn = (0..longest.unwrap_or(0)).flat_map(|turn| {
+        kinds
+            .iter()
+            .filter_map(move |(_, of_kind)| of_kind.get(turn))
+    });
+    let mut shown: Vec<usize> = in_turn.copied().take(SHOWN).collect();
+    shown.sort_unstable();
+    shown
+}
+
+/// How much one weighs among those of its kind: the time it took, how far it went, the readings it spoilt.
+fn weight(happening: &Happening<'_>) -> f64 {
+    // To the millisecond: what is as long as another does not weigh more by its last bit.
+    let length_s = |from_s: f64, to_s: Option<f64>| {
+        to_s.map_or(f64::INFINITY, |to_s| ((to_s - from_s) * 1e3).round() / 1e3)
+    };
+    match happening {
+        Happening::Stop(stop) | Happening::Restart(stop, ..) => length_s(stop.from_s, stop.to_s),
+        Happening::Gap(outage) => length_s(outage.from_s, outage.to_s),
+        Happening::Step(step) => step.ratio.abs(),
+        Happening::Excursion(excursion) => excursion.ratio.abs(),
+        Happening::Lone(lone) => ((lone.value - lone.usual) / lone.usual).abs(),
+        Happening::Doubt(doubt) => doubt.readings as f64,
+        Happening::Mark(_) => 0.0,
+    }
+}
+
+/// `: 3009 gap, 4 mark`, of those that are listed but not shown.
+fn left_out(all: &[Happening<'_>], shown: &[usize]) -> String {
+    let mut kinds: Vec<(&str, usize)> = Vec::new();
+    for (index, happening) in all.iter().enumerate() {
+        if shown.binary_search(&index).is_ok() {
+            continue;
+        }
+        let kind = word(happening);
+        match kinds.iter_mut().find(|(known, _)| *known == kind) {
+            Some((_, count)) => *count += 1,
+            None => kinds.push((kind, 1)),
+        }
+    }
+    let kinds: Vec<String> = kinds
+        .iter()
+        .map(|(kind, count)| format!("{count} {kind}"))
+        .collect();
+    if kinds.is_empty() {
+        String::new()
+    } else {
+        format!(": {}", kinds.join(", "))
+    }
 }
 
 fn line(happening: &Happening<'_>) -> String {
@@ -208,4 +285,84 @@ fn object(happening: &Happening<'_>) -> Value {
         value.extend(size);
     }
     value
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::compare::Compare;
+    use crate::reading::{Readings, Row, Stamp, Status};
+
+    fn row(at_ms: i64, frequency_hz: Option<f64>, status: Status) -> Row {
+        let mut readings = Readings::default();
+        if let Some(hertz) = frequency_hz {
+            readings.set(Channel::FrequencyHz, hertz);
+        }
+        Row {
+            stamp: Stamp {
+                elapsed_us: at_ms * 1000,
+                wall_ms: 0,
+            },
+            source: "counter".into(),
+            readings,
+            status,
+            note: String::new(),
+        }
+    }
+
+    /// Ten readings a second with a gap of 10 ms in every fifth second, the last of them 2 s long.
+    fn with_gaps(seconds: i64, outlier_at: i64) -> Vec<Row> {
+        let mut rows = Vec::new();
+        for tenth in 0..10 * seconds {
+            let at_ms = 100 * tenth;
+            let hertz = if tenth == outlier_at {
+                6.256e6 + 56e3
+            } else {
+                // A little scatter: 0, 7, 4, 1 … Hz.
+                6.256e6 + (tenth * 7 % 10) as f64
+            };
+            if tenth % 50 == 25 {
+                rows.push(row(at_ms - 10, None, Status::Gap));
+            }
+            rows.push(row(at_ms, Some(hertz), Status::Ok));
+        }
+        rows.push(row(1000 * seconds, None, Status::Gap));
+        rows.push(row(1000 * seconds + 2000, Some(6.256e6), Status::Ok));
+        rows
+    }
+
+    #[test]
+    fn gaps_in_any_number_hide_neither_an_outlier_nor_the_longest_of_them() {
+        let mut compare = Compare::default();
+        compare.push(&with_gaps(1000, 8760));
+        let comparison = compare.report();
+        let lines = lines(&comparison);
+        assert_eq!(lines.len(), SHOWN + 2, "{lines:#?}");
+        let has = |words: &str| lines.iter().any(|line| line.contains(words));
+        // 56 kHz as read, not what a mean over its neighbours leaves of it.
+        assert!(has("0:14:36.0 alone") && has("6.31200 MHz"), "{lines:#?}");
+        assert!(has("0:16:40.0 gap") && has("for 2.00 s"), "{lines:#?}");
+        let head = &lines[0];
+        assert!(
+            head.contains("those that weigh most of each kind"),
+            "{head}"
+        );
+        let times: Vec<_> = lines[1..=SHOWN].iter().map(|line| &line[11..20]).collect();
+        assert!(times.is_sorted(), "{times:?}");
+        // 201 gaps, the outlier and the excursion of its neighbourhood: 18 gaps are shown.
+        let tail = &lines[SHOWN + 1];
+        assert!(
+            tail.contains("and 183 more, in --format json: 183 gap"),
+            "{tail}"
+        );
+    }
+
+    #[test]
+    fn what_the_table_holds_is_shown_whole() {
+        let mut compare = Compare::default();
+        compare.push(&with_gaps(60, -1));
+        let lines = lines(&compare.report());
+        assert_eq!(lines[0], "events     13, in the order of time");
+        assert_eq!(lines.len(), 14);
+    }
 }

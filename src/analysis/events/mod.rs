@@ -73,7 +73,7 @@ pub struct Doubt {
 /// A list that counts what it could not keep.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kept<T> {
-    /// The first entries, in the order they began.
+    /// The entries, in the order they began: the first, or of what has a size the heaviest.
     pub entries: Vec<T>,
     /// How many more there were.
     pub more: usize,
@@ -97,6 +97,24 @@ impl<T> Kept<T> {
         }
         self.entries.push(entry);
         Running::At(self.entries.len() - 1)
+    }
+
+    /// Adds an entry that is not looked up again; where the list is full, the lightest makes room for a heavier one, so that
+    /// what comes late is not lost behind many small ones.
+    pub(super) fn add_heaviest(&mut self, entry: T, weight: impl Fn(&T) -> f64) {
+        if self.entries.len() < KEPT {
+            self.entries.push(entry);
+            return;
+        }
+        self.more += 1;
+        let weights = self.entries.iter().map(&weight).enumerate();
+        let lightest = weights.min_by(|one, other| one.1.total_cmp(&other.1));
+        if let Some((index, least)) = lightest
+            && weight(&entry) > least
+        {
+            self.entries.remove(index);
+            self.entries.push(entry);
+        }
     }
 
     /// Adds what another list holds, its entries as far as there is room.

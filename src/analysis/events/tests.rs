@@ -175,3 +175,16 @@ fn a_loose_lead_fills_no_memory_and_is_counted_whole() {
     assert_eq!(events.stops().entries.len(), KEPT);
     assert_eq!((events.stops().count(), events.restarts()), (5000, 4999));
 }
+
+#[test]
+fn a_full_list_gives_up_its_lightest_for_what_weighs_more() {
+    let mut kept = Kept::<f64>::default();
+    for size in (0..KEPT + 100).map(|index| 1.0 + (index % 7) as f64) {
+        kept.add_heaviest(size, |size| *size);
+    }
+    kept.add_heaviest(56e3, |size| *size);
+    kept.add_heaviest(0.5, |size| *size);
+    assert_eq!((kept.entries.len(), kept.count()), (KEPT, KEPT + 102));
+    assert_eq!(kept.entries.last(), Some(&56e3));
+    assert!(kept.entries.iter().all(|size| *size >= 1.0));
+}

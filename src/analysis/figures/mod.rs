@@ -237,8 +237,13 @@ fn timed(title: &str, comparison: &Comparison, notes: &Notes) -> Figure {
 fn caption(comparison: &Comparison, notes: &Notes) -> Vec<String> {
     let first = format!("{} · {} · {}", notes.build, notes.date, notes.instruments);
     let simulated = notes.simulated.as_ref();
+    let events = &comparison.events;
+    let more = events.stops().more + events.outages().more;
+    let not_drawn = (more > 0)
+        .then(|| format!("{more} later stops and gaps are not shaded: only the first are kept"));
     [first, comparison.pairing.to_string()]
         .into_iter()
+        .chain(not_drawn)
         .chain(simulated.map(|meaning| format!("simulated: {meaning}")))
         .collect()
 }
