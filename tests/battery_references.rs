@@ -9,7 +9,7 @@ use sagtrace::battery::kind::{Kind, Open, Rating};
 use sagtrace::battery::last_run::{self, Rule};
 use sagtrace::battery::peukert::Peukert;
 use sagtrace::battery::resistance::{Level, matched_power_w, sag_v, two_level};
-use sagtrace::battery::shipped::SHIPPED;
+use sagtrace::battery::shipped;
 use sagtrace::battery::worth::Held;
 use sagtrace::limits;
 
@@ -198,9 +198,10 @@ fn counted(row: &Row) -> f64 {
         let load = Load::Resistance(row.number("load"));
         metered(times.into_iter().zip(volts), load)
     };
-    let shipped = |row: &Row| {
+    let of_shipped = |row: &Row| {
         let name = row.text("curve");
-        let curve = SHIPPED.iter().find(|one| one.name == name).unwrap();
+        let of_chen = |one: &&shipped::Shipped| one.name == name && one.cell == "Chen2020";
+        let curve = shipped::all().find(of_chen).unwrap();
         let samples = curve.samples();
         let mut meter = Meter::default();
         for one in &samples {
@@ -225,10 +226,10 @@ fn counted(row: &Row) -> f64 {
                 .charge_ah()
                 .unwrap()
         }
-        "curve-time" => shipped(row).0.running_s,
-        "curve-end" => shipped(row).0.volts_v,
-        "curve-charge" => shipped(row).1.charge_ah().unwrap(),
-        "curve-energy" => shipped(row).1.energy_wh().unwrap(),
+        "curve-time" => of_shipped(row).0.running_s,
+        "curve-end" => of_shipped(row).0.volts_v,
+        "curve-charge" => of_shipped(row).1.charge_ah().unwrap(),
+        "curve-energy" => of_shipped(row).1.energy_wh().unwrap(),
         other => panic!("quantity {other} is not known"),
     }
 }
@@ -286,9 +287,8 @@ fn one_run_at_another_rate_plans_a_simulated_run() {
         };
         ours(&row)
     };
-    let runs: Vec<(&str, &str, f64)> = SHIPPED
-        .iter()
-        .filter(|one| one.kind == Kind::LiIon2s)
+    let runs: Vec<(&str, &str, f64)> = shipped::all()
+        .filter(|one| one.cell == "Chen2020")
         .map(|one| (one.name, one.rate, charge_ah(one.name)))
         .collect();
     let load = |name: &str| name.split('_').next().unwrap().to_owned();

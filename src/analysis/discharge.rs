@@ -38,6 +38,22 @@ pub struct LoadOff {
     pub resistance: Resistance,
 }
 
+/// The coil stopped while the battery was still read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CoilStop {
+    /// Time under load until then, in second.
+    pub running_s: f64,
+    /// The last voltage under load, in volt.
+    pub volts_v: f64,
+}
+
+/// Stops whose voltages differ by no more than this share are one and the same stop. Chosen.
+const SAME_STOP: f64 = 0.03;
+/// A coil that stops above this share of the battery's first voltage was switched off by somebody. Chosen.
+const TIRED: f64 = 0.9;
+/// From its first such stop to the end a coil runs for no more than this share of the run. Chosen.
+const LAST_FLICKERS: f64 = 0.25;
+
 #[derive(Debug, Clone, Copy)]
 struct Last {
     at_s: f64,
@@ -61,6 +77,7 @@ pub struct Discharge {
     running_s: f64,
     thinner: Thinner,
     steps: Vec<LoadOff>,
+    stops: Vec<CoilStop>,
     /// Charge, energy and the gaps they leave out.
     pub meter: Meter,
     /// Whether any current was estimated.
@@ -82,6 +99,7 @@ impl Discharge {
             running_s: 0.0,
             thinner: Thinner::default(),
             steps: Vec::new(),
+            stops: Vec::new(),
             meter: Meter::default(),
             is_estimated: false,
             least_v: None,
@@ -133,6 +151,12 @@ impl Discharge {
             }
             if last.under_load && !now.under_load {
                 self.step(&last, &now);
+                if self.stops.len() < STEPS {
+                    self.stops.push(CoilStop {
+                        running_s: self.running_s,
+                        volts_v: last.volts_v,
+                    });
+                }
             }
             self.intervals.push(at_s - last.at_s);
         }
@@ -211,6 +235,29 @@ impl Discharge {
     /// The points as samples.
     pub fn samples(&self) -> Vec<Sample> {
         self.points().iter().map(|point| point.sample).collect()
+    }
+
+    /// The coil's repeated stop at which the run ended: it stopped at least twice at about one voltage, far below the first,
+    /// and ran on no longer than it takes a tired battery to come back. `None` where the run ended otherwise: a pause that
+    /// somebody made comes once at its voltage, or early.
+    pub fn repeated_stop(&self) -> Option<CoilStop> {
+        let last = self.stops.last()?;
+        let first_v = self.points().first()?.sample.volts_v;
+        let is_same =
+            |stop: &&CoilStop| (stop.volts_v - last.volts_v).abs() <= SAME_STOP * last.volts_v;
+        let same: Vec<&CoilStop> = self.stops.iter().rev().take_while(is_same).collect();
+        let first = same.last().filter(|_| same.len() > 1)?;
+        let has_ended = self.last.is_some_and(|now| !now.under_load)
+            || self.running_s - last.running_s <= SAME_STOP * self.running_s;
+        let is_tired = last.volts_v <= TIRED * first_v
+            && self.running_s - first.running_s <= LAST_FLICKERS * self.running_s;
+        let mut volts: Vec<f64> = same.iter().map(|stop| stop.volts_v).collect();
+        volts.sort_by(f64::total_cmp);
+        let volts_v = *volts.get(volts.len() / 2)?;
+        (has_ended && is_tired).then_some(CoilStop {
+            running_s: first.running_s,
+            volts_v,
+        })
     }
 
     /// Where the load went off and told the resistance, in the order of their time.
@@ -326,6 +373,47 @@ mod tests {
         );
         assert_eq!(resistance.pulse_s, Some(1.0));
         assert_eq!(discharge(&evening(), Load::Measured).resistance(), None);
+    }
+
+    /// Invented: a battery that falls from 9 V, its coil stopping at the seconds given for 20 s each.
+    fn stopping(stops: &[i32], until: i32) -> Discharge {
+        let row_at = |second: i32| {
+            let is_silent = stops
+                .iter()
+                .any(|from| (*from..from + 20).contains(&second));
+            let volts_v = 9.0 - 0.01 * f64::from(second) + if is_silent { 0.5 } else { 0.0 };
+            let (frequency_hz, status) = if is_silent {
+                (None, Status::NoSignal)
+            } else {
+                (Some(4e6), Status::Ok)
+            };
+            row(
+                "board",
+                f64::from(second),
+                frequency_hz,
+                Some(volts_v),
+                status,
+            )
+        };
+        let rows: Vec<Row> = (0..until).map(row_at).collect();
+        discharge(&rows, Load::Measured)
+    }
+
+    #[test]
+    fn a_run_that_ends_with_the_coils_repeated_stop_is_told_from_one_with_pauses() {
+        let tired = stopping(&[250, 280], 300).repeated_stop().unwrap();
+        assert!((tired.running_s - 249.0).abs() < 1e-9, "{tired:?}");
+        assert!((6.2..6.6).contains(&tired.volts_v), "{tired:?}");
+        let paused = [
+            // Once; early, while it is fresh; at other voltages; and one that runs on for long afterwards.
+            stopping(&[250], 270),
+            stopping(&[20, 45], 65),
+            stopping(&[120, 250], 270),
+            stopping(&[200, 225], 290),
+        ];
+        for one in paused {
+            assert_eq!(one.repeated_stop(), None);
+        }
     }
 
     #[test]

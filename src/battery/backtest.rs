@@ -1,7 +1,9 @@
 //! Forecasts of runs whose end is known, each made as if the run were still going on.
 
 use super::curve::{self, Curve, Sample};
-use super::forecast::{NoForecast, Prior, Question, Start, TimeLeft, time_left};
+use super::forecast::{Likeness, NoForecast, Prior, Question, Start, TimeLeft, time_left};
+use super::level::Flat;
+use super::library::Library;
 
 /// Shares of a run at which it is foretold.
 pub const SHARES: [f64; 4] = [0.25, 0.5, 0.75, 0.9];
@@ -12,6 +14,9 @@ const WIDENINGS: [f64; 6] = [1.0, 1.25, 1.5, 2.0, 2.5, 3.0];
 /// How much a length from the printed charge is trusted, as a standard deviation of its logarithm. In the published
 /// back-tests it was 9 % off for new packs and 29 % for aged ones.
 pub const RATED_LOG_SD: f64 = 0.25;
+/// No battery gives more than this many times the charge printed on it. Chosen: a cell of a published parameter set gives
+/// 1.26 times its nominal charge.
+pub const MOST_OF_RATED: f64 = 1.4;
 
 /// A run that came to its end.
 #[derive(Debug, Clone)]
@@ -24,8 +29,29 @@ pub struct Finished {
     pub end_v: f64,
     /// How it began.
     pub start: Start,
-    /// Runs with the same word are left out together.
+    /// Runs with the same word come from one battery or cell and are left out together.
     pub group: String,
+}
+
+impl Finished {
+    /// The same as if it had been recorded only from this share of its length on, by someone who did not know.
+    #[must_use]
+    pub fn begun_late(&self, share: f64) -> Self {
+        let from_s = share * self.run_s;
+        let later = self.samples.iter().filter(|one| one.running_s >= from_s);
+        Self {
+            samples: later
+                .map(|one| Sample {
+                    running_s: one.running_s - from_s,
+                    ..*one
+                })
+                .collect(),
+            run_s: self.run_s - from_s,
+            end_v: self.end_v,
+            start: Start::Unknown,
+            group: self.group.clone(),
+        }
+    }
 }
 
 /// What may be used beside the voltage.
@@ -39,9 +65,21 @@ pub enum Knowledge {
     LastRun,
 }
 
+impl Knowledge {
+    /// The battery's own runs are like it, those of others are not.
+    const fn likeness(self) -> Likeness {
+        match self {
+            Self::LastRun => Likeness::Same,
+            Self::VoltageOnly | Self::RatedCharge(_) => Likeness::Other,
+        }
+    }
+}
+
 /// One forecast of one run.
 #[derive(Debug, Clone)]
 pub struct Trial {
+    /// The battery or cell it was made of.
+    pub group: String,
     /// Where in [`SHARES`] it was made.
     pub place: usize,
     /// How long the run lasted in truth, in second.
@@ -66,7 +104,7 @@ impl Widening {
         let mut all = Self::NONE;
         for (place, widening) in all.0.iter_mut().enumerate() {
             let enough = WIDENINGS.into_iter().find(|&factor| {
-                let cell = cell(trials, place, factor);
+                let cell = cell(trials, place, |_| factor);
                 cell.runs == 0 || cell.covered >= LEAST_COVERED
             });
             *widening = enough.unwrap_or(WIDENINGS[WIDENINGS.len() - 1]);
@@ -99,18 +137,21 @@ pub struct Cell {
 
 /// Foretells each run from the others, leaving out its own group.
 pub fn replay(runs: &[Finished], knowledge: Knowledge) -> Vec<Trial> {
-    let curves: Vec<Option<Curve>> = runs
+    replay_on(runs, runs, knowledge)
+}
+
+/// Foretells each run from curves of other groups than its own.
+pub fn replay_on(runs: &[Finished], known: &[Finished], knowledge: Knowledge) -> Vec<Trial> {
+    let curves: Vec<Option<Curve>> = known
         .iter()
         .map(|run| Curve::of(&run.samples, run.run_s, run.end_v))
         .collect();
     let mut trials = Vec::new();
     for (at, run) in runs.iter().enumerate() {
-        let library: Vec<Curve> = runs
-            .iter()
-            .zip(&curves)
-            .filter(|(other, _)| other.group != run.group)
-            .filter_map(|(_, curve)| curve.clone())
-            .collect();
+        let others = known.iter().zip(&curves);
+        let others = others.filter(|(other, _)| other.group != run.group);
+        let others = others.filter_map(|(other, curve)| Some((other, curve.clone()?)));
+        let library = Library::new(others.collect());
         for (place, share) in SHARES.into_iter().enumerate() {
             let cut_s = share * run.run_s;
             let count = run
@@ -122,10 +163,13 @@ pub fn replay(runs: &[Finished], knowledge: Knowledge) -> Vec<Trial> {
                 so_far,
                 start: run.start,
                 library: &library,
+                likeness: knowledge.likeness(),
                 prior: prior(so_far, earlier, knowledge),
+                flat: Flat::HELD,
                 series: 1,
             };
             trials.push(Trial {
+                group: run.group.clone(),
                 place,
                 run_s: run.run_s,
                 said: time_left(&question),
@@ -135,14 +179,29 @@ pub fn replay(runs: &[Finished], knowledge: Knowledge) -> Vec<Trial> {
     trials
 }
 
+/// The share of a printed charge, in ampere hour, that a run has taken; `None` without a current.
+pub(super) fn taken(so_far: &[Sample], rated_ah: f64) -> Option<f64> {
+    let elapsed_s = so_far.last()?.running_s;
+    Some(curve::mean_current_a(so_far)? * elapsed_s / (3600.0 * rated_ah))
+}
+
+/// What a printed charge, in ampere hour, lets one expect at a current, in ampere.
+pub(super) fn by_printed(rated_ah: f64, current_a: f64) -> Prior {
+    let centre_s = rated_ah * 3600.0 / current_a;
+    Prior {
+        centre_s,
+        log_sd: RATED_LOG_SD,
+        most_s: MOST_OF_RATED * centre_s,
+    }
+}
+
 fn prior(so_far: &[Sample], earlier: &[Finished], knowledge: Knowledge) -> Option<Prior> {
     let current_a = curve::mean_current_a(so_far);
     match knowledge {
         Knowledge::VoltageOnly => None,
-        Knowledge::RatedCharge(rated_ah) => current_a.map(|current_a| Prior {
-            centre_s: rated_ah * 3600.0 / current_a,
-            log_sd: RATED_LOG_SD,
-        }),
+        Knowledge::RatedCharge(rated_ah) => {
+            current_a.map(|current_a| by_printed(rated_ah, current_a))
+        }
         Knowledge::LastRun => {
             let lengths_s: Vec<f64> = earlier.iter().map(|run| run.run_s).collect();
             let last = earlier.last()?;
@@ -155,12 +214,29 @@ fn prior(so_far: &[Sample], earlier: &[Finished], knowledge: Knowledge) -> Optio
     }
 }
 
-/// What the trials came to at each of [`SHARES`], their bands widened.
-pub fn cells(trials: &[Trial], widening: &Widening) -> [Cell; 4] {
-    [0, 1, 2, 3].map(|place| cell(trials, place, widening.0[place]))
+/// What the trials came to at each of [`SHARES`], the band of each made as wide as the trials of all other groups want.
+///
+/// So nothing is judged by what it was tuned on.
+pub fn judged(trials: &[Trial]) -> [Cell; 4] {
+    let of_others = |group: &str| -> Widening {
+        let others = trials.iter().filter(|other| other.group != group);
+        Widening::of(&others.cloned().collect::<Vec<_>>())
+    };
+    let mut groups: Vec<&str> = trials.iter().map(|trial| trial.group.as_str()).collect();
+    groups.sort_unstable();
+    groups.dedup();
+    let widenings: Vec<(&str, Widening)> = groups
+        .into_iter()
+        .map(|group| (group, of_others(group)))
+        .collect();
+    let widening = |trial: &Trial| {
+        let own = widenings.iter().find(|(group, _)| *group == trial.group);
+        own.map_or(Widening::NONE, |(_, widening)| *widening).0[trial.place]
+    };
+    [0, 1, 2, 3].map(|place| cell(trials, place, widening))
 }
 
-fn cell(trials: &[Trial], place: usize, widening: f64) -> Cell {
+fn cell(trials: &[Trial], place: usize, widening: impl Fn(&Trial) -> f64) -> Cell {
     let mut cell = Cell {
         runs: 0,
         refused: 0,
@@ -174,7 +250,7 @@ fn cell(trials: &[Trial], place: usize, widening: f64) -> Cell {
             cell.refused += 1;
             continue;
         };
-        let said = said.widened(widening);
+        let said = said.widened(widening(trial));
         let left_s = trial.run_s - said.elapsed_s;
         cell.runs += 1;
         cell.error += (said.middle_s - left_s).abs() / trial.run_s;
@@ -230,7 +306,11 @@ mod tests {
                 for share in [0.1, 0.25, 0.5, 0.75, 0.9] {
                     let cut_s = share * run.run_s;
                     let count = run.samples.partition_point(|s| s.running_s <= cut_s);
-                    assert!(!super::super::level::is_level(&run.samples[..count]));
+                    let flat = Flat {
+                        taken: Some(share),
+                        below_v: if kind == Kind::LiIon2s { 6.8 } else { 0.0 },
+                    };
+                    assert!(!super::super::level::is_level(&run.samples[..count], flat));
                 }
             }
         }

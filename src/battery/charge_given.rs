@@ -77,6 +77,10 @@ pub fn given(kind: Kind, current_a: f64, printed_ah: Option<f64>) -> Option<Give
             source: "about 1200 mAh at a low drain (encyclopaedia table of the size); no figure at more",
             worth: Worth::TopOnly,
         }),
+        // No figure is known for the size: without the printed charge nothing is.
+        Kind::Lfp2s | Kind::Lfp3s => {
+            printed_ah.map(|printed_ah| rechargeable(kind, Some(printed_ah)))
+        }
         Kind::Nimh6 | Kind::Nimh7 | Kind::Nimh8 | Kind::LiIon2s | Kind::UsbConverter => {
             Some(rechargeable(kind, printed_ah))
         }

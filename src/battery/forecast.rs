@@ -5,7 +5,10 @@
 //! part-used; each length of the run is weighed by how well that fits. No formula is fitted to a part of a curve: in
 //! back-tests that was wrong by 15 to 100 % of the run, and laying on whole curves by 3 to 9 %.
 
-use super::curve::{Curve, Sample};
+use super::claim;
+use super::curve::Sample;
+use super::level::Flat;
+use super::library::Library;
 use super::posterior::{Evidence, Posterior};
 
 /// Before this time nothing is said, in second.
@@ -33,15 +36,29 @@ pub enum Start {
 pub struct Prior {
     /// The middle, in second.
     pub centre_s: f64,
-    /// Standard deviation of the logarithm.
+    /// Standard deviation of the logarithm; infinite where only the greatest is known.
     pub log_sd: f64,
+    /// The greatest that can be, in second.
+    pub most_s: f64,
 }
 
 impl Prior {
     /// How far a length is from the middle, in squared standard deviations.
     pub(super) fn surprise(self, run_s: f64) -> f64 {
+        if run_s > self.most_s {
+            return f64::INFINITY;
+        }
         ((run_s / self.centre_s).ln() / self.log_sd).powi(2)
     }
+}
+
+/// How near the curves that a run is laid on are to its battery.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Likeness {
+    /// They are its own.
+    Same,
+    /// They are of other types.
+    Other,
 }
 
 /// What a forecast is asked from.
@@ -52,9 +69,13 @@ pub struct Question<'a> {
     /// How the battery was at the start.
     pub start: Start,
     /// Whole curves, all to the same end voltage.
-    pub library: &'a [Curve],
+    pub library: &'a Library,
+    /// How near they are to this battery.
+    pub likeness: Likeness,
     /// What is believed beforehand.
     pub prior: Option<Prior>,
+    /// How flat a voltage tells nothing.
+    pub flat: Flat,
     /// How many batteries stand in series.
     pub series: u32,
 }
@@ -81,8 +102,36 @@ pub enum Claim {
     None,
     /// The first volts agree.
     Agrees,
-    /// The first volts are lower than those of any full battery of its kind: part-used states were tried.
+    /// The first volts are lower than those of full batteries at like load, or the run looks part-used: such states were
+    /// tried.
     Disagrees,
+}
+
+/// What a voltage that stays level is known of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Level {
+    /// A converter holds it.
+    Converter,
+    /// Iron phosphate, which stays level by itself.
+    IronPhosphate,
+    /// One of the two; the log cannot tell which.
+    CannotTell,
+}
+
+impl Level {
+    const fn words(self) -> &'static str {
+        match self {
+            Self::Converter => {
+                "this battery holds its voltage until it stops: its voltage does not tell how long is left"
+            }
+            Self::IronPhosphate => {
+                "iron phosphate stays flat until shortly before its end: its voltage does not tell how long is left"
+            }
+            Self::CannotTell => {
+                "flat: regulated or LFP-type, cannot tell; its voltage does not tell how long is left"
+            }
+        }
+    }
 }
 
 /// Why no forecast is made.
@@ -101,17 +150,13 @@ pub enum NoForecast {
         wanted_s: f64,
     },
     /// The voltage stays level.
-    #[error(
-        "this battery holds its voltage until it stops: its voltage does not tell how long is left"
-    )]
-    HoldsVoltage,
+    #[error("{}", .0.words())]
+    HoldsVoltage(Level),
     /// No voltage is known at which it is empty.
     #[error("no voltage is known at which this battery is empty")]
     NoEnd,
     /// No whole curve to lay it on.
-    #[error(
-        "no whole curve of this kind is known: run it to its end once, and the next run can be foretold"
-    )]
+    #[error("no whole curve of this kind is known")]
     NoCurves,
 }
 
@@ -120,11 +165,16 @@ impl NoForecast {
     pub const fn word(self) -> &'static str {
         match self {
             Self::TooEarly { .. } => "too-early",
-            Self::HoldsVoltage => "holds-voltage",
+            Self::HoldsVoltage(_) => "holds-voltage",
             Self::NoEnd => "no-end",
             Self::NoCurves => "no-curves",
         }
     }
+}
+
+/// Whether a run has lasted long enough for anything to be said of its voltage.
+pub(super) fn is_old_enough(so_far: &[Sample]) -> bool {
+    so_far.last().is_some_and(|last| last.running_s >= LEAST_S)
 }
 
 /// The forecast from the voltage over time.
@@ -141,23 +191,37 @@ pub fn time_left(question: &Question<'_>) -> Result<TimeLeft, NoForecast> {
             wanted_s,
         });
     }
-    if super::level::is_level(question.so_far) {
-        return Err(NoForecast::HoldsVoltage);
+    if super::level::is_level(question.so_far, question.flat) {
+        return Err(NoForecast::HoldsVoltage(Level::CannotTell));
     }
-    let claim = judge_claim(question);
-    let start = match claim {
-        Claim::Agrees => Start::Full,
-        Claim::None | Claim::Disagrees => Start::Unknown,
+    let posterior = |start| {
+        let evidence = |prior| Evidence {
+            so_far: question.so_far,
+            elapsed_s,
+            library: &question.library.curves,
+            prior,
+            series: f64::from(question.series),
+            start,
+            likeness: question.likeness,
+        };
+        // A run that gave more than its prior allows says that what is printed is wrong.
+        Posterior::of(&evidence(question.prior))
+            .or_else(|| Posterior::of(&evidence(None)))
+            .ok_or(NoForecast::NoCurves)
     };
-    let posterior = Posterior::of(&Evidence {
-        so_far: question.so_far,
-        elapsed_s,
-        library: question.library,
-        prior: question.prior,
-        series: f64::from(question.series),
-        start,
-    })
-    .ok_or(NoForecast::NoCurves)?;
+    let (posterior, claim) = match question.start {
+        Start::Unknown => (posterior(Start::Unknown)?, Claim::None),
+        Start::Full => {
+            let unknown = posterior(Start::Unknown)?;
+            let first_volts = claim::judge(question, unknown.full_s());
+            let full = posterior(Start::Full)?;
+            if first_volts == Claim::Disagrees || full.part_used() > 0.5 {
+                (unknown, Claim::Disagrees)
+            } else {
+                (full, Claim::Agrees)
+            }
+        }
+    };
     Ok(TimeLeft::of_run(
         elapsed_s,
         posterior.quantile_s(BAND.0),
@@ -195,33 +259,27 @@ impl TimeLeft {
         )
     }
 
+    /// The same with a run no longer than this, in second, unless it is longer already.
+    #[must_use]
+    pub fn capped(self, most_s: f64) -> Self {
+        let most_left_s = most_s - self.elapsed_s;
+        Self {
+            high_s: if most_left_s > self.middle_s {
+                self.high_s.min(most_left_s)
+            } else {
+                self.high_s
+            },
+            ..self
+        }
+    }
+
     /// Whether the band is so wide that only its foot is worth saying.
     pub fn is_too_wide(&self) -> bool {
         self.elapsed_s + self.high_s > TOO_WIDE * (self.elapsed_s + self.low_s)
     }
-}
 
-/// Whether the first volts can be those of a full battery.
-fn judge_claim(question: &Question<'_>) -> Claim {
-    /// How far below every known full start the first volts may lie, in volt for one battery: two offsets of one battery
-    /// from another as the posterior allows.
-    const BELOW_V: f64 = 0.24;
-    if question.start == Start::Unknown {
-        return Claim::None;
-    }
-    let elapsed_s = question.so_far.last().map_or(0.0, |last| last.running_s);
-    let first = super::curve::averaged(question.so_far, 0.0, 0.02 * elapsed_s, 1);
-    let least_v = question
-        .library
-        .iter()
-        .map(|curve| curve.volts_at(0.0))
-        .min_by(f64::total_cmp);
-    match (first.first(), least_v) {
-        (Some(&(_, first_v)), Some(least_v))
-            if first_v < least_v - BELOW_V * f64::from(question.series) =>
-        {
-            Claim::Disagrees
-        }
-        _ => Claim::Agrees,
+    /// The middle, in second, where it is worth saying: not where the band is too wide.
+    pub fn middle_said_s(&self) -> Option<f64> {
+        (!self.is_too_wide()).then_some(self.middle_s)
     }
 }

@@ -6,6 +6,10 @@ const SIZE_TABLE: &str = "encyclopaedia table citing IEC 60086-2:2011 and ANSI C
 /// Our own arithmetic from a cell's figure.
 const ONE_VOLT_A_CELL: &str = "1.0 V a cell, as IEC 61951-2 discharges (trade texts)";
 
+const LFP_NOMINAL: &str = "3.2 V a cell, from memory";
+const FULL_LFP: &str = "3.65 V a cell, from memory; a resting one soon has less";
+const LFP_END: &str = "2.5 V a cell, the highest of the makers' end voltages, from memory";
+
 const FULL_NIMH: &str = "1.40 V a cell at rest, from memory";
 
 /// A voltage with the place it comes from.
@@ -36,6 +40,10 @@ pub enum Kind {
     Nimh8,
     /// Lithium ion, 2 cells in series, their voltage at the terminals.
     LiIon2s,
+    /// Lithium iron phosphate, 2 cells in series: flat until shortly before its end.
+    Lfp2s,
+    /// The same, 3 cells in series.
+    Lfp3s,
     /// Lithium cells behind a converter that holds the terminals at 9 V, charged from USB.
     UsbConverter,
     /// Lithium primary, 3 cells (1604LC).
@@ -44,13 +52,15 @@ pub enum Kind {
 
 impl Kind {
     /// Each kind by the word a sheet uses.
-    pub const WORDS: [(&str, Self); 8] = [
+    pub const WORDS: [(&str, Self); 10] = [
         ("alkaline", Self::Alkaline),
         ("zinc-carbon", Self::ZincCarbon),
         ("nimh-6", Self::Nimh6),
         ("nimh-7", Self::Nimh7),
         ("nimh-8", Self::Nimh8),
         ("li-ion-2s", Self::LiIon2s),
+        ("lfp-2s", Self::Lfp2s),
+        ("lfp-3s", Self::Lfp3s),
         ("usb-rechargeable", Self::UsbConverter),
         ("lithium-primary", Self::LithiumPrimary),
     ];
@@ -77,6 +87,8 @@ impl Kind {
             Self::Nimh7 => sourced(8.4, SIZE_TABLE),
             Self::Nimh8 => sourced(9.6, SIZE_TABLE),
             Self::LiIon2s => sourced(7.4, "encyclopaedia table, which gives 7.3 to 7.4 V"),
+            Self::Lfp2s => sourced(6.4, LFP_NOMINAL),
+            Self::Lfp3s => sourced(9.6, LFP_NOMINAL),
             Self::UsbConverter => sourced(9.0, "common practice, no source"),
             Self::LithiumPrimary => sourced(9.6, "encyclopaedia table; others print 9 V"),
         }
@@ -91,7 +103,13 @@ impl Kind {
             )),
             Self::LiIon2s => Some(sourced(8.30, "2 x 4.15 V, from memory")),
             Self::LithiumPrimary => Some(sourced(9.6, "3 x 3.2 V, from memory")),
-            Self::ZincCarbon | Self::Nimh6 | Self::Nimh7 | Self::Nimh8 | Self::UsbConverter => None,
+            Self::ZincCarbon
+            | Self::Nimh6
+            | Self::Nimh7
+            | Self::Nimh8
+            | Self::Lfp2s
+            | Self::Lfp3s
+            | Self::UsbConverter => None,
         }
     }
 
@@ -107,6 +125,8 @@ impl Kind {
             Self::Nimh7 => Some(sourced(9.8, FULL_NIMH)),
             Self::Nimh8 => Some(sourced(11.2, FULL_NIMH)),
             Self::LiIon2s => Some(sourced(8.50, "2 x 4.25 V, from memory")),
+            Self::Lfp2s => Some(sourced(7.3, FULL_LFP)),
+            Self::Lfp3s => Some(sourced(10.95, FULL_LFP)),
             Self::LithiumPrimary => Some(sourced(9.9, "3 x 3.3 V, from memory")),
             Self::UsbConverter => None,
         }
@@ -123,8 +143,23 @@ impl Kind {
                 6.0,
                 "3.0 V a cell, the highest of the makers' end voltages, from memory",
             )),
+            Self::Lfp2s => Some(sourced(5.0, LFP_END)),
+            Self::Lfp3s => Some(sourced(7.5, LFP_END)),
             Self::UsbConverter | Self::LithiumPrimary => None,
         }
+    }
+
+    /// Whether it is used once and must never be charged.
+    pub const fn is_primary(self) -> bool {
+        matches!(
+            self,
+            Self::Alkaline | Self::ZincCarbon | Self::LithiumPrimary
+        )
+    }
+
+    /// Whether it is lithium iron phosphate.
+    pub const fn is_iron_phosphate(self) -> bool {
+        matches!(self, Self::Lfp2s | Self::Lfp3s)
     }
 }
 
@@ -148,9 +183,13 @@ impl Kind {
         let end_v = match self {
             Self::Nimh6 | Self::Nimh7 | Self::Nimh8 => self.end_point()?.value_v,
             Self::LiIon2s => 5.5,
-            Self::Alkaline | Self::ZincCarbon | Self::UsbConverter | Self::LithiumPrimary => {
-                return None;
-            }
+            // How iron phosphate is rated is not known here.
+            Self::Alkaline
+            | Self::ZincCarbon
+            | Self::Lfp2s
+            | Self::Lfp3s
+            | Self::UsbConverter
+            | Self::LithiumPrimary => return None,
         };
         Some(Rating {
             current_a: 0.2 * printed_ah,

@@ -24,6 +24,7 @@ pub fn prior(lengths_s: &[f64], scale: f64) -> Option<Prior> {
         } else {
             FEW_LOG_SD
         },
+        most_s: f64::INFINITY,
     })
 }
 

@@ -5,6 +5,14 @@ use super::curve::{self, Sample};
 /// A run whose voltage fell by less than this between its second and its last tenth is level. Chosen: above the 0.11 % that
 /// one measured log of a converter-type cell wandered, below the 1 % that the flattest lithium-ion curve falls in as long.
 const LEVEL: f64 = 0.003;
+/// The same where iron phosphate may stand behind it, for a run of which it is known how much of the charge it took: level is
+/// what fell by less than this times that share. The simulated curves of iron phosphate that ship fall by 3 to 8 % so reckoned
+/// up to three quarters of their runs.
+const LEVEL_OF_A_RUN: f64 = 0.085;
+/// Where that is not known, and the run has lasted [`LONG_S`], it is level below this. Chosen by the same curves.
+const LEVEL_LONG: f64 = 0.02;
+/// Long for a 9 V battery that drives a resonator, in second. Chosen.
+const LONG_S: f64 = 1800.0;
 /// A fall of more than this share, the load unchanged, is a step; the measured one was 26 %.
 const STEP: f64 = 0.10;
 /// It takes no longer than this, in second.
@@ -15,13 +23,40 @@ const SAME_LOAD: f64 = 0.05;
 /// So many low readings in a row make a step; one may be a slip of the meter.
 const READINGS: usize = 3;
 
+/// How flat a voltage must be to tell nothing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Flat {
+    /// The share of the charge that the run has taken so far, where the printed charge and the current are known.
+    pub taken: Option<f64>,
+    /// Below this voltage, in volt, iron phosphate may stand behind it, and a fall as slow as its own counts as level.
+    pub below_v: f64,
+}
+
+impl Flat {
+    /// As a converter holds it, whatever stands behind it.
+    pub const HELD: Self = Self {
+        taken: None,
+        below_v: 0.0,
+    };
+}
+
 /// Whether the voltage tells nothing: held by a converter, or a chemistry as flat; which of the two cannot be told.
-pub fn is_level(so_far: &[Sample]) -> bool {
+pub fn is_level(so_far: &[Sample], flat: Flat) -> bool {
     let elapsed_s = so_far.last().map_or(0.0, |last| last.running_s);
+    let of_iron = match flat.taken {
+        Some(taken) => LEVEL_OF_A_RUN * taken.min(1.0),
+        None if elapsed_s >= LONG_S => LEVEL_LONG,
+        None => 0.0,
+    };
     let tenths = curve::averaged(so_far, 0.0, elapsed_s, 10);
     match (tenths.get(1), tenths.last()) {
         (Some(&(_, early_v)), Some(&(_, late_v))) if tenths.len() == 10 => {
-            early_v - late_v < LEVEL * early_v
+            let least = if late_v < flat.below_v {
+                LEVEL.max(of_iron)
+            } else {
+                LEVEL
+            };
+            early_v - late_v < least * early_v
         }
         _ => false,
     }
@@ -44,7 +79,10 @@ pub fn step_down_s(so_far: &[Sample]) -> Option<f64> {
             continue;
         };
         let fell = sample.volts_v < before.volts_v * (1.0 - STEP);
-        if fell && has_same_load(before, sample) && is_level(so_far.get(..=from).unwrap_or(&[])) {
+        if fell
+            && has_same_load(before, sample)
+            && is_level(so_far.get(..=from).unwrap_or(&[]), Flat::HELD)
+        {
             let after = so_far.get(at..).unwrap_or(&[]);
             let stays = after
                 .iter()

@@ -39,6 +39,12 @@ pub struct Entry {
     pub running_s: f64,
     /// Time under load when it came to its end, in second; `None` if it was stopped before.
     pub reached_s: Option<f64>,
+    /// Whether that voltage was asked for, and is not the kind's.
+    pub is_own_end: bool,
+    /// Name of the build that it ran; `None` without a sheet.
+    pub build: Option<String>,
+    /// The coil's repeated stop at which it ended: time under load in second, and volts.
+    pub stopped: Option<(f64, f64)>,
     /// First voltage under load, in volt.
     pub first_v: Option<f64>,
     /// Last voltage under load, in volt.
@@ -68,15 +74,22 @@ const LEAST_RUN_S: f64 = 60.0;
 const ONE_START_MS: i64 = 1000;
 
 impl Entry {
-    /// How long a run from full to the end lasted, in seconds; `None` for any other, which is only a lower bound.
-    pub fn full_s(&self) -> Option<f64> {
+    /// Time under load when it came to its end or the coil stopped for good, in seconds; `None` if it was ended before.
+    pub fn ended_s(&self) -> Option<f64> {
         self.reached_s
+            .or_else(|| self.stopped.map(|(running_s, _)| running_s))
+    }
+
+    /// How long a run from full to the end, or to the coil's stop, lasted, in seconds; `None` for any other, which is only a
+    /// lower bound.
+    pub fn full_s(&self) -> Option<f64> {
+        self.ended_s()
             .filter(|_| self.start == Start::Full && !self.is_empty_from_the_start())
     }
 
     /// Whether it stood at its end from the first moments on, so that the run says nothing of how long it lasts.
     pub fn is_empty_from_the_start(&self) -> bool {
-        self.reached_s.is_some_and(|run_s| run_s < LEAST_RUN_S)
+        self.ended_s().is_some_and(|run_s| run_s < LEAST_RUN_S)
     }
 
     /// Whether both are of one session: a folder and its mended, copied or replayed twin.
@@ -153,14 +166,37 @@ impl Logbook {
         self.entries.iter().rev().find_map(|entry| entry.kind)
     }
 
+    /// The full runs, oldest first. One that the coil's stop ended counts for the build of the last session alone.
+    pub fn full_runs(&self) -> impl Iterator<Item = &Entry> {
+        let build = self.last().and_then(|last| last.build.as_ref());
+        self.entries.iter().filter(move |one| {
+            let is_of_build = one.build.is_some() && one.build.as_ref() == build;
+            one.full_s().is_some() && (one.reached_s.is_some() || is_of_build)
+        })
+    }
+
     /// Lengths of the full runs, in second.
     pub fn full_runs_s(&self) -> Vec<f64> {
-        self.entries.iter().filter_map(Entry::full_s).collect()
+        self.full_runs().filter_map(Entry::full_s).collect()
+    }
+
+    /// The voltage at which the coil of a build stopped with this battery, in volt, and in how many runs; `None` if it never
+    /// stopped repeatedly.
+    pub fn own_stops(&self, build: Option<&str>) -> Option<(f64, usize)> {
+        let of_build = self
+            .entries
+            .iter()
+            .filter(|one| one.build.is_some() && one.build.as_deref() == build);
+        let mut volts: Vec<f64> = of_build
+            .filter_map(|one| one.stopped.map(|(_, volts_v)| volts_v))
+            .collect();
+        volts.sort_by(f64::total_cmp);
+        Some((*volts.get(volts.len() / 2)?, volts.len()))
     }
 
     /// The longest run that was stopped early, in seconds: the battery lasts at least as long.
     pub fn lower_bound_s(&self) -> Option<f64> {
-        let early = self.entries.iter().filter(|one| one.reached_s.is_none());
+        let early = self.entries.iter().filter(|one| one.ended_s().is_none());
         early.map(|one| one.running_s).max_by(f64::total_cmp)
     }
 
@@ -250,6 +286,9 @@ mod tests {
             end_v: Some(7.0),
             running_s: 60.0 * minutes,
             reached_s: ended.then_some(60.0 * minutes),
+            is_own_end: false,
+            build: Some("glow pillar".to_owned()),
+            stopped: None,
             first_v: Some(9.0),
             last_v: Some(7.0),
             least_v: Some(7.0),
@@ -277,6 +316,22 @@ mod tests {
         assert_eq!(book.full_runs_s(), [2400.0]);
         assert_eq!(book.lower_bound_s(), Some(1200.0));
         assert_eq!(book.entries[2].running_s.to_bits(), 1200.0_f64.to_bits());
+    }
+
+    #[test]
+    fn a_run_that_the_coils_stop_ended_is_a_full_one_with_this_build_alone() {
+        let mut stopped = entry(1, Start::Full, 35.0, false, 180.0);
+        stopped.stopped = Some((2040.0, 7.6));
+        let later = entry(2, Start::Full, 5.0, false, 25.0);
+        let book = logbook(vec![stopped.clone(), later.clone()]);
+        assert_eq!(book.full_runs_s(), [2040.0]);
+        assert_eq!(book.own_stops(Some("glow pillar")), Some((7.6, 1)));
+        assert_eq!(book.own_stops(Some("another")), None);
+        let other = Entry {
+            build: Some("another".to_owned()),
+            ..later
+        };
+        assert!(logbook(vec![stopped, other]).full_runs_s().is_empty());
     }
 
     #[test]

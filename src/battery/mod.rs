@@ -3,14 +3,17 @@
 pub mod backtest;
 pub mod charge;
 pub mod charge_given;
+mod claim;
 pub mod curve;
 pub mod datasheet;
+pub mod end;
 pub mod evening;
 pub mod forecast;
 pub mod kind;
 pub mod knee;
 pub mod last_run;
 pub mod level;
+pub mod library;
 pub mod logbook;
 pub mod outlook;
 pub mod peukert;
@@ -20,6 +23,7 @@ pub mod price;
 pub mod resistance;
 pub mod series;
 pub mod shipped;
+mod unlike;
 pub mod watch;
 pub mod worth;
 

@@ -121,7 +121,7 @@ fn parse_one(text: &str) -> Result<Vec<Price>, PriceError> {
         None => (number(rest)?, None),
     };
     let charges = match (
-        kinds.first().is_some_and(|kind| is_rechargeable(*kind)),
+        kinds.first().is_some_and(|kind| !kind.is_primary()),
         charges,
     ) {
         (true, Some(charges)) => charges,
@@ -135,13 +135,6 @@ fn parse_one(text: &str) -> Result<Vec<Price>, PriceError> {
         charges,
     };
     Ok(kinds.into_iter().map(of_kind).collect())
-}
-
-const fn is_rechargeable(kind: Kind) -> bool {
-    match kind {
-        Kind::Alkaline | Kind::ZincCarbon | Kind::LithiumPrimary => false,
-        Kind::Nimh6 | Kind::Nimh7 | Kind::Nimh8 | Kind::LiIon2s | Kind::UsbConverter => true,
-    }
 }
 
 /// What one run of an evening costs, in the money of the price.

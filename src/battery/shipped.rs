@@ -10,70 +10,106 @@ use super::kind::Kind;
 /// A curve that ships with the program.
 #[derive(Debug, Clone, Copy)]
 pub struct Shipped {
-    /// Its name.
+    /// Its name; of a lithium cell its load and rate.
     pub name: &'static str,
     /// The kind of battery.
     pub kind: Kind,
-    /// Runs of one load rate carry the same word: a back-test leaves them out together.
+    /// The cell or the formula that it comes from: a back-test leaves all curves of one out together.
+    pub cell: &'static str,
+    /// Runs of one load rate carry the same word.
     pub rate: &'static str,
     /// Where it ends, in volt.
     pub end_v: f64,
+    /// How it began.
+    pub start: Start,
     text: &'static str,
 }
 
-macro_rules! li_ion {
-    ($name:literal, $rate:literal) => {
+macro_rules! lithium {
+    ($kind:ident, $cell:literal, $load:literal, $rate:literal, $end_v:literal, $file:literal) => {
         Shipped {
-            name: $name,
-            kind: Kind::LiIon2s,
+            name: concat!($load, "_", $rate),
+            kind: Kind::$kind,
+            cell: $cell,
             rate: $rate,
-            end_v: 6.0,
-            text: include_str!(concat!("curves/li2s_chen_", $name, "_start100.csv")),
+            end_v: $end_v,
+            start: Start::Full,
+            text: include_str!(concat!(
+                "curves/",
+                $file,
+                "_",
+                $load,
+                "_",
+                $rate,
+                "_start100.csv"
+            )),
         }
     };
 }
 
+macro_rules! cell {
+    ($name:ident, $kind:ident, $cell:literal, $end_v:literal, $file:literal) => {
+        const $name: [Shipped; 9] = [
+            lithium!($kind, $cell, "current", "0.25C", $end_v, $file),
+            lithium!($kind, $cell, "current", "0.5C", $end_v, $file),
+            lithium!($kind, $cell, "current", "1.0C", $end_v, $file),
+            lithium!($kind, $cell, "power", "0.25C", $end_v, $file),
+            lithium!($kind, $cell, "power", "0.5C", $end_v, $file),
+            lithium!($kind, $cell, "power", "1.0C", $end_v, $file),
+            lithium!($kind, $cell, "resistance", "0.25C", $end_v, $file),
+            lithium!($kind, $cell, "resistance", "0.5C", $end_v, $file),
+            lithium!($kind, $cell, "resistance", "1.0C", $end_v, $file),
+        ];
+    };
+}
+
+cell!(CHEN, LiIon2s, "Chen2020", 6.0, "li2s_chen");
+cell!(AI, LiIon2s, "Ai2020", 6.0, "li2s_ai");
+cell!(RAMADASS, LiIon2s, "Ramadass2004", 6.0, "li2s_ramadass");
+cell!(PRADA, Lfp2s, "Prada2013", 5.0, "lfp2s_prada");
+
 macro_rules! alkaline {
-    ($name:literal) => {
+    ($name:literal, $start:ident) => {
         Shipped {
             name: $name,
             kind: Kind::Alkaline,
+            cell: $name,
             rate: $name,
             end_v: 5.4,
+            start: Start::$start,
             text: include_str!(concat!("curves/", $name, ".csv")),
         }
     };
 }
 
-/// All of them.
-pub const SHIPPED: [Shipped; 17] = [
-    li_ion!("current_0.25C", "0.25C"),
-    li_ion!("current_0.5C", "0.5C"),
-    li_ion!("current_1.0C", "1.0C"),
-    li_ion!("power_0.25C", "0.25C"),
-    li_ion!("power_0.5C", "0.5C"),
-    li_ion!("power_1.0C", "1.0C"),
-    li_ion!("resistance_0.25C", "0.25C"),
-    li_ion!("resistance_0.5C", "0.5C"),
-    li_ion!("resistance_1.0C", "1.0C"),
-    alkaline!("alklike_0"),
-    alkaline!("alklike_1"),
-    alkaline!("alklike_2"),
-    alkaline!("alklike_3"),
-    alkaline!("alklike_4"),
-    alkaline!("alklike_5"),
-    alkaline!("alklike_6"),
-    alkaline!("alklike_7"),
+const ALKALINE: [Shipped; 8] = [
+    alkaline!("alklike_0", Unknown),
+    alkaline!("alklike_1", Full),
+    alkaline!("alklike_2", Unknown),
+    alkaline!("alklike_3", Unknown),
+    alkaline!("alklike_4", Full),
+    alkaline!("alklike_5", Full),
+    alkaline!("alklike_6", Full),
+    alkaline!("alklike_7", Full),
 ];
+
+/// All of them.
+pub fn all() -> impl Iterator<Item = &'static Shipped> {
+    const CELLS: [&[Shipped]; 5] = [&CHEN, &AI, &RAMADASS, &PRADA, &ALKALINE];
+    CELLS.into_iter().flatten()
+}
 
 /// Charge of the simulated lithium-ion pack that its load rates refer to, in ampere hour.
 pub const LI_ION_RATED_AH: f64 = 0.5;
+/// What the part-used ones among [`trials`] had spent before.
+const SPENT_BEFORE: f64 = 0.2;
 
 impl Shipped {
     /// What a result that rests on it must say of it.
     pub const fn label(&self) -> &'static str {
         match self.kind {
             Kind::LiIon2s => "simulated lithium-ion curves",
+            Kind::Lfp2s => "simulated iron-phosphate curves",
             _ => "synthetic alkaline-like curves",
         }
     }
@@ -95,26 +131,45 @@ impl Shipped {
     }
 }
 
-/// The curves of a kind as finished runs; empty where none ships.
-///
-/// The lithium-ion ones began full. Some of the alkaline-like ones began part-used, so none is said to have begun full.
+/// The curves of a kind as finished runs; empty where none ships. Some of the alkaline-like ones began part-used.
 pub fn finished(kind: Kind) -> Vec<Finished> {
-    let start = match kind {
-        Kind::LiIon2s => Start::Full,
-        _ => Start::Unknown,
-    };
-    let of_kind = SHIPPED.iter().filter(|one| one.kind == kind);
-    of_kind
+    all()
+        .filter(|one| one.kind == kind)
         .map(|one| {
             let samples = one.samples();
             Finished {
                 run_s: samples.last().map_or(0.0, |last| last.running_s),
                 samples,
                 end_v: one.end_v,
-                start,
-                group: one.rate.to_owned(),
+                start: one.start,
+                group: one.cell.to_owned(),
             }
         })
+        .collect()
+}
+
+/// Runs to try forecasts on: of each cell one at each load rate, begun full and at four fifths.
+pub fn trials(kind: Kind) -> Vec<Finished> {
+    let finished = finished(kind);
+    let chosen = all().filter(|one| one.kind == kind).zip(&finished);
+    let chosen = chosen.filter(|(one, _)| {
+        let load = match one.rate {
+            "0.25C" => "current",
+            "0.5C" => "resistance",
+            "1.0C" => "power",
+            _ => return true,
+        };
+        one.name.contains(load)
+    });
+    let chosen: Vec<&Finished> = chosen.map(|(_, run)| run).collect();
+    let late = chosen
+        .iter()
+        .filter(|run| run.start == Start::Full)
+        .map(|run| run.begun_late(SPENT_BEFORE));
+    chosen
+        .iter()
+        .map(|run| (*run).clone())
+        .chain(late)
         .collect()
 }
 
@@ -124,7 +179,7 @@ mod tests {
 
     #[test]
     fn every_line_of_every_curve_is_a_sample() {
-        for one in SHIPPED {
+        for one in all() {
             assert_eq!(one.samples().len(), 121, "{}", one.name);
             assert_eq!(one.text.lines().count(), 122, "{}", one.name);
         }

@@ -49,12 +49,10 @@ impl Alarm {
 }
 
 /// The time left that limits are held against, in second: the middle of the forecast, or the foot of what the battery's own
-/// runs say where its voltage tells nothing.
+/// runs say where its voltage tells nothing, or too little for a middle.
 pub fn left_s(looked: &Outlook) -> Option<f64> {
-    match looked.said {
-        Ok(said) => Some(said.middle_s),
-        Err(_) => looked.by_log_s.map(|(low_s, _)| low_s),
-    }
+    let middle_s = looked.said.ok().and_then(|said| said.middle_said_s());
+    middle_s.or_else(|| looked.by_log_s.map(|(low_s, _)| low_s))
 }
 
 /// What one look brought up.
@@ -131,7 +129,7 @@ impl Watch {
 
 #[cfg(test)]
 mod tests {
-    use super::super::forecast::{Claim, TimeLeft};
+    use super::super::forecast::{Claim, Level, TimeLeft};
     use super::super::outlook::Basis;
     use super::*;
 
@@ -144,6 +142,7 @@ mod tests {
                 high_s: 1.2 * left_s,
                 claim: Claim::Agrees,
             }),
+            end: None,
             basis: Basis::Own(1),
             widening: 1.0,
             by_log_s: None,
@@ -189,17 +188,17 @@ mod tests {
             wanted_s: 300.0,
         };
         assert_eq!(watch.take(&looked(Err(early)), false).refused, None);
-        let holds = looked(Err(NoForecast::HoldsVoltage));
+        let holds = looked(Err(NoForecast::HoldsVoltage(Level::Converter)));
         assert_eq!(
             watch.take(&holds, false).refused,
-            Some(NoForecast::HoldsVoltage)
+            Some(NoForecast::HoldsVoltage(Level::Converter))
         );
         assert_eq!(watch.take(&holds, false).refused, None);
     }
 
     #[test]
     fn a_step_down_is_told_at_once_and_ends_only_where_an_end_was_asked_for() {
-        let mut stepped = looked(Err(NoForecast::HoldsVoltage));
+        let mut stepped = looked(Err(NoForecast::HoldsVoltage(Level::Converter)));
         stepped.stepped_s = Some(2040.0);
         let seen = Watch::default().take(&stepped, false);
         assert_eq!((seen.new, seen.ends), (vec![Alarm::SteppedDown], false));
@@ -208,7 +207,7 @@ mod tests {
 
     #[test]
     fn where_the_voltage_tells_nothing_the_foot_of_the_log_is_held_against_the_limit() {
-        let mut by_log = looked(Err(NoForecast::HoldsVoltage));
+        let mut by_log = looked(Err(NoForecast::HoldsVoltage(Level::Converter)));
         by_log.by_log_s = Some((250.0, 600.0));
         let mut watch = ten_and_five_minutes();
         watch.take(&by_log, false);

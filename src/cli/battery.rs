@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::args::{BatteryArgs, Format};
+use super::ends::{self, Sources};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::load::Loading;
 use super::logbook::{self, Rule as Reading, finished, reread};
@@ -10,8 +11,9 @@ use super::settings::Settings;
 use super::{battery_several, output, plan};
 use crate::analysis::discharge::Discharge;
 use crate::analysis::figures::battery::{Overlay, runs};
-use crate::battery::backtest::{Knowledge, replay};
+use crate::battery::backtest::{Knowledge, replay, replay_on};
 use crate::battery::charge::Load;
+use crate::battery::end;
 use crate::battery::kind::Kind;
 use crate::battery::last_run::{self, Rule};
 use crate::battery::logbook::{Entry, Logbook};
@@ -103,8 +105,9 @@ fn backtest(
 ) -> Result<String, Failure> {
     let mut tables = Vec::new();
     for kind in [Kind::LiIon2s, Kind::Alkaline] {
-        let runs = shipped::finished(kind);
-        let label = shipped::SHIPPED.iter().find(|one| one.kind == kind);
+        let known = shipped::finished(kind);
+        let runs = shipped::trials(kind);
+        let label = shipped::all().find(|one| one.kind == kind);
         let label = label.map_or("", |one| one.label());
         let mut tried = vec![("voltage only", Knowledge::VoltageOnly)];
         if kind == Kind::LiIon2s {
@@ -113,7 +116,7 @@ fn backtest(
         }
         for (words, knowledge) in tried {
             let heading = format!("{}: {} {label}, {words}", kind.name(), runs.len());
-            tables.push(Table::new(heading, &replay(&runs, knowledge)));
+            tables.push(Table::new(heading, &replay_on(&runs, &known, knowledge)));
         }
     }
     for book in books {
@@ -156,7 +159,7 @@ fn one(
         return Err(unknown(label, dir));
     };
     let now = reread(dir, last, rule.load)?;
-    let looked = if last.reached_s.is_none() {
+    let looked = if last.ended_s().is_none() {
         look(dir, rule, books, book, &now)?
     } else {
         None
@@ -241,23 +244,34 @@ fn look(
     };
     let samples = now.samples();
     let own = finished(dir, book, rule)?;
-    let mut others = Vec::new();
-    if own.is_empty() {
-        let of_kind = |other: &&Logbook| {
+    let of_kind: Vec<&Logbook> = books
+        .iter()
+        .filter(|other| {
             other.battery != book.battery
                 && other.is_simulated == book.is_simulated
                 && other.kind() == last.kind
-        };
-        for other in books.iter().filter(of_kind) {
-            others.extend(finished(dir, other, rule)?);
+        })
+        .collect();
+    let mut others = Vec::new();
+    if own.is_empty() {
+        for other in of_kind {
+            others.extend(logbook::of_another(dir, other, rule)?);
         }
     }
+    let sheet = Session::open(&dir.join(&last.folder))
+        .ok()
+        .and_then(|session| sheet::parse(&session.build_sheet?).ok());
+    let sources = Sources {
+        asked_v: last.end_v.filter(|_| last.is_own_end),
+        empty_v: last.end_v,
+        book: Some(book),
+    };
     let run = Run {
         so_far: &samples,
         start: last.start,
         kind: last.kind,
         series: last.series,
-        end_v: last.end_v,
+        end: ends::of(sources, sheet.as_ref()).first(end::run_down_to_v(&samples)),
         rated_ah: last.rated_ah,
         resistance_ohm: last.resistance_ohm,
     };

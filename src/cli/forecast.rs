@@ -2,11 +2,13 @@
 //! never waits for it: while it is at work, the next question is left out.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 use tokio::sync::mpsc;
 
 use super::args::{BatteryInUse, BatteryStart};
+use super::ends::{self, Sources};
 use super::exit::{CANNOT_WRITE, Failure, USAGE};
 use super::load::{self, Loading};
 use super::logbook::{self, Rule};
@@ -14,6 +16,7 @@ use crate::analysis::discharge::Discharge;
 use crate::battery::backtest::Finished;
 use crate::battery::charge::Load;
 use crate::battery::curve::Sample;
+use crate::battery::end::{self, End};
 use crate::battery::forecast::Start;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::Logbook;
@@ -40,6 +43,10 @@ pub(super) struct Battery {
     pub(super) end_v: Option<f64>,
     /// Whether the end was asked for, and not the kind's.
     pub(super) is_own_end: bool,
+    /// The end that was asked for in so many words, in volt.
+    asked_v: Option<f64>,
+    /// The build that it runs.
+    sheet: Option<Arc<Sheet>>,
     pub(super) rated_ah: Option<f64>,
     pub(super) start: Start,
     pub(super) load: Load,
@@ -110,6 +117,8 @@ impl Battery {
             series,
             end_v: args.battery_end.or_else(of_kind),
             is_own_end: args.battery_end.is_some() || !each_v.is_empty(),
+            asked_v: args.battery_end,
+            sheet: sheet.map(|sheet| Arc::new(sheet.clone())),
             // The charge printed in the sheet is that of the sheet's kind.
             rated_ah: of_build
                 .filter(|battery| Some(battery.kind) == kind)
@@ -213,11 +222,27 @@ fn work(
     asked: &Receiver<Snapshot>,
     answer: &mpsc::Sender<Answer>,
 ) {
-    let (mine, others) = earlier(battery, own);
-    let known = Known::of(&run(battery, &[], None), &mine, &others);
+    let earlier = Earlier::read(battery, own);
+    let sources = Sources {
+        asked_v: battery.asked_v,
+        empty_v: battery.end_v,
+        book: earlier.book.as_ref(),
+    };
+    let ends = ends::of(sources, battery.sheet.as_deref());
+    let known_to = |end| {
+        let run = run(battery, &[], None, end);
+        Known::of(&run, &earlier.own, &earlier.others)
+    };
+    let mut end = ends.first(None);
+    let mut known = known_to(end);
     for snapshot in asked {
         let samples = &snapshot.samples;
-        let looked = known.look(&run(battery, samples, snapshot.resistance_ohm));
+        let now = ends.first(end::run_down_to_v(samples));
+        if now != end {
+            end = now;
+            known = known_to(end);
+        }
+        let looked = known.look(&run(battery, samples, snapshot.resistance_ohm, end));
         let newest = samples.iter().rev().take(BELOW_IN_A_ROW);
         let below = newest.filter(|one| battery.end_v.is_some_and(|end_v| one.volts_v < end_v));
         let answered = answer.blocking_send(Answer {
@@ -234,49 +259,73 @@ fn work(
     }
 }
 
-fn run<'a>(battery: &Battery, so_far: &'a [Sample], resistance_ohm: Option<f64>) -> Run<'a> {
+fn run<'a>(
+    battery: &Battery,
+    so_far: &'a [Sample],
+    resistance_ohm: Option<f64>,
+    end: Option<End>,
+) -> Run<'a> {
     Run {
         so_far,
         start: battery.start,
         kind: battery.kind,
         series: battery.series,
-        end_v: battery.end_v,
+        end,
         rated_ah: battery.rated_ah,
         resistance_ohm,
     }
 }
 
-/// Finished runs of the battery itself, and those of others of its kind where it has none. A folder that can't be read is
-/// as one without sessions: the recording goes on.
-fn earlier(battery: &Battery, own: &std::path::Path) -> (Vec<Finished>, Vec<Finished>) {
-    let rule = Rule {
-        end_v: battery.end_v.filter(|_| battery.is_own_end),
-        kind: None,
-        load: Loading::As(battery.load),
-    };
-    let dir = &battery.sessions;
-    // A folder named without a path has an empty parent, which is the current folder.
-    let beside = own.parent().map(|at| {
-        if at.as_os_str().is_empty() {
-            ".".as_ref()
-        } else {
-            at
-        }
-    });
-    let is_here = beside.and_then(|at| at.canonicalize().ok()) == dir.canonicalize().ok();
-    let own_name = own.file_name().filter(|_| is_here);
-    let (mut entries, _) = logbook::entries_but(dir, &rule, own_name).unwrap_or_default();
-    // An invented run foretells no real battery, nor a real one an invented battery.
-    entries.retain(|entry| entry.simulated == battery.is_simulated);
-    let books = Logbook::by_battery(entries);
-    let finished = |book: &Logbook| logbook::finished(dir, book, &rule).unwrap_or_default();
-    let is_mine = |book: &&Logbook| Some(&book.battery) == battery.label.as_ref();
-    let mine: Vec<Finished> = books.iter().filter(is_mine).flat_map(finished).collect();
-    if !mine.is_empty() || battery.kind.is_none() {
-        return (mine, Vec::new());
+/// What earlier sessions hold.
+#[derive(Debug, Default)]
+struct Earlier {
+    /// The battery's logbook.
+    book: Option<Logbook>,
+    /// Its finished runs.
+    own: Vec<Finished>,
+    /// Those of others of its kind, where it has none.
+    others: Vec<Finished>,
+}
+
+impl Earlier {
+    /// Reads the sessions; the one in the folder `now` is none of them. A folder that can't be read is as one without sessions:
+    /// the recording goes on.
+    fn read(battery: &Battery, now: &std::path::Path) -> Self {
+        let rule = Rule {
+            end_v: battery.end_v.filter(|_| battery.is_own_end),
+            kind: None,
+            load: Loading::As(battery.load),
+        };
+        let dir = &battery.sessions;
+        // A folder named without a path has an empty parent, which is the current folder.
+        let beside = now.parent().map(|at| {
+            if at.as_os_str().is_empty() {
+                ".".as_ref()
+            } else {
+                at
+            }
+        });
+        let is_here = beside.and_then(|at| at.canonicalize().ok()) == dir.canonicalize().ok();
+        let own_name = now.file_name().filter(|_| is_here);
+        let (mut entries, _) = logbook::entries_but(dir, &rule, own_name).unwrap_or_default();
+        // An invented run says nothing of a real battery, nor a real one of an invented battery.
+        entries.retain(|entry| entry.simulated == battery.is_simulated);
+        let mut books = Logbook::by_battery(entries);
+        let label = battery.label.as_ref();
+        let mine = books.iter().position(|book| Some(&book.battery) == label);
+        let book = mine.map(|at| books.remove(at));
+        let own = book
+            .as_ref()
+            .and_then(|book| logbook::finished(dir, book, &rule).ok())
+            .unwrap_or_default();
+        let of_kind = books
+            .iter()
+            .filter(|book| own.is_empty() && battery.kind.is_some() && book.kind() == battery.kind);
+        let others = of_kind
+            .flat_map(|book| logbook::of_another(dir, book, &rule).unwrap_or_default())
+            .collect();
+        Self { book, own, others }
     }
-    let of_kind = books.iter().filter(|book| book.kind() == battery.kind);
-    (mine, of_kind.flat_map(finished).collect())
 }
 
 /// Keeps the forecasts of a recording, and says of them what a person must know.
@@ -353,7 +402,7 @@ impl Lookout {
         let seen = self.watch.take(looked, answer.is_below_end);
         let mut lines: Vec<String> = seen
             .refused
-            .map(|refused| battery_live::refused(refused, looked))
+            .map(|refused| battery_live::refused(refused, looked, self.battery.kind))
             .into_iter()
             .collect();
         let alarms = seen.new.iter();
@@ -373,7 +422,7 @@ impl Lookout {
                 .said
                 .as_ref()
                 .ok()
-                .map(|said| [said.low_s, said.middle_s, said.high_s]),
+                .map(|said| (said.low_s, said.middle_said_s(), said.high_s)),
             by_log_s: looked.by_log_s,
             basis: battery_live::basis(looked.basis, self.battery.is_simulated),
             alarm: seen.standing.last().map(|alarm| alarm.word()),

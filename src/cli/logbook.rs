@@ -26,7 +26,7 @@ use crate::sheet;
 /// The index, in the folder of the sessions.
 const INDEX: &str = ".sagtrace-batteries.json";
 /// Its form; another one is made anew.
-const SCHEMA: u32 = 2;
+const SCHEMA: u32 = 3;
 /// Full runs that a forecast is laid on; older ones tell of a younger battery.
 const LAID_ON: usize = 20;
 /// A converter whose output fell below this share of its first voltage has cut off. Chosen.
@@ -70,6 +70,9 @@ struct EntryFile {
     end_v: Option<f64>,
     running_s: f64,
     reached_s: Option<f64>,
+    own_end: bool,
+    build: Option<String>,
+    stopped: Option<(f64, f64)>,
     first_v: Option<f64>,
     last_v: Option<f64>,
     least_v: Option<f64>,
@@ -209,11 +212,7 @@ pub(super) fn reread(dir: &Path, entry: &Entry, load: Loading) -> Result<Dischar
 
 /// The last full runs of a logbook with their samples.
 pub(super) fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>, Failure> {
-    let full: Vec<&Entry> = book
-        .entries
-        .iter()
-        .filter(|one| one.full_s().is_some())
-        .collect();
+    let full: Vec<&Entry> = book.full_runs().collect();
     let mut runs = Vec::new();
     for entry in full.iter().skip(full.len().saturating_sub(LAID_ON)) {
         let Some(run_s) = entry.full_s() else {
@@ -226,10 +225,26 @@ pub(super) fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Fi
             samples,
             run_s,
             // A converter has no end voltage, and what it stood at is as good: no forecast is laid on it.
-            end_v: entry.end_v.unwrap_or(last_v),
+            end_v: match (entry.reached_s, entry.stopped) {
+                (None, Some((_, stop_v))) => stop_v,
+                _ => entry.end_v.unwrap_or(last_v),
+            },
             start: entry.start,
             group: entry.folder.clone(),
         });
+    }
+    Ok(runs)
+}
+
+/// The same of another battery of the kind: a back-test leaves all its runs out together.
+pub(super) fn of_another(
+    dir: &Path,
+    book: &Logbook,
+    rule: &Rule,
+) -> Result<Vec<Finished>, Failure> {
+    let mut runs = finished(dir, book, rule)?;
+    for run in &mut runs {
+        run.group.clone_from(&book.battery);
     }
     Ok(runs)
 }
@@ -244,6 +259,7 @@ fn read(dir: &Path, rule: &Rule) -> Result<Option<EntryFile>, SessionError> {
         .build_sheet
         .as_deref()
         .and_then(|text| sheet::parse(text).ok());
+    let build = sheet.as_ref().map(|sheet| sheet.name.clone());
     let of_build = sheet.map(|sheet| sheet.battery);
     let kind = rule
         .kind
@@ -265,10 +281,15 @@ fn read(dir: &Path, rule: &Rule) -> Result<Option<EntryFile>, SessionError> {
         None if kind == Some(Kind::UsbConverter) => converter_end_s(&discharge, &samples),
         None => None,
     };
+    let stopped = discharge
+        .repeated_stop()
+        .filter(|_| reached_s.is_none())
+        .map(|stop| (stop.running_s, stop.volts_v));
+    let ended_s = reached_s.or_else(|| stopped.map(|(running_s, _)| running_s));
     let to_end = discharge
         .points()
         .iter()
-        .rfind(|point| reached_s.is_none_or(|reached_s| point.sample.running_s <= reached_s));
+        .rfind(|point| ended_s.is_none_or(|ended_s| point.sample.running_s <= ended_s));
     let resistance = discharge.resistance();
     Ok(Some(EntryFile {
         started: meta.started.clone(),
@@ -282,6 +303,9 @@ fn read(dir: &Path, rule: &Rule) -> Result<Option<EntryFile>, SessionError> {
         end_v,
         running_s: samples.last().map_or(0.0, |last| last.running_s),
         reached_s,
+        own_end: rule.end_v.or(meta.battery_end_v).is_some(),
+        build,
+        stopped,
         first_v: samples.first().map(|first| first.volts_v),
         last_v: samples.last().map(|last| last.volts_v),
         least_v: discharge.least_v,
@@ -315,6 +339,9 @@ impl EntryFile {
             end_v: self.end_v,
             running_s: self.running_s,
             reached_s: self.reached_s,
+            is_own_end: self.own_end,
+            build: self.build,
+            stopped: self.stopped,
             first_v: self.first_v,
             last_v: self.last_v,
             least_v: self.least_v,

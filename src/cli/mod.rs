@@ -10,6 +10,7 @@ mod check;
 mod compare;
 mod desk;
 mod diagnose;
+mod ends;
 mod evening;
 mod exit;
 mod field;

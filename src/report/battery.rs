@@ -2,19 +2,19 @@
 
 use std::fmt::Write as _;
 
+use super::battery_outlook::outlook;
 use super::interruptions::clock;
 use super::layout::{list as items, told, under};
 use crate::battery::charge::{Gap, mean_volts_v};
-use crate::battery::forecast::{Claim, NoForecast, Start, TimeLeft};
+use crate::battery::forecast::Start;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::{Due, Entry, Logbook};
-use crate::battery::outlook::{Basis, Outlook};
+use crate::battery::outlook::Outlook;
 use crate::battery::peukert::Peukert;
 use crate::units::{Unit, rounded};
 
-/// What must be known wherever a battery's time is told.
-const COUNTED: &str =
-    "Time counts while the coil runs; a voltage that comes back in a pause is rebound, not charge.";
+/// In place of the next run of a battery that is used once.
+const NO_NEXT: &str = "none: a new one of this type, under a label of its own";
 
 /// Gaps that are named; the rest is counted.
 const GAPS_SHOWN: usize = 5;
@@ -32,7 +32,7 @@ pub(super) fn span(low_s: f64, high_s: f64) -> String {
 }
 
 /// `1 run`, `2 runs`.
-fn counted(count: usize, one: &str, several: &str) -> String {
+pub(super) fn counted(count: usize, one: &str, several: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { several })
 }
 
@@ -91,6 +91,9 @@ fn label(book: &Logbook) -> String {
 }
 
 fn next_run(book: &Logbook) -> String {
+    if book.kind().is_some_and(Kind::is_primary) && !book.full_runs_s().is_empty() {
+        return NO_NEXT.to_owned();
+    }
     match (book.next_run_s(), book.lower_bound_s()) {
         (Some((low_s, middle_s, high_s)), _) => {
             format!("{}, middle {}", span(low_s, high_s), minutes(middle_s))
@@ -140,6 +143,9 @@ pub fn one(page: &Page<'_>) -> String {
     }
     match (page.looked, book.last()) {
         (Some(looked), Some(last)) => outlook(&mut out, looked, last),
+        (None, Some(last)) if last.reached_s.is_none() => {
+            told(&mut out, "time left", "none: the coil stopped for good");
+        }
         _ => told(&mut out, "time left", "none: the last run came to its end"),
     }
     cautions(&mut out, book);
@@ -204,11 +210,12 @@ fn runs(out: &mut String, book: &Logbook) {
             Start::Full => "full",
             Start::Unknown => "unknown",
         };
-        let ended = match (entry.reached_s, entry.closed) {
-            (Some(_), _) if entry.is_empty_from_the_start() => "began empty",
-            (Some(_), _) => "to the end",
-            (None, true) => "stopped",
-            (None, false) => "not closed",
+        let ended = match (entry.reached_s, entry.stopped, entry.closed) {
+            (Some(_), ..) | (_, Some(_), _) if entry.is_empty_from_the_start() => "began empty",
+            (Some(_), ..) => "to the end",
+            (None, Some(_), _) => "coil stops",
+            (None, None, true) => "stopped",
+            (None, None, false) => "not closed",
         };
         let mean_v = entry
             .charge_ah
@@ -222,7 +229,7 @@ fn runs(out: &mut String, book: &Logbook) {
                 .get(..16)
                 .unwrap_or(&entry.started)
                 .replace('T', " "),
-            minutes(entry.reached_s.unwrap_or(entry.running_s)),
+            minutes(entry.ended_s().unwrap_or(entry.running_s)),
             format!(
                 "{} to {}",
                 known(entry.first_v, Unit::Volt),
@@ -330,102 +337,6 @@ fn at_current(current_a: f64, law: Option<Peukert>) -> String {
     }
 }
 
-fn outlook(out: &mut String, looked: &Outlook, last: &Entry) {
-    match &looked.said {
-        Ok(said) => {
-            told(out, "time left", &left(said));
-            under(out, &basis(looked.basis, looked.widening));
-            under(out, claim(said.claim));
-        }
-        Err(refused) => {
-            told(out, "time left", &format!("not told: {refused}"));
-            match (refused, looked.by_log_s) {
-                (NoForecast::NoEnd, _) => under(out, "Give that voltage with --end 6.5V."),
-                (NoForecast::HoldsVoltage, None) => under(
-                    out,
-                    "Charge it fully, note that with --battery-start full, run it to its cut-off once, and its log can \
-                     tell the next time.",
-                ),
-                _ => {}
-            }
-        }
-    }
-    if let Some((low_s, high_s)) = looked.by_log_s {
-        under(
-            out,
-            &format!(
-                "From the log: {} in, {} left, as it was full at the start.",
-                minutes(last.running_s),
-                span(low_s, high_s)
-            ),
-        );
-    }
-    if let Some(at_s) = looked.stepped_s {
-        under(
-            out,
-            &format!(
-                "Its output stepped down at {}: this design is warning that it is nearly empty. In one measured log of \
-                 this design 6 % of the run was left. Finish now.",
-                minutes(at_s)
-            ),
-        );
-    }
-    if looked.past_knee {
-        under(
-            out,
-            "The voltage turns down: minutes left. This is an alarm, not a forecast.",
-        );
-    }
-    under(out, COUNTED);
-}
-
-fn left(said: &TimeLeft) -> String {
-    if said.is_too_wide() {
-        return format!("at least {}; more cannot be said yet", minutes(said.low_s));
-    }
-    format!(
-        "{} (90 % band), middle {}, after {} under load",
-        span(said.low_s, said.high_s),
-        minutes(said.middle_s),
-        minutes(said.elapsed_s)
-    )
-}
-
-fn basis(basis: Basis, widening: f64) -> String {
-    let rests = match basis {
-        Basis::Own(count) => format!(
-            "{} of this battery",
-            counted(count, "full run", "full runs")
-        ),
-        Basis::SameKind(count) => format!(
-            "{} of other batteries of its kind",
-            counted(count, "full run", "full runs")
-        ),
-        Basis::Shipped(count, label) => {
-            format!("{count} {label}, none measured; run it from full to its end once for its own")
-        }
-        Basis::Nothing => "nothing".to_owned(),
-    };
-    let wider = if widening > 1.0 {
-        format!("; the back-test made the band {widening} times as wide")
-    } else {
-        String::new()
-    };
-    format!("Rests on {rests}{wider}.")
-}
-
-const fn claim(claim: Claim) -> &'static str {
-    match claim {
-        Claim::None => {
-            "Nobody noted that it was full at the start, so part-used states were tried."
-        }
-        Claim::Agrees => "It was noted as full at the start, and the first volts agree.",
-        Claim::Disagrees => {
-            "It was noted as full at the start, and its first volts are too low for that: part-used states were tried."
-        }
-    }
-}
-
 fn cautions(out: &mut String, book: &Logbook) {
     let mut cautions = Vec::new();
     if let Some(Entry {
@@ -448,7 +359,7 @@ fn cautions(out: &mut String, book: &Logbook) {
         ));
     }
     match book.kind() {
-        Some(Kind::Alkaline | Kind::ZincCarbon | Kind::LithiumPrimary) => {
+        Some(kind) if kind.is_primary() => {
             cautions.push("Do not charge this kind. Cap its terminals; never short it.".to_owned());
         }
         Some(Kind::UsbConverter) => cautions.push(

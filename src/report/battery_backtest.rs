@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use super::digits::nine_digits;
 use super::layout::wrapped;
-use crate::battery::backtest::{Cell, SHARES, Trial, Widening, cells};
+use crate::battery::backtest::{Cell, SHARES, Trial, Widening, judged};
 use crate::battery::plan::replay::Replay;
 use crate::units::{Unit, rounded};
 
@@ -31,13 +31,12 @@ pub struct ByLog {
 }
 
 impl Table {
-    /// Sums up trials, their bands widened as they themselves want.
+    /// Sums up trials, the band of each widened as the trials of all other batteries or cells want it.
     pub fn new(heading: String, trials: &[Trial]) -> Self {
-        let widening = Widening::of(trials);
         Self {
             heading,
-            cells: cells(trials, &widening),
-            widening,
+            cells: judged(trials),
+            widening: Widening::of(trials),
             by_log: ByLog::default(),
         }
     }
@@ -55,8 +54,10 @@ pub fn text(tables: &[Table], plans: &[Replay]) -> String {
     wrapped(
         &mut out,
         0,
-        "Each run is foretold as if it still went on, from other runs: of the shipped curves those of other load rates, of \
-         your own all others. Error, band and widths are shares of the whole run. No shipped curve is measured.",
+        "Each run is foretold as if it still went on, from other runs: of the shipped curves those of other cells, of your \
+         own all others. Its band is made as wide as the other cells' or runs' trials want it, never its own; the last column \
+         is what all of them together want. Of shipped lithium runs half begin at four fifths of the charge, not noted. Error, \
+         band and widths are shares of the whole run. No shipped curve is measured.",
     );
     for table in tables {
         // Writing to a String cannot fail, here and below.
@@ -108,7 +109,7 @@ fn planned(out: &mut String, plans: &[Replay]) {
     wrapped(
         out,
         0,
-        "Ranges of predict --evening, each made without the run and its load rate, or without types of the same figures. Of \
+        "Ranges of predict --evening, each made without the run's cell, or without types of the same figures. Of \
          other kinds no run is known.",
     );
     let mut before = None;
@@ -193,7 +194,7 @@ mod tests {
         let trials = replay(&shipped::finished(Kind::LiIon2s), Knowledge::VoltageOnly);
         insta::assert_snapshot!(text(&[Table::new("li-ion-2s".to_owned(), &trials)], &[]), @"
         Each run is foretold as if it still went on, from other runs: of the shipped curves those of other
-        load rates, of your own all others. Error, band and widths are shares of the whole run. No shipped
+        cells, of your own all others. Error, band and widths are shares of the whole run. No shipped
         curve is measured.
 
         li-ion-2s

@@ -19,7 +19,8 @@ pub fn one(logbook: &Logbook, looked: Option<&Outlook>) -> Value {
 }
 
 fn book(book: &Logbook) -> Value {
-    let next = book.next_run_s().map(|(low_s, middle_s, high_s)| {
+    let is_primary = book.kind().is_some_and(Kind::is_primary);
+    let next = book.next_run_s().filter(|_| !is_primary).map(|(low_s, middle_s, high_s)| {
         json!({ "low_s": nine_digits(low_s), "middle_s": nine_digits(middle_s), "high_s": nine_digits(high_s) })
     });
     json!({
@@ -46,6 +47,9 @@ fn entry(entry: &Entry) -> Value {
         "end_v": entry.end_v,
         "running_s": nine_digits(entry.running_s),
         "end_reached_s": number(entry.reached_s),
+        "coil_stopped_s": number(entry.stopped.map(|(running_s, _)| running_s)),
+        "coil_stopped_v": number(entry.stopped.map(|(_, volts_v)| volts_v)),
+        "build": entry.build,
         "first_v": number(entry.first_v),
         "last_v": number(entry.last_v),
         "least_v": number(entry.least_v),
@@ -69,10 +73,14 @@ fn outlook(looked: &Outlook) -> Value {
     };
     json!({
         "low_s": number(said.map(|said| said.low_s)),
-        "middle_s": number(said.map(|said| said.middle_s)),
+        "middle_s": number(said.and_then(|said| said.middle_said_s())),
         "high_s": number(said.map(|said| said.high_s)),
         "elapsed_s": number(said.map(|said| said.elapsed_s)),
         "refused": looked.said.as_ref().err().map(ToString::to_string),
+        "at_least_only": said.map(|said| said.is_too_wide()),
+        "until": looked.end.map(|end| end.until.word()),
+        "until_v": number(looked.end.map(|end| end.volts_v)),
+        "full_start_doubted": said.map(|said| said.claim == Claim::Disagrees),
         "full_start_believed": said.map(|said| said.claim == Claim::Agrees),
         "basis": looked.basis.word(),
         "curves": curves,

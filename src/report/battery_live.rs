@@ -1,6 +1,7 @@
 //! What is said of a battery while it runs: a few words for a line that moves, and sentences said once.
 
 use super::battery::{minutes, span};
+use super::battery_outlook::log_it;
 use crate::battery::forecast::NoForecast;
 use crate::battery::kind::Kind;
 use crate::battery::outlook::{Basis, Outlook};
@@ -18,7 +19,7 @@ pub fn left(looked: &Outlook) -> String {
             span(said.low_s, said.high_s),
             minutes(said.middle_s)
         ),
-        (Err(NoForecast::HoldsVoltage), None, Some((low_s, high_s))) => {
+        (Err(NoForecast::HoldsVoltage(_)), None, Some((low_s, high_s))) => {
             format!("{} left by its log", span(low_s, high_s))
         }
         (
@@ -43,18 +44,17 @@ pub fn basis(basis: Basis, is_simulated: bool) -> String {
 }
 
 /// Why there is no forecast, and what would help.
-pub fn refused(refused: NoForecast, looked: &Outlook) -> String {
+pub fn refused(refused: NoForecast, looked: &Outlook, kind: Option<Kind>) -> String {
     let helps = match (refused, looked.by_log_s) {
-        (NoForecast::HoldsVoltage, Some((low_s, high_s))) => {
-            format!("By its own log, as it was full at the start: {} left.", span(low_s, high_s))
+        (NoForecast::HoldsVoltage(_), Some((low_s, high_s))) => {
+            format!(
+                "By its own log, as it was full at the start: {} left.",
+                span(low_s, high_s)
+            )
         }
-        (NoForecast::HoldsVoltage, None) => {
-            "Charge it fully, note that with --battery-start full, run it to its cut-off once, and its log can \
-             tell the next time."
-                .to_owned()
-        }
+        (NoForecast::HoldsVoltage(_), None) | (NoForecast::NoCurves, _) => log_it(kind).to_owned(),
         (NoForecast::NoEnd, _) => "Give that voltage with --battery-end 6.5V.".to_owned(),
-        (NoForecast::NoCurves | NoForecast::TooEarly { .. }, _) => String::new(),
+        (NoForecast::TooEarly { .. }, _) => String::new(),
     };
     format!("time left: not told: {refused}. {helps}")
         .trim_end()
@@ -117,7 +117,7 @@ pub fn ripple(kind: Option<Kind>) -> Option<&'static str> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::battery::forecast::{Claim, TimeLeft};
+    use crate::battery::forecast::{Claim, Level, TimeLeft};
     use crate::battery::series::weakest;
 
     fn looked(said: Result<(f64, f64, f64), NoForecast>) -> Outlook {
@@ -129,6 +129,7 @@ mod tests {
                 high_s,
                 claim: Claim::Agrees,
             }),
+            end: None,
             basis: Basis::Own(2),
             widening: 1.0,
             by_log_s: None,
@@ -152,10 +153,10 @@ mod tests {
 
     #[test]
     fn a_battery_that_holds_its_voltage_is_answered_from_its_log_or_told_what_to_log() {
-        let mut held = looked(Err(NoForecast::HoldsVoltage));
-        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage, &held), @"time left: not told: this battery holds its voltage until it stops: its voltage does not tell how long is left. Charge it fully, note that with --battery-start full, run it to its cut-off once, and its log can tell the next time.");
+        let mut held = looked(Err(NoForecast::HoldsVoltage(Level::Converter)));
+        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage(Level::Converter), &held, Some(Kind::UsbConverter)), @"time left: not told: this battery holds its voltage until it stops: its voltage does not tell how long is left. Charge it fully, note that with --battery-start full, run it to its cut-off once, and its log can tell the next time.");
         held.by_log_s = Some((1020.0, 1380.0));
-        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage, &held), @"time left: not told: this battery holds its voltage until it stops: its voltage does not tell how long is left. By its own log, as it was full at the start: 17 to 23 min left.");
+        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage(Level::Converter), &held, Some(Kind::UsbConverter)), @"time left: not told: this battery holds its voltage until it stops: its voltage does not tell how long is left. By its own log, as it was full at the start: 17 to 23 min left.");
         insta::assert_snapshot!(left(&held), @"17 to 23 min left by its log");
     }
 

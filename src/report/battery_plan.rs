@@ -11,7 +11,7 @@ use super::hazards;
 use super::layout::{list, told, under, wrapped};
 use crate::battery::evening::Evening;
 use crate::battery::kind::{Kind, Rating};
-use crate::battery::plan::{Answer, Current, DIM_V, Plan, Range, StopsEarly, Supply};
+use crate::battery::plan::{Answer, Current, DIM_V, LEAST_SAID_S, Plan, Range, StopsEarly, Supply};
 use crate::battery::price::{Cost, Price, cost_per_run};
 use crate::battery::worth::{Held, Worth};
 use crate::circuit::hazards::Hazards;
@@ -167,7 +167,7 @@ fn table(out: &mut String, all: &Evenings<'_>) {
 
 /// `20 to 75 min`; a foot of less than half a minute says nothing.
 fn time(range_s: Range) -> String {
-    if range_s.low >= 30.0 {
+    if range_s.low >= LEAST_SAID_S {
         span(range_s.low, range_s.high)
     } else {
         format!("up to {}", minutes(range_s.high))

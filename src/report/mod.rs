@@ -4,6 +4,7 @@ pub mod battery;
 pub mod battery_backtest;
 pub mod battery_json;
 pub mod battery_live;
+mod battery_outlook;
 pub mod battery_plan;
 mod battery_plan_supply;
 pub mod battery_test;

@@ -65,7 +65,11 @@ pub(super) const COLUMNS: [(&str, &str, Form); 14] = [
         "foot of the 90 % band of the time left in s",
         Form::Number,
     ),
-    ("left_middle_s", "middle of it", Form::Number),
+    (
+        "left_middle_s",
+        "middle of it; empty where the band is too wide for one",
+        Form::Number,
+    ),
     ("left_high_s", "top of it", Form::Number),
     (
         "log_low_s",
@@ -96,8 +100,8 @@ pub struct Foretold {
     pub is_estimated: bool,
     /// One of the words of the column.
     pub said: &'static str,
-    /// Foot, middle and top of the time left, in second.
-    pub left_s: Option<[f64; 3]>,
+    /// Foot, middle and top of the time left, in second; no middle where the band is too wide for one.
+    pub left_s: Option<(f64, Option<f64>, f64)>,
     /// Foot and top by the battery's own full runs, in second.
     pub by_log_s: Option<(f64, f64)>,
     /// What it rests on.
@@ -110,7 +114,11 @@ impl Foretold {
     fn line(&self) -> io::Result<String> {
         // A millisecond and a tenth of a milliampere hour are finer than any forecast.
         let seconds = |value: Option<f64>| value.map_or_else(String::new, |v| format!("{v:.3}"));
-        let [low_s, middle_s, high_s] = self.left_s.map_or([None; 3], |left_s| left_s.map(Some));
+        let (low_s, middle_s, high_s) = self
+            .left_s
+            .map_or((None, None, None), |(low_s, middle_s, high_s)| {
+                (Some(low_s), middle_s, Some(high_s))
+            });
         let charge_from = match (self.charge_ah, self.is_estimated) {
             (None, _) => "",
             (Some(_), true) => "estimated",
@@ -283,7 +291,7 @@ mod tests {
             charge_ah: Some(0.05),
             is_estimated: true,
             said: "forecast",
-            left_s: Some([900.0, 1200.0, 1500.0]),
+            left_s: Some((900.0, Some(1200.0), 1500.0)),
             by_log_s: None,
             basis: "own runs".to_owned(),
             alarm: Some("little-left"),

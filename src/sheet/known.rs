@@ -28,6 +28,8 @@ pub struct Known {
     pub least_transition_hz: Option<f64>,
     /// How this build starts.
     pub starts: Option<Shown>,
+    /// The battery voltage under load, in volt, at which the coil of this build was seen to stop.
+    pub runs_down_to_v: Option<f64>,
 }
 
 /// Reads the keys; the table is closed by who reads the others.
@@ -37,9 +39,13 @@ pub(super) fn read(table: &Table<'_>) -> Option<Known> {
         entry.quantity(Unit::Hertz, 1e5..=1e11)
     });
     let starts = optional(table.entry("starts"), |entry| entry.choice(&Shown::WORDS));
+    let runs_down_to_v = optional(table.entry("runs_down_to"), |entry| {
+        entry.quantity(Unit::Volt, 0.5..=60.0)
+    });
     Some(Known {
         heat_sink_k_per_w: heat_sink_k_per_w?,
         least_transition_hz: least_transition_hz?,
         starts: starts?,
+        runs_down_to_v: runs_down_to_v?,
     })
 }

@@ -210,8 +210,8 @@ fn drawn(
         stroke,
         pieces: pieces(&one.points, &value),
     };
-    // A run without data would only take a line of the key.
-    let drawn = overlays.iter().zip(looks).map(series);
+    // What comes last is drawn on top: the newest. A run without data would only take a line of the key.
+    let drawn = overlays.iter().zip(looks).rev().map(series);
     drawn.filter(|one| !one.pieces.is_empty()).collect()
 }
 
@@ -228,7 +228,7 @@ fn resistance(overlays: &[Overlay], looks: &[(Role, Stroke)]) -> Vec<Series> {
                 .collect(),
         ],
     };
-    let told = overlays.iter().zip(looks);
+    let told = overlays.iter().zip(looks).rev();
     told.filter(|(one, _)| !one.steps.is_empty())
         .map(series)
         .collect()
@@ -284,6 +284,26 @@ mod tests {
         let series = drawn(&overlays, &looks, |point| Some(point.sample.volts_v));
         assert_eq!(series.len(), 1);
         assert_eq!(series[0].label, "today");
+    }
+
+    #[test]
+    fn the_newest_run_is_drawn_last_and_so_on_top() {
+        let run = |label: &str| Overlay {
+            label: label.to_owned(),
+            points: vec![point(0.0, false), point(60.0, false)],
+            steps: Vec::new(),
+        };
+        let book = Logbook {
+            battery: "N2".to_owned(),
+            entries: Vec::new(),
+        };
+        let figure = runs(&book, &[run("today"), run("yesterday")], None, None);
+        let labels: Vec<&str> = figure.panels[0]
+            .series
+            .iter()
+            .map(|one| one.label.as_str())
+            .collect();
+        assert_eq!(labels, ["yesterday", "today"]);
     }
 
     #[test]

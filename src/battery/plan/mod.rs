@@ -18,6 +18,9 @@ pub use stop::{Share, StopsEarly};
 /// Lamps disappoint below this voltage under load, in volt. Common practice, no source.
 pub const DIM_V: f64 = 6.5;
 
+/// A shorter time is not said, in second.
+pub const LEAST_SAID_S: f64 = 30.0;
+
 /// A current as a range, in ampere.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Current {
@@ -109,6 +112,20 @@ pub struct Range {
     pub middle: Option<f64>,
     /// The top.
     pub high: f64,
+}
+
+impl Range {
+    /// A time, in second, whose foot is less than half a minute says no more than its top: a middle of it would be idle.
+    const fn without_idle_middle(self) -> Self {
+        if self.low < LEAST_SAID_S {
+            Self {
+                middle: None,
+                ..self
+            }
+        } else {
+            self
+        }
+    }
 }
 
 /// Whether one charge covers the evening.
@@ -217,7 +234,8 @@ impl Plan {
             .and_then(|stop| StopsEarly::of(kind, series, stop));
         let running_s = current
             .and_then(|current| running_s(current, &given))
-            .map(|range| stops_early.map_or(range, |stop| stop.cut(range)));
+            .map(|range| stops_early.map_or(range, |stop| stop.cut(range)))
+            .map(Range::without_idle_middle);
         Self {
             kind,
             own: None,

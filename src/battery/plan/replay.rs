@@ -4,7 +4,7 @@ use super::super::backtest::Finished;
 use super::super::charge::Load;
 use super::super::charge_given::{given, replayed_types};
 use super::super::kind::Kind;
-use super::super::shipped::{LI_ION_RATED_AH, SHIPPED};
+use super::super::shipped::{self, LI_ION_RATED_AH};
 use super::super::worth::Held;
 use super::stop::{begun_full, share_above};
 use super::{Share, StopsEarly, Supply, running_s};
@@ -43,7 +43,7 @@ pub fn all() -> Vec<Replay> {
     ];
     all.extend(STOPS_V.map(|stop_v| Replay {
         kind: Kind::LiIon2s,
-        what: "the same to the coil's stop, by the curves of other load rates",
+        what: "the same to the coil's stop, by the curves of other cells",
         stop_v: Some(stop_v),
         held: lithium_ion(Some(stop_v)),
     }));
@@ -56,7 +56,7 @@ pub fn all() -> Vec<Replay> {
     all
 }
 
-/// Curves of other load rates than one's own.
+/// Curves of other cells than one's own.
 fn others(curves: &[Finished], own: &Finished) -> Vec<Finished> {
     let unlike = curves.iter().filter(|one| one.group != own.group);
     unlike.cloned().collect()
@@ -73,7 +73,7 @@ fn shares(curves: &[Finished], stop_v: f64) -> Held {
 /// Whether the plan's time held for each simulated run: its load is typed as it is held in the run.
 fn lithium_ion(stop_v: Option<f64>) -> Held {
     let curves = begun_full(Kind::LiIon2s);
-    let names = SHIPPED.iter().filter(|one| one.kind == Kind::LiIon2s);
+    let names = shipped::all().filter(|one| one.kind == Kind::LiIon2s);
     Held::count(curves.iter().zip(names).map(|(one, name)| {
         let planned = load(name.name, one).and_then(|load| {
             let current = Supply::Typed(load).current(Kind::LiIon2s.nominal().value_v)?;
@@ -133,7 +133,7 @@ mod tests {
     #[test]
     fn every_simulated_run_has_a_load() {
         let curves = begun_full(Kind::LiIon2s);
-        let names = SHIPPED.iter().filter(|one| one.kind == Kind::LiIon2s);
+        let names = shipped::all().filter(|one| one.kind == Kind::LiIon2s);
         for (one, name) in curves.iter().zip(names) {
             assert!(load(name.name, one).is_some(), "{}", name.name);
         }

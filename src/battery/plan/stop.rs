@@ -35,18 +35,23 @@ pub struct Share {
     pub high: f64,
     /// How many times as wide as what the curves span, on the scale of the odds.
     pub widening: f64,
-    /// How often the range so widened held a curve's share, that curve and those of its load rate left out: what the
+    /// How often the range so widened held a curve's share, that curve and the others of its cell left out: what the
     /// widening was chosen by. [`super::replay`] finds it without the run as well.
     pub held: Held,
 }
 
 impl Share {
-    /// Of a run above a voltage, in volt for one battery; `None` without a curve.
+    /// Of a run above a voltage, in volt for one battery; `None` without curves of two cells.
     pub(super) fn above(curves: &[Finished], loaded_v: f64) -> Option<Self> {
         let shares: Vec<(f64, &str)> = curves
             .iter()
             .map(|one| (share_above(one, loaded_v), one.group.as_str()))
             .collect();
+        let (_, first) = shares.first()?;
+        if curves.len() > 1 && shares.iter().all(|(_, group)| group == first) {
+            // Curves of one cell can't be put to the test.
+            return None;
+        }
         let replayed = |widening: f64| {
             let held = |(share, group): &(f64, &str)| {
                 let others = shares.iter().filter(|other| other.1 != *group);

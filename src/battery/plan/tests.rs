@@ -145,6 +145,9 @@ fn a_battery_is_judged_by_its_own_last_full_run() {
         end_v: Some(7.0),
         running_s: 60.0 * minutes,
         reached_s: Some(60.0 * minutes),
+        is_own_end: false,
+        build: None,
+        stopped: None,
         first_v: None,
         last_v: None,
         least_v: None,
@@ -179,4 +182,15 @@ fn a_battery_is_judged_by_its_own_last_full_run() {
     early.reached_s = None;
     let book = Logbook::by_battery(vec![early]).remove(0);
     assert_eq!(Plan::of_own(&book, &club(), &supply, &CLUB), None);
+}
+
+#[test]
+fn a_time_whose_foot_is_next_to_nothing_has_no_middle() {
+    let range = |low| Range {
+        low,
+        middle: Some(600.0),
+        high: 3600.0,
+    };
+    assert_eq!(range(20.0).without_idle_middle().middle, None);
+    assert_eq!(range(40.0).without_idle_middle().middle, Some(600.0));
 }

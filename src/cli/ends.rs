@@ -1,0 +1,40 @@
+//! Where the time left of a battery's run ends, gathered from what was asked for, its logbook, the build sheet and the circuit.
+
+use super::plan;
+use crate::battery::end::Ends;
+use crate::battery::logbook::Logbook;
+use crate::sheet::Sheet;
+
+/// What is known beside the build.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sources<'a> {
+    /// As asked for, in volt.
+    pub(super) asked_v: Option<f64>,
+    /// Where the battery is empty, in volt.
+    pub(super) empty_v: Option<f64>,
+    /// Its logbook, if it has one.
+    pub(super) book: Option<&'a Logbook>,
+}
+
+/// All ends with a build. Its circuit is only computed where nothing better is known.
+pub(super) fn of(sources: Sources<'_>, sheet: Option<&Sheet>) -> Ends {
+    let build = sheet.map(|sheet| sheet.name.as_str());
+    let ends = Ends {
+        asked_v: sources.asked_v,
+        empty_v: sources.empty_v,
+        own_stops: sources.book.and_then(|book| book.own_stops(build)),
+        sheet_v: sheet.and_then(|sheet| sheet.known.runs_down_to_v),
+        predicted_v: None,
+    };
+    let is_known = ends.asked_v.is_some() || ends.own_stops.is_some() || ends.sheet_v.is_some();
+    Ends {
+        predicted_v: sheet.filter(|_| !is_known).and_then(predicted_v),
+        ..ends
+    }
+}
+
+/// The voltage under load at which the circuit is predicted to stop, in volt; `None` where it can't be predicted.
+fn predicted_v(sheet: &Sheet) -> Option<f64> {
+    let (supply, _) = plan::predicted(sheet).ok()?;
+    supply.stop_v().map(|(_, loaded_v)| loaded_v)
+}
