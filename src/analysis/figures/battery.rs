@@ -295,6 +295,7 @@ mod tests {
         };
         let book = Logbook {
             battery: "N2".to_owned(),
+            is_simulated: false,
             entries: Vec::new(),
         };
         let figure = runs(&book, &[run("today"), run("yesterday")], None, None);
