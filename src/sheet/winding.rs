@@ -2,7 +2,7 @@
 
 use crate::coil::film::{Film, FilmError, Origin, OverEnamel, over_enamel};
 use crate::coil::former::Former;
-use crate::coil::spec::Tolerance;
+use crate::coil::spec::{Close, Tolerance};
 use crate::coil::winding::{Sense, Shape, Winding};
 use crate::coil::wire::Gauge;
 use crate::faults::{Entry, Table};
@@ -80,7 +80,7 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
     };
     table.close();
     let (gauge, over_enamel) = wire?;
-    let (shape, turns) = wound?;
+    let (shape, turns, close) = wound?;
     let winding = Winding {
         shape,
         turns,
@@ -89,7 +89,7 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
         sense: sense?.unwrap_or(Sense::Right),
     };
     Some(Wound {
-        tolerance: given?.or_usual(&winding, assumed),
+        tolerance: given?.or_usual(&winding, close, assumed),
         winding,
         former: former?,
     })
@@ -225,7 +225,7 @@ const USUAL_LENGTH_TOLERANCE_M: f64 = 1e-3;
 const USUAL_TURNS_TOLERANCE: f64 = 0.01;
 
 impl Told {
-    fn or_usual(self, winding: &Winding, assumed: &mut Assumed) -> Tolerance {
+    fn or_usual(self, winding: &Winding, close: Close, assumed: &mut Assumed) -> Tolerance {
         let mut length = |key, told: Option<f64>, usual_m| {
             told.unwrap_or_else(|| {
                 assumed.note(key, format!("{} assumed", rounded(usual_m, Unit::Metre, 2)));
@@ -254,6 +254,7 @@ impl Told {
             diameter_m,
             length_m,
             turns,
+            close,
         }
     }
 }
@@ -323,7 +324,7 @@ fn cylinder(
     table: &Table<'_>,
     outer: Option<OverEnamel>,
     assumed: &mut Assumed,
-) -> Option<(Shape, f64)> {
+) -> Option<(Shape, f64, Close)> {
     let diameter = diameter(table);
     let length = given(table.entry("winding_length"), length_of);
     let pitch = given(table.entry("turn_pitch"), |entry| {
@@ -337,22 +338,23 @@ fn cylinder(
     let turns = given(turns, turns_of);
     let (diameter, turns, length, pitch) = (diameter?, turns?, length?, pitch?);
     let outer = outer?;
-    let (turns, length_m) = run(turns, length, pitch, outer, assumed)?;
+    let (turns, length_m, close) = run(turns, length, pitch, outer, assumed)?;
     let shape = Shape::Cylinder {
         diameter_m: diameter.mean_m(outer.middle_m()),
         length_m,
     };
-    Some((shape, turns))
+    Some((shape, turns, close))
 }
 
-/// Turns and winding length from what is given of turns, length and pitch; close wound where two are missing.
+/// Turns and winding length from what is given of turns, length and pitch; close wound where two are missing. And which
+/// of them that gave.
 fn run(
     turns: Given<'_>,
     length: Given<'_>,
     pitch: Given<'_>,
     outer: OverEnamel,
     assumed: &mut Assumed,
-) -> Option<(f64, f64)> {
+) -> Option<(f64, f64, Close)> {
     let close_m = outer.middle_m();
     let mut close_wound = || {
         let pitch = rounded(close_m, Unit::Metre, 3);
@@ -364,7 +366,7 @@ fn run(
     match (turns, length, pitch) {
         (Some((_, turns)), None, None) => {
             close_wound();
-            Some((turns, turns * close_m))
+            Some((turns, turns * close_m, Close::Length))
         }
         (None, Some((_, length_m)), None) => {
             close_wound();
@@ -373,17 +375,21 @@ fn run(
                 "coil.turns",
                 format!("{turns:.0} from winding_length and the wire over its enamel"),
             );
-            Some((turns, length_m))
+            Some((turns, length_m, Close::Turns))
         }
         (Some((_, turns)), Some((entry, length_m)), None) => {
-            room_for(&entry, turns, length_m, outer).then_some((turns, length_m))
+            room_for(&entry, turns, length_m, outer).then_some((turns, length_m, Close::Nothing))
         }
         (Some((_, turns)), None, Some((entry, pitch_m))) => {
-            room_for(&entry, turns, turns * pitch_m, outer).then_some((turns, turns * pitch_m))
+            room_for(&entry, turns, turns * pitch_m, outer).then_some((
+                turns,
+                turns * pitch_m,
+                Close::Nothing,
+            ))
         }
         (None, Some((_, length_m)), Some((entry, pitch_m))) => {
             let turns = length_m / pitch_m;
-            room_for(&entry, turns, length_m, outer).then_some((turns, length_m))
+            room_for(&entry, turns, length_m, outer).then_some((turns, length_m, Close::Nothing))
         }
         (Some((_, turns)), Some((entry, length_m)), Some((_, pitch_m))) => {
             if (turns * pitch_m / length_m - 1.0).abs() > SLACK {
@@ -391,7 +397,7 @@ fn run(
                 entry.fault(&format!("coil.turns × coil.turn_pitch is {product}"));
                 return None;
             }
-            room_for(&entry, turns, length_m, outer).then_some((turns, length_m))
+            room_for(&entry, turns, length_m, outer).then_some((turns, length_m, Close::Nothing))
         }
         // A sheet without both has been told so where turns were asked for.
         (None, None, _) => None,
@@ -424,7 +430,7 @@ fn whole_turns<'t>(table: &Table<'t>) -> Option<(Entry<'t>, f64)> {
     Some((entry, turns))
 }
 
-fn cone(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64)> {
+fn cone(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64, Close)> {
     let foot_diameter_m = span(table, "foot_diameter", "the diameter at the foot");
     let top_diameter_m = span(table, "top_diameter", "the diameter at the top");
     let length_m = table
@@ -437,10 +443,10 @@ fn cone(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64)> {
         length_m: length_m?,
     };
     let (entry, turns) = turns?;
-    room_for(&entry, turns, shape.slope_m(), outer?).then_some((shape, turns))
+    room_for(&entry, turns, shape.slope_m(), outer?).then_some((shape, turns, Close::Nothing))
 }
 
-fn flat_spiral(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64)> {
+fn flat_spiral(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64, Close)> {
     let inner_m = span(table, "inner_diameter", "the innermost turn's diameter");
     let outer_m = span(table, "outer_diameter", "the outermost turn's diameter");
     let turns = whole_turns(table);
@@ -456,5 +462,5 @@ fn flat_spiral(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f
         inner_diameter_m: inner_m - pitch_m,
         outer_diameter_m: outer_m + pitch_m,
     };
-    room_for(&entry, turns, shape.slope_m(), outer?).then_some((shape, turns))
+    room_for(&entry, turns, shape.slope_m(), outer?).then_some((shape, turns, Close::Nothing))
 }

@@ -4,6 +4,7 @@ use std::f64::consts::TAU;
 
 use crate::coil::Resonance;
 use crate::coil::band::{self, Part, former_shift, sensitivities};
+use crate::coil::doubt;
 use crate::coil::handbook::{self, thomson_hz};
 use crate::coil::loss::{layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio};
 use crate::coil::ohms::TurnsByOhms;
@@ -326,7 +327,7 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
     if is_by_parts && spec.earth.is_floating() && spec.surroundings.circuit_m.is_none() {
         notes.push(Note::CircuitSizeNotTold);
     }
-    if is_by_parts && !matches!(spec.winding.shape, Shape::Cylinder { .. }) {
+    if is_by_parts && !doubt::is_measured(&spec.winding) {
         notes.push(Note::NoMeasuredCoilOfThisShape);
     }
     if let (
