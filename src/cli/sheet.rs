@@ -13,6 +13,8 @@ pub(super) fn run(action: &SheetAction) -> Result<Outcome, Failure> {
         SheetAction::Template => output::result(sheet::template())?,
         SheetAction::Check { sheet } => {
             let (sheet, _) = read(sheet)?;
+            // What the model can't compute is a fault of the sheet that no single key shows.
+            super::predict::prediction(&sheet)?;
             output::result(&format!("{}: no faults\n", sheet.name))?
         }
     };

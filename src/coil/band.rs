@@ -6,10 +6,10 @@ use super::former::{self, Former, Shift};
 use super::rings::conductor::{Conductor, Joint};
 use super::rings::kernel::Ring;
 use super::rings::{Fineness, RingError, Scene, frequency_hz};
-use super::setup::{Footing, scene};
+use super::setup::{Footing, scene, scene_with_eddies};
 use super::spec::{Close, CoilSpec, Measure};
 use super::surroundings::{CEILING_RADIUS_M, HAND_RADIUS_M, Plane};
-use super::winding::Shape;
+use super::winding::{Shape, SpiralEnd};
 use crate::units::{Unit, rounded};
 
 /// Draws of the winding's measures.
@@ -302,10 +302,15 @@ impl Around<'_> {
                 words.push("a table 20 mm below or twice as low as the circuit".to_owned());
             }
             Plane::Table { .. } => {
+                // The circuit stays where it is.
+                far.surroundings.circuit_below_m = Some(far.surroundings.circuit_depth_m());
                 far.surroundings.plane = Plane::None;
                 words.push("a table so dry that it is none".to_owned());
             }
             Plane::Metal { .. } => {}
+        }
+        if self.footing != Footing::Wired {
+            words.push("eddy currents in the circuit's metal".to_owned());
         }
         let mut near = scene(&near, self.footing);
         if is_unnoticed {
@@ -320,7 +325,7 @@ impl Around<'_> {
         Ok(Part {
             cause: Cause::Surroundings,
             low: self.ratio(&near)?.min(0.0),
-            high: self.ratio(&scene(&far, self.footing))?.max(0.0),
+            high: self.ratio(&scene_with_eddies(&far, self.footing))?.max(0.0),
             words: words.join(", "),
         })
     }
@@ -350,7 +355,10 @@ fn shares(spec: &CoilSpec) -> Vec<(Measure, f64)> {
         Shape::FlatSpiral {
             inner_diameter_m,
             outer_diameter_m,
-        } => shares.extend(ends(outer_diameter_m, inner_diameter_m)),
+        } => shares.extend(match spec.winding.foot_end {
+            SpiralEnd::Outer => ends(outer_diameter_m, inner_diameter_m),
+            SpiralEnd::Inner => ends(inner_diameter_m, outer_diameter_m),
+        }),
     }
     let length = match tolerance.close {
         Close::Turns => Measure::TurnsAtPitch,
@@ -401,5 +409,9 @@ pub fn sensitivities(spec: &CoilSpec, footing: Footing) -> Result<Vec<Sensitivit
 /// # Errors
 /// Those of the ring model.
 pub fn former_shift(spec: &CoilSpec) -> Result<Shift, RingError> {
-    former::shift(spec.former, &scene(spec, Footing::Wired))
+    former::shift(
+        spec.former,
+        spec.surroundings.board,
+        &scene(spec, Footing::of(spec.earth)),
+    )
 }

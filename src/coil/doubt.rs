@@ -90,7 +90,7 @@ mod tests {
     use super::*;
     use crate::coil::film::OverEnamel;
     use crate::coil::rings::{Fineness, Meridian, Scene, frequency_hz};
-    use crate::coil::winding::Sense;
+    use crate::coil::winding::{Sense, SpiralEnd};
     use crate::coil::wire::Gauge;
 
     /// Helices on 20 mm: turns, pitch and bare wire in mm, resonance in MHz with the foot earthed, the top open, nothing near.
@@ -122,6 +122,7 @@ mod tests {
             gauge: Gauge::Metric(bare_m),
             over_enamel: OverEnamel::measured(bare_m),
             sense: Sense::Right,
+            foot_end: SpiralEnd::default(),
         }
     }
 

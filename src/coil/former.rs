@@ -1,7 +1,9 @@
 //! What the coil is wound on and its enamel do to the resonance, as a lump.
 
 use super::interpolate::{between, mix};
-use super::rings::{Fineness, RingError, Scene, frequency_hz};
+use super::rings::{Board, End, Fineness, RingError, Scene, frequency_hz};
+use super::setup::CIRCUIT;
+use super::surroundings::Plane;
 
 /// What a winding lies on.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -73,16 +75,19 @@ const ENAMEL: f64 = 0.006;
 const DOUBT: f64 = 0.5;
 
 /// A board that a flat winding may lie on if nothing is told: 3 mm of permittivity 3. Chosen, a thick one.
-const THICK_BOARD: (f64, f64) = (0.003, 3.0);
+const THICK_BOARD: Board = Board {
+    thickness_m: 0.003,
+    permittivity: 3.0,
+};
 
-/// The shift by former and enamel.
+/// The shift by former and enamel, and by a board that a winding which is not flat stands on.
 ///
-/// `length_over_diameter` is the slope of the winding over its mean diameter. Nothing told means no shift but an edge at
-/// the largest one. Computed for close-wound coils in air; sign and size, not digits.
+/// Nothing told means no shift but an edge at the largest one. Computed for close-wound coils in air; sign and size, not
+/// digits, except a board's: that is the ratio of two resonances of the ring model over the plane below.
 ///
 /// # Errors
-/// Those of the ring model, for a flat winding.
-pub fn shift(former: Former, scene: &Scene) -> Result<Shift, RingError> {
+/// Those of the ring model, with a board or for a flat winding.
+pub fn shift(former: Former, stands_on: Option<Board>, scene: &Scene) -> Result<Shift, RingError> {
     let meridian = &scene.meridian;
     let rod = rod_share(meridian.slope_m() / (2.0 * meridian.mean_radius_m()));
     let about = |shift: f64| Shift {
@@ -90,38 +95,49 @@ pub fn shift(former: Former, scene: &Scene) -> Result<Shift, RingError> {
         low: -shift * (1.0 + DOUBT),
         high: -shift * (1.0 - DOUBT),
     };
+    let unsaid = |most: f64| Shift {
+        value: 0.0,
+        low: -most,
+        high: 0.0,
+    };
     let is_flat = meridian.foot.height_m >= meridian.top.height_m;
-    Ok(match former {
-        Former::Unsaid if is_flat => Shift {
-            value: 0.0,
-            low: board_ratio(scene, THICK_BOARD.0, THICK_BOARD.1)? - 1.0 - ENAMEL,
-            high: 0.0,
-        },
-        Former::Unsaid => Shift {
-            value: 0.0,
-            low: -(rod + ENAMEL),
-            high: 0.0,
-        },
-        Former::Fitted { shift } => Shift {
-            value: shift,
-            low: shift,
-            high: shift,
-        },
-        Former::Air => about(ENAMEL),
-        Former::Tube => about(TUBE_SHARE * rod + ENAMEL),
-        Former::Rod => about(rod + ENAMEL),
+    let (without, board) = match former {
+        Former::Unsaid if is_flat => {
+            let most = 1.0 - board_ratios(scene, THICK_BOARD)?.lowest;
+            (unsaid(most + ENAMEL), stands_on)
+        }
+        Former::Unsaid => (unsaid(rod + ENAMEL), stands_on),
+        // A measured resonance had the board in it.
+        Former::Fitted { shift } => {
+            return Ok(Shift {
+                value: shift,
+                low: shift,
+                high: shift,
+            });
+        }
+        Former::Air => (about(ENAMEL), stands_on),
+        Former::Tube => (about(TUBE_SHARE * rod + ENAMEL), stands_on),
+        Former::Rod => (about(rod + ENAMEL), stands_on),
         Former::Board {
             thickness_m,
             permittivity,
         } => {
-            let board = 1.0 - board_ratio(scene, thickness_m, permittivity)?;
-            let doubt = DOUBT * ENAMEL + BOARD_DOUBT * board;
-            Shift {
-                value: -(board + ENAMEL),
-                low: -(board + ENAMEL + doubt),
-                high: -(board + ENAMEL - doubt),
-            }
+            let board = Board {
+                thickness_m,
+                permittivity,
+            };
+            (about(ENAMEL), Some(board))
         }
+    };
+    let Some(board) = board else {
+        return Ok(without);
+    };
+    let found = board_ratios(scene, board)?;
+    let (likely, most) = (1.0 - found.likely, 1.0 - found.lowest);
+    Ok(Shift {
+        value: without.value - likely,
+        low: without.low - most * (1.0 + BOARD_DOUBT),
+        high: without.high - likely * (1.0 - BOARD_DOUBT),
     })
 }
 
@@ -134,16 +150,51 @@ fn rod_share(length_over_diameter: f64) -> f64 {
     between(&ROD, |row| row.0, inside).map_or(0.0, |(low, high, share)| mix(low.1, high.1, share))
 }
 
-/// Resonance of a flat winding on a board over that without, in free space.
-fn board_ratio(scene: &Scene, thickness_m: f64, permittivity: f64) -> Result<f64, RingError> {
-    let bare = Scene::bare(scene.meridian);
+/// Resonance of a winding on a board over that without, the plane below counted, without circuit and primary.
+///
+/// A board that is thicker than the plane's distance reaches down to the plane.
+fn board_ratio(scene: &Scene, (plane, foot): (Plane, End), board: Board) -> Result<f64, RingError> {
+    let bare = Scene {
+        plane,
+        foot,
+        ..Scene::bare(scene.meridian)
+    };
+    let room_m = bare.plane_m().map_or(f64::INFINITY, |plane_m| -plane_m);
     let on_board = Scene {
-        board: Some(super::rings::Board {
-            thickness_m,
-            permittivity,
+        board: Some(Board {
+            thickness_m: board.thickness_m.min(room_m),
+            ..board
         }),
         ..bare.clone()
     };
     let fineness = Fineness::coarse(scene.meridian.turns);
     Ok(frequency_hz(&on_board, fineness)? / frequency_hz(&bare, fineness)?)
+}
+
+/// What a board makes of a resonance, as ratios to that without.
+struct BoardRatios {
+    /// Foot earthed, with the plane below alone.
+    likely: f64,
+    /// The lowest: where a circuit floats below, also with the foot open, and with the circuit as wide as a plane.
+    lowest: f64,
+}
+
+fn board_ratios(scene: &Scene, board: Board) -> Result<BoardRatios, RingError> {
+    let likely = board_ratio(scene, (scene.plane, End::Earthed), board)?;
+    let circuit = scene.conductors.iter().find(|one| one.name == CIRCUIT);
+    let Some(first) = circuit.and_then(|circuit| circuit.rings.first()) else {
+        return Ok(BoardRatios {
+            likely,
+            lowest: likely,
+        });
+    };
+    let over_it = Plane::Table {
+        distance_m: -first.ring.height_m,
+    };
+    let open = board_ratio(scene, (scene.plane, End::Open), board)?;
+    let over_it = board_ratio(scene, (over_it, End::Earthed), board)?;
+    Ok(BoardRatios {
+        likely,
+        lowest: likely.min(open).min(over_it),
+    })
 }

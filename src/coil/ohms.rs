@@ -43,7 +43,7 @@ impl TurnsByOhms {
 mod tests {
     use super::*;
     use crate::coil::film::OverEnamel;
-    use crate::coil::winding::{Sense, Shape};
+    use crate::coil::winding::{Sense, Shape, SpiralEnd};
     use crate::coil::wire::Gauge;
 
     #[test]
@@ -57,6 +57,7 @@ mod tests {
             gauge: Gauge::Metric(0.0002),
             over_enamel: OverEnamel::measured(0.00022),
             sense: Sense::Right,
+            foot_end: SpiralEnd::Outer,
         };
         // 450 turns: 22.930 m at 0.5488 Ω/m, 12.584 Ω.
         let found = TurnsByOhms::of(&winding, 12.584);

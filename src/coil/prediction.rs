@@ -162,6 +162,10 @@ pub enum Note {
     SplitPeaks,
     /// The resonance depends on what is told of the plane more than on all else.
     PlaneNearerThanRadius,
+    /// The foot of a flat spiral is its inner end.
+    InnerEndAtFoot,
+    /// The metal of circuit and battery under a coil that is no cylinder also carries eddy currents.
+    EddyCurrents,
     /// The turns are so far apart that the crowding table says nothing.
     CrowdingNotTabulated {
         /// Pitch over wire.
@@ -200,6 +204,14 @@ impl fmt::Display for Note {
             ),
             Self::PlaneNearerThanRadius => f.write_str(
                 "resonance: a flat coil nearer to a plane than its radius hangs on what that plane is; say table or metal",
+            ),
+            Self::InnerEndAtFoot => f.write_str(
+                "foot: the spiral's inner end is at the base, so its hot outer end lies next to the primary: the resonance is \
+                 lower and a spark may jump there; the outer end at the base is usual",
+            ),
+            Self::EddyCurrents => f.write_str(
+                "resonance: metal of circuit and battery under the coil is counted for its charge alone; if it is wide and \
+                 whole, its eddy currents raise the resonance up to the band's upper edge; keep it out from under the coil",
             ),
             Self::CrowdingNotTabulated { pitch_over_wire } => write!(
                 f,

@@ -5,8 +5,7 @@ use super::rings::kernel::Ring;
 use super::rings::{End, Meridian, Scene};
 use super::spec::CoilSpec;
 use super::surroundings::{
-    Body, CEILING_RADIUS_M, EarthState, HAND_RADIUS_M, Plane, Surroundings, TopLoad,
-    USUAL_CIRCUIT_BELOW_M, USUAL_CIRCUIT_M,
+    Body, CEILING_RADIUS_M, EarthState, HAND_RADIUS_M, Surroundings, TopLoad,
 };
 
 /// How the foot is joined to earth, as the model takes it.
@@ -27,27 +26,6 @@ impl Footing {
             EarthState::Standing => Self::Afloat,
             EarthState::Held => Self::Touched,
             EarthState::Clipped | EarthState::Earthed => Self::Wired,
-        }
-    }
-}
-
-impl Surroundings {
-    /// Diameter of the disc that stands for the circuit, in metre.
-    pub fn circuit_size_m(&self) -> f64 {
-        self.circuit_m.unwrap_or(USUAL_CIRCUIT_M)
-    }
-
-    /// Height of that disc, in metre below zero: as told or assumed, but half way to a plane that is nearer than that.
-    fn circuit_height_m(&self) -> f64 {
-        let below_m = self.circuit_below_m.unwrap_or(USUAL_CIRCUIT_BELOW_M);
-        let room_m = match self.plane {
-            Plane::None => f64::INFINITY,
-            Plane::Table { distance_m } | Plane::Metal { distance_m } => distance_m,
-        };
-        -if below_m < room_m {
-            below_m
-        } else {
-            room_m / 2.0
         }
     }
 }
@@ -89,7 +67,20 @@ pub fn scene(spec: &CoilSpec, footing: Footing) -> Scene {
         },
         top_f: around.top_f,
         conductors,
+        eddies: Vec::new(),
         primary,
+    }
+}
+
+/// The same with eddy currents in the circuit's disc, as if circuit and battery were one sheet of good metal.
+pub fn scene_with_eddies(spec: &CoilSpec, footing: Footing) -> Scene {
+    Scene {
+        eddies: if footing == Footing::Wired {
+            Vec::new()
+        } else {
+            circuit(&spec.surroundings).rings
+        },
+        ..scene(spec, footing)
     }
 }
 
@@ -97,11 +88,21 @@ fn rim(radius_m: f64, height_m: f64) -> Ring {
     Ring { radius_m, height_m }
 }
 
+/// What the disc of a floating circuit is called.
+pub(super) const CIRCUIT: &str = "the circuit";
+
 fn circuit(around: &Surroundings) -> Conductor {
-    let height_m = around.circuit_height_m();
-    let rim = rim(around.circuit_size_m() / 2.0, height_m);
-    // Half way to a plane it is as near to that as to the winding.
-    Conductor::disc("the circuit", Joint::Foot, rim, -height_m)
+    let depth_m = around.circuit_depth_m();
+    let rim = rim(around.circuit_size_m() / 2.0, -depth_m);
+    let disc = |nearest_m| Conductor::disc(CIRCUIT, Joint::Foot, rim, nearest_m);
+    match around.plane.distance_m() {
+        Some(plane_m) if plane_m > depth_m => {
+            let gap_m = plane_m - depth_m;
+            disc(depth_m.min(gap_m)).above_plane(gap_m)
+        }
+        // Below the plane it is refused with the scene.
+        _ => disc(depth_m),
+    }
 }
 
 /// A hand or a lamp that a hand holds: an earthed disc so far above a height.

@@ -2,7 +2,7 @@
 
 use super::former::Former;
 use super::surroundings::{EarthState, Plane, Surroundings};
-use super::winding::{Primary, Shape, Winding};
+use super::winding::{Primary, Shape, SpiralEnd, Winding};
 
 /// How far the winding's own measures may be off.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -126,8 +126,17 @@ impl CoilSpec {
                 // The primary goes round the winding, so it grows with it.
                 changed.primary.diameter_m *= factor;
             }
-            Measure::FootDiameter => winding.shape = stretched(winding.shape, [factor, 1.0, 1.0]),
-            Measure::TopDiameter => winding.shape = stretched(winding.shape, [1.0, factor, 1.0]),
+            Measure::FootDiameter | Measure::TopDiameter => {
+                // A spiral's foot is its outer end here unless the sheet has it turned.
+                let is_turned = winding.spiral_end() == Some(SpiralEnd::Inner);
+                let is_foot = (measure == Measure::FootDiameter) != is_turned;
+                let factors = if is_foot {
+                    [factor, 1.0, 1.0]
+                } else {
+                    [1.0, factor, 1.0]
+                };
+                winding.shape = stretched(winding.shape, factors);
+            }
             Measure::Length => winding.shape = stretched(winding.shape, [1.0, 1.0, factor]),
             Measure::Turns => winding.turns *= factor,
             Measure::TurnsAtPitch => {
@@ -188,7 +197,7 @@ impl CoilSpec {
     }
 }
 
-/// A shape with its diameters at foot and top and its length each times a factor.
+/// A shape with its diameters at foot and top, of a spiral outside and inside, and its length each times a factor.
 fn stretched(shape: Shape, [foot, top, length]: [f64; 3]) -> Shape {
     match shape {
         Shape::Cylinder {

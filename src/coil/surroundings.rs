@@ -1,5 +1,7 @@
 //! Where the build stands: what its foot is joined to and what is near.
 
+use super::rings::Board;
+
 /// What the circuit, and with it the secondary's foot, is joined to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum EarthState {
@@ -101,7 +103,7 @@ pub enum Body {
 /// Chosen: a 9 V battery is 48.5 × 26.5 mm and the circuit lies beside it; common practice, no source.
 pub const USUAL_CIRCUIT_M: f64 = 0.06;
 
-/// How far below the winding that disc lies if nothing is told, in metre: chosen.
+/// How far below the winding that disc lies if nothing is told and no plane is nearer than twice that, in metre: chosen.
 pub const USUAL_CIRCUIT_BELOW_M: f64 = 0.01;
 
 /// Radius of the disc that stands for a hand or a lamp held above the top, in metre: chosen, a flat hand.
@@ -115,6 +117,8 @@ pub const CEILING_RADIUS_M: f64 = 2.5;
 pub struct Surroundings {
     /// What is below it.
     pub plane: Plane,
+    /// A board that a cylinder or cone stands on, its upper face at the winding's lower edge. A flat winding's is its former.
+    pub board: Option<Board>,
     /// Diameter of the disc that stands for the circuit with its battery, in metre; `None` if not told.
     pub circuit_m: Option<f64>,
     /// How far below the winding's lower edge the circuit lies, in metre; `None` if not told.
@@ -129,10 +133,36 @@ pub struct Surroundings {
     pub top_f: f64,
 }
 
+impl Plane {
+    /// How far below the winding's lower edge it lies, in metre; `None` without one.
+    pub const fn distance_m(self) -> Option<f64> {
+        match self {
+            Self::None => None,
+            Self::Table { distance_m } | Self::Metal { distance_m } => Some(distance_m),
+        }
+    }
+}
+
 impl Surroundings {
+    /// Diameter of the disc that stands for the circuit, in metre.
+    pub fn circuit_size_m(&self) -> f64 {
+        self.circuit_m.unwrap_or(USUAL_CIRCUIT_M)
+    }
+
+    /// How far that disc lies below the winding's lower edge, in metre.
+    ///
+    /// As told, which is above the plane or the scene is refused; else [`USUAL_CIRCUIT_BELOW_M`], or half way to a plane
+    /// that is nearer than twice that, so that it moves with the plane without a step.
+    pub fn circuit_depth_m(&self) -> f64 {
+        let room_m = self.plane.distance_m().unwrap_or(f64::INFINITY);
+        self.circuit_below_m
+            .unwrap_or(USUAL_CIRCUIT_BELOW_M.min(room_m / 2.0))
+    }
+
     /// Nothing near, nothing on the top, and a circuit of unknown size.
     pub const EMPTY: Self = Self {
         plane: Plane::None,
+        board: None,
         circuit_m: None,
         circuit_below_m: None,
         hand_m: None,

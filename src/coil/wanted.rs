@@ -190,7 +190,7 @@ mod tests {
     use crate::coil::predict::predict;
     use crate::coil::spec::{Measured, Tolerance};
     use crate::coil::surroundings::{EarthState, Surroundings};
-    use crate::coil::winding::{CollectorEnd, Lay, Primary, Sense, Shape, Winding};
+    use crate::coil::winding::{CollectorEnd, Lay, Primary, Sense, Shape, SpiralEnd, Winding};
     use crate::coil::wire::Gauge;
 
     fn build(shape: Shape, turns: f64, lay: Lay, primary_m: f64) -> CoilSpec {
@@ -201,6 +201,7 @@ mod tests {
                 gauge: Gauge::Metric(0.0002),
                 over_enamel: OverEnamel::measured(0.00022),
                 sense: Sense::Right,
+                foot_end: SpiralEnd::Outer,
             },
             former: Former::Tube,
             primary: Primary {

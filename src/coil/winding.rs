@@ -27,7 +27,7 @@ pub enum Shape {
         /// Length along the axis, in metre.
         length_m: f64,
     },
-    /// A flat coil with its foot outside, between the edges of its turns' pitch.
+    /// A flat coil between the edges of its turns' pitch; which end is its foot, [`Winding::foot_end`] says.
     FlatSpiral {
         /// Half a pitch inside the innermost turn's centre, in metre.
         inner_diameter_m: f64,
@@ -104,6 +104,29 @@ pub enum Sense {
     Left,
 }
 
+/// The end of a flat spiral that is its foot and goes to the base.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum SpiralEnd {
+    /// The outer: beside a primary that lies round the coil. The usual one.
+    #[default]
+    Outer,
+    /// The inner: the outer end is the top then, hot and beside the primary.
+    Inner,
+}
+
+impl SpiralEnd {
+    /// Each end by the word a sheet uses.
+    pub const WORDS: [(&str, Self); 2] = [("outer", Self::Outer), ("inner", Self::Inner)];
+
+    /// The word a sheet uses.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Outer => "outer",
+            Self::Inner => "inner",
+        }
+    }
+}
+
 /// The secondary.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Winding {
@@ -117,9 +140,16 @@ pub struct Winding {
     pub over_enamel: OverEnamel,
     /// Which way round.
     pub sense: Sense,
+    /// The end of a flat spiral that is its foot; [`SpiralEnd::Outer`] for other shapes, whose ends have names of their own.
+    pub foot_end: SpiralEnd,
 }
 
 impl Winding {
+    /// The end that is its foot, of a flat spiral; `None` for other shapes.
+    pub fn spiral_end(&self) -> Option<SpiralEnd> {
+        matches!(self.shape, Shape::FlatSpiral { .. }).then_some(self.foot_end)
+    }
+
     /// Distance from turn to turn, in metre.
     pub fn pitch_m(&self) -> f64 {
         self.shape.slope_m() / self.turns
@@ -266,6 +296,7 @@ mod tests {
             gauge: Gauge::Metric(0.0004),
             over_enamel: OverEnamel::measured(0.00045),
             sense: Sense::Right,
+            foot_end: SpiralEnd::Outer,
         }
     }
 

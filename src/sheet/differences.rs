@@ -240,6 +240,19 @@ const PARTS: &[Part] = &[
         take: |mine, theirs| mine.former = theirs.former,
     },
     Part {
+        what: "secondary: board below",
+        words: |sheet| match sheet.surroundings.board {
+            Some(board) => format!("board of {}", si(board.thickness_m, Unit::Metre)),
+            None => "not told".to_owned(),
+        },
+        take: |mine, theirs| mine.surroundings.board = theirs.surroundings.board,
+    },
+    Part {
+        what: "secondary: end at the foot",
+        words: |sheet| sheet.winding.foot_end.name().to_owned(),
+        take: |mine, theirs| mine.winding.foot_end = theirs.winding.foot_end,
+    },
+    Part {
         what: "primary: turns",
         words: |sheet| sheet.primary.turns.to_string(),
         take: |mine, theirs| mine.primary.turns = theirs.primary.turns,

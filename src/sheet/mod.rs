@@ -9,6 +9,7 @@ pub mod good_day;
 pub mod known;
 mod power;
 mod primary;
+mod tolerance;
 mod usual;
 mod winding;
 
@@ -156,7 +157,7 @@ fn read(top: &Table<'_>) -> Option<Sheet> {
         .map_or(0.0, |load: TopLoad| load.reach_m());
     let usual = top
         .need_table("usual")
-        .and_then(|table| usual::usual(&table, load_m, &mut assumed));
+        .and_then(|table| usual::usual(&table, load_m, coil.as_ref(), &mut assumed));
     let measured = match top.entry("measured") {
         Some(entry) => entry.table().and_then(|table| usual::measured(&table)),
         None => Some(Measured::default()),
@@ -178,6 +179,7 @@ fn read(top: &Table<'_>) -> Option<Sheet> {
         earth,
         surroundings: Surroundings {
             top_load: top_load?,
+            board: coil.board,
             ..surroundings
         },
         measured: measured?,

@@ -1,10 +1,14 @@
 //! Reads `[usual]`, where the build stands, `[top]`, what sits on it, and `[measured]`, what is known of it.
 
 use crate::coil::spec::Measured;
-use crate::coil::surroundings::{Body, EarthState, Plane, Surroundings, TopLoad};
-use crate::faults::Table;
+use crate::coil::surroundings::{
+    Body, EarthState, Plane, Surroundings, TopLoad, USUAL_CIRCUIT_BELOW_M,
+};
+use crate::coil::winding::Shape;
+use crate::faults::{Entry, Table};
 use crate::units::{Unit, rounded};
 
+use super::winding::Wound;
 use super::{Assumed, optional};
 
 #[derive(Debug, Clone, Copy)]
@@ -20,10 +24,12 @@ const PLANES: [(&str, PlaneWord); 3] = [
     ("metal", PlaneWord::Metal),
 ];
 
-/// `load_m` is how far the top load reaches above the winding's top, which a hand and a ceiling must be above.
+/// `load_m` is how far the top load reaches above the winding's top, which a hand and a ceiling must be above; what `coil`
+/// needs below it, the plane must be clear of.
 pub(super) fn usual(
     table: &Table<'_>,
     load_m: f64,
+    coil: Option<&Wound>,
     assumed: &mut Assumed,
 ) -> Option<(EarthState, Surroundings)> {
     let earth = table
@@ -42,11 +48,17 @@ pub(super) fn usual(
     if let (Some(Some(PlaneWord::None) | None), Some(entry)) = (&word, &entry) {
         entry.fault("usual.plane = \"table\" or \"metal\" is wanted beside it");
     }
-    let distance_m = optional(entry, |entry| entry.quantity(Unit::Metre, 1e-4..=10.0));
+    let distance_m = optional(entry, |entry| {
+        let distance_m = entry.quantity(Unit::Metre, 1e-4..=10.0)?;
+        has_room(entry, distance_m, coil).then_some(distance_m)
+    });
     let length =
         |key, range| optional(table.entry(key), |entry| entry.quantity(Unit::Metre, range));
     let circuit_m = length("circuit_size", 5e-3..=2.0);
-    let circuit_below_m = length("circuit_below", 1e-3..=1.0);
+    let circuit_below_m = optional(table.entry("circuit_below"), |entry| {
+        let below_m = entry.quantity(Unit::Metre, 1e-3..=1.0)?;
+        is_above(entry, below_m, distance_m.flatten()).then_some(below_m)
+    });
     let above = |key, range| {
         optional(table.entry(key), |entry| {
             let above_m = entry.quantity(Unit::Metre, range)?;
@@ -91,7 +103,65 @@ pub(super) fn usual(
         ceiling_m: ceiling_m?,
         ..Surroundings::EMPTY
     };
+    if earth.is_floating() && surroundings.circuit_below_m.is_none() {
+        let depth_m = surroundings.circuit_depth_m();
+        let depth = rounded(depth_m, Unit::Metre, 2);
+        assumed.note(
+            "usual.circuit_below",
+            if depth_m < USUAL_CIRCUIT_BELOW_M {
+                format!("{depth} assumed, half way to the plane")
+            } else {
+                format!("{depth} assumed")
+            },
+        );
+    }
     Some((earth, surroundings))
+}
+
+/// Whether board and wire leave a plane its distance; if not, that is told at it.
+fn has_room(entry: &Entry<'_>, distance_m: f64, coil: Option<&Wound>) -> bool {
+    let Some(coil) = coil else {
+        return true;
+    };
+    if let Some(board_m) = coil.board_m()
+        && distance_m < board_m
+    {
+        let board = rounded(board_m, Unit::Metre, 4);
+        entry.fault(&format!(
+            "coil.board_thickness = {board} lies between winding and plane; {board} or more is wanted"
+        ));
+        return false;
+    }
+    let wire_m = coil.winding.gauge.bare_m() / 2.0;
+    let is_in_wire = matches!(coil.winding.shape, Shape::FlatSpiral { .. }) && distance_m <= wire_m;
+    if is_in_wire {
+        entry.fault(&format!(
+            "coil.wire reaches {} below its centre; more than that is wanted",
+            rounded(wire_m, Unit::Metre, 3)
+        ));
+    }
+    !is_in_wire
+}
+
+/// How near a circuit may be to the plane below it, in metre and as a share of the plane's distance: chosen; nearer, the
+/// sheet's own digits do not tell them apart.
+const LEAST_GAP: (f64, f64) = (1e-4, 0.006);
+
+/// Whether a circuit is above the plane; if not, that is told at it.
+fn is_above(entry: &Entry<'_>, below_m: f64, plane_m: Option<f64>) -> bool {
+    let Some(plane_m) = plane_m else {
+        return true;
+    };
+    let most_m = plane_m - LEAST_GAP.0.max(LEAST_GAP.1 * plane_m);
+    let is_clear = below_m <= most_m * (1.0 + 1e-9);
+    if !is_clear {
+        entry.fault(&format!(
+            "the circuit would be in or below the plane: with usual.plane_distance = {} it is {} or less, or left out",
+            rounded(plane_m, Unit::Metre, 4),
+            rounded(most_m, Unit::Metre, 4)
+        ));
+    }
+    is_clear
 }
 
 #[derive(Debug, Clone, Copy)]

@@ -2,12 +2,14 @@
 
 use crate::coil::film::{Film, FilmError, Origin, OverEnamel, over_enamel};
 use crate::coil::former::Former;
+use crate::coil::rings::Board;
 use crate::coil::spec::{Close, Tolerance};
-use crate::coil::winding::{Sense, Shape, Winding};
+use crate::coil::winding::{Sense, Shape, SpiralEnd, Winding};
 use crate::coil::wire::Gauge;
 use crate::faults::{Entry, Table};
 use crate::units::{Unit, rounded};
 
+use super::tolerance::tolerances;
 use super::{Assumed, optional};
 
 /// How much tighter than the thinnest enamel allows a winding may seem: chosen, a ruler's millimetre on a short coil.
@@ -54,7 +56,19 @@ impl Diameter<'_> {
 pub(super) struct Wound {
     pub(super) winding: Winding,
     pub(super) former: Former,
+    /// What a winding that is not flat stands on; a flat one's board is its former.
+    pub(super) board: Option<Board>,
     pub(super) tolerance: Tolerance,
+}
+
+impl Wound {
+    /// How thick the board below the winding is, in metre, if there is one.
+    pub(super) fn board_m(&self) -> Option<f64> {
+        match self.former {
+            Former::Board { thickness_m, .. } => Some(thickness_m),
+            _ => self.board.map(|board| board.thickness_m),
+        }
+    }
 }
 
 pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
@@ -65,6 +79,17 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
     let sense = optional(table.entry("sense"), |entry| entry.choice(&SENSES));
     let given = tolerances(table);
     let former = former(table, form);
+    let board = board(table);
+    let foot_end = match form {
+        Some(Form::FlatSpiral) => optional(table.entry("foot_end"), |entry| {
+            entry.choice(&SpiralEnd::WORDS)
+        }),
+        Some(Form::Cylinder | Form::Cone) => Some(None),
+        None => {
+            drop(table.entry("foot_end"));
+            None
+        }
+    };
     let outer = wire.as_ref().map(|(_, outer)| *outer);
     let wound = match form {
         Some(Form::Cylinder) => cylinder(table, outer, assumed),
@@ -81,54 +106,79 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
     table.close();
     let (gauge, over_enamel) = wire?;
     let (shape, turns, close) = wound?;
+    let (former, board, foot_end) = (former?, board?, foot_end?);
+    let is_flat = matches!(shape, Shape::FlatSpiral { .. });
+    if is_flat && foot_end.is_none() {
+        assumed.note("coil.foot_end", "the outer end at the base assumed");
+    }
     let winding = Winding {
         shape,
         turns,
         gauge,
         over_enamel,
         sense: sense?.unwrap_or(Sense::Right),
+        foot_end: foot_end.unwrap_or_default(),
+    };
+    let (former, board) = match board {
+        Some(Board {
+            thickness_m,
+            permittivity,
+        }) if is_flat => {
+            let former = Former::Board {
+                thickness_m,
+                permittivity,
+            };
+            (former, None)
+        }
+        board => (former, board),
     };
     Some(Wound {
         tolerance: given?.or_usual(&winding, close, assumed),
         winding,
-        former: former?,
+        former,
+        board,
     })
 }
 
-/// Reads what the winding lies on: `former`, or for a flat spiral the board.
+/// Reads what a winding that is not flat is wound on.
 fn former(table: &Table<'_>, form: Option<Form>) -> Option<Former> {
     match form {
         Some(Form::Cylinder | Form::Cone) => {
             let word = optional(table.entry("former"), |entry| entry.choice(&Former::WORDS));
             word.map(|former| former.unwrap_or(Former::Unsaid))
         }
-        Some(Form::FlatSpiral) => {
-            let thickness = given(table.entry("board_thickness"), |entry| {
-                entry.quantity(Unit::Metre, 1e-5..=0.1)
-            });
-            let permittivity = given(table.entry("board_permittivity"), |entry| {
-                entry.number(1.0..=20.0)
-            });
-            match (thickness?, permittivity?) {
-                (Some((_, thickness_m)), Some((_, permittivity))) => Some(Former::Board {
-                    thickness_m,
-                    permittivity,
-                }),
-                (None, None) => Some(Former::Unsaid),
-                (Some((entry, _)), None) => {
-                    entry.fault("coil.board_permittivity is wanted beside it, like 3");
-                    None
-                }
-                (None, Some((entry, _))) => {
-                    entry.fault("coil.board_thickness is wanted beside it, like \"2 mm\"");
-                    None
-                }
-            }
-        }
+        Some(Form::FlatSpiral) => Some(Former::Unsaid),
         None => {
-            for key in ["former", "board_thickness", "board_permittivity"] {
-                drop(table.entry(key));
-            }
+            drop(table.entry("former"));
+            None
+        }
+    }
+}
+
+/// Reads the board that the winding lies or stands on.
+#[expect(
+    clippy::option_option,
+    reason = "missing and at fault are two things: the first has a default, the second has been told"
+)]
+fn board(table: &Table<'_>) -> Option<Option<Board>> {
+    let thickness = given(table.entry("board_thickness"), |entry| {
+        entry.quantity(Unit::Metre, 1e-5..=0.1)
+    });
+    let permittivity = given(table.entry("board_permittivity"), |entry| {
+        entry.number(1.0..=20.0)
+    });
+    match (thickness?, permittivity?) {
+        (Some((_, thickness_m)), Some((_, permittivity))) => Some(Some(Board {
+            thickness_m,
+            permittivity,
+        })),
+        (None, None) => Some(None),
+        (Some((entry, _)), None) => {
+            entry.fault("coil.board_permittivity is wanted beside it, like 3");
+            None
+        }
+        (None, Some((entry, _))) => {
+            entry.fault("coil.board_thickness is wanted beside it, like \"2 mm\"");
             None
         }
     }
@@ -205,76 +255,6 @@ pub(super) fn gauge(entry: &Entry<'_>) -> Option<Gauge> {
     Gauge::parse(text)
         .map_err(|error| entry.fault(&error.to_string()))
         .ok()
-}
-
-/// Tolerances as far as a sheet tells them.
-#[derive(Debug)]
-struct Told {
-    diameter_m: Option<f64>,
-    length_m: Option<f64>,
-    turns: Option<f64>,
-}
-
-/// How far a diameter measured with callipers may be off, in metre; common practice, no source.
-const USUAL_DIAMETER_TOLERANCE_M: f64 = 1e-4;
-
-/// How far a length measured with a ruler may be off, in metre; common practice, no source.
-const USUAL_LENGTH_TOLERANCE_M: f64 = 1e-3;
-
-/// How far a count of turns may be off, as a share; common practice, no source.
-const USUAL_TURNS_TOLERANCE: f64 = 0.01;
-
-impl Told {
-    fn or_usual(self, winding: &Winding, close: Close, assumed: &mut Assumed) -> Tolerance {
-        let mut length = |key, told: Option<f64>, usual_m| {
-            told.unwrap_or_else(|| {
-                assumed.note(key, format!("{} assumed", rounded(usual_m, Unit::Metre, 2)));
-                usual_m
-            })
-        };
-        let diameter_m = length(
-            "coil.diameter_tolerance",
-            self.diameter_m,
-            USUAL_DIAMETER_TOLERANCE_M,
-        );
-        let length_m = match winding.shape {
-            Shape::FlatSpiral { .. } => 0.0,
-            Shape::Cylinder { .. } | Shape::Cone { .. } => length(
-                "coil.length_tolerance",
-                self.length_m,
-                USUAL_LENGTH_TOLERANCE_M,
-            ),
-        };
-        let turns = self.turns.unwrap_or_else(|| {
-            let usual = (winding.turns * USUAL_TURNS_TOLERANCE).ceil();
-            assumed.note("coil.turns_tolerance", format!("{usual} assumed"));
-            usual
-        });
-        Tolerance {
-            diameter_m,
-            length_m,
-            turns,
-            close,
-        }
-    }
-}
-
-fn tolerances(table: &Table<'_>) -> Option<Told> {
-    let length = |key| {
-        optional(table.entry(key), |entry| {
-            entry.quantity(Unit::Metre, 0.0..=0.1)
-        })
-    };
-    let diameter_m = length("diameter_tolerance");
-    let length_m = length("length_tolerance");
-    let turns = optional(table.entry("turns_tolerance"), |entry| {
-        entry.number(0.0..=1000.0)
-    });
-    Some(Told {
-        diameter_m: diameter_m?,
-        length_m: length_m?,
-        turns: turns?,
-    })
 }
 
 /// Reads `former_diameter` or `mean_diameter`, one of which must be there.

@@ -2,10 +2,11 @@
 
 use std::f64::consts::{PI, TAU};
 
+use sagtrace::coil::former::{Former, shift};
 use sagtrace::coil::inductance::{Current, circle_h, coaxial_circles_h};
 use sagtrace::coil::rings::conductor::{Charged, Conductor, Joint, disc, sphere, toroid};
 use sagtrace::coil::rings::kernel::{EPSILON0_F_PER_M, Ring, own_inductance_h};
-use sagtrace::coil::rings::{End, Fineness, Meridian, Scene, Solution, isolated_f, solve};
+use sagtrace::coil::rings::{Board, End, Fineness, Meridian, Scene, Solution, isolated_f, solve};
 use sagtrace::coil::surroundings::Plane;
 
 use super::{Row, awg_m, unknown};
@@ -17,7 +18,10 @@ const fn ring(radius_m: f64, height_m: f64) -> Ring {
 /// Our value of a row's quantity, in SI.
 pub(crate) fn ours(row: &Row) -> Result<f64, String> {
     Ok(match row.quantity.as_str() {
-        "ring-resonance" | "ring-resonance-bound" => solved(row)?.frequency_hz,
+        "ring-resonance" | "ring-resonance-bound" | "ring-board-resonance" => {
+            solved(row)?.frequency_hz
+        }
+        "ring-board-ratio" => board_ratio(row)?,
         "ring-next-over-first" => {
             let found = solved(row)?;
             found.next_hz / found.frequency_hz
@@ -64,7 +68,13 @@ fn meridian(row: &Row) -> Result<Meridian, String> {
         let inner_m = row
             .si("inner")
             .or_else(|_| row.si("alpha").map(|ratio| ratio * outer_m))?;
-        (ring(outer_m, 0.0), ring(inner_m, 0.0))
+        // Raised by an angle it is a cone of the same slope.
+        let (sin, cos) = row.si("rise").unwrap_or(0.0).to_radians().sin_cos();
+        let slope_m = outer_m - inner_m;
+        (
+            ring(outer_m, 0.0),
+            ring(outer_m - slope_m * cos, slope_m * sin),
+        )
     };
     let turns = row.si("turns")?;
     let mut meridian = Meridian {
@@ -101,6 +111,13 @@ pub(crate) fn scene(row: &Row) -> Result<Scene, String> {
         Ok("outer" | "inner") | Err(_) => End::Earthed,
         Ok(other) => return Err(format!("ends \"{other}\" are not known")),
     };
+    if let Ok(thickness_m) = row.si("board") {
+        let permittivity = row.si("permittivity")?;
+        scene.board = Some(Board {
+            thickness_m,
+            permittivity,
+        });
+    }
     if let Ok(ceiling_m) = row.si("ceiling") {
         let at_m = meridian.top.height_m + ceiling_m;
         let disc = Conductor::disc(
@@ -136,6 +153,18 @@ fn run(row: &Row, scene: &Scene) -> Result<Solution, String> {
         found.inductance_h = wire_h;
     }
     Ok(found)
+}
+
+/// What the program makes of a board: its resonance over that without, as a prediction takes it.
+fn board_ratio(row: &Row) -> Result<f64, String> {
+    let mut scene = scene(row)?;
+    let board = scene.board.take();
+    let with = |board| {
+        shift(Former::Air, board, &scene)
+            .map(|found| found.value)
+            .map_err(|error| error.to_string())
+    };
+    Ok(1.0 + with(board)? - with(None)?)
 }
 
 fn solved(row: &Row) -> Result<Solution, String> {

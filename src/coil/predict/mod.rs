@@ -19,7 +19,7 @@ use crate::coil::rings::{
 use crate::coil::setup::{Footing, scene};
 use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::Plane;
-use crate::coil::winding::Shape;
+use crate::coil::winding::{Shape, SpiralEnd};
 
 /// Band of a resonance whose capacitance was measured, as a share: chosen, half of 1 % for the computed inductance, ten
 /// times what callipers have reached.
@@ -35,8 +35,43 @@ pub const ROUTE: &str = "ring model: turns as rings of charge and current";
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PredictError {
     /// The ring model has no solution and nothing measured takes its place.
-    #[error(transparent)]
-    Rings(#[from] RingError),
+    #[error("{}", with_keys(.0))]
+    Rings(RingError),
+}
+
+impl From<RingError> for PredictError {
+    fn from(error: RingError) -> Self {
+        Self::Rings(error)
+    }
+}
+
+/// An error with the keys of a sheet that say where the parts are that it names.
+fn with_keys(error: &RingError) -> String {
+    let keys = match error {
+        RingError::TooFewTurns { .. } => vec!["coil.turns"],
+        RingError::PitchBelowWire { .. } => vec!["coil.turns", "coil.wire"],
+        RingError::NoHole { .. } => vec!["coil"],
+        RingError::InWinding { name } | RingError::InPlane { name } => keys_of(name).to_vec(),
+        RingError::Overlap { one, other } => [keys_of(one), keys_of(other)].concat(),
+        RingError::Crowded | RingError::NotSettled { .. } => Vec::new(),
+    };
+    if keys.is_empty() {
+        return error.to_string();
+    }
+    format!("{error}; in the sheet: {}", keys.join(", "))
+}
+
+/// The keys that say where a part of a scene is.
+fn keys_of(part: &str) -> &'static [&'static str] {
+    match part {
+        "the winding" => &["coil"],
+        "the primary" => &["primary.position", "primary.former_diameter"],
+        "the circuit" => &["usual.circuit_below", "usual.circuit_size"],
+        "the top load" => &["top.gap"],
+        "the hand" => &["usual.hand"],
+        "the ceiling" => &["usual.ceiling"],
+        _ => &[],
+    }
 }
 
 /// What the ring model says of a build.
@@ -329,6 +364,15 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
     }
     if is_by_parts && !doubt::is_measured(&spec.winding) {
         notes.push(Note::NoMeasuredCoilOfThisShape);
+    }
+    if is_by_parts
+        && spec.earth.is_floating()
+        && !matches!(spec.winding.shape, Shape::Cylinder { .. })
+    {
+        notes.push(Note::EddyCurrents);
+    }
+    if spec.winding.spiral_end() == Some(SpiralEnd::Inner) {
+        notes.push(Note::InnerEndAtFoot);
     }
     if let (
         true,

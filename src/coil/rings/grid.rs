@@ -2,13 +2,14 @@
 
 use std::f64::consts::{PI, TAU};
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::conductor::Charged;
 use super::kernel::{Pair, Ring, own_inductance_h, own_potential_v_per_c};
+use super::layers::Layers;
 use super::meridian::Meridian;
 use super::pairs::{Pairs, symmetric};
-use super::scene::{Board, Scene};
+use super::scene::{RingError, Scene};
 use crate::coil::inductance::Current;
 
 /// A winding in elements of equal width.
@@ -75,10 +76,15 @@ impl<'s> Grid<'s> {
         let wire_term = self.wire_term(&self.scene.meridian);
         let is_cylinder = self.scene.meridian.is_cylinder();
         let direct = Pairs::direct(&self.middles, is_cylinder);
-        let image = self
+        let layers = self
             .scene
-            .plane_m()
-            .map(|plane_m| Pairs::image(&self.middles, plane_m, is_cylinder));
+            .board
+            .map(|board| Layers::new(board, self.scene.plane_m(), &self.middles));
+        // Behind a board the plane is one of its layers.
+        let image = match (&layers, self.scene.plane_m()) {
+            (None, Some(plane_m)) => Some(Pairs::image(&self.middles, plane_m, is_cylinder)),
+            _ => None,
+        };
         symmetric(self.count, |row, column| {
             let direct = if row == column {
                 let radius_m = self.middles[row].radius_m;
@@ -87,18 +93,23 @@ impl<'s> Grid<'s> {
             } else {
                 direct.at(row, column).potential_v_per_c
             };
-            let direct = self.scene.board.map_or(direct, |board| {
-                on_board_v_per_c(board, direct, self.middles[row], self.middles[column])
+            let reflected = layers.as_ref().map_or(0.0, |layers| {
+                let (one, other) = (self.middles[row], self.middles[column]);
+                layers.reflected_v_per_c((row, column), one, other, direct)
             });
-            direct
+            direct + reflected
                 - image
                     .as_ref()
                     .map_or(0.0, |image| image.at(row, column).potential_v_per_c)
         })
     }
 
-    /// The edges' inductances, scaled so that the same current in every turn has the inductance of the round wire.
-    pub(super) fn inductances(&self) -> Inductances {
+    /// The edges' inductances, scaled so that the same current in every turn has the inductance of the round wire, less what
+    /// planes of metal and eddy currents take.
+    ///
+    /// # Errors
+    /// [`RingError::Crowded`] if the rings of the eddy currents lie in each other.
+    pub(super) fn inductances(&self) -> Result<Inductances, RingError> {
         let size = self.count + 1;
         let is_cylinder = self.scene.meridian.is_cylinder();
         let direct = Pairs::direct(&self.edges, is_cylinder);
@@ -131,10 +142,43 @@ impl<'s> Grid<'s> {
             uniform_h -= image_h.sum();
             matrix_h -= image_h;
         }
-        Inductances {
+        if !self.scene.eddies.is_empty() {
+            let eddies_h = self.eddies_h()?;
+            uniform_h -= eddies_h.sum();
+            matrix_h -= eddies_h;
+        }
+        Ok(Inductances {
             matrix_h,
             uniform_h,
-        }
+        })
+    }
+
+    /// What eddy currents in closed rings of good metal take from the inductances: no flux goes through such a ring, so its
+    /// current is -N^-1*C*i, with N the rings' own inductances and C those with the edges, and C^T*N^-1*C is lost.
+    fn eddies_h(&self) -> Result<DMatrix<f64>, RingError> {
+        let (eddies, metal_m) = (&self.scene.eddies, self.scene.metal_m());
+        let image_h = |one: Ring, other: Ring| {
+            metal_m.map_or(0.0, |metal_m| {
+                Pair::of(one, other.mirrored(metal_m)).mutual_h
+            })
+        };
+        let own_h = symmetric(eddies.len(), |row, column| {
+            let (one, other) = (eddies[row], eddies[column]);
+            let direct_h = if row == column {
+                own_inductance_h(one.ring.radius_m, one.wire_radius_m)
+            } else {
+                Pair::of(one.ring, other.ring).mutual_h
+            };
+            direct_h - image_h(one.ring, other.ring)
+        });
+        let with_edges_h = DMatrix::from_fn(eddies.len(), self.edges.len(), |row, column| {
+            let (one, edge) = (eddies[row].ring, self.edges[column]);
+            (Pair::of(one, edge).mutual_h - image_h(one, edge)) * self.turns[column]
+        });
+        let driven = Cholesky::new(own_h)
+            .ok_or(RingError::Crowded)?
+            .solve(&with_edges_h);
+        Ok(with_edges_h.tr_mul(&driven))
     }
 
     /// Mutual inductance of each edge's current with the primary, in henry.
@@ -154,24 +198,4 @@ impl<'s> Grid<'s> {
         let rings_h: Vec<f64> = self.edges.iter().map(to_primary_h).collect();
         DVector::from_vec(rings_h).component_mul(&self.turns)
     }
-}
-
-/// A potential coefficient of two rings on a board, from that in free space, in volt per coulomb.
-///
-/// Images in both faces of an infinite sheet of thickness t: 2/(1+ε)·[P(0) + Σ β^(2j−1)·(1+β)·P(2jt)], β = (ε−1)/(ε+1)
-/// (method of images, textbook). The series is cut where a term weighs less than 10⁻⁶.
-fn on_board_v_per_c(board: Board, direct_v_per_c: f64, one: Ring, other: Ring) -> f64 {
-    let beta = (board.permittivity - 1.0) / (board.permittivity + 1.0);
-    let mut sum = direct_v_per_c;
-    let (mut weight, mut depth_m) = (beta * (1.0 + beta), 2.0 * board.thickness_m);
-    while weight > 1e-6 {
-        let image = Ring {
-            height_m: other.height_m - depth_m,
-            ..other
-        };
-        sum += weight * Pair::of(one, image).potential_v_per_c;
-        weight *= beta * beta;
-        depth_m += 2.0 * board.thickness_m;
-    }
-    2.0 / (1.0 + board.permittivity) * sum
 }

@@ -6,7 +6,7 @@ use super::kernel::{Pair, Ring, own_inductance_h};
 use crate::coil::inductance::{
     Current, MU0_H_PER_M, current_sheet_h, rosa_km, rosa_ks, single_layer_h,
 };
-use crate::coil::winding::{Shape, Winding};
+use crate::coil::winding::{Shape, SpiralEnd, Winding};
 
 /// Strips into which a winding that is no cylinder is cut for its inductance, and twice as many. Chosen: the value is
 /// then within 3·10⁻⁶ of the exact double integral from a nearly full disc to a narrow band.
@@ -51,11 +51,15 @@ impl Meridian {
             radius_m: diameter_m / 2.0,
             height_m,
         };
-        Self {
+        let meridian = Self {
             foot: ring(foot_diameter_m, 0.0),
             top: ring(top_diameter_m, top_height_m),
             turns: winding.turns,
             bare_m: winding.gauge.bare_m(),
+        };
+        match winding.spiral_end() {
+            Some(SpiralEnd::Inner) => meridian.turned(),
+            Some(SpiralEnd::Outer) | None => meridian,
         }
     }
 

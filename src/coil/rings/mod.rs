@@ -14,6 +14,7 @@ pub mod conductor;
 mod eigen;
 mod grid;
 pub mod kernel;
+mod layers;
 mod meridian;
 mod network;
 mod pairs;

@@ -1,6 +1,9 @@
 //! What stands on the bench: the winding, what its ends are joined to, and the metal near it.
 
-use super::conductor::{Conductor, Joint};
+use nalgebra::DMatrix;
+
+use super::charge::Factored;
+use super::conductor::{Charged, Conductor, Joint, Rod};
 use super::kernel::Ring;
 use super::meridian::Meridian;
 use crate::coil::surroundings::Plane;
@@ -16,7 +19,7 @@ pub enum End {
     Joined,
 }
 
-/// A wide sheet of insulation that a flat winding lies on.
+/// A wide sheet of insulation that a winding lies or stands on, its upper face at height 0.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Board {
     /// Its thickness, in metre.
@@ -32,7 +35,7 @@ pub struct Scene {
     pub meridian: Meridian,
     /// What lies below it.
     pub plane: Plane,
-    /// What a flat winding lies on. Its images are those of the winding alone: with a plane or conductors take a ratio.
+    /// A board below the winding, above the plane. Conductors do not see it: with any of them take a ratio.
     pub board: Option<Board>,
     /// What its foot is joined to.
     pub foot: End,
@@ -42,6 +45,9 @@ pub struct Scene {
     pub top_f: f64,
     /// The metal near it. Conductors of an end that is not [`End::Joined`] are at earth.
     pub conductors: Vec<Conductor>,
+    /// Closed rings of good metal in which the winding drives eddy currents: a conductor's again, or none. The primary's
+    /// coupling does not see them.
+    pub eddies: Vec<Charged>,
     /// The circles of the primary, for the coupling.
     pub primary: Vec<Ring>,
 }
@@ -86,9 +92,19 @@ pub enum RingError {
         /// The conductor.
         name: &'static str,
     },
-    /// Conductors lie in each other.
-    #[error("ring model of the surroundings: found conductors in each other, all apart are wanted")]
-    Overlap,
+    /// Two parts lie in each other, or touch without being joined.
+    #[error("ring model of {one} and {other}: found them in each other, expected them apart")]
+    Overlap {
+        /// One of them.
+        one: &'static str,
+        /// The other.
+        other: &'static str,
+    },
+    /// The charges have no stable answer, and no two parts can be blamed for it.
+    #[error(
+        "ring model of the surroundings: found no stable charges, expected more room between the parts"
+    )]
+    Crowded,
     /// The search for the lowest mode did not settle.
     #[error(
         "ring model of the resonance: found no settled mode in {rounds} rounds, a change below 1e-11 is wanted"
@@ -116,6 +132,7 @@ impl Scene {
             top: End::Open,
             top_f: 0.0,
             conductors: Vec::new(),
+            eddies: Vec::new(),
             primary: Vec::new(),
         }
     }
@@ -164,29 +181,93 @@ impl Scene {
         }
         for conductor in &self.conductors {
             let name = conductor.name;
-            let is_in_plane = |one: &super::conductor::Charged| {
+            let is_in_plane = |one: &Charged| {
                 let lowest_m = one.ring.height_m - one.wire_radius_m;
                 self.plane_m().is_some_and(|plane_m| lowest_m <= plane_m)
             };
             if conductor.rings.iter().any(is_in_plane) {
                 return Err(RingError::InPlane { name });
             }
-            let clear_m = |one: &super::conductor::Charged| {
-                distance_m(meridian, one.ring) - meridian.bare_m / 2.0
-            };
+            let clear_m = |one: &Charged| distance_m(meridian, one.ring) - meridian.bare_m / 2.0;
             if conductor.rings.iter().any(|one| clear_m(one) <= 0.0) {
                 return Err(RingError::InWinding { name });
             }
         }
-        Ok(())
+        match self.gaps().find(|gap| !gap.1 && gap.0 <= TOUCHING_M) {
+            Some((_, _, one, other)) => Err(RingError::Overlap { one, other }),
+            None => Ok(()),
+        }
+    }
+
+    /// A matrix of the conductors' potential coefficients, factored; refused if two of them lie in each other.
+    ///
+    /// Rings of bodies that touch are nearer to each other than they are wide. Their matrix is no longer positive and still
+    /// gives the right charges: two touching spheres hold what the exact series says within 3e-8.
+    pub(super) fn factored(&self, matrix: DMatrix<f64>) -> Result<Factored, RingError> {
+        match Factored::new(matrix) {
+            Some(found @ Factored::Positive(_)) => Ok(found),
+            found => match self.overlap() {
+                Some(error) => Err(error),
+                None => found.ok_or(RingError::Crowded),
+            },
+        }
+    }
+
+    /// The first two conductors that lie in each other.
+    fn overlap(&self) -> Option<RingError> {
+        let (_, _, one, other) = self.gaps().find(|gap| gap.0 < -TOUCHING_M)?;
+        Some(RingError::Overlap { one, other })
+    }
+
+    /// The gap between each two conductors, in metre, whether they are joined, and their names.
+    fn gaps(&self) -> impl Iterator<Item = (f64, bool, &'static str, &'static str)> + '_ {
+        let each = self.conductors.iter().enumerate();
+        each.flat_map(move |(index, one)| {
+            self.conductors.iter().skip(index + 1).map(move |other| {
+                let joined =
+                    self.node_of(one.joint) == self.node_of(other.joint) && !one.is_same_as(other);
+                (one.gap_m(other), joined, one.name, other.name)
+            })
+        })
+    }
+
+    /// An error with the parts that are nearest to each other, where it names none itself.
+    pub(super) fn named(&self, error: RingError) -> RingError {
+        if error != RingError::Crowded {
+            return error;
+        }
+        let winding = Rod {
+            from: self.meridian.foot,
+            to: self.meridian.top,
+            radius_m: self.meridian.bare_m / 2.0,
+        };
+        let to_winding = self.conductors.iter().map(|one| {
+            let gap_m = one
+                .rods
+                .iter()
+                .map(|rod| rod.gap_m(winding))
+                .fold(f64::INFINITY, f64::min);
+            (gap_m, false, one.name, "the winding")
+        });
+        let nearest = to_winding
+            .chain(self.gaps())
+            .min_by(|one, other| one.0.total_cmp(&other.0));
+        nearest.map_or(error, |(_, _, one, other)| RingError::Overlap {
+            one,
+            other,
+        })
     }
 }
 
+/// Parts this near or nearer touch, in metre: chosen, no more than rounding.
+const TOUCHING_M: f64 = 1e-9;
+
 /// How far a circle is from the winding's line, in metre.
 fn distance_m(meridian: &Meridian, ring: Ring) -> f64 {
-    let (foot, top) = (meridian.foot, meridian.top);
-    let (wide_m, high_m) = (top.radius_m - foot.radius_m, top.height_m - foot.height_m);
-    let along = (ring.radius_m - foot.radius_m) * wide_m + (ring.height_m - foot.height_m) * high_m;
-    let nearest = meridian.at((along / meridian.slope_m().powi(2)).clamp(0.0, 1.0));
-    (ring.radius_m - nearest.radius_m).hypot(ring.height_m - nearest.height_m)
+    let line = Rod {
+        from: meridian.foot,
+        to: meridian.top,
+        radius_m: 0.0,
+    };
+    line.distance_m(ring)
 }

@@ -311,7 +311,56 @@ fn what_cannot_stand_on_a_bench_is_named() {
     let mut twice = Scene::bare(pillar());
     let disc = Conductor::disc("the hand", Joint::Earth, ring(0.04, 0.2), 0.02);
     twice.conductors = vec![disc.clone(), disc];
-    insta::assert_snapshot!(refused(&twice), @"ring model of the surroundings: found conductors in each other, all apart are wanted");
+    insta::assert_snapshot!(refused(&twice), @"ring model of the hand and the hand: found them in each other, expected them apart");
+}
+
+#[test]
+fn bodies_that_touch_are_solved_and_those_in_each_other_are_named() {
+    // A ball that rests on a disc, both the top's; and the same ball a hair above it.
+    let with = |gap_m: f64, joint| {
+        let mut scene = Scene::bare(pillar());
+        scene.top = End::Joined;
+        scene.conductors = vec![
+            Conductor::disc("the hand", joint, ring(0.02, 0.11), 0.002),
+            Conductor::sphere("the top load", Joint::Top, 0.015, 0.125 + gap_m),
+        ];
+        frequency_hz(&scene, Fineness::EachTurn(40))
+    };
+    let (touching, near) = (with(0.0, Joint::Top), with(1e-4, Joint::Top));
+    assert!((touching.unwrap() / near.unwrap() - 1.0).abs() < 2e-3);
+    // Sunk into it they are refused where the rings give no answer, and never told as a number that jumps.
+    for depth_m in [0.0005, 0.001, 0.002] {
+        match with(-depth_m, Joint::Top) {
+            Ok(found_hz) => assert!((found_hz / with(0.0, Joint::Top).unwrap() - 1.0).abs() < 0.05),
+            Err(error) => assert_eq!(
+                error,
+                RingError::Overlap {
+                    one: "the hand",
+                    other: "the top load"
+                }
+            ),
+        }
+    }
+    // The same metal twice is named.
+    let mut scene = Scene::bare(pillar());
+    let ball = Conductor::sphere("the top load", Joint::Top, 0.015, 0.125);
+    scene.top = End::Joined;
+    scene.conductors = vec![
+        ball.clone(),
+        Conductor {
+            joint: Joint::Earth,
+            name: "the hand",
+            ..ball
+        },
+    ];
+    let found = frequency_hz(&scene, Fineness::EachTurn(40)).unwrap_err();
+    assert_eq!(
+        found,
+        RingError::Overlap {
+            one: "the top load",
+            other: "the hand"
+        }
+    );
 }
 
 proptest! {
@@ -335,5 +384,61 @@ proptest! {
         };
         let of = |s| frequency_hz(&scene(s), Fineness::EachTurn(60)).unwrap();
         prop_assert!((of(s) * s / of(1.0) - 1.0).abs() < 1e-9);
+    }
+}
+
+/// The circuit's disc under the spiral, its metal with eddy currents.
+fn over_metal_disc(radius_m: f64, depth_m: f64) -> Scene {
+    let disc = Conductor::disc(
+        "the circuit",
+        Joint::Foot,
+        ring(radius_m, -depth_m),
+        depth_m,
+    );
+    Scene {
+        eddies: disc.rings,
+        ..Scene::bare(spiral())
+    }
+}
+
+#[test]
+fn eddy_currents_in_a_wide_disc_are_the_image_of_a_plane_of_metal() {
+    for depth_m in [0.010, 0.020, 0.050] {
+        let fineness = Fineness::coarse(60.0);
+        let of = |scene: &Scene| solve(scene, fineness).unwrap().inductance_h;
+        let wide_h = of(&over_metal_disc(0.4, depth_m));
+        let plane_h = of(&Scene {
+            plane: Plane::Metal {
+                distance_m: depth_m,
+            },
+            ..Scene::bare(spiral())
+        });
+        assert!(
+            (wide_h / plane_h - 1.0).abs() < 5e-3,
+            "{depth_m}: {wide_h} {plane_h}"
+        );
+        let free_h = of(&Scene::bare(spiral()));
+        let small_h = of(&over_metal_disc(0.003, depth_m));
+        assert!((small_h / free_h - 1.0).abs() < 1e-3, "{small_h}");
+    }
+}
+
+#[test]
+fn a_disc_close_over_a_plane_is_a_plate_capacitor_at_any_gap() {
+    // Kirchhoff 1877 (from memory) for two thin discs a apart: eps0*pi*R^2/a*(1 + a/(pi*R)*(ln(16*pi*R/a) - 1)). A disc and
+    // its image are a = 2g apart at twice the voltage, so the disc over the plane holds twice that.
+    let radius_m: f64 = 0.03;
+    for gap_m in [1e-3_f64, 5e-4, 2e-4, 1e-4, 6e-5] {
+        let disc = Conductor::disc("a disc", Joint::Foot, ring(radius_m, 0.0), gap_m);
+        let rings = disc.above_plane(gap_m).rings;
+        let held = super::charge::potentials(&rings, Some(-gap_m));
+        let charges = nalgebra::Cholesky::new(held)
+            .unwrap()
+            .solve(&nalgebra::DVector::from_element(rings.len(), 1.0));
+        let apart_m = 2.0 * gap_m;
+        let edge = 1.0 + apart_m / (PI * radius_m) * ((16.0 * PI * radius_m / apart_m).ln() - 1.0);
+        let two_discs_f = kernel::EPSILON0_F_PER_M * PI * radius_m.powi(2) / apart_m * edge;
+        let off = charges.sum() / (2.0 * two_discs_f) - 1.0;
+        assert!(off.abs() < 0.01, "{gap_m}: {off}");
     }
 }

@@ -144,7 +144,7 @@ impl Card {
             pinout: pinout(class),
             enamel: ENAMEL,
             stages: vec![
-                unplugged(prediction),
+                unplugged(sheet, prediction),
                 not_closed(sheet, verdict),
                 running(sheet, prediction, verdict),
             ],
@@ -229,17 +229,32 @@ fn step(what: impl Into<String>, expected: impl Into<String>) -> Step {
     }
 }
 
-fn unplugged(prediction: &Prediction) -> Stage {
+fn unplugged(sheet: &Sheet, prediction: &Prediction) -> Stage {
     let dc_ohm = prediction.resistance_dc_ohm;
     let ohms = |share: f64| rounded(dc_ohm * share, Unit::Ohm, 3);
     let expected = format!("{} to {}", ohms(1.0 - OHMS_DOUBT), ohms(1.0 + OHMS_DOUBT));
+    let end = sheet.winding.spiral_end().map(|end| {
+        let is_assumed = sheet
+            .assumptions
+            .iter()
+            .any(|one| one.key == "coil.foot_end");
+        let expected = format!("the {} one", end.name());
+        step(
+            "which end of the spiral is the foot, at the base?",
+            if is_assumed {
+                format!("{expected} is assumed: set coil.foot_end")
+            } else {
+                expected
+            },
+        )
+    });
     Stage {
         heading: "nothing plugged in".to_owned(),
-        steps: vec![
+        steps: end.into_iter().chain([
             step("ohms, joint of the foot to the top", expected),
             step("ohms, end to end of the primary", "below 0.5 Ω, leads taken off"),
             step("ohms, foot to the primary", "open"),
-        ],
+        ]).collect(),
         notes: vec!["foot to top open: enamel left in the joint (try 5 mm further along the scraped wire), or a broken wire".to_owned()],
     }
 }

@@ -131,3 +131,25 @@ fn the_page_holds_every_step_and_stays_one_page() {
     assert!(words.iter().any(|(text, _)| *text == count.to_string()));
     assert!(words.iter().all(|(_, y)| *y < drawing.height));
 }
+
+#[test]
+fn the_card_of_a_spiral_asks_which_end_is_at_the_base() {
+    let plate = include_str!("../../../sample-data/glow-plate.toml");
+    let asked = |text: &str| {
+        let card = card(text);
+        let steps = card.stages[0].steps.iter();
+        let found = steps.filter(|step| step.what.contains("which end of the spiral"));
+        found.map(|step| step.expected.clone()).collect::<Vec<_>>()
+    };
+    assert_eq!(asked(plate), ["the outer one"]);
+    let line = "foot_end = \"outer\"\n";
+    assert_eq!(
+        asked(&plate.replacen(line, "foot_end = \"inner\"\n", 1)),
+        ["the inner one"]
+    );
+    assert_eq!(
+        asked(&plate.replacen(line, "", 1)),
+        ["the outer one is assumed: set coil.foot_end"]
+    );
+    assert_eq!(asked(PILLAR), [] as [&str; 0]);
+}

@@ -114,7 +114,7 @@ fn a_floating_build_with_little_said_lists_what_was_taken_for_granted() {
     insta::assert_snapshot!(shown(SHORT), @"
     short
 
-    resonance     17.19 MHz, between 15.3 MHz and 19.3 MHz
+    resonance     17.19 MHz, between 15.3 MHz and 19.4 MHz
                   by: ring model: turns as rings of charge and current
                   the band rests on the parts below
                   foot: held
@@ -126,8 +126,9 @@ fn a_floating_build_with_little_said_lists_what_was_taken_for_granted() {
                   what it is wound on is not told: air to a solid rod
                   earth         -0.9 % to  +7.8 %
                   from a firm hand to none, when the circuit floats
-                  surroundings  -2.3 % to       0
-                  a hand 50 mm above, a table 20 mm below or twice as low as the circuit
+                  surroundings  -2.3 % to  +0.4 %
+                  a hand 50 mm above, a table 20 mm below or twice as low as the circuit, eddy
+                  currents in the circuit's metal
     next modes    40.6 MHz, 59.3 MHz
     coil alone    25.53 MHz: both ends open, loose coupling loop
                   17.76 MHz: foot on the instrument's earth, top open: impedance peak; 11.5 MHz with a
@@ -180,6 +181,7 @@ fn a_floating_build_with_little_said_lists_what_was_taken_for_granted() {
       circuit.base_diode: led assumed
       battery.series: one battery assumed
       usual.plane: nothing near assumed
+      usual.circuit_below: 10 mm assumed
 
     to know
       foot: the circuit floats and usual.circuit_size is not told; a disc of 60 mm is taken for it
