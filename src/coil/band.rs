@@ -150,24 +150,29 @@ pub fn parts(
             high: model.high,
             words: model.words.to_owned(),
         },
-        former_part(spec.former, shift, is_flat),
+        former_part(spec, shift, is_flat),
         around.earth(mode_f)?,
         around.surroundings()?,
     ])
 }
 
-fn former_part(former: Former, shift: Shift, is_flat: bool) -> Part {
+fn former_part(spec: &CoilSpec, shift: Shift, is_flat: bool) -> Part {
+    let words = match (spec.former, is_flat) {
+        (Former::Unsaid, false) => "what it is wound on is not told: air to a solid rod",
+        (Former::Unsaid, true) => "what it lies on is not told: air to a board of 3 mm",
+        (Former::Fitted { .. }, _) => "as a measured resonance said",
+        (Former::Board { .. }, _) => "the board below to a fifth of its effect, enamel to half",
+        _ => "what it is wound on and its enamel, known to half their effect",
+    };
+    let board = match spec.surroundings.board {
+        Some(_) => "; the board below to a fifth",
+        None => "",
+    };
     Part {
         cause: Cause::Former,
         low: (1.0 + shift.low) / (1.0 + shift.value) - 1.0,
         high: (1.0 + shift.high) / (1.0 + shift.value) - 1.0,
-        words: match (former, is_flat) {
-            (Former::Unsaid, false) => "what it is wound on is not told: air to a solid rod",
-            (Former::Unsaid, true) => "what it lies on is not told: air to a board of 3 mm",
-            (Former::Fitted { .. }, _) => "as a measured resonance said",
-            _ => "what it is wound on and its enamel, known to half their effect",
-        }
-        .to_owned(),
+        words: format!("{words}{board}"),
     }
 }
 

@@ -133,11 +133,12 @@ pub fn shift(former: Former, stands_on: Option<Board>, scene: &Scene) -> Result<
         return Ok(without);
     };
     let found = board_ratios(scene, board)?;
-    let (likely, most) = (1.0 - found.likely, 1.0 - found.lowest);
+    let least = 1.0 - found.highest;
+    let most = 1.0 - found.lowest;
     Ok(Shift {
-        value: without.value - likely,
+        value: without.value - (1.0 - found.likely),
         low: without.low - most * (1.0 + BOARD_DOUBT),
-        high: without.high - likely * (1.0 - BOARD_DOUBT),
+        high: without.high - least * (1.0 - BOARD_DOUBT),
     })
 }
 
@@ -173,19 +174,24 @@ fn board_ratio(scene: &Scene, (plane, foot): (Plane, End), board: Board) -> Resu
 
 /// What a board makes of a resonance, as ratios to that without.
 struct BoardRatios {
-    /// Foot earthed, with the plane below alone.
+    /// The likely one. Over a floating circuit of 60 mm or more it is within 0.9 % of the layered medium's integral, over
+    /// smaller ones 5 mm below a coil up to 6 % low (`tests/compare/board.py`).
     likely: f64,
-    /// The lowest: where a circuit floats below, also with the foot open, and with the circuit as wide as a plane.
+    /// The lowest: where a circuit floats below, also with the foot open.
     lowest: f64,
+    /// The highest: as if the circuit below were none, or a plane.
+    highest: f64,
 }
 
+/// The foot earthed over the plane; and with a circuit below, whichever is lower of that and of a plane in its place.
 fn board_ratios(scene: &Scene, board: Board) -> Result<BoardRatios, RingError> {
-    let likely = board_ratio(scene, (scene.plane, End::Earthed), board)?;
+    let alone = board_ratio(scene, (scene.plane, End::Earthed), board)?;
     let circuit = scene.conductors.iter().find(|one| one.name == CIRCUIT);
     let Some(first) = circuit.and_then(|circuit| circuit.rings.first()) else {
         return Ok(BoardRatios {
-            likely,
-            lowest: likely,
+            likely: alone,
+            lowest: alone,
+            highest: alone,
         });
     };
     let over_it = Plane::Table {
@@ -193,8 +199,10 @@ fn board_ratios(scene: &Scene, board: Board) -> Result<BoardRatios, RingError> {
     };
     let open = board_ratio(scene, (scene.plane, End::Open), board)?;
     let over_it = board_ratio(scene, (over_it, End::Earthed), board)?;
+    let likely = alone.min(over_it);
     Ok(BoardRatios {
         likely,
-        lowest: likely.min(open).min(over_it),
+        lowest: likely.min(open),
+        highest: alone.max(over_it),
     })
 }

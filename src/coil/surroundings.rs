@@ -156,7 +156,7 @@ impl Surroundings {
     pub fn circuit_depth_m(&self) -> f64 {
         let room_m = self.plane.distance_m().unwrap_or(f64::INFINITY);
         self.circuit_below_m
-            .unwrap_or(USUAL_CIRCUIT_BELOW_M.min(room_m / 2.0))
+            .unwrap_or_else(|| USUAL_CIRCUIT_BELOW_M.min(room_m / 2.0))
     }
 
     /// Nothing near, nothing on the top, and a circuit of unknown size.

@@ -212,4 +212,6 @@ fn optional<T>(
 }
 
 #[cfg(test)]
+mod near_tests;
+#[cfg(test)]
 mod tests;

@@ -103,6 +103,12 @@ pub(super) fn usual(
         ceiling_m: ceiling_m?,
         ..Surroundings::EMPTY
     };
+    note_circuit(earth, &surroundings, assumed);
+    Some((earth, surroundings))
+}
+
+/// Lists the height of a floating circuit that the sheet does not say.
+fn note_circuit(earth: EarthState, surroundings: &Surroundings, assumed: &mut Assumed) {
     if earth.is_floating() && surroundings.circuit_below_m.is_none() {
         let depth_m = surroundings.circuit_depth_m();
         let depth = rounded(depth_m, Unit::Metre, 2);
@@ -115,7 +121,6 @@ pub(super) fn usual(
             },
         );
     }
-    Some((earth, surroundings))
 }
 
 /// Whether board and wire leave a plane its distance; if not, that is told at it.

@@ -1,7 +1,8 @@
 """A winding on a board over a plane, by the layered medium's integral in numpy and scipy: rows for the ring model.
 
     python3 -m venv target/venv && target/venv/bin/pip install numpy scipy
-    target/venv/bin/python tests/compare/board.py     # the rows on boards of tests/references/rings-regression.csv
+    target/venv/bin/python tests/compare/board.py            # the rows on boards of tests/references/rings-regression.csv
+    target/venv/bin/python tests/compare/board.py floating   # shifts over a floating circuit's disc, for src/coil/predict/near_tests.rs
 
 60 turns of 0.4 mm, a ring a turn, foot outside or below and earthed, top open: flat between 15 and 51 mm, or a cone of the
 same slope raised by 30 degrees, its foot's edge on the board. A ring of charge above the board sees its reflection with
@@ -9,6 +10,8 @@ the spectral coefficient (1 - Y)/(1 + Y): Y is the admittance of board, gap and 
 of three media (textbook). The integral over J0(ka) J0(kb) is summed by Gauss-Legendre's rule in numpy; nothing here shares
 code with the program, which sums images of the board and adds what the plane does to them.
 """
+
+import sys
 
 import numpy as np
 from scipy.linalg import eigh
@@ -106,10 +109,55 @@ def row(degrees, board, plane, distance):
     print(f"ring-board-ratio,{inputs},{on / off:.5f},,3e-3,relative,40 rings for the ratio and 60 there,{source}")
 
 
-if __name__ == "__main__":
+def over_disc(board, radius, depth):
+    """The flat coil's resonance with its foot on a floating disc below it and below the board, no plane."""
+    edges = radius * np.sin(np.pi / 2 * np.arange(61) / 60)
+    r, wires = (edges[1:] + edges[:-1]) / 2, np.diff(edges) / (2 * np.pi)
+    a, z = places((np.arange(TURNS) + 0.5) / TURNS, 0)
+    radii, heights = np.r_[a, r], np.r_[z, np.full(60, -depth)]
+    own = np.log(8 * radii / np.r_[np.full(TURNS, WIRE / 2), wires]) / (4 * np.pi**2 * EPSILON0 * radii)
+    p = between(radii, heights, own, 0)
+    if board is not None:
+        permittivity, thickness = board
+        x, w = np.polynomial.legendre.leggauss(12)
+        panel = np.pi / OUTER
+        starts = np.arange(0, 20 / thickness, panel)
+        k, w = (starts[:, None] + (x + 1) / 2 * panel).ravel(), np.tile(w / 2 * panel, len(starts))
+        y, gap = admittance(k, board, None), depth - thickness
+        on_coil, on_disc = j0(k[:, None] * a), j0(k[:, None] * r)
+        p[:TURNS, :TURNS] = potentials(0, board, None)
+        # The disc sees the board's lower face from below, and the coil through the board.
+        seen = (1 - y) / (1 + y) * np.exp(-2 * k * gap)
+        p[TURNS:, TURNS:] += on_disc.T @ ((w * seen)[:, None] * on_disc) / (4 * np.pi * EPSILON0)
+        u = np.exp(-k * thickness)
+        through = 2 * u * np.exp(-k * gap) / (1 + y) / (1 + u * u + (1 - u * u) / permittivity)
+        p[:TURNS, TURNS:] = on_coil.T @ ((w * through)[:, None] * on_disc) / (2 * np.pi * EPSILON0)
+        p[TURNS:, :TURNS] = p[:TURNS, TURNS:].T
+    belongs = np.zeros((len(p), TURNS + 1))
+    belongs[:TURNS, :TURNS] = np.eye(TURNS)
+    belongs[TURNS:, TURNS] = 1
+    p = np.linalg.inv(belongs.T @ np.linalg.inv(p) @ belongs)
+    d = np.vstack([np.eye(TURNS) - np.eye(TURNS, k=1), np.zeros(TURNS)])
+    d[TURNS, 0] = -1
+    m = inductances(0, None)
+    return np.sqrt(eigh(d.T @ p @ d, m, subset_by_index=[0, 0], eigvals_only=True)[0]) / (2 * np.pi)
+
+
+def floating():
+    for board in [(3.0, 2e-3), (3.0, 3e-3)]:
+        for radius, depth in [(30e-3, 10e-3), (40e-3, 10e-3), (50e-3, 10e-3), (40e-3, 20e-3), (40e-3, 5e-3), (50e-3, 5e-3)]:
+            shift = over_disc(board, radius, depth) / over_disc(None, radius, depth) - 1
+            print(f"board {board[1] * 1e3:g} mm, disc {2e3 * radius:g} mm wide {depth * 1e3:g} mm below: {shift:+.4f}")
+
+
+def rows():
     planes = [(None, None)] + [(plane, mm * 1e-3) for plane in ("table", "metal") for mm in (5, 10, 20, 50)]
     for board in [(3.0, 2e-3), (3.0, 3e-3), (4.5, 1.6e-3), (10.0, 1e-3)]:
         for plane, distance in planes:
             row(0, board, plane, distance)
     for plane, distance in planes[:3]:
         row(30, (3.0, 3e-3), plane, distance)
+
+
+if __name__ == "__main__":
+    floating() if sys.argv[1:] == ["floating"] else rows()

@@ -1,5 +1,7 @@
 //! From a build to what it should do: resonance with its band, inductance, copper, coupling.
 
+mod error;
+
 use std::f64::consts::TAU;
 
 use crate::coil::Resonance;
@@ -21,6 +23,8 @@ use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::Plane;
 use crate::coil::winding::{Shape, SpiralEnd};
 
+pub use error::PredictError;
+
 /// Band of a resonance whose capacitance was measured, as a share: chosen, half of 1 % for the computed inductance, ten
 /// times what callipers have reached.
 pub const BAND_MEASURED_CAPACITANCE: f64 = 0.005;
@@ -30,49 +34,6 @@ const SPLITTING_COUPLING: f64 = 0.35;
 
 /// The ring model's route, fit for a legend.
 pub const ROUTE: &str = "ring model: turns as rings of charge and current";
-
-/// Why there is no prediction.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum PredictError {
-    /// The ring model has no solution and nothing measured takes its place.
-    #[error("{}", with_keys(.0))]
-    Rings(RingError),
-}
-
-impl From<RingError> for PredictError {
-    fn from(error: RingError) -> Self {
-        Self::Rings(error)
-    }
-}
-
-/// An error with the keys of a sheet that say where the parts are that it names.
-fn with_keys(error: &RingError) -> String {
-    let keys = match error {
-        RingError::TooFewTurns { .. } => vec!["coil.turns"],
-        RingError::PitchBelowWire { .. } => vec!["coil.turns", "coil.wire"],
-        RingError::NoHole { .. } => vec!["coil"],
-        RingError::InWinding { name } | RingError::InPlane { name } => keys_of(name).to_vec(),
-        RingError::Overlap { one, other } => [keys_of(one), keys_of(other)].concat(),
-        RingError::Crowded | RingError::NotSettled { .. } => Vec::new(),
-    };
-    if keys.is_empty() {
-        return error.to_string();
-    }
-    format!("{error}; in the sheet: {}", keys.join(", "))
-}
-
-/// The keys that say where a part of a scene is.
-fn keys_of(part: &str) -> &'static [&'static str] {
-    match part {
-        "the winding" => &["coil"],
-        "the primary" => &["primary.position", "primary.former_diameter"],
-        "the circuit" => &["usual.circuit_below", "usual.circuit_size"],
-        "the top load" => &["top.gap"],
-        "the hand" => &["usual.hand"],
-        "the ceiling" => &["usual.ceiling"],
-        _ => &[],
-    }
-}
 
 /// What the ring model says of a build.
 #[derive(Debug, Clone, PartialEq)]
@@ -423,4 +384,8 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
 }
 
 #[cfg(test)]
+mod near_tests;
+#[cfg(test)]
 pub(super) mod tests;
+#[cfg(test)]
+mod wound_tests;

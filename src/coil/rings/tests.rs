@@ -431,7 +431,7 @@ fn a_disc_close_over_a_plane_is_a_plate_capacitor_at_any_gap() {
     for gap_m in [1e-3_f64, 5e-4, 2e-4, 1e-4, 6e-5] {
         let disc = Conductor::disc("a disc", Joint::Foot, ring(radius_m, 0.0), gap_m);
         let rings = disc.above_plane(gap_m).rings;
-        let held = super::charge::potentials(&rings, Some(-gap_m));
+        let held = charge::potentials(&rings, Some(-gap_m));
         let charges = nalgebra::Cholesky::new(held)
             .unwrap()
             .solve(&nalgebra::DVector::from_element(rings.len(), 1.0));
