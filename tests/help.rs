@@ -119,17 +119,44 @@ fn completions_and_the_manual_page_come_on_stdout() {
     );
 }
 
-#[test]
-fn a_template_is_a_sheet_without_faults() {
-    let template = told(&["sheet", "template"]);
+/// What `sheet check` makes of a sheet.
+fn checked(sheet: &str) -> std::process::Output {
     let mut check = Command::new(env!("CARGO_BIN_EXE_sagtrace"))
         .args(["sheet", "check", "-"])
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
         .spawn()
         .unwrap();
-    std::io::Write::write_all(&mut check.stdin.take().unwrap(), template.as_bytes()).unwrap();
-    let output = check.wait_with_output().unwrap();
+    std::io::Write::write_all(&mut check.stdin.take().unwrap(), sheet.as_bytes()).unwrap();
+    check.wait_with_output().unwrap()
+}
+
+#[test]
+fn a_check_of_a_sheet_finds_what_a_prediction_would_refuse() {
+    let pillar = include_str!("../sample-data/glow-pillar.toml");
+    let few = pillar.replacen("turns = 450", "turns = 4", 1);
+    let cut = pillar
+        .replacen("position = \"0 mm\"", "position = \"100 mm\"", 1)
+        .replacen(
+            "earth = \"earthed\"",
+            "earth = \"standing\"\nhand = \"4 mm\"",
+            1,
+        );
+    for (sheet, key) in [(few, "coil.turns"), (cut, "usual.hand")] {
+        let output = checked(&sheet);
+        assert_eq!(output.status.code(), Some(2));
+        let told = String::from_utf8(output.stderr).unwrap();
+        assert!(
+            told.contains("has no prediction") && told.contains(key),
+            "{told}"
+        );
+    }
+}
+
+#[test]
+fn a_template_is_a_sheet_without_faults() {
+    let output = checked(&told(&["sheet", "template"]));
     assert_eq!(output.status.code(), Some(0));
     assert!(
         String::from_utf8(output.stdout)

@@ -6,13 +6,25 @@ use super::args::SheetAction;
 use super::exit::{Failure, Outcome, USAGE};
 use super::output;
 use super::settings::{origin, read_text};
+use crate::coil::predict::predict;
 use crate::sheet::{self, Sheet};
 
 pub(super) fn run(action: &SheetAction) -> Result<Outcome, Failure> {
     match action {
         SheetAction::Template => output::result(sheet::template())?,
         SheetAction::Check { sheet } => {
+            let place = origin(sheet);
             let (sheet, _) = read(sheet)?;
+            // What the model can't compute is a fault of the sheet that no single key shows.
+            predict(&sheet.coil_spec()).map_err(|error| {
+                Failure::new(
+                    USAGE,
+                    format!("build sheet {place} has no prediction: {error}"),
+                )
+                .hint(
+                    "a measured frequency in the sheet, under [measured], takes the model's place",
+                )
+            })?;
             output::result(&format!("{}: no faults\n", sheet.name))?
         }
     };

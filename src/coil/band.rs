@@ -1,21 +1,19 @@
 //! The band of a modelled resonance, in parts that can be told apart.
 
+use super::doubt;
 use super::draws::Draws;
 use super::former::{self, Former, Shift};
+use super::rings::conductor::{Conductor, Joint};
+use super::rings::kernel::Ring;
 use super::rings::{Fineness, RingError, Scene, frequency_hz};
 use super::setup::{Footing, scene, scene_with_eddies};
-use super::spec::{CoilSpec, Measure};
-use super::surroundings::Plane;
-use super::winding::Shape;
+use super::spec::{Close, CoilSpec, Measure};
+use super::surroundings::{CEILING_RADIUS_M, HAND_RADIUS_M, Plane};
+use super::winding::{Shape, SpiralEnd};
+use crate::units::{Unit, rounded};
 
 /// Draws of the winding's measures.
 const DRAWS: usize = 300;
-
-/// How far the model itself may be off, as a share, of either sign.
-///
-/// On published coils measured over a known ground, foot earthed (public mailing-list archive, February 2001), it came out
-/// 0.2 to 1.4 % high; on full-wave runs of our own within 1 %. Rounded up. No measured coil of battery size was found.
-pub const MODEL_DOUBT: f64 = 0.02;
 
 /// Least capacitance of a transistor's base, in farad, through which an earthed foot is joined to earth. Chosen: the
 /// published figures for the classes are 0.2 to 1 nF.
@@ -28,8 +26,29 @@ const CIRCUITS_M: (f64, f64) = (0.03, 0.1);
 /// How much smaller or larger than told a circuit may be for the field: chosen, it is no disc.
 const CIRCUIT_DOUBT: (f64, f64) = (0.7, 1.5);
 
-/// A hand this far above the top is taken to be the nearest that nobody notices, in metre: chosen.
+/// A hand this far above the top is taken to be the nearest that nobody notices, in metre: chosen, for a coil as long as
+/// [`HAND_SIZED_M`] at most.
 const UNNOTICED_HAND_M: f64 = 0.05;
+
+/// Length of a coil beside which a hand is all that is likely to be near, in metre: chosen, as long as a battery build.
+const HAND_SIZED_M: f64 = 0.1;
+
+/// A coil this long, in metre, stood this near under a ceiling, in metre; its owner blames the surroundings for a low
+/// resonance (public mailing-list archive, February 2001).
+const CEILING_SIZED: (f64, f64) = (1.768, 0.4);
+
+/// What may be above a coil of a length unnoticed, as a disc: its radius and height above the top, in metre.
+///
+/// A hand over a small coil, a ceiling over one that fills a room, between and beyond in powers of the length.
+fn unnoticed_m(length_m: f64) -> (f64, f64) {
+    let (room_m, ceiling_m) = CEILING_SIZED;
+    let share = (length_m / HAND_SIZED_M).ln() / (room_m / HAND_SIZED_M).ln();
+    let at = |small_m: f64, large_m: f64| small_m * (large_m / small_m).powf(share.max(0.0));
+    (
+        at(HAND_RADIUS_M, CEILING_RADIUS_M),
+        at(UNNOTICED_HAND_M, ceiling_m),
+    )
+}
 
 /// A table this far below the winding, or twice as far as the lowest conductor, may be there where none is told, in metre:
 /// chosen.
@@ -122,13 +141,14 @@ pub fn parts(
         fineness,
         here_hz: frequency_hz(&scene(spec, footing), fineness)?,
     };
+    let model = doubt::of(&spec.winding);
     Ok(vec![
         around.winding(),
         Part {
             cause: Cause::Model,
-            low: -MODEL_DOUBT,
-            high: MODEL_DOUBT,
-            words: "against coils measured over a known ground".to_owned(),
+            low: model.low,
+            high: model.high,
+            words: model.words.to_owned(),
         },
         former_part(spec, shift, is_flat),
         around.earth(mode_f)?,
@@ -169,26 +189,31 @@ impl Around<'_> {
         Ok(frequency_hz(other, self.fineness)? / self.here_hz - 1.0)
     }
 
-    /// The middle 95 % of what winders with these tolerances get; a tolerance counts as two deviations.
+    /// The middle 95 % of what winders with these tolerances get; a tolerance counts as two deviations, the span that the
+    /// table of enamels leaves as even chance from end to end.
     fn winding(&self) -> Part {
         let spec = self.spec;
-        let shape = spec.winding.shape;
-        let tolerance = spec.tolerance;
-        let shares = [
-            (
-                Measure::Diameter,
-                tolerance.diameter_m / shape.mean_diameter_m(),
-            ),
-            (Measure::Length, tolerance.length_m / shape.slope_m()),
-            (Measure::Turns, tolerance.turns / spec.winding.turns),
-        ];
+        let shares = shares(spec);
+        let over_enamel = spec.winding.over_enamel;
+        let close = spec.tolerance.close;
+        let film = match close {
+            Close::Nothing => 0.0,
+            _ => (over_enamel.high_m / over_enamel.middle_m() - 1.0).max(0.0),
+        };
         let mut draws = Draws::seeded(spec.seed);
         let mut found = Vec::with_capacity(DRAWS);
-        if shares.iter().any(|(_, share)| *share > 0.0) {
+        if film > 0.0 || shares.iter().any(|(_, share)| *share > 0.0) {
             for _ in 0..DRAWS {
-                let drawn = shares.iter().fold(*spec, |spec, (measure, share)| {
+                let mut drawn = shares.iter().fold(*spec, |spec, (measure, share)| {
                     spec.with_larger(*measure, share / 2.0 * draws.normal())
                 });
+                if film > 0.0 {
+                    let pitch = 1.0 + film * (2.0 * draws.share() - 1.0);
+                    drawn = match close {
+                        Close::Turns => drawn.with_larger(Measure::Turns, 1.0 / pitch - 1.0),
+                        _ => drawn.with_larger(Measure::Length, pitch - 1.0),
+                    };
+                }
                 // A draw whose turns do not fit beside each other is a coil that nobody winds.
                 found.extend(self.ratio(&scene(&drawn, self.footing)));
             }
@@ -198,11 +223,15 @@ impl Around<'_> {
         let cut = found.len() / 40;
         let low = found.get(cut).copied().unwrap_or(0.0).min(0.0);
         let high = found.iter().rev().nth(cut).copied().unwrap_or(0.0).max(0.0);
+        let words = match close {
+            Close::Nothing => "tolerances of the winding's measures, 95 % of 300 seeded draws",
+            _ => "tolerances of the winding's measures and of its enamel, 95 % of 300 seeded draws",
+        };
         Part {
             cause: Cause::Winding,
             low,
             high,
-            words: "tolerances of the winding's measures, 95 % of 300 seeded draws".to_owned(),
+            words: words.to_owned(),
         }
     }
 
@@ -256,37 +285,93 @@ impl Around<'_> {
         let mut far = *self.spec;
         let around = &mut near.surroundings;
         let mut words = Vec::new();
+        let (radius_m, above_m) = unnoticed_m(self.spec.winding.shape.longest_m());
         let is_open_above = around
             .ceiling_m
-            .is_none_or(|ceiling_m| ceiling_m > 4.0 * UNNOTICED_HAND_M);
-        if around.hand_m.is_none() && is_open_above {
-            around.hand_m = Some(UNNOTICED_HAND_M + load_height_m(self.spec));
-            words.push("a hand 50 mm above");
+            .is_none_or(|ceiling_m| ceiling_m > 4.0 * above_m);
+        let is_unnoticed = around.hand_m.is_none() && is_open_above;
+        if is_unnoticed {
+            words.push(if above_m > UNNOTICED_HAND_M {
+                format!(
+                    "a person, a shelf or the ceiling {} above",
+                    rounded(above_m, Unit::Metre, 2)
+                )
+            } else {
+                "a hand 50 mm above".to_owned()
+            });
         }
         match around.plane {
             Plane::None => {
                 let distance_m = UNNOTICED_TABLE_M.max(2.0 * self.depth_m());
                 around.plane = Plane::Table { distance_m };
-                words.push("a table 20 mm below or twice as low as the circuit");
+                words.push("a table 20 mm below or twice as low as the circuit".to_owned());
             }
             Plane::Table { .. } => {
                 // The circuit stays where it is.
                 far.surroundings.circuit_below_m = Some(far.surroundings.circuit_depth_m());
                 far.surroundings.plane = Plane::None;
-                words.push("a table so dry that it is none");
+                words.push("a table so dry that it is none".to_owned());
             }
             Plane::Metal { .. } => {}
         }
         if self.footing != Footing::Wired {
-            words.push("eddy currents in the circuit's metal");
+            words.push("eddy currents in the circuit's metal".to_owned());
+        }
+        let mut near = scene(&near, self.footing);
+        if is_unnoticed {
+            let top_m = near.meridian.top.height_m.max(near.meridian.foot.height_m);
+            let rim = Ring {
+                radius_m,
+                height_m: top_m + above_m + load_height_m(self.spec),
+            };
+            let hand = Conductor::disc("the hand", Joint::Earth, rim, above_m);
+            near.conductors.push(hand);
         }
         Ok(Part {
             cause: Cause::Surroundings,
-            low: self.ratio(&scene(&near, self.footing))?.min(0.0),
+            low: self.ratio(&near)?.min(0.0),
             high: self.ratio(&scene_with_eddies(&far, self.footing))?.max(0.0),
             words: words.join(", "),
         })
     }
+}
+
+/// The measures of a winding that are drawn, each with its tolerance as a share of itself.
+///
+/// Callipers err at each end of a cone or spiral by itself. Turns that were taken from a length grow with it.
+fn shares(spec: &CoilSpec) -> Vec<(Measure, f64)> {
+    let (shape, tolerance) = (spec.winding.shape, spec.tolerance);
+    let ends = |foot_m: f64, top_m: f64| {
+        [
+            (Measure::FootDiameter, tolerance.diameter_m / foot_m),
+            (Measure::TopDiameter, tolerance.diameter_m / top_m),
+        ]
+    };
+    let mut shares = Vec::new();
+    match shape {
+        Shape::Cylinder { diameter_m, .. } => {
+            shares.push((Measure::Diameter, tolerance.diameter_m / diameter_m));
+        }
+        Shape::Cone {
+            foot_diameter_m,
+            top_diameter_m,
+            ..
+        } => shares.extend(ends(foot_diameter_m, top_diameter_m)),
+        Shape::FlatSpiral {
+            inner_diameter_m,
+            outer_diameter_m,
+        } => shares.extend(match spec.winding.foot_end {
+            SpiralEnd::Outer => ends(outer_diameter_m, inner_diameter_m),
+            SpiralEnd::Inner => ends(inner_diameter_m, outer_diameter_m),
+        }),
+    }
+    let length = match tolerance.close {
+        Close::Turns => Measure::TurnsAtPitch,
+        Close::Nothing | Close::Length => Measure::Length,
+    };
+    shares.push((length, tolerance.length_m / shape.slope_m()));
+    shares.push((Measure::Turns, tolerance.turns / spec.winding.turns));
+    shares
 }
 
 /// How high a top load reaches above the winding's top, in metre.

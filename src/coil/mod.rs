@@ -4,6 +4,7 @@ mod interpolate;
 mod root;
 
 pub mod band;
+pub mod doubt;
 pub mod draws;
 pub mod elliptic;
 pub mod field;

@@ -13,6 +13,20 @@ pub struct Tolerance {
     pub length_m: f64,
     /// Of the number of turns.
     pub turns: f64,
+    /// Which measure rests on the wire's diameter over its enamel, whose table leaves a span.
+    pub close: Close,
+}
+
+/// What was taken from turns that lie close beside each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Close {
+    /// Nothing.
+    #[default]
+    Nothing,
+    /// The length, from the turns.
+    Length,
+    /// The turns, from the length.
+    Turns,
 }
 
 /// What the person measured; it stands in place of what would be computed.

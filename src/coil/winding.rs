@@ -62,6 +62,22 @@ impl Shape {
         }
     }
 
+    /// Its longest measure, across or along, in metre.
+    pub fn longest_m(&self) -> f64 {
+        let widest_m = match *self {
+            Self::Cylinder { diameter_m, .. } => diameter_m,
+            Self::Cone {
+                foot_diameter_m,
+                top_diameter_m,
+                ..
+            } => foot_diameter_m.max(top_diameter_m),
+            Self::FlatSpiral {
+                outer_diameter_m, ..
+            } => outer_diameter_m,
+        };
+        self.slope_m().max(widest_m)
+    }
+
     /// How far the winding reaches along the way from foot to top, across the turns, in metre.
     pub fn slope_m(&self) -> f64 {
         match *self {

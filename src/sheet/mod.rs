@@ -9,6 +9,7 @@ pub mod good_day;
 pub mod known;
 mod power;
 mod primary;
+mod tolerance;
 mod usual;
 mod winding;
 

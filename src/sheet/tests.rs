@@ -342,7 +342,7 @@ fn five_turns_are_enough_and_four_are_told_once() {
     };
     let found = of("5").unwrap().resonance;
     assert!(found.low_hz < found.value_hz && found.value_hz < found.high_hz);
-    insta::assert_snapshot!(of("4").unwrap_err(), @"ring model of the winding: found 4 turns, at least 5 are wanted");
+    insta::assert_snapshot!(of("4").unwrap_err(), @"ring model of the winding: found 4 turns, at least 5 are wanted; in the sheet: coil.turns");
 }
 
 #[test]

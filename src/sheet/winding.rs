@@ -3,12 +3,13 @@
 use crate::coil::film::{Film, FilmError, Origin, OverEnamel, over_enamel};
 use crate::coil::former::Former;
 use crate::coil::rings::Board;
-use crate::coil::spec::Tolerance;
+use crate::coil::spec::{Close, Tolerance};
 use crate::coil::winding::{Sense, Shape, SpiralEnd, Winding};
 use crate::coil::wire::Gauge;
 use crate::faults::{Entry, Table};
 use crate::units::{Unit, rounded};
 
+use super::tolerance::tolerances;
 use super::{Assumed, optional};
 
 /// How much tighter than the thinnest enamel allows a winding may seem: chosen, a ruler's millimetre on a short coil.
@@ -104,7 +105,7 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
     };
     table.close();
     let (gauge, over_enamel) = wire?;
-    let (shape, turns) = wound?;
+    let (shape, turns, close) = wound?;
     let (former, board, foot_end) = (former?, board?, foot_end?);
     let is_flat = matches!(shape, Shape::FlatSpiral { .. });
     if is_flat && foot_end.is_none() {
@@ -132,7 +133,7 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
         board => (former, board),
     };
     Some(Wound {
-        tolerance: given?.or_usual(&winding, assumed),
+        tolerance: given?.or_usual(&winding, close, assumed),
         winding,
         former,
         board,
@@ -256,75 +257,6 @@ pub(super) fn gauge(entry: &Entry<'_>) -> Option<Gauge> {
         .ok()
 }
 
-/// Tolerances as far as a sheet tells them.
-#[derive(Debug)]
-struct Told {
-    diameter_m: Option<f64>,
-    length_m: Option<f64>,
-    turns: Option<f64>,
-}
-
-/// How far a diameter measured with callipers may be off, in metre; common practice, no source.
-const USUAL_DIAMETER_TOLERANCE_M: f64 = 1e-4;
-
-/// How far a length measured with a ruler may be off, in metre; common practice, no source.
-const USUAL_LENGTH_TOLERANCE_M: f64 = 1e-3;
-
-/// How far a count of turns may be off, as a share; common practice, no source.
-const USUAL_TURNS_TOLERANCE: f64 = 0.01;
-
-impl Told {
-    fn or_usual(self, winding: &Winding, assumed: &mut Assumed) -> Tolerance {
-        let mut length = |key, told: Option<f64>, usual_m| {
-            told.unwrap_or_else(|| {
-                assumed.note(key, format!("{} assumed", rounded(usual_m, Unit::Metre, 2)));
-                usual_m
-            })
-        };
-        let diameter_m = length(
-            "coil.diameter_tolerance",
-            self.diameter_m,
-            USUAL_DIAMETER_TOLERANCE_M,
-        );
-        let length_m = match winding.shape {
-            Shape::FlatSpiral { .. } => 0.0,
-            Shape::Cylinder { .. } | Shape::Cone { .. } => length(
-                "coil.length_tolerance",
-                self.length_m,
-                USUAL_LENGTH_TOLERANCE_M,
-            ),
-        };
-        let turns = self.turns.unwrap_or_else(|| {
-            let usual = (winding.turns * USUAL_TURNS_TOLERANCE).ceil();
-            assumed.note("coil.turns_tolerance", format!("{usual} assumed"));
-            usual
-        });
-        Tolerance {
-            diameter_m,
-            length_m,
-            turns,
-        }
-    }
-}
-
-fn tolerances(table: &Table<'_>) -> Option<Told> {
-    let length = |key| {
-        optional(table.entry(key), |entry| {
-            entry.quantity(Unit::Metre, 0.0..=0.1)
-        })
-    };
-    let diameter_m = length("diameter_tolerance");
-    let length_m = length("length_tolerance");
-    let turns = optional(table.entry("turns_tolerance"), |entry| {
-        entry.number(0.0..=1000.0)
-    });
-    Some(Told {
-        diameter_m: diameter_m?,
-        length_m: length_m?,
-        turns: turns?,
-    })
-}
-
 /// Reads `former_diameter` or `mean_diameter`, one of which must be there.
 pub(super) fn diameter<'t>(table: &Table<'t>) -> Option<Diameter<'t>> {
     let mean = table.entry("mean_diameter");
@@ -372,7 +304,7 @@ fn cylinder(
     table: &Table<'_>,
     outer: Option<OverEnamel>,
     assumed: &mut Assumed,
-) -> Option<(Shape, f64)> {
+) -> Option<(Shape, f64, Close)> {
     let diameter = diameter(table);
     let length = given(table.entry("winding_length"), length_of);
     let pitch = given(table.entry("turn_pitch"), |entry| {
@@ -386,22 +318,23 @@ fn cylinder(
     let turns = given(turns, turns_of);
     let (diameter, turns, length, pitch) = (diameter?, turns?, length?, pitch?);
     let outer = outer?;
-    let (turns, length_m) = run(turns, length, pitch, outer, assumed)?;
+    let (turns, length_m, close) = run(turns, length, pitch, outer, assumed)?;
     let shape = Shape::Cylinder {
         diameter_m: diameter.mean_m(outer.middle_m()),
         length_m,
     };
-    Some((shape, turns))
+    Some((shape, turns, close))
 }
 
-/// Turns and winding length from what is given of turns, length and pitch; close wound where two are missing.
+/// Turns and winding length from what is given of turns, length and pitch; close wound where two are missing. And which
+/// of them that gave.
 fn run(
     turns: Given<'_>,
     length: Given<'_>,
     pitch: Given<'_>,
     outer: OverEnamel,
     assumed: &mut Assumed,
-) -> Option<(f64, f64)> {
+) -> Option<(f64, f64, Close)> {
     let close_m = outer.middle_m();
     let mut close_wound = || {
         let pitch = rounded(close_m, Unit::Metre, 3);
@@ -413,7 +346,7 @@ fn run(
     match (turns, length, pitch) {
         (Some((_, turns)), None, None) => {
             close_wound();
-            Some((turns, turns * close_m))
+            Some((turns, turns * close_m, Close::Length))
         }
         (None, Some((_, length_m)), None) => {
             close_wound();
@@ -422,17 +355,21 @@ fn run(
                 "coil.turns",
                 format!("{turns:.0} from winding_length and the wire over its enamel"),
             );
-            Some((turns, length_m))
+            Some((turns, length_m, Close::Turns))
         }
         (Some((_, turns)), Some((entry, length_m)), None) => {
-            room_for(&entry, turns, length_m, outer).then_some((turns, length_m))
+            room_for(&entry, turns, length_m, outer).then_some((turns, length_m, Close::Nothing))
         }
         (Some((_, turns)), None, Some((entry, pitch_m))) => {
-            room_for(&entry, turns, turns * pitch_m, outer).then_some((turns, turns * pitch_m))
+            room_for(&entry, turns, turns * pitch_m, outer).then_some((
+                turns,
+                turns * pitch_m,
+                Close::Nothing,
+            ))
         }
         (None, Some((_, length_m)), Some((entry, pitch_m))) => {
             let turns = length_m / pitch_m;
-            room_for(&entry, turns, length_m, outer).then_some((turns, length_m))
+            room_for(&entry, turns, length_m, outer).then_some((turns, length_m, Close::Nothing))
         }
         (Some((_, turns)), Some((entry, length_m)), Some((_, pitch_m))) => {
             if (turns * pitch_m / length_m - 1.0).abs() > SLACK {
@@ -440,7 +377,7 @@ fn run(
                 entry.fault(&format!("coil.turns × coil.turn_pitch is {product}"));
                 return None;
             }
-            room_for(&entry, turns, length_m, outer).then_some((turns, length_m))
+            room_for(&entry, turns, length_m, outer).then_some((turns, length_m, Close::Nothing))
         }
         // A sheet without both has been told so where turns were asked for.
         (None, None, _) => None,
@@ -473,7 +410,7 @@ fn whole_turns<'t>(table: &Table<'t>) -> Option<(Entry<'t>, f64)> {
     Some((entry, turns))
 }
 
-fn cone(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64)> {
+fn cone(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64, Close)> {
     let foot_diameter_m = span(table, "foot_diameter", "the diameter at the foot");
     let top_diameter_m = span(table, "top_diameter", "the diameter at the top");
     let length_m = table
@@ -486,10 +423,10 @@ fn cone(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64)> {
         length_m: length_m?,
     };
     let (entry, turns) = turns?;
-    room_for(&entry, turns, shape.slope_m(), outer?).then_some((shape, turns))
+    room_for(&entry, turns, shape.slope_m(), outer?).then_some((shape, turns, Close::Nothing))
 }
 
-fn flat_spiral(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64)> {
+fn flat_spiral(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64, Close)> {
     let inner_m = span(table, "inner_diameter", "the innermost turn's diameter");
     let outer_m = span(table, "outer_diameter", "the outermost turn's diameter");
     let turns = whole_turns(table);
@@ -505,5 +442,5 @@ fn flat_spiral(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f
         inner_diameter_m: inner_m - pitch_m,
         outer_diameter_m: outer_m + pitch_m,
     };
-    room_for(&entry, turns, shape.slope_m(), outer?).then_some((shape, turns))
+    room_for(&entry, turns, shape.slope_m(), outer?).then_some((shape, turns, Close::Nothing))
 }

@@ -1,9 +1,12 @@
 //! From a build to what it should do: resonance with its band, inductance, copper, coupling.
 
+mod error;
+
 use std::f64::consts::TAU;
 
 use crate::coil::Resonance;
 use crate::coil::band::{self, Part, former_shift, sensitivities};
+use crate::coil::doubt;
 use crate::coil::handbook::{self, thomson_hz};
 use crate::coil::loss::{layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio};
 use crate::coil::ohms::TurnsByOhms;
@@ -20,6 +23,8 @@ use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::Plane;
 use crate::coil::winding::{Shape, SpiralEnd};
 
+pub use error::PredictError;
+
 /// Band of a resonance whose capacitance was measured, as a share: chosen, half of 1 % for the computed inductance, ten
 /// times what callipers have reached.
 pub const BAND_MEASURED_CAPACITANCE: f64 = 0.005;
@@ -29,14 +34,6 @@ const SPLITTING_COUPLING: f64 = 0.35;
 
 /// The ring model's route, fit for a legend.
 pub const ROUTE: &str = "ring model: turns as rings of charge and current";
-
-/// Why there is no prediction.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum PredictError {
-    /// The ring model has no solution and nothing measured takes its place.
-    #[error(transparent)]
-    Rings(#[from] RingError),
-}
 
 /// What the ring model says of a build.
 #[derive(Debug, Clone, PartialEq)]
@@ -326,7 +323,7 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
     if is_by_parts && spec.earth.is_floating() && spec.surroundings.circuit_m.is_none() {
         notes.push(Note::CircuitSizeNotTold);
     }
-    if is_by_parts && !matches!(spec.winding.shape, Shape::Cylinder { .. }) {
+    if is_by_parts && !doubt::is_measured(&spec.winding) {
         notes.push(Note::NoMeasuredCoilOfThisShape);
     }
     if is_by_parts
@@ -390,3 +387,5 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
 mod near_tests;
 #[cfg(test)]
 pub(super) mod tests;
+#[cfg(test)]
+mod wound_tests;

@@ -1,5 +1,3 @@
-use std::f64::consts::PI;
-
 use super::*;
 use crate::coil::band::Cause;
 use crate::coil::film::OverEnamel;
@@ -107,37 +105,6 @@ fn the_example_coil_is_predicted_as_computed_before() {
 }
 
 #[test]
-fn fine_wire_resists_little_more_than_for_direct_current() {
-    // Closely wound 0.05 mm on 16 mm, 99 mm long; and 0.10 mm on 20 mm. Medhurst's factor for thick wire would give 3.1
-    // times the direct current's resistance and a Q of little more than half.
-    let of = |bare_m: f64, pitch_m: f64, diameter_m: f64, length_m: f64| {
-        let mut spec = example();
-        spec.winding.gauge = Gauge::Metric(bare_m);
-        spec.winding.over_enamel = OverEnamel::measured(pitch_m);
-        spec.winding.turns = length_m / pitch_m;
-        spec.winding.shape = Shape::Cylinder {
-            diameter_m,
-            length_m,
-        };
-        spec.primary.diameter_m = diameter_m + 0.006;
-        predict(&spec).unwrap()
-    };
-    let finest = of(0.05e-3, 0.056e-3, 0.016, 0.099);
-    let ratio = finest.resistance_ohm.unwrap().value / finest.resistance_dc_ohm;
-    let depths = 0.05e-3 / skin_depth_m(finest.resonance.value_hz);
-    // The wire's own skin effect and the loss of a wire in a uniform field, d⁴/δ⁴·(1/768 + π²/256·(d/p)²·0.8); the last
-    // factor is the mean square of a coil's field so long over an endless one's.
-    let spread = PI.powi(2) / 256.0 * (0.05_f64 / 0.056).powi(2) * 0.8;
-    near(ratio, 1.0 + depths.powi(4) * (1.0 / 768.0 + spread), 0.02);
-    assert!((1.0..1.2).contains(&ratio), "{ratio} at {depths}");
-    assert_eq!(finest.crowding, Crowding::Field);
-    let fine = of(0.10e-3, 0.112e-3, 0.020, 0.080);
-    let ratio = fine.resistance_ohm.unwrap().value / fine.resistance_dc_ohm;
-    let depth_m = skin_depth_m(fine.resonance.value_hz);
-    near(ratio, layer_ratio(0.10e-3, 0.112e-3, depth_m), 0.1);
-}
-
-#[test]
 fn the_sensitivities_are_those_computed_before() {
     // Another program of ours: D −1.21 %, l +0.22 %, N −0.99 %, N and l −0.78 % for 1 %.
     let found = predict(&example()).unwrap().modelled.unwrap().sensitivities;
@@ -187,6 +154,7 @@ fn each_part_of_the_band_goes_with_its_cause() {
         diameter_m: 0.0001,
         length_m: 0.001,
         turns: 6.0,
+        ..Tolerance::default()
     };
     let wound = predict(&spec).unwrap();
     let (low, high) = part(&wound, Cause::Winding);
@@ -381,7 +349,7 @@ fn measured_values_replace_computed_ones_and_silence_their_notes() {
 fn a_winding_without_solution_is_refused_until_its_frequency_is_measured() {
     let mut spec = example();
     spec.winding.turns = 3.0;
-    insta::assert_snapshot!(predict(&spec).unwrap_err(), @"ring model of the winding: found 3 turns, at least 5 are wanted");
+    insta::assert_snapshot!(predict(&spec).unwrap_err(), @"ring model of the winding: found 3 turns, at least 5 are wanted; in the sheet: coil.turns");
     spec.measured.frequency_hz = Some(7.0e6);
     let prediction = predict(&spec).unwrap();
     assert_eq!(prediction.inductance_h, None);
@@ -441,7 +409,7 @@ proptest::proptest! {
                 outer_diameter_m: across_m,
             },
         };
-        spec.tolerance = Tolerance { diameter_m: 1e-3, length_m: 1e-3, turns: 5.0 };
+        spec.tolerance = Tolerance { diameter_m: 1e-3, length_m: 1e-3, turns: 5.0, ..Tolerance::default() };
         spec.earth = EarthState::WORDS[state].1;
         spec.surroundings.plane = Plane::Metal { distance_m: near_m };
         spec.surroundings.circuit_m = Some(10.0 * near_m);

@@ -1,6 +1,6 @@
 //! Potential coefficients between rings, and what a body of rings holds.
 
-use nalgebra::{Cholesky, DMatrix, DVector};
+use nalgebra::{Cholesky, DMatrix, Dyn, LU};
 
 use super::conductor::Charged;
 use super::kernel::{Pair, own_potential_v_per_c};
@@ -35,9 +35,44 @@ pub(super) fn potentials(rings: &[Charged], plane_m: Option<f64>) -> DMatrix<f64
     matrix
 }
 
+/// A matrix of potential coefficients, ready to be solved.
+#[derive(Debug)]
+pub(super) enum Factored {
+    /// Positive, as that of rings well apart is.
+    Positive(Cholesky<f64, Dyn>),
+    /// Of rings nearer to each other than they are wide, by Gauss.
+    Any(LU<f64, Dyn, Dyn>),
+}
+
+/// Least share of the largest pivot that the smallest may be: chosen, what is left of 16 digits is worth nothing below.
+const LEAST_PIVOT: f64 = 1e-13;
+
+impl Factored {
+    /// `None` if two rings are the same, so that the charges on them are anything.
+    pub(super) fn new(matrix: DMatrix<f64>) -> Option<Self> {
+        if let Some(cholesky) = Cholesky::new(matrix.clone()) {
+            return Some(Self::Positive(cholesky));
+        }
+        let lu = LU::new(matrix);
+        let pivots = lu.u().diagonal().abs();
+        (pivots.min() > LEAST_PIVOT * pivots.max()).then_some(Self::Any(lu))
+    }
+
+    /// The charges for potentials, column by column.
+    pub(super) fn solve(&self, potentials_v: &DMatrix<f64>) -> DMatrix<f64> {
+        match self {
+            Self::Positive(cholesky) => cholesky.solve(potentials_v),
+            // Checked for its pivots, so there is an answer.
+            Self::Any(lu) => lu.solve(potentials_v).unwrap_or_else(|| {
+                DMatrix::from_element(potentials_v.nrows(), potentials_v.ncols(), f64::NAN)
+            }),
+        }
+    }
+}
+
 /// Capacitance of a body, all its rings at one potential and everything else far away, in farad.
 ///
-/// `None` if the rings lie in each other, so that their coefficients are those of no body.
+/// `None` if two rings are the same. Bodies may touch.
 pub fn isolated_f(rings: &[Charged]) -> Option<f64> {
     Some(isolated_shares_f(rings)?.iter().sum())
 }
@@ -46,8 +81,8 @@ pub fn isolated_f(rings: &[Charged]) -> Option<f64> {
 ///
 /// `None` as for [`isolated_f`].
 pub fn isolated_shares_f(rings: &[Charged]) -> Option<Vec<f64>> {
-    let cholesky = Cholesky::new(potentials(rings, None))?;
-    let shares = cholesky.solve(&DVector::from_element(rings.len(), 1.0));
+    let factored = Factored::new(potentials(rings, None))?;
+    let shares = factored.solve(&DMatrix::from_element(rings.len(), 1, 1.0));
     Some(shares.iter().copied().collect())
 }
 
@@ -65,6 +100,19 @@ mod tests {
         assert!((disc_f / (8.0 * EPSILON0_F_PER_M * 0.05) - 1.0).abs() < 2.5e-3);
         let sphere_f = isolated_f(&sphere(0.05, 0.1, 16)).unwrap();
         assert!((sphere_f / (4.0 * PI * EPSILON0_F_PER_M * 0.05) - 1.0).abs() < 3e-5);
+    }
+
+    #[test]
+    fn touching_spheres_hold_what_the_exact_series_says() {
+        // 2·ln 2 times a lone sphere's 4πε₀R, the series of images for two equal spheres that touch (Maxwell, Treatise, § 175).
+        let spheres = [sphere(1.0, 0.0, 200), sphere(1.0, 2.0, 200)].concat();
+        let found_f = isolated_f(&spheres).unwrap();
+        let want_f = 8.0 * PI * EPSILON0_F_PER_M * 2.0_f64.ln();
+        assert!(
+            (found_f / want_f - 1.0).abs() < 1e-7,
+            "{}",
+            found_f / want_f - 1.0
+        );
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Where the charge of a mode sits: on the winding, on what is joined to it, and on what it draws from earth.
 
-use nalgebra::{Cholesky, DMatrix, DVector};
+use nalgebra::{DMatrix, DVector};
 
 use super::charge::{influence_v_per_c, potentials};
 use super::conductor::Charged;
@@ -38,6 +38,10 @@ pub struct Charges {
 /// Those of [`super::solve()`].
 pub fn charges(scene: &Scene, count: usize) -> Result<Charges, RingError> {
     scene.check()?;
+    charged(scene, count).map_err(|error| scene.named(error))
+}
+
+fn charged(scene: &Scene, count: usize) -> Result<Charges, RingError> {
     let network = Network::new(scene, count)?;
     let found = lowest(network.elastance(), &network.inductance_h(), TWO)?;
     let mut charges = network.charges(&found.vector);
@@ -91,9 +95,10 @@ fn beside(
     let held_v = nodes
         .iter()
         .map(|node| node.map_or(0.0, |node| live_v[node]));
-    let drive_v = DVector::from_iterator(bodies.len(), held_v) - between * winding_f;
-    let cholesky = Cholesky::new(potentials(&bodies, plane_m)).ok_or(RingError::Overlap)?;
-    let charges = cholesky.solve(&drive_v);
+    let held_v = DMatrix::from_iterator(bodies.len(), 1, held_v);
+    let driven_v = DMatrix::from_column_slice(bodies.len(), 1, (between * winding_f).as_slice());
+    let factored = scene.factored(potentials(&bodies, plane_m))?;
+    let charges = factored.solve(&(held_v - driven_v));
     Ok((bodies, charges.iter().copied().collect()))
 }
 

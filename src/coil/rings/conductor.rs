@@ -39,9 +39,85 @@ pub struct Conductor {
     pub rings: Vec<Charged>,
     /// What it is joined to.
     pub joint: Joint,
+    /// Where its metal is, for whether it touches another.
+    pub rods: Vec<Rod>,
+}
+
+/// A straight piece of metal in the half plane of the axis: a line with a radius about it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rod {
+    /// One end of its line.
+    pub from: Ring,
+    /// The other end; the same for a round one.
+    pub to: Ring,
+    /// Its radius, in metre; 0 for sheet.
+    pub radius_m: f64,
+}
+
+impl Rod {
+    fn round(at: Ring, radius_m: f64) -> Self {
+        Self {
+            from: at,
+            to: at,
+            radius_m,
+        }
+    }
+
+    /// How far a place is from its line, in metre.
+    pub(super) fn distance_m(self, place: Ring) -> f64 {
+        let (from, to) = (self.from, self.to);
+        let (wide_m, high_m) = (to.radius_m - from.radius_m, to.height_m - from.height_m);
+        let long2 = wide_m * wide_m + high_m * high_m;
+        let (out_m, up_m) = (
+            place.radius_m - from.radius_m,
+            place.height_m - from.height_m,
+        );
+        let share = if long2 > 0.0 {
+            ((out_m * wide_m + up_m * high_m) / long2).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
+        (out_m - share * wide_m).hypot(up_m - share * high_m)
+    }
+
+    /// On which side of its line a place is, by the sign.
+    fn side(self, place: Ring) -> f64 {
+        let (from, to) = (self.from, self.to);
+        (to.radius_m - from.radius_m) * (place.height_m - from.height_m)
+            - (to.height_m - from.height_m) * (place.radius_m - from.radius_m)
+    }
+
+    /// The gap to another, in metre; negative where they lie in each other.
+    pub(super) fn gap_m(self, other: Self) -> f64 {
+        let is_crossed = self.side(other.from) * self.side(other.to) < 0.0
+            && other.side(self.from) * other.side(self.to) < 0.0;
+        let ends_m = [
+            self.distance_m(other.from),
+            self.distance_m(other.to),
+            other.distance_m(self.from),
+            other.distance_m(self.to),
+        ];
+        let apart_m = ends_m.into_iter().fold(f64::INFINITY, f64::min);
+        let apart_m = if is_crossed { 0.0 } else { apart_m };
+        apart_m - self.radius_m - other.radius_m
+    }
 }
 
 impl Conductor {
+    /// The gap to another, in metre; negative where they lie in each other.
+    pub(super) fn gap_m(&self, other: &Self) -> f64 {
+        let pairs = self
+            .rods
+            .iter()
+            .flat_map(|one| other.rods.iter().map(|two| one.gap_m(*two)));
+        pairs.fold(f64::INFINITY, f64::min)
+    }
+
+    /// Whether it is the same metal twice.
+    pub(super) fn is_same_as(&self, other: &Self) -> bool {
+        self.rods == other.rods
+    }
+
     /// A thin disc across the axis, its rings closer towards the edge, where the charge gathers.
     ///
     /// `nearest_m` is how near the next conductor or plane lies: no ring is made wider than that, down to a seventieth of
@@ -56,6 +132,14 @@ impl Conductor {
             name,
             rings: disc(rim.radius_m, rim.height_m, count),
             joint,
+            rods: vec![Rod {
+                from: Ring {
+                    radius_m: 0.0,
+                    ..rim
+                },
+                to: rim,
+                radius_m: 0.0,
+            }],
         }
     }
 
@@ -79,6 +163,13 @@ impl Conductor {
             name,
             rings: sphere(radius_m, centre_m, ROUND_RINGS),
             joint,
+            rods: vec![Rod::round(
+                Ring {
+                    radius_m: 0.0,
+                    height_m: centre_m,
+                },
+                radius_m,
+            )],
         }
     }
 
@@ -95,6 +186,7 @@ impl Conductor {
             name,
             rings: toroid(circle, tube_radius_m, ROUND_RINGS),
             joint,
+            rods: vec![Rod::round(circle, tube_radius_m)],
         }
     }
 
@@ -109,9 +201,14 @@ impl Conductor {
             ring,
             wire_radius_m,
         };
+        let rings: Vec<Charged> = turns.into_iter().map(charged).collect();
         Self {
             name,
-            rings: turns.into_iter().map(charged).collect(),
+            rods: rings
+                .iter()
+                .map(|one| Rod::round(one.ring, wire_radius_m))
+                .collect(),
+            rings,
             joint,
         }
     }

@@ -108,7 +108,7 @@ impl<'s> Grid<'s> {
     /// planes of metal and eddy currents take.
     ///
     /// # Errors
-    /// [`RingError::Overlap`] if the rings of the eddy currents lie in each other.
+    /// [`RingError::Crowded`] if the rings of the eddy currents lie in each other.
     pub(super) fn inductances(&self) -> Result<Inductances, RingError> {
         let size = self.count + 1;
         let is_cylinder = self.scene.meridian.is_cylinder();
@@ -176,7 +176,7 @@ impl<'s> Grid<'s> {
             (Pair::of(one, edge).mutual_h - image_h(one, edge)) * self.turns[column]
         });
         let driven = Cholesky::new(own_h)
-            .ok_or(RingError::Overlap)?
+            .ok_or(RingError::Crowded)?
             .solve(&with_edges_h);
         Ok(with_edges_h.tr_mul(&driven))
     }

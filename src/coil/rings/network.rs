@@ -125,9 +125,9 @@ impl<'s> Network<'s> {
             }
         }
         let currents = Cholesky::new(inductance_h.clone())
-            .ok_or(RingError::Overlap)?
+            .ok_or(RingError::Crowded)?
             .solve(&driving);
-        let stiff = Cholesky::new(driving.tr_mul(&currents)).ok_or(RingError::Overlap)?;
+        let stiff = Cholesky::new(driving.tr_mul(&currents)).ok_or(RingError::Crowded)?;
         let found = lowest(self.node_v_per_c.clone(), &stiff.inverse(), settled)?;
         let vector = currents * (&self.node_v_per_c * found.vector);
         Ok(Lowest { vector, ..found })
@@ -211,8 +211,8 @@ fn condensed(scene: &Scene, grid: &Grid<'_>) -> Result<DMatrix<f64>, RingError> 
     let between = DMatrix::from_fn(bodies.len(), elements.len(), |body, element| {
         influence_v_per_c(bodies[body], elements[element], plane_m)
     });
-    let cholesky = Cholesky::new(potentials(&bodies, plane_m)).ok_or(RingError::Overlap)?;
-    let charged = cholesky.solve(&between);
+    let factored = scene.factored(potentials(&bodies, plane_m))?;
+    let charged = factored.solve(&between);
     let mut seen = own - between.tr_mul(&charged);
     let nodes = rings.iter().filter_map(|(_, node)| *node).max();
     let Some(nodes) = nodes.map(|last| last + 1) else {
@@ -221,8 +221,8 @@ fn condensed(scene: &Scene, grid: &Grid<'_>) -> Result<DMatrix<f64>, RingError> 
     let belongs = DMatrix::from_fn(bodies.len(), nodes, |body, node| {
         f64::from(u8::from(rings[body].1 == Some(node)))
     });
-    let held = belongs.tr_mul(&cholesky.solve(&belongs));
-    let node_v_per_c = Cholesky::new(held).ok_or(RingError::Overlap)?.inverse();
+    let held = belongs.tr_mul(&factored.solve(&belongs));
+    let node_v_per_c = Cholesky::new(held).ok_or(RingError::Crowded)?.inverse();
     let pull = &node_v_per_c * belongs.tr_mul(&charged);
     seen += belongs.tr_mul(&charged).tr_mul(&pull);
     let count = elements.len();

@@ -134,6 +134,7 @@ pub fn frequency_hz(scene: &Scene, fineness: Fineness) -> Result<f64, RingError>
         let found = network.modes(&network.inductance_h(), FIRST)?;
         Ok(found.values[0].sqrt() / TAU)
     };
+    let at = |count| at(count).map_err(|error| scene.named(error));
     match fineness {
         Fineness::EachTurn(count) => at(count),
         Fineness::Extrapolated(count) => Ok(2.0 * at(count)? - at(count / 2)?),
@@ -147,11 +148,10 @@ pub fn frequency_hz(scene: &Scene, fineness: Fineness) -> Result<f64, RingError>
 /// another conductor, and for a mode that does not settle.
 pub fn solve(scene: &Scene, fineness: Fineness) -> Result<Solution, RingError> {
     scene.check()?;
+    let at = |count| solution(scene, count).map_err(|error| scene.named(error));
     match fineness {
-        Fineness::EachTurn(count) => solution(scene, count),
-        Fineness::Extrapolated(count) => {
-            Ok(solution(scene, count)?.beyond(&solution(scene, count / 2)?))
-        }
+        Fineness::EachTurn(count) => at(count),
+        Fineness::Extrapolated(count) => Ok(at(count)?.beyond(&at(count / 2)?)),
     }
 }
 
@@ -161,6 +161,10 @@ pub fn solve(scene: &Scene, fineness: Fineness) -> Result<Solution, RingError> {
 /// Those of [`solve`].
 pub fn profile(scene: &Scene, count: usize) -> Result<Profile, RingError> {
     scene.check()?;
+    profiled(scene, count).map_err(|error| scene.named(error))
+}
+
+fn profiled(scene: &Scene, count: usize) -> Result<Profile, RingError> {
     let network = Network::new(scene, count)?;
     let found = network.modes(&network.inductance_h(), TWO)?;
     let potentials = network.potentials_vs(&found.vector);
@@ -243,7 +247,7 @@ fn solution(scene: &Scene, count: usize) -> Result<Solution, RingError> {
 fn slow_capacitances(network: &Network<'_>) -> Result<(f64, f64), RingError> {
     let coefficients = network.above_foot_v_per_c();
     let nodes = coefficients.nrows();
-    let cholesky = Cholesky::new(coefficients).ok_or(RingError::Overlap)?;
+    let cholesky = Cholesky::new(coefficients).ok_or(RingError::Crowded)?;
     let energy_f = |volts: DVector<f64>| volts.dot(&cholesky.solve(&volts));
     let share = |row: usize| ((row as f64 + 0.5) / network.count as f64).min(1.0);
     let linear = DVector::from_fn(nodes, |row, _| share(row));

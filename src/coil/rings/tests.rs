@@ -311,7 +311,56 @@ fn what_cannot_stand_on_a_bench_is_named() {
     let mut twice = Scene::bare(pillar());
     let disc = Conductor::disc("the hand", Joint::Earth, ring(0.04, 0.2), 0.02);
     twice.conductors = vec![disc.clone(), disc];
-    insta::assert_snapshot!(refused(&twice), @"ring model of the surroundings: found conductors in each other, all apart are wanted");
+    insta::assert_snapshot!(refused(&twice), @"ring model of the hand and the hand: found them in each other, expected them apart");
+}
+
+#[test]
+fn bodies_that_touch_are_solved_and_those_in_each_other_are_named() {
+    // A ball that rests on a disc, both the top's; and the same ball a hair above it.
+    let with = |gap_m: f64, joint| {
+        let mut scene = Scene::bare(pillar());
+        scene.top = End::Joined;
+        scene.conductors = vec![
+            Conductor::disc("the hand", joint, ring(0.02, 0.11), 0.002),
+            Conductor::sphere("the top load", Joint::Top, 0.015, 0.125 + gap_m),
+        ];
+        frequency_hz(&scene, Fineness::EachTurn(40))
+    };
+    let (touching, near) = (with(0.0, Joint::Top), with(1e-4, Joint::Top));
+    assert!((touching.unwrap() / near.unwrap() - 1.0).abs() < 2e-3);
+    // Sunk into it they are refused where the rings give no answer, and never told as a number that jumps.
+    for depth_m in [0.0005, 0.001, 0.002] {
+        match with(-depth_m, Joint::Top) {
+            Ok(found_hz) => assert!((found_hz / with(0.0, Joint::Top).unwrap() - 1.0).abs() < 0.05),
+            Err(error) => assert_eq!(
+                error,
+                RingError::Overlap {
+                    one: "the hand",
+                    other: "the top load"
+                }
+            ),
+        }
+    }
+    // The same metal twice is named.
+    let mut scene = Scene::bare(pillar());
+    let ball = Conductor::sphere("the top load", Joint::Top, 0.015, 0.125);
+    scene.top = End::Joined;
+    scene.conductors = vec![
+        ball.clone(),
+        Conductor {
+            joint: Joint::Earth,
+            name: "the hand",
+            ..ball
+        },
+    ];
+    let found = frequency_hz(&scene, Fineness::EachTurn(40)).unwrap_err();
+    assert_eq!(
+        found,
+        RingError::Overlap {
+            one: "the top load",
+            other: "the hand"
+        }
+    );
 }
 
 proptest! {

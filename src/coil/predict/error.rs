@@ -1,0 +1,46 @@
+//! Why there is no prediction, with the keys of a sheet that are to blame.
+
+use crate::coil::rings::RingError;
+
+/// Why there is no prediction.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum PredictError {
+    /// The ring model has no solution and nothing measured takes its place.
+    #[error("{}", with_keys(.0))]
+    Rings(RingError),
+}
+
+impl From<RingError> for PredictError {
+    fn from(error: RingError) -> Self {
+        Self::Rings(error)
+    }
+}
+
+/// An error with the keys of a sheet that say where the parts are that it names.
+fn with_keys(error: &RingError) -> String {
+    let keys = match error {
+        RingError::TooFewTurns { .. } => vec!["coil.turns"],
+        RingError::PitchBelowWire { .. } => vec!["coil.turns", "coil.wire"],
+        RingError::NoHole { .. } => vec!["coil"],
+        RingError::InWinding { name } | RingError::InPlane { name } => keys_of(name).to_vec(),
+        RingError::Overlap { one, other } => [keys_of(one), keys_of(other)].concat(),
+        RingError::Crowded | RingError::NotSettled { .. } => Vec::new(),
+    };
+    if keys.is_empty() {
+        return error.to_string();
+    }
+    format!("{error}; in the sheet: {}", keys.join(", "))
+}
+
+/// The keys that say where a part of a scene is.
+fn keys_of(part: &str) -> &'static [&'static str] {
+    match part {
+        "the winding" => &["coil"],
+        "the primary" => &["primary.position", "primary.former_diameter"],
+        "the circuit" => &["usual.circuit_below", "usual.circuit_size"],
+        "the top load" => &["top.gap"],
+        "the hand" => &["usual.hand"],
+        "the ceiling" => &["usual.ceiling"],
+        _ => &[],
+    }
+}
