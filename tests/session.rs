@@ -382,8 +382,8 @@ fn what_a_recording_says_of_its_battery_is_what_the_comparison_says() {
         let same = channels.find(|one| one.channel == channel).unwrap();
         let extent = extent.unwrap();
         assert_eq!(
-            [extent.first, extent.last, extent.min, extent.max],
-            [same.first, same.last, same.min, same.max]
+            (extent.first, extent.last, extent.min, extent.max),
+            (same.first, same.last, same.min, same.max)
         );
     }
     let battery = recorded.battery_v.unwrap();

@@ -37,11 +37,7 @@ pub(super) struct Parted<'a> {
 }
 
 /// Parts the spans of an axis from `low` to `high`, `width_px` wide.
-pub(super) fn parted<'a>(
-    spans: Vec<Place<'a>>,
-    (low, high): (f64, f64),
-    width_px: f64,
-) -> Parted<'a> {
+pub(super) fn parted(spans: Vec<Place<'_>>, (low, high): (f64, f64), width_px: f64) -> Parted<'_> {
     let least = LEAST_SHADE_PX * (high - low) / width_px;
     let (brief, wide): (Vec<_>, Vec<_>) = spans
         .iter()

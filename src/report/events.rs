@@ -347,7 +347,10 @@ mod tests {
             head.contains("those that weigh most of each kind"),
             "{head}"
         );
-        let times: Vec<_> = lines[1..=SHOWN].iter().map(|line| &line[11..20]).collect();
+        let times: Vec<_> = lines[1..=SHOWN]
+            .iter()
+            .map(|line| line.get(11..20))
+            .collect();
         assert!(times.is_sorted(), "{times:?}");
         // 201 gaps, the outlier and the excursion of its neighbourhood: 18 gaps are shown.
         let tail = &lines[SHOWN + 1];
