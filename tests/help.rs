@@ -120,7 +120,7 @@ fn completions_and_the_manual_page_come_on_stdout() {
 }
 
 /// What `sheet check` makes of a sheet.
-fn checked(sheet: &str) -> std::process::Output {
+fn checked(sheet: &str) -> Output {
     let mut check = Command::new(env!("CARGO_BIN_EXE_sagtrace"))
         .args(["sheet", "check", "-"])
         .stdin(Stdio::piped())

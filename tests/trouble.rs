@@ -481,7 +481,7 @@ fn a_sheet_with_faults_is_refused_with_all_of_them() {
             line 2: name: found 7, a text in quotes is wanted
             line 4: coil.wire: missing, the bare wire is wanted, like "0.2 mm" or "32 AWG"
             line 5: coil.shape: found "egg", one of "cylinder", "cone", "flat-spiral" is wanted
-            line 7: coil.bogus: unknown key, known here: shape, wire, film, over_enamel, sense, diameter_tolerance, length_tolerance, turns_tolerance, former, board_thickness, board_permittivity, former_diameter, mean_diameter, foot_diameter, top_diameter, inner_diameter, outer_diameter, turns, winding_length, turn_pitch
+            line 7: coil.bogus: unknown key, known here: shape, wire, film, over_enamel, sense, diameter_tolerance, length_tolerance, turns_tolerance, former, board_thickness, board_permittivity, foot_end, former_diameter, mean_diameter, foot_diameter, top_diameter, inner_diameter, outer_diameter, turns, winding_length, turn_pitch
             hint: see every key with: sagtrace sheet template
             "#);
         }

@@ -291,14 +291,12 @@ impl Around<'_> {
             .is_none_or(|ceiling_m| ceiling_m > 4.0 * above_m);
         let is_unnoticed = around.hand_m.is_none() && is_open_above;
         if is_unnoticed {
-            words.push(if above_m > UNNOTICED_HAND_M {
-                format!(
-                    "a person, a shelf or the ceiling {} above",
-                    rounded(above_m, Unit::Metre, 2)
-                )
+            let what = if above_m > 2.0 * UNNOTICED_HAND_M {
+                "a person, a shelf or the ceiling"
             } else {
-                "a hand 50 mm above".to_owned()
-            });
+                "a hand"
+            };
+            words.push(format!("{what} {} above", rounded(above_m, Unit::Metre, 2)));
         }
         match around.plane {
             Plane::None => {

@@ -110,10 +110,7 @@ fn every_published_coil_lies_in_the_band_of_its_build() {
     ] {
         let found = predict(&spec).unwrap();
         let Resonance {
-            value_hz,
-            low_hz,
-            high_hz,
-            ..
+            low_hz, high_hz, ..
         } = found.resonance;
         let parts = found.modelled.unwrap().parts;
         assert!(

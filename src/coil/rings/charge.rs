@@ -109,7 +109,7 @@ mod tests {
         let found_f = isolated_f(&spheres).unwrap();
         let want_f = 8.0 * PI * EPSILON0_F_PER_M * 2.0_f64.ln();
         assert!(
-            (found_f / want_f - 1.0).abs() < 1e-7,
+            (found_f / want_f - 1.0).abs() < 4e-8,
             "{}",
             found_f / want_f - 1.0
         );
