@@ -90,14 +90,14 @@ pub const CHECKS: &[Check] = {
         check(("battery-loaded", 0.7), S::AsFound, &[Q::Battery], "the battery's voltage while it is switched on",
             "meter at the battery's clips, its leads away from the coil", ""),
         check(("current", 1.0), S::AsFound, &[Q::Current], "the supply current",
-            "meter in the plus lead, on its ampere range first", LIMITED),
+            "meter in the plus lead, on its ampere range first; ten seconds on at most", LIMITED),
         check(("heat", 0.5), S::AsFound, &[Q::Heat], "whether the transistor becomes hot",
             "ten seconds on, switch off, battery out; never a finger. Hot: it smells, has discoloured, or a drop of water on its case hisses or \
              is gone within seconds. With an infrared thermometer on a spot of dull tape: cold below 40 °C, hot above 90 °C, warm between. \
              Neither to hand: unknown",
             "it may be hot enough to burn; a metal case or tab is the collector"),
         check(("base-collector", 0.9), S::AsFound, &[Q::Base, Q::Collector], "base and collector against minus",
-            "with the secondary's foot in place; of use only while nothing oscillates", NOT_AT_TOP),
+            "with the secondary's foot in place, ten seconds on at most; of use only while nothing oscillates", NOT_AT_TOP),
         check(("frequency", 1.5), S::AsFound, &[Q::Frequency], "the frequency, or that there is none",
             "a loop of wire three coil lengths away on a counter or scope", NOT_AT_TOP),
         check(("foot-ohms", 0.7), S::AsFound, &[Q::FootToTop], "ohms from the base's joint to the top's wire end",

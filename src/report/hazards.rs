@@ -204,7 +204,7 @@ fn case(heat: &Heat, doing: Doing, sink_k_per_w: Option<f64>) -> String {
 
 fn measured(standing: &Standing) -> String {
     format!(
-        "standing measurements: at {} it would take up to {} ({} in the transistor, case {}) with a meter on it: make them at {}, \
+        "standing measurements, foot off the base: at {} it would take up to {} ({} in the transistor, case {}) with a meter on it: make them at {}, \
          limited to {}, on for {READING_S} s at a time{}",
         volt(standing.battery_v),
         ampere(standing.battery_a),

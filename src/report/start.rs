@@ -328,8 +328,9 @@ pub(super) mod tests {
           transistor: its case comes to 80 °C, which burns within seconds: on for 10 s at a time, never a
           finger to try it; power off and let it cool first, a metal case or tab is the collector, too; a
           heat sink of 31 K/W or less keeps it below 55 °C
-          standing measurements: at 9.0 V it would take up to 59 mA (520 mW in the transistor, case 56 °C)
-          with a meter on it: make them at 6.0 V, limited to 100 mA, on for 10 s at a time
+          standing measurements, foot off the base: at 9.0 V it would take up to 59 mA (520 mW in the
+          transistor, case 56 °C) with a meter on it: make them at 6.0 V, limited to 100 mA, on for 10 s
+          at a time
           top: up to 1.8 kV and 270 mA to and fro in the coil (published reference level for a touch,
           public: 17.5 mA; sagtrace cautions has the sources). It burns where nerves do not warn; it
           disturbs pacemakers, pumps, cochlear implants and hearing aids: those stay out of the room. It
@@ -389,8 +390,9 @@ pub(super) mod tests {
           transistor: its case comes to 56 °C, even while nothing oscillates, which burns within seconds:
           on for 10 s at a time, never a finger to try it; power off and let it cool first, a metal case
           or tab is the collector, too; a heat sink of 56 K/W or less keeps it below 55 °C
-          standing measurements: at 9.0 V it would take up to 59 mA (520 mW in the transistor, case 56 °C)
-          with a meter on it: make them at 6.0 V, limited to 100 mA, on for 10 s at a time
+          standing measurements, foot off the base: at 9.0 V it would take up to 59 mA (520 mW in the
+          transistor, case 56 °C) with a meter on it: make them at 6.0 V, limited to 100 mA, on for 10 s
+          at a time
 
         start         no, not with the best parts of its class either
                       worst parts: does not start

@@ -69,7 +69,7 @@ fn caption(build: &str, around: &Around) -> Vec<String> {
             volt(top.rms_v()),
             rounded(around.frequency_hz, Unit::Hertz, 4)
         ),
-        "left: potential, right: field strength, both rms, where nobody stands in it".to_owned(),
+        "left: potential, right: field strength, both rms, as drawn, where nobody stands in it; dots: as far as a level may be met".to_owned(),
         "guidance from a model; it replaces no assessment, and says nothing of burns and implants"
             .to_owned(),
     ]
@@ -92,10 +92,13 @@ impl Extent {
             .max(foot.radius_m.max(top.radius_m));
         let least_m = HALF_WIDTH_M.0.max(COILS * size_m);
         let end_m = |line: &Line| {
-            let farthest_m = around.met.iter().filter_map(|met| match met.on(line.way)? {
-                Reach::At(distance_m) | Reach::Farther(distance_m) => Some(distance_m),
-                Reach::Nearer => None,
-            });
+            let farthest_m = around
+                .farthest
+                .iter()
+                .filter_map(|met| match met.on(line.way)? {
+                    Reach::At(distance_m) | Reach::Farther(distance_m) => Some(distance_m),
+                    Reach::Nearer => None,
+                });
             let farthest_m = farthest_m.fold(0.0, f64::max) * ROOM;
             line.at_m(farthest_m.min(HALF_WIDTH_M.1))
         };
@@ -260,10 +263,10 @@ fn profile(conductor: &Conductor) -> Vec<(f64, f64)> {
     points
 }
 
-/// Dots where the local level is met, with the distances in the key.
+/// Dots at the farthest that the local level is met, with the distances in the key.
 fn met_dots(around: &Around) -> Option<Series> {
     let met = around
-        .met
+        .farthest
         .iter()
         .find(|met| met.level.kind == LevelKind::Local)?;
     let mut words = Vec::new();
@@ -280,7 +283,7 @@ fn met_dots(around: &Around) -> Option<Series> {
         }
     }
     (!places.is_empty()).then(|| Series {
-        label: format!("local level met {}", words.join(", ")),
+        label: format!("local level met as far as {}", words.join(", ")),
         role: Role::Limit,
         stroke: Stroke::Dots,
         pieces: places,
@@ -331,6 +334,25 @@ mod tests {
         }
         let words = figure.caption.join(" ");
         assert!(words.contains("amplitude") && words.contains("rms") && !words.contains("safe"));
+    }
+
+    #[test]
+    fn the_dots_stand_at_the_farthest_over_the_band_and_not_on_the_near_side() {
+        let top = TopVoltage::rms(500.0);
+        let around = Around::of(&example(), 6.3e6, top).unwrap();
+        let near = picture("pillar", &around);
+        let around = around
+            .over(&example(), 6.3e6, TopVoltage::rms(800.0))
+            .unwrap();
+        let far = picture("pillar", &around);
+        let beside_m = |figure: &Figure| {
+            let series = &figure.panels[0].series;
+            let dots = series.iter().find(|one| one.stroke == Stroke::Dots);
+            dots.unwrap().pieces[0][0].0
+        };
+        assert!(beside_m(&far) > beside_m(&near) + 0.02);
+        let (_, wide_m) = far.x.range.unwrap();
+        assert!(beside_m(&far) < wide_m);
     }
 
     #[test]
