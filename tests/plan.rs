@@ -58,7 +58,7 @@ fn the_ranges_hold_what_the_published_figures_say_at_300_ma() {
     );
     assert_eq!(all["evening"]["running_s"], 1440.0);
     let kinds = all["kinds"].as_array().unwrap();
-    assert_eq!(kinds.len(), 8);
+    assert_eq!(kinds.len(), 10);
     let minutes = |word: &str, end: &str| {
         let of_word = kinds.iter().find(|one| one["kind"] == word).unwrap();
         of_word["running"][end].as_f64().unwrap() / 60.0

@@ -48,7 +48,7 @@ pub struct CoilStop {
 }
 
 /// Stops whose voltages differ by no more than this share are one and the same stop. Chosen.
-const SAME_STOP: f64 = 0.03;
+const SAME_STOP: f64 = 0.05;
 /// A coil that stops above this share of the battery's first voltage was switched off by somebody. Chosen.
 const TIRED: f64 = 0.9;
 /// From its first such stop to the end a coil runs for no more than this share of the run. Chosen.

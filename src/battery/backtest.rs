@@ -271,32 +271,54 @@ mod tests {
     use super::super::shipped::{self, LI_ION_RATED_AH};
     use super::*;
 
-    fn check(runs: &[Finished], knowledge: Knowledge, at_most: [f64; 3]) {
-        let trials = replay(runs, knowledge);
-        let cells = cells(&trials, &Widening::of(&trials));
+    fn check(kind: Kind, knowledge: Knowledge, at_most: [f64; 3]) {
+        let known = shipped::finished(kind);
+        let trials = replay_on(&shipped::trials(kind), &known, knowledge);
+        let cells = judged(&trials);
+        println!("{knowledge:?} {cells:#?}");
         for (cell, at_most) in cells.iter().zip(at_most) {
             assert!(cell.error <= at_most, "{cells:#?}");
         }
         for cell in &cells {
             assert_eq!(cell.refused, 0, "{cells:#?}");
-            assert!(cell.covered >= LEAST_COVERED, "{cells:#?}");
+            // Tuned on the others, one run of 13 may fall below what is tuned for.
+            assert!(cell.covered >= LEAST_COVERED - 0.05, "{cells:#?}");
         }
-        assert!(cells[2].width < 0.6, "{cells:#?}");
     }
 
-    /// Limits: the errors that the published back-test reached on 90 such curves, with room for their number here.
+    /// Limits of the first: the errors of the published back-test with curves of other types and the current known, 12, 9 and
+    /// 8 % from full and 10, 10 and 9 % from four fifths, with room for the number here. By the volts alone it had 24 to 53 %.
     #[test]
-    fn lithium_ion_runs_are_foretold_from_other_load_rates() {
-        let runs = shipped::finished(Kind::LiIon2s);
+    fn lithium_ion_runs_are_foretold_from_other_cells() {
         let rated = Knowledge::RatedCharge(LI_ION_RATED_AH);
-        check(&runs, rated, [0.10, 0.07, 0.04]);
-        check(&runs, Knowledge::VoltageOnly, [0.15, 0.08, 0.04]);
+        check(Kind::LiIon2s, rated, [0.14, 0.13, 0.13]);
+        check(Kind::LiIon2s, Knowledge::VoltageOnly, [0.35, 0.60, 0.60]);
     }
 
     #[test]
     fn alkaline_like_runs_are_foretold_from_voltage_alone() {
-        let runs = shipped::finished(Kind::Alkaline);
-        check(&runs, Knowledge::VoltageOnly, [0.30, 0.18, 0.10]);
+        check(Kind::Alkaline, Knowledge::VoltageOnly, [0.30, 0.18, 0.13]);
+    }
+
+    #[test]
+    fn what_a_cell_is_judged_by_is_tuned_on_the_others_alone() {
+        let trial = |group: &str, run_s: f64| Trial {
+            group: group.to_owned(),
+            place: 0,
+            run_s,
+            said: Ok(TimeLeft::of_run(
+                250.0,
+                950.0,
+                1000.0,
+                1050.0,
+                super::super::forecast::Claim::None,
+            )),
+        };
+        // Ten of one cell fall outside: its own trials would widen the band until it holds, those of the others do not.
+        let mut trials: Vec<Trial> = (0..10).map(|_| trial("far", 1090.0)).collect();
+        trials.extend((0..10).map(|_| trial("near", 1010.0)));
+        let [cell, ..] = judged(&trials);
+        assert!((cell.covered - 0.5).abs() < 1e-12, "{cell:?}");
     }
 
     #[test]
@@ -319,6 +341,7 @@ mod tests {
     #[test]
     fn a_band_that_covers_too_little_is_widened_and_one_that_covers_is_not() {
         let trial = |run_s: f64| Trial {
+            group: "one".to_owned(),
             place: 0,
             run_s,
             said: Ok(TimeLeft::of_run(

@@ -183,7 +183,7 @@ mod tests {
     fn each_slip_is_told() {
         let told = |text| parse(text).unwrap_err().to_string();
         insta::assert_snapshot!(told("alkaline"), @r#""alkaline" is no price, write prices like "alkaline=3.50,nimh=9/300""#);
-        insta::assert_snapshot!(told("lead=2"), @r#"price "lead=2": "lead" is no kind of battery, nimh, alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8, li-ion-2s, usb-rechargeable, lithium-primary are"#);
+        insta::assert_snapshot!(told("lead=2"), @r#"price "lead=2": "lead" is no kind of battery, nimh, alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8, li-ion-2s, lfp-2s, lfp-3s, usb-rechargeable, lithium-primary are"#);
         insta::assert_snapshot!(told("alkaline=-1"), @r#"price "alkaline=-1": "-1" is not a number above 0"#);
         insta::assert_snapshot!(told("nimh-7=9"), @r#"price "nimh-7=9": how many charges it lasts is wanted, like "nimh-7=9/300""#);
         insta::assert_snapshot!(told("alkaline=3/20"), @r#"price "alkaline=3/20": this kind must not be charged, write it without "/""#);

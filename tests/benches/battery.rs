@@ -8,6 +8,7 @@ use std::path::Path;
 use std::process::Command;
 
 use sagtrace::battery::backtest::Finished;
+use sagtrace::battery::end::{End, Until};
 use sagtrace::battery::forecast::Start;
 use sagtrace::battery::kind::Kind;
 use sagtrace::battery::outlook::{Known, Run};
@@ -130,7 +131,10 @@ fn main() {
         start,
         kind: Some(Kind::LiIon2s),
         series: 1,
-        end_v: Some(6.0),
+        end: Some(End {
+            volts_v: 6.0,
+            until: Until::Empty,
+        }),
         rated_ah: None,
         resistance_ohm: None,
     };
