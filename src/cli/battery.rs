@@ -115,7 +115,7 @@ fn backtest(
             tried.push(("voltage, current and printed charge", rated));
         }
         for (words, knowledge) in tried {
-            let heading = format!("{}: {} {label}, {words}", kind.name(), runs.len());
+            let heading = format!("{}: {} runs of {label}, {words}", kind.name(), runs.len());
             tables.push(Table::new(heading, &replay_on(&runs, &known, knowledge)));
         }
     }
