@@ -16,7 +16,7 @@ const WIDENINGS: [f64; 6] = [1.0, 1.25, 1.5, 2.0, 2.5, 3.0];
 pub const RATED_LOG_SD: f64 = 0.25;
 /// No battery gives more than this many times the charge printed on it. Chosen: a cell of a published parameter set gives
 /// 1.26 times its nominal charge.
-pub const MOST_OF_RATED: f64 = 1.4;
+pub const MOST_OF_RATED: f64 = 1.35;
 
 /// A run that came to its end.
 #[derive(Debug, Clone)]

@@ -260,6 +260,7 @@ fn look(
     let sources = Sources {
         asked_v: last.end_v.filter(|_| last.is_own_end),
         empty_v: last.end_v,
+        kind: last.kind,
         book: Some(book),
     };
     let run = Run {
