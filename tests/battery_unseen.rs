@@ -1,5 +1,5 @@
 //! Forecasts of batteries that no shipped curve comes from: four cells, simulated with `PyBaMM` 26.10.1.1 (parameter sets
-//! Marquis2019, Ecker2015, Mohtat2020, NCA_Kim2011; `tests/compare/battery_curves.py`), not measured.
+//! Marquis2019, Ecker2015, Mohtat2020, `NCA_Kim2011`; `tests/compare/battery_curves.py`), not measured.
 //!
 //! No curve of theirs ships, and the doubt of a noted start and the form of the differences between types were set without
 //! them. Three constants (the offset between types, the minutes of settling, the most of a printed charge) were last moved when
@@ -131,7 +131,10 @@ fn honest(pack: &Pack) -> Start {
     }
 }
 
-const NOTES: [(&str, fn(&Pack) -> Start); 3] = [
+/// What was noted of a pack's start.
+type Note = fn(&Pack) -> Start;
+
+const NOTES: [(&str, Note); 3] = [
     ("noted as it was", honest),
     ("noted as full", |_| Start::Full),
     ("not noted", |_| Start::Unknown),

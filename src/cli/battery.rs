@@ -258,7 +258,7 @@ fn look(
         .ok()
         .and_then(|session| sheet::parse(&session.build_sheet?).ok());
     let sources = Sources {
-        asked_v: last.end_v.filter(|_| last.is_own_end),
+        asked_v: last.asked_v,
         empty_v: last.end_v,
         kind: last.kind,
         book: Some(book),
