@@ -339,7 +339,7 @@ fn a_battery_without_its_own_run_rests_on_shipped_curves_and_says_what_they_are(
     .write(dir.path());
     let text = said(dir.path(), &["L1", "--no-plots"]);
     assert!(
-        text.contains("9 simulated lithium-ion curves, none measured"),
+        text.contains("27 simulated lithium-ion curves, none"),
         "{text}"
     );
     let outlook = &json(dir.path(), &["L1", "--no-plots"])["outlook"];
@@ -398,9 +398,9 @@ fn the_back_test_prints_a_table_a_kind_and_one_for_each_battery_with_runs() {
     assert_eq!(
         headings,
         [
-            "li-ion-2s: 9 simulated lithium-ion curves, voltage only",
-            "li-ion-2s: 9 simulated lithium-ion curves, voltage, current and printed charge",
-            "alkaline: 8 synthetic alkaline-like curves, voltage only",
+            "li-ion-2s: 18 runs of simulated lithium-ion curves, voltage only",
+            "li-ion-2s: 18 runs of simulated lithium-ion curves, voltage, current and printed charge",
+            "alkaline: 13 runs of synthetic alkaline-like curves, voltage only",
             "N2: its own 2 full runs",
         ]
     );

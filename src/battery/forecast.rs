@@ -13,6 +13,8 @@ use super::posterior::{Evidence, Posterior};
 
 /// Before this time nothing is said, in second.
 pub const LEAST_S: f64 = 300.0;
+/// The same where only curves of other types are known: those settle in other ways. Chosen.
+const LEAST_OTHER_S: f64 = 600.0;
 /// Nor before this share of the run that is expected.
 const LEAST_SHARE: f64 = 0.1;
 /// A band is never narrower than this share of the whole run to either side: what one run differs from the next.
@@ -184,7 +186,11 @@ pub(super) fn is_old_enough(so_far: &[Sample]) -> bool {
 pub fn time_left(question: &Question<'_>) -> Result<TimeLeft, NoForecast> {
     let elapsed_s = question.so_far.last().map_or(0.0, |last| last.running_s);
     let expected_s = question.prior.map_or(0.0, |prior| prior.centre_s);
-    let wanted_s = LEAST_S.max(LEAST_SHARE * expected_s);
+    let least_s = match question.likeness {
+        Likeness::Same => LEAST_S,
+        Likeness::Other => LEAST_OTHER_S,
+    };
+    let wanted_s = least_s.max(LEAST_SHARE * expected_s);
     if elapsed_s < wanted_s {
         return Err(NoForecast::TooEarly {
             elapsed_s,

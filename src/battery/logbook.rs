@@ -39,8 +39,8 @@ pub struct Entry {
     pub running_s: f64,
     /// Time under load when it came to its end, in second; `None` if it was stopped before.
     pub reached_s: Option<f64>,
-    /// Whether that voltage was asked for, and is not the kind's.
-    pub is_own_end: bool,
+    /// The end that was asked for, in volt; `None` where it is the kind's.
+    pub asked_v: Option<f64>,
     /// Name of the build that it ran; `None` without a sheet.
     pub build: Option<String>,
     /// The coil's repeated stop at which it ended: time under load in second, and volts.
@@ -286,7 +286,7 @@ mod tests {
             end_v: Some(7.0),
             running_s: 60.0 * minutes,
             reached_s: ended.then_some(60.0 * minutes),
-            is_own_end: false,
+            asked_v: None,
             build: Some("glow pillar".to_owned()),
             stopped: None,
             first_v: Some(9.0),

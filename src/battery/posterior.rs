@@ -56,11 +56,16 @@ pub(super) struct Evidence<'a> {
 impl Posterior {
     pub(super) fn of(evidence: &Evidence<'_>) -> Option<Self> {
         let elapsed_s = evidence.elapsed_s;
-        let count = match evidence.likeness {
-            Likeness::Same => POINTS,
-            Likeness::Other => unlike::POINTS,
+        let (count, settling_s) = match evidence.likeness {
+            Likeness::Same => (POINTS, SETTLING * elapsed_s),
+            Likeness::Other => (
+                unlike::POINTS,
+                unlike::SETTLING_S
+                    .max(SETTLING * elapsed_s)
+                    .min(0.5 * elapsed_s),
+            ),
         };
-        let points = curve::averaged(evidence.so_far, SETTLING * elapsed_s, elapsed_s, count);
+        let points = curve::averaged(evidence.so_far, settling_s, elapsed_s, count);
         if points.len() < count / 4 || evidence.library.is_empty() {
             return None;
         }

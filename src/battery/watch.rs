@@ -181,6 +181,21 @@ mod tests {
     }
 
     #[test]
+    fn a_band_too_wide_for_a_middle_reaches_no_limit() {
+        let mut wide = looked(Ok(200.0));
+        if let Ok(said) = &mut wide.said {
+            said.low_s = 100.0;
+            said.high_s = 1e6;
+        }
+        assert_eq!(left_s(&wide), None);
+        let mut watch = ten_and_five_minutes();
+        for _ in 0..3 {
+            let seen = watch.take(&wide, false);
+            assert_eq!((seen.new, seen.ends), (Vec::new(), false));
+        }
+    }
+
+    #[test]
     fn a_refusal_is_told_once_and_an_early_one_never() {
         let mut watch = Watch::default();
         let early = NoForecast::TooEarly {

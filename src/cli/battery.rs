@@ -115,7 +115,7 @@ fn backtest(
             tried.push(("voltage, current and printed charge", rated));
         }
         for (words, knowledge) in tried {
-            let heading = format!("{}: {} {label}, {words}", kind.name(), runs.len());
+            let heading = format!("{}: {} runs of {label}, {words}", kind.name(), runs.len());
             tables.push(Table::new(heading, &replay_on(&runs, &known, knowledge)));
         }
     }
@@ -262,8 +262,9 @@ fn look(
         .ok()
         .and_then(|session| sheet::parse(&session.build_sheet?).ok());
     let sources = Sources {
-        asked_v: last.end_v.filter(|_| last.is_own_end),
+        asked_v: last.asked_v,
         empty_v: last.end_v,
+        kind: last.kind,
         book: Some(book),
     };
     let run = Run {

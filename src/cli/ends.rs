@@ -2,6 +2,7 @@
 
 use super::plan;
 use crate::battery::end::Ends;
+use crate::battery::kind::Kind;
 use crate::battery::logbook::Logbook;
 use crate::sheet::Sheet;
 
@@ -12,6 +13,8 @@ pub(super) struct Sources<'a> {
     pub(super) asked_v: Option<f64>,
     /// Where the battery is empty, in volt.
     pub(super) empty_v: Option<f64>,
+    /// Its kind, if known.
+    pub(super) kind: Option<Kind>,
     /// Its logbook, if it has one.
     pub(super) book: Option<&'a Logbook>,
 }
@@ -26,7 +29,11 @@ pub(super) fn of(sources: Sources<'_>, sheet: Option<&Sheet>) -> Ends {
         sheet_v: sheet.and_then(|sheet| sheet.known.runs_down_to_v),
         predicted_v: None,
     };
-    let is_known = ends.asked_v.is_some() || ends.own_stops.is_some() || ends.sheet_v.is_some();
+    // Nothing is foretold of a converter's voltage.
+    let is_known = sources.kind == Some(Kind::UsbConverter)
+        || ends.asked_v.is_some()
+        || ends.own_stops.is_some()
+        || ends.sheet_v.is_some();
     Ends {
         predicted_v: sheet.filter(|_| !is_known).and_then(predicted_v),
         ..ends

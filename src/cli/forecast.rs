@@ -226,6 +226,7 @@ fn work(
     let sources = Sources {
         asked_v: battery.asked_v,
         empty_v: battery.end_v,
+        kind: battery.kind,
         book: earlier.book.as_ref(),
     };
     let ends = ends::of(sources, battery.sheet.as_deref());

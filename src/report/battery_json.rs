@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::digits::nine_digits;
-use crate::battery::forecast::{Claim, Start};
+use crate::battery::forecast::{Claim, Start, TimeLeft};
 use crate::battery::kind::Kind;
 use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::outlook::{Basis, Outlook};
@@ -73,11 +73,11 @@ fn outlook(looked: &Outlook) -> Value {
     };
     json!({
         "low_s": number(said.map(|said| said.low_s)),
-        "middle_s": number(said.and_then(|said| said.middle_said_s())),
+        "middle_s": number(said.and_then(TimeLeft::middle_said_s)),
         "high_s": number(said.map(|said| said.high_s)),
         "elapsed_s": number(said.map(|said| said.elapsed_s)),
         "refused": looked.said.as_ref().err().map(ToString::to_string),
-        "at_least_only": said.map(|said| said.is_too_wide()),
+        "at_least_only": said.map(TimeLeft::is_too_wide),
         "until": looked.end.map(|end| end.until.word()),
         "until_v": number(looked.end.map(|end| end.volts_v)),
         "full_start_doubted": said.map(|said| said.claim == Claim::Disagrees),

@@ -7,8 +7,7 @@ Made with PyBaMM 26.10.1.1 (BSD-3-Clause, which covers the parameter sets that c
     python3 tests/compare/battery_curves.py check tests/battery-curves/unseen
 
 `ship` makes the curves that ship with the program (Ai2020, Ramadass2004; Prada2013, iron phosphate; those of Chen2020 were
-made before in the same way), `check` those that no shipped curve comes from and nothing is tuned on (Marquis2019, Ecker2015,
-Mohtat2020, NCA_Kim2011).
+made before in the same way), `check` those that no shipped curve comes from (Marquis2019, Ecker2015, Mohtat2020, NCA_Kim2011).
 
 Each run: the single-particle model with electrolyte (SPMe), two cells in series whose capacities differ by up to 6 %, at the
 same charge; a pack of 0.5 Ah, so that 1C are 0.5 A; loads of constant current, resistance and power of 0.25, 0.5 and 1C at

@@ -145,7 +145,7 @@ fn a_battery_is_judged_by_its_own_last_full_run() {
         end_v: Some(7.0),
         running_s: 60.0 * minutes,
         reached_s: Some(60.0 * minutes),
-        is_own_end: false,
+        asked_v: None,
         build: None,
         stopped: None,
         first_v: None,
