@@ -233,11 +233,23 @@ fn its_own_runs_foretell_it_and_the_session_at_hand_is_none_of_them() {
         desk.path().join("sessions/first"),
     )
     .unwrap();
-    let second = record(
-        &desk,
-        "li.log",
-        &[&battery[..], &["--battery-end", "6.2V"]].concat(),
+    let end = [&battery[..], &["--battery-end", "6.2V"]].concat();
+    // The same evening played again is the same session: it does not foretell itself, and counts once.
+    let again = record(&desk, "li.log", &end);
+    assert_eq!(again.code, Some(0), "{}", again.stderr);
+    let rows = forecasts(&desk.path().join("sessions/now"));
+    assert!(rows.iter().all(|row| &row[BASIS] != "own runs"));
+    fs::rename(
+        desk.path().join("sessions/now"),
+        desk.path().join("sessions/again"),
+    )
+    .unwrap();
+    let other_evening = fs::read_to_string(desk.path().join("li.log")).unwrap();
+    desk.file(
+        "next.log",
+        &other_evening.replace("2026-01-31T", "2026-02-07T"),
     );
+    let second = record(&desk, "next.log", &end);
     assert_eq!(second.code, Some(0), "{}", second.stderr);
     let rows = forecasts(&desk.path().join("sessions/now"));
     let said = rows.iter().find(|row| &row[SAID] == "forecast").unwrap();

@@ -92,15 +92,15 @@ impl Entry {
         self.ended_s().is_some_and(|run_s| run_s < LEAST_RUN_S)
     }
 
-    /// Whether both are of one session: a folder and its mended, copied or replayed twin.
-    fn is_twin_of(&self, other: &Self) -> bool {
-        let began_ms = |one: &Self| {
-            let began = DateTime::parse_from_rfc3339(&one.started).ok()?;
+    /// Whether it is of the session that began then (RFC 3339): that session's folder, or its mended, copied or replayed twin.
+    pub fn is_of_session(&self, started: &str) -> bool {
+        let began_ms = |text: &str| {
+            let began = DateTime::parse_from_rfc3339(text).ok()?;
             Some(began.timestamp_millis())
         };
-        match (began_ms(self), began_ms(other)) {
+        match (began_ms(&self.started), began_ms(started)) {
             (Some(a_ms), Some(b_ms)) => (a_ms - b_ms).abs() < ONE_START_MS,
-            _ => self.started == other.started,
+            _ => self.started == started,
         }
     }
 
@@ -250,7 +250,10 @@ impl Logbook {
 fn without_twins(entries: &[Entry]) -> Vec<Entry> {
     let mut kept: Vec<Entry> = Vec::new();
     for entry in entries {
-        match kept.last_mut().filter(|last| last.is_twin_of(entry)) {
+        match kept
+            .last_mut()
+            .filter(|last| last.is_of_session(&entry.started))
+        {
             Some(last) if last.says_less_than(entry) => *last = entry.clone(),
             Some(_) => {}
             None => kept.push(entry.clone()),

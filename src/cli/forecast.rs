@@ -25,7 +25,7 @@ use crate::battery::series;
 use crate::battery::watch::{Limits, Watch};
 use crate::reading::{Row, Stamp};
 use crate::report::battery_live;
-use crate::session::{ForecastWriter, Foretold, Writer};
+use crate::session::{ForecastWriter, Foretold, Session, Writer};
 use crate::sheet::Sheet;
 
 /// From one forecast to the next, in second of the session's own time.
@@ -311,6 +311,10 @@ impl Earlier {
         let (mut entries, _) = logbook::entries_but(dir, &rule, own_name).unwrap_or_default();
         // An invented run says nothing of a real battery, nor a real one of an invented battery.
         entries.retain(|entry| entry.simulated == battery.is_simulated);
+        // A log played again is no earlier run of its own session.
+        if let Ok(session) = Session::open(now) {
+            entries.retain(|entry| !entry.is_of_session(&session.meta.started));
+        }
         let mut books = Logbook::by_battery(entries);
         let label = battery.label.as_ref();
         let mine = books.iter().position(|book| Some(&book.battery) == label);
