@@ -55,7 +55,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let sheet_state = if args.build.is_none() && session.build_sheet_changed() {
         SheetState::Changed
     } else {
-        SheetState::InForce
+        SheetState::SheetInForce
     };
     output::result(&told(args.format, &session, sheet_state, &compared, found))?;
     if let Some((found, sheet)) = &explained {
@@ -174,7 +174,7 @@ fn no_sheet(option: &str) -> Failure {
 /// Whether the session's own sheet is still the one that was recorded with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum SheetState {
-    InForce,
+    SheetInForce,
     Changed,
 }
 
@@ -203,7 +203,7 @@ fn told(
             });
             let lamps = report::lamp::text(lamps);
             let changed = match sheet {
-                SheetState::InForce => "",
+                SheetState::SheetInForce => "",
                 SheetState::Changed => CHANGED_SHEET,
             };
             let heading = heading(session);

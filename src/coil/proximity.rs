@@ -60,7 +60,7 @@ impl Crowding {
 /// Resistance of a coil at a skin depth over its direct-current value; `None` outside the table's spacings, 1 to 10 wires.
 ///
 /// Up to 5 skin depths of bare diameter: skin ratio plus the loss in the field of the other turns, which is the endless
-/// row's ([`row_excess`]) with the mean square of the coil's own field in place of the row's, and for thin skins drawn to
+/// row's (`row_excess`) with the mean square of the coil's own field in place of the row's, and for thin skins drawn to
 /// Medhurst's factor. From 8 depths on: skin ratio × [`crowding_ratio`]. Rises with frequency; its limit at direct current
 /// is 1. The same current flows in every turn; turns count as circles.
 ///
@@ -92,7 +92,7 @@ pub fn coil_ratio(coil: &Cylinder, depth_m: f64) -> Option<f64> {
 /// Resistance of an endless straight row of wires over its direct-current value, the current the same in each and the
 /// field on one side of the row none, as inside and outside a long coil. `None` where the spacing is below 1.
 ///
-/// The skin ratio and [`row_excess`]. With thin skins it gives Medhurst's row for an infinite coil within 1 %.
+/// The skin ratio and `row_excess`. With thin skins it gives Medhurst's row for an infinite coil within 1 %.
 pub fn row_ratio(radius_over_depth: f64, pitch_over_wire: f64) -> Option<f64> {
     Some(skin_ratio(radius_over_depth) + row_excess(radius_over_depth, pitch_over_wire)?.of(1.0))
 }
