@@ -54,7 +54,7 @@ pub fn text(tables: &[Table], plans: &[Replay]) -> String {
     wrapped(
         &mut out,
         0,
-        "Each run is foretold as if it still went on, from other runs: of the shipped curves those of other cells, of your \
+        "Each run is forecast as if it were still going on, from other runs: of the shipped curves those of other cells, of your \
          own all others. Its band is made as wide as the other cells' or runs' trials want it, never its own; the last column \
          is what all of them together want. Of shipped lithium runs half begin at four fifths of the charge, not noted. Error, \
          band and widths are shares of the whole run. No shipped curve is measured.",

@@ -18,7 +18,7 @@ pub(super) fn log_it(kind: Option<Kind>) -> &'static str {
     match kind {
         Some(kind) if kind.is_primary() => {
             "Run a new one of this type, under a label of its own and noted with --battery-start full, to its end once: \
-             later ones of its type can then be foretold."
+             later ones of its type can then be forecast."
         }
         Some(_) => {
             "Charge it fully, note that with --battery-start full, run it to its cut-off once, and its log can tell the \

@@ -72,14 +72,14 @@ fn a_plane_in_the_board_or_the_wire_is_a_fault() {
             1,
         )
     };
-    insta::assert_snapshot!(faults_of(&over("1.5 mm")), @r#"line 43: usual.plane_distance: found "1.5 mm", coil.board_thickness = 2.000 mm lies between winding and plane; 2.000 mm or more is wanted"#);
+    insta::assert_snapshot!(faults_of(&over("1.5 mm")), @r#"line 43: usual.plane_distance: found "1.5 mm", coil.board_thickness = 2.000 mm lies between winding and plane; expected 2.000 mm or more"#);
     assert!(parse(&over("2 mm")).is_ok());
     let bare = over("0.2 mm").replacen(
         "board_thickness = \"2 mm\"\nboard_permittivity = 3\n",
         "",
         1,
     );
-    insta::assert_snapshot!(faults_of(&bare), @r#"line 41: usual.plane_distance: found "0.2 mm", coil.wire reaches 200 µm below its centre; more than that is wanted"#);
+    insta::assert_snapshot!(faults_of(&bare), @r#"line 41: usual.plane_distance: found "0.2 mm", coil.wire reaches 200 µm below its centre; expected more than that"#);
 }
 
 #[test]

@@ -246,7 +246,7 @@ top = { shape = "toroid", diameter = "40 mm", tube_diameter = "10 mm", gap = "2 
     );
     assert!(near.top_load.is_some());
     let half = text.replacen(", board_permittivity = 3", "", 1);
-    insta::assert_snapshot!(faults_of(&half), @r#"line 4: coil.board_thickness: found "2 mm", coil.board_permittivity is wanted beside it, like 3"#);
+    insta::assert_snapshot!(faults_of(&half), @r#"line 4: coil.board_thickness: found "2 mm", expected coil.board_permittivity beside it, such as 3"#);
     let solid = text.replacen("tube_diameter = \"10 mm\"", "tube_diameter = \"30 mm\"", 1);
     insta::assert_snapshot!(faults_of(&solid), @r#"line 9: top.tube_diameter: found "30 mm", less than half of top.diameter is wanted"#);
 }

@@ -133,7 +133,7 @@ fn has_room(entry: &Entry<'_>, distance_m: f64, coil: Option<&Wound>) -> bool {
     {
         let board = rounded(board_m, Unit::Metre, 4);
         entry.fault(&format!(
-            "coil.board_thickness = {board} lies between winding and plane; {board} or more is wanted"
+            "coil.board_thickness = {board} lies between winding and plane; expected {board} or more"
         ));
         return false;
     }
@@ -141,7 +141,7 @@ fn has_room(entry: &Entry<'_>, distance_m: f64, coil: Option<&Wound>) -> bool {
     let is_in_wire = matches!(coil.winding.shape, Shape::FlatSpiral { .. }) && distance_m <= wire_m;
     if is_in_wire {
         entry.fault(&format!(
-            "coil.wire reaches {} below its centre; more than that is wanted",
+            "coil.wire reaches {} below its centre; expected more than that",
             rounded(wire_m, Unit::Metre, 3)
         ));
     }

@@ -174,11 +174,11 @@ fn board(table: &Table<'_>) -> Option<Option<Board>> {
         })),
         (None, None) => Some(None),
         (Some((entry, _)), None) => {
-            entry.fault("coil.board_permittivity is wanted beside it, like 3");
+            entry.fault("expected coil.board_permittivity beside it, such as 3");
             None
         }
         (None, Some((entry, _))) => {
-            entry.fault("coil.board_thickness is wanted beside it, like \"2 mm\"");
+            entry.fault("expected coil.board_thickness beside it, such as \"2 mm\"");
             None
         }
     }
