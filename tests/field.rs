@@ -168,9 +168,27 @@ fn a_circuit_that_does_not_run_asks_for_a_voltage() {
     let (code, _, said) = run(&["predict", sheet.to_str().unwrap(), "--field"]);
     assert_eq!(code, 2);
     assert!(
-        said.contains("no circuit that runs") && said.contains("hint: "),
+        said.contains("does not run with typical parts") && said.contains("hint: "),
         "{said}"
     );
+}
+
+#[test]
+fn where_only_the_best_parts_run_their_voltage_is_offered() {
+    let plate = sample("glow-plate.toml");
+    let plate = plate.to_str().unwrap();
+    let (code, _, said) = run(&["predict", plate, "--field"]);
+    assert_eq!(code, 2);
+    let offered = said.split("--top-amplitude ").nth(1).unwrap_or_default();
+    assert!(offered.trim().ends_with('V'), "{said}");
+    let typed = run(&[
+        "predict",
+        plate,
+        "--field",
+        "--top-amplitude",
+        offered.trim(),
+    ]);
+    assert_eq!(typed.0, 0, "{}", typed.2);
 }
 
 #[test]

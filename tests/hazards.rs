@@ -316,6 +316,28 @@ fn every_report_names_each_hazard_that_is_computed_and_a_part_beyond_its_rating_
                 last = place;
             }
         }
+        // What forbids switching on, or allows it for moments alone, stands before what asks for it.
+        let first = if known.hazards.first_rating().is_some() {
+            Some("Not to be switched on as it is: a part is beyond its rating")
+        } else {
+            let is_hot = known.hazards.found.iter().any(Hazard::is_heat);
+            is_hot.then_some("On for 10 s at a time, until the transistor has a heat sink.")
+        };
+        for (report, from) in [
+            (&reports[3].1, "1. Has it ever run?"),
+            (&reports[4].1, "alkaline 300 mA"),
+        ] {
+            let asks = report
+                .find(from)
+                .unwrap_or_else(|| panic!("{name}: {report}"));
+            match first {
+                Some(first) => assert!(
+                    report.find(first).is_some_and(|at| at < asks),
+                    "{name}: {report}"
+                ),
+                None => assert!(!report.contains("switched on as it is"), "{name}: {report}"),
+            }
+        }
         let is_rating = |hazard: &&Hazard| matches!(hazard, Hazard::Rating { .. });
         let ratings = known.hazards.found.iter().take_while(is_rating).count();
         let all = known.hazards.found.iter().filter(is_rating).count();

@@ -797,6 +797,10 @@ fn a_bench_whose_time_runs_faster_is_recorded_at_its_own_pace_or_not_at_all() {
         );
         let session = Session::open(&desk.path().join("a")).unwrap();
         assert!(
+            session.meta.simulated,
+            "{kind}: and passes for nothing measured"
+        );
+        assert!(
             session.meta.ended.is_some(),
             "{kind}: what was begun is closed"
         );

@@ -60,23 +60,22 @@ pub struct Ends {
 }
 
 impl Ends {
-    /// The end that comes first: what was asked for, else the coil's stop where that is known, else the empty battery. A
-    /// predicted stop does not count once the coil has run below it, down to `run_down_to_v`.
+    /// The end that comes first: what was asked for, else the coil's stop where that is known, else the empty battery. No
+    /// stop counts once the coil has run below it, down to `run_down_to_v`.
     pub fn first(&self, run_down_to_v: Option<f64>) -> Option<End> {
         let end = |until| move |volts_v| End { volts_v, until };
         if let Some(asked_v) = self.asked_v {
             return Some(end(Until::Asked)(asked_v));
         }
-        let predicted_v = self
-            .predicted_v
-            .filter(|stop_v| run_down_to_v.is_none_or(|least_v| least_v > *stop_v));
+        let is_ahead = |stop: &End| run_down_to_v.is_none_or(|least_v| least_v > stop.volts_v);
         let own = self.own_stops.map(|(volts_v, runs)| End {
             volts_v,
             until: Until::OwnStops(runs),
         });
         let stop = own
-            .or_else(|| self.sheet_v.map(end(Until::Sheet)))
-            .or_else(|| predicted_v.map(end(Until::Predicted)));
+            .filter(is_ahead)
+            .or_else(|| self.sheet_v.map(end(Until::Sheet)).filter(is_ahead))
+            .or_else(|| self.predicted_v.map(end(Until::Predicted)).filter(is_ahead));
         let empty = self.empty_v.map(end(Until::Empty));
         match (stop, empty) {
             (Some(stop), Some(empty)) if stop.volts_v <= empty.volts_v => Some(empty),
@@ -136,6 +135,13 @@ mod tests {
             ..ALL
         };
         assert_eq!(until(predicted, Some(7.0)), Some(Until::Empty));
+        // A coil that runs on below where it stopped before, or where the sheet has its stop, has time left all the same.
+        let stops = Ends {
+            predicted_v: None,
+            ..ALL
+        };
+        assert_eq!(until(stops, Some(6.7)), Some(Until::Sheet));
+        assert_eq!(until(stops, Some(6.4)), Some(Until::Empty));
         let asked = Ends {
             asked_v: Some(6.0),
             ..ALL

@@ -10,7 +10,7 @@ use crate::limits::{PASCHEN_MINIMUM, contact_icnirp, contact_ieee};
 
 use super::bias::Bias;
 use super::damage::{Damage, bias_resistor, damage, junction};
-use super::heat::{Case, Heat, TOUCH_C, sink_for_case_k_per_w};
+use super::heat::{Case, Heat, TOUCH_C, sink_for_case_k_per_w, sink_needed_k_per_w};
 use super::parts::TransistorClass;
 use super::running::Running;
 use super::supply::SupplyCurrent;
@@ -153,7 +153,9 @@ impl Hazards {
             found.push(Hazard::Case {
                 heat: hottest,
                 doing,
-                sink_k_per_w: sink_for_case_k_per_w(hottest.power_w, TOUCH_C),
+                // One that leaves the inside beyond its rating is no help.
+                sink_k_per_w: sink_for_case_k_per_w(hottest.power_w, TOUCH_C)
+                    .filter(|_| sink_needed_k_per_w(hottest.power_w, &case, case.most_c).is_some()),
             });
         }
         let open_v = standing.battery_v;

@@ -118,14 +118,13 @@ impl Desk {
             }
             Event::Identity { source, text } => {
                 self.progress.say(&format!("{source} is {text}"));
+                let written = self.writer.identify(&source, &text);
                 if let Some(scale) = virtual_time_scale(&text)
                     && scale.to_bits() != self.plan.clock.scale().to_bits()
                     && !self.plan.is_replay
                 {
                     self.end = Some(End::OtherTime(source, scale));
-                    return Ok(());
                 }
-                let written = self.writer.identify(&source, &text);
                 self.unless_full(written)
             }
             Event::Lost { source, reason } => {

@@ -9,6 +9,7 @@ use crate::circuit::verdict::Judged;
 use crate::coil::field::{Around, TopVoltage, VoltageOrigin};
 use crate::coil::prediction::Prediction;
 use crate::sheet::Sheet;
+use crate::units::{Unit, rounded};
 
 /// The field of a build, with the voltage that was typed or the one its circuit should give; `None` if it is not asked for.
 pub(super) fn around(
@@ -27,11 +28,17 @@ pub(super) fn around(
             Failure::new(
                 USAGE,
                 format!(
-                    "field of {}: found no circuit that runs with typical parts, a voltage at the top is wanted",
+                    "field of {}: its circuit does not run with typical parts, expected a voltage at the top",
                     sheet.name
                 ),
             )
-            .hint("type one with --top-amplitude or --top-rms")
+            .hint(most_top_v(outlook).map_or_else(
+                || "type one with --top-amplitude or --top-rms".to_owned(),
+                |most_v| {
+                    let most = rounded(most_v * (1.0 + MODEL_DOUBT), Unit::Volt, 2).replace(' ', "");
+                    format!("type one, such as the most with any parts: --top-amplitude {most}")
+                },
+            ))
         })?,
     };
     let spec = sheet.coil_spec();
@@ -56,14 +63,19 @@ fn of_circuit(prediction: &Prediction, outlook: Option<&Outlook>) -> Option<TopV
     Some(TopVoltage::of_circuit(running.top_v, foot.foot_share))
 }
 
-/// The most that the circuit may give with any parts, the model's own doubt on top.
-fn most_of_circuit(prediction: &Prediction, outlook: Option<&Outlook>) -> Option<TopVoltage> {
+/// The most at the top with any parts, in volts.
+fn most_top_v(outlook: Option<&Outlook>) -> Option<f64> {
     let sets = &outlook?.verdict.sets;
     let tops = sets
         .iter()
         .flat_map(Judged::runs)
         .map(|running| running.top_v);
-    let most_v = tops.max_by(f64::total_cmp)? * (1.0 + MODEL_DOUBT);
+    tops.max_by(f64::total_cmp)
+}
+
+/// The most that the circuit may give with any parts, the model's own doubt on top.
+fn most_of_circuit(prediction: &Prediction, outlook: Option<&Outlook>) -> Option<TopVoltage> {
+    let most_v = most_top_v(outlook)? * (1.0 + MODEL_DOUBT);
     // A foot that swings against the top takes some of it off; how much is known for the sheet's surroundings alone.
     let share = prediction.at_foot?.foot_share.max(0.0);
     Some(TopVoltage::of_circuit(most_v, share))

@@ -242,7 +242,10 @@ pub(super) fn of_another(
     book: &Logbook,
     rule: &Rule,
 ) -> Result<Vec<Finished>, Failure> {
-    let mut runs = finished(dir, book, rule)?;
+    // Where another battery's coil stopped is no end of this one's.
+    let mut emptied = book.clone();
+    emptied.entries.retain(|entry| entry.reached_s.is_some());
+    let mut runs = finished(dir, &emptied, rule)?;
     for run in &mut runs {
         run.group.clone_from(&book.battery);
     }

@@ -90,6 +90,13 @@ pub fn text(all: &Evenings<'_>) -> String {
     let mut out = String::new();
     hazards::section(&mut out, all.hazards);
     told(&mut out, "evening", &pattern(evening));
+    if let Some(first) = all.hazards.and_then(hazards::before_switching_on) {
+        told(
+            &mut out,
+            "first",
+            &format!("{first} What follows is of the batteries alone."),
+        );
+    }
     told(&mut out, "supply", &supply_words(all));
     for note in all.supply_notes {
         under(&mut out, note);

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::hazards::{HEADING, or_not_computed};
+use super::hazards::{HEADING, before_switching_on, or_not_computed};
 use super::layout::broken;
 use crate::circuit::hazards::Hazards;
 use crate::diagnosis::answers::wanted;
@@ -47,6 +47,10 @@ pub fn form(build: &str, hazards: Option<&Hazards>) -> String {
     }
     for hazard in found {
         comment(&mut out, &format!("- {hazard}"));
+    }
+    if let Some(first) = hazards.and_then(before_switching_on) {
+        let rest = "Leave a question empty that cannot be answered so.";
+        comment(&mut out, &format!("{first} {rest}"));
     }
     out.push_str("\n# 1. Has it ever run? never, yes or unknown\nran_before = \"unknown\"\n");
     let mut table = None;

@@ -83,6 +83,19 @@ pub(super) fn section(out: &mut String, hazards: Option<&Hazards>) {
     out.push('\n');
 }
 
+/// What comes before switching on, where a build's figures forbid that as it is or allow it for moments alone.
+pub(super) fn before_switching_on(hazards: &Hazards) -> Option<String> {
+    if let Some(damage) = hazards.first_rating() {
+        let words = damaged(damage, Doing::Running, hazards.class);
+        let part = words.split(':').next().unwrap_or_default();
+        return Some(format!(
+            "Not to be switched on as it is: a part is beyond its rating ({part}). Mend that first."
+        ));
+    }
+    let is_hot = hazards.found.iter().any(Hazard::is_heat);
+    is_hot.then(|| format!("On for {READING_S} s at a time, until the transistor has a heat sink."))
+}
+
 const fn when(doing: Doing) -> &'static str {
     match doing {
         Doing::Standing => ", even while nothing oscillates",

@@ -37,7 +37,7 @@ pub(in super::super) struct BatteryArgs {
     #[arg(long, value_name = "VOLTS", value_parser = volts)]
     pub(in super::super) end: Option<f64>,
     /// Kind of battery where no build sheet says: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8,
-    /// li-ion-2s, usb-rechargeable, lithium-primary
+    /// li-ion-2s, lfp-2s, lfp-3s, usb-rechargeable, lithium-primary
     #[arg(long, value_name = "KIND", value_parser = kind)]
     pub(in super::super) kind: Option<Kind>,
     /// Load where no current was measured, like "30 ohm", 3W, 0.3A, or build: the current that the build

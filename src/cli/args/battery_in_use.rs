@@ -19,7 +19,7 @@ pub(in super::super) struct BatteryInUse {
     #[arg(long, value_enum, default_value = "unknown")]
     pub(in super::super) battery_start: BatteryStart,
     /// Kind of battery, if it is not the build sheet's: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8,
-    /// li-ion-2s, usb-rechargeable, lithium-primary
+    /// li-ion-2s, lfp-2s, lfp-3s, usb-rechargeable, lithium-primary
     #[arg(long, value_name = "KIND", value_parser = kind)]
     pub(in super::super) battery_kind: Option<Kind>,
     /// Voltage under load, all in series together, at which it is empty for you [default: the end

@@ -17,7 +17,7 @@ pub(in super::super) struct PlanArgs {
     /// battery
     #[arg(long, value_name = "PATTERN", value_parser = evening, conflicts_with_all = ["wanted", "netlist", "plot", "is_asked"])]
     pub(in super::super) evening: Option<Evening>,
-    /// Kind of battery to judge: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8, li-ion-2s,
+    /// Kind of battery to judge: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8, li-ion-2s, lfp-2s, lfp-3s,
     /// usb-rechargeable, lithium-primary; may be given more than once [default: all]
     #[arg(long = "battery", value_name = "KIND", requires = "evening", value_parser = kind)]
     pub(in super::super) kinds: Vec<Kind>,
