@@ -209,8 +209,12 @@ fn a_gap_is_named_and_its_charge_left_out() {
         "{text}"
     );
     assert!(text.contains("for 306 s"), "{text}");
+    // 894 s with readings at 0.3 A: at least so much, and at least so long.
+    assert!(text.contains("≥74.5 mAh"), "{text}");
+    assert!(text.contains("next full run at least 15 min"), "{text}");
     let session = &json(dir.path(), &[])["batteries"][0]["sessions"][0];
     let charge_ah = session["charge_ah"].as_f64().unwrap();
+    assert_eq!(session["charge_and_energy_are_at_least"], true);
     assert!(
         (charge_ah - 0.3 * (1200.0 - 306.0) / 3600.0).abs() < 1e-6,
         "{session}"

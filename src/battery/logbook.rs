@@ -194,10 +194,13 @@ impl Logbook {
         Some((*volts.get(volts.len() / 2)?, volts.len()))
     }
 
-    /// The longest run that was stopped early, in seconds: the battery lasts at least as long.
+    /// The longest run that was stopped early, in seconds: the battery lasts at least as long. Nobody saw the coil run where
+    /// readings are missing.
     pub fn lower_bound_s(&self) -> Option<f64> {
         let early = self.entries.iter().filter(|one| one.ended_s().is_none());
-        early.map(|one| one.running_s).max_by(f64::total_cmp)
+        early
+            .map(|one| one.running_s - one.missing_s)
+            .max_by(f64::total_cmp)
     }
 
     /// Foot, middle and top of the next full run, in second.

@@ -159,8 +159,10 @@ pub(super) fn running(
         ),
     ];
     if sheet.circuit.base_diode == BaseDiode::Led {
-        let lit: Vec<bool> = of_sets().map(Running::is_lit).collect();
-        steps.push(step("LED", led(&lit)));
+        let sets = verdict.into_iter().flat_map(|verdict| &verdict.sets);
+        let switched_on = sets.filter_map(|set| set.switched_on.as_ref());
+        let lit: Vec<bool> = switched_on.map(Running::is_lit).collect();
+        steps.push(step("LED", led(&lit, of_sets().any(Running::is_lit))));
     }
     steps.push(step(
         "frequency, loop three coil lengths away",
@@ -188,13 +190,16 @@ pub(super) fn running(
     }
 }
 
-fn led(lit: &[bool]) -> &'static str {
+/// The LED of the sets that oscillate when they are switched on, and whether it is lit in any once it was brought to run fully.
+fn led(lit: &[bool], is_lit_once_running: bool) -> &'static str {
     if lit.is_empty() {
         "dark"
     } else if lit.iter().all(|lit| *lit) {
         "lit"
     } else if lit.iter().any(|lit| *lit) {
         "lit, or too faint to see with slower parts"
+    } else if is_lit_once_running {
+        "too faint to see when switched on, lit once it has been brought to run fully"
     } else {
         "too faint to see; a lamp near the top shows more"
     }

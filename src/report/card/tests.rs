@@ -14,6 +14,15 @@ fn card(text: &str) -> Card {
 }
 
 #[test]
+fn an_led_that_only_a_running_start_lights_is_not_expected_when_switched_on() {
+    let slow = PILLAR.replace("\"22 kohm\"", "\"150 kohm\"");
+    assert_ne!(slow, PILLAR);
+    let said = text(&card(&slow));
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("too faint to see when switched on"), "{said}");
+}
+
+#[test]
 fn the_card_tells_the_wires_and_what_each_step_should_read() {
     insta::assert_snapshot!(text(&card(MEASURED)), @"
     glow pillar, measured: wiring and first power-up
