@@ -17,7 +17,7 @@ use super::supply::SupplyCurrent;
 use super::verdict::Judged;
 use super::wiring::CircuitSpec;
 
-/// Open battery above which arcs are told of, in volt: more than two nine-volt batteries, fresh.
+/// Open battery above which arcs are mentioned, in volts: more than two nine-volt batteries, fresh.
 pub const ARCS_ABOVE_V: f64 = 20.0;
 
 /// Supplies tried for the standing measurements where the battery's own voltage makes too much heat, in volt: chosen, what

@@ -29,7 +29,7 @@ pub(super) fn of(sources: Sources<'_>, sheet: Option<&Sheet>) -> Ends {
         sheet_v: sheet.and_then(|sheet| sheet.known.runs_down_to_v),
         predicted_v: None,
     };
-    // Nothing is foretold of a converter's voltage.
+    // No forecast rests on a converter's voltage.
     let is_known = sources.kind == Some(Kind::UsbConverter)
         || ends.asked_v.is_some()
         || ends.own_stops.is_some()

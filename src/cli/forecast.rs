@@ -43,7 +43,7 @@ pub(super) struct Battery {
     pub(super) end_v: Option<f64>,
     /// Whether the end was asked for, and not the kind's.
     pub(super) is_own_end: bool,
-    /// The end that was asked for in so many words, in volt.
+    /// The end that was asked for explicitly, in volts.
     asked_v: Option<f64>,
     /// The build that it runs.
     sheet: Option<Arc<Sheet>>,

@@ -28,7 +28,7 @@ pub(super) fn run(
     let (supply, supply_notes, hazards) = match args.load {
         Some(Loading::As(load)) => (Supply::Typed(load), Vec::new(), hazards::of_sheet(sheet)),
         Some(Loading::Build) | None => {
-            let (supply, notes, hazards) = foretold(sheet)?;
+            let (supply, notes, hazards) = supply_and_hazards(sheet)?;
             (supply, notes, Some(hazards))
         }
     };
@@ -104,11 +104,11 @@ fn no_full_run(label: &str) -> Failure {
 
 /// The supply current over those sets of parts that oscillate, and what must be said of it.
 pub(super) fn predicted(sheet: &Sheet) -> Result<(Supply, Vec<String>), Failure> {
-    foretold(sheet).map(|(supply, notes, _)| (supply, notes))
+    supply_and_hazards(sheet).map(|(supply, notes, _)| (supply, notes))
 }
 
 /// The same with the build's hazards.
-fn foretold(sheet: &Sheet) -> Result<(Supply, Vec<String>, Hazards), Failure> {
+fn supply_and_hazards(sheet: &Sheet) -> Result<(Supply, Vec<String>, Hazards), Failure> {
     let cannot = |why: String| {
         Failure::new(
             USAGE,

@@ -56,7 +56,7 @@ pub(super) enum End {
     Signal(Signal),
     LogsEnded,
     GivenUp(Arc<str>),
-    /// A virtual instrument whose time runs so many times faster than real, which is not the recording's.
+    /// A virtual instrument whose time runs faster than real by this factor, which is not the recording's.
     OtherTime(Arc<str>, f64),
 }
 

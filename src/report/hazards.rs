@@ -86,10 +86,9 @@ pub(super) fn section(out: &mut String, hazards: Option<&Hazards>) {
 /// What comes before switching on, where a build's figures forbid that as it is or allow it for moments alone.
 pub(super) fn before_switching_on(hazards: &Hazards) -> Option<String> {
     if let Some(damage) = hazards.first_rating() {
-        let words = damaged(damage, Doing::Running, hazards.class);
-        let part = words.split(':').next().unwrap_or_default();
         return Some(format!(
-            "Not to be switched on as it is: a part is beyond its rating ({part}). Mend that first."
+            "Not to be switched on as it is: a part is beyond its rating ({}). Mend that first.",
+            part(damage)
         ));
     }
     let is_hot = hazards.found.iter().any(Hazard::is_heat);
@@ -123,20 +122,32 @@ pub(super) fn words(hazard: &Hazard, class: TransistorClass) -> String {
     }
 }
 
+/// The part that is asked too much.
+const fn part(damage: &Damage) -> &'static str {
+    match damage {
+        Damage::ReverseBase { .. } => "base",
+        Damage::Collector { .. } => "collector",
+        Damage::CollectorCurrent { .. } | Damage::Junction { .. } => "transistor",
+        Damage::Supply { .. } => "battery",
+        Damage::Diode { .. } => "diode",
+        Damage::BiasResistor { .. } => "bias resistor",
+    }
+}
+
 fn damaged(damage: &Damage, doing: Doing, class: TransistorClass) -> String {
-    match *damage {
+    let what = match *damage {
         Damage::ReverseBase { lowest_v, rated_v } => format!(
-            "base: driven to {}, data sheets promise {}; a diode at the base, cathode to the base, stops that",
+            "driven to {}, data sheets promise {}; a diode at the base, cathode to the base, stops that",
             volt(lowest_v),
             volt(-rated_v)
         ),
         Damage::Collector { highest_v, rated_v } => format!(
-            "collector: swings to {}, rated {}; a lower supply, or a type rated higher",
+            "swings to {}, rated {}; a lower supply, or a type rated higher",
             volt(highest_v),
             volt(rated_v)
         ),
         Damage::CollectorCurrent { supply_a, rated_a } => format!(
-            "transistor: {} on average, its collector is rated {}",
+            "{} on average, its collector is rated {}",
             ampere(supply_a),
             ampere(rated_a)
         ),
@@ -144,29 +155,30 @@ fn damaged(damage: &Damage, doing: Doing, class: TransistorClass) -> String {
             supply_a,
             battery_v,
         } => format!(
-            "battery: {} ({}) is more than such a battery and its wires are made for",
+            "{} ({}) is more than such a battery and its wires are made for",
             ampere(supply_a),
             watt(supply_a.abs() * battery_v)
         ),
         Damage::Diode { diode_a, rated_a } => format!(
-            "diode: {} on average, data sheets of small ones allow {}",
+            "{} on average, data sheets of small ones allow {}",
             ampere(diode_a),
             ampere(rated_a)
         ),
         Damage::BiasResistor { power_w, rated_w } => format!(
-            "bias resistor: {}, small ones stand {} (common practice, no source); it burns who touches it",
+            "{}, small ones stand {} (common practice, no source); it burns who touches it",
             watt(power_w),
             watt(rated_w)
         ),
         Damage::Junction { heat } => format!(
-            "transistor: {} inside at {}{}, data sheets allow {}; {}",
+            "{} inside at {}{}, data sheets allow {}; {}",
             celsius(heat.junction_c),
             watt(heat.power_w),
             when(doing),
             celsius(heat.most_c),
             sink(&heat, class)
         ),
-    }
+    };
+    format!("{}: {what}", part(damage))
 }
 
 fn sink(heat: &Heat, class: TransistorClass) -> String {
