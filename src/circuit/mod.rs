@@ -15,6 +15,7 @@ pub mod netlist;
 pub mod network;
 pub mod outlook;
 pub mod parts;
+pub mod practice;
 pub mod pushing;
 pub mod rule;
 pub mod running;
@@ -30,7 +31,7 @@ pub mod verdict;
 pub mod wiring;
 
 use parts::{BaseDiode, TransistorClass};
-use sets::Spread;
+use practice::PartSet;
 use transistor::Transistor;
 use wiring::{CircuitSpec, Decoupling, PrimaryCoil, RealTransistor, Resonator, Strays, Supply};
 
@@ -52,11 +53,11 @@ pub struct Circuit {
 }
 
 impl Circuit {
-    /// The transistor's figures: its class's at this end of the spread, with what is known of this one in their place.
+    /// The transistor's figures: those of a set of its class, with what is known of this one in their place.
     ///
     /// The transition frequency well above the depletion charges' reach is 1/(2π·transit time) (Gray and Meyer, from memory).
-    fn figures(&self, spread: Spread) -> RealTransistor {
-        let class = self.transistor.transistor(spread);
+    fn figures(&self, set: &PartSet) -> RealTransistor {
+        let class = self.transistor.transistor(set);
         let transit_s = |hertz: f64| 1.0 / (std::f64::consts::TAU * hertz);
         let model = Transistor {
             forward_gain: self.gain.unwrap_or(class.model.forward_gain),
@@ -68,13 +69,12 @@ impl Circuit {
         RealTransistor { model, ..class }
     }
 
-    /// The circuit with its coil at one end of the parts' spread; the coil's numbers are the caller's, worst to best for
-    /// starting as the spread says.
+    /// The circuit with a set of its class's parts; the coil's numbers are the caller's.
     ///
     /// The battery's `decoupling` is replaced by the circuit's own, its series resistance as the reference circuit's.
     pub fn spec(
         &self,
-        spread: Spread,
+        set: &PartSet,
         supply: Supply,
         primary: PrimaryCoil,
         resonator: Resonator,
@@ -91,8 +91,11 @@ impl Circuit {
             bias_ohm: self.bias_resistor_ohm,
             primary,
             resonator,
-            transistor: self.figures(spread),
-            base_diode: self.base_diode.diode(),
+            transistor: self.figures(set),
+            base_diode: self.base_diode.diode().map(|diode| match self.base_diode {
+                BaseDiode::Led => set.led(diode),
+                BaseDiode::Silicon | BaseDiode::None => diode,
+            }),
             strays: Strays::USUAL,
         }
     }
@@ -100,6 +103,7 @@ impl Circuit {
 
 #[cfg(test)]
 mod tests {
+    use super::sets::Spread;
     use super::*;
 
     #[test]
@@ -112,10 +116,11 @@ mod tests {
             gain,
             transition_hz,
         };
-        let class = TransistorClass::PowerTo220.transistor(Spread::Worst);
-        assert_eq!(circuit(None, None).figures(Spread::Worst), class);
+        let worst = TransistorClass::PowerTo220.part_set(Spread::Worst);
+        let class = TransistorClass::PowerTo220.transistor(&worst);
+        assert_eq!(circuit(None, None).figures(&worst), class);
         let known = circuit(Some(120.0), Some(13e6))
-            .figures(Spread::Worst)
+            .figures(&worst)
             .model;
         // 1/(2π · 13 MHz) = 12.243 ns.
         assert!((known.forward_transit_s - 12.243e-9).abs() < 1e-12);

@@ -1,6 +1,7 @@
 //! The sheet's circuit with its coil as predicted: worst, typical and best set of parts.
 
-use crate::circuit::sets::{Spread, loaded_q};
+use crate::circuit::practice::PartSet;
+use crate::circuit::sets::Spread;
 use crate::circuit::shown::{LIT_SPEED, LeastSpeed};
 use crate::circuit::wiring::{CircuitSpec, PrimaryCoil, Resonator, Supply};
 use crate::coil::prediction::{Origin, Prediction};
@@ -17,6 +18,9 @@ const COUPLING_SPREAD: [f64; 3] = [0.9, 1.0, 1.1];
 pub struct CircuitSets {
     /// Worst, typical and best for starting.
     pub specs: [CircuitSpec; 3],
+    /// The circuit with each set of parts that practice leaves of its class, each as probable as every other; the primary as
+    /// the typical circuit has it.
+    pub drawn: Vec<CircuitSpec>,
     /// What neither the sheet nor the coil's prediction says.
     pub assumptions: Vec<Assumption>,
     /// How fast the transistor is at least, since the build is known to start; with the best of all else, so that it holds
@@ -44,25 +48,35 @@ impl Sheet {
             assumed.note("coupling", "within 10 % for where the primary really sits");
             COUPLING_SPREAD
         };
-        let qualities = self.qualities(prediction, &mut assumed);
+        let class = self.circuit.transistor;
+        let own = Spread::ALL.map(|spread| class.part_set(spread));
+        self.note_qualities(prediction, &own, &mut assumed);
         let sign = self.polarity();
-        let mut coils = couplings.into_iter().zip(qualities);
-        let specs = Spread::ALL.map(|spread| {
-            let (share, q) = coils.next().unwrap_or((1.0, 1.0));
+        let with = |share: f64, set: &PartSet| {
             let resonator = Resonator {
                 henry: foot.inductance_h,
                 farad: foot.capacitance_f,
-                q,
+                q: self.quality(prediction, set),
                 // Above 1 no pair of windings is coupled.
                 coupling: sign * (foot.coupling * share).min(0.99),
                 foot_to_top: foot.top_factor,
                 load: None,
             };
-            self.circuit.spec(spread, supply, primary, resonator)
-        });
+            self.circuit.spec(set, supply, primary, resonator)
+        };
+        let [worst, typical, best] = &own;
+        let [low, middle, high] = couplings;
+        let specs = [with(low, worst), with(middle, typical), with(high, best)];
         let (specs, shown) = self.as_shown(specs, &mut assumed);
+        let sets = class.part_sets().iter();
+        let drawn = sets.map(|set| {
+            let spec = with(middle, set);
+            shown.map_or(spec, |least| least.to(&spec))
+        });
+        let drawn = drawn.collect();
         Some(CircuitSets {
             specs,
+            drawn,
             assumptions: assumed.0,
             shown,
         })
@@ -115,22 +129,25 @@ impl Sheet {
         }
     }
 
-    /// The coil's Q, worst, typical and best: as measured, or what former, enamel and surroundings leave of the copper's.
-    fn qualities(&self, prediction: &Prediction, assumed: &mut Assumed) -> [f64; 3] {
-        if let Some(q) = self.measured.q {
-            return [q; 3];
-        }
+    /// The coil's Q with a set of parts: as measured, or what former, enamel and surroundings leave of the copper's.
+    fn quality(&self, prediction: &Prediction, set: &PartSet) -> f64 {
         let copper = prediction.q.map_or(f64::INFINITY, |q| q.value);
-        let loaded = Spread::ALL.map(|spread| loaded_q(spread).min(copper));
-        let [worst, typical, best] = loaded;
+        self.measured.q.unwrap_or_else(|| set.q.min(copper))
+    }
+
+    /// Lists the coil's Q where it was not measured.
+    fn note_qualities(&self, prediction: &Prediction, own: &[PartSet; 3], assumed: &mut Assumed) {
+        if self.measured.q.is_some() {
+            return;
+        }
+        let [worst, typical, best] = own.map(|set| self.quality(prediction, &set));
         assumed.note(
             "Q",
             format!(
-                "{worst:.0}, {typical:.0}, {best:.0} for the worst, typical and best set; the typical one is tuned to \
-                 reports of running builds, no source"
+                "{worst:.0}, {typical:.0}, {best:.0} for the worst, typical and best set, weighed by builds that run (common \
+                 practice, no source)"
             ),
         );
-        loaded
     }
 
     /// 1 where what the collector draws drives the base on, -1 where it drives it off.

@@ -1,0 +1,211 @@
+//! The parts of each class as practice leaves them: sets of figures, each as probable as every other.
+//!
+//! What data sheets and model files leave open is wide, and most of it does not run at all. Builds of these classes do run.
+//! So sets of figures were drawn over the whole range from the published figures to those of fast parts. Each was weighed by
+//! how well a few builds, whose behaviour is common practice, then run with it, and as many as are kept here were picked in
+//! proportion to their weights. `tests/references/practice.md` has the facts, the ranges, the weights and what they leave;
+//! `cargo bench --bench practice` computes the table anew.
+
+use std::sync::OnceLock;
+
+use super::diode::Diode;
+use super::parts::TransistorClass;
+use super::sets::Spread;
+
+/// The kept sets, a line each, from the worst to the best for starting within a class.
+const TABLE: &str = include_str!("practice.csv");
+
+/// Columns of the table, behind the class.
+const COLUMNS: usize = 12;
+
+/// The figures of one transistor, of the light-emitting diode beside it and of the coil's losses, drawn together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PartSet {
+    /// Forward current gain.
+    pub gain: f64,
+    /// Forward transit time, in seconds.
+    pub transit_s: f64,
+    /// The greatest growth of the transit time where current crowds, as a ratio to it.
+    pub rise_ratio: f64,
+    /// The current at which that growth is a quarter of the greatest, in amperes.
+    pub rise_a: f64,
+    /// Depletion capacitance from base to emitter at no voltage, in farads.
+    pub emitter_f: f64,
+    /// Depletion capacitance from base to collector at no voltage, in farads.
+    pub collector_f: f64,
+    /// Reverse transit time, in seconds.
+    pub reverse_transit_s: f64,
+    /// Base resistance, in ohms.
+    pub base_ohm: f64,
+    /// Breakdown from collector to base, in volts.
+    pub collector_breakdown_v: f64,
+    /// Capacitance of a light-emitting diode at the base at no voltage, in farads.
+    pub led_f: f64,
+    /// Transit time of that diode, in seconds.
+    pub led_transit_s: f64,
+    /// The secondary's quality factor with its former, enamel and surroundings, where it was not measured.
+    pub q: f64,
+}
+
+/// The shares of a class's sets, in their order, whose geometric average stands for the worst, the typical and the best: the
+/// fifth, the fiftieth and the ninety-fifth of a hundred, each with its neighbours.
+const WINDOWS: [(f64, f64); 3] = [(0.02, 0.10), (0.42, 0.58), (0.90, 0.98)];
+
+impl PartSet {
+    /// The figures as a row of the table.
+    pub const fn figures(&self) -> [f64; COLUMNS] {
+        [
+            self.gain,
+            self.transit_s,
+            self.rise_ratio,
+            self.rise_a,
+            self.emitter_f,
+            self.collector_f,
+            self.reverse_transit_s,
+            self.base_ohm,
+            self.collector_breakdown_v,
+            self.led_f,
+            self.led_transit_s,
+            self.q,
+        ]
+    }
+
+    /// The set whose figures are those of a row.
+    pub const fn from_figures(figures: [f64; COLUMNS]) -> Self {
+        let [
+            gain,
+            transit_s,
+            rise_ratio,
+            rise_a,
+            emitter_f,
+            collector_f,
+            reverse_transit_s,
+            base_ohm,
+            collector_breakdown_v,
+            led_f,
+            led_transit_s,
+            q,
+        ] = figures;
+        Self {
+            gain,
+            transit_s,
+            rise_ratio,
+            rise_a,
+            emitter_f,
+            collector_f,
+            reverse_transit_s,
+            base_ohm,
+            collector_breakdown_v,
+            led_f,
+            led_transit_s,
+            q,
+        }
+    }
+
+    /// A light-emitting diode with this set's charges.
+    pub fn led(&self, led: Diode) -> Diode {
+        let mut own = led;
+        own.depletion.zero_bias_f = self.led_f;
+        own.transit_s = self.led_transit_s;
+        own
+    }
+
+    /// The geometric average of sets; `None` of no sets.
+    fn average(sets: &[Self]) -> Option<Self> {
+        let count = sets.len() as f64;
+        let mut logs = [0.0; COLUMNS];
+        for set in sets {
+            for (log, figure) in logs.iter_mut().zip(set.figures()) {
+                *log += figure.ln() / count;
+            }
+        }
+        (!sets.is_empty()).then(|| Self::from_figures(logs.map(f64::exp)))
+    }
+
+    /// A set from the text of a row behind its class; `None` where it is not a row of positive numbers.
+    fn parsed(fields: std::str::Split<'_, char>) -> Option<Self> {
+        let numbers: Vec<f64> = fields
+            .map(str::parse)
+            .collect::<Result<_, _>>()
+            .ok()
+            .filter(|numbers: &Vec<f64>| numbers.iter().all(|number| *number > 0.0))?;
+        numbers.try_into().ok().map(Self::from_figures)
+    }
+}
+
+impl TransistorClass {
+    /// The class's sets of parts, each as probable as every other, from the worst to the best for starting.
+    pub fn part_sets(self) -> &'static [PartSet] {
+        static SETS: OnceLock<[Vec<PartSet>; 4]> = OnceLock::new();
+        let all = SETS.get_or_init(|| TransistorClass::WORDS.map(|(word, _)| read(TABLE, word)));
+        let place = TransistorClass::WORDS
+            .iter()
+            .position(|(_, class)| *class == self);
+        place
+            .and_then(|place| all.get(place))
+            .map_or(&[], Vec::as_slice)
+    }
+
+    /// The set of parts at one end of the class's spread.
+    pub fn part_set(self, spread: Spread) -> PartSet {
+        let sets = self.part_sets();
+        let (from, to) = spread.pick(WINDOWS);
+        let count = sets.len() as f64;
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "a place in a short table"
+        )]
+        let place = |share: f64| (share * count).round() as usize;
+        sets.get(place(from)..place(to))
+            .and_then(PartSet::average)
+            .unwrap_or(PartSet::from_figures([1.0; COLUMNS]))
+    }
+}
+
+/// The sets of the class of that name.
+fn read(table: &str, word: &str) -> Vec<PartSet> {
+    table
+        .lines()
+        .filter_map(|line| {
+            let mut fields = line.split(',');
+            (fields.next() == Some(word)).then(|| PartSet::parsed(fields))?
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_line_of_the_table_is_a_set_of_its_class_and_every_class_has_enough() {
+        let lines = TABLE.lines().filter(|line| !line.starts_with('#')).count();
+        let sets: usize = TransistorClass::WORDS
+            .iter()
+            .map(|(_, class)| class.part_sets().len())
+            .sum();
+        // The first line names the columns.
+        assert_eq!(sets + 1, lines);
+        for (word, class) in TransistorClass::WORDS {
+            assert!(class.part_sets().len() >= 100, "{word}");
+        }
+    }
+
+    #[test]
+    fn the_ends_of_a_spread_are_averages_of_its_neighbours() {
+        let sets = [2.0, 8.0].map(|figure| PartSet::from_figures([figure; COLUMNS]));
+        let average = PartSet::average(&sets).unwrap();
+        assert!(average.figures().iter().all(|one| (one - 4.0).abs() < 1e-12));
+        assert_eq!(PartSet::average(&[]), None);
+    }
+
+    #[test]
+    fn a_row_that_is_not_whole_is_no_set() {
+        assert_eq!(read("medium,1,2", "medium"), []);
+        let whole = format!("medium{}", ",1".repeat(COLUMNS));
+        assert_eq!(read(&whole, "medium").len(), 1);
+        assert_eq!(read(&whole, "small-signal"), []);
+        assert_eq!(read(&whole.replace(",1,", ",x,"), "medium"), []);
+    }
+}
