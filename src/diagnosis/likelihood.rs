@@ -55,7 +55,7 @@ const fn scale(quantity: Quantity) -> Scale {
     match quantity {
         Quantity::Current => of(signed, 0.08, 0.02, 0.1e-3, 20.0),
         Quantity::Battery | Quantity::Collector => of(plain, 0.12, 0.005, 0.02, 20.0),
-        Quantity::BatteryOpen => of(plain, 0.08, 0.005, 0.02, 20.0),
+        Quantity::BatteryOpen | Quantity::WeakestBattery => of(plain, 0.08, 0.005, 0.02, 20.0),
         Quantity::BatteryOhm => of(logarithm, 0.15, 0.1, 0.1, 9.0),
         Quantity::Base => of(plain, 0.025, 0.01, 0.01, 12.0),
         Quantity::Frequency | Quantity::RingFrequency => of(logarithm, 0.006, 0.001, 0.0, 4.0),
@@ -65,6 +65,8 @@ const fn scale(quantity: Quantity) -> Scale {
         Quantity::Primary => of(ohms, 0.5, 0.02, 0.3, 16.0),
         Quantity::BaseTest | Quantity::BaseTestBack | Quantity::CollectorTest | Quantity::AcrossTest | Quantity::LedTest =>
             of(test, 0.07, 0.02, 0.02, 2.5),
+        // Times are counted by eye, and no model knows a converter's own: half as long or twice as long is the same.
+        Quantity::Blinking => of(logarithm, 0.7, 0.2, 0.1, 8.0),
         Quantity::RingQ => of(logarithm, 0.2, 0.05, 0.0, 6.0),
         Quantity::Led | Quantity::Lamp | Quantity::Heat | Quantity::Bursts | Quantity::Near => of(plain, 1.0, 0.0, 0.0, 1.0),
     }
@@ -146,6 +148,10 @@ fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> 
     let scale = scale(quantity);
     let flat = 1.0 / scale.width;
     let shown = of(row, quantity);
+    if quantity == Quantity::Blinking && blinks(row) <= 0.0 {
+        // Whether it blinks at all is the LED's reading: a period adds nothing against what does not.
+        return (flat, flat);
+    }
     if shown.is_nan() {
         return (0.0, flat);
     }
@@ -182,15 +188,24 @@ fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
     // A diode that is not there does not glow.
     let level = if shown.is_nan() { 0.0 } else { shown };
     let (mut first, mut second) = (above(level, low), above(level, high));
+    let blinks = match quantity {
+        Quantity::Led => blinks(row),
+        _ => 0.0,
+    };
     if quantity == Quantity::Led && !shown.is_nan() {
         let unknown = SWING_UNKNOWN * above(of(row, Quantity::Lamp), edges(Quantity::Lamp).1);
         first += unknown * (2.0 / 3.0 - first);
         second += unknown * (1.0 / 3.0 - second);
     }
+    let (steady, flat) = match quantity {
+        Quantity::Led => (1.0 - blinks, (1.0 - BLINKS_WRONGLY) / 3.0),
+        _ => (1.0, 1.0 / 3.0),
+    };
     match seen {
-        Seen::Dark | Seen::Cold => (1.0 - first, 1.0 / 3.0),
-        Seen::Faint | Seen::Touching | Seen::Warm => (first - second, 1.0 / 3.0),
-        Seen::Lit | Seen::Near | Seen::Hot => (second, 1.0 / 3.0),
+        Seen::Blinking => (blinks, BLINKS_WRONGLY),
+        Seen::Dark | Seen::Cold => (steady * (1.0 - first), flat),
+        Seen::Faint | Seen::Touching | Seen::Warm => (steady * (first - second), flat),
+        Seen::Lit | Seen::Near | Seen::Hot => (steady * second, flat),
         Seen::NoSignal if quantity == Quantity::RingFrequency => {
             (f64::from(u8::from(shown.is_nan())), 0.5)
         }
@@ -206,6 +221,26 @@ fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
         | Seen::Lamp
         | Seen::Metal
         | Seen::Probe => near(seen, shown),
+    }
+}
+
+/// Of wrong words for an LED, how many are that it blinks: nobody says so of a steady one by mistake (assumed).
+const BLINKS_WRONGLY: f64 = 0.1;
+/// How surely somebody who sees it blink says so, and does not name the light alone (assumed).
+const BLINKING_SAID: f64 = 0.9;
+/// Shortest period that an eye sees as blinking, in seconds (from memory: light fuses somewhere between 15 and 60 flashes a second).
+const SEEN_BLINKING: Edge = Edge {
+    at: 0.05,
+    over: 0.3,
+};
+
+/// How surely the LED of a computed circuit is called blinking.
+fn blinks(row: &Row) -> f64 {
+    let period_s = of(row, Quantity::Blinking);
+    if period_s > 0.0 {
+        BLINKING_SAID * above(period_s, SEEN_BLINKING)
+    } else {
+        0.0
     }
 }
 
@@ -252,6 +287,7 @@ pub fn most_probable(quantity: Quantity, row: &Row) -> Option<Reading> {
         Quantity::Frequency if of(row, Quantity::Lamp) < HEARD.at => {
             Some(Reading::Seen(Seen::NoSignal))
         }
+        Quantity::Blinking if blinks(row) < 0.5 => None,
         _ if shown.is_nan() => None,
         _ => Some(Reading::value(shown)),
     }
@@ -291,6 +327,35 @@ mod tests {
                 .sum();
             assert!((sum - 1.0).abs() < 1e-9, "{volt}: {sum}");
         }
+    }
+
+    #[test]
+    fn an_led_blinks_where_its_circuit_does_and_all_its_words_share_one_probability() {
+        let of = |row: &Row, seen| likelihood(Quantity::Led, Reading::Seen(seen), row);
+        let lit = [(Quantity::Led, 5e-3), (Quantity::Lamp, 900.0)];
+        let steady = row(&lit);
+        let tripping = row(&[lit[0], lit[1], (Quantity::Blinking, 2.0)]);
+        let bursts = row(&[lit[0], lit[1], (Quantity::Blinking, 1e-4)]);
+        for shows in [steady, tripping, bursts] {
+            let words = Quantity::Led.form().seen.iter();
+            let sum: f64 = words.map(|seen| of(&shows, *seen)).sum();
+            assert!((sum - 1.0).abs() < 1e-9, "{sum}");
+        }
+        assert!(of(&tripping, Seen::Blinking) > 100.0 * of(&steady, Seen::Blinking));
+        assert!(of(&tripping, Seen::Lit) < 0.2 * of(&steady, Seen::Lit));
+        assert!(
+            of(&bursts, Seen::Blinking) < 0.01,
+            "no eye sees ten thousand a second"
+        );
+        // The period says which blinking it is, and nothing where nothing blinks.
+        let period = |row: &Row, value| likelihood(Quantity::Blinking, Reading::value(value), row);
+        assert!(period(&tripping, 2.0) > 3.0 * period(&tripping, 20.0));
+        assert!((period(&steady, 2.0) - period(&steady, 20.0)).abs() < 1e-12);
+        assert_eq!(
+            most_probable(Quantity::Led, &tripping),
+            Some(Reading::Seen(Seen::Blinking))
+        );
+        assert_eq!(most_probable(Quantity::Blinking, &steady), None);
     }
 
     #[test]
