@@ -4,6 +4,7 @@ use super::build::{Build, Drawn};
 use super::case::Case;
 use super::fault_parts as parts;
 use super::quantity::Seen;
+use crate::circuit::network::Polarity;
 
 /// A part of the build that a fault belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -144,6 +145,8 @@ pub const CATALOGUE: &[Fault] = catalogue! {
         "power off: look the pinout up, solder it anew";
     Transistor "legs-ecb" |case, _| case.flaws.legs = parts::LEGS_ECB, "all three legs one place off, emitter at the collector's",
         "power off: look the pinout up, solder it anew; it may be destroyed";
+    Transistor "pnp" |case, _| case.flaws.polarity = Polarity::Pnp, "a PNP part in the place of the NPN",
+        "power off: read its type again, put an NPN of the sheet's class in; this one may be hurt";
     Transistor "emitter-open" |case, _| parts::leg_open(case, 2), "emitter joint open",
         "power off: solder the emitter to minus anew";
     Transistor "base-open" |case, _| parts::leg_open(case, 1), "the transistor's base leg not joined",
@@ -159,11 +162,13 @@ pub const CATALOGUE: &[Fault] = catalogue! {
 
     Bias "bias-open" |case, _| case.spec.bias_ohm = 1e9, "bias resistor open or not joined",
         "power off: solder it anew";
-    Bias "bias-1m" |case, d| parts::bias(case, 30.0, 60.0, d), "bias resistor some forty times too large",
+    Bias "bias-tenfold" |case, d| parts::bias(case, 5.0, 15.0, d), "bias resistor ten times too large: one ring misread",
+        "read its rings again, or measure it out of the circuit";
+    Bias "bias-1m" |case, d| parts::bias(case, 20.0, 130.0, d), "bias resistor some twenty to a hundred times too large",
         "read its rings again, or measure it out of the circuit";
     Bias "bias-10m" |case, d| parts::bias(case, 300.0, 600.0, d), "bias resistor hundreds of times too large",
         "read its rings again, or measure it out of the circuit";
-    Bias "bias-tenth" |case, d| parts::bias(case, 0.04, 0.11, d), "bias resistor a tenth of what it should be",
+    Bias "bias-tenth" |case, d| parts::bias(case, 0.04, 0.15, d), "bias resistor a tenth of what it should be: one ring misread",
         "read its rings again, or measure it out of the circuit";
     Bias "bias-hundredth" |case, d| parts::bias(case, 0.008, 0.012, d), "bias resistor a hundredth of what it should be",
         "read its rings again; the transistor becomes hot";
@@ -199,6 +204,11 @@ pub const CATALOGUE: &[Fault] = catalogue! {
         "put it from plus to minus beside the primary";
     Supply "decoupling-long-leads" parts::long_leads, "decoupling missing and long battery leads",
         "the capacitor beside the primary, the leads short";
+
+    Supply "capacitor-at-collector" parts::capacitor_at_collector, "the decoupling capacitor at the collector and not at plus",
+        "power off: put it from plus to minus beside the primary, nothing at the collector";
+    Supply "capacitor-at-base" parts::capacitor_at_base, "the decoupling capacitor at the base and not at plus",
+        "power off: put it from plus to minus beside the primary, nothing but the diode at the base";
 
     Surroundings "hand-on-case" parts::hand_on_case, "a hand on the battery's case: it detunes and loads",
         "insulate the case; then the primary closer or a faster transistor, for there is little margin; battery and joints are sound then";
