@@ -199,7 +199,9 @@ fn a_pnp_in_the_place_of_the_npn_rests_as_in_the_other_simulator() {
         polarity: Polarity::Pnp,
         ..Flaws::NONE
     };
-    for (id, set, emitter_breakdown_v) in [("medium", M, 6.0), ("power", PT, 7.3), ("tough", PT, 9.5)] {
+    for (id, set, emitter_breakdown_v) in
+        [("medium", M, 6.0), ("power", PT, 7.3), ("tough", PT, 9.5)]
+    {
         let mut spec = circuit(set, 0.2, 100.0);
         spec.transistor.emitter_breakdown_v = emitter_breakdown_v;
         let (wired, _) = spec.wired_with(&flaws);

@@ -373,7 +373,10 @@ fn a_pnp_with_supply_and_diode_turned_round_is_the_mirror_of_the_npn() {
     let (known, known_startup) = of(&npn, &Flaws::NONE);
     let (mirrored, startup) = of(&pnp, &flaws);
     for (known, mirrored) in known.into_iter().zip(mirrored) {
-        assert!((known + mirrored).abs() < 1e-6 * known.abs(), "{known} {mirrored}");
+        assert!(
+            (known + mirrored).abs() < 1e-6 * known.abs(),
+            "{known} {mirrored}"
+        );
     }
     let growth = startup.growth_per_s / known_startup.growth_per_s;
     assert!(startup.starts() && (growth - 1.0).abs() < 1e-6, "{growth}");

@@ -363,13 +363,12 @@ impl System {
                 t.base,
                 t.transistor.base_ohm,
                 t.sign * state.base_a.value,
+            ) + leg_w(
+                collector,
+                t.collector,
+                t.transistor.collector_ohm,
+                t.sign * state.collector_a.value,
             )
-                + leg_w(
-                    collector,
-                    t.collector,
-                    t.transistor.collector_ohm,
-                    t.sign * state.collector_a.value,
-                )
         });
         own_w + given_w
     }

@@ -25,6 +25,8 @@ pub enum Family {
     Supply,
     /// What is near.
     Surroundings,
+    /// Something that is not in the catalogue.
+    Unknown,
 }
 
 /// One thing that may be wrong.
@@ -50,8 +52,8 @@ impl Fault {
         case
     }
 
-    /// Whether this build can have it: one without a diode has no diode to turn round, and only some
-    /// batteries have a converter inside.
+    /// Whether this build can have it and its circuit can be computed: one without a diode has no diode to turn round, and only
+    /// some batteries have a converter inside. What is not in the catalogue has no circuit.
     pub fn applies(&self, build: &Build) -> bool {
         if self.key == "battery-folds" && !build.may_have_converter {
             return false;
@@ -224,6 +226,10 @@ pub const CATALOGUE: &[Fault] = catalogue! {
         "take it away";
     Surroundings "probe-on-top" |case, d| parts::top_load(case, Seen::Probe, (9e-12 + 8e-12 * d.own[0], 100.0)), "a probe or its lead at the top",
         "power off: take it away; pick up with a loop three coil lengths away";
+
+    Unknown "none-of-these" |_, _| (), "none of the faults known here explains these readings",
+        "read again what fits least; then power off, battery out, and go through the build joint by joint: a solder bridge, a part of \
+         another type or value, a wire in another place";
 };
 
 #[cfg(test)]
@@ -235,6 +241,8 @@ mod tests {
         let mut keys: Vec<_> = CATALOGUE.iter().map(|fault| fault.key).collect();
         assert!(keys.len() >= 48, "{}", keys.len());
         assert_eq!(CATALOGUE[0].family, Family::Sound);
+        let unknown = CATALOGUE.iter().filter(|f| f.family == Family::Unknown);
+        assert_eq!(unknown.count(), 1, "none of these is one cause");
         keys.sort_unstable();
         keys.dedup();
         assert_eq!(keys.len(), CATALOGUE.len());

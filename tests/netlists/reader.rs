@@ -7,8 +7,7 @@ use std::path::Path;
 use sagtrace::circuit::diode::{Breakdown, Diode};
 use sagtrace::circuit::junction::Depletion;
 use sagtrace::circuit::network::{
-    Branch, BranchId, Course, DiodeId, Network, Node, PlacedTransistor, Polarity,
-    TransistorId,
+    Branch, BranchId, Course, DiodeId, Network, Node, PlacedTransistor, Polarity, TransistorId,
 };
 use sagtrace::circuit::transistor::{Leak, Transistor, TransitRise};
 
