@@ -205,7 +205,7 @@ fn is_worth(
         .zip(drawn)
         .any(|(case, drawn)| situation.of(case, drawn) != *case);
     match situation {
-        Situation::AsFound => true,
+        Situation::AsFound | Situation::Touched => true,
         Situation::LeadsSwapped | Situation::HandsAway => changes,
         // A slightly other battery says nothing.
         Situation::FreshBattery => cases
@@ -246,7 +246,7 @@ fn followed(cases: &[Case], drawn: &[Drawn], situation: Situation, most: usize) 
         .map(|(case, drawn)| at_rest(case, drawn))
         .collect();
     let mut runs: Vec<(&Resting, Run)> = Vec::new();
-    for resting in resting.iter().filter(|resting| resting.starts).take(most) {
+    for resting in to_follow(&resting, most) {
         // What grows at all is not waited for while it is a few volts.
         let start_v = match situation {
             Situation::Nudged => RUNNING_START_V,
@@ -272,6 +272,26 @@ fn followed(cases: &[Case], drawn: &[Drawn], situation: Situation, most: usize) 
         .collect()
 }
 
+/// The first draws that start; where a hand touches one place in some and another in others, as many of each.
+fn to_follow(resting: &[Resting], most: usize) -> Vec<&Resting> {
+    let starting = resting.iter().filter(|resting| resting.starts);
+    let near = |resting: &Resting| value(&resting.row, Quantity::Near);
+    let Some(first) = starting.clone().next() else {
+        return Vec::new();
+    };
+    let (here, elsewhere): (Vec<&Resting>, Vec<&Resting>) =
+        starting.partition(|one| (near(one) - near(first)).abs() < 0.5);
+    let share = if elsewhere.is_empty() {
+        most
+    } else {
+        most.div_ceil(2)
+    };
+    let of_each = [here, elsewhere].into_iter();
+    of_each
+        .flat_map(|group| group.into_iter().take(share))
+        .collect()
+}
+
 /// What one circuit shows by itself, as found, followed in time if it starts.
 pub fn alone(case: &Case, drawn: &Drawn) -> Row {
     let rows = followed(&[*case], &[*drawn], Situation::AsFound, 1);
@@ -281,12 +301,15 @@ pub fn alone(case: &Case, drawn: &Drawn) -> Row {
     row
 }
 
+/// Two draws of which one is touched elsewhere are farther apart than parts can be.
+const ELSEWHERE: f32 = 1e3;
+
 fn apart(a: &Resting, b: &Resting) -> f32 {
-    a.place
-        .iter()
-        .zip(&b.place)
-        .map(|(a, b)| (a - b).powi(2))
-        .sum()
+    let near = |resting: &Resting| value(&resting.row, Quantity::Near);
+    let is_elsewhere = (near(a) - near(b)).abs() > 0.5;
+    let places = a.place.iter().zip(&b.place);
+    let parts: f32 = places.map(|(a, b)| (a - b).powi(2)).sum();
+    parts + if is_elsewhere { ELSEWHERE } else { 0.0 }
 }
 
 /// A draw at rest with what a meter shows while nothing oscillates.

@@ -15,7 +15,7 @@ use crate::coil::prediction::Prediction;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
 use crate::diagnosis::build::Build;
-use crate::diagnosis::evidence::{Evidence, History};
+use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::library::Effort;
 use crate::diagnosis::priors::{self, Priors};
 use crate::report::{self, diagnose::Told, layout::broken};
@@ -126,12 +126,7 @@ fn evidence(args: &DiagnoseArgs, known: Evidence) -> Result<Evidence, Failure> {
             )
             .hint("sagtrace diagnose --help shows how readings are written")
         })?;
-        if answered.history != History::Unknown {
-            evidence.history = answered.history;
-        }
-        for seen in answered.observations {
-            evidence.add(seen.situation, seen.quantity, seen.reading);
-        }
+        evidence.take(answered);
     }
     for text in &args.readings {
         answers::typed(text, &mut evidence).map_err(|error| {
