@@ -50,6 +50,7 @@ fn build_of(sheet: &Sheet) -> Build {
     let turns = (sheet.turns(), f64::from(sheet.primary.turns));
     Build::new(&sets.specs, &prediction, sheet.earth.is_floating(), turns)
         .with_battery(sheet.battery.kind)
+        .with_batteries(sheet.battery.series)
 }
 
 fn kept_library(name: &str) -> Library {

@@ -32,6 +32,8 @@ pub struct Evidence {
     pub history: History,
     /// The readings.
     pub observations: Vec<Observation>,
+    /// The own voltages of several batteries in series, in volts, if they were read; empty if not. The lowest is weighed.
+    pub battery_each_v: Vec<f64>,
 }
 
 /// Tolerance of a voltage where none is told: of the reading, and in volt.
@@ -49,20 +51,38 @@ impl Default for Evidence {
         Self {
             history: History::Unknown,
             observations: Vec::new(),
+            battery_each_v: Vec::new(),
         }
     }
 }
 
 impl Evidence {
-    /// Adds a reading; an earlier one of the same quantity in the same situation gives way.
+    /// Adds a reading; an earlier one of the same quantity in the same situation gives way, and with an LED's the period at
+    /// which it blinked.
     pub fn add(&mut self, situation: Situation, quantity: Quantity, reading: Reading) {
+        let gives_way = |known: Quantity| {
+            known == quantity || quantity == Quantity::Led && known == Quantity::Blinking
+        };
         self.observations
-            .retain(|known| (known.situation, known.quantity) != (situation, quantity));
+            .retain(|known| known.situation != situation || !gives_way(known.quantity));
         self.observations.push(Observation {
             situation,
             quantity,
             reading,
         });
+    }
+
+    /// Adds all that other evidence has; what is unknown there stays as it is.
+    pub fn take(&mut self, other: Self) {
+        if other.history != History::Unknown {
+            self.history = other.history;
+        }
+        for seen in other.observations {
+            self.add(seen.situation, seen.quantity, seen.reading);
+        }
+        if !other.battery_each_v.is_empty() {
+            self.battery_each_v = other.battery_each_v;
+        }
     }
 
     /// The reading of a quantity in a situation, if there is one; unpowered ones are the same in all.

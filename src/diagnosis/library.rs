@@ -4,7 +4,7 @@
 //! that run a few are followed in time. A draw that runs and was not followed takes the figures of the followed one nearest to it
 //! in the parts' spread, moved to its own resonance and supply.
 
-use crate::circuit::bias::Bias;
+use crate::circuit::bias::{Bias, METER_OHM};
 use crate::circuit::startup::Startup;
 use crate::circuit::wiring::Wired;
 
@@ -205,7 +205,7 @@ fn is_worth(
         .zip(drawn)
         .any(|(case, drawn)| situation.of(case, drawn) != *case);
     match situation {
-        Situation::AsFound => true,
+        Situation::AsFound | Situation::Touched => true,
         Situation::LeadsSwapped | Situation::HandsAway => changes,
         // A slightly other battery says nothing.
         Situation::FreshBattery => cases
@@ -246,7 +246,7 @@ fn followed(cases: &[Case], drawn: &[Drawn], situation: Situation, most: usize) 
         .map(|(case, drawn)| at_rest(case, drawn))
         .collect();
     let mut runs: Vec<(&Resting, Run)> = Vec::new();
-    for resting in resting.iter().filter(|resting| resting.starts).take(most) {
+    for resting in to_follow(&resting, most) {
         // What grows at all is not waited for while it is a few volts.
         let start_v = match situation {
             Situation::Nudged => RUNNING_START_V,
@@ -272,6 +272,26 @@ fn followed(cases: &[Case], drawn: &[Drawn], situation: Situation, most: usize) 
         .collect()
 }
 
+/// The first draws that start; where a hand touches one place in some and another in others, as many of each.
+fn to_follow(resting: &[Resting], most: usize) -> Vec<&Resting> {
+    let starting = resting.iter().filter(|resting| resting.starts);
+    let near = |resting: &Resting| value(&resting.row, Quantity::Near);
+    let Some(first) = starting.clone().next() else {
+        return Vec::new();
+    };
+    let (here, elsewhere): (Vec<&Resting>, Vec<&Resting>) =
+        starting.partition(|one| (near(one) - near(first)).abs() < 0.5);
+    let share = if elsewhere.is_empty() {
+        most
+    } else {
+        most.div_ceil(2)
+    };
+    let of_each = [here, elsewhere].into_iter();
+    of_each
+        .flat_map(|group| group.into_iter().take(share))
+        .collect()
+}
+
 /// What one circuit shows by itself, as found, followed in time if it starts.
 pub fn alone(case: &Case, drawn: &Drawn) -> Row {
     let rows = followed(&[*case], &[*drawn], Situation::AsFound, 1);
@@ -281,13 +301,39 @@ pub fn alone(case: &Case, drawn: &Drawn) -> Row {
     row
 }
 
+/// Two draws of which one is touched elsewhere are farther apart than parts can be.
+const ELSEWHERE: f32 = 1e3;
+
 fn apart(a: &Resting, b: &Resting) -> f32 {
-    a.place
-        .iter()
-        .zip(&b.place)
-        .map(|(a, b)| (a - b).powi(2))
-        .sum()
+    let near = |resting: &Resting| value(&resting.row, Quantity::Near);
+    let is_elsewhere = (near(a) - near(b)).abs() > 0.5;
+    let places = a.place.iter().zip(&b.place);
+    let parts: f32 = places.map(|(a, b)| (a - b).powi(2)).sum();
+    parts + if is_elsewhere { ELSEWHERE } else { 0.0 }
 }
+
+/// Bias resistance from which a meter at the base moves what it reads, in ohms: a tenth of the meter's own.
+const LEAST_HIGH_OHM: f64 = 0.1 * METER_OHM;
+
+/// Whether a meter at base or collector changes what is there: elsewhere it takes less than a thousandth of what flows.
+fn is_high_resistance(case: &Case) -> bool {
+    let flaws = &case.flaws;
+    let joints = [flaws.supply_ohm, flaws.primary_ohm];
+    let mut all = joints.iter().chain(&flaws.leg_ohm);
+    case.spec.bias_ohm >= LEAST_HIGH_OHM || all.any(|ohm| *ohm >= LEAST_HIGH_OHM)
+}
+
+/// Writes what is seen of a converter that tries again: each attempt lights the LED for a moment.
+fn write_retries(row: &mut Row, case: &Case) {
+    let period_s = case.trip.and_then(|trip| trip.period_s);
+    if case.spec.base_diode.is_some() && period_s.is_some() {
+        put(row, Quantity::Blinking, period_s);
+        put(row, Quantity::Led, Some(FLASH_A));
+    }
+}
+
+/// Current of an LED that flashes, in amperes (chosen: anything that is called lit).
+const FLASH_A: f64 = 5e-3;
 
 /// A draw at rest with what a meter shows while nothing oscillates.
 fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
@@ -297,16 +343,30 @@ fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
     let mut small_hz = case.spec.resonator.loaded_hz();
     let mut starts = false;
     let mut rest_a = 0.0;
-    put(&mut row, Quantity::BatteryOpen, Some(supply.open_v));
+    let open_v = case.trip.map_or(supply.open_v, |trip| trip.open_v);
+    put(&mut row, Quantity::BatteryOpen, Some(open_v));
+    if drawn.batteries > 1 {
+        let each_v = supply.open_v.abs() / f64::from(drawn.batteries);
+        let weakest_v = case.weakest_v.unwrap_or(each_v);
+        put(&mut row, Quantity::WeakestBattery, Some(weakest_v));
+    }
     let near = NEAR.iter().position(|near| *near == case.near);
     put(&mut row, Quantity::Near, near.map(|place| place as f64));
     if let Ok(mut bias) = Bias::find(&wired.network) {
         rest_a = -bias.branch_a(wired.probes.battery);
         put(&mut row, Quantity::Current, Some(rest_a));
-        let node = |node| Some(bias.node_v(node));
-        put(&mut row, Quantity::Battery, node(wired.probes.plus));
-        put(&mut row, Quantity::Base, node(wired.probes.base));
-        put(&mut row, Quantity::Collector, node(wired.probes.collector));
+        let is_high = is_high_resistance(case);
+        let read = |node| {
+            let metered = is_high.then(|| Bias::read_v(&wired.network, node).ok());
+            metered.flatten().or_else(|| Some(bias.node_v(node)))
+        };
+        put(
+            &mut row,
+            Quantity::Battery,
+            Some(bias.node_v(wired.probes.plus)),
+        );
+        put(&mut row, Quantity::Base, read(wired.probes.base));
+        put(&mut row, Quantity::Collector, read(wired.probes.collector));
         let lit = wired.probes.base_diode.map(|id| bias.diode_a(id));
         put(&mut row, Quantity::Led, lit);
         let heat = bias.node_v(wired.probes.collector) * bias.branch_a(wired.probes.primary);
@@ -318,6 +378,7 @@ fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
             small_hz = startup.frequency_hz;
         }
     }
+    write_retries(&mut row, case);
     // All resistance between the source and the place where a meter reads the battery: its clips.
     put(&mut row, Quantity::BatteryOhm, Some(supply.battery_ohm));
     Resting {

@@ -6,7 +6,9 @@
 
 use std::f64::consts::TAU;
 
-use super::quantity::{NEAR, OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen, blur};
+use super::quantity::{
+    NEAR, NOTHING, OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen, blur,
+};
 
 /// Probability that a reading is simply wrong: misread, wrong range, wrong point (assumed).
 pub const WRONG: f64 = 0.02;
@@ -55,7 +57,7 @@ const fn scale(quantity: Quantity) -> Scale {
     match quantity {
         Quantity::Current => of(signed, 0.08, 0.02, 0.1e-3, 20.0),
         Quantity::Battery | Quantity::Collector => of(plain, 0.12, 0.005, 0.02, 20.0),
-        Quantity::BatteryOpen => of(plain, 0.08, 0.005, 0.02, 20.0),
+        Quantity::BatteryOpen | Quantity::WeakestBattery => of(plain, 0.08, 0.005, 0.02, 20.0),
         Quantity::BatteryOhm => of(logarithm, 0.15, 0.1, 0.1, 9.0),
         Quantity::Base => of(plain, 0.025, 0.01, 0.01, 12.0),
         Quantity::Frequency | Quantity::RingFrequency => of(logarithm, 0.006, 0.001, 0.0, 4.0),
@@ -65,6 +67,8 @@ const fn scale(quantity: Quantity) -> Scale {
         Quantity::Primary => of(ohms, 0.5, 0.02, 0.3, 16.0),
         Quantity::BaseTest | Quantity::BaseTestBack | Quantity::CollectorTest | Quantity::AcrossTest | Quantity::LedTest =>
             of(test, 0.07, 0.02, 0.02, 2.5),
+        // Times are counted by eye, and no model knows a converter's own: half as long or twice as long is the same.
+        Quantity::Blinking => of(logarithm, 0.7, 0.2, 0.1, 8.0),
         Quantity::RingQ => of(logarithm, 0.2, 0.05, 0.0, 6.0),
         Quantity::Led | Quantity::Lamp | Quantity::Heat | Quantity::Bursts | Quantity::Near => of(plain, 1.0, 0.0, 0.0, 1.0),
     }
@@ -123,6 +127,14 @@ pub fn as_multiples(value: f64, tolerance: Option<f64>, row: &Row) -> [f64; 2] {
     })
 }
 
+/// The density, or the probability, of a reading that is simply wrong.
+pub(super) fn flat(quantity: Quantity, reading: Reading) -> f64 {
+    match reading {
+        Reading::Value { .. } | Reading::Seen(Seen::Open) => 1.0 / scale(quantity).width,
+        Reading::Seen(seen) => word(quantity, seen, &NOTHING).1,
+    }
+}
+
 /// The probability, or its density on the quantity's scale, of a reading on a computed circuit.
 pub fn likelihood(quantity: Quantity, reading: Reading, row: &Row) -> f64 {
     let (core, flat) = match reading {
@@ -142,13 +154,52 @@ fn of(row: &Row, quantity: Quantity) -> f64 {
     f64::from(row[quantity.index()])
 }
 
+/// A number beside a computed one, on the quantity's scale.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Compared {
+    /// The number read.
+    pub(super) read: f64,
+    /// The number computed; not a number where the circuit shows none.
+    pub(super) shown: f64,
+    /// How far the model may be off, one standard deviation.
+    pub(super) doubt: f64,
+    /// How far the reading may be off, one standard deviation: a tolerance stands for two.
+    pub(super) noise: f64,
+}
+
+/// The normal density at a distance.
+pub(super) fn normal(off: f64, deviation: f64) -> f64 {
+    let off = off / deviation;
+    (-0.5 * off * off).exp() / (deviation * TAU.sqrt())
+}
+
 fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> (f64, f64) {
-    let scale = scale(quantity);
-    let flat = 1.0 / scale.width;
-    let shown = of(row, quantity);
+    let flat = 1.0 / scale(quantity).width;
+    if quantity == Quantity::Blinking && blinks(row) <= 0.0 {
+        // Whether it blinks at all is the LED's reading: a period adds nothing against what does not.
+        return (flat, flat);
+    }
+    let Compared {
+        read,
+        shown,
+        doubt,
+        noise,
+    } = compared(quantity, value, tolerance, row);
     if shown.is_nan() {
         return (0.0, flat);
     }
+    (normal(read - shown, doubt.hypot(noise)), flat)
+}
+
+/// Compares a number with what a row shows.
+pub(super) fn compared(
+    quantity: Quantity,
+    value: f64,
+    tolerance: Option<f64>,
+    row: &Row,
+) -> Compared {
+    let scale = scale(quantity);
+    let shown = of(row, quantity);
     let runs = of(row, Quantity::Lamp) > 1.0;
     let running = RUNNING_DOUBT.hypot(blur(row, Quantity::Current));
     let doubt = match quantity {
@@ -165,13 +216,39 @@ fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> 
     };
     let tolerance = tolerance.unwrap_or_else(|| scale.tolerance * value.abs() + scale.least);
     let (read, below) = ((scale.to)(value), (scale.to)(value - tolerance));
-    // A tolerance is taken for two deviations.
-    let deviation = doubt.hypot(0.5 * (read - below));
-    let off = (read - (scale.to)(shown)) / deviation;
-    ((-0.5 * off * off).exp() / (deviation * TAU.sqrt()), flat)
+    let shown = if shown.is_nan() {
+        shown
+    } else {
+        (scale.to)(shown)
+    };
+    Compared {
+        read,
+        shown,
+        doubt,
+        noise: 0.5 * (read - below),
+    }
 }
 
 fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
+    let steady_flat = match quantity {
+        Quantity::Led => (1.0 - BLINKS_WRONGLY) / 3.0,
+        _ => 1.0 / 3.0,
+    };
+    let flat = match seen {
+        Seen::Open => return number(quantity, open_value(quantity), Some(0.0), row),
+        Seen::Blinking => BLINKS_WRONGLY,
+        Seen::NoSignal | Seen::Yes | Seen::No => 0.5,
+        _ => steady_flat,
+    };
+    match span(quantity, seen, row) {
+        Some((low, high)) => (high - low, flat),
+        None => near(seen, of(row, quantity)),
+    }
+}
+
+/// The part of an opinion, from 0 to 1, in which somebody says this word of a computed circuit: the words of a quantity lie side by
+/// side, the strongest first. `None` for what is near, which has no order, and for an open circuit, which is a number.
+pub(super) fn span(quantity: Quantity, seen: Seen, row: &Row) -> Option<(f64, f64)> {
     let shown = of(row, quantity);
     let wide = LOGISTIC * blur(row, quantity);
     let (low, high) = edges(quantity);
@@ -182,30 +259,56 @@ fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
     // A diode that is not there does not glow.
     let level = if shown.is_nan() { 0.0 } else { shown };
     let (mut first, mut second) = (above(level, low), above(level, high));
+    let blinks = match quantity {
+        Quantity::Led => blinks(row),
+        _ => 0.0,
+    };
     if quantity == Quantity::Led && !shown.is_nan() {
         let unknown = SWING_UNKNOWN * above(of(row, Quantity::Lamp), edges(Quantity::Lamp).1);
         first += unknown * (2.0 / 3.0 - first);
         second += unknown * (1.0 / 3.0 - second);
     }
-    match seen {
-        Seen::Dark | Seen::Cold => (1.0 - first, 1.0 / 3.0),
-        Seen::Faint | Seen::Touching | Seen::Warm => (first - second, 1.0 / 3.0),
-        Seen::Lit | Seen::Near | Seen::Hot => (second, 1.0 / 3.0),
+    let steady = |share: f64| blinks + (1.0 - blinks) * share;
+    Some(match seen {
+        Seen::Blinking => (0.0, blinks),
+        Seen::Lit | Seen::Near | Seen::Hot => (blinks, steady(second)),
+        Seen::Faint | Seen::Touching | Seen::Warm => (steady(second), steady(first)),
+        Seen::Dark | Seen::Cold => (steady(first), 1.0),
         Seen::NoSignal if quantity == Quantity::RingFrequency => {
-            (f64::from(u8::from(shown.is_nan())), 0.5)
+            (0.0, f64::from(u8::from(shown.is_nan())))
         }
-        Seen::NoSignal => (1.0 - above(of(row, Quantity::Lamp), HEARD), 0.5),
-        Seen::Open => number(quantity, open_value(quantity), Some(0.0), row),
-        Seen::Yes => (above(level, BURSTS), 0.5),
-        Seen::No => (1.0 - above(level, BURSTS), 0.5),
-        Seen::Nothing
+        Seen::NoSignal => (above(of(row, Quantity::Lamp), HEARD), 1.0),
+        Seen::Yes => (0.0, above(level, BURSTS)),
+        Seen::No => (above(level, BURSTS), 1.0),
+        Seen::Open
+        | Seen::Nothing
         | Seen::OnCase
         | Seen::OnWire
         | Seen::Body
         | Seen::AtTop
         | Seen::Lamp
         | Seen::Metal
-        | Seen::Probe => near(seen, shown),
+        | Seen::Probe => return None,
+    })
+}
+
+/// Of wrong words for an LED, how many are that it blinks: nobody says so of a steady one by mistake (assumed).
+const BLINKS_WRONGLY: f64 = 0.1;
+/// How surely somebody who sees it blink says so, and does not name the light alone (assumed).
+const BLINKING_SAID: f64 = 0.9;
+/// Shortest period that an eye sees as blinking, in seconds (from memory: light fuses somewhere between 15 and 60 flashes a second).
+const SEEN_BLINKING: Edge = Edge {
+    at: 0.05,
+    over: 0.3,
+};
+
+/// How surely the LED of a computed circuit is called blinking.
+fn blinks(row: &Row) -> f64 {
+    let period_s = of(row, Quantity::Blinking);
+    if period_s > 0.0 {
+        BLINKING_SAID * above(period_s, SEEN_BLINKING)
+    } else {
+        0.0
     }
 }
 
@@ -226,7 +329,7 @@ fn near(said: Seen, is_near: f64) -> (f64, f64) {
 }
 
 /// What stands for an open circuit on a quantity's scale.
-const fn open_value(quantity: Quantity) -> f64 {
+pub(super) const fn open_value(quantity: Quantity) -> f64 {
     match quantity {
         Quantity::BaseTest
         | Quantity::BaseTestBack
@@ -252,6 +355,7 @@ pub fn most_probable(quantity: Quantity, row: &Row) -> Option<Reading> {
         Quantity::Frequency if of(row, Quantity::Lamp) < HEARD.at => {
             Some(Reading::Seen(Seen::NoSignal))
         }
+        Quantity::Blinking if blinks(row) < 0.5 => None,
         _ if shown.is_nan() => None,
         _ => Some(Reading::value(shown)),
     }
@@ -260,7 +364,6 @@ pub fn most_probable(quantity: Quantity, row: &Row) -> Option<Reading> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::diagnosis::quantity::NOTHING;
 
     fn row(pairs: &[(Quantity, f32)]) -> Row {
         let mut row = NOTHING;
@@ -291,6 +394,35 @@ mod tests {
                 .sum();
             assert!((sum - 1.0).abs() < 1e-9, "{volt}: {sum}");
         }
+    }
+
+    #[test]
+    fn an_led_blinks_where_its_circuit_does_and_all_its_words_share_one_probability() {
+        let of = |row: &Row, seen| likelihood(Quantity::Led, Reading::Seen(seen), row);
+        let lit = [(Quantity::Led, 5e-3), (Quantity::Lamp, 900.0)];
+        let steady = row(&lit);
+        let tripping = row(&[lit[0], lit[1], (Quantity::Blinking, 2.0)]);
+        let bursts = row(&[lit[0], lit[1], (Quantity::Blinking, 1e-4)]);
+        for shows in [steady, tripping, bursts] {
+            let words = Quantity::Led.form().seen.iter();
+            let sum: f64 = words.map(|seen| of(&shows, *seen)).sum();
+            assert!((sum - 1.0).abs() < 1e-9, "{sum}");
+        }
+        assert!(of(&tripping, Seen::Blinking) > 100.0 * of(&steady, Seen::Blinking));
+        assert!(of(&tripping, Seen::Lit) < 0.2 * of(&steady, Seen::Lit));
+        assert!(
+            of(&bursts, Seen::Blinking) < 0.01,
+            "no eye sees ten thousand a second"
+        );
+        // The period says which blinking it is, and nothing where nothing blinks.
+        let period = |row: &Row, value| likelihood(Quantity::Blinking, Reading::value(value), row);
+        assert!(period(&tripping, 2.0) > 3.0 * period(&tripping, 20.0));
+        assert!((period(&steady, 2.0) - period(&steady, 20.0)).abs() < 1e-12);
+        assert_eq!(
+            most_probable(Quantity::Led, &tripping),
+            Some(Reading::Seen(Seen::Blinking))
+        );
+        assert_eq!(most_probable(Quantity::Blinking, &steady), None);
     }
 
     #[test]

@@ -33,6 +33,12 @@ pub enum Quantity {
     Bursts,
     /// What touches it or stands near: the place in [`NEAR`].
     Near,
+    /// How often the LED blinks: its period, in seconds. In a row, nothing or zero where it does not blink to the eye; the LED's
+    /// current there is the one while it is lit. Bursts of an oscillation are far too quick to be seen.
+    Blinking,
+    /// The lowest of the own voltages of several batteries in series with nothing joined, in volts; negative for one that stands
+    /// the wrong way round. In a row, nothing where the build has one battery.
+    WeakestBattery,
     /// From the base's joint to the secondary's end at the top, power off, in ohm.
     FootToTop,
     /// From the bared wire behind that joint to the end at the top, power off, in ohm.
@@ -69,6 +75,8 @@ pub enum Seen {
     Faint,
     /// The diode is lit as it should be.
     Lit,
+    /// The diode goes on and off, slowly enough to be seen.
+    Blinking,
     /// The lamp lights only where it touches the glass.
     Touching,
     /// The lamp lights beside the top.
@@ -163,6 +171,7 @@ impl Seen {
             Self::Dark => "dark",
             Self::Faint => "faint",
             Self::Lit => "lit",
+            Self::Blinking => "blinking",
             Self::Touching => "touching",
             Self::Near => "near",
             Self::Cold => "cold",
@@ -191,7 +200,7 @@ pub const OPEN_READ_OHM: f64 = 1e6;
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Self; 25] = [
+    pub const ALL: [Self; 27] = [
         Self::Current,
         Self::Battery,
         Self::BatteryOpen,
@@ -206,6 +215,8 @@ impl Quantity {
         Self::AmplitudeRatio,
         Self::Bursts,
         Self::Near,
+        Self::Blinking,
+        Self::WeakestBattery,
         Self::FootToTop,
         Self::WireToTop,
         Self::BaseTest,
@@ -232,7 +243,7 @@ impl Quantity {
     /// How it is entered and printed.
     #[rustfmt::skip]
     pub const fn form(self) -> Form {
-        use Seen::{Cold, Dark, Faint, Hot, Lit, Near, No, NoSignal, Open, Touching, Warm, Yes};
+        use Seen::{Blinking, Cold, Dark, Faint, Hot, Lit, Near, No, NoSignal, Open, Touching, Warm, Yes};
         const fn form(
             key: &'static str, words: &'static str, unit: Option<Unit>, range: (f64, f64), seen: &'static [Seen],
         ) -> Form {
@@ -247,7 +258,7 @@ impl Quantity {
             Self::BatteryOhm => form("battery_resistance", "resistance of battery and joints", Some(Unit::Ohm), (0.0, 10e3), &[]),
             Self::Base => form("base", "base against minus", Some(Unit::Volt), (-60.0, 60.0), &[]),
             Self::Collector => form("collector", "collector against minus", Some(Unit::Volt), (-60.0, 60.0), &[]),
-            Self::Led => form("led", "LED at the base", None, (0.0, 0.0), &[Dark, Faint, Lit]),
+            Self::Led => form("led", "LED at the base", None, (0.0, 0.0), &[Dark, Faint, Lit, Blinking]),
             Self::Lamp => form("lamp", "neon or tube beside the top", None, (0.0, 0.0), &[Dark, Touching, Near]),
             Self::Heat => form("heat", "transistor", None, (0.0, 0.0), &[Cold, Warm, Hot]),
             Self::Frequency => form("frequency", "frequency", Some(Unit::Hertz), (1e4, 1e9), &[NoSignal]),
@@ -255,6 +266,8 @@ impl Quantity {
             Self::AmplitudeRatio => form("amplitude_change", "pick-up or lamp's reach against a good run", Some(Unit::Percent), (-1.0, 9.0), &[]),
             Self::Bursts => form("bursts", "runs in bursts", None, (0.0, 0.0), &[Yes, No]),
             Self::Near => form("near", "what touches it or stands near", None, (0.0, 0.0), &NEAR),
+            Self::Blinking => form("blinking", "period of the LED's blinking", Some(Unit::Second), (0.02, 600.0), &[]),
+            Self::WeakestBattery => form("battery_each", "each battery's own voltage, nothing joined", Some(Unit::Volt), (-60.0, 60.0), &[]),
             Self::FootToTop => form("foot_to_top", "base joint to the top's wire end, battery out", Some(Unit::Ohm), OHM, &[Open]),
             Self::WireToTop => form("wire_to_top", "bared wire behind the foot joint to the top's wire end, battery out", Some(Unit::Ohm), OHM, &[Open]),
             Self::BaseTest => form("base_test", "diode test, red on base, black on minus", Some(Unit::Volt), TEST, &[Open]),

@@ -5,6 +5,7 @@ use crate::circuit::wiring::TopLoad;
 
 use super::build::Drawn;
 use super::case::Case;
+use super::fault_parts;
 use super::quantity::Seen;
 
 /// How the circuit stood when it was read.
@@ -26,18 +27,26 @@ pub enum Situation {
     Nudged,
     /// Another transistor of the same type.
     OtherTransistor,
+    /// A hand on the base's wire, through its insulation, or on the case: joined to the circuit while it is read. Nobody is
+    /// asked to try this; somebody may have seen it.
+    Touched,
 }
 
 /// The primary on the foot: coupling over that as found (chosen: the computed range of a primary 3 mm off to one that touches).
 const ON_FOOT: f64 = 1.3;
 /// A ball of 10 to 20 mm: its capacitance beside a coil's top, in farad (about half of 4πε₀r, 0.6 to 1.1 pF, own estimate).
 const BALL_F: f64 = 0.7e-12;
+/// A finger through a wire's insulation, least and most, in farad and ohm (assumed; on bare wire a body has ten times as much).
+const FINGER_F: (f64, f64) = (5e-12, 30e-12);
+const FINGER_OHM: (f64, f64) = (0.3e3, 2e3);
+/// Share of the draws in which it is the wire that is touched; in the others it is the case (chosen).
+const ON_WIRE: f64 = 0.5;
 /// No coupling is tighter than a primary wound onto the foot's turns.
 const TIGHTEST: f64 = 0.6;
 
 impl Situation {
     /// All of them, as found first.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::AsFound,
         Self::LeadsSwapped,
         Self::HandsAway,
@@ -46,6 +55,7 @@ impl Situation {
         Self::BallOnTop,
         Self::Nudged,
         Self::OtherTransistor,
+        Self::Touched,
     ];
 
     /// The table in a file of answers.
@@ -59,6 +69,7 @@ impl Situation {
             Self::BallOnTop => "ball_on_top",
             Self::Nudged => "nudged",
             Self::OtherTransistor => "other_transistor",
+            Self::Touched => "touched",
         }
     }
 
@@ -73,6 +84,7 @@ impl Situation {
             Self::BallOnTop => "10-20 mm ball on the top",
             Self::Nudged => "after 10 kΩ beside the bias resistor for a second",
             Self::OtherTransistor => "another transistor of the type",
+            Self::Touched => "while a hand touches it",
         }
     }
 
@@ -95,6 +107,8 @@ impl Situation {
             Self::FreshBattery => {
                 changed.spec.supply.open_v = drawn.fresh.0;
                 changed.spec.supply.battery_ohm = drawn.fresh.1;
+                changed.trip = None;
+                changed.weakest_v = None;
             }
             Self::PrimaryOnFoot => {
                 coil.coupling = (coil.coupling * ON_FOOT).clamp(-TIGHTEST, TIGHTEST);
@@ -113,7 +127,24 @@ impl Situation {
                 changed.spec.transistor = drawn.sound.transistor;
                 changed.flaws.bridge_ohm = Flaws::NONE.bridge_ohm;
             }
+            Self::Touched => touch(&mut changed, drawn),
         }
         changed
     }
+}
+
+/// A hand on the circuit: a body that joins it to the room, and on the base's wire also what a finger takes through the
+/// insulation. A circuit with a firm earth is joined to the room already: there only the wire counts.
+fn touch(case: &mut Case, drawn: &Drawn) {
+    let [strength, ohm, _, place] = drawn.own;
+    fault_parts::hand_on_case(case, drawn);
+    if drawn.floats && place > ON_WIRE {
+        return;
+    }
+    let between = |(low, high): (f64, f64), share: f64| low + (high - low) * share;
+    case.flaws.base_load = case.flaws.base_load.or(Some(TopLoad {
+        farad: between(FINGER_F, strength),
+        ohm: between(FINGER_OHM, ohm),
+    }));
+    case.near = Seen::OnWire;
 }

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::hazards::{HEADING, before_switching_on, or_not_computed};
 use super::layout::broken;
 use crate::circuit::hazards::Hazards;
-use crate::diagnosis::answers::wanted;
+use crate::diagnosis::answers::choices;
 use crate::diagnosis::check::CHECKS;
 use crate::diagnosis::quantity::Quantity;
 use crate::diagnosis::situation::Situation;
@@ -67,7 +67,7 @@ pub fn form(build: &str, hazards: Option<&Hazards>) -> String {
         let how = check.map_or("", |check| check.how);
         let form = quantity.form();
         comment(&mut out, &format!("{}. {}: {how}", index + 2, form.words));
-        writeln!(out, "#    {}\n{} = \"\"", wanted(quantity), form.key).ok();
+        writeln!(out, "#    {}\n{} = \"\"", choices(quantity), form.key).ok();
     }
     out.push_str("\n# Photos to send with it:\n");
     for photo in PHOTOS {

@@ -116,18 +116,14 @@ impl<'a, R: BufRead> Bench<'a, R> {
     /// Asks for one reading until it can be taken or is unknown.
     fn read(&mut self, situation: Situation, quantity: Quantity, evidence: &mut Evidence) {
         let form = quantity.form();
-        let wanted = answers::wanted(quantity);
+        let choices = answers::choices(quantity);
         loop {
-            output::note(&broken(0, &format!("{}? {wanted}", form.words)));
+            output::note(&broken(0, &format!("{}? {choices}", form.words)));
             let Some(line) = self.line() else {
                 return;
             };
-            match answers::reading(quantity, &line) {
-                Ok(Some(reading)) => {
-                    evidence.add(situation, quantity, reading);
-                    return;
-                }
-                Ok(None) => return,
+            match answers::book(evidence, situation, quantity, &line) {
+                Ok(_) => return,
                 Err(_) => {
                     let why = answers::amiss(quantity, &line)
                         .map_or_else(String::new, |amiss| format!(": {amiss}"));

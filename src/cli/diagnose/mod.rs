@@ -15,7 +15,7 @@ use crate::coil::prediction::Prediction;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
 use crate::diagnosis::build::Build;
-use crate::diagnosis::evidence::{Evidence, History};
+use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::library::Effort;
 use crate::diagnosis::priors::{self, Priors};
 use crate::report::{self, diagnose::Told, layout::broken};
@@ -111,7 +111,8 @@ fn build(sheet: &Sheet, (prediction, sets): &(Prediction, CircuitSets)) -> (Buil
     let is_reversed = typical.resonator.coupling < 0.0;
     let turns = (sheet.turns(), f64::from(sheet.primary.turns));
     let build = Build::new(&sets.specs, prediction, sheet.earth.is_floating(), turns)
-        .with_battery(sheet.battery.kind);
+        .with_battery(sheet.battery.kind)
+        .with_batteries(sheet.battery.series);
     (build, is_reversed)
 }
 
@@ -126,12 +127,7 @@ fn evidence(args: &DiagnoseArgs, known: Evidence) -> Result<Evidence, Failure> {
             )
             .hint("sagtrace diagnose --help shows how readings are written")
         })?;
-        if answered.history != History::Unknown {
-            evidence.history = answered.history;
-        }
-        for seen in answered.observations {
-            evidence.add(seen.situation, seen.quantity, seen.reading);
-        }
+        evidence.take(answered);
     }
     for text in &args.readings {
         answers::typed(text, &mut evidence).map_err(|error| {
