@@ -1,7 +1,7 @@
 //! A diode with series resistance, stored charge and breakdown.
 
 use super::junction::{
-    Depletion, LEAST_CONDUCTANCE_S, Sloped, THERMAL_V, critical_v, held_back, ideal,
+    Depletion, LEAST_CONDUCTANCE_S, Sloped, THERMAL_V, critical_v, exponential, held_back, ideal,
 };
 
 /// Where a junction gives way in reverse.
@@ -42,7 +42,7 @@ impl Diode {
         current.value += LEAST_CONDUCTANCE_S * volt;
         current.slope += LEAST_CONDUCTANCE_S;
         if let Some(breakdown) = self.breakdown {
-            let beyond = (-(volt + breakdown.voltage_v) / scale_v).exp();
+            let beyond = exponential(-(volt + breakdown.voltage_v) / scale_v);
             current.value -= breakdown.current_a * beyond;
             current.slope += breakdown.current_a * beyond / scale_v;
         }

@@ -68,12 +68,21 @@ impl Depletion {
     }
 }
 
+/// The exponential; nothing below an exponent of -100, where it is 4e-44 and the library's way to it is slow.
+pub(super) fn exponential(exponent: f64) -> f64 {
+    if exponent < -100.0 {
+        0.0
+    } else {
+        exponent.exp()
+    }
+}
+
 /// Current of an ideal junction, `saturation_a * (exp(volt / scale_v) - 1)`.
 pub(super) fn ideal(saturation_a: f64, scale_v: f64, volt: f64) -> Sloped {
     if saturation_a <= 0.0 {
         return Sloped::default();
     }
-    let grown = saturation_a * (volt / scale_v).exp();
+    let grown = saturation_a * exponential(volt / scale_v);
     Sloped {
         value: grown - saturation_a,
         slope: grown / scale_v,

@@ -28,6 +28,7 @@ mod system;
 mod threshold;
 pub mod transistor;
 pub mod verdict;
+pub(crate) mod wild;
 pub mod wiring;
 
 use parts::{BaseDiode, TransistorClass};

@@ -5,6 +5,10 @@ use super::stepper::{Accuracy, TransientError};
 use super::verdict::{JudgeError, Judged, State};
 use super::wiring::CircuitSpec;
 
+/// How fast the supply of a running start is switched on, in second: as the circuit's own switch.
+const SWITCHED_ON_S: f64 = 1e-6;
+/// How near an open voltage has to be to the set's own for its known state to be taken, in volt.
+const KNOWN_WITHIN_V: f64 = 1e-6;
 /// How fast the voltage is turned, in second: slow against a cycle, as fast as the envelope follows.
 const TURNED_OVER_S: f64 = 20e-6;
 /// How long each voltage is followed at most, in second.
@@ -31,51 +35,65 @@ pub struct Descent {
 }
 
 impl Descent {
-    /// Runs a set out of a running start at the first open voltage and turns it down through the others until it no longer
-    /// runs fully; where between two of them that happens is halved three times.
+    /// Runs a set out of its best state, or out of a running start, at the first open voltage and turns it down through the
+    /// others until it no longer runs fully; where between two of them that happens is halved three times.
+    ///
+    /// Down to 60 % of the first voltage, where the pushing is read, it is followed with [`Accuracy::usual`], below with
+    /// [`Accuracy::coarse`].
     ///
     /// # Errors
     /// [`TransientError`] where it can't be followed.
     pub fn of(judged: &Judged, open_v: &[f64]) -> Result<Self, TransientError> {
-        let wired = &judged.rest.wired;
-        let accuracy = Accuracy::usual(judged.rest.startup.frequency_hz);
-        let charged = judged.charged();
-        let mut follower = Follower::new(&wired.network, &wired.probes, &charged, accuracy)?;
         let mut descent = Self::default();
-        for &open_v in open_v {
-            let before = follower.clone();
-            let running = turned(&mut follower, open_v)?;
+        let Some((&first_v, others)) = open_v.split_first() else {
+            return Ok(descent);
+        };
+        let (mut way, running) = Way::begun(judged, first_v)?;
+        if judged.state_of(&running) != State::Full {
+            return Ok(descent);
+        }
+        descent.ran(first_v, running);
+        for &open_v in others {
+            let mut next = way.clone();
+            let running = next.turned(open_v, TURNED_OVER_S)?;
             if judged.state_of(&running) != State::Full {
-                descent.halve(judged, before, open_v)?;
+                descent.halve(judged, way, (descent.lowest_v(), open_v))?;
                 break;
             }
-            descent.points.push(Pushed { open_v, running });
-            descent.keeps_running_v = Some(open_v);
+            way = next;
+            descent.ran(open_v, running);
         }
         Ok(descent)
     }
 
-    /// Finds where a circuit that ran fully at the last voltage does not, down to `dark_v`.
+    fn ran(&mut self, open_v: f64, running: Running) {
+        self.points.push(Pushed { open_v, running });
+        self.keeps_running_v = Some(open_v);
+    }
+
+    /// The lowest voltage so far, in volt.
+    fn lowest_v(&self) -> f64 {
+        self.keeps_running_v.unwrap_or(f64::NAN)
+    }
+
+    /// Finds where a circuit that ran fully at the first voltage ceases to, down to the second, at which it does not.
     fn halve(
         &mut self,
         judged: &Judged,
-        mut lit: Follower,
-        mut dark_v: f64,
+        mut way: Way,
+        (mut full_v, mut weak_v): (f64, f64),
     ) -> Result<(), TransientError> {
-        let Some(mut lit_v) = self.keeps_running_v else {
-            return Ok(());
-        };
         for _ in 0..HALVINGS {
-            let between_v = 0.5 * (lit_v + dark_v);
-            let mut follower = lit.clone();
-            let running = turned(&mut follower, between_v)?;
+            let between_v = 0.5 * (full_v + weak_v);
+            let mut next = way.clone();
+            let running = next.turned(between_v, TURNED_OVER_S)?;
             if judged.state_of(&running) == State::Full {
-                (lit, lit_v) = (follower, between_v);
+                (way, full_v) = (next, between_v);
+                self.ran(full_v, running);
             } else {
-                dark_v = between_v;
+                weak_v = between_v;
             }
         }
-        self.keeps_running_v = Some(lit_v);
         Ok(())
     }
 
@@ -134,24 +152,17 @@ impl Curve {
         Ok(Self::from_points(points))
     }
 
-    /// The curve that a prediction tells: from the clips' voltage of a fresh battery down to that where it ceases to run fully, or
-    /// where its open voltage is 60 % of a fresh one's, whichever comes first. `None` where it does not run fully so far.
-    ///
-    /// # Errors
-    /// [`JudgeError`] where the set does not rest or can't be followed.
-    pub fn usual(judged: &Judged, descent: &Descent) -> Result<Option<Self>, JudgeError> {
-        let Some(first) = descent.points.first() else {
-            return Ok(None);
-        };
-        let least_v = USUAL_DOWN_TO * first.open_v;
-        let last = descent.points.iter().rfind(|one| one.open_v >= least_v);
-        let low_v = last.map_or(f64::NAN, |last| last.running.battery_v);
-        let high_v = first.running.battery_v;
-        if low_v < high_v {
-            Self::of(&judged.spec, low_v, high_v)
-        } else {
-            Ok(None)
-        }
+    /// The curve that a prediction shows: a set's own way down from the clips' voltage of a fresh battery to that where it
+    /// ceases to run fully, or where its open voltage is 60 % of a fresh one's, whichever comes first. `None` where it runs
+    /// fully at fewer than two voltages.
+    pub fn usual(descent: &Descent) -> Option<Self> {
+        let first = descent.points.first()?;
+        let points = descent
+            .points
+            .iter()
+            .filter(|one| one.open_v >= USUAL_DOWN_TO * first.open_v)
+            .map(|one| (one.running.battery_v, one.running.frequency_hz));
+        Self::from_points(points)
     }
 
     /// A curve of voltages at the clips with their frequencies, in any order; `None` for fewer than two voltages.
@@ -210,11 +221,68 @@ impl Curve {
     }
 }
 
-fn turned(follower: &mut Follower, open_v: f64) -> Result<Running, TransientError> {
-    follower.turn_supply(open_v, TURNED_OVER_S);
-    follower.follow(Until::Settled {
-        at_most_s: FOLLOWED_S,
-    })
+/// A running circuit on its way down, with how closely it is followed.
+#[derive(Debug, Clone)]
+struct Way {
+    follower: Follower,
+    /// The open voltage that it began at, in volt.
+    first_v: f64,
+    /// Its frequency at rest, in hertz.
+    small_hz: f64,
+}
+
+impl Way {
+    /// A set in its best state if that is known at this voltage, else out of a running start.
+    ///
+    /// The supply is switched on within a microsecond: the charged top would decay during a slow rise.
+    fn begun(judged: &Judged, first_v: f64) -> Result<(Self, Running), TransientError> {
+        let small_hz = judged.rest.startup.frequency_hz;
+        let way = |follower| Self {
+            follower,
+            first_v,
+            small_hz,
+        };
+        let is_known = (judged.spec.supply.open_v - first_v).abs() < KNOWN_WITHIN_V;
+        if let (true, Some(running), Some(left)) = (is_known, judged.running(), judged.left()) {
+            return Ok((way(left.clone()), *running));
+        }
+        let wired = &judged.rest.wired;
+        let charged = judged.charged();
+        let accuracy = Accuracy::usual(small_hz);
+        let follower = Follower::new(&wired.network, &wired.probes, &charged, accuracy)?;
+        let mut way = way(follower);
+        let running = way.turned(first_v, SWITCHED_ON_S)?;
+        Ok((way, running))
+    }
+
+    /// Turns the supply to another open voltage and follows the circuit there.
+    fn turned(&mut self, open_v: f64, over_s: f64) -> Result<Running, TransientError> {
+        let usual = Accuracy::usual(self.small_hz);
+        if open_v >= USUAL_DOWN_TO * self.first_v {
+            return self.follow(open_v, over_s, usual);
+        }
+        let mut closely = self.clone();
+        let coarsely = self.follow(open_v, over_s, Accuracy::coarse(self.small_hz));
+        // A wild collector is now and then too much for coarse steps.
+        coarsely.or_else(|_| {
+            let running = closely.follow(open_v, over_s, usual);
+            *self = closely;
+            running
+        })
+    }
+
+    fn follow(
+        &mut self,
+        open_v: f64,
+        over_s: f64,
+        accuracy: Accuracy,
+    ) -> Result<Running, TransientError> {
+        self.follower.set_accuracy(accuracy);
+        self.follower.turn_supply(open_v, over_s);
+        self.follower.follow(Until::Steady {
+            at_most_s: FOLLOWED_S,
+        })
+    }
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use super::cycle::{BASE, BATTERY, Cycle, DIODE, Reading, SUPPLY, TRANSISTOR};
 use super::network::{Course, Network, Node};
 use super::stepper::{Accuracy, PHASE_ERROR, Stepper, TransientError};
+use super::wild;
 use super::wiring::Probes;
 
 /// How long to follow a circuit.
@@ -18,6 +19,11 @@ pub enum Until {
     /// To where the envelope and the current have settled, or to a time at most.
     Settled {
         /// That time from here on, in second.
+        at_most_s: f64,
+    },
+    /// To where they have settled or scatter evenly about the same average, or to a time at most.
+    Steady {
+        /// That time from here on, in seconds.
         at_most_s: f64,
     },
 }
@@ -76,6 +82,8 @@ impl Running {
 const BLOCK: usize = 24;
 /// Blocks in a row that have to agree.
 const AGREEING: usize = 3;
+/// Blocks that the figures are read over once they agree, and where they never do.
+const CALM_BLOCKS: usize = 2;
 /// How well blocks have to agree: of the value, in volt at the top and in ampere.
 const AGREEMENT: (f64, f64, f64) = (2e-3, 0.1e-3, 0.1e-3);
 
@@ -122,6 +130,11 @@ impl Follower {
         self.stepper.set_source(self.probes.battery, course);
     }
 
+    /// Follows it more or less closely from here on.
+    pub const fn set_accuracy(&mut self, accuracy: Accuracy) {
+        self.stepper.set_accuracy(accuracy);
+    }
+
     /// Follows it; its figures.
     ///
     /// # Errors
@@ -132,26 +145,28 @@ impl Follower {
         self.cycle = Cycle::empty(begun_s);
         let end_s = match until {
             Until::Time { end_s, .. } => end_s,
-            Until::Settled { at_most_s } => begun_s + at_most_s,
+            Until::Settled { at_most_s } | Until::Steady { at_most_s } => begun_s + at_most_s,
         };
-        let settles = matches!(until, Until::Settled { .. });
-        let mut envelope = Envelope::NotSettled;
-        while self.stepper.time_s < end_s {
-            let is_whole = self.step()?;
-            if settles
-                && is_whole
-                && self.cycles.len().is_multiple_of(BLOCK)
-                && has_settled(&self.cycles)
-            {
-                envelope = Envelope::Settled;
-                break;
+        let mut settled = None;
+        let mut seen = Vec::new();
+        while settled.is_none() && self.stepper.time_s < end_s {
+            if self.step()? && self.cycles.len().is_multiple_of(BLOCK) {
+                seen.extend(self.cycles.rchunks(BLOCK).next().map(Cycle::sum));
+                settled = settled_over(&seen, until);
             }
         }
+        let envelope = match settled {
+            Some(_) => Envelope::Settled,
+            None => Envelope::NotSettled,
+        };
+        let blocks = settled.unwrap_or(CALM_BLOCKS);
         let read = match until {
             Until::Time { read_from_s, .. } => self
                 .cycles
                 .partition_point(|cycle| cycle.start_s < read_from_s),
-            Until::Settled { .. } => self.cycles.len().saturating_sub(2 * BLOCK),
+            Until::Settled { .. } | Until::Steady { .. } => {
+                self.cycles.len().saturating_sub(blocks * BLOCK)
+            }
         };
         let read = self.cycles.get(read..).filter(|read| !read.is_empty());
         let whole = read.map_or_else(|| self.cycle.closed(), Cycle::sum);
@@ -215,22 +230,34 @@ fn figures(read: &Cycle, probes: &Probes, envelope: Envelope, followed_s: f64) -
     }
 }
 
+/// Over how many of the last blocks the figures are to be read once they change no more; `None` while they still do.
+fn settled_over(blocks: &[Cycle], until: Until) -> Option<usize> {
+    match until {
+        Until::Time { .. } => None,
+        Until::Settled { .. } => has_settled(blocks).then_some(CALM_BLOCKS),
+        Until::Steady { .. } if has_settled(blocks) => Some(CALM_BLOCKS),
+        Until::Steady { .. } => {
+            let seen = blocks.get(blocks.len().saturating_sub(wild::LEAST)..)?;
+            let seen = seen.iter().map(|block| wild::Seen {
+                top_v: block.swing(),
+                supply_a: block.mean(SUPPLY),
+            });
+            wild::is_steady(&seen.collect::<Vec<_>>()).then_some(wild::READ)
+        }
+    }
+}
+
 /// Whether the last blocks agree in amplitude, current and base voltage.
-fn has_settled(cycles: &[Cycle]) -> bool {
-    let blocks: Vec<Cycle> = cycles
-        .rchunks(BLOCK)
-        .take(AGREEING + 1)
-        .map(Cycle::sum)
-        .collect();
-    let Some((newest, older)) = blocks.split_first() else {
+fn has_settled(blocks: &[Cycle]) -> bool {
+    let Some((newest, older)) = blocks.split_last() else {
         return false;
     };
     let (relative, volt, ampere) = AGREEMENT;
-    older.len() == AGREEING
-        && older.iter().all(|block| {
-            (block.swing() - newest.swing()).abs() < relative * newest.swing() + volt
-                && (block.mean(SUPPLY) - newest.mean(SUPPLY)).abs()
-                    < relative * newest.mean(SUPPLY) + ampere
-                && (block.mean(BASE) - newest.mean(BASE)).abs() < BASE_AGREEMENT_V
-        })
+    let agrees = |block: &Cycle| {
+        (block.swing() - newest.swing()).abs() < relative * newest.swing() + volt
+            && (block.mean(SUPPLY) - newest.mean(SUPPLY)).abs()
+                < relative * newest.mean(SUPPLY) + ampere
+            && (block.mean(BASE) - newest.mean(BASE)).abs() < BASE_AGREEMENT_V
+    };
+    older.len() >= AGREEING && older.iter().rev().take(AGREEING).all(agrees)
 }

