@@ -566,6 +566,7 @@ fn every_command_prints_the_hazards_of_its_sheet() {
     let known = Known::of(PLATE);
     let build = Build::new(
         &known.sets.specs,
+        &known.sets.drawn,
         &known.prediction,
         known.sheet.earth.is_floating(),
         (known.sheet.turns(), f64::from(known.sheet.primary.turns)),

@@ -11,6 +11,8 @@ use crate::coil::prediction::Prediction;
 pub struct Build {
     /// Its circuit with worst, typical and best parts for starting.
     pub specs: [CircuitSpec; 3],
+    /// Its circuit with each set of parts that practice leaves, each as probable as every other; never empty.
+    pub parts: Vec<CircuitSpec>,
     /// How far the secondary's resonance may be off, one standard deviation as a share of itself.
     pub resonance_ratio: f64,
     /// The secondary's resistance to direct current, in ohm.
@@ -57,10 +59,29 @@ pub struct Drawn {
     pub batteries: u32,
 }
 
-/// Parts whose spread is drawn.
-const PARTS: usize = 9;
-/// These, and the first two of a fault's own numbers.
-pub const PLACES: usize = PARTS + 2;
+/// Deviations that are drawn beside a set of parts: coupling, resonance, the battery's open voltage and resistance, breakdown of
+/// the base, gain, transit time and Q.
+const DEVIATIONS: usize = 8;
+/// Figures of a set that say where it stands, each with the deviation of its logarithm over the sets (about, chosen).
+const FIGURES: [(fn(&CircuitSpec) -> f64, f64); 8] = [
+    (|s| s.resonator.q, 0.25),
+    (|s| s.transistor.model.forward_gain, 0.45),
+    (|s| s.transistor.model.forward_transit_s, 0.45),
+    (
+        |s| s.transistor.model.collector_depletion.zero_bias_f,
+        0.3,
+    ),
+    (|s| s.transistor.model.emitter_depletion.zero_bias_f, 0.4),
+    (|s| s.transistor.model.reverse_transit_s, 0.7),
+    (|s| s.transistor.model.base_ohm, 1.0),
+    (|s| s.transistor.collector_breakdown_v, 0.25),
+];
+/// The drawn deviations that move what a circuit shows: all but those of known values.
+const MOVING: usize = 5;
+/// Where a draw stands: its figures, its deviations, and the first two of a fault's own numbers.
+pub const PLACES: usize = FIGURES.len() + MOVING + 2;
+/// From one draw to the next this many sets on: the sets stand in an order, and few draws have to cover all of it (prime).
+const STRIDE: u64 = 61;
 
 /// Draws until a sound circuit starts, at most so often: a build that does not is not what the other faults happened to.
 const MOST_DRAWS: u64 = 24;
@@ -75,22 +96,27 @@ const EMITTER_BREAKDOWN_V: (f64, f64) = (7.3, 0.8);
 const LEAST_RESONANCE_RATIO: f64 = 2e-3;
 
 impl Build {
-    /// A build with its circuit's sets, worst to best, and its coil as predicted.
+    /// A build with its circuit's sets, worst to best, its circuit with all sets of parts (the former where there are none), and
+    /// its coil as predicted.
     ///
     /// The circuit is taken as it was meant: a primary that the sheet itself has the wrong way round is one of the faults.
     pub fn new(
         specs: &[CircuitSpec; 3],
+        parts: &[CircuitSpec],
         prediction: &Prediction,
         floats: bool,
         (turns, primary_turns): (f64, f64),
     ) -> Self {
         let found = &prediction.resonance;
         let ratio = (found.high_hz - found.low_hz) / (4.0 * found.value_hz);
+        let as_meant = |mut spec: CircuitSpec| {
+            spec.resonator.coupling = spec.resonator.coupling.abs();
+            spec
+        };
+        let parts = if parts.is_empty() { specs } else { parts };
         Self {
-            specs: specs.map(|mut spec| {
-                spec.resonator.coupling = spec.resonator.coupling.abs();
-                spec
-            }),
+            specs: specs.map(as_meant),
+            parts: parts.iter().copied().map(as_meant).collect(),
             resonance_ratio: ratio.clamp(LEAST_RESONANCE_RATIO, 0.2),
             secondary_dc_ohm: prediction.resistance_dc_ohm,
             floats,
@@ -157,40 +183,39 @@ impl Build {
         last
     }
 
+    /// The set of parts of a draw: in turn, far from the one before.
+    fn part(&self, number: u64) -> &CircuitSpec {
+        let [_, typical, _] = &self.specs;
+        let count = self.parts.len().max(1) as u64;
+        let place = usize::try_from(number.wrapping_mul(STRIDE) % count).unwrap_or(0);
+        self.parts.get(place).unwrap_or(typical)
+    }
+
     fn attempt(&self, index: u32, attempt: u64) -> Drawn {
         let seed = 1 + u64::from(index) + (attempt << 32);
-        let mut draws = Draws::seeded(seed.wrapping_mul(0x9E37_79B9_97F4_A7C1));
-        let mut place = [0.0; PLACES];
-        for deviation in place.iter_mut().take(PARTS) {
-            *deviation = draws.normal().clamp(-2.2, 2.2);
-        }
+        let mut draws = Draws::seeded(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15));
+        let deviations = [(); DEVIATIONS].map(|()| draws.normal().clamp(-2.2, 2.2));
         let [worst, typical, best] = &self.specs;
-        let between = |get: fn(&CircuitSpec) -> f64, deviation: f64| {
-            spread([get(worst), get(typical), get(best)], deviation)
-        };
-        let mut sound = *typical;
+        let mut sound = *self.part(u64::from(index) + attempt);
         let [
-            q,
             coupling,
             resonance,
-            gain,
-            speed,
-            collector,
             open,
             ohm,
             broken,
-            _,
-            _,
-        ] = place;
+            gain,
+            transit,
+            q,
+        ] = deviations;
+        let couplings = [worst, typical, best].map(|s| s.resonator.coupling);
+        let known = |deviation: f64| (KNOWN * deviation).exp();
         let coil = &mut sound.resonator;
-        coil.q = between(|s| s.resonator.q, q);
-        coil.coupling = between(|s| s.resonator.coupling, coupling);
+        coil.q *= known(q);
+        coil.coupling *= spread(couplings, coupling) / typical.resonator.coupling;
         coil.farad *= (1.0 + self.resonance_ratio * resonance).powi(-2);
         let model = &mut sound.transistor.model;
-        model.forward_gain = between(|s| s.transistor.model.forward_gain, gain);
-        model.forward_transit_s = between(|s| s.transistor.model.forward_transit_s, speed);
-        let farad = |s: &CircuitSpec| s.transistor.model.collector_depletion.zero_bias_f;
-        model.collector_depletion.zero_bias_f = between(farad, collector);
+        model.forward_gain *= known(gain);
+        model.forward_transit_s *= known(transit);
         sound.supply.open_v *= 1.0 + SUPPLY.0 * open;
         sound.supply.battery_ohm *= (SUPPLY.1 * ohm).exp();
         sound.transistor.emitter_breakdown_v =
@@ -198,15 +223,22 @@ impl Build {
         let fresh_v = typical.supply.open_v * (1.03 + 0.02 * draws.normal());
         let own = [0; 4].map(|_| draws.share());
         let dc = 1.0 + 0.02 * draws.normal();
+        let figures = FIGURES.map(|(get, scale)| (get(&sound) / get(typical)).ln() / scale);
         // How strong the fault is counts as much as where the parts lie.
-        for (slot, own) in place.iter_mut().skip(PARTS).zip(own) {
-            *slot = 3.0 * (own - 0.5);
+        let strength = own.map(|own| 3.0 * (own - 0.5));
+        let all = figures
+            .into_iter()
+            .chain(deviations.into_iter().take(MOVING))
+            .chain(strength);
+        let mut place = [0.0; PLACES];
+        for (slot, deviation) in place.iter_mut().zip(all) {
+            #[expect(
+                clippy::cast_possible_truncation,
+                reason = "a place within two deviations needs no more digits"
+            )]
+            let deviation = deviation as f32;
+            *slot = deviation;
         }
-        #[expect(
-            clippy::cast_possible_truncation,
-            reason = "a place within two deviations needs no more digits"
-        )]
-        let place = place.map(|deviation| deviation as f32);
         Drawn {
             sound,
             secondary_dc_ohm: self.secondary_dc_ohm * dc,

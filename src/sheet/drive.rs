@@ -70,7 +70,7 @@ impl Sheet {
         let (specs, shown) = self.as_shown(specs, &mut assumed);
         let sets = class.part_sets().iter();
         let drawn = sets.map(|set| {
-            let spec = with(middle, set);
+            let spec = self.at_least(&with(middle, set));
             shown.map_or(spec, |least| least.to(&spec))
         });
         let drawn = drawn.collect();
@@ -89,9 +89,7 @@ impl Sheet {
         mut specs: [CircuitSpec; 3],
         assumed: &mut Assumed,
     ) -> ([CircuitSpec; 3], Option<LeastSpeed>) {
-        if let Some(least_hz) = self.known.least_transition_hz {
-            specs = specs.map(|spec| LeastSpeed::applied(&spec, least_hz).unwrap_or(spec));
-        }
+        specs = specs.map(|spec| self.at_least(&spec));
         let times = match self.known.starts {
             None => return (specs, None),
             Some(Shown::Dark) => 1.0,
@@ -108,6 +106,13 @@ impl Sheet {
         }
         let raised = specs.map(|spec| least(&spec).map_or(spec, |least| least.to(&spec)));
         (raised, shown)
+    }
+
+    /// A circuit with a transistor as fast as this one is known to be at least.
+    fn at_least(&self, spec: &CircuitSpec) -> CircuitSpec {
+        self.known.least_transition_hz.map_or(*spec, |least_hz| {
+            LeastSpeed::applied(spec, least_hz).unwrap_or(*spec)
+        })
     }
 
     fn supply(&self, assumed: &mut Assumed) -> Supply {

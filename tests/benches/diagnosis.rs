@@ -55,7 +55,7 @@ fn main() {
         let sets = sheet.circuit_sets(&prediction).expect("a circuit");
         let turns = (sheet.turns(), f64::from(sheet.primary.turns));
         let floats = sheet.earth.is_floating();
-        let build = Build::new(&sets.specs, &prediction, floats, turns);
+        let build = Build::new(&sets.specs, &sets.drawn, &prediction, floats, turns);
         let (library, whole_s) = timed_s(|| library(&build));
         let draws = library.shown.len() * Effort::USUAL.draws as usize;
         let spec = build.drawn(0).sound;

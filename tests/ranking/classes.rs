@@ -5,6 +5,7 @@ use std::sync::Mutex;
 
 use sagtrace::circuit::Circuit;
 use sagtrace::circuit::parts::{BaseDiode, TransistorClass};
+use sagtrace::circuit::practice::PartSet;
 use sagtrace::circuit::sets::Spread;
 use sagtrace::circuit::transistor::Transistor;
 use sagtrace::circuit::wiring::{PrimaryCoil, Resonator, Supply};
@@ -33,9 +34,7 @@ fn build(class: TransistorClass) -> Build {
         gain: None,
         transition_hz: None,
     };
-    let mut coils = [(0.16, 60.0), (0.2, 100.0), (0.24, 165.0)].into_iter();
-    let specs = Spread::ALL.map(|spread| {
-        let (coupling, q) = coils.next().unwrap();
+    let with = |coupling: f64, q: f64, set: &PartSet| {
         let resonator = Resonator {
             henry: 300e-6,
             farad: 7e-12,
@@ -48,10 +47,17 @@ fn build(class: TransistorClass) -> Build {
             henry: 0.6e-6,
             ohm: 0.05,
         };
-        circuit.spec(spread, Supply::USUAL, primary, resonator)
+        circuit.spec(set, Supply::USUAL, primary, resonator)
+    };
+    let mut coils = [(0.16, 60.0), (0.2, 100.0), (0.24, 165.0)].into_iter();
+    let specs = Spread::ALL.map(|spread| {
+        let (coupling, q) = coils.next().unwrap();
+        with(coupling, q, &class.part_set(spread))
     });
+    let sets = class.part_sets().iter();
     Build {
         specs,
+        parts: sets.map(|set| with(0.2, set.q, set)).collect(),
         resonance_ratio: 0.02,
         secondary_dc_ohm: 12.6,
         floats: true,
