@@ -654,6 +654,10 @@ fn a_run_that_died_with_battery_left_is_told_so() {
     assert!(text.contains("it runs on further than predicted"), "{text}");
 }
 
+/// Causes that are not in the stories, and what is read twice.
+#[path = "diagnosis/causes.rs"]
+mod causes;
+
 /// How often the right cause is found, on circuits from outside the library's own sampler.
 #[path = "ranking/mod.rs"]
 mod ranking;
