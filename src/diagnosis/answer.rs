@@ -1,6 +1,7 @@
 //! Evidence weighed against a library: ranked causes, what speaks for and against each, which can't be told apart.
 
 use super::check::{NextCheck, next_checks};
+use super::concern::{Danger, danger};
 use super::evidence::{Evidence, History, Observation};
 use super::fault::{CATALOGUE, Family, Fault, fault};
 use super::library::Library;
@@ -86,6 +87,10 @@ pub struct Answer {
     pub is_design_dead: bool,
     /// A frequency reading that is more probably a multiple of the circuit's own.
     pub multiple: Option<Multiple>,
+    /// Whether the build has an LED to look at.
+    pub has_led: bool,
+    /// Why the circuit is to be switched off before anything else, if it is.
+    pub danger: Option<Danger>,
 }
 
 /// A frequency read as a multiple of what it is.
@@ -149,7 +154,11 @@ impl Answer {
         evidence: &Evidence,
         next: fn(&Library, &Evidence, &[Weighed]) -> Vec<NextCheck>,
     ) -> Self {
-        let observations = evidence.weighed();
+        let has_led = library.has_led();
+        let mut observations = evidence.weighed();
+        // Nobody sees a diode that never glows.
+        observations
+            .retain(|seen| has_led || !matches!(seen.quantity, Quantity::Led | Quantity::Blinking));
         let mut weighed = weigh(library, priors, evidence, &observations);
         weighed.sort_by(|a, b| b.probability.total_cmp(&a.probability));
         let next = next(library, evidence, &weighed);
@@ -170,6 +179,8 @@ impl Answer {
             next,
             is_design_dead: library.dead_share() > 0.5,
             multiple: multiple(library, &weighed, &observations),
+            has_led,
+            danger: danger(evidence, library.usual_open_v()),
         }
     }
 

@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 
+use crate::diagnosis::advice;
 use crate::diagnosis::answer::{Belief, Cause};
 use crate::diagnosis::evidence::Observation;
 use crate::diagnosis::quantity::Reading;
@@ -68,6 +69,9 @@ pub fn json(told: &Told<'_>) -> String {
             "times": one.times,
             "probability": nine_digits(one.probability),
         })),
+        "switch_off": answer.danger.as_ref().map(hazards::switch_off),
+        "asks_whether_it_ran_before": told.evidence.asks_history(),
+        "put_primary_wires_back": advice::is_to_put_back(told.evidence),
         "groups": groups,
         "causes": causes,
         "next": next,

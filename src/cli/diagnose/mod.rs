@@ -11,6 +11,7 @@ use super::args::{DiagnoseArgs, Format};
 use super::exit::{Failure, Outcome, USAGE};
 use super::settings::{origin, read_text};
 use super::{hazards, output, predict, sheet};
+use crate::circuit::sets::SILICON;
 use crate::coil::prediction::Prediction;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
@@ -36,7 +37,11 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     let known_sets = sheet_sets.as_ref().ok();
     let hazards = known_sets.and_then(|(_, sets)| hazards::of_sets(&sheet, &sets.specs));
     if args.form {
-        output::result(&report::diagnose_form::form(&sheet.name, hazards.as_ref()))?;
+        output::result(&report::diagnose_form::form(
+            &sheet.name,
+            has_led(&sheet_sets),
+            hazards.as_ref(),
+        ))?;
         return Ok(Outcome::DONE);
     }
     let priors = read_priors(args.priors.as_deref())?;
@@ -66,6 +71,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             lacks: lacks.as_deref(),
             run: run.as_ref(),
             hazards: hazards.as_ref(),
+            battery: Some(&sheet.battery),
         };
         match args.format {
             Format::Text => output::result(&report::diagnose::text(&told)),
@@ -103,6 +109,14 @@ fn sets(sheet: &Sheet) -> Result<(Prediction, CircuitSets), Failure> {
         )
     })?;
     Ok((prediction, sets))
+}
+
+/// Whether the circuit has an LED to look at; so it is where it could not be computed.
+fn has_led(sets: &Result<(Prediction, CircuitSets), Failure>) -> bool {
+    sets.as_ref().map_or(true, |(_, sets)| {
+        let [_, typical, _] = &sets.specs;
+        typical.base_diode.is_some_and(|diode| diode != SILICON)
+    })
 }
 
 /// The build under test, and whether its own sheet has the primary the wrong way round.
