@@ -20,8 +20,11 @@ use reader::netlist;
 #[cfg(feature = "long")]
 use reference::S;
 use reference::{M, PT, circuit};
+use sagtrace::circuit::bias::Bias;
+use sagtrace::circuit::flaws::Flaws;
 use sagtrace::circuit::margin::Rest;
 use sagtrace::circuit::netlist::{Watch, text};
+use sagtrace::circuit::network::Polarity;
 use sagtrace::circuit::running::{Running, Until, follow};
 use sagtrace::circuit::stepper::Accuracy;
 #[cfg(feature = "long")]
@@ -186,6 +189,42 @@ fn a_build_wired_from_plain_numbers_runs_as_in_the_other_simulator() {
         Box::new(job) as Box<dyn FnOnce() -> Vec<String> + Send>
     });
     on_two_cores(work.collect());
+}
+
+/// A PNP part in the place of the NPN, with each set of the reference circuit: at rest, as a meter reads it.
+#[test]
+fn a_pnp_in_the_place_of_the_npn_rests_as_in_the_other_simulator() {
+    let dir = tempfile::tempdir().unwrap();
+    let flaws = Flaws {
+        polarity: Polarity::Pnp,
+        ..Flaws::NONE
+    };
+    for (id, set, emitter_breakdown_v) in
+        [("medium", M, 6.0), ("power", PT, 7.3), ("tough", PT, 9.5)]
+    {
+        let mut spec = circuit(set, 0.2, 100.0);
+        spec.transistor.emitter_breakdown_v = emitter_breakdown_v;
+        let (wired, _) = spec.wired_with(&flaws);
+        let bias = Bias::find(&wired.network).unwrap();
+        let probes = &wired.probes;
+        let watch = Watch {
+            end_s: 150e-6,
+            read_from_s: 120e-6,
+            ..Watch::usual(3.5e6)
+        };
+        let written = text(id, &wired.network, probes, &[], &watch);
+        assert!(written.contains(" PNP("), "{written}");
+        let theirs = ngspice(dir.path(), id, &written);
+        for (what, ours, within) in [
+            ("battery_v", bias.node_v(probes.plus), 0.01),
+            ("base_v", bias.node_v(probes.base), 0.01),
+            ("supply_a", -bias.branch_a(probes.battery), 2e-3),
+        ] {
+            println!("{id} {what}: ours {ours:.4} theirs {:.4}", theirs[what]);
+            let allowed = within * (1.0 + 10.0 * theirs[what].abs());
+            assert!((ours - theirs[what]).abs() < allowed, "{id} {what}: {ours}");
+        }
+    }
 }
 
 #[test]

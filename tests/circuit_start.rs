@@ -7,6 +7,7 @@ use reference::{M, PT, S, circuit};
 use sagtrace::circuit::bias::Bias;
 use sagtrace::circuit::flaws::{ClosedTurns, DiodeFlaw, Flaws, Leg, OPEN_OHM};
 use sagtrace::circuit::margin::{Margins, Rest};
+use sagtrace::circuit::network::Polarity;
 use sagtrace::circuit::rule::LoopGain;
 use sagtrace::circuit::shown::LeastSpeed;
 use sagtrace::circuit::startup::Startup;
@@ -344,4 +345,39 @@ fn the_one_line_rule_agrees_with_the_eigenvalues_but_near_one() {
     println!("{agree} of {all} agree");
     // An earlier grid had 498 of 504.
     assert!(agree >= 490, "{agree} of {all}");
+}
+
+/// Everything turned round is the same circuit with every sign changed.
+#[test]
+fn a_pnp_with_supply_and_diode_turned_round_is_the_mirror_of_the_npn() {
+    let npn = circuit(M, 0.2, 100.0);
+    let mut pnp = npn;
+    pnp.supply.open_v = -npn.supply.open_v;
+    let flaws = Flaws {
+        polarity: Polarity::Pnp,
+        diode: DiodeFlaw::Reversed,
+        ..Flaws::NONE
+    };
+    let of = |spec: &CircuitSpec, flaws: &Flaws| {
+        let (wired, _) = spec.wired_with(flaws);
+        let mut bias = Bias::find(&wired.network).unwrap();
+        let startup = Startup::at(&mut bias).unwrap();
+        let probes = wired.probes;
+        let rest = [
+            bias.node_v(probes.base),
+            bias.node_v(probes.collector),
+            bias.branch_a(probes.battery),
+        ];
+        (rest, startup)
+    };
+    let (known, known_startup) = of(&npn, &Flaws::NONE);
+    let (mirrored, startup) = of(&pnp, &flaws);
+    for (known, mirrored) in known.into_iter().zip(mirrored) {
+        assert!(
+            (known + mirrored).abs() < 1e-6 * known.abs(),
+            "{known} {mirrored}"
+        );
+    }
+    let growth = startup.growth_per_s / known_startup.growth_per_s;
+    assert!(startup.starts() && (growth - 1.0).abs() < 1e-6, "{growth}");
 }

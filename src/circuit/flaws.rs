@@ -5,7 +5,8 @@
 use super::diode::{Breakdown, Diode};
 use super::junction::Depletion;
 use super::network::{
-    Branch, BranchId, Course, DiodeId, GROUND, Network, Node, PlacedTransistor, TransistorId,
+    Branch, BranchId, Course, DiodeId, GROUND, Network, Node, PlacedTransistor, Polarity,
+    TransistorId,
 };
 use super::wiring::{BIAS_NAME, CircuitSpec, Decoupling, Probes, TopLoad, Wired};
 
@@ -66,6 +67,8 @@ pub struct Room {
 pub struct Flaws {
     /// The leg that stands where collector, base and emitter belong.
     pub legs: [Leg; 3],
+    /// Which way the transistor's currents flow.
+    pub polarity: Polarity,
     /// Resistance of the joints at these three places, in ohm.
     pub leg_ohm: [f64; 3],
     /// Resistance inside the transistor from collector to emitter, from collector to base, from base to emitter, in ohm.
@@ -96,6 +99,7 @@ impl Flaws {
     /// As drawn.
     pub const NONE: Self = Self {
         legs: [Leg::Collector, Leg::Base, Leg::Emitter],
+        polarity: Polarity::Npn,
         leg_ohm: [0.0; 3],
         bridge_ohm: [None; 3],
         supply_ohm: 0.0,
@@ -288,12 +292,18 @@ impl CircuitSpec {
             collector,
             base,
             emitter,
+            polarity: flaws.polarity,
             transistor: self.transistor.model,
         });
+        // Both junctions conduct away from an NPN transistor's base, and towards a PNP one's.
+        let junction = |other: Node| match flaws.polarity {
+            Polarity::Npn => (base, other),
+            Polarity::Pnp => (other, base),
+        };
         let reverse = breakdown(self.transistor.emitter_breakdown_v);
-        let emitter_gives = n.diode("BE", (base, emitter), reverse);
+        let emitter_gives = n.diode("BE", junction(emitter), reverse);
         let clamp = breakdown(self.transistor.collector_breakdown_v);
-        let collector_gives = n.diode("BC", (base, collector), clamp);
+        let collector_gives = n.diode("BC", junction(collector), clamp);
         let ends = [
             ("CE", (collector, emitter)),
             ("CB", (collector, base)),

@@ -141,7 +141,8 @@ fn device_lines(network: &Network, probes: &Probes, lines: &mut Vec<String>) {
             node(q.emitter)
         ));
         lines.push(format!(
-            ".model Q{name}M NPN({})",
+            ".model Q{name}M {}({})",
+            q.polarity.name(),
             transistor_model(&q.transistor)
         ));
     }

@@ -115,6 +115,33 @@ pub struct PlacedDiode {
     pub diode: Diode,
 }
 
+/// Which way a transistor's currents flow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Polarity {
+    /// Into base and collector, out of the emitter.
+    Npn,
+    /// The other way round, at voltages of the other sign.
+    Pnp,
+}
+
+impl Polarity {
+    /// The sign of its currents and voltages against those of an NPN transistor.
+    pub(super) const fn sign(self) -> f64 {
+        match self {
+            Self::Npn => 1.0,
+            Self::Pnp => -1.0,
+        }
+    }
+
+    /// Its name in a netlist.
+    pub(super) const fn name(self) -> &'static str {
+        match self {
+            Self::Npn => "NPN",
+            Self::Pnp => "PNP",
+        }
+    }
+}
+
 /// A transistor in its place.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlacedTransistor {
@@ -126,6 +153,8 @@ pub struct PlacedTransistor {
     pub base: Node,
     /// Emitter.
     pub emitter: Node,
+    /// Which way its currents flow.
+    pub polarity: Polarity,
     /// Its parameters.
     pub transistor: Transistor,
 }

@@ -52,6 +52,8 @@ struct TransistorSlots {
     /// The legs of base, collector and emitter.
     legs: [usize; 3],
     critical_v: f64,
+    /// 1 for an NPN transistor, -1 for a PNP one: the sign of its junctions' voltages, its currents and its charges.
+    sign: f64,
     transistor: Transistor,
 }
 
@@ -152,6 +154,7 @@ impl System {
                     emitter: placed(emitter),
                     legs: [slot(q.base), slot(q.collector), slot(q.emitter)],
                     critical_v: critical_v(q.transistor.saturation_a, THERMAL_V),
+                    sign: q.polarity.sign(),
                     transistor: q.transistor,
                 })
                 .collect(),
@@ -355,22 +358,26 @@ impl System {
                 };
                 leg_a * (x[leg] - x[emitter])
             };
-            leg_w(base, t.base, t.transistor.base_ohm, state.base_a.value)
-                + leg_w(
-                    collector,
-                    t.collector,
-                    t.transistor.collector_ohm,
-                    state.collector_a.value,
-                )
+            leg_w(
+                base,
+                t.base,
+                t.transistor.base_ohm,
+                t.sign * state.base_a.value,
+            ) + leg_w(
+                collector,
+                t.collector,
+                t.transistor.collector_ohm,
+                t.sign * state.collector_a.value,
+            )
         });
         own_w + given_w
     }
 
-    /// Inner junction voltages and state of a transistor.
+    /// State of a transistor at its inner junction voltages, a PNP one's with the signs of an NPN.
     pub(super) fn transistor_state(&self, id: TransistorId, x: &[f64]) -> State {
         self.transistors.get(id.0).map_or_else(State::default, |t| {
-            t.transistor
-                .state(x[t.base] - x[t.emitter], x[t.base] - x[t.collector])
+            let [volt_be, volt_bc] = t.junctions_v(x);
+            t.transistor.state(volt_be, volt_bc)
         })
     }
 
@@ -378,7 +385,7 @@ impl System {
     pub(super) fn trust(&self, x: &[f64], at: &mut Point) {
         let diodes = self.diodes.iter().map(|d| x[d.inner] - x[d.cathode]);
         let pairs = self.transistors.iter();
-        let pairs = pairs.flat_map(|t| [x[t.base] - x[t.emitter], x[t.base] - x[t.collector]]);
+        let pairs = pairs.flat_map(|t| t.junctions_v(x));
         for (known_v, guessed_v) in at.junction_v.iter_mut().zip(diodes.chain(pairs)) {
             if (guessed_v - *known_v).abs() < TRUSTED_V {
                 *known_v = guessed_v;
@@ -478,16 +485,25 @@ impl DiodeSlots {
 }
 
 impl TransistorSlots {
+    /// Base to emitter and base to collector, each counted as it conducts.
+    fn junctions_v(&self, x: &[f64]) -> [f64; 2] {
+        [
+            self.sign * (x[self.base] - x[self.emitter]),
+            self.sign * (x[self.base] - x[self.collector]),
+        ]
+    }
+
     fn evaluate(&self, index: usize, x: &[f64], weights: Weights, at: &mut Point) {
         let Self {
             base: b,
             collector: c,
             emitter: e,
+            sign,
             ..
         } = *self;
         let held =
             |asked_v: f64, last_v: f64| held_back(asked_v, last_v, THERMAL_V, self.critical_v);
-        let (asked_be, asked_bc) = (x[b] - x[e], x[b] - x[c]);
+        let [asked_be, asked_bc] = self.junctions_v(x);
         let volt_be = held(asked_be, at.junction_v[index]);
         let volt_bc = held(asked_bc, at.junction_v[index + 1]);
         let missing_be = at.approach(index, asked_be, volt_be);
@@ -503,12 +519,13 @@ impl TransistorSlots {
         let base_a = ib.value + ib.by_emitter * missing_be + ib.by_collector * missing_bc;
         let emitter_c = qe.value + qe.by_emitter * missing_be + qe.by_collector * missing_bc;
         let collector_c = qc.value + qc.slope * missing_bc;
-        at.flow[c] += collector_a;
-        at.flow[b] += base_a;
-        at.flow[e] -= collector_a + base_a;
-        at.charge[b] += emitter_c + collector_c;
-        at.charge[e] -= emitter_c;
-        at.charge[c] -= collector_c;
+        // Voltage and current both turn round with the sign: the slopes stay.
+        at.flow[c] += sign * collector_a;
+        at.flow[b] += sign * base_a;
+        at.flow[e] -= sign * (collector_a + base_a);
+        at.charge[b] += sign * (emitter_c + collector_c);
+        at.charge[e] -= sign * emitter_c;
+        at.charge[c] -= sign * collector_c;
         let Weights {
             conductance: g,
             capacitance: w,

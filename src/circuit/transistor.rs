@@ -43,7 +43,7 @@ impl TransitRise {
     };
 }
 
-/// An NPN transistor's parameters, at 27 °C.
+/// A transistor's parameters at 27 °C, with the signs of an NPN one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Transistor {
     /// Transport saturation current, in ampere.

@@ -8,7 +8,9 @@ use super::library::Library;
 use super::likelihood::{MULTIPLES, WRONG, as_multiples, likelihood, most_probable};
 use super::priors::Priors;
 use super::quantity::{Quantity, Reading, Row};
+use super::repeated::Read;
 use super::situation::Situation;
+use super::unknown::{Unknown, odd};
 
 /// A cause in words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -154,23 +156,20 @@ impl Answer {
         evidence: &Evidence,
         next: fn(&Library, &Evidence, &[Weighed]) -> Vec<NextCheck>,
     ) -> Self {
-        let has_led = library.has_led();
-        let mut observations = evidence.weighed();
-        // Nobody sees a diode that never glows.
-        observations
-            .retain(|seen| has_led || !matches!(seen.quantity, Quantity::Led | Quantity::Blinking));
+        let observations = visible(library, evidence);
         let mut weighed = weigh(library, priors, evidence, &observations);
         weighed.sort_by(|a, b| b.probability.total_cmp(&a.probability));
         let next = next(library, evidence, &weighed);
         let groups = groups(library, &weighed);
         let all = reference(library, &weighed, &observations);
+        let odd = odd(library, &weighed, &observations);
         let causes = weighed
             .iter()
             .map(|cause| Cause {
                 fault: cause.fault,
                 probability: cause.probability,
                 prior: cause.prior,
-                support: support(library, cause, &observations, &all),
+                support: support(library, cause, &observations, &all, &odd),
             })
             .collect();
         Self {
@@ -179,7 +178,7 @@ impl Answer {
             next,
             is_design_dead: library.dead_share() > 0.5,
             multiple: multiple(library, &weighed, &observations),
-            has_led,
+            has_led: library.has_led(),
             danger: danger(evidence, library.usual_open_v()),
         }
     }
@@ -196,6 +195,15 @@ impl Answer {
         let found = |group: &Group| group.members.contains(&place);
         self.groups.iter().position(found).map(|index| index + 1)
     }
+}
+
+/// The readings as they are weighed, without how a diode glows that never does.
+pub(super) fn visible(library: &Library, evidence: &Evidence) -> Vec<Observation> {
+    let has_led = library.has_led();
+    let is_led = |quantity| matches!(quantity, Quantity::Led | Quantity::Blinking);
+    let mut observations = evidence.weighed();
+    observations.retain(|seen| has_led || !is_led(seen.quantity));
+    observations
 }
 
 /// How often somebody whose design can't start has made no fault besides, over how often one has (chosen).
@@ -220,6 +228,7 @@ pub(super) fn weigh(
     observations: &[Observation],
 ) -> Vec<Weighed> {
     let mut weighed: Vec<Weighed> = Vec::new();
+    let mut unknown = Unknown::new(observations);
     for (place, shown) in library.shown.iter().enumerate() {
         let Some(fault) = fault(&shown.key) else {
             continue;
@@ -231,11 +240,12 @@ pub(super) fn weigh(
         }
         let rows = library.rows(place, Situation::AsFound);
         let mut draws = vec![1.0 / rows.len().max(1) as f64; rows.len()];
-        for seen in observations {
-            let rows = library.rows(place, seen.situation);
-            for (weight, row) in draws.iter_mut().zip(rows) {
-                *weight *= likelihood(seen.quantity, seen.reading, row);
-            }
+        let reads = reads(library, place, observations);
+        for (draw, weight) in draws.iter_mut().enumerate() {
+            let each: Vec<f64> = reads.iter().map(|read| read.likelihood(draw)).collect();
+            let own = prior * *weight;
+            *weight *= each.iter().product::<f64>();
+            unknown.add(own, &each);
         }
         let sum: f64 = draws.iter().sum();
         for weight in &mut draws {
@@ -250,6 +260,7 @@ pub(super) fn weigh(
             draws,
         });
     }
+    weighed.extend(none_of_these(priors, evidence.history, &unknown));
     let (all, prior): (f64, f64) = weighed.iter().fold((0.0, 0.0), |(p, q), one| {
         (p + one.probability, q + one.prior)
     });
@@ -258,6 +269,30 @@ pub(super) fn weigh(
         one.prior /= prior.max(f64::MIN_POSITIVE);
     }
     weighed
+}
+
+/// The readings of a case on the draws of a fault.
+fn reads<'a>(library: &'a Library, place: usize, observations: &'a [Observation]) -> Vec<Read<'a>> {
+    observations
+        .iter()
+        .map(|seen| Read::of(library, place, seen, observations))
+        .collect()
+}
+
+/// The cause that is none of the library's.
+fn none_of_these(priors: &Priors, history: History, unknown: &Unknown) -> Option<Weighed> {
+    let mut all = CATALOGUE.iter().enumerate();
+    let (index, fault) = all.find(|(_, fault)| fault.family == Family::Unknown)?;
+    let prior = priors.weight(index, history);
+    let likelihood = unknown.likelihood();
+    Some(Weighed {
+        place: usize::MAX,
+        fault,
+        prior,
+        probability: prior * likelihood,
+        likelihood,
+        draws: Vec::new(),
+    })
 }
 
 /// The most probable reading of a multiple, if it is more probable than all else.
@@ -299,25 +334,14 @@ fn multiple(
 
 /// Mean likelihood of each reading over all causes as they stood before.
 fn reference(library: &Library, weighed: &[Weighed], observations: &[Observation]) -> Vec<f64> {
-    observations
-        .iter()
-        .map(|seen| {
-            weighed
-                .iter()
-                .map(|cause| cause.prior * mean(library, cause, seen))
-                .sum()
-        })
-        .collect()
-}
-
-/// Mean likelihood of one reading over a cause's draws, each as probable as at first.
-fn mean(library: &Library, cause: &Weighed, seen: &Observation) -> f64 {
-    let rows = library.rows(cause.place, seen.situation);
-    let sum: f64 = rows
-        .iter()
-        .map(|row| likelihood(seen.quantity, seen.reading, row))
-        .sum();
-    sum / rows.len().max(1) as f64
+    let mut sums = vec![0.0; observations.len()];
+    for cause in weighed.iter().filter(|cause| !cause.draws.is_empty()) {
+        let reads = reads(library, cause.place, observations);
+        for (sum, read) in sums.iter_mut().zip(reads) {
+            *sum += cause.prior * read.mean();
+        }
+    }
+    sums
 }
 
 fn support(
@@ -325,13 +349,20 @@ fn support(
     cause: &Weighed,
     observations: &[Observation],
     all: &[f64],
+    odd: &[f64],
 ) -> Vec<Support> {
-    let mut support: Vec<Support> = observations
+    let reads = reads(library, cause.place, observations);
+    let mut support: Vec<Support> = reads
         .iter()
         .zip(all)
-        .map(|(seen, all)| Support {
-            observation: *seen,
-            bits: (mean(library, cause, seen) / all.max(f64::MIN_POSITIVE)).log2(),
+        .zip(odd)
+        .map(|((read, all), odd)| Support {
+            observation: *read.seen,
+            bits: if cause.draws.is_empty() {
+                odd.max(f64::MIN_POSITIVE).log2()
+            } else {
+                (read.mean() / all.max(f64::MIN_POSITIVE)).log2()
+            },
         })
         .collect();
     support.sort_by(|a, b| b.bits.abs().total_cmp(&a.bits.abs()));

@@ -1,13 +1,14 @@
 //! What to look at next: the check that is expected to tell the most for its trouble.
 
 use super::advice::runs_in;
-use super::answer::{NEGLIGIBLE, Weighed, picked};
+use super::answer::{NEGLIGIBLE, Weighed, picked, visible};
 use super::checks::{CHECKS, SWAP, SWAPPED_ALREADY, WITHOUT_LED};
 use super::concern::danger;
-use super::evidence::{Evidence, History};
+use super::evidence::{Evidence, History, Observation};
 use super::library::Library;
 use super::likelihood::{likelihood, most_probable};
 use super::quantity::{Quantity, Reading, Row, Seen};
+use super::repeated::{again, before, most_probable_again, rows_of};
 use super::situation::Situation;
 
 /// A check that can be made.
@@ -65,10 +66,44 @@ const OUTCOMES: usize = 8;
 /// A check that tells less is not proposed, in bits.
 const LEAST_BITS: f64 = 0.01;
 
-/// A cause with the rows that stand for it in a situation.
-struct Standing {
+/// A quantity of a check on a cause: its rows, and what was read of it in another situation.
+struct Reads<'a> {
+    quantity: Quantity,
+    rows: &'a [Row],
+    before: Option<(Reading, &'a [Row])>,
+}
+
+impl Reads<'_> {
+    fn before(&self, draw: usize) -> Option<(Reading, &Row)> {
+        let (reading, rows) = self.before?;
+        Some((reading, rows.get(draw)?))
+    }
+
+    /// The reading that a draw would most probably give.
+    fn most_probable(&self, draw: usize) -> Option<Reading> {
+        let row = self.rows.get(draw)?;
+        match self.before(draw) {
+            Some(first) => most_probable_again(self.quantity, first, row),
+            None => most_probable(self.quantity, row),
+        }
+    }
+
+    fn likelihood(&self, reading: Reading, draw: usize) -> f64 {
+        let Some(row) = self.rows.get(draw) else {
+            return 1.0;
+        };
+        match self.before(draw) {
+            Some(first) => again(self.quantity, first, (reading, row)),
+            None => likelihood(self.quantity, reading, row),
+        }
+    }
+}
+
+/// A cause with the draws that stand for it in a check.
+struct Standing<'a> {
     probability: f64,
-    rows: Vec<Row>,
+    draws: Vec<usize>,
+    reads: Vec<Reads<'a>>,
 }
 
 /// All checks not made yet that tell something, the most telling for their trouble first.
@@ -79,7 +114,8 @@ pub(super) fn next_checks(
 ) -> Vec<NextCheck> {
     let open: Vec<&Weighed> = weighed
         .iter()
-        .filter(|cause| cause.probability > NEGLIGIBLE)
+        // What is not in the catalogue has no circuit to try a check on.
+        .filter(|cause| cause.probability > NEGLIGIBLE && !cause.draws.is_empty())
         .collect();
     let has_led = library.has_led();
     let is_dangerous = danger(evidence, library.usual_open_v()).is_some();
@@ -88,6 +124,7 @@ pub(super) fn next_checks(
         let is_too_early = check.unsolders() && evidence.asks_history();
         !(is_put_back || is_too_early || is_dangerous && !check.is_unpowered())
     };
+    let seen = visible(library, evidence);
     let mut next: Vec<NextCheck> = checks(has_led)
         .iter()
         .filter(is_allowed)
@@ -103,14 +140,14 @@ pub(super) fn next_checks(
             if reads.is_empty() || was_tried != (check.key == SWAPPED_ALREADY) {
                 return None;
             }
-            let gain_bits = gain_bits(library, check, &reads, &open);
+            let gain_bits = gain_bits(library, &seen, (check.situation, &reads), &open);
             (gain_bits > LEAST_BITS).then_some(NextCheck { check, gain_bits })
         })
         .collect();
     next.sort_by(|a, b| b.worth().total_cmp(&a.worth()));
     if wants_swap(evidence, has_led) && !is_dangerous {
         swap_first(&mut next, has_led, |check| {
-            gain_bits(library, check, check.reads, &open)
+            gain_bits(library, &seen, (check.situation, check.reads), &open)
         });
     }
     next
@@ -154,31 +191,44 @@ fn swap_first(next: &mut Vec<NextCheck>, has_led: bool, gain_bits: impl Fn(&Chec
     next.insert(next.len().min(SWAP_AMONG - 1), swap);
 }
 
-/// Expected fall of the entropy of the causes by a check, in bits.
-fn gain_bits(library: &Library, check: &Check, reads: &[Quantity], open: &[&Weighed]) -> f64 {
+/// Expected fall of the entropy of the causes by reading quantities in a situation, beside what was read, in bits.
+fn gain_bits(
+    library: &Library,
+    seen: &[Observation],
+    (situation, quantities): (Situation, &[Quantity]),
+    open: &[&Weighed],
+) -> f64 {
     let all: f64 = open.iter().map(|cause| cause.probability).sum();
-    let standing: Vec<Standing> = open
+    let reads = |cause: &Weighed, quantity: Quantity| {
+        let rows = |situation| library.rows(cause.place, rows_of(quantity, situation));
+        let own = rows(situation);
+        let before = before(quantity, situation, own, seen, |known| {
+            rows(known.situation)
+        });
+        Reads {
+            quantity,
+            rows: own,
+            before: before.map(|(known, rows)| (known.reading, rows)),
+        }
+    };
+    let standing: Vec<Standing<'_>> = open
         .iter()
-        .map(|cause| {
-            let rows = library.rows(cause.place, check.situation);
-            Standing {
-                probability: cause.probability / all,
-                rows: picked(&cause.draws, STAND_FOR)
-                    .into_iter()
-                    .filter_map(|draw| rows.get(draw).copied())
-                    .collect(),
-            }
+        .map(|cause| Standing {
+            probability: cause.probability / all,
+            draws: picked(&cause.draws, STAND_FOR),
+            reads: quantities.iter().map(|&q| reads(cause, q)).collect(),
         })
         .collect();
     let before = entropy_bits(standing.iter().map(|cause| cause.probability));
     let mut after = 0.0;
     for cause in &standing {
-        let each = (cause.rows.len() / OUTCOMES).max(1);
-        let outcomes: Vec<&Row> = cause.rows.iter().step_by(each).collect();
-        for outcome in &outcomes {
-            let readings: Vec<(Quantity, Reading)> = reads
+        let each = (cause.draws.len() / OUTCOMES).max(1);
+        let outcomes: Vec<usize> = cause.draws.iter().copied().step_by(each).collect();
+        for &outcome in &outcomes {
+            let readings: Vec<Option<Reading>> = cause
+                .reads
                 .iter()
-                .filter_map(|&quantity| Some((quantity, most_probable(quantity, outcome)?)))
+                .map(|read| read.most_probable(outcome))
                 .collect();
             let share = cause.probability / outcomes.len() as f64;
             after += share * remaining_bits(&standing, &readings);
@@ -188,21 +238,20 @@ fn gain_bits(library: &Library, check: &Check, reads: &[Quantity], open: &[&Weig
 }
 
 /// Entropy of the causes once a check came out so.
-fn remaining_bits(standing: &[Standing], readings: &[(Quantity, Reading)]) -> f64 {
+fn remaining_bits(standing: &[Standing<'_>], readings: &[Option<Reading>]) -> f64 {
     let weights: Vec<f64> = standing
         .iter()
         .map(|cause| {
             let sum: f64 = cause
-                .rows
+                .draws
                 .iter()
-                .map(|row| {
-                    readings
-                        .iter()
-                        .map(|(quantity, reading)| likelihood(*quantity, *reading, row))
+                .map(|&draw| {
+                    let each = cause.reads.iter().zip(readings);
+                    each.filter_map(|(read, reading)| Some(read.likelihood((*reading)?, draw)))
                         .product::<f64>()
                 })
                 .sum();
-            cause.probability * sum / cause.rows.len().max(1) as f64
+            cause.probability * sum / cause.draws.len().max(1) as f64
         })
         .collect();
     let all: f64 = weights.iter().sum();

@@ -4,6 +4,7 @@ use super::build::{Build, Drawn};
 use super::case::Case;
 use super::fault_parts as parts;
 use super::quantity::Seen;
+use crate::circuit::network::Polarity;
 
 /// A part of the build that a fault belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,6 +25,8 @@ pub enum Family {
     Supply,
     /// What is near.
     Surroundings,
+    /// Something that is not in the catalogue.
+    Unknown,
 }
 
 /// One thing that may be wrong.
@@ -49,8 +52,8 @@ impl Fault {
         case
     }
 
-    /// Whether this build can have it: one without a diode has no diode to turn round, and only some
-    /// batteries have a converter inside.
+    /// Whether this build can have it and its circuit can be computed: one without a diode has no diode to turn round, and only
+    /// some batteries have a converter inside. What is not in the catalogue has no circuit.
     pub fn applies(&self, build: &Build) -> bool {
         if self.key == "battery-folds" && !build.may_have_converter {
             return false;
@@ -144,6 +147,8 @@ pub const CATALOGUE: &[Fault] = catalogue! {
         "power off: look the pinout up, solder it anew";
     Transistor "legs-ecb" |case, _| case.flaws.legs = parts::LEGS_ECB, "all three legs one place off, emitter at the collector's",
         "power off: look the pinout up, solder it anew; it may be destroyed";
+    Transistor "pnp" |case, _| case.flaws.polarity = Polarity::Pnp, "a PNP part in the place of the NPN",
+        "power off: read its type again, put an NPN of the sheet's class in; this one may be hurt";
     Transistor "emitter-open" |case, _| parts::leg_open(case, 2), "emitter joint open",
         "power off: solder the emitter to minus anew";
     Transistor "base-open" |case, _| parts::leg_open(case, 1), "the transistor's base leg not joined",
@@ -159,11 +164,13 @@ pub const CATALOGUE: &[Fault] = catalogue! {
 
     Bias "bias-open" |case, _| case.spec.bias_ohm = 1e9, "bias resistor open or not joined",
         "power off: solder it anew";
-    Bias "bias-1m" |case, d| parts::bias(case, 30.0, 60.0, d), "bias resistor some forty times too large",
+    Bias "bias-tenfold" |case, d| parts::bias(case, 5.0, 15.0, d), "bias resistor ten times too large: one ring misread",
+        "read its rings again, or measure it out of the circuit";
+    Bias "bias-1m" |case, d| parts::bias(case, 20.0, 130.0, d), "bias resistor some twenty to a hundred times too large",
         "read its rings again, or measure it out of the circuit";
     Bias "bias-10m" |case, d| parts::bias(case, 300.0, 600.0, d), "bias resistor hundreds of times too large",
         "read its rings again, or measure it out of the circuit";
-    Bias "bias-tenth" |case, d| parts::bias(case, 0.04, 0.11, d), "bias resistor a tenth of what it should be",
+    Bias "bias-tenth" |case, d| parts::bias(case, 0.04, 0.15, d), "bias resistor a tenth of what it should be: one ring misread",
         "read its rings again, or measure it out of the circuit";
     Bias "bias-hundredth" |case, d| parts::bias(case, 0.008, 0.012, d), "bias resistor a hundredth of what it should be",
         "read its rings again; the transistor becomes hot";
@@ -200,6 +207,11 @@ pub const CATALOGUE: &[Fault] = catalogue! {
     Supply "decoupling-long-leads" parts::long_leads, "decoupling missing and long battery leads",
         "the capacitor beside the primary, the leads short";
 
+    Supply "capacitor-at-collector" parts::capacitor_at_collector, "the decoupling capacitor at the collector and not at plus",
+        "power off: put it from plus to minus beside the primary, nothing at the collector";
+    Supply "capacitor-at-base" parts::capacitor_at_base, "the decoupling capacitor at the base and not at plus",
+        "power off: put it from plus to minus beside the primary, nothing but the diode at the base";
+
     Surroundings "hand-on-case" parts::hand_on_case, "a hand on the battery's case: it detunes and loads",
         "insulate the case; then the primary closer or a faster transistor, for there is little margin; battery and joints are sound then";
     Surroundings "hand-on-base" parts::hand_on_base, "a hand on the secondary's base wire or the base",
@@ -214,6 +226,10 @@ pub const CATALOGUE: &[Fault] = catalogue! {
         "take it away";
     Surroundings "probe-on-top" |case, d| parts::top_load(case, Seen::Probe, (9e-12 + 8e-12 * d.own[0], 100.0)), "a probe or its lead at the top",
         "power off: take it away; pick up with a loop three coil lengths away";
+
+    Unknown "none-of-these" |_, _| (), "none of the faults known here explains these readings",
+        "read again what fits least; then power off, battery out, and go through the build joint by joint: a solder bridge, a part of \
+         another type or value, a wire in another place";
 };
 
 #[cfg(test)]
@@ -225,6 +241,8 @@ mod tests {
         let mut keys: Vec<_> = CATALOGUE.iter().map(|fault| fault.key).collect();
         assert!(keys.len() >= 48, "{}", keys.len());
         assert_eq!(CATALOGUE[0].family, Family::Sound);
+        let unknown = CATALOGUE.iter().filter(|f| f.family == Family::Unknown);
+        assert_eq!(unknown.count(), 1, "none of these is one cause");
         keys.sort_unstable();
         keys.dedup();
         assert_eq!(keys.len(), CATALOGUE.len());

@@ -220,6 +220,20 @@ pub(super) fn decoupling_missing(case: &mut Case, _: &Drawn) {
     case.spec.supply.decoupling = None;
 }
 
+/// The sheet's capacitor between the collector and minus, where it shorts the primary's swing.
+pub(super) fn capacitor_at_collector(case: &mut Case, _: &Drawn) {
+    if let Some(decoupling) = case.spec.supply.decoupling.take() {
+        case.spec.strays.collector_f += decoupling.farad;
+    }
+}
+
+/// The sheet's capacitor between the base and minus, where it shorts what comes from the foot.
+pub(super) fn capacitor_at_base(case: &mut Case, _: &Drawn) {
+    if let Some(decoupling) = case.spec.supply.decoupling.take() {
+        case.spec.strays.base_f += decoupling.farad;
+    }
+}
+
 pub(super) fn long_leads(case: &mut Case, drawn: &Drawn) {
     case.spec.supply.decoupling = None;
     case.spec.supply.lead_h = between((0.7e-6, 1.5e-6), drawn.own[0]);

@@ -6,7 +6,9 @@
 
 use std::f64::consts::TAU;
 
-use super::quantity::{NEAR, OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen, blur};
+use super::quantity::{
+    NEAR, NOTHING, OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen, blur,
+};
 
 /// Probability that a reading is simply wrong: misread, wrong range, wrong point (assumed).
 pub const WRONG: f64 = 0.02;
@@ -125,6 +127,14 @@ pub fn as_multiples(value: f64, tolerance: Option<f64>, row: &Row) -> [f64; 2] {
     })
 }
 
+/// The density, or the probability, of a reading that is simply wrong.
+pub(super) fn flat(quantity: Quantity, reading: Reading) -> f64 {
+    match reading {
+        Reading::Value { .. } | Reading::Seen(Seen::Open) => 1.0 / scale(quantity).width,
+        Reading::Seen(seen) => word(quantity, seen, &NOTHING).1,
+    }
+}
+
 /// The probability, or its density on the quantity's scale, of a reading on a computed circuit.
 pub fn likelihood(quantity: Quantity, reading: Reading, row: &Row) -> f64 {
     let (core, flat) = match reading {
@@ -144,17 +154,52 @@ fn of(row: &Row, quantity: Quantity) -> f64 {
     f64::from(row[quantity.index()])
 }
 
+/// A number beside a computed one, on the quantity's scale.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Compared {
+    /// The number read.
+    pub(super) read: f64,
+    /// The number computed; not a number where the circuit shows none.
+    pub(super) shown: f64,
+    /// How far the model may be off, one standard deviation.
+    pub(super) doubt: f64,
+    /// How far the reading may be off, one standard deviation: a tolerance stands for two.
+    pub(super) noise: f64,
+}
+
+/// The normal density at a distance.
+pub(super) fn normal(off: f64, deviation: f64) -> f64 {
+    let off = off / deviation;
+    (-0.5 * off * off).exp() / (deviation * TAU.sqrt())
+}
+
 fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> (f64, f64) {
-    let scale = scale(quantity);
-    let flat = 1.0 / scale.width;
-    let shown = of(row, quantity);
+    let flat = 1.0 / scale(quantity).width;
     if quantity == Quantity::Blinking && blinks(row) <= 0.0 {
         // Whether it blinks at all is the LED's reading: a period adds nothing against what does not.
         return (flat, flat);
     }
+    let Compared {
+        read,
+        shown,
+        doubt,
+        noise,
+    } = compared(quantity, value, tolerance, row);
     if shown.is_nan() {
         return (0.0, flat);
     }
+    (normal(read - shown, doubt.hypot(noise)), flat)
+}
+
+/// Compares a number with what a row shows.
+pub(super) fn compared(
+    quantity: Quantity,
+    value: f64,
+    tolerance: Option<f64>,
+    row: &Row,
+) -> Compared {
+    let scale = scale(quantity);
+    let shown = of(row, quantity);
     let runs = of(row, Quantity::Lamp) > 1.0;
     let running = RUNNING_DOUBT.hypot(blur(row, Quantity::Current));
     let doubt = match quantity {
@@ -171,13 +216,39 @@ fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> 
     };
     let tolerance = tolerance.unwrap_or_else(|| scale.tolerance * value.abs() + scale.least);
     let (read, below) = ((scale.to)(value), (scale.to)(value - tolerance));
-    // A tolerance is taken for two deviations.
-    let deviation = doubt.hypot(0.5 * (read - below));
-    let off = (read - (scale.to)(shown)) / deviation;
-    ((-0.5 * off * off).exp() / (deviation * TAU.sqrt()), flat)
+    let shown = if shown.is_nan() {
+        shown
+    } else {
+        (scale.to)(shown)
+    };
+    Compared {
+        read,
+        shown,
+        doubt,
+        noise: 0.5 * (read - below),
+    }
 }
 
 fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
+    let steady_flat = match quantity {
+        Quantity::Led => (1.0 - BLINKS_WRONGLY) / 3.0,
+        _ => 1.0 / 3.0,
+    };
+    let flat = match seen {
+        Seen::Open => return number(quantity, open_value(quantity), Some(0.0), row),
+        Seen::Blinking => BLINKS_WRONGLY,
+        Seen::NoSignal | Seen::Yes | Seen::No => 0.5,
+        _ => steady_flat,
+    };
+    match span(quantity, seen, row) {
+        Some((low, high)) => (high - low, flat),
+        None => near(seen, of(row, quantity)),
+    }
+}
+
+/// The part of an opinion, from 0 to 1, in which somebody says this word of a computed circuit: the words of a quantity lie side by
+/// side, the strongest first. `None` for what is near, which has no order, and for an open circuit, which is a number.
+pub(super) fn span(quantity: Quantity, seen: Seen, row: &Row) -> Option<(f64, f64)> {
     let shown = of(row, quantity);
     let wide = LOGISTIC * blur(row, quantity);
     let (low, high) = edges(quantity);
@@ -197,31 +268,28 @@ fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
         first += unknown * (2.0 / 3.0 - first);
         second += unknown * (1.0 / 3.0 - second);
     }
-    let (steady, flat) = match quantity {
-        Quantity::Led => (1.0 - blinks, (1.0 - BLINKS_WRONGLY) / 3.0),
-        _ => (1.0, 1.0 / 3.0),
-    };
-    match seen {
-        Seen::Blinking => (blinks, BLINKS_WRONGLY),
-        Seen::Dark | Seen::Cold => (steady * (1.0 - first), flat),
-        Seen::Faint | Seen::Touching | Seen::Warm => (steady * (first - second), flat),
-        Seen::Lit | Seen::Near | Seen::Hot => (steady * second, flat),
+    let steady = |share: f64| blinks + (1.0 - blinks) * share;
+    Some(match seen {
+        Seen::Blinking => (0.0, blinks),
+        Seen::Lit | Seen::Near | Seen::Hot => (blinks, steady(second)),
+        Seen::Faint | Seen::Touching | Seen::Warm => (steady(second), steady(first)),
+        Seen::Dark | Seen::Cold => (steady(first), 1.0),
         Seen::NoSignal if quantity == Quantity::RingFrequency => {
-            (f64::from(u8::from(shown.is_nan())), 0.5)
+            (0.0, f64::from(u8::from(shown.is_nan())))
         }
-        Seen::NoSignal => (1.0 - above(of(row, Quantity::Lamp), HEARD), 0.5),
-        Seen::Open => number(quantity, open_value(quantity), Some(0.0), row),
-        Seen::Yes => (above(level, BURSTS), 0.5),
-        Seen::No => (1.0 - above(level, BURSTS), 0.5),
-        Seen::Nothing
+        Seen::NoSignal => (above(of(row, Quantity::Lamp), HEARD), 1.0),
+        Seen::Yes => (0.0, above(level, BURSTS)),
+        Seen::No => (above(level, BURSTS), 1.0),
+        Seen::Open
+        | Seen::Nothing
         | Seen::OnCase
         | Seen::OnWire
         | Seen::Body
         | Seen::AtTop
         | Seen::Lamp
         | Seen::Metal
-        | Seen::Probe => near(seen, shown),
-    }
+        | Seen::Probe => return None,
+    })
 }
 
 /// Of wrong words for an LED, how many are that it blinks: nobody says so of a steady one by mistake (assumed).
@@ -261,7 +329,7 @@ fn near(said: Seen, is_near: f64) -> (f64, f64) {
 }
 
 /// What stands for an open circuit on a quantity's scale.
-const fn open_value(quantity: Quantity) -> f64 {
+pub(super) const fn open_value(quantity: Quantity) -> f64 {
     match quantity {
         Quantity::BaseTest
         | Quantity::BaseTestBack
@@ -296,7 +364,6 @@ pub fn most_probable(quantity: Quantity, row: &Row) -> Option<Reading> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::diagnosis::quantity::NOTHING;
 
     fn row(pairs: &[(Quantity, f32)]) -> Row {
         let mut row = NOTHING;

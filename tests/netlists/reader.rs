@@ -7,7 +7,7 @@ use std::path::Path;
 use sagtrace::circuit::diode::{Breakdown, Diode};
 use sagtrace::circuit::junction::Depletion;
 use sagtrace::circuit::network::{
-    Branch, BranchId, Course, DiodeId, Network, Node, PlacedTransistor, TransistorId,
+    Branch, BranchId, Course, DiodeId, Network, Node, PlacedTransistor, Polarity, TransistorId,
 };
 use sagtrace::circuit::transistor::{Leak, Transistor, TransitRise};
 
@@ -143,6 +143,7 @@ fn element(
                 collector: at(1),
                 base: at(2),
                 emitter: at(3),
+                polarity: Polarity::Npn,
                 transistor: transistor(&models[words[4]]),
             };
             list.transistor = Some(list.network.transistor(placed));

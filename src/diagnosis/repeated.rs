@@ -1,0 +1,232 @@
+//! One circuit read in two situations: what is doubted about it is the same in both.
+//!
+//! A draw whose LED glows more than the model has it does so in every situation, and somebody who calls it lit once calls the
+//! same light lit again. So a second reading of a quantity is weighed by what it adds to the first: where a situation changes
+//! nothing, a reading that says the same again says nothing, of any cause.
+
+use super::evidence::Observation;
+use super::library::Library;
+use super::likelihood::{
+    Compared, WRONG, compared, flat, likelihood, most_probable, normal, open_value, span,
+};
+use super::quantity::{Quantity, Reading, Row, Seen};
+use super::situation::Situation;
+
+/// How well a computed change is known, one standard deviation as a share of itself (chosen: as a running circuit's figures).
+const CHANGE_DOUBT: f64 = 0.3;
+/// No meter shows the same twice to better than this, on a quantity's scale (chosen).
+const LEAST_NOISE: f64 = 2e-3;
+
+/// A reading of a circuit and the row that the circuit was computed to have there.
+pub(super) type Of<'a> = (Reading, &'a Row);
+
+/// Whether two rows show the same of a quantity: as computed, the situation changes nothing for it.
+pub(super) fn is_same(quantity: Quantity, first: &Row, second: &Row) -> bool {
+    // Whether it runs and whether it blinks decide how a quantity is read.
+    [quantity, Quantity::Lamp, Quantity::Blinking]
+        .into_iter()
+        .all(|of| first[of.index()].to_bits() == second[of.index()].to_bits())
+}
+
+/// How probable a second reading of a quantity is on a computed circuit, once the first is known.
+///
+/// The first is wrong with the probability that it has on this circuit; a wrong reading is wrong in the same way again. What is
+/// right has one opinion behind its words and one deviation of the model behind its numbers, as far as the two situations
+/// are computed to show the same: the computed change itself is known within [`CHANGE_DOUBT`].
+pub(super) fn again(quantity: Quantity, first: Of<'_>, second: Of<'_>) -> f64 {
+    let wide = flat(quantity, second.0);
+    let was_wrong = WRONG * flat(quantity, first.0) / likelihood(quantity, first.0, first.1);
+    let was_wrong = was_wrong.clamp(0.0, 1.0);
+    let Some((right, persists)) = parts(quantity, first, second) else {
+        return likelihood(quantity, second.0, second.1);
+    };
+    let known = (1.0 - was_wrong) * right + was_wrong * persists;
+    (1.0 - WRONG) * known + WRONG * wide
+}
+
+/// The second reading's probability where the first was right, and where it was wrong; `None` where nothing joins the two.
+fn parts(quantity: Quantity, first: Of<'_>, second: Of<'_>) -> Option<(f64, f64)> {
+    let is_same = is_same(quantity, first.1, second.1);
+    match (first.0, second.0) {
+        (Reading::Seen(said), Reading::Seen(says)) if said != Seen::Open && says != Seen::Open => {
+            if is_same {
+                let same = f64::from(u8::from(said == says));
+                return Some((same, same));
+            }
+            words(quantity, (said, first.1), (says, second.1))
+        }
+        (one, other) => {
+            let (one, other) = (
+                on_scale(quantity, one, first.1)?,
+                on_scale(quantity, other, second.1)?,
+            );
+            numbers(one, other, is_same)
+        }
+    }
+}
+
+/// A reading as a number: an open circuit is one too.
+fn on_scale(quantity: Quantity, reading: Reading, row: &Row) -> Option<Compared> {
+    match reading {
+        Reading::Value { value, tolerance } => Some(compared(quantity, value, tolerance, row)),
+        Reading::Seen(Seen::Open) => Some(compared(quantity, open_value(quantity), Some(0.0), row)),
+        Reading::Seen(_) => None,
+    }
+}
+
+/// Two words: both have to fit one opinion.
+fn words(quantity: Quantity, first: (Seen, &Row), second: (Seen, &Row)) -> Option<(f64, f64)> {
+    let one = span(quantity, first.0, first.1)?;
+    let other = span(quantity, second.0, second.1)?;
+    let both = (one.1.min(other.1) - one.0.max(other.0)).max(0.0);
+    let wide = one.1 - one.0;
+    let right = if wide > 0.0 { both / wide } else { 0.0 };
+    // How far both situations are computed to bring the same words.
+    let moved: f64 = quantity
+        .form()
+        .seen
+        .iter()
+        .filter_map(|&seen| {
+            let (was, is) = (
+                span(quantity, seen, first.1)?,
+                span(quantity, seen, second.1)?,
+            );
+            Some(0.5 * ((was.1 - was.0) - (is.1 - is.0)).abs())
+        })
+        .sum();
+    let alike = (1.0 - moved).max(0.0);
+    let persists = alike * f64::from(u8::from(first.0 == second.0));
+    Some((right, persists + (1.0 - alike) * (other.1 - other.0)))
+}
+
+/// Two numbers: a pair of normal deviations that are joined the more closely, the less the situation changes.
+fn numbers(one: Compared, other: Compared, is_same: bool) -> Option<(f64, f64)> {
+    let noise = one.noise.hypot(other.noise).max(LEAST_NOISE);
+    let change = other.shown - one.shown;
+    if is_same {
+        let same = normal(other.read - one.read, noise);
+        return Some((same, same));
+    }
+    if change.is_nan() {
+        return None;
+    }
+    let change_doubt = CHANGE_DOUBT * change.abs();
+    let least = one.doubt.min(other.doubt).max(LEAST_NOISE);
+    let joined = least * least / (least * least + change_doubt * change_doubt);
+    let shared = joined * one.doubt * other.doubt;
+    let known = one.doubt.hypot(one.noise).max(LEAST_NOISE).powi(2);
+    let mean = (one.read - one.shown) * shared / known;
+    let spread = other.doubt.powi(2) + other.noise.powi(2) - shared * shared / known;
+    let right = normal(
+        other.read - other.shown - mean,
+        spread.max(LEAST_NOISE.powi(2)).sqrt(),
+    );
+    let persists = normal(other.read - one.read - change, noise.hypot(change_doubt));
+    Some((right, persists))
+}
+
+/// The second reading that a person would most probably bring, once the first is known.
+pub(super) fn most_probable_again(
+    quantity: Quantity,
+    first: Of<'_>,
+    second: &Row,
+) -> Option<Reading> {
+    if is_same(quantity, first.1, second) {
+        return Some(first.0);
+    }
+    let usual = most_probable(quantity, second)?;
+    let (Reading::Seen(_), Reading::Seen(_)) = (first.0, usual) else {
+        return Some(usual);
+    };
+    let p = |seen: Seen| again(quantity, first, (Reading::Seen(seen), second));
+    let words = quantity.form().seen.iter().copied();
+    words
+        .max_by(|a, b| p(*a).total_cmp(&p(*b)))
+        .map(Reading::Seen)
+}
+
+/// A reading on all draws of a cause, with the one of the same quantity before it, if there is one.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Read<'a> {
+    pub(super) seen: &'a Observation,
+    rows: &'a [Row],
+    before: Option<(&'a Observation, &'a [Row])>,
+}
+
+impl<'a> Read<'a> {
+    /// A reading among others, of the library's fault at a place.
+    pub(super) fn of(
+        library: &'a Library,
+        place: usize,
+        seen: &'a Observation,
+        all: &'a [Observation],
+    ) -> Self {
+        let rows = |seen: &Observation| library.rows(place, rows_of(seen.quantity, seen.situation));
+        let own = rows(seen);
+        Self {
+            seen,
+            rows: own,
+            before: before(seen.quantity, seen.situation, own, all, rows),
+        }
+    }
+
+    /// How probable it is on a draw, with all that was read before it.
+    pub(super) fn likelihood(&self, draw: usize) -> f64 {
+        let Some(row) = self.rows.get(draw) else {
+            return 1.0;
+        };
+        let quantity = self.seen.quantity;
+        match self
+            .before
+            .and_then(|(seen, rows)| Some((seen.reading, rows.get(draw)?)))
+        {
+            Some(first) => again(quantity, first, (self.seen.reading, row)),
+            None => likelihood(quantity, self.seen.reading, row),
+        }
+    }
+
+    /// How probable the one before it is on a draw.
+    fn before_likelihood(&self, draw: usize) -> f64 {
+        self.before
+            .and_then(|(seen, rows)| Some(likelihood(seen.quantity, seen.reading, rows.get(draw)?)))
+            .unwrap_or(1.0)
+    }
+
+    /// Mean likelihood over draws that were equally probable at first.
+    pub(super) fn mean(&self) -> f64 {
+        let (sum, all) = (0..self.rows.len()).fold((0.0, 0.0), |(sum, all), draw| {
+            let weight = self.before_likelihood(draw);
+            (sum + weight * self.likelihood(draw), all + weight)
+        });
+        sum / f64::max(all, f64::MIN_POSITIVE)
+    }
+}
+
+/// The situation whose rows hold a quantity: what is read with the battery out is the same in all.
+pub(super) const fn rows_of(quantity: Quantity, situation: Situation) -> Situation {
+    if quantity.is_unpowered() {
+        Situation::AsFound
+    } else {
+        situation
+    }
+}
+
+/// The reading of a quantity that a reading in a situation is weighed after: one of the very same circuit, else the first one.
+pub(super) fn before<'a>(
+    quantity: Quantity,
+    situation: Situation,
+    own: &[Row],
+    all: &'a [Observation],
+    rows: impl Fn(&Observation) -> &'a [Row],
+) -> Option<(&'a Observation, &'a [Row])> {
+    let mut earlier: Vec<(&Observation, &[Row])> = all
+        .iter()
+        .filter(|known| known.quantity == quantity && known.situation < situation)
+        .map(|known| (known, rows(known)))
+        .collect();
+    earlier.sort_by_key(|(known, _)| known.situation);
+    let same = earlier
+        .iter()
+        .find(|(_, rows)| std::ptr::eq(rows.as_ptr(), own.as_ptr()));
+    same.or_else(|| earlier.first()).copied()
+}
