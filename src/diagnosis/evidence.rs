@@ -43,6 +43,8 @@ pub struct Evidence {
     pub observations: Vec<Observation>,
     /// The own voltages of several batteries in series, in volts, if they were read; empty if not. The lowest is weighed.
     pub battery_each_v: Vec<f64>,
+    /// The step down of the battery's voltage that a recording has while the circuit ran on, in volts; `None` for none.
+    pub supply_step_v: Option<f64>,
     /// What was already done about them.
     pub steps: Steps,
 }
@@ -63,6 +65,7 @@ impl Default for Evidence {
             history: History::Unknown,
             observations: Vec::new(),
             battery_each_v: Vec::new(),
+            supply_step_v: None,
             steps: Steps::default(),
         }
     }

@@ -41,6 +41,8 @@ pub struct Told<'a> {
     pub hazards: Option<&'a Hazards>,
     /// The sheet's battery, if it is known.
     pub battery: Option<&'a Battery>,
+    /// Which battery a session was recorded with, in words, where it is not the sheet's.
+    pub other_battery: Option<&'a str>,
 }
 
 impl Told<'_> {
@@ -137,6 +139,9 @@ pub fn text(told_of: &Told<'_>) -> String {
         out.push('\n');
     }
     if let Some((findings, thresholds)) = run {
+        if let Some(words) = told_of.other_battery {
+            told(&mut out, "battery", words);
+        }
         out.push_str(&diagnose_session::text(findings, *thresholds));
     }
     readings(&mut out, evidence, answer);
@@ -206,6 +211,13 @@ fn readings(out: &mut String, evidence: &Evidence, answer: &Answer) {
             let ohm = rounded(value, Unit::Ohm, 2);
             under(out, &format!("so the battery and its clips have {ohm}"));
         }
+    }
+    if let Some(step_v) = evidence.supply_step_v {
+        let step = rounded(step_v, Unit::Volt, 2);
+        let words = format!(
+            "the battery's voltage stepped down by {step} while it ran on, which hints at a converter"
+        );
+        told(out, "", &words);
     }
     if !evidence.battery_each_v.is_empty() {
         let each: Vec<String> = evidence

@@ -331,7 +331,7 @@ pub const EARTH_CLIPPED: &str = "mind: earth clipped: the clip joins the build t
 pub fn switch_off(danger: &Danger) -> String {
     match *danger {
         Danger::Current { situation, read_a } => format!(
-            "Switch off now, battery out: {}{} is more than such batteries and wires are made for. Leave it off: only checks with the              battery out follow.",
+            "Switch off now, battery out: {}{} is more than such batteries and wires are made for. Leave it off: only checks with the battery out follow.",
             ampere(read_a),
             how(situation)
         ),

@@ -28,11 +28,18 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::DONE);
     }
     let recorded = args.session.as_deref().map(session::read).transpose()?;
-    let sheet = match (&args.sheet, &recorded) {
+    let mut sheet = match (&args.sheet, &recorded) {
         (Some(path), _) => sheet::read(path)?.0,
         (None, Some(recorded)) => recorded.sheet()?,
         (None, None) => return Err(Failure::new(USAGE, "build sheet: missing, one is wanted")),
     };
+    let of_sheet = sheet.battery.kind;
+    let other_battery = recorded
+        .as_ref()
+        .and_then(|recorded| recorded.other_battery(of_sheet));
+    if let Some(kind) = recorded.as_ref().and_then(session::Recorded::battery_kind) {
+        sheet.battery.kind = kind;
+    }
     let sheet_sets = sets(&sheet);
     let known_sets = sheet_sets.as_ref().ok();
     let hazards = known_sets.and_then(|(_, sets)| hazards::of_sets(&sheet, &sets.specs));
@@ -45,7 +52,9 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::DONE);
     }
     let priors = read_priors(args.priors.as_deref())?;
-    let known = recorded.as_ref().map(session::Recorded::evidence);
+    let known = recorded
+        .as_ref()
+        .map(|recorded| recorded.evidence(sheet.battery.kind));
     let mut evidence = evidence(args, known.unwrap_or_default())?;
     let (build, is_reversed) = build(&sheet, &sheet_sets?);
     let run = recorded
@@ -72,6 +81,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             run: run.as_ref(),
             hazards: hazards.as_ref(),
             battery: Some(&sheet.battery),
+            other_battery: other_battery.as_deref(),
         };
         match args.format {
             Format::Text => output::result(&report::diagnose::text(&told)),
