@@ -44,33 +44,39 @@ pub fn advice(fault: &Fault, evidence: &Evidence) -> &'static str {
     if fault.key != "primary-reversed" || !evidence.observations.iter().any(swapped) {
         return fault.cure;
     }
-    if runs_swapped(evidence) {
+    if runs_in(evidence, Situation::LeadsSwapped) {
         "leave the two primary wires as they are now, swapped"
     } else {
-        "the two wires are swapped already and it did not help; a lit LED may be too faint to see, so the current and a neon \
-         tell whether it runs now: if not, back as they were and on to the next cause"
+        "the two wires were swapped and it did not help: put them back as they were and go on to the next cause"
     }
 }
 
-/// Whether what was read with the wires swapped says that it runs so.
-fn runs_swapped(evidence: &Evidence) -> bool {
-    let of = |situation, quantity| evidence.reading(situation, quantity);
-    let swapped = |quantity| of(Situation::LeadsSwapped, quantity);
-    let seen = |quantity, words: [Seen; 2]| matches!(swapped(quantity), Some(Reading::Seen(word)) if words.contains(&word));
-    let current = |situation| match of(situation, Quantity::Current) {
-        Some(Reading::Value { value, .. }) => Some(value),
-        _ => None,
+/// Whether the primary's wires were swapped in vain and are still to be put back: what was read with them swapped says that the
+/// circuit does not run so, and nothing says that it does.
+pub fn is_to_put_back(evidence: &Evidence) -> bool {
+    let is = |quantity, seen| {
+        evidence.reading(Situation::LeadsSwapped, quantity) == Some(Reading::Seen(seen))
     };
+    let stands_still = is(Quantity::Led, Seen::Dark)
+        || is(Quantity::Lamp, Seen::Dark)
+        || is(Quantity::Frequency, Seen::NoSignal);
+    stands_still && !runs_in(evidence, Situation::LeadsSwapped) && !evidence.steps.is_put_back
+}
+
+/// Whether what was read in a situation says that the circuit runs so.
+pub fn runs_in(evidence: &Evidence, situation: Situation) -> bool {
+    let of = |quantity| evidence.reading(situation, quantity);
+    let seen = |quantity, words: &[Seen]| matches!(of(quantity), Some(Reading::Seen(word)) if words.contains(&word));
+    let is_value = |quantity| matches!(of(quantity), Some(Reading::Value { .. }));
     let draws_more = || {
-        let (now, before) = (
-            current(Situation::LeadsSwapped),
-            current(Situation::AsFound),
-        );
+        let current = |situation| evidence.number(situation, Quantity::Current);
+        let (now, before) = (current(situation), current(Situation::AsFound));
         now.zip(before)
             .is_some_and(|(now, before)| now > RUNS_RATIO * before)
     };
-    seen(Quantity::Led, [Seen::Lit, Seen::Faint])
-        || seen(Quantity::Lamp, [Seen::Near, Seen::Touching])
-        || matches!(swapped(Quantity::Frequency), Some(Reading::Value { .. }))
+    seen(Quantity::Led, &[Seen::Lit, Seen::Faint, Seen::Blinking])
+        || seen(Quantity::Lamp, &[Seen::Near, Seen::Touching])
+        || is_value(Quantity::Frequency)
+        || is_value(Quantity::FrequencyRatio)
         || draws_more()
 }

@@ -1,6 +1,7 @@
 //! Evidence weighed against a library: ranked causes, what speaks for and against each, which can't be told apart.
 
 use super::check::{NextCheck, next_checks};
+use super::concern::{Danger, danger};
 use super::evidence::{Evidence, History, Observation};
 use super::fault::{CATALOGUE, Family, Fault, fault};
 use super::library::Library;
@@ -88,6 +89,10 @@ pub struct Answer {
     pub is_design_dead: bool,
     /// A frequency reading that is more probably a multiple of the circuit's own.
     pub multiple: Option<Multiple>,
+    /// Whether the build has an LED to look at.
+    pub has_led: bool,
+    /// Why the circuit is to be switched off before anything else, if it is.
+    pub danger: Option<Danger>,
 }
 
 /// A frequency read as a multiple of what it is.
@@ -151,7 +156,7 @@ impl Answer {
         evidence: &Evidence,
         next: fn(&Library, &Evidence, &[Weighed]) -> Vec<NextCheck>,
     ) -> Self {
-        let observations = evidence.weighed();
+        let observations = visible(library, evidence);
         let mut weighed = weigh(library, priors, evidence, &observations);
         weighed.sort_by(|a, b| b.probability.total_cmp(&a.probability));
         let next = next(library, evidence, &weighed);
@@ -173,6 +178,8 @@ impl Answer {
             next,
             is_design_dead: library.dead_share() > 0.5,
             multiple: multiple(library, &weighed, &observations),
+            has_led: library.has_led(),
+            danger: danger(evidence, library.usual_open_v()),
         }
     }
 
@@ -188,6 +195,15 @@ impl Answer {
         let found = |group: &Group| group.members.contains(&place);
         self.groups.iter().position(found).map(|index| index + 1)
     }
+}
+
+/// The readings as they are weighed, without how a diode glows that never does.
+pub(super) fn visible(library: &Library, evidence: &Evidence) -> Vec<Observation> {
+    let has_led = library.has_led();
+    let is_led = |quantity| matches!(quantity, Quantity::Led | Quantity::Blinking);
+    let mut observations = evidence.weighed();
+    observations.retain(|seen| has_led || !is_led(seen.quantity));
+    observations
 }
 
 /// How often somebody whose design can't start has made no fault besides, over how often one has (chosen).
@@ -245,6 +261,12 @@ pub(super) fn weigh(
         });
     }
     weighed.extend(none_of_these(priors, evidence.history, &unknown));
+    if evidence.supply_step_v.is_some() {
+        for one in &mut weighed {
+            one.probability *= step_likelihood(one.fault);
+            one.likelihood *= step_likelihood(one.fault);
+        }
+    }
     let (all, prior): (f64, f64) = weighed.iter().fold((0.0, 0.0), |(p, q), one| {
         (p + one.probability, q + one.prior)
     });
@@ -253,6 +275,18 @@ pub(super) fn weigh(
         one.prior /= prior.max(f64::MIN_POSITIVE);
     }
     weighed
+}
+
+/// How probable a step down of the battery's voltage within a run is: a converter's output steps, once before its end; a battery
+/// without one sags, and a fault in the circuit ends the run (common practice, no source; the weights are assumed).
+fn step_likelihood(fault: &Fault) -> f64 {
+    if fault.key.starts_with("battery-folds") || fault.key.starts_with("battery-trips") {
+        0.5
+    } else if fault.family == Family::Unknown {
+        0.1
+    } else {
+        0.02
+    }
 }
 
 /// The readings of a case on the draws of a fault.

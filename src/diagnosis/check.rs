@@ -1,6 +1,9 @@
 //! What to look at next: the check that is expected to tell the most for its trouble.
 
-use super::answer::{NEGLIGIBLE, Weighed, picked};
+use super::advice::runs_in;
+use super::answer::{NEGLIGIBLE, Weighed, picked, visible};
+use super::checks::{CHECKS, SWAP, SWAPPED_ALREADY, WITHOUT_LED};
+use super::concern::danger;
 use super::evidence::{Evidence, History, Observation};
 use super::library::Library;
 use super::likelihood::{likelihood, most_probable};
@@ -43,99 +46,17 @@ impl NextCheck {
     }
 }
 
-const POWER_OFF: &str = "battery out before ohms and diode tests";
-const LIMITED: &str =
-    "a supply that limits to 0.5 A, or a fresh battery for a moment; never a hand on the coil";
-const OFF_FIRST: &str = "battery out before a wire is moved";
-const NOT_AT_TOP: &str =
-    "never a probe or finger on the top; a loop three coil lengths away picks up enough";
-
-/// The first thing to try with a dark LED.
-const SWAP: &str = "swap-leads";
-/// What is read once the wires are swapped and the LED has said little.
-const SWAPPED_ALREADY: &str = "swapped-current";
-/// Among so many first checks a dark LED is told to swap the primary's wires.
+/// Among this many first checks a dark build is to have its primary's wires swapped.
 const SWAP_AMONG: usize = 2;
 
-/// Every check that is known here.
-#[rustfmt::skip]
-pub const CHECKS: &[Check] = {
-    use Quantity as Q;
-    use Situation as S;
-    const fn check(
-        (key, trouble): (&'static str, f64), situation: Situation, reads: &'static [Quantity],
-        words: &'static str, how: &'static str, caution: &'static str,
-    ) -> Check {
-        Check { key, words, how, caution, situation, reads, trouble }
-    }
-    &[
-        check(("look-led", 0.3), S::AsFound, &[Q::Led], "look at the LED",
-            "switch on for a second and look: dark, faint or lit", ""),
-        check(("look-lamp", 0.5), S::AsFound, &[Q::Lamp], "hold a neon lamp or tube beside the top",
-            "by its glass, at arm's length of the rest; dark, lit only touching the glass to the wire's side, or lit beside it",
-            "never nearer than the lamp's own length"),
-        check(("swap-leads", 1.0), S::LeadsSwapped, &[Q::Led], "swap the two primary wires",
-            "the wire at the collector goes to plus and the one at plus to the collector; switch on and look at the LED",
-            OFF_FIRST),
-        check((SWAPPED_ALREADY, 1.2), S::LeadsSwapped, &[Q::Current, Q::Lamp],
-            "with the wires as they are now, swapped: the supply current and a neon beside the top",
-            "where a lit LED may be too faint to see, these say whether it runs; meter in the plus lead, the lamp by its glass",
-            LIMITED),
-        check(("hands-away", 0.4), S::HandsAway, &[Q::Led, Q::Frequency], "hands, lamps and metal away",
-            "nothing within three coil lengths of the top, the battery on the table and not in a hand", ""),
-        check(("what-is-near", 0.4), S::AsFound, &[Q::Near], "what touches it or stands near",
-            "a hand on the battery's case, a finger on the base's wire, somebody, a lamp or metal beside the top: as it is when it fails",
-            "from a metre away; let nobody touch the base's wire or the top to try it: RF burns"),
-        check(("battery-open", 0.4), S::AsFound, &[Q::BatteryOpen], "the battery's voltage, nothing joined",
-            "at its clips, circuit unplugged", ""),
-        check(("battery-loaded", 0.7), S::AsFound, &[Q::Battery], "the battery's voltage while it is switched on",
-            "meter at the battery's clips, its leads away from the coil", ""),
-        check(("current", 1.0), S::AsFound, &[Q::Current], "the supply current",
-            "meter in the plus lead, on its ampere range first; ten seconds on at most", LIMITED),
-        check(("heat", 0.5), S::AsFound, &[Q::Heat], "whether the transistor becomes hot",
-            "ten seconds on, switch off, battery out; never a finger. Hot: it smells, has discoloured, or a drop of water on its case hisses or \
-             is gone within seconds. With an infrared thermometer on a spot of dull tape: cold below 40 °C, hot above 90 °C, warm between. \
-             Neither to hand: unknown",
-            "it may be hot enough to burn; a metal case or tab is the collector"),
-        check(("base-collector", 0.9), S::AsFound, &[Q::Base, Q::Collector], "base and collector against minus",
-            "with the secondary's foot in place, ten seconds on at most; of use only while nothing oscillates", NOT_AT_TOP),
-        check(("frequency", 1.5), S::AsFound, &[Q::Frequency], "the frequency, or that there is none",
-            "a loop of wire three coil lengths away on a counter or scope", NOT_AT_TOP),
-        check(("foot-ohms", 0.7), S::AsFound, &[Q::FootToTop], "ohms from the base's joint to the top's wire end",
-            "one lead on the solder at the base, one on the bare end at the top", POWER_OFF),
-        check(("wire-ohms", 0.8), S::AsFound, &[Q::WireToTop], "ohms from the bared wire behind the foot joint to the top",
-            "bare the enamel 5 mm further along the wire and touch there, not on the solder", POWER_OFF),
-        check(("base-diodes", 0.9), S::AsFound, &[Q::BaseTest, Q::BaseTestBack], "diode test from base to minus, both ways",
-            "red on base shows the transistor, black on base the diode beside it", POWER_OFF),
-        check(("transistor-diodes", 1.0), S::AsFound, &[Q::CollectorTest, Q::AcrossTest],
-            "diode test from base to collector and from collector to minus",
-            "about 0.65 V and nothing in a sound one", POWER_OFF),
-        check(("led-out", 1.5), S::AsFound, &[Q::LedTest], "diode test of the LED lifted out",
-            "unsolder one of its legs; red on the anode, the longer leg: a red one shows about 1.6 V and glows", POWER_OFF),
-        check(("primary-ohms", 0.7), S::AsFound, &[Q::Primary], "ohms across the primary",
-            "less than half an ohm if it is whole", POWER_OFF),
-        check(("bias-ohms", 0.7), S::AsFound, &[Q::Bias], "ohms from plus to base",
-            "red on plus; about the bias resistor's value", POWER_OFF),
-        check(("ring", 3.0), S::AsFound, &[Q::RingFrequency, Q::RingQ], "ring test of the secondary",
-            "ping it through a loop with a square wave, look with another loop: its frequency and how fast it dies away", POWER_OFF),
-        check(("fresh-battery", 1.0), S::FreshBattery, &[Q::Led, Q::Battery], "a fresh battery",
-            "look at the LED and read its voltage switched on", ""),
-        check(("primary-on-foot", 1.0), S::PrimaryOnFoot, &[Q::Led], "push the primary onto the foot",
-            "as low and as close round the secondary as it goes, then look at the LED", OFF_FIRST),
-        check(("ball-on-top", 1.2), S::BallOnTop, &[Q::Led], "a 10-20 mm metal ball on the top",
-            "set it on with the battery out; the coil then resonates lower, where the transistor is quicker",
-            "hands off it once the battery is in: it burns"),
-        check(("nudge", 1.2), S::Nudged, &[Q::Led], "10 kΩ beside the bias resistor for a second",
-            "bridge the bias resistor with it, on two insulated test leads, and take it away: if the LED stays lit, the circuit is marginal, not faulty",
-            "one hand, insulated lead, nothing near the coil"),
-        check(("other-transistor", 5.0), S::OtherTransistor, &[Q::Led], "another transistor of the same type",
-            "the same pinout", OFF_FIRST),
-    ]
-};
+/// Every check of a build, with an LED to look at or without.
+pub const fn checks(has_led: bool) -> &'static [Check] {
+    if has_led { CHECKS } else { WITHOUT_LED }
+}
 
-/// The check of that name.
-pub fn check(key: &str) -> Option<&'static Check> {
-    CHECKS.iter().find(|check| check.key == key)
+/// The check of that name for a build with an LED to look at or without.
+pub fn check(key: &str, has_led: bool) -> Option<&'static Check> {
+    checks(has_led).iter().find(|check| check.key == key)
 }
 
 /// Draws of a cause that stand for all of them.
@@ -196,9 +117,17 @@ pub(super) fn next_checks(
         // What is not in the catalogue has no circuit to try a check on.
         .filter(|cause| cause.probability > NEGLIGIBLE && !cause.draws.is_empty())
         .collect();
-    let seen = evidence.weighed();
-    let mut next: Vec<NextCheck> = CHECKS
+    let has_led = library.has_led();
+    let is_dangerous = danger(evidence, library.usual_open_v()).is_some();
+    let is_allowed = |check: &&Check| {
+        let is_put_back = check.key == SWAPPED_ALREADY && evidence.steps.is_put_back;
+        let is_too_early = check.unsolders() && evidence.asks_history();
+        !(is_put_back || is_too_early || is_dangerous && !check.is_unpowered())
+    };
+    let seen = visible(library, evidence);
+    let mut next: Vec<NextCheck> = checks(has_led)
         .iter()
+        .filter(is_allowed)
         .filter_map(|check| {
             let reads: Vec<Quantity> = check
                 .reads
@@ -216,8 +145,8 @@ pub(super) fn next_checks(
         })
         .collect();
     next.sort_by(|a, b| b.worth().total_cmp(&a.worth()));
-    if wants_swap(evidence) {
-        swap_first(&mut next, |check| {
+    if wants_swap(evidence, has_led) && !is_dangerous {
+        swap_first(&mut next, has_led, |check| {
             gain_bits(library, &seen, (check.situation, check.reads), &open)
         });
     }
@@ -225,36 +154,31 @@ pub(super) fn next_checks(
 }
 
 /// Whether anything was read in a situation.
-pub(super) fn tried(evidence: &Evidence, situation: Situation) -> bool {
+pub fn tried(evidence: &Evidence, situation: Situation) -> bool {
     let mut seen = evidence.observations.iter();
     seen.any(|seen| seen.situation == situation && !seen.quantity.is_unpowered())
 }
 
-/// Whether the primary's wires are to be swapped before all else: the LED is dark, they were not swapped, and nothing says
-/// that the build ran or oscillates now (common practice, no source).
-fn wants_swap(evidence: &Evidence) -> bool {
-    let is = |quantity, seen| {
-        evidence.reading(Situation::AsFound, quantity) == Some(Reading::Seen(seen))
+/// Whether the primary's wires are to be swapped before all else: the LED is dark, or a lamp where there is none, they were not
+/// swapped, and nothing says that the build ran or oscillates now (common practice, no source).
+fn wants_swap(evidence: &Evidence, has_led: bool) -> bool {
+    let light = if has_led {
+        Quantity::Led
+    } else {
+        Quantity::Lamp
     };
-    let value = |quantity| {
-        matches!(
-            evidence.reading(Situation::AsFound, quantity),
-            Some(Reading::Value { .. })
-        )
-    };
-    let oscillates = is(Quantity::Lamp, Seen::Near)
-        || is(Quantity::Lamp, Seen::Touching)
-        || value(Quantity::Frequency)
-        || value(Quantity::FrequencyRatio);
-    is(Quantity::Led, Seen::Dark)
-        && !oscillates
+    let found = Situation::AsFound;
+    evidence.reading(found, light) == Some(Reading::Seen(Seen::Dark))
+        && !runs_in(evidence, found)
         && evidence.history != History::Ran
         && !tried(evidence, Situation::LeadsSwapped)
 }
 
 /// Brings the swap among the first checks, however little it tells.
-fn swap_first(next: &mut Vec<NextCheck>, gain_bits: impl Fn(&Check) -> f64) {
-    let Some(check) = check(SWAP) else { return };
+fn swap_first(next: &mut Vec<NextCheck>, has_led: bool, gain_bits: impl Fn(&Check) -> f64) {
+    let Some(check) = check(SWAP, has_led) else {
+        return;
+    };
     let place = next.iter().position(|one| one.check.key == SWAP);
     let swap = match place {
         Some(place) if place < SWAP_AMONG => return,

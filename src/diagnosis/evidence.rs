@@ -25,6 +25,15 @@ pub struct Observation {
     pub reading: Reading,
 }
 
+/// What was already done about the readings while somebody was asked for them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Steps {
+    /// It was asked whether the build ran before.
+    pub is_history_asked: bool,
+    /// The primary's wires were swapped and are back as they were.
+    pub is_put_back: bool,
+}
+
 /// All that is known; what is not in it is unknown and weighs nothing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evidence {
@@ -34,6 +43,10 @@ pub struct Evidence {
     pub observations: Vec<Observation>,
     /// The own voltages of several batteries in series, in volts, if they were read; empty if not. The lowest is weighed.
     pub battery_each_v: Vec<f64>,
+    /// The step down of the battery's voltage that a recording has while the circuit ran on, in volts; `None` for none.
+    pub supply_step_v: Option<f64>,
+    /// What was already done about them.
+    pub steps: Steps,
 }
 
 /// Tolerance of a voltage where none is told: of the reading, and in volt.
@@ -52,6 +65,8 @@ impl Default for Evidence {
             history: History::Unknown,
             observations: Vec::new(),
             battery_each_v: Vec::new(),
+            supply_step_v: None,
+            steps: Steps::default(),
         }
     }
 }
@@ -82,6 +97,19 @@ impl Evidence {
         }
         if !other.battery_each_v.is_empty() {
             self.battery_each_v = other.battery_each_v;
+        }
+    }
+
+    /// Whether it is still to be asked if the build ran before.
+    pub fn asks_history(&self) -> bool {
+        self.history == History::Unknown && !self.steps.is_history_asked
+    }
+
+    /// The number of a reading in a situation, in the quantity's SI unit; `None` for a word or without a reading.
+    pub fn number(&self, situation: Situation, quantity: Quantity) -> Option<f64> {
+        match self.reading(situation, quantity)? {
+            Reading::Value { value, .. } => Some(value),
+            Reading::Seen(_) => None,
         }
     }
 

@@ -5,6 +5,7 @@
 //! in the parts' spread, moved to its own resonance and supply.
 
 use crate::circuit::bias::{Bias, METER_OHM};
+use crate::circuit::sets::SILICON;
 use crate::circuit::startup::Startup;
 use crate::circuit::wiring::Wired;
 
@@ -180,6 +181,22 @@ impl Library {
         dead as f64 / rows.len().max(1) as f64
     }
 
+    /// Whether the build has an LED to look at: a silicon diode never glows.
+    pub fn has_led(&self) -> bool {
+        let mut rows = self.rows(0, Situation::AsFound).iter();
+        rows.any(|row| !row[Quantity::Led.index()].is_nan())
+    }
+
+    /// The battery's open voltage of the computed circuits without a fault, in volts; `None` for an empty library.
+    pub fn usual_open_v(&self) -> Option<f64> {
+        let rows = self.rows(0, Situation::AsFound);
+        let sum: f64 = rows
+            .iter()
+            .map(|row| value(row, Quantity::BatteryOpen))
+            .sum();
+        (!rows.is_empty()).then(|| sum / rows.len() as f64)
+    }
+
     /// Whether a situation changes anything for a fault.
     pub fn is_changed(&self, fault: usize, situation: Situation) -> bool {
         let shown = self.shown.get(fault);
@@ -326,7 +343,8 @@ fn is_high_resistance(case: &Case) -> bool {
 /// Writes what is seen of a converter that tries again: each attempt lights the LED for a moment.
 fn write_retries(row: &mut Row, case: &Case) {
     let period_s = case.trip.and_then(|trip| trip.period_s);
-    if case.spec.base_diode.is_some() && period_s.is_some() {
+    let glows = !row[Quantity::Led.index()].is_nan();
+    if glows && period_s.is_some() {
         put(row, Quantity::Blinking, period_s);
         put(row, Quantity::Led, Some(FLASH_A));
     }
@@ -367,7 +385,10 @@ fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
         );
         put(&mut row, Quantity::Base, read(wired.probes.base));
         put(&mut row, Quantity::Collector, read(wired.probes.collector));
-        let lit = wired.probes.base_diode.map(|id| bias.diode_a(id));
+        // Silicon never glows, whatever flows.
+        let glows = case.spec.base_diode != Some(SILICON);
+        let diode = wired.probes.base_diode.filter(|_| glows);
+        let lit = diode.map(|id| bias.diode_a(id));
         put(&mut row, Quantity::Led, lit);
         let heat = bias.node_v(wired.probes.collector) * bias.branch_a(wired.probes.primary);
         put(&mut row, Quantity::Heat, Some(heat.max(0.0)));

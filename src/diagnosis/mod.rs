@@ -12,6 +12,7 @@ pub mod answers;
 pub mod build;
 pub mod case;
 pub mod check;
+pub mod checks;
 pub mod concern;
 pub mod evidence;
 pub mod fault;

@@ -274,7 +274,7 @@ impl Quantity {
             Self::BaseTestBack => form("base_test_back", "diode test, black on base, red on minus", Some(Unit::Volt), TEST, &[Open]),
             Self::CollectorTest => form("collector_test", "diode test, red on base, black on collector", Some(Unit::Volt), TEST, &[Open]),
             Self::AcrossTest => form("across_test", "diode test, red on collector, black on minus", Some(Unit::Volt), TEST, &[Open]),
-            Self::LedTest => form("led_test", "diode test of the LED lifted out, red on its anode", Some(Unit::Volt), TEST, &[Open]),
+            Self::LedTest => form("led_test", "diode test of the base's diode lifted out, red on its anode", Some(Unit::Volt), TEST, &[Open]),
             Self::Primary => form("primary", "across the primary, battery out", Some(Unit::Ohm), OHM, &[Open]),
             Self::Bias => form("bias", "plus to base, battery out", Some(Unit::Ohm), OHM, &[Open]),
             Self::RingFrequency => form("ring_frequency", "secondary's own ring, battery out", Some(Unit::Hertz), (1e4, 1e9), &[NoSignal]),

@@ -5,6 +5,7 @@ use super::quantity::{Quantity, Reading, Seen};
 use super::situation::Situation;
 use crate::analysis::compare::Comparison;
 use crate::analysis::events::Stop;
+use crate::battery::kind::Kind;
 use crate::reading::{Channel, Row};
 
 /// The voltages at which a build's circuit should begin and cease to run, open battery, in volt.
@@ -55,6 +56,8 @@ pub enum Finding {
         ratio: f64,
         /// Whether the battery's voltage jumped with it.
         is_of_supply: bool,
+        /// By how much it did, in volts, if it was read.
+        supply_step_v: Option<f64>,
     },
     /// Its amplitude faded, last over first.
     Faded {
@@ -112,6 +115,7 @@ pub fn findings(comparison: &Comparison, thresholds: Thresholds) -> Vec<Finding>
         at_s: step.at_s,
         ratio: 1.0 + step.ratio,
         is_of_supply: step.is_of_supply,
+        supply_step_v: step.battery_step_v,
     }));
     if let Some((first, last)) = ends(comparison, Channel::AmplitudeV)
         && last < FADED * first
@@ -128,30 +132,81 @@ pub fn findings(comparison: &Comparison, thresholds: Thresholds) -> Vec<Finding>
     found
 }
 
-/// What the supply gave since the circuit last ran.
+/// Below this current nothing loads the battery, in ampere (chosen: a bias alone takes more).
+const REST_A: f64 = 5e-3;
+/// A step down of the battery's voltage by more than this share of what it was is a converter's (chosen: one measured log of a
+/// converter-type cell stepped by 26 %, and no chemistry loses a tenth in seconds).
+const SUPPLY_STEP: f64 = 0.1;
+
+/// What the supply gave since the circuit last ran, and before it ran at all.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Standstill {
     current_a: Option<f64>,
+    rest_v: Option<f64>,
+    has_run: bool,
 }
 
 impl Standstill {
     /// Takes a row in, in the order of time.
     pub fn push(&mut self, row: &Row) {
+        let current_a = row.supplied(Channel::CurrentA);
         if row.good(Channel::FrequencyHz).is_some() {
             self.current_a = None;
-        } else if let Some(current_a) = row.supplied(Channel::CurrentA) {
+            self.has_run = true;
+            return;
+        }
+        let is_at_rest = current_a.is_some_and(|current_a| current_a.abs() < REST_A);
+        if is_at_rest && !self.has_run {
+            self.rest_v = row.supplied(Channel::BatteryV).or(self.rest_v);
+        }
+        if let Some(current_a) = current_a {
             self.current_a = Some(current_a);
         }
     }
 }
 
+/// The battery that a session names, as far as a diagnosis uses it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SessionBattery {
+    /// Its kind, where the session names one.
+    pub kind: Option<Kind>,
+    /// The voltage of each one in series at the start, in volts; empty where they were not read.
+    pub each_v: Vec<f64>,
+}
+
+/// The largest step down of the battery's voltage while the circuit ran on, in volts.
+fn supply_step_v(comparison: &Comparison) -> Option<f64> {
+    let (first_v, _) = ends(comparison, Channel::BatteryV)?;
+    let steps = comparison.steps.entries.iter();
+    let volts = steps.filter_map(|step| step.battery_step_v);
+    volts
+        .filter(|step_v| *step_v < -SUPPLY_STEP * first_v)
+        .min_by(f64::total_cmp)
+        .map(f64::abs)
+}
+
 /// What the end of a run says as evidence: a build that ran, as it was when the record ends.
-pub fn evidence(comparison: &Comparison, standstill: Standstill) -> Evidence {
+pub fn evidence(
+    comparison: &Comparison,
+    standstill: Standstill,
+    battery: &SessionBattery,
+) -> Evidence {
     let mut evidence = Evidence {
         history: History::Ran,
+        supply_step_v: supply_step_v(comparison),
         ..Evidence::default()
     };
+    let least_v = battery.each_v.iter().copied().min_by(f64::total_cmp);
+    if let (Some(least_v), true) = (least_v, battery.each_v.len() > 1) {
+        let reading = Reading::value(least_v);
+        evidence.add(Situation::AsFound, Quantity::WeakestBattery, reading);
+        evidence.battery_each_v.clone_from(&battery.each_v);
+    }
     let mut add = |quantity, reading| evidence.add(Situation::AsFound, quantity, reading);
+    // A converter holds its voltage to the end; any other battery's at the start says nothing of its end.
+    if let (Some(Kind::UsbConverter), Some(rest_v)) = (battery.kind, standstill.rest_v) {
+        add(Quantity::BatteryOpen, Reading::value(rest_v));
+    }
     let is_dead = comparison
         .events
         .stops()
@@ -224,7 +279,9 @@ mod tests {
         for row in rows {
             standstill.push(row);
         }
-        evidence(&compare.report(), standstill).reading(Situation::AsFound, Quantity::Current)
+        let battery = SessionBattery::default();
+        evidence(&compare.report(), standstill, &battery)
+            .reading(Situation::AsFound, Quantity::Current)
     }
 
     #[test]
@@ -242,5 +299,59 @@ mod tests {
             })
             .collect();
         assert_eq!(current(&without), None, "what it took running is not told");
+    }
+
+    /// Rests at 9.04 V, runs at 9.02 V, steps to 6.67 V, and is switched off by its converter.
+    fn converter_run(second: i64) -> Row {
+        let mut row = run(second.clamp(0, 300));
+        let (battery_v, current_a) = match second {
+            ..5 => (9.04, 0.0),
+            5..180 => (9.02, 0.222),
+            180..230 => (6.67, 0.163),
+            _ => (0.453, 0.0),
+        };
+        row.stamp.elapsed_us = second * 1_000_000;
+        row.readings = Readings::default();
+        row.readings.set(Channel::BatteryV, battery_v);
+        row.readings.set(Channel::CurrentA, current_a);
+        row.status = Status::NoSignal;
+        if (5..230).contains(&second) {
+            let stepped = if battery_v < 7.0 { -3.6e3 } else { 0.0 };
+            // A little scatter, as an instrument has it.
+            let scatter = ((second * 7919) % 13) as f64 - 6.0;
+            row.readings
+                .set(Channel::FrequencyHz, 6.23e6 + stepped + scatter);
+            row.status = Status::Ok;
+        }
+        row
+    }
+
+    #[test]
+    fn a_converters_rest_voltage_and_its_step_are_evidence_and_another_batterys_rest_is_not() {
+        let rows: Vec<Row> = (0..300).map(converter_run).collect();
+        let mut compare = Compare::new(None, Pairing::new());
+        let mut standstill = Standstill::default();
+        compare.push(&rows);
+        for row in &rows {
+            standstill.push(row);
+        }
+        let comparison = compare.report();
+        let of = |kind| {
+            let battery = SessionBattery {
+                kind,
+                each_v: Vec::new(),
+            };
+            evidence(&comparison, standstill, &battery)
+        };
+        let found = Situation::AsFound;
+        let converter = of(Some(Kind::UsbConverter));
+        let volt = |quantity| converter.number(found, quantity);
+        assert_eq!(volt(Quantity::BatteryOpen), Some(9.04));
+        assert_eq!(volt(Quantity::Battery), Some(0.453));
+        assert_eq!(volt(Quantity::Current), Some(0.0));
+        let step_v = converter.supply_step_v.unwrap();
+        assert!((step_v - 2.35).abs() < 0.05, "{step_v}");
+        let alkaline = of(Some(Kind::Alkaline));
+        assert_eq!(alkaline.reading(found, Quantity::BatteryOpen), None);
     }
 }

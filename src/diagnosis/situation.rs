@@ -88,6 +88,27 @@ impl Situation {
         }
     }
 
+    /// How to undo it, in words; `None` where nothing is to be undone.
+    pub const fn undo(self) -> Option<&'static str> {
+        match self {
+            Self::LeadsSwapped => Some(
+                "put the two primary wires back as they were, battery out: swapped they did not help",
+            ),
+            Self::FreshBattery => {
+                Some("put the battery back that was in it: a fresh one did not help")
+            }
+            Self::PrimaryOnFoot => {
+                Some("put the primary back where it was, battery out: it did not help")
+            }
+            Self::BallOnTop => Some("take the ball off the top, battery out: it did not help"),
+            Self::AsFound
+            | Self::HandsAway
+            | Self::Nudged
+            | Self::OtherTransistor
+            | Self::Touched => None,
+        }
+    }
+
     /// The case in this situation; the same where it changes nothing.
     pub fn of(self, case: &Case, drawn: &Drawn) -> Case {
         let mut changed = *case;

@@ -49,10 +49,13 @@ impl Unknown {
     }
 }
 
+/// How much less likely one more odd reading is (chosen).
+const FEWER: f64 = 0.25;
+
 /// What the likelihood of all readings is multiplied by if at least one of them may be anything: each is `ratios` of what it was.
 ///
-/// Any reading is as likely to be the odd one as any other, and one odd one is twice as likely as two, two as three, and so on
-/// (chosen). The mean over all sets of a size is an elementary symmetric polynomial over the number of such sets.
+/// Any reading is as likely to be the odd one as any other, and one odd one is four times as likely as two, two as three, and so
+/// on (chosen). The mean over all sets of a size is an elementary symmetric polynomial over the number of such sets.
 fn some_odd(ratios: &[f64]) -> f64 {
     if ratios.is_empty() {
         return 1.0;
@@ -74,7 +77,7 @@ fn some_odd(ratios: &[f64]) -> f64 {
         .iter()
         .skip(1)
         .fold((0.0, (0.0, 1.0)), |(sum, (all, weight)), mean| {
-            (sum + weight * mean, (all + weight, 0.5 * weight))
+            (sum + weight * mean, (all + weight, FEWER * weight))
         });
     sum / weights.0
 }
@@ -110,7 +113,7 @@ mod tests {
     #[test]
     fn one_odd_reading_counts_by_its_share_and_a_fit_counts_against_it() {
         // By hand: sets of one have the mean (50 + 0.1 + 0.1) / 3, of two (5 + 5 + 0.01) / 3, of three 0.5.
-        let expected = (50.2 / 3.0 + 0.5 * 10.01 / 3.0 + 0.25 * 0.5) / 1.75;
+        let expected = (50.2 / 3.0 + 10.01 / 12.0 + 0.5 / 16.0) / (1.0 + 1.0 / 4.0 + 1.0 / 16.0);
         let got = some_odd(&[50.0, 0.1, 0.1]);
         assert!((got / expected - 1.0).abs() < 1e-12, "{got} {expected}");
         assert!((some_odd(&[]) - 1.0).abs() < 1e-12);

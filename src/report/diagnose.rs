@@ -2,11 +2,13 @@
 
 use std::fmt::Write as _;
 
+use crate::battery::Battery;
 use crate::circuit::hazards::Hazards;
 use crate::diagnosis::advice::{self, advice};
 use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Multiple, Support};
 use crate::diagnosis::build::Lack;
 use crate::diagnosis::check::NextCheck;
+use crate::diagnosis::checks::SWAPPED_ALREADY;
 use crate::diagnosis::concern::{Concern, concerns};
 use crate::diagnosis::evidence::{Evidence, Observation};
 use crate::diagnosis::fault::Family;
@@ -37,12 +39,16 @@ pub struct Told<'a> {
     pub run: Option<&'a (Vec<Finding>, Thresholds)>,
     /// What the build's own figures say of hazards; `None` where they could not be computed.
     pub hazards: Option<&'a Hazards>,
+    /// The sheet's battery, if it is known.
+    pub battery: Option<&'a Battery>,
+    /// Which battery a session was recorded with, in words, where it is not the sheet's.
+    pub other_battery: Option<&'a str>,
 }
 
 impl Told<'_> {
     /// What was read that is not to be left as it is.
     pub(super) fn concerns(&self) -> Vec<Concern> {
-        concerns(self.evidence, self.hazards)
+        concerns(self.evidence, self.hazards, self.battery)
     }
 
     /// A cause in words.
@@ -72,6 +78,17 @@ impl Told<'_> {
     }
 }
 
+/// What is said where somebody reports how a diode glows that does not.
+const NO_LED: &str = "the diode at this sheet's base never glows, so how it looks is not weighed: hold a neon beside the top, or set base_diode in \
+     the sheet";
+/// What is asked before anything is unsoldered.
+const HISTORY: &str = "say whether this build has ever run: --ran-before yes, or --ran-before never; nothing is unsoldered before that";
+/// What is said once the primary's wires were swapped in vain.
+const PUT_BACK: &str = "put the two primary wires back as they were, battery out: swapped they did not help. What is read then is as found again, \
+     so its name has no swapped. before it";
+/// What is said once it runs with them swapped.
+const SWAPPED_NOW: &str = "the wires stay swapped, so readings from now on have swapped. before their name: -r swapped.current=300mA";
+
 /// Causes shown with their evidence at most, and in all.
 const SHOWN: (usize, usize) = (4, 8);
 /// Causes below this are told as a sum.
@@ -97,7 +114,13 @@ pub fn text(told_of: &Told<'_>) -> String {
         hazards,
         ..
     } = *told_of;
-    let mut out = format!("{build}\n\n");
+    let mut out = String::new();
+    if let Some(danger) = &answer.danger {
+        wrapped(&mut out, 0, &hazards::switch_off(danger));
+        out.push('\n');
+    }
+    // Writing to a String cannot fail.
+    writeln!(out, "{build}\n").ok();
     hazards::section(&mut out, hazards);
     if is_reversed {
         wrapped(
@@ -116,12 +139,15 @@ pub fn text(told_of: &Told<'_>) -> String {
         out.push('\n');
     }
     if let Some((findings, thresholds)) = run {
+        if let Some(words) = told_of.other_battery {
+            told(&mut out, "battery", words);
+        }
         out.push_str(&diagnose_session::text(findings, *thresholds));
     }
     readings(&mut out, evidence, answer);
     findings(&mut out, &told_of.concerns());
     causes(&mut out, told_of);
-    next(&mut out, &answer.next);
+    next(&mut out, evidence, answer);
     priors(&mut out, answer);
     out.push_str("\nto mind\n");
     for caution in CAUTIONS {
@@ -186,8 +212,27 @@ fn readings(out: &mut String, evidence: &Evidence, answer: &Answer) {
             under(out, &format!("so the battery and its clips have {ohm}"));
         }
     }
+    if let Some(step_v) = evidence.supply_step_v {
+        let step = rounded(step_v, Unit::Volt, 2);
+        let words = format!(
+            "the battery's voltage stepped down by {step} while it ran on, which hints at a converter"
+        );
+        told(out, "", &words);
+    }
+    if !evidence.battery_each_v.is_empty() {
+        let each: Vec<String> = evidence
+            .battery_each_v
+            .iter()
+            .map(|each_v| rounded(*each_v, Unit::Volt, 3))
+            .collect();
+        under(out, &format!("the lowest of {}", each.join(", ")));
+    }
     for clash in evidence.clashes() {
         told(out, "note", clash);
+    }
+    let is_led = |seen: &Observation| matches!(seen.quantity, Quantity::Led | Quantity::Blinking);
+    if !answer.has_led && evidence.observations.iter().any(is_led) {
+        told(out, "note", NO_LED);
     }
     if let Some(Multiple {
         observation,
@@ -318,29 +363,51 @@ fn evidence_words(out: &mut String, name: &str, support: &[Support], sign: f64) 
     }
 }
 
-fn next(out: &mut String, next: &[NextCheck]) {
+/// What to do next: what has to come before any check first.
+fn next(out: &mut String, evidence: &Evidence, answer: &Answer) {
     out.push('\n');
-    if next.is_empty() {
-        line(out, "next", "nothing known here would tell more");
+    let is_swapped_first = answer
+        .next
+        .first()
+        .is_some_and(|one| one.check.key == SWAPPED_ALREADY);
+    let is_to_put_back = advice::is_to_put_back(evidence);
+    let before = [
+        (evidence.asks_history(), HISTORY),
+        (is_to_put_back && !is_swapped_first, PUT_BACK),
+    ];
+    let mut names = ["next"].into_iter().chain(std::iter::repeat("then"));
+    for (_, words) in before.into_iter().filter(|(is_so, _)| *is_so) {
+        told(out, names.next().unwrap_or(""), words);
     }
-    for (index, one) in next.iter().take(PROPOSED).enumerate() {
+    if answer.next.is_empty() {
+        let words = "no check known here would narrow the list";
+        line(out, names.next().unwrap_or(""), words);
+    }
+    for (index, one) in answer.next.iter().take(PROPOSED).enumerate() {
         if index > 0 {
             told(out, "or", one.check.words);
             continue;
         }
-        told(
-            out,
-            "next",
-            &format!("{}: {}", one.check.words, one.check.how),
-        );
-        if !one.check.caution.is_empty() {
-            under(out, &format!("mind: {}", one.check.caution));
+        first_check(out, names.next().unwrap_or(""), one);
+        if is_to_put_back && is_swapped_first {
+            under(out, &format!("if it does not run so: {PUT_BACK}"));
         }
-        under(
-            out,
-            &format!("expected to tell {:.1} bits of what is open", one.gain_bits),
-        );
     }
+    if advice::runs_in(evidence, Situation::LeadsSwapped) {
+        told(out, "note", SWAPPED_NOW);
+    }
+}
+
+fn first_check(out: &mut String, name: &str, one: &NextCheck) {
+    told(
+        out,
+        name,
+        &format!("{}: {}", one.check.words, one.check.how),
+    );
+    if !one.check.caution.is_empty() {
+        under(out, &format!("mind: {}", one.check.caution));
+    }
+    under(out, "narrows the list most for its trouble");
 }
 
 /// What was thought before anything was read.

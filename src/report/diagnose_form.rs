@@ -6,7 +6,7 @@ use super::hazards::{HEADING, before_switching_on, or_not_computed};
 use super::layout::broken;
 use crate::circuit::hazards::Hazards;
 use crate::diagnosis::answers::choices;
-use crate::diagnosis::check::CHECKS;
+use crate::diagnosis::check::checks;
 use crate::diagnosis::quantity::Quantity;
 use crate::diagnosis::situation::Situation;
 
@@ -25,6 +25,20 @@ const ASKED: [(Situation, Quantity); 11] = [
     (Situation::FreshBattery, Quantity::Led),
 ];
 
+/// The same on a build without an LED: a lamp beside the top is looked at.
+fn asked(has_led: bool) -> Vec<(Situation, Quantity)> {
+    let mut asked: Vec<(Situation, Quantity)> = ASKED.to_vec();
+    if !has_led {
+        for (_, quantity) in &mut asked {
+            if *quantity == Quantity::Led {
+                *quantity = Quantity::Lamp;
+            }
+        }
+        asked.dedup();
+    }
+    asked
+}
+
 /// Photos that say what no meter does.
 const PHOTOS: [&str; 4] = [
     "the whole build from the side, a ruler beside it",
@@ -33,10 +47,13 @@ const PHOTOS: [&str; 4] = [
     "the secondary's foot joint, sharp, from as near as the camera goes",
 ];
 
-/// The form for a build, with what its own figures say of hazards; `None` where they could not be computed.
-pub fn form(build: &str, hazards: Option<&Hazards>) -> String {
+/// The form for a build with an LED to look at or without, with what its own figures say of hazards; `None` where they could
+/// not be computed.
+pub fn form(build: &str, has_led: bool, hazards: Option<&Hazards>) -> String {
+    let asked = asked(has_led);
+    let count = if has_led { "twelve" } else { "eleven" };
     let mut out = format!(
-        "# {build}: twelve questions. Write between the quotes; leave what you don't know empty.\n\
+        "# {build}: {count} questions. Write between the quotes; leave what you don't know empty.\n\
          # Read it back: sagtrace diagnose SHEET --answers THIS-FILE\n\
          # Battery out before ohms and before a wire is moved. Never a probe or a finger on the top.\n\
          # The transistor can be hot enough to burn: no finger on it either. An adult holds the switch.\n"
@@ -54,14 +71,14 @@ pub fn form(build: &str, hazards: Option<&Hazards>) -> String {
     }
     out.push_str("\n# 1. Has it ever run? never, yes or unknown\nran_before = \"unknown\"\n");
     let mut table = None;
-    for (index, (situation, quantity)) in ASKED.into_iter().enumerate() {
+    for (index, (situation, quantity)) in asked.into_iter().enumerate() {
         if table != Some(situation) {
             let words = situation.words();
             // Writing to a String cannot fail, here and below.
             writeln!(out, "\n# {words}\n[{}]", situation.key()).ok();
             table = Some(situation);
         }
-        let check = CHECKS
+        let check = checks(has_led)
             .iter()
             .find(|check| check.situation == situation && check.reads.contains(&quantity));
         let how = check.map_or("", |check| check.how);
@@ -93,12 +110,16 @@ mod tests {
 
     #[test]
     fn an_empty_form_reads_back_as_nothing_known_and_a_filled_one_as_what_it_says() {
-        let form = form("glow pillar", None);
+        let form = form("glow pillar", true, None);
         assert_eq!(answers::parse(&form), Ok(Evidence::default()));
         assert!(
             form.contains("\n# 12. ") && !form.contains("\n# 13. "),
             "{form}"
         );
+        let silicon = super::form("glow pillar", false, None);
+        assert!(!silicon.contains("LED"), "{silicon}");
+        assert!(silicon.contains("\n# 11. ") && !silicon.contains("\n# 12. "));
+        assert_eq!(answers::parse(&silicon), Ok(Evidence::default()));
         let filled = form.replacen("led = \"\"", "led = \"dark\"", 1);
         let read = answers::parse(&filled).unwrap();
         assert_eq!(read.observations.len(), 1);

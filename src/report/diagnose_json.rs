@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 
+use crate::diagnosis::advice;
 use crate::diagnosis::answer::{Belief, Cause};
 use crate::diagnosis::evidence::Observation;
 use crate::diagnosis::quantity::Reading;
@@ -63,11 +64,16 @@ pub fn json(told: &Told<'_>) -> String {
         "clashes": told.evidence.clashes(),
         "findings": told.concerns().iter().map(hazards::concern_json).collect::<Vec<_>>(),
         "hazards": told.hazards.map(hazards::json),
+        "battery_of_session": told.other_battery,
+        "supply_step_v": told.evidence.supply_step_v.map(nine_digits),
         "run": told.run.map(|(findings, thresholds)| run(findings, *thresholds)),
         "frequency_read_as_multiple": answer.multiple.map(|one| json!({
             "times": one.times,
             "probability": nine_digits(one.probability),
         })),
+        "switch_off": answer.danger.as_ref().map(hazards::switch_off),
+        "asks_whether_it_ran_before": told.evidence.asks_history(),
+        "put_primary_wires_back": advice::is_to_put_back(told.evidence),
         "groups": groups,
         "causes": causes,
         "next": next,
@@ -127,11 +133,13 @@ fn run(findings: &[Finding], thresholds: Thresholds) -> Value {
                 at_s,
                 ratio,
                 is_of_supply,
+                supply_step_v,
             } => json!({
                 "what": "jumped",
                 "at_s": at_s,
                 "frequency_ratio": nine_digits(ratio),
                 "is_of_supply": is_of_supply,
+                "supply_step_v": supply_step_v.map(nine_digits),
             }),
             Finding::Faded { ratio } => json!({
                 "what": "faded",

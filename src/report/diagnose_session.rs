@@ -71,12 +71,16 @@ fn words(finding: &Finding) -> String {
             at_s,
             ratio,
             is_of_supply,
+            supply_step_v,
         } => {
             let change = 100.0 * (ratio - 1.0);
-            let with = if is_of_supply {
-                ", with the battery's voltage"
-            } else {
-                ", the battery's voltage staying"
+            let with = match supply_step_v {
+                Some(step_v) if is_of_supply => format!(
+                    ", with the battery's voltage, which stepped by {}",
+                    rounded(step_v, Unit::Volt, 2)
+                ),
+                None if is_of_supply => ", with the battery's voltage".to_owned(),
+                _ => ", the battery's voltage staying".to_owned(),
             };
             let when = time(at_s);
             format!("its frequency jumped by {change:+.2} % after {when} and stayed{with}")

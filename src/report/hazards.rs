@@ -7,7 +7,7 @@ use crate::circuit::hazards::{Doing, Hazard, Hazards, Standing};
 use crate::circuit::heat::{Heat, TOUCH_C, sink_needed_k_per_w};
 use crate::circuit::parts::TransistorClass;
 use crate::circuit::supply::{MODEL_DOUBT, SupplyCurrent};
-use crate::diagnosis::concern::Concern;
+use crate::diagnosis::concern::{Concern, Danger};
 use crate::diagnosis::situation::Situation;
 use crate::limits::detuning;
 use crate::units::{Unit, rounded};
@@ -327,6 +327,27 @@ pub const EARTH_CLIPPED: &str = "mind: earth clipped: the clip joins the build t
      only, joined before the battery; anywhere else it shorts through the earth. The coil then works against the instrument's cables: \
      hands off them, and off the build, while it runs. A frequency read so is not that of the build standing alone.";
 
+/// Why a circuit is to be switched off before anything else, in words: the first line of an answer.
+pub fn switch_off(danger: &Danger) -> String {
+    match *danger {
+        Danger::Current { situation, read_a } => format!(
+            "Switch off now, battery out: {}{} is more than such batteries and wires are made for. Leave it off: only checks with the battery out follow.",
+            ampere(read_a),
+            how(situation)
+        ),
+        Danger::Collapse {
+            situation,
+            loaded_v,
+            read_a,
+        } => format!(
+            "Switch off now, battery out: the battery is down to {} at {}{}. Leave it off: only checks with the battery out follow.",
+            rounded(loaded_v, Unit::Volt, 2),
+            ampere(read_a),
+            how(situation)
+        ),
+    }
+}
+
 /// A reading that is a finding of its own, in words.
 pub(super) fn concern(concern: &Concern) -> String {
     match *concern {
@@ -373,6 +394,28 @@ pub(super) fn concern(concern: &Concern) -> String {
                 how(situation)
             )
         }
+        Concern::MoreBatteries {
+            read_v,
+            read_as,
+            series,
+        } => format!(
+            "{} is the voltage of {read_as:.0} batteries, and the sheet has {}: set series in the sheet's [battery], or read again. Until then \
+             the causes below are of another build",
+            rounded(read_v, Unit::Volt, 3),
+            batteries(series)
+        ),
+        Concern::OtherCount { listed, series } => format!(
+            "own voltages of {listed} were read, and the sheet has {}: set series in the sheet's [battery], or read the others too",
+            batteries(series)
+        ),
+    }
+}
+
+fn batteries(series: u32) -> String {
+    if series == 1 {
+        "one battery".to_owned()
+    } else {
+        format!("{series} batteries")
     }
 }
 
@@ -388,6 +431,8 @@ pub(super) fn concern_json(found: &Concern) -> Value {
     let (name, situation) = match found {
         Concern::Hot { situation, .. } => ("hot", situation),
         Concern::OverCurrent { situation, .. } => ("over-current", situation),
+        Concern::MoreBatteries { .. } => ("more-batteries", &Situation::AsFound),
+        Concern::OtherCount { .. } => ("other-number-of-batteries", &Situation::AsFound),
     };
     json!({ "finding": name, "situation": situation.key(), "words": concern(found) })
 }

@@ -3,14 +3,17 @@
 use std::io::BufRead;
 
 use super::super::output;
+use crate::diagnosis::advice::runs_in;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
-use crate::diagnosis::check::{Check, check};
+use crate::diagnosis::check::{Check, check, tried};
+use crate::diagnosis::concern::danger;
 use crate::diagnosis::evidence::{Evidence, History};
 use crate::diagnosis::library::Library;
 use crate::diagnosis::priors::Priors;
 use crate::diagnosis::quantity::{Quantity, Reading, Seen};
 use crate::diagnosis::situation::Situation;
+use crate::report::hazards::switch_off;
 use crate::report::layout::broken;
 
 /// Questions before the first answer at most.
@@ -23,6 +26,10 @@ pub(super) struct Bench<'a, R> {
     input: R,
     /// Checks that were asked for: one that is left unknown is not asked again.
     asked: Vec<&'static str>,
+    /// How the circuit stands now, as far as it was changed for a check.
+    stands: Situation,
+    /// Whether somebody was asked to switch off.
+    is_off: bool,
     is_over: bool,
 }
 
@@ -33,6 +40,8 @@ impl<'a, R: BufRead> Bench<'a, R> {
             priors,
             input,
             asked: Vec::new(),
+            stands: Situation::AsFound,
+            is_off: false,
             is_over: false,
         }
     }
@@ -43,27 +52,33 @@ impl<'a, R: BufRead> Bench<'a, R> {
             "A few questions; Enter alone for what you don't know. Hands off the coil while it is on.",
         );
         let mut questions = 0;
-        if evidence
-            .reading(Situation::AsFound, Quantity::Led)
-            .is_none()
-        {
-            self.make_named("look-led", evidence);
-            questions += 1;
-        }
-        let is_dark =
-            evidence.reading(Situation::AsFound, Quantity::Led) == Some(Reading::Seen(Seen::Dark));
-        if is_dark {
-            // The cheapest thing that most often helps is told before anything is weighed.
-            self.make_named("swap-leads", evidence);
-            questions += 1;
-        }
-        if evidence.history == History::Unknown && !self.is_over {
+        if evidence.asks_history() {
             evidence.history = self.history();
+            evidence.steps.is_history_asked = true;
+            questions += 1;
+        }
+        let has_led = self.library.has_led();
+        let (look, light) = if has_led {
+            ("look-led", Quantity::Led)
+        } else {
+            ("look-lamp", Quantity::Lamp)
+        };
+        let seen = |evidence: &Evidence| evidence.reading(Situation::AsFound, light);
+        self.warn(evidence);
+        if seen(evidence).is_none() && !self.is_off {
+            self.make_named(look, evidence);
+            questions += 1;
+        }
+        let is_dark = seen(evidence) == Some(Reading::Seen(Seen::Dark));
+        let is_swap_new = !tried(evidence, Situation::LeadsSwapped);
+        if is_dark && is_swap_new && !self.is_off && evidence.history != History::Ran {
+            // The cheapest thing that most often helps is proposed before anything is weighed.
+            self.make_named("swap-leads", evidence);
             questions += 1;
         }
         while questions < MOST_QUESTIONS && !self.is_over {
             let answer = Answer::of(self.library, self.priors, evidence);
-            let Some(next) = self.next(&answer) else {
+            let Some(next) = self.next(&answer, evidence) else {
                 break;
             };
             self.make(next, evidence);
@@ -79,20 +94,31 @@ impl<'a, R: BufRead> Bench<'a, R> {
         if self.is_over {
             return false;
         }
-        if let Some(next) = self.next(answer) {
+        if let Some(next) = self.next(answer, evidence) {
             output::note("If you have made it, type what it shows; Enter alone ends.");
             self.make(next, evidence);
         }
         *evidence != before
     }
 
-    fn next(&self, answer: &Answer) -> Option<&'static Check> {
+    /// The next check that was not asked for; once a change helped, it stays, and no other is proposed beside it.
+    fn next(&self, answer: &Answer, evidence: &Evidence) -> Option<&'static Check> {
+        let helped = self.has_helped(evidence);
         let mut next = answer.next.iter().map(|next| next.check);
-        next.find(|check| !self.asked.contains(&check.key))
+        next.find(|check| {
+            let fits = check.is_unpowered()
+                || [Situation::AsFound, self.stands].contains(&check.situation);
+            !self.asked.contains(&check.key) && (fits || !helped)
+        })
+    }
+
+    /// Whether the circuit was changed for a check and runs so.
+    fn has_helped(&self, evidence: &Evidence) -> bool {
+        self.stands.undo().is_some() && runs_in(evidence, self.stands)
     }
 
     fn make_named(&mut self, key: &str, evidence: &mut Evidence) {
-        if let Some(check) = check(key) {
+        if let Some(check) = check(key, self.library.has_led()) {
             self.make(check, evidence);
         }
     }
@@ -100,16 +126,51 @@ impl<'a, R: BufRead> Bench<'a, R> {
     /// Asks for all that a check reads.
     fn make(&mut self, check: &'static Check, evidence: &mut Evidence) {
         self.asked.push(check.key);
+        let situation = self.situation(check, evidence);
         let words = format!("{}: {}", capital(check.words), check.how);
         output::note(&format!("\n{}", broken(0, &words)));
         if !check.caution.is_empty() {
             output::note(&broken(2, &format!("mind: {}", check.caution)));
         }
         for &quantity in check.reads {
-            if self.is_over || evidence.reading(check.situation, quantity).is_some() {
+            if self.is_over || evidence.reading(situation, quantity).is_some() {
                 continue;
             }
-            self.read(check.situation, quantity, evidence);
+            self.read(situation, quantity, evidence);
+        }
+        if situation.undo().is_some() && tried(evidence, situation) {
+            self.stands = situation;
+        }
+        self.warn(evidence);
+    }
+
+    /// The situation in which a check is read: its own, or that in which the circuit was left because it runs so. What was changed
+    /// in vain is put back first.
+    fn situation(&mut self, check: &Check, evidence: &mut Evidence) -> Situation {
+        if check.situation == self.stands {
+            return check.situation;
+        }
+        if self.has_helped(evidence) {
+            return if check.is_unpowered() {
+                check.situation
+            } else {
+                self.stands
+            };
+        }
+        if let Some(undo) = self.stands.undo() {
+            output::note(&format!("\n{}", broken(0, &format!("First {undo}."))));
+            evidence.steps.is_put_back |= self.stands == Situation::LeadsSwapped;
+            self.stands = Situation::AsFound;
+        }
+        check.situation
+    }
+
+    /// Says to switch off, once, as soon as a reading asks for it.
+    fn warn(&mut self, evidence: &Evidence) {
+        let danger = danger(evidence, self.library.usual_open_v());
+        if let (Some(danger), false) = (danger, self.is_off) {
+            output::note(&format!("\n{}", broken(0, &switch_off(&danger))));
+            self.is_off = true;
         }
     }
 

@@ -11,6 +11,7 @@ use super::args::{DiagnoseArgs, Format};
 use super::exit::{Failure, Outcome, USAGE};
 use super::settings::{origin, read_text};
 use super::{hazards, output, predict, sheet};
+use crate::circuit::sets::SILICON;
 use crate::coil::prediction::Prediction;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
@@ -27,20 +28,33 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::DONE);
     }
     let recorded = args.session.as_deref().map(session::read).transpose()?;
-    let sheet = match (&args.sheet, &recorded) {
+    let mut sheet = match (&args.sheet, &recorded) {
         (Some(path), _) => sheet::read(path)?.0,
         (None, Some(recorded)) => recorded.sheet()?,
         (None, None) => return Err(Failure::new(USAGE, "build sheet: missing, one is wanted")),
     };
+    let of_sheet = sheet.battery.kind;
+    let other_battery = recorded
+        .as_ref()
+        .and_then(|recorded| recorded.other_battery(of_sheet));
+    if let Some(kind) = recorded.as_ref().and_then(session::Recorded::battery_kind) {
+        sheet.battery.kind = kind;
+    }
     let sheet_sets = sets(&sheet);
     let known_sets = sheet_sets.as_ref().ok();
     let hazards = known_sets.and_then(|(_, sets)| hazards::of_sets(&sheet, &sets.specs));
     if args.form {
-        output::result(&report::diagnose_form::form(&sheet.name, hazards.as_ref()))?;
+        output::result(&report::diagnose_form::form(
+            &sheet.name,
+            has_led(&sheet_sets),
+            hazards.as_ref(),
+        ))?;
         return Ok(Outcome::DONE);
     }
     let priors = read_priors(args.priors.as_deref())?;
-    let known = recorded.as_ref().map(session::Recorded::evidence);
+    let known = recorded
+        .as_ref()
+        .map(|recorded| recorded.evidence(sheet.battery.kind));
     let mut evidence = evidence(args, known.unwrap_or_default())?;
     let (build, is_reversed) = build(&sheet, &sheet_sets?);
     let run = recorded
@@ -66,6 +80,8 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             lacks: lacks.as_deref(),
             run: run.as_ref(),
             hazards: hazards.as_ref(),
+            battery: Some(&sheet.battery),
+            other_battery: other_battery.as_deref(),
         };
         match args.format {
             Format::Text => output::result(&report::diagnose::text(&told)),
@@ -103,6 +119,14 @@ fn sets(sheet: &Sheet) -> Result<(Prediction, CircuitSets), Failure> {
         )
     })?;
     Ok((prediction, sets))
+}
+
+/// Whether the circuit has an LED to look at; so it is where it could not be computed.
+fn has_led(sets: &Result<(Prediction, CircuitSets), Failure>) -> bool {
+    sets.as_ref().map_or(true, |(_, sets)| {
+        let [_, typical, _] = &sets.specs;
+        typical.base_diode.is_some_and(|diode| diode != SILICON)
+    })
 }
 
 /// The build under test, and whether its own sheet has the primary the wrong way round.

@@ -6,9 +6,10 @@ use super::super::exit::{Failure, USAGE};
 use super::super::{predict, sheet};
 use crate::analysis::compare::{Compare, Comparison};
 use crate::analysis::pairing::Pairing;
+use crate::battery::kind::Kind;
 use crate::circuit::outlook::Outlook;
 use crate::diagnosis::evidence::Evidence;
-use crate::diagnosis::session::{self, Finding, Standstill, Thresholds};
+use crate::diagnosis::session::{self, Finding, SessionBattery, Standstill, Thresholds};
 use crate::session::{Session, SessionError};
 use crate::sheet::Sheet;
 
@@ -59,9 +60,31 @@ impl Recorded {
         sheet::parse(text, "in the session")
     }
 
-    /// What its end says.
-    pub(super) fn evidence(&self) -> Evidence {
-        session::evidence(&self.comparison, self.standstill)
+    /// The kind of battery that was in use, where the session names one.
+    pub(super) fn battery_kind(&self) -> Option<Kind> {
+        let word = self.session.meta.battery_kind.as_deref();
+        word.and_then(Kind::of_word)
+    }
+
+    /// The battery that was in use, in words, where it is not the sheet's.
+    pub(super) fn other_battery(&self, of_sheet: Kind) -> Option<String> {
+        let kind = self.battery_kind().filter(|kind| *kind != of_sheet)?;
+        let label = self.session.meta.battery.as_deref();
+        let label = label.map_or_else(String::new, |label| format!("{label}, "));
+        Some(format!(
+            "the session's own is used: {label}{}; the sheet has {}",
+            kind.name(),
+            of_sheet.name()
+        ))
+    }
+
+    /// What its end says; the battery's kind is the session's, or else the sheet's.
+    pub(super) fn evidence(&self, of_sheet: Kind) -> Evidence {
+        let battery = SessionBattery {
+            kind: Some(self.battery_kind().unwrap_or(of_sheet)),
+            each_v: self.session.meta.battery_each_v.clone(),
+        };
+        session::evidence(&self.comparison, self.standstill, &battery)
     }
 
     /// What happened in it, beside what the circuit of a sheet should do.
