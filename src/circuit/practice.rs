@@ -47,9 +47,9 @@ pub struct PartSet {
     pub q: f64,
 }
 
-/// The shares of a class's sets, in their order, whose geometric average stands for the worst, the typical and the best: the
-/// fifth, the fiftieth and the ninety-fifth of a hundred, each with its neighbours.
-const WINDOWS: [(f64, f64); 3] = [(0.02, 0.10), (0.42, 0.58), (0.90, 0.98)];
+/// The shares of a class's sets, in their order, between which one stands for the worst, the typical and the best: about the
+/// fifth, the fiftieth and the ninety-fifth of a hundred.
+const WINDOWS: [(f64, f64); 3] = [(0.03, 0.08), (0.45, 0.55), (0.92, 0.97)];
 
 impl PartSet {
     /// The figures as a row of the table.
@@ -110,16 +110,24 @@ impl PartSet {
         own
     }
 
-    /// The geometric average of sets; `None` of no sets.
-    fn average(sets: &[Self]) -> Option<Self> {
+    /// The set that lies nearest to the geometric average of all; `None` of no sets. It is one that was drawn: an average of sets
+    /// that are poor for different reasons would be better than each of them.
+    fn central(sets: &[Self]) -> Option<Self> {
         let count = sets.len() as f64;
-        let mut logs = [0.0; COLUMNS];
+        let logs = |set: &Self| set.figures().map(f64::ln);
+        let mut average = [0.0; COLUMNS];
         for set in sets {
-            for (log, figure) in logs.iter_mut().zip(set.figures()) {
-                *log += figure.ln() / count;
+            for (sum, log) in average.iter_mut().zip(logs(set)) {
+                *sum += log / count;
             }
         }
-        (!sets.is_empty()).then(|| Self::from_figures(logs.map(f64::exp)))
+        let apart = |set: &Self| -> f64 {
+            let pairs = logs(set).into_iter().zip(average);
+            pairs.map(|(log, average)| (log - average).powi(2)).sum()
+        };
+        sets.iter()
+            .min_by(|a, b| apart(a).total_cmp(&apart(b)))
+            .copied()
     }
 
     /// A set from the text of a row behind its class; `None` where it is not a row of positive numbers.
@@ -158,7 +166,7 @@ impl TransistorClass {
         )]
         let place = |share: f64| (share * count).round() as usize;
         sets.get(place(from)..place(to))
-            .and_then(PartSet::average)
+            .and_then(PartSet::central)
             .unwrap_or(PartSet::from_figures([1.0; COLUMNS]))
     }
 }
@@ -193,11 +201,11 @@ mod tests {
     }
 
     #[test]
-    fn the_ends_of_a_spread_are_averages_of_its_neighbours() {
-        let sets = [2.0, 8.0].map(|figure| PartSet::from_figures([figure; COLUMNS]));
-        let average = PartSet::average(&sets).unwrap();
-        assert!(average.figures().iter().all(|one| (one - 4.0).abs() < 1e-12));
-        assert_eq!(PartSet::average(&[]), None);
+    fn the_set_in_the_middle_of_others_stands_for_them() {
+        let sets = [2.0, 5.0, 8.0].map(|figure| PartSet::from_figures([figure; COLUMNS]));
+        // By hand: the geometric average of 2, 5 and 8 is 4.31.
+        assert_eq!(PartSet::central(&sets), Some(sets[1]));
+        assert_eq!(PartSet::central(&[]), None);
     }
 
     #[test]

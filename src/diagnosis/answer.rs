@@ -2,7 +2,7 @@
 
 use super::check::{NextCheck, next_checks};
 use super::concern::{Danger, danger};
-use super::evidence::{Evidence, History, Observation};
+use super::evidence::{Evidence, History, Observation, SoundLed};
 use super::fault::{CATALOGUE, Family, Fault, fault};
 use super::library::Library;
 use super::likelihood::{MULTIPLES, WRONG, as_multiples, likelihood, most_probable};
@@ -239,7 +239,7 @@ pub(super) fn weigh(
             prior += design_weight(library, evidence.history);
         }
         let rows = library.rows(place, Situation::AsFound);
-        let mut draws = vec![1.0 / rows.len().max(1) as f64; rows.len()];
+        let mut draws = usual_draws(library, evidence, rows.len());
         let reads = reads(library, place, observations);
         for (draw, weight) in draws.iter_mut().enumerate() {
             let each: Vec<f64> = reads.iter().map(|read| read.likelihood(draw)).collect();
@@ -288,6 +288,34 @@ fn step_likelihood(fault: &Fault) -> f64 {
         0.02
     }
 }
+
+/// How often a build whose sound circuit would stay dark is met at all, over one whose circuit runs as such builds do: where
+/// nothing is known, and never where it ran (chosen).
+const DARK_BY_DESIGN: f64 = 0.1;
+
+/// The weight of each draw before anything was read, adding up to 1: draws whose parts make a sound circuit that runs as such
+/// builds do, with its LED lit, count; the others hardly do. All count alike where hardly any draw does, or where there is no LED.
+fn usual_draws(library: &Library, evidence: &Evidence, count: usize) -> Vec<f64> {
+    let even = vec![1.0 / count.max(1) as f64; count];
+    let lit = library.lit_draws();
+    let fits: Vec<f64> = match evidence.sound_led {
+        SoundLed::Lit => lit,
+        SoundLed::Dark => lit.iter().map(|lit| 1.0 - lit).collect(),
+        SoundLed::Usual if evidence.history == History::Ran => lit,
+        SoundLed::Usual => lit
+            .iter()
+            .map(|lit| DARK_BY_DESIGN + (1.0 - DARK_BY_DESIGN) * lit)
+            .collect(),
+    };
+    let all: f64 = fits.iter().sum();
+    if fits.len() != count || all < LEAST_FIT * count as f64 {
+        return even;
+    }
+    fits.iter().map(|fit| fit / all).collect()
+}
+
+/// Share of draws that have to be as said, below which what is said is not used: the model has such circuits hardly ever (chosen).
+const LEAST_FIT: f64 = 0.02;
 
 /// The readings of a case on the draws of a fault.
 fn reads<'a>(library: &'a Library, place: usize, observations: &'a [Observation]) -> Vec<Read<'a>> {

@@ -34,11 +34,25 @@ pub struct Steps {
     pub is_put_back: bool,
 }
 
+/// How the build's LED is when nothing is wrong.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum SoundLed {
+    /// Nobody says: as with such builds, most of which light it.
+    #[default]
+    Usual,
+    /// It was seen to light.
+    Lit,
+    /// It stays dark though the circuit oscillates.
+    Dark,
+}
+
 /// All that is known; what is not in it is unknown and weighs nothing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evidence {
     /// Whether it ran before.
     pub history: History,
+    /// How its LED is when nothing is wrong.
+    pub sound_led: SoundLed,
     /// The readings.
     pub observations: Vec<Observation>,
     /// The own voltages of several batteries in series, in volts, if they were read; empty if not. The lowest is weighed.
@@ -63,6 +77,7 @@ impl Default for Evidence {
     fn default() -> Self {
         Self {
             history: History::Unknown,
+            sound_led: SoundLed::Usual,
             observations: Vec::new(),
             battery_each_v: Vec::new(),
             supply_step_v: None,

@@ -53,6 +53,8 @@ const BEYOND_BREAK: i32 = 3;
 const RUNNING_START_V: f64 = 3000.0;
 /// The top's voltage at switching-on of a draw that starts, in volt: as the supply's edge gives, below any weak state.
 const SMALL_START_V: f64 = 3.0;
+/// Average current from which an LED is seen to light, in amperes (assumed, as for a running circuit).
+const SEEN_A: f64 = 0.3e-3;
 /// A swing at the top below which nothing oscillates, in volt.
 pub(super) const SILENT_V: f64 = 1.0;
 
@@ -197,6 +199,13 @@ impl Library {
         (!rows.is_empty()).then(|| sum / rows.len() as f64)
     }
 
+    /// How surely the LED of each draw's sound circuit is seen to light; empty where there is no LED.
+    pub(super) fn lit_draws(&self) -> Vec<f64> {
+        let rows = self.rows(0, Situation::AsFound);
+        let lit = rows.iter().map(is_lit).collect::<Option<Vec<f64>>>();
+        lit.unwrap_or_default()
+    }
+
     /// Whether a situation changes anything for a fault.
     pub fn is_changed(&self, fault: usize, situation: Situation) -> bool {
         let shown = self.shown.get(fault);
@@ -244,6 +253,13 @@ fn is_worth(
 /// Whether a row is of a circuit that oscillates.
 pub(super) fn is_running(row: &Row) -> bool {
     row[Quantity::Lamp.index()] > 1.0
+}
+
+/// How surely the LED of a computed circuit is seen to light; `None` where it has none.
+fn is_lit(row: &Row) -> Option<f64> {
+    let led_a = value(row, Quantity::Led);
+    let seen = 1.0 / (1.0 + (SEEN_A / led_a.max(1e-12)).powi(3));
+    (!led_a.is_nan()).then_some(if is_running(row) { seen } else { 0.0 })
 }
 
 /// Whether it oscillates with its diode dark.

@@ -21,8 +21,6 @@ use sagtrace::diagnosis::library::alone;
 use sagtrace::diagnosis::quantity::Quantity;
 use sagtrace::sheet::{self, Sheet};
 
-/// Draws of each class.
-const DRAWS: usize = 6000;
 /// Sets kept of each class.
 const KEPT: usize = 200;
 /// An LED is seen to light above this, in amperes (assumed, as everywhere in the program).
@@ -37,6 +35,8 @@ struct Ranges {
     is_power_known: bool,
     /// Whether builds with this class are common practice at all.
     is_common: bool,
+    /// Draws, so many that those left by their weights are as many as are kept.
+    draws: u64,
 }
 
 /// From the published figures of each class to those of fast parts; what no source has is assumed.
@@ -62,6 +62,7 @@ const CLASSES: [Ranges; 4] = [
         ],
         is_power_known: false,
         is_common: true,
+        draws: 500,
     },
     Ranges {
         class: TransistorClass::Medium,
@@ -81,6 +82,7 @@ const CLASSES: [Ranges; 4] = [
         ],
         is_power_known: false,
         is_common: true,
+        draws: 500,
     },
     Ranges {
         class: TransistorClass::PowerTo220,
@@ -101,6 +103,7 @@ const CLASSES: [Ranges; 4] = [
         ],
         is_power_known: true,
         is_common: true,
+        draws: 5000,
     },
     Ranges {
         class: TransistorClass::PowerTo3,
@@ -120,6 +123,7 @@ const CLASSES: [Ranges; 4] = [
         ],
         is_power_known: false,
         is_common: false,
+        draws: 300,
     },
 ];
 
@@ -229,7 +233,7 @@ fn drawn(ranges: &Ranges, builds: &[Known; 3], seed: u64) -> Weighed {
     }
     weighed.weights[0] = lit(led_a) * within(top_v, (500.0, 5000.0), 0.3);
     if ranges.is_power_known {
-        weighed.weights[0] *= within(supply_a, (0.2, 0.6), 0.25);
+        weighed.weights[0] *= within(supply_a, (0.2, 0.6), 0.3);
     }
     if weighed.weights[0] < 1e-3 {
         return weighed;
@@ -240,8 +244,8 @@ fn drawn(ranges: &Ranges, builds: &[Known; 3], seed: u64) -> Weighed {
     if ranges.is_power_known {
         let (top_v, supply_a, led_a) = shows(spiral.with(&set, &own), None);
         weighed.weights[2] = within(top_v, (1000.0, 50e3), 0.3)
-            * within(supply_a, (0.1, 1.0), 0.4)
-            * (0.2 + 0.8 * lit(led_a));
+            * within(supply_a, (0.1, 1.0), 0.2)
+            * (0.02 + 0.98 * lit(led_a));
         weighed.order += supply_a.max(1e-4).ln();
     }
     weighed
@@ -337,7 +341,7 @@ fn main() {
     for ranges in CLASSES.iter().filter(|one| only.as_deref().is_none_or(|only| only == one.word)) {
         let of = |text: &str| Known::of(text, ranges.class);
         let builds = [of(held), of(&standing), of(spiral)];
-        let seeds: Vec<u64> = (1..=count.unwrap_or(DRAWS) as u64).collect();
+        let seeds: Vec<u64> = (1..=count.unwrap_or(ranges.draws)).collect();
         let weighed = over(&seeds, |seed| drawn(ranges, &builds, *seed));
         let word = ranges.word;
         for facts in 0..=3 {

@@ -16,11 +16,11 @@ use crate::coil::prediction::Prediction;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
 use crate::diagnosis::build::Build;
-use crate::diagnosis::evidence::Evidence;
+use crate::diagnosis::evidence::{Evidence, SoundLed};
 use crate::diagnosis::library::Effort;
 use crate::diagnosis::priors::{self, Priors};
 use crate::report::{self, diagnose::Told, layout::broken};
-use crate::sheet::{Sheet, drive::CircuitSets};
+use crate::sheet::{Sheet, drive::CircuitSets, known::Shown};
 
 pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     if args.priors.as_deref() == Some(Path::new("-")) {
@@ -56,6 +56,11 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         .as_ref()
         .map(|recorded| recorded.evidence(sheet.battery.kind));
     let mut evidence = evidence(args, known.unwrap_or_default())?;
+    evidence.sound_led = match sheet.known.starts {
+        None => SoundLed::Usual,
+        Some(Shown::Lit) => SoundLed::Lit,
+        Some(Shown::Dark) => SoundLed::Dark,
+    };
     let (build, is_reversed) = build(&sheet, &sheet_sets?);
     let run = recorded
         .as_ref()
