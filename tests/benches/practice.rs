@@ -176,6 +176,7 @@ fn shows(spec: CircuitSpec, key: Option<&str>) -> (f64, f64, f64) {
         place: [0.0; PLACES],
         floats: true,
         primary_turns: 3.0,
+        batteries: 1,
     };
     let case = key.and_then(fault).map_or(Case::sound(spec), |fault| fault.case(&drawn));
     let row = alone(&case, &drawn);
