@@ -1,6 +1,6 @@
 //! Measured pushing beside the modelled one: how far the circuit explains what the battery did to the frequency.
 
-use crate::circuit::pushing::Curve;
+use crate::circuit::pushing::{Ceases, Curve, StopBeside};
 
 use super::compare::{Comparison, Traces};
 use super::drift::{DriftReport, Joint, Slope};
@@ -43,6 +43,8 @@ pub enum Modelled {
         read: Curve,
         /// Over those that a prediction of the build tells; `None` where it has none.
         predicted: Option<Curve>,
+        /// Where a prediction of the build has it cease to run fully; `None` where it never runs fully.
+        ceases: Option<Ceases>,
     },
     /// Typical parts do not run fully at the voltages read.
     NotRunning {
@@ -50,12 +52,35 @@ pub enum Modelled {
         low_v: f64,
         /// To this one, in volt.
         high_v: f64,
+        /// Where a prediction of the build has it cease to run fully; `None` where it never runs fully.
+        ceases: Option<Ceases>,
     },
     /// It could not be computed.
     NotComputed {
         /// Why.
         reason: String,
     },
+}
+
+/// The measured stops that a prediction contradicts, each with how: the highest of those that were earlier and the lowest of
+/// those that came later, in volts at the clips.
+pub fn contradicted_stops(comparison: &Comparison, ceases: &Ceases) -> Vec<(f64, StopBeside)> {
+    let stops = comparison.events.stops().entries.iter();
+    let read: Vec<f64> = stops.filter_map(|stop| stop.battery_from_v).collect();
+    let of = |beside: StopBeside| {
+        let found = read.iter().copied();
+        found.filter(move |&volt| ceases.beside(volt) == beside)
+    };
+    let earlier = of(StopBeside::Earlier).max_by(f64::total_cmp);
+    let later = of(StopBeside::Later).min_by(f64::total_cmp);
+    let with = |volt: Option<f64>, beside| volt.map(|volt| (volt, beside));
+    [
+        with(earlier, StopBeside::Earlier),
+        with(later, StopBeside::Later),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 /// A measured slope beside the curve's.

@@ -15,7 +15,7 @@ pub(super) struct Reading {
 }
 
 /// Quantities of which the mean is read.
-pub(super) const MEANS: usize = 5;
+pub(super) const MEANS: usize = 10;
 /// The battery's current, in ampere.
 pub(super) const SUPPLY: usize = 0;
 /// The battery's voltage, in volt.
@@ -26,18 +26,36 @@ pub(super) const BASE: usize = 2;
 pub(super) const DIODE: usize = 3;
 /// The power the transistor turns to heat, its breakdown with it, in watt.
 pub(super) const TRANSISTOR: usize = 4;
+/// The power that the battery gives with its own resistance counted to it, in watts.
+pub(super) const GIVEN: usize = 5;
+/// The heat in the battery's own resistance, in watts.
+pub(super) const BATTERY_HEAT: usize = 6;
+/// The heat in secondary and primary, in watts.
+pub(super) const COIL: usize = 7;
+/// The power that the diode at the base takes, in watts.
+pub(super) const DIODE_POWER: usize = 8;
+/// The heat in everything else that has resistance, in watts.
+pub(super) const OTHERS: usize = 9;
 
 impl Reading {
-    pub(super) fn of(system: &System, probes: &Probes, x: &[f64]) -> Self {
+    pub(super) fn of(system: &System, probes: &Probes, x: &[f64], source_v: f64) -> Self {
         let volt = |node: Node| x[system.node(node)];
+        let supply_a = -x[system.branch(probes.battery)];
+        let battery_w = system.branch_w(probes.battery, x);
+        let coil_w = system.branch_w(probes.secondary, x) + system.branch_w(probes.primary, x);
         Self {
             secondary_a: x[system.branch(probes.secondary)],
             means: [
-                -x[system.branch(probes.battery)],
+                supply_a,
                 volt(probes.plus),
                 volt(probes.base),
                 probes.base_diode.map_or(0.0, |id| system.diode_a(id, x)),
                 system.transistor_w(probes.transistor, &probes.breakdowns, x),
+                source_v * supply_a,
+                battery_w,
+                coil_w,
+                probes.base_diode.map_or(0.0, |id| system.diode_w(id, x)),
+                system.all_ohms_w(x) - battery_w - coil_w,
             ],
             top_v: volt(probes.top),
             base_v: volt(probes.base),
@@ -77,6 +95,8 @@ pub(super) struct Cycle {
     top_v: (f64, f64),
     pub(super) base_v: (f64, f64),
     pub(super) collector_highest_v: f64,
+    /// The highest of the collector above the base, in volts.
+    pub(super) collector_base_v: f64,
 }
 
 impl Cycle {
@@ -93,6 +113,7 @@ impl Cycle {
             top_v: NONE,
             base_v: NONE,
             collector_highest_v: f64::NEG_INFINITY,
+            collector_base_v: f64::NEG_INFINITY,
         }
     }
 
@@ -108,6 +129,7 @@ impl Cycle {
         widen(&mut self.top_v, to.top_v);
         widen(&mut self.base_v, to.base_v);
         self.collector_highest_v = self.collector_highest_v.max(to.collector_v);
+        self.collector_base_v = self.collector_base_v.max(to.collector_v - to.base_v);
     }
 
     pub(super) fn closed(mut self) -> Self {
@@ -129,6 +151,7 @@ impl Cycle {
             all.base_v.0 = all.base_v.0.min(one.base_v.0);
             all.base_v.1 = all.base_v.1.max(one.base_v.1);
             all.collector_highest_v = all.collector_highest_v.max(one.collector_highest_v);
+            all.collector_base_v = all.collector_base_v.max(one.collector_base_v);
             all
         })
     }

@@ -3,6 +3,7 @@
 use super::heat::Heat;
 use super::running::Running;
 use super::sets::Ratings;
+use super::wiring::RealTransistor;
 
 /// The greatest mean current of a light-emitting diode, in ampere (from memory; data sheets of 5 mm types say 20 to 30 mA).
 const LED_MOST_A: f64 = 0.03;
@@ -76,6 +77,29 @@ impl Damage {
             Self::Junction { heat } => heat.times_rated(),
         }
     }
+}
+
+/// A junction that gives way in reverse.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum GivesWay {
+    /// Collector to base.
+    Collector,
+    /// Base to emitter.
+    Base,
+}
+
+/// From this part of a junction's breakdown on its clamp conducts (chosen: a milliampere flows at the breakdown itself).
+const CLAMPED_FROM: f64 = 0.995;
+
+/// The junctions that give way while it runs: the model clamps them at one voltage, so what it says there is uncertain.
+pub fn gives_way(running: &Running, transistor: &RealTransistor) -> Vec<GivesWay> {
+    let reaches = |volt: f64, breakdown_v: f64| volt >= CLAMPED_FROM * breakdown_v;
+    let collector = reaches(running.collector_base_v, transistor.collector_breakdown_v);
+    let base = reaches(-running.base_lowest_v, transistor.emitter_breakdown_v);
+    [(GivesWay::Collector, collector), (GivesWay::Base, base)]
+        .into_iter()
+        .filter_map(|(junction, is_so)| is_so.then_some(junction))
+        .collect()
 }
 
 /// Every part that running asks too much, but for the transistor's heat.

@@ -30,7 +30,18 @@ pub struct Diode {
     pub breakdown: Option<Breakdown>,
 }
 
+/// A current at which diodes are told apart by what falls across them, in amperes.
+const TOLD_APART_A: f64 = 10e-3;
+/// What falls across the junction of a diode that gives light, at least, in volts at that current (chosen: silicon has 0.6 to
+/// 0.9 V, a red light-emitting diode 1.6 V and more; from memory).
+const LIGHT_LEAST_V: f64 = 1.2;
+
 impl Diode {
+    /// Whether it gives light: by what falls across it, 1.2 V or more at 10 mA without its series resistance.
+    pub fn gives_light(&self) -> bool {
+        self.scale_v() * (TOLD_APART_A / self.saturation_a).ln() > LIGHT_LEAST_V
+    }
+
     fn scale_v(&self) -> f64 {
         self.ideality * THERMAL_V
     }
@@ -122,6 +133,18 @@ mod tests {
         // By hand: 2 * 25.865 mV * ln(10 mA / 5e-17 A) = 1.7034 V over the junction.
         let current = LED.current(1.7034);
         assert!((current.value / 10e-3 - 1.0).abs() < 2e-3, "{current:?}");
+    }
+
+    #[test]
+    fn a_light_emitting_diode_gives_light_and_a_silicon_diode_does_not() {
+        assert!(LED.gives_light());
+        // By hand: 1.9 * 25.865 mV * ln(10 mA / 4 nA) = 0.72 V.
+        let silicon = Diode {
+            saturation_a: 4e-9,
+            ideality: 1.9,
+            ..LED
+        };
+        assert!(!silicon.gives_light());
     }
 
     #[test]

@@ -4,7 +4,7 @@ use super::margin::Margins;
 use super::pushing::{Curve, Descent};
 use super::sets::Spread;
 use super::stepper::TransientError;
-use super::verdict::{JudgeError, Judged, State, Verdict};
+use super::verdict::{JudgeError, Judged, State, Verdict, judged};
 use super::wiring::CircuitSpec;
 
 /// The open voltages a running circuit is turned down through, as parts of the battery's (chosen: close where the pushing is
@@ -30,10 +30,24 @@ impl Outlook {
     /// # Errors
     /// [`JudgeError`] where a set can't be computed.
     pub fn of(specs: &[CircuitSpec; 3]) -> Result<Self, JudgeError> {
-        let verdict = Verdict::of(specs)?;
+        let sets = judged(specs)?;
+        let [_, typical, _] = &sets;
+        let descent = descent(typical)?;
+        Self::from_sets(specs, sets, descent)
+    }
+
+    /// The same of a build whose sets are judged and whose typical set is followed down already.
+    ///
+    /// # Errors
+    /// [`JudgeError`] where the rest can't be computed.
+    pub fn from_sets(
+        specs: &[CircuitSpec; 3],
+        sets: [Judged; 3],
+        descent: Descent,
+    ) -> Result<Self, JudgeError> {
+        let verdict = Verdict::from_sets(specs, sets)?;
         let typical = verdict.set(Spread::Typical);
         let margins = Margins::of(&typical.spec, &typical.rest)?;
-        let descent = descent(typical)?;
         let pushing = Curve::usual(&descent);
         Ok(Self {
             verdict,

@@ -34,7 +34,53 @@ pub struct Descent {
     pub keeps_running_v: Option<f64>,
 }
 
+/// Where a running circuit ceases to run fully as its battery drains.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ceases {
+    /// The lowest open voltage at which it was seen to run fully, in volts.
+    pub open_v: f64,
+    /// The voltage at the battery's clips there, in volts.
+    pub clips_v: f64,
+}
+
+/// A measured stop beside the predicted one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StopBeside {
+    /// It stopped while the battery had more than the circuit needs.
+    Earlier,
+    /// About where it was predicted.
+    AsPredicted,
+    /// It ran on below.
+    Later,
+}
+
+/// How far a measured stop may be from the predicted one to be called the same, as a share (chosen: the parts' spread and the
+/// steps of the descent move it by as much).
+const SAME_STOP_WITHIN: f64 = 0.1;
+
+impl Ceases {
+    /// A stop that was read at the clips, in volts, beside this.
+    pub fn beside(&self, measured_v: f64) -> StopBeside {
+        let ratio = measured_v / self.clips_v;
+        if ratio > 1.0 + SAME_STOP_WITHIN {
+            StopBeside::Earlier
+        } else if ratio < 1.0 - SAME_STOP_WITHIN {
+            StopBeside::Later
+        } else {
+            StopBeside::AsPredicted
+        }
+    }
+}
+
 impl Descent {
+    /// Where it ceases; `None` where it never ran fully.
+    pub fn ceases(&self) -> Option<Ceases> {
+        self.points.last().map(|point| Ceases {
+            open_v: point.open_v,
+            clips_v: point.running.battery_v,
+        })
+    }
+
     /// Runs a set out of its best state, or out of a running start, at the first open voltage and turns it down through the
     /// others until it no longer runs fully; where between two of them that happens is halved three times.
     ///
@@ -288,6 +334,22 @@ impl Way {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_stop_beside_the_predicted_one_is_earlier_the_same_or_later() {
+        let ceases = Ceases {
+            open_v: 8.1,
+            clips_v: 8.0,
+        };
+        for (measured_v, expected) in [
+            (8.9, StopBeside::Earlier),
+            (8.7, StopBeside::AsPredicted),
+            (7.3, StopBeside::AsPredicted),
+            (6.36, StopBeside::Later),
+        ] {
+            assert_eq!(ceases.beside(measured_v), expected, "{measured_v}");
+        }
+    }
 
     #[test]
     fn a_curve_is_straight_between_its_points_and_level_beyond_them() {

@@ -1,6 +1,9 @@
 //! A running circuit's figures, cycle by cycle, from its steps in time.
 
-use super::cycle::{BASE, BATTERY, Cycle, DIODE, Reading, SUPPLY, TRANSISTOR};
+use super::cycle::{
+    BASE, BATTERY, BATTERY_HEAT, COIL, Cycle, DIODE, DIODE_POWER, GIVEN, OTHERS, Reading, SUPPLY,
+    TRANSISTOR,
+};
 use super::network::{Course, Network, Node};
 use super::stepper::{Accuracy, PHASE_ERROR, Stepper, TransientError};
 use super::wild;
@@ -56,10 +59,14 @@ pub struct Running {
     pub base_highest_v: f64,
     /// The collector's highest, in volt.
     pub collector_highest_v: f64,
+    /// The collector's highest above the base, in volts: what their junction bears in reverse.
+    pub collector_base_v: f64,
     /// Through the diode at the base, in ampere.
     pub diode_a: f64,
     /// What the transistor turns to heat, in watt: that of its junctions' breakdown is in it.
     pub transistor_w: f64,
+    /// Where the rest of the battery's power goes.
+    pub power: Power,
     /// Whether it had settled.
     pub envelope: Envelope,
     /// How long it was followed, in second.
@@ -68,13 +75,37 @@ pub struct Running {
     pub steps_per_cycle: f64,
 }
 
-/// Mean current at which a light-emitting diode is seen to light, in ampere (assumed).
-const SEEN_A: f64 = 0.3e-3;
+/// Where the power goes, averages over whole cycles; what the transistor turns to heat stands beside it. Once settled they
+/// add up to what the battery gives.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Power {
+    /// What the battery gives with its own resistance counted to it: its open voltage times the current, in watts.
+    pub given_w: f64,
+    /// Heat in the battery's own resistance, in watts.
+    pub battery_w: f64,
+    /// Heat in the coil, secondary and primary, in watts: their resistance at the resonance times the current's square.
+    pub coil_w: f64,
+    /// What the diode at the base takes, its light included, in watts.
+    pub diode_w: f64,
+    /// Heat in everything else that has resistance: leads, bias resistor, the capacitor's own, a load at the top, in watts.
+    pub others_w: f64,
+}
+
+/// Average current at which a light-emitting diode is seen to light, in ampere (assumed).
+pub const SEEN_A: f64 = 0.3e-3;
 
 impl Running {
     /// Whether a light-emitting diode at the base would be seen to light.
     pub fn is_lit(&self) -> bool {
         self.diode_a > SEEN_A
+    }
+
+    /// Takes the extremes of base and collector from another stretch of the same run.
+    pub(super) const fn take_peaks(&mut self, other: &Self) {
+        self.base_lowest_v = other.base_lowest_v;
+        self.base_highest_v = other.base_highest_v;
+        self.collector_highest_v = other.collector_highest_v;
+        self.collector_base_v = other.collector_base_v;
     }
 }
 
@@ -112,7 +143,8 @@ impl Follower {
         accuracy: Accuracy,
     ) -> Result<Self, TransientError> {
         let stepper = Stepper::new(network, charged, accuracy)?;
-        let last = Reading::of(stepper.system(), probes, stepper.x());
+        let source_v = stepper.source_v(probes.battery);
+        let last = Reading::of(stepper.system(), probes, stepper.x(), source_v);
         Ok(Self {
             stepper,
             probes: *probes,
@@ -174,11 +206,30 @@ impl Follower {
         Ok(figures(&whole, &self.probes, envelope, followed_s))
     }
 
+    /// Follows it for some cycles of about a frequency, in hertz; its figures from one of them on.
+    pub(super) fn follow_cycles(
+        &mut self,
+        (cycles, from): (f64, f64),
+        near_hz: f64,
+    ) -> Result<Running, TransientError> {
+        let now_s = self.stepper.time_s;
+        self.follow(Until::Time {
+            end_s: now_s + cycles / near_hz,
+            read_from_s: now_s + from / near_hz,
+        })
+    }
+
     /// Takes a step; whether a cycle ended in it.
     fn step(&mut self) -> Result<bool, TransientError> {
         let from_s = self.stepper.time_s;
         let step_s = self.stepper.advance()?;
-        let next = Reading::of(self.stepper.system(), &self.probes, self.stepper.x());
+        let source_v = self.stepper.source_v(self.probes.battery);
+        let next = Reading::of(
+            self.stepper.system(),
+            &self.probes,
+            self.stepper.x(),
+            source_v,
+        );
         let last = std::mem::replace(&mut self.last, next);
         if last.secondary_a >= 0.0 || next.secondary_a < 0.0 {
             self.cycle.add(&last, &next, step_s);
@@ -222,8 +273,16 @@ fn figures(read: &Cycle, probes: &Probes, envelope: Envelope, followed_s: f64) -
         base_lowest_v: read.base_v.0,
         base_highest_v: read.base_v.1,
         collector_highest_v: read.collector_highest_v,
+        collector_base_v: read.collector_base_v,
         diode_a: read.mean(DIODE),
         transistor_w: read.mean(TRANSISTOR),
+        power: Power {
+            given_w: read.mean(GIVEN),
+            battery_w: read.mean(BATTERY_HEAT),
+            coil_w: read.mean(COIL),
+            diode_w: read.mean(DIODE_POWER),
+            others_w: read.mean(OTHERS),
+        },
         envelope,
         followed_s,
         steps_per_cycle: read.steps / read.cycles,

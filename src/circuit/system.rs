@@ -97,6 +97,10 @@ pub(super) struct System {
     transistors: Vec<TransistorSlots>,
     first_branch: usize,
     branches: usize,
+    /// Resistance of each branch, in ohms, in their order.
+    branch_ohm: Vec<f64>,
+    /// Every other resistor with its ends.
+    resistors: Vec<(usize, usize, f64)>,
     /// How often a linear element was changed.
     changes: u32,
 }
@@ -166,6 +170,12 @@ impl System {
                 .collect(),
             first_branch,
             branches: network.branches.len(),
+            branch_ohm: network.branches.iter().map(|one| one.ohm).collect(),
+            resistors: network
+                .resistors
+                .iter()
+                .map(|one| (slot(one.ends.0), slot(one.ends.1), one.ohm))
+                .collect(),
             changes: 0,
         };
         system.add_linear(network);
@@ -381,6 +391,35 @@ impl System {
             )
         });
         own_w + given_w
+    }
+
+    /// Power that a diode takes at a state, in watts; where it has series resistance its charging current is in it.
+    pub(super) fn diode_w(&self, id: DiodeId, x: &[f64]) -> f64 {
+        let across_v = self
+            .diodes
+            .get(id.0)
+            .map_or(0.0, |d| x[d.outer] - x[d.cathode]);
+        self.diode_a(id, x) * across_v
+    }
+
+    /// Heat in a branch's own resistance at a state, in watts.
+    pub(super) fn branch_w(&self, id: BranchId, x: &[f64]) -> f64 {
+        let ohm = self.branch_ohm.get(id.0).copied().unwrap_or(0.0);
+        ohm * x[self.branch(id)].powi(2)
+    }
+
+    /// Heat in all branches' own resistance and in all resistors at a state, in watts.
+    pub(super) fn all_ohms_w(&self, x: &[f64]) -> f64 {
+        let flowing = self.branch_ohm.iter().enumerate();
+        let branches_w: f64 = flowing
+            .map(|(index, ohm)| ohm * x[self.first_branch + index].powi(2))
+            .sum();
+        let resistors_w: f64 = self
+            .resistors
+            .iter()
+            .map(|&(a, b, ohm)| (x[a] - x[b]).powi(2) / ohm)
+            .sum();
+        branches_w + resistors_w
     }
 
     /// State of a transistor at its inner junction voltages, a PNP one's with the signs of an NPN.

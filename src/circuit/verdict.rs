@@ -2,7 +2,8 @@
 //!
 //! A slow transistor has two stable states: weak, where its bias limits the current and the diode at the base stays dark, and
 //! full, where the diode's rectified current is the bias. So each set of parts is judged by how it would run, switched on and
-//! out of a running start.
+//! out of a running start. Full means everywhere: a light-emitting diode at the base is lit. Where no diode there gives light,
+//! full means that the diode's rectified current, or the supply's current, is well above that at rest.
 
 use super::damage::{Damage, damage};
 use super::margin::{Rest, VerdictError};
@@ -12,21 +13,22 @@ use super::running::{Follower, Running, Until};
 use super::sets::{Ratings, Spread};
 use super::stepper::{Accuracy, TransientError};
 use super::wiring::CircuitSpec;
-use std::panic::resume_unwind;
-use std::thread::{self, ScopedJoinHandle};
 use thiserror::Error;
 
-/// The base diode's mean current above which its rectified current counts as the bias, in ampere (chosen: a weak state has
+/// A diode that gives no light: its average current above which that counts as the bias, in amperes (chosen: a weak state has
 /// less than a microampere, a full one hundreds, and about 0.4 mA comes through the bias resistor).
-const RECTIFIED_A: f64 = 0.1e-3;
-/// Without a diode that lights: supply current over that at rest (a weak state stays within a few per cent of it).
-const FULL_CURRENT_RATIO: f64 = 2.0;
+pub const RECTIFIED_A: f64 = 0.1e-3;
+/// Without a diode that gives light: supply current over that at rest (chosen: a weak state stays within a few per cent of it).
+pub const FULL_CURRENT_RATIO: f64 = 2.0;
 /// A swing at the top below which nothing oscillates, in volt (chosen: a weak state has tens of volts).
 const SILENT_V: f64 = 1.0;
 /// The top's voltage in a running start, in volt: as it runs fully.
 const RUNNING_START_V: f64 = 3000.0;
 /// How long a set is followed, in second: near the threshold an oscillation takes a hundred microseconds to grow by e.
 const FOLLOWED_S: f64 = 600e-6;
+/// Cycles followed closely for the peaks, and from which of them on they are read (chosen: the ringing that coarse steps left
+/// decays within ten).
+const PEAK_CYCLES: (f64, f64) = (72.0, 24.0);
 /// A best set's loop gain from which a build is never called hopeless: what the rule may be off (124 of 126 circuits right).
 const HOPELESS_BELOW: f64 = 0.85;
 /// How many times the speed that just starts reached the full state in every run of a grid of eighty, with a gain of 110 and
@@ -38,11 +40,11 @@ const FULL_SPEED: [(f64, f64); 2] = [(110.0, 2.1), (0.0, 2.8)];
 pub enum State {
     /// Not at all.
     Dead,
-    /// Weakly: bias-limited, diode dark.
+    /// Weakly: it oscillates, a light-emitting diode at the base stays dark.
     Weak,
     /// Weakly when switched on, fully out of a running start: it may run on and not restart.
     FullOnceRunning,
-    /// Fully when switched on.
+    /// Fully when switched on: a light-emitting diode at the base is lit; see [`Lamp`] where there is none.
     Full,
 }
 
@@ -55,6 +57,29 @@ pub enum Answer {
     Marginal,
     /// The best set of parts is dead.
     No,
+}
+
+/// What the base has to show a full state by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lamp {
+    /// A light-emitting diode: lit in a full state, dark in a weak one.
+    Led,
+    /// A diode that gives no light: in a full state its average current is above [`RECTIFIED_A`], or the supply's above
+    /// [`FULL_CURRENT_RATIO`] times that at rest.
+    Silicon,
+    /// No diode: in a full state the supply's current is above [`FULL_CURRENT_RATIO`] times that at rest.
+    None,
+}
+
+impl Lamp {
+    /// What a circuit has at its base.
+    pub fn of(spec: &CircuitSpec) -> Self {
+        match &spec.base_diode {
+            None => Self::None,
+            Some(diode) if diode.gives_light() => Self::Led,
+            Some(_) => Self::Silicon,
+        }
+    }
 }
 
 /// A quantity that decides between the states.
@@ -121,7 +146,27 @@ impl Judged {
     /// [`JudgeError`] where it can't be computed.
     pub fn coarse(spec: &CircuitSpec) -> Result<Self, JudgeError> {
         // A wild collector is now and then too much for coarse steps.
-        Self::with(spec, Accuracy::coarse).or_else(|_| Self::of(spec))
+        Self::with(spec, Accuracy::coarse)
+            .and_then(Self::with_peaks)
+            .or_else(|_| Self::of(spec))
+    }
+
+    /// The same with the peaks of its best state read closely, over some cycles more: coarse steps overshoot them.
+    fn with_peaks(mut self) -> Result<Self, JudgeError> {
+        let small_hz = self.rest.startup.frequency_hz;
+        let Some(left) = &mut self.left else {
+            return Ok(self);
+        };
+        left.set_accuracy(Accuracy::usual(small_hz));
+        let peaks = left.follow_cycles(PEAK_CYCLES, small_hz)?;
+        let running = match self.state {
+            State::FullOnceRunning => &mut self.running_start,
+            State::Dead | State::Weak | State::Full => &mut self.switched_on,
+        };
+        if let Some(running) = running {
+            running.take_peaks(&peaks);
+        }
+        Ok(self)
     }
 
     fn with(spec: &CircuitSpec, accuracy: AccuracyAt) -> Result<Self, JudgeError> {
@@ -191,11 +236,15 @@ impl Judged {
 
     /// How a circuit like this runs that shows these figures.
     pub(super) fn state_of(&self, running: &Running) -> State {
+        let is_beyond_rest = running.supply_a > FULL_CURRENT_RATIO * self.rest_a;
+        let is_full = match Lamp::of(&self.spec) {
+            Lamp::Led => running.is_lit(),
+            Lamp::Silicon => running.diode_a > RECTIFIED_A || is_beyond_rest,
+            Lamp::None => is_beyond_rest,
+        };
         if running.top_v < SILENT_V {
             State::Dead
-        } else if running.diode_a > RECTIFIED_A
-            || running.supply_a > FULL_CURRENT_RATIO * self.rest_a
-        {
+        } else if is_full {
             State::Full
         } else {
             State::Weak
@@ -255,8 +304,15 @@ impl Verdict {
     /// # Errors
     /// [`JudgeError`] where one can't be computed.
     pub fn of(specs: &[CircuitSpec; 3]) -> Result<Self, JudgeError> {
+        Self::from_sets(specs, judged(specs)?)
+    }
+
+    /// The verdict on a build whose sets are judged already.
+    ///
+    /// # Errors
+    /// [`JudgeError`] where what decides can't be computed.
+    pub fn from_sets(specs: &[CircuitSpec; 3], sets: [Judged; 3]) -> Result<Self, JudgeError> {
         let [_, typical, _] = specs;
-        let sets = judged(specs)?;
         let answer = answer(&sets);
         let deciding = match answer {
             Answer::Marginal => deciding(specs, sets[1].state)?,
@@ -293,23 +349,16 @@ impl Verdict {
 
 /// Judges the worst, typical and best set of a build, without what decides between them, which takes as long again.
 ///
-/// The typical set is followed closely, the other two coarsely; all three at the same time.
+/// The typical set is followed closely, the other two coarsely.
 ///
 /// # Errors
 /// [`JudgeError`] where one can't be computed.
 pub fn judged([worst, typical, best]: &[CircuitSpec; 3]) -> Result<[Judged; 3], JudgeError> {
-    let (worst, typical, best) = thread::scope(|scope| {
-        let others = [worst, best].map(|spec| scope.spawn(|| Judged::coarse(spec)));
-        let typical = Judged::of(typical);
-        let [worst, best] = others.map(joined);
-        (worst, typical, best)
-    });
-    Ok([worst?, typical?, best?])
-}
-
-/// What a thread computed; a panic there goes on here.
-fn joined<T>(work: ScopedJoinHandle<'_, T>) -> T {
-    work.join().unwrap_or_else(|panic| resume_unwind(panic))
+    Ok([
+        Judged::coarse(worst)?,
+        Judged::of(typical)?,
+        Judged::coarse(best)?,
+    ])
 }
 
 fn answer([worst, _, best]: &[Judged; 3]) -> Answer {
@@ -328,27 +377,19 @@ fn deciding(
     state: State,
 ) -> Result<Vec<Deciding>, JudgeError> {
     let other = if state == State::Full { worst } else { best };
-    let all = [
+    let mut found = Vec::new();
+    for quantity in [
         Deciding::Speed,
         Deciding::Gain,
         Deciding::Q,
         Deciding::Coupling,
-    ];
-    let turns = |quantity: Deciding| -> Result<bool, JudgeError> {
+    ] {
         let changed = quantity.taken_from(other, typical);
         if changed == *typical {
-            return Ok(false);
+            continue;
         }
         let is_full = state_switched_on(&changed)? == State::Full;
-        Ok(is_full != (state == State::Full))
-    };
-    let decides = thread::scope(|scope| {
-        let work = all.map(|quantity| scope.spawn(move || turns(quantity)));
-        work.map(joined)
-    });
-    let mut found = Vec::new();
-    for (quantity, decides) in all.into_iter().zip(decides) {
-        if decides? {
+        if is_full != (state == State::Full) {
             found.push(quantity);
         }
     }

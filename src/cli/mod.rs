@@ -22,6 +22,7 @@ mod load;
 mod logbook;
 mod marks;
 mod open;
+mod outlook;
 mod output;
 mod plan;
 mod ports;

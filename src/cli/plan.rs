@@ -13,9 +13,11 @@ use crate::battery::logbook::Logbook;
 use crate::battery::plan::{Current, OfSheet, Plan, Supply};
 use crate::circuit::hazards::Hazards;
 use crate::circuit::outlook::descent;
+use crate::circuit::pushing::Ceases;
 use crate::circuit::supply::SupplyCurrent;
 use crate::circuit::verdict::judged;
 use crate::report::battery_plan::{self, Evenings};
+use crate::report::pushing::stop_words;
 use crate::sheet::Sheet;
 
 pub(super) fn run(
@@ -25,7 +27,7 @@ pub(super) fn run(
     settings: &Settings,
 ) -> Result<Outcome, Failure> {
     let (args, format) = (&args.plan, args.format);
-    let (supply, supply_notes, hazards) = match args.load {
+    let (supply, mut supply_notes, hazards) = match args.load {
         Some(Loading::As(load)) => (Supply::Typed(load), Vec::new(), hazards::of_sheet(sheet)),
         Some(Loading::Build) | None => {
             let (supply, notes, hazards) = supply_and_hazards(sheet)?;
@@ -44,6 +46,7 @@ pub(super) fn run(
     };
     let mut plans = Vec::new();
     for book in own(args, settings)? {
+        supply_notes.extend(stops_otherwise(&book, &sheet.name, &supply));
         plans.push(
             Plan::of_own(&book, evening, &supply, &of_sheet)
                 .ok_or_else(|| no_full_run(&book.battery))?,
@@ -87,6 +90,15 @@ fn own(args: &PlanArgs, settings: &Settings) -> Result<Vec<Logbook>, Failure> {
     let books = Logbook::by_battery(entries);
     let found = |label: &String| battery::known(&books, label, &dir).cloned();
     args.own.iter().map(found).collect()
+}
+
+/// That a battery's own runs stopped this build elsewhere than predicted; `None` where both agree or one is not known.
+fn stops_otherwise(book: &Logbook, build: &str, supply: &Supply) -> Option<String> {
+    let (measured_v, _) = book.own_stops(Some(build))?;
+    let (open_v, clips_v) = supply.stop_v()?;
+    let ceases = Ceases { open_v, clips_v };
+    let words = stop_words(measured_v, ceases.beside(measured_v), &ceases)?;
+    Some(format!("in the runs of {} the coil {words}", book.battery))
 }
 
 fn no_full_run(label: &str) -> Failure {

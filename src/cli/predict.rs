@@ -4,10 +4,10 @@ use std::path::Path;
 
 use super::args::{Earth, Format, Parts, PredictArgs};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
+use super::outlook::outlook;
 use super::settings::Settings;
 use super::{card, field, output, plan, sheet};
 use crate::circuit::netlist::{self, Watch};
-use crate::circuit::outlook::Outlook;
 use crate::circuit::sets::Spread;
 use crate::coil::field::{Around, picture};
 use crate::coil::figures;
@@ -49,11 +49,11 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
             ..sheet.clone()
         };
         let sets = turned.circuit_sets(&prediction);
-        let outlook = sets.and_then(|sets| Outlook::of(&sets.specs).ok());
-        let known = outlook.as_ref();
+        let computed = sets.and_then(|sets| outlook(&sets.specs).ok());
+        let known = computed.as_ref();
         return card::run(&sheet, &prediction, known, args.plot.as_deref());
     }
-    let outlook = sets.as_ref().map(|sets| Outlook::of(&sets.specs));
+    let outlook = sets.as_ref().map(|sets| outlook(&sets.specs));
     let outlook = outlook.transpose();
     let start = match (&outlook, &sets) {
         (Ok(Some(outlook)), Some(sets)) => Some(Start {

@@ -4,7 +4,7 @@ use super::compare::Compared;
 use super::predict;
 use crate::analysis::pushing::{Modelled, reach_v};
 use crate::circuit::outlook::descent;
-use crate::circuit::pushing::Curve;
+use crate::circuit::pushing::{Curve, Descent};
 use crate::circuit::verdict::Judged;
 use crate::circuit::wiring::CircuitSpec;
 use crate::sheet::Sheet;
@@ -30,17 +30,25 @@ pub(super) fn modelled(sheet: Option<&Sheet>, compared: &Compared) -> Option<Mod
     };
     let [_, typical, _] = &sets.specs;
     Some(match Curve::of(typical, low_v, high_v) {
-        Ok(Some(read)) => Modelled::Curve {
-            read,
-            predicted: predicted(typical),
+        Ok(Some(read)) => {
+            let descent = predicted(typical);
+            Modelled::Curve {
+                read,
+                predicted: descent.as_ref().and_then(Curve::usual),
+                ceases: descent.and_then(|descent| descent.ceases()),
+            }
+        }
+        Ok(None) => Modelled::NotRunning {
+            low_v,
+            high_v,
+            ceases: predicted(typical).and_then(|descent| descent.ceases()),
         },
-        Ok(None) => Modelled::NotRunning { low_v, high_v },
         Err(error) => return not_computed(error.to_string()),
     })
 }
 
-/// The curve that a prediction of the build tells, so that its figure stands beside this one's.
-fn predicted(typical: &CircuitSpec) -> Option<Curve> {
+/// The descent that a prediction of the build has, so that its figures stand beside the measured ones.
+fn predicted(typical: &CircuitSpec) -> Option<Descent> {
     let judged = Judged::of(typical).ok()?;
-    Curve::usual(&descent(&judged).ok()?)
+    descent(&judged).ok()
 }

@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::analysis::compare::Comparison;
-use crate::analysis::pushing::{Beside, Modelled};
-use crate::circuit::pushing::Curve;
+use crate::analysis::pushing::{Beside, Modelled, contradicted_stops};
+use crate::circuit::pushing::{Ceases, Curve, StopBeside};
 use crate::units::{self, Unit};
 
 /// Slopes from point to point that differ by more than this part of the whole slope are told: chosen.
@@ -19,12 +19,21 @@ pub fn text(comparison: &Comparison, modelled: &Modelled) -> String {
         Modelled::NotComputed { reason } => {
             format!("modelled   pushing not computed: {reason}\n")
         }
-        Modelled::NotRunning { low_v, high_v } => format!(
-            "modelled   no pushing: with typical parts the circuit does not run fully from {} to {}\n",
+        Modelled::NotRunning {
+            low_v,
+            high_v,
+            ceases,
+        } => format!(
+            "modelled   no pushing: with typical parts the circuit does not run fully from {} to {}\n{}",
             volt(*low_v),
-            volt(*high_v)
+            volt(*high_v),
+            stops(comparison, ceases.as_ref())
         ),
-        Modelled::Curve { read, predicted } => {
+        Modelled::Curve {
+            read,
+            predicted,
+            ceases,
+        } => {
             let mut out = format!("modelled   pushing {}\n", slope_words(read));
             if let Some(beside) = Beside::of(comparison, read) {
                 out.push_str(&beside_line(&beside));
@@ -37,8 +46,40 @@ pub fn text(comparison: &Comparison, modelled: &Modelled) -> String {
                 )
                 .ok();
             }
+            out.push_str(&stops(comparison, ceases.as_ref()));
             out
         }
+    }
+}
+
+/// A line for each measured stop that the prediction contradicts.
+fn stops(comparison: &Comparison, ceases: Option<&Ceases>) -> String {
+    let found = ceases.map(|ceases| (ceases, contradicted_stops(comparison, ceases)));
+    let mut out = String::new();
+    if let Some((ceases, stops)) = found {
+        for (measured_v, beside) in stops {
+            if let Some(words) = stop_words(measured_v, beside, ceases) {
+                writeln!(out, "           {words}").ok();
+            }
+        }
+    }
+    out
+}
+
+/// A measured stop that a prediction contradicts, in a sentence; `None` where both agree.
+pub fn stop_words(measured_v: f64, beside: StopBeside, ceases: &Ceases) -> Option<String> {
+    let volt = |value_v| units::rounded(value_v, Unit::Volt, 3);
+    let (measured, clips, open) = (volt(measured_v), volt(ceases.clips_v), volt(ceases.open_v));
+    match beside {
+        StopBeside::AsPredicted => None,
+        StopBeside::Earlier => Some(format!(
+            "stopped at {measured} at the clips, where typical parts should run on to {clips} ({open} open): look at joints, \
+             surroundings and parts; the battery's voltage alone is not the cause"
+        )),
+        StopBeside::Later => Some(format!(
+            "stopped only at {measured} at the clips, though typical parts were predicted to cease at {clips} ({open} open): \
+             this build runs on further than predicted"
+        )),
     }
 }
 
@@ -82,9 +123,13 @@ fn beside_line(beside: &Beside) -> String {
 
 /// The same as JSON; null where there was nothing to follow the circuit through.
 pub fn json(comparison: &Comparison, modelled: Option<&Modelled>) -> Value {
-    let (curve, predicted) = match modelled {
+    let (curve, predicted, ceases) = match modelled {
         None => return Value::Null,
-        Some(Modelled::Curve { read, predicted }) => (read, predicted.as_ref()),
+        Some(Modelled::Curve {
+            read,
+            predicted,
+            ceases,
+        }) => (read, predicted.as_ref(), ceases.as_ref()),
         Some(Modelled::NotRunning { .. }) => return json!({ "result": "not-running" }),
         Some(Modelled::NotComputed { reason }) => {
             return json!({ "result": "not-computed", "reason": reason });
@@ -99,6 +144,11 @@ pub fn json(comparison: &Comparison, modelled: Option<&Modelled>) -> Value {
         "parts": "typical",
         "slope_hz_per_v": curve.slope_hz_per_v(),
         "predicted_slope_hz_per_v": predicted.map(Curve::slope_hz_per_v),
+        "predicted_to_cease_at_clips_v": ceases.map(|ceases| ceases.clips_v),
+        "contradicted_stops_v": ceases.map(|ceases| {
+            let stops = contradicted_stops(comparison, ceases);
+            stops.into_iter().map(|(volt, _)| volt).collect::<Vec<_>>()
+        }),
         "predicted_from_v": predicted.map(|curve| curve.reach_v().0),
         "predicted_to_v": predicted.map(|curve| curve.reach_v().1),
         "points": points.collect::<Vec<_>>(),
@@ -120,6 +170,7 @@ mod tests {
         let modelled = Modelled::Curve {
             read: curve,
             predicted: None,
+            ceases: None,
         };
         insta::assert_snapshot!(text(&comparison, &modelled), @"
         modelled   pushing 1.40 kHz/V (233 ppm/V) from 6.50 V to 8.00 V at the clips, running fully with typical parts
@@ -132,10 +183,23 @@ mod tests {
     }
 
     #[test]
+    fn a_stop_that_the_prediction_contradicts_is_said_with_both_voltages() {
+        let ceases = Ceases {
+            open_v: 8.1,
+            clips_v: 7.95,
+        };
+        let words = |measured_v| stop_words(measured_v, ceases.beside(measured_v), &ceases);
+        insta::assert_snapshot!(words(6.36).unwrap(), @"stopped only at 6.36 V at the clips, though typical parts were predicted to cease at 7.95 V (8.10 V open): this build runs on further than predicted");
+        insta::assert_snapshot!(words(8.95).unwrap(), @"stopped at 8.95 V at the clips, where typical parts should run on to 7.95 V (8.10 V open): look at joints, surroundings and parts; the battery's voltage alone is not the cause");
+        assert_eq!(words(8.0), None);
+    }
+
+    #[test]
     fn a_circuit_that_does_not_run_there_says_so() {
         let modelled = Modelled::NotRunning {
             low_v: 5.0,
             high_v: 6.0,
+            ceases: None,
         };
         insta::assert_snapshot!(text(&switched(), &modelled), @"modelled   no pushing: with typical parts the circuit does not run fully from 5.0 V to 6.0 V");
         assert_eq!(json(&switched(), Some(&modelled))["result"], "not-running");

@@ -1,5 +1,6 @@
 //! Whether a build starts and how it runs, as text: a part of a prediction.
 
+use crate::circuit::damage::{GivesWay, gives_way};
 use crate::circuit::hazards::Hazards;
 use crate::circuit::margin::{Margin, Margins};
 use crate::circuit::outlook::Outlook;
@@ -7,7 +8,7 @@ use crate::circuit::parts::TransistorClass;
 use crate::circuit::running::{Envelope, Running};
 use crate::circuit::sets::Spread;
 use crate::circuit::shown::LeastSpeed;
-use crate::circuit::verdict::{Answer, Deciding, Judged, State, Verdict};
+use crate::circuit::verdict::{Answer, Deciding, Judged, Lamp, RECTIFIED_A, State, Verdict};
 use crate::sheet::{Assumption, Sheet};
 use crate::units::{Unit, rounded};
 
@@ -48,15 +49,22 @@ pub fn text(start: &Start<'_>) -> String {
     line(&mut out, "start", answer(verdict.answer));
     for (spread, set) in Spread::ALL.iter().zip(&verdict.sets) {
         let figures = set.running().map(|running| brief(set, running));
-        let words = [Some(state(set.state).to_owned()), figures];
+        let words = [
+            Some(state(set.state, Lamp::of(&set.spec)).to_owned()),
+            figures,
+            beyond(set).map(|_| "at its breakdown, uncertain".to_owned()),
+        ];
         let words: Vec<_> = words.into_iter().flatten().collect();
         let words = format!("{} parts: {}", spread_word(*spread), words.join("; "));
         under(&mut out, &words);
     }
+    let typical = verdict.set(Spread::Typical);
+    if verdict.sets.iter().any(|set| set.state > State::Dead) {
+        under(&mut out, &start_parts::full_means(Lamp::of(&typical.spec)));
+    }
     if let Some(words) = deciding(verdict) {
         under(&mut out, &words);
     }
-    let typical = verdict.set(Spread::Typical);
     let is_reversed = typical.spec.resonator.coupling < 0.0;
     if is_reversed {
         under(
@@ -109,7 +117,7 @@ pub fn not_computed(reason: &str) -> String {
 fn answer(answer: Answer) -> &'static str {
     match answer {
         Answer::Starts => "starts, with the worst parts of its class too",
-        Answer::Marginal => "marginal: it hangs on the parts",
+        Answer::Marginal => "marginal: it depends on the parts",
         Answer::No => "no, not with the best parts of its class either",
     }
 }
@@ -123,14 +131,19 @@ pub const fn spread_word(spread: Spread) -> &'static str {
     }
 }
 
-fn state(state: State) -> &'static str {
-    match state {
-        State::Dead => "does not start",
-        State::Weak => "starts weakly and stays so, its current limited by the bias resistor",
-        State::FullOnceRunning => {
+const fn state(state: State, lamp: Lamp) -> &'static str {
+    match (state, lamp) {
+        (State::Dead, _) => "does not start",
+        (State::Weak, Lamp::Led) => "starts weakly and stays so, LED dark",
+        (State::Weak, _) => "starts weakly and stays so",
+        (State::FullOnceRunning, Lamp::Led) => {
+            "starts weakly, LED dark; once it has been brought there it runs fully, LED lit: it may run on and not start again"
+        }
+        (State::FullOnceRunning, _) => {
             "starts weakly, runs fully once it has been brought there: it may run on and not start again"
         }
-        State::Full => "starts and runs fully",
+        (State::Full, Lamp::Led) => "starts and runs fully, LED lit",
+        (State::Full, _) => "starts and runs fully",
     }
 }
 
@@ -213,14 +226,19 @@ fn margins(out: &mut String, margins: &Margins, typical: &Judged) {
 fn brief(set: &Judged, running: &Running) -> String {
     let current = rounded(running.supply_a, Unit::Ampere, 2);
     let top = rounded(running.top_v, Unit::Volt, 2);
-    let diode = if set.spec.base_diode.is_none() {
-        String::new()
-    } else if running.is_lit() {
-        format!(", diode {}", rounded(running.diode_a, Unit::Ampere, 2))
-    } else {
-        ", diode too faint to see".to_owned()
+    let diode_a = rounded(running.diode_a, Unit::Ampere, 2);
+    let diode = match Lamp::of(&set.spec) {
+        Lamp::Led if running.is_lit() => format!(", LED {diode_a}"),
+        Lamp::Silicon if running.diode_a > RECTIFIED_A => format!(", diode {diode_a}"),
+        Lamp::Led | Lamp::Silicon | Lamp::None => String::new(),
     };
     format!("{current}, top {top}{diode}")
+}
+
+/// The junctions that give way in a set's best state; `None` where none does.
+pub(super) fn beyond(set: &Judged) -> Option<Vec<GivesWay>> {
+    let found = gives_way(set.running()?, &set.spec.transistor);
+    (!found.is_empty()).then_some(found)
 }
 
 fn figures(out: &mut String, start: &Start<'_>, typical: &Judged, running: &Running) {
@@ -230,14 +248,20 @@ fn figures(out: &mut String, start: &Start<'_>, typical: &Judged, running: &Runn
     let top = rounded(running.top_v, Unit::Volt, 2);
     let words = format!("{frequency}, {current}, battery at {battery}, top {top}");
     line(out, "running", &words);
-    if typical.spec.base_diode.is_some() {
-        let diode = rounded(running.diode_a, Unit::Ampere, 2);
-        let seen = if running.is_lit() {
-            ""
-        } else {
-            ", too faint to see"
-        };
-        under(out, &format!("diode {diode} in the mean{seen}"));
+    let diode_a = rounded(running.diode_a, Unit::Ampere, 2);
+    match Lamp::of(&typical.spec) {
+        Lamp::Led if running.is_lit() => {
+            under(out, &format!("LED lit, average current {diode_a}"));
+        }
+        Lamp::Led => under(out, "LED dark"),
+        Lamp::Silicon if running.diode_a > RECTIFIED_A => {
+            under(out, &format!("average diode current {diode_a}"));
+        }
+        Lamp::Silicon | Lamp::None => {}
+    }
+    start_parts::power(out, typical, running);
+    if let Some(junctions) = beyond(typical) {
+        under(out, &start_parts::breakdown(&junctions, typical));
     }
     start_parts::warmth(out, start, running.transistor_w);
     if running.envelope == Envelope::NotSettled {

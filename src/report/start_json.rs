@@ -2,17 +2,18 @@
 
 use serde::Serialize;
 
+use crate::circuit::damage::GivesWay;
 use crate::circuit::margin::Margin;
 use crate::circuit::outlook::Outlook;
 use crate::circuit::pushing::{Curve, Pushed};
-use crate::circuit::running::Envelope;
+use crate::circuit::running::{Envelope, Running};
 use crate::circuit::sets::Spread;
-use crate::circuit::verdict::{Answer, Judged, State};
+use crate::circuit::verdict::{Answer, Judged, Lamp, State};
 
 use super::digits::nine_digits;
 use super::hazards;
 use super::predict_json::{AssumptionPart, assumption};
-use super::start::{Start, deciding_word, spread_word};
+use super::start::{Start, beyond, deciding_word, spread_word};
 use super::start_parts;
 
 const fn answer_word(answer: Answer) -> &'static str {
@@ -76,6 +77,17 @@ struct SetPart {
     running: Option<RunningPart>,
 }
 
+/// In watts; with the transistor's they add up to what is given.
+#[derive(Debug, Serialize)]
+struct PowerPart {
+    given: f64,
+    battery: f64,
+    coil: f64,
+    transistor: f64,
+    diode: f64,
+    others: f64,
+}
+
 #[derive(Debug, Serialize)]
 struct RunningPart {
     frequency_hz: f64,
@@ -86,7 +98,10 @@ struct RunningPart {
     base_lowest_v: f64,
     collector_highest_v: f64,
     diode_a: f64,
+    led: Option<&'static str>,
+    power_w: PowerPart,
     transistor_w: f64,
+    breaks_down: Vec<&'static str>,
     settled: bool,
 }
 
@@ -148,18 +163,42 @@ fn set_part(spread: Spread, set: &Judged) -> SetPart {
         growth_per_s: nine_digits(set.rest.startup.growth_per_s),
         loop_gain: nine_digits(set.gain.with_feedback),
         rest_supply_a: nine_digits(set.rest_a),
-        running: set.running().map(|running| RunningPart {
-            frequency_hz: nine_digits(running.frequency_hz),
-            supply_a: nine_digits(running.supply_a),
-            battery_v: nine_digits(running.battery_v),
-            top_v: nine_digits(running.top_v),
-            base_v: nine_digits(running.base_v),
-            base_lowest_v: nine_digits(running.base_lowest_v),
-            collector_highest_v: nine_digits(running.collector_highest_v),
-            diode_a: nine_digits(running.diode_a),
-            transistor_w: nine_digits(running.transistor_w),
-            settled: running.envelope == Envelope::Settled,
-        }),
+        running: set.running().map(|running| running_part(set, running)),
+    }
+}
+
+fn running_part(set: &Judged, running: &Running) -> RunningPart {
+    let led = if running.is_lit() { "lit" } else { "dark" };
+    let power = &running.power;
+    let junctions = beyond(set).unwrap_or_default();
+    RunningPart {
+        frequency_hz: nine_digits(running.frequency_hz),
+        supply_a: nine_digits(running.supply_a),
+        battery_v: nine_digits(running.battery_v),
+        top_v: nine_digits(running.top_v),
+        base_v: nine_digits(running.base_v),
+        base_lowest_v: nine_digits(running.base_lowest_v),
+        collector_highest_v: nine_digits(running.collector_highest_v),
+        diode_a: nine_digits(running.diode_a),
+        led: (Lamp::of(&set.spec) == Lamp::Led).then_some(led),
+        power_w: PowerPart {
+            given: nine_digits(power.given_w),
+            battery: nine_digits(power.battery_w),
+            coil: nine_digits(power.coil_w),
+            transistor: nine_digits(running.transistor_w),
+            diode: nine_digits(power.diode_w),
+            others: nine_digits(power.others_w),
+        },
+        transistor_w: nine_digits(running.transistor_w),
+        breaks_down: junctions.into_iter().map(junction_word).collect(),
+        settled: running.envelope == Envelope::Settled,
+    }
+}
+
+const fn junction_word(junction: GivesWay) -> &'static str {
+    match junction {
+        GivesWay::Collector => "collector",
+        GivesWay::Base => "base",
     }
 }
 

@@ -2,16 +2,18 @@
 
 use serde_json::{Value, json};
 
+use crate::circuit::damage::GivesWay;
 use crate::circuit::hazards::Hazards;
 use crate::circuit::heat::{AIR_C, Heat};
+use crate::circuit::running::{Running, SEEN_A};
 use crate::circuit::shown::LeastSpeed;
-use crate::circuit::verdict::Verdict;
+use crate::circuit::verdict::{FULL_CURRENT_RATIO, Judged, Lamp, RECTIFIED_A, Verdict};
 use crate::sheet::known::Shown;
 use crate::units::{Unit, rounded};
 
 use super::digits::nine_digits;
 use super::hazards::{celsius, words};
-use super::layout::{line, under};
+use super::layout::{line, told, under};
 use super::start::Start;
 
 /// What the sheet's transistor on its sink comes to at a power.
@@ -43,6 +45,72 @@ pub(super) fn warmth(out: &mut String, start: &Start<'_>, power_w: f64) {
     );
     under(out, &words);
     under(out, &format!("thermal resistances: {}", case.source));
+}
+
+/// What running fully means here, in a sentence.
+pub(super) fn full_means(lamp: Lamp) -> String {
+    match lamp {
+        Lamp::Led => format!(
+            "fully: the LED at the base is seen to be lit, by more than {} on average (assumed); weakly: it oscillates with the \
+             LED dark",
+            rounded(SEEN_A, Unit::Ampere, 1)
+        ),
+        Lamp::Silicon => format!(
+            "fully: the diode at the base, which gives no light, rectifies more than {} on average, or the supply current is \
+             more than {FULL_CURRENT_RATIO} times that at rest (both chosen); weakly: it oscillates with less",
+            rounded(RECTIFIED_A, Unit::Ampere, 1)
+        ),
+        Lamp::None => format!(
+            "fully: the supply current is more than {FULL_CURRENT_RATIO} times that at rest (chosen); weakly: it oscillates with \
+             less; there is no diode at the base"
+        ),
+    }
+}
+
+/// Where the battery's power goes, in one line.
+pub(super) fn power(out: &mut String, typical: &Judged, running: &Running) {
+    let watt = |power_w: f64| rounded(power_w, Unit::Watt, 2);
+    let power = &running.power;
+    let diode = match Lamp::of(&typical.spec) {
+        Lamp::Led => format!(", LED {}", watt(power.diode_w)),
+        Lamp::Silicon => format!(", diode {}", watt(power.diode_w)),
+        Lamp::None => String::new(),
+    };
+    let load = match typical.spec.resonator.load {
+        Some(_) => ", load at the top",
+        None => "",
+    };
+    let words = format!(
+        "{} from the battery: coil {}, transistor {}, battery's own resistance {}{diode}, bias resistor and leads{load} {}",
+        watt(power.given_w),
+        watt(power.coil_w),
+        watt(running.transistor_w),
+        watt(power.battery_w),
+        watt(power.others_w)
+    );
+    told(out, "power", &words);
+}
+
+/// That the figures are uncertain because a junction gives way.
+pub(super) fn breakdown(junctions: &[GivesWay], typical: &Judged) -> String {
+    let volt = |value_v| rounded(value_v, Unit::Volt, 2);
+    let parts = &typical.spec.transistor;
+    let each = junctions.iter().map(|junction| match junction {
+        GivesWay::Collector => format!(
+            "the collector reaches its breakdown, {} in the model",
+            volt(parts.collector_breakdown_v)
+        ),
+        GivesWay::Base => format!(
+            "the base reaches its breakdown, -{} in the model",
+            volt(parts.emitter_breakdown_v)
+        ),
+    });
+    let each: Vec<_> = each.collect();
+    format!(
+        "{}: real parts give way elsewhere and may jump to another state there, so current, top voltage and heat are more \
+         uncertain than usual",
+        each.join("; ")
+    )
 }
 
 /// The most heat any of the sets makes, in watt.

@@ -197,11 +197,11 @@ fn led(lit: &[bool], is_lit_once_running: bool) -> &'static str {
     } else if lit.iter().all(|lit| *lit) {
         "lit"
     } else if lit.iter().any(|lit| *lit) {
-        "lit, or too faint to see with slower parts"
+        "lit, or dark with slower parts"
     } else if is_lit_once_running {
-        "too faint to see when switched on, lit once it has been brought to run fully"
+        "dark when switched on, lit once it has been brought to run fully"
     } else {
-        "too faint to see; a lamp near the top shows more"
+        "dark though it oscillates; a lamp near the top shows more"
     }
 }
 
