@@ -96,12 +96,17 @@ fn hold(rows: &[Row], got: &BTreeMap<String, BTreeMap<&str, f64>>) {
     assert!(out.is_empty(), "out of tolerance:\n{}", out.join("\n"));
 }
 
+/// Voltages without a meter, as the other simulator has them; `base_read_v` with one of 10 MΩ at the base.
 fn at_rest(list: &Netlist) -> BTreeMap<&'static str, f64> {
     let mut bias = Bias::find(&list.network).unwrap();
     let startup = Startup::at(&mut bias).unwrap();
     BTreeMap::from([
         ("battery_v", bias.node_v(list.node("vt"))),
         ("base_v", bias.node_v(list.node("b"))),
+        (
+            "base_read_v",
+            Bias::read_v(&list.network, list.node("b")).unwrap(),
+        ),
         ("collector_v", bias.node_v(list.node("c"))),
         ("supply_a", -bias.branch_a(list.branch("VB"))),
         ("growth_per_s", startup.growth_per_s),

@@ -20,11 +20,11 @@ use reader::netlist;
 #[cfg(feature = "long")]
 use reference::S;
 use reference::{M, PT, circuit};
-use sagtrace::circuit::bias::Bias;
+use sagtrace::circuit::bias::{Bias, METER_OHM};
 use sagtrace::circuit::flaws::Flaws;
 use sagtrace::circuit::margin::Rest;
 use sagtrace::circuit::netlist::{Watch, text};
-use sagtrace::circuit::network::Polarity;
+use sagtrace::circuit::network::{GROUND, Polarity};
 use sagtrace::circuit::running::{Running, Until, follow};
 use sagtrace::circuit::stepper::Accuracy;
 #[cfg(feature = "long")]
@@ -189,6 +189,33 @@ fn a_build_wired_from_plain_numbers_runs_as_in_the_other_simulator() {
         Box::new(job) as Box<dyn FnOnce() -> Vec<String> + Send>
     });
     on_two_cores(work.collect());
+}
+
+/// A base that hangs on nothing reads what the meter leaves of it, at the base and at the other simulator's resistor.
+#[test]
+fn a_base_without_its_bias_resistor_reads_what_the_meter_leaves() {
+    let dir = tempfile::tempdir().unwrap();
+    for (id, bias_ohm) in [("open", 1e9), ("megohms", 10e6)] {
+        let mut spec = circuit(PT, 0.2, 100.0);
+        spec.bias_ohm = bias_ohm;
+        let mut wired = spec.wired();
+        let probes = wired.probes;
+        let ours = Bias::read_v(&wired.network, probes.base).unwrap();
+        let bare = Bias::find(&wired.network).unwrap().node_v(probes.base);
+        let meter = (probes.base, GROUND);
+        wired.network.resistor("METER", meter, METER_OHM);
+        let watch = Watch {
+            end_s: 150e-6,
+            read_from_s: 120e-6,
+            ..Watch::usual(3.5e6)
+        };
+        let written = text(id, &wired.network, &probes, &[], &watch);
+        let written = written.replace(" uic", "");
+        let theirs = ngspice(dir.path(), id, &written)["base_v"];
+        println!("{id}: bare {bare:.4}, read {ours:.4}, theirs {theirs:.4}");
+        assert!((ours - theirs).abs() < 2e-3, "{id}: {ours} {theirs}");
+        assert!(bare - ours > 1e-3, "{id}: {bare} {ours}");
+    }
 }
 
 /// A PNP part in the place of the NPN, with each set of the reference circuit: at rest, as a meter reads it.

@@ -3,7 +3,7 @@
 use nalgebra::{DMatrix, DVector};
 use thiserror::Error;
 
-use super::network::{BranchId, DiodeId, Network, Node, TransistorId};
+use super::network::{BranchId, DiodeId, GROUND, Network, Node, TransistorId};
 use super::system::{Point, Sources, System, Weights};
 use super::transistor::State;
 
@@ -15,6 +15,9 @@ const LEAST_PART: f64 = 1e-4;
 const LAST_STEP: f64 = 1e-9;
 /// Where it is taken to have ended when it gets no nearer: nodes that hang on gigaohms are known no better by the arithmetic.
 const STALLED_STEP: f64 = 1e-6;
+
+/// Resistance of a meter on its voltage range, in ohms (common practice, no source: handheld digital ones).
+pub const METER_OHM: f64 = 10e6;
 
 /// No bias point.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
@@ -67,7 +70,18 @@ impl Bias {
         Ok(Self { system, x, at })
     }
 
-    /// Voltage of a node, in volt.
+    /// What a meter shows between a node and minus, in volts: it is part of the circuit, and pulls down a node that hangs on
+    /// megaohms or on nothing.
+    ///
+    /// # Errors
+    /// [`BiasError::NotFound`] as [`Bias::find`].
+    pub fn read_v(network: &Network, node: Node) -> Result<f64, BiasError> {
+        let mut measured = network.clone();
+        measured.resistor("METER", (node, GROUND), METER_OHM);
+        Ok(Self::find(&measured)?.node_v(node))
+    }
+
+    /// Voltage of a node with no meter at it, in volts.
     pub fn node_v(&self, node: Node) -> f64 {
         self.x[self.system.node(node)]
     }

@@ -23,6 +23,8 @@ pub struct Build {
     pub primary_turns: f64,
     /// Whether its battery has a converter inside, or may have one.
     pub may_have_converter: bool,
+    /// The number of its batteries in series.
+    pub batteries: u32,
 }
 
 /// A quantity of which a design has too little to start.
@@ -51,6 +53,8 @@ pub struct Drawn {
     pub floats: bool,
     /// The primary's turns.
     pub primary_turns: f64,
+    /// The number of batteries in series.
+    pub batteries: u32,
 }
 
 /// Parts whose spread is drawn.
@@ -93,6 +97,7 @@ impl Build {
             turns,
             primary_turns,
             may_have_converter: true,
+            batteries: 1,
         }
     }
 
@@ -100,6 +105,13 @@ impl Build {
     #[must_use]
     pub const fn with_battery(mut self, kind: Kind) -> Self {
         self.may_have_converter = matches!(kind, Kind::UsbConverter);
+        self
+    }
+
+    /// The same with a number of batteries in series.
+    #[must_use]
+    pub const fn with_batteries(mut self, series: u32) -> Self {
+        self.batteries = series;
         self
     }
 
@@ -203,6 +215,7 @@ impl Build {
             place,
             floats: self.floats,
             primary_turns: self.primary_turns,
+            batteries: self.batteries,
         }
     }
 }

@@ -16,6 +16,19 @@ pub struct Case {
     pub dc_ratio: f64,
     /// What touches it or stands near.
     pub near: Seen,
+    /// A converter in the battery that has tripped.
+    pub trip: Option<Trip>,
+    /// The lowest of its batteries' own voltages, in volts; `None` where all are alike.
+    pub weakest_v: Option<f64>,
+}
+
+/// A battery whose converter has switched off under the circuit's load.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Trip {
+    /// Its voltage with nothing joined, in volts.
+    pub open_v: f64,
+    /// How often it tries again, as a period in seconds; `None` if it stays off.
+    pub period_s: Option<f64>,
 }
 
 impl Case {
@@ -26,6 +39,8 @@ impl Case {
             flaws: Flaws::NONE,
             dc_ratio: 1.0,
             near: Seen::Nothing,
+            trip: None,
+            weakest_v: None,
         }
     }
 

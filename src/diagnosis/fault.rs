@@ -55,7 +55,7 @@ impl Fault {
     /// Whether this build can have it and its circuit can be computed: one without a diode has no diode to turn round, and only
     /// some batteries have a converter inside. What is not in the catalogue has no circuit.
     pub fn applies(&self, build: &Build) -> bool {
-        if self.key == "battery-folds" && !build.may_have_converter {
+        if matches!(self.key, "battery-folds" | "battery-trips") && !build.may_have_converter {
             return false;
         }
         let drawn = build.drawn(0);
@@ -192,10 +192,16 @@ pub const CATALOGUE: &[Fault] = catalogue! {
         "try a fresh battery: all is as at first then, or something else is wrong besides";
     Supply "battery-flat" |case, d| parts::battery(case, (0.5, 0.7), (40.0, 90.0), d), "flat battery",
         "a fresh battery";
-    Supply "battery-dead" |case, d| parts::battery(case, (0.2, 0.45), (150.0, 500.0), d), "dead battery",
+    Supply "battery-dead" |case, d| parts::battery(case, parts::DEAD.0, parts::DEAD.1, d), "dead battery",
         "a fresh battery";
     Supply "battery-folds" parts::battery_folds, "USB-rechargeable battery whose converter folds back",
         "a battery without a converter";
+    Supply "battery-trips" parts::battery_trips, "USB-rechargeable battery whose converter switches off under the load",
+        "unplug it for a moment; a battery without a converter, or a larger bias resistor and so less current";
+    Supply "battery-one-reversed" parts::one_battery_reversed, "one of the batteries in series the wrong way round",
+        "power off at once: each plus to the next one's minus; read each battery's own voltage";
+    Supply "battery-one-dead" parts::one_battery_dead, "one of the batteries in series dead",
+        "read each battery's own voltage, all of them out, and put a fresh one in for the lowest";
     Supply "battery-reversed" parts::battery_reversed, "battery clip reversed",
         "power off at once: red to plus; then test diode and transistor";
     Supply "supply-open" |case, _| case.flaws.supply_ohm = 1e9, "no supply: switch, clip or wire open",

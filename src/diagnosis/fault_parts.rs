@@ -5,7 +5,7 @@ use crate::circuit::sets::{LED, SILICON};
 use crate::circuit::wiring::{PrimaryCoil, TopLoad};
 
 use super::build::Drawn;
-use super::case::Case;
+use super::case::{Case, Trip};
 use super::quantity::Seen;
 
 use Leg::{Base, Collector, Emitter};
@@ -211,6 +211,57 @@ pub(super) fn battery(case: &mut Case, open: (f64, f64), ohm: (f64, f64), drawn:
 pub(super) fn battery_folds(case: &mut Case, drawn: &Drawn) {
     case.spec.supply.battery_ohm = between((60.0, 200.0), drawn.own[0]);
 }
+
+/// Between the clips of a converter that has switched off, in volts (assumed, around the half volt of such a battery after a run), and
+/// its resistance there, in ohms (assumed).
+const TRIPPED_V: (f64, f64) = (0.3, 0.55);
+const TRIPPED_OHM: f64 = 100.0;
+/// Period at which a converter tries again, in seconds (assumed).
+const RETRY_S: (f64, f64) = (0.3, 3.0);
+/// Share of converters that try again; the others stay off until they are unplugged (chosen).
+const RETRIES: f64 = 0.5;
+
+/// A converter that switches off under the load and does no more than try again every so often. What is read is what a meter shows
+/// between two attempts.
+pub(super) fn battery_trips(case: &mut Case, drawn: &Drawn) {
+    let [volt, retries, period, _] = drawn.own;
+    let (shortest, longest) = RETRY_S;
+    case.trip = Some(Trip {
+        open_v: case.spec.supply.open_v,
+        period_s: (retries < RETRIES).then(|| shortest * (longest / shortest).powf(period)),
+    });
+    case.spec.supply.open_v = between(TRIPPED_V, volt);
+    case.spec.supply.battery_ohm = TRIPPED_OHM;
+}
+
+/// One of several in series the wrong way round takes its own voltage off the others'.
+pub(super) fn one_battery_reversed(case: &mut Case, drawn: &Drawn) {
+    if drawn.batteries < 2 {
+        return;
+    }
+    let supply = &mut case.spec.supply;
+    let each_v = supply.open_v / f64::from(drawn.batteries);
+    supply.open_v -= 2.0 * each_v;
+    case.weakest_v = Some(-each_v);
+}
+
+/// One of several in series is as a dead one alone: little voltage behind much resistance.
+pub(super) fn one_battery_dead(case: &mut Case, drawn: &Drawn) {
+    if drawn.batteries < 2 {
+        return;
+    }
+    let supply = &mut case.spec.supply;
+    let count = f64::from(drawn.batteries);
+    let (each_v, each_ohm) = (supply.open_v / count, supply.battery_ohm / count);
+    let weakest_v = each_v * between(DEAD.0, drawn.own[0]);
+    let ohm = DEAD.1.0 * (DEAD.1.1 / DEAD.1.0).powf(drawn.own[1]);
+    supply.open_v += weakest_v - each_v;
+    supply.battery_ohm += ohm - each_ohm;
+    case.weakest_v = Some(weakest_v);
+}
+
+/// A dead battery: its share of a good one's voltage, and its resistance in ohms (assumed).
+pub(super) const DEAD: ((f64, f64), (f64, f64)) = ((0.2, 0.45), (150.0, 500.0));
 
 pub(super) fn battery_reversed(case: &mut Case, _: &Drawn) {
     case.spec.supply.open_v = -case.spec.supply.open_v;

@@ -9,7 +9,7 @@ use super::library::{Effort, Library, Shown};
 use super::quantity::{COUNT, NOTHING, Row};
 
 /// First line of a kept library; its number rises whenever a fault, the circuit or the form of the rows changes.
-const HEAD: &str = "sagtrace diagnosis library 4\n";
+const HEAD: &str = "sagtrace diagnosis library 5\n";
 
 /// Bytes of the seal behind the head: SHA-256 of all that follows it.
 const SEAL: usize = 32;

@@ -4,7 +4,7 @@
 //! that run a few are followed in time. A draw that runs and was not followed takes the figures of the followed one nearest to it
 //! in the parts' spread, moved to its own resonance and supply.
 
-use crate::circuit::bias::Bias;
+use crate::circuit::bias::{Bias, METER_OHM};
 use crate::circuit::sets::SILICON;
 use crate::circuit::startup::Startup;
 use crate::circuit::wiring::Wired;
@@ -329,6 +329,34 @@ fn apart(a: &Resting, b: &Resting) -> f32 {
     parts + if is_elsewhere { ELSEWHERE } else { 0.0 }
 }
 
+/// Bias resistance from which a meter at the base moves what it reads, in ohms: a tenth of the meter's own.
+const LEAST_HIGH_OHM: f64 = 0.1 * METER_OHM;
+
+/// Whether a meter at base or collector changes what is there: elsewhere it takes less than a thousandth of what flows.
+fn is_high_resistance(case: &Case) -> bool {
+    let flaws = &case.flaws;
+    let joints = [flaws.supply_ohm, flaws.primary_ohm];
+    let mut all = joints.iter().chain(&flaws.leg_ohm);
+    case.spec.bias_ohm >= LEAST_HIGH_OHM || all.any(|ohm| *ohm >= LEAST_HIGH_OHM)
+}
+
+/// Whether there is a diode at the base that glows: silicon never does, whatever flows.
+fn glows(case: &Case) -> bool {
+    case.spec.base_diode.is_some_and(|diode| diode != SILICON)
+}
+
+/// Writes what is seen of a converter that tries again: each attempt lights the LED for a moment.
+fn write_retries(row: &mut Row, case: &Case) {
+    let period_s = case.trip.and_then(|trip| trip.period_s);
+    if glows(case) && period_s.is_some() {
+        put(row, Quantity::Blinking, period_s);
+        put(row, Quantity::Led, Some(FLASH_A));
+    }
+}
+
+/// Current of an LED that flashes, in amperes (chosen: anything that is called lit).
+const FLASH_A: f64 = 5e-3;
+
 /// A draw at rest with what a meter shows while nothing oscillates.
 fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
     let (wired, _) = case.wired();
@@ -337,19 +365,31 @@ fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
     let mut small_hz = case.spec.resonator.loaded_hz();
     let mut starts = false;
     let mut rest_a = 0.0;
-    put(&mut row, Quantity::BatteryOpen, Some(supply.open_v));
+    let open_v = case.trip.map_or(supply.open_v, |trip| trip.open_v);
+    put(&mut row, Quantity::BatteryOpen, Some(open_v));
+    if drawn.batteries > 1 {
+        let each_v = supply.open_v.abs() / f64::from(drawn.batteries);
+        let weakest_v = case.weakest_v.unwrap_or(each_v);
+        put(&mut row, Quantity::WeakestBattery, Some(weakest_v));
+    }
     let near = NEAR.iter().position(|near| *near == case.near);
     put(&mut row, Quantity::Near, near.map(|place| place as f64));
     if let Ok(mut bias) = Bias::find(&wired.network) {
         rest_a = -bias.branch_a(wired.probes.battery);
         put(&mut row, Quantity::Current, Some(rest_a));
-        let node = |node| Some(bias.node_v(node));
-        put(&mut row, Quantity::Battery, node(wired.probes.plus));
-        put(&mut row, Quantity::Base, node(wired.probes.base));
-        put(&mut row, Quantity::Collector, node(wired.probes.collector));
-        // Silicon never glows, whatever flows.
-        let glows = case.spec.base_diode != Some(SILICON);
-        let diode = wired.probes.base_diode.filter(|_| glows);
+        let is_high = is_high_resistance(case);
+        let read = |node| {
+            let metered = is_high.then(|| Bias::read_v(&wired.network, node).ok());
+            metered.flatten().or_else(|| Some(bias.node_v(node)))
+        };
+        put(
+            &mut row,
+            Quantity::Battery,
+            Some(bias.node_v(wired.probes.plus)),
+        );
+        put(&mut row, Quantity::Base, read(wired.probes.base));
+        put(&mut row, Quantity::Collector, read(wired.probes.collector));
+        let diode = wired.probes.base_diode.filter(|_| glows(case));
         let lit = diode.map(|id| bias.diode_a(id));
         put(&mut row, Quantity::Led, lit);
         let heat = bias.node_v(wired.probes.collector) * bias.branch_a(wired.probes.primary);
@@ -361,6 +401,7 @@ fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
             small_hz = startup.frequency_hz;
         }
     }
+    write_retries(&mut row, case);
     // All resistance between the source and the place where a meter reads the battery: its clips.
     put(&mut row, Quantity::BatteryOhm, Some(supply.battery_ohm));
     Resting {

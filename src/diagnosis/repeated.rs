@@ -230,3 +230,108 @@ pub(super) fn before<'a>(
         .find(|(_, rows)| std::ptr::eq(rows.as_ptr(), own.as_ptr()));
     same.or_else(|| earlier.first()).copied()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnosis::quantity::NOTHING;
+
+    fn row(pairs: &[(Quantity, f32)]) -> Row {
+        let mut row = NOTHING;
+        for (quantity, value) in pairs {
+            row[quantity.index()] = *value;
+        }
+        row
+    }
+
+    fn runs(supply_a: f32, led_a: f32) -> Row {
+        row(&[
+            (Quantity::Current, supply_a),
+            (Quantity::Led, led_a),
+            (Quantity::Lamp, 900.0),
+        ])
+    }
+
+    #[test]
+    fn what_is_read_again_on_an_unchanged_circuit_favours_no_cause() {
+        // One circuit that shows what was read, one that hardly does, one that does not.
+        let rows = [
+            runs(0.3, 5e-3),
+            runs(0.24, 1e-3),
+            row(&[(Quantity::Current, 0.04), (Quantity::Led, 0.0)]),
+        ];
+        for (quantity, reading) in [
+            (Quantity::Led, Reading::Seen(Seen::Lit)),
+            (Quantity::Current, Reading::value(0.3)),
+        ] {
+            let of = |row: &Row| again(quantity, (reading, row), (reading, row));
+            let known = of(&rows[0]);
+            for row in &rows {
+                assert!((of(row) / known - 1.0).abs() < 1e-9, "{quantity:?}");
+                assert!(
+                    likelihood(quantity, reading, row) <= likelihood(quantity, reading, &rows[0])
+                );
+            }
+        }
+        // Another word of the same circuit is a misreading, on each of them alike.
+        let lit = Reading::Seen(Seen::Lit);
+        let dark = |row: &Row| again(Quantity::Led, (lit, row), (Reading::Seen(Seen::Dark), row));
+        assert!(dark(&rows[0]) < 0.01 && (dark(&rows[0]) / dark(&rows[2]) - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn of_two_numbers_the_change_counts_and_not_what_the_model_is_off_in_both() {
+        // Read a third below the model both times: as found 0.3 A for 0.45, then 0.2 A where a load takes a third.
+        let (found, changed) = (runs(0.45, 5e-3), runs(0.30, 5e-3));
+        let at = |second: f64| {
+            again(
+                Quantity::Current,
+                (Reading::value(0.30), &found),
+                (Reading::value(second), &changed),
+            )
+        };
+        assert!(at(0.2) > 3.0 * at(0.3), "{} {}", at(0.2), at(0.3));
+        // By themselves the readings say the contrary.
+        let alone = |second| likelihood(Quantity::Current, Reading::value(second), &changed);
+        assert!(alone(0.3) > alone(0.2));
+    }
+
+    #[test]
+    fn a_word_that_follows_from_the_first_is_sure_and_one_that_a_change_brings_is_as_probable_as_it_was()
+     {
+        let lit = Reading::Seen(Seen::Lit);
+        let dark = Reading::Seen(Seen::Dark);
+        // A little more current than before: lit before, so lit now.
+        let (found, more) = (runs(0.3, 1.6e-3), runs(0.3, 1.8e-3));
+        let after = again(Quantity::Led, (lit, &found), (lit, &more));
+        assert!(after > 0.97, "{after}");
+        assert!(likelihood(Quantity::Led, lit, &more) < 0.8);
+        // From a circuit at rest to a running one nothing is known beforehand.
+        let rest = row(&[(Quantity::Led, 0.0), (Quantity::Lamp, 0.0)]);
+        let swapped = again(Quantity::Led, (dark, &rest), (lit, &found));
+        let alone = likelihood(Quantity::Led, lit, &found);
+        assert!((swapped / alone - 1.0).abs() < 0.05, "{swapped} {alone}");
+    }
+
+    #[test]
+    fn all_words_together_are_sure_after_any_word() {
+        let rows = [
+            runs(0.3, 1.6e-3),
+            runs(0.3, 0.3e-3),
+            row(&[(Quantity::Led, 0.0), (Quantity::Lamp, 0.0)]),
+        ];
+        let words = Quantity::Led.form().seen;
+        for first in &rows {
+            for second in &rows {
+                for said in words {
+                    let of = |seen: &Seen| {
+                        let first = (Reading::Seen(*said), first);
+                        again(Quantity::Led, first, (Reading::Seen(*seen), second))
+                    };
+                    let sum: f64 = words.iter().map(of).sum();
+                    assert!((sum - 1.0).abs() < 1e-9, "{said:?}: {sum}");
+                }
+            }
+        }
+    }
+}

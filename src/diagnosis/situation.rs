@@ -128,6 +128,8 @@ impl Situation {
             Self::FreshBattery => {
                 changed.spec.supply.open_v = drawn.fresh.0;
                 changed.spec.supply.battery_ohm = drawn.fresh.1;
+                changed.trip = None;
+                changed.weakest_v = None;
             }
             Self::PrimaryOnFoot => {
                 coil.coupling = (coil.coupling * ON_FOOT).clamp(-TIGHTEST, TIGHTEST);

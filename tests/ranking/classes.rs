@@ -58,6 +58,7 @@ fn build(class: TransistorClass) -> Build {
         turns: 450.0,
         primary_turns: 3.0,
         may_have_converter: true,
+        batteries: 1,
     }
 }
 

@@ -53,6 +53,7 @@ fn outside(set: Transistor, wide: f64, draws: &mut Draws) -> Drawn {
         place: [0.0; sagtrace::diagnosis::build::PLACES],
         floats: true,
         primary_turns: 3.0,
+        batteries: 1,
     }
 }
 
