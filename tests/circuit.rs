@@ -103,10 +103,7 @@ fn at_rest(list: &Netlist) -> BTreeMap<&'static str, f64> {
     BTreeMap::from([
         ("battery_v", bias.node_v(list.node("vt"))),
         ("base_v", bias.node_v(list.node("b"))),
-        (
-            "base_read_v",
-            Bias::read_v(&list.network, list.node("b")).unwrap(),
-        ),
+        ("base_read_v", bias.read_v(list.node("b")).unwrap()),
         ("collector_v", bias.node_v(list.node("c"))),
         ("supply_a", -bias.branch_a(list.branch("VB"))),
         ("growth_per_s", startup.growth_per_s),

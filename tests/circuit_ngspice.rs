@@ -200,8 +200,9 @@ fn a_base_without_its_bias_resistor_reads_what_the_meter_leaves() {
         spec.bias_ohm = bias_ohm;
         let mut wired = spec.wired();
         let probes = wired.probes;
-        let ours = Bias::read_v(&wired.network, probes.base).unwrap();
-        let bare = Bias::find(&wired.network).unwrap().node_v(probes.base);
+        let bias = Bias::find(&wired.network).unwrap();
+        let ours = bias.read_v(probes.base).unwrap();
+        let bare = bias.node_v(probes.base);
         let meter = (probes.base, GROUND);
         wired.network.resistor("METER", meter, METER_OHM);
         let watch = Watch {

@@ -24,7 +24,7 @@ use sagtrace::diagnosis::library::{Effort, Library, Shown};
 use sagtrace::diagnosis::likelihood::most_probable;
 use sagtrace::diagnosis::priors::Priors;
 use sagtrace::diagnosis::quantity::Quantity;
-use sagtrace::diagnosis::session::{Thresholds, findings};
+use sagtrace::diagnosis::session::{self, SessionBattery, Standstill, Thresholds, findings};
 use sagtrace::diagnosis::situation::Situation;
 use sagtrace::session::Session;
 use sagtrace::sheet::{self, Sheet};
@@ -835,6 +835,63 @@ fn a_run_that_died_with_battery_left_is_told_so() {
 /// Causes that are not in the stories, and what is read twice.
 #[path = "diagnosis/causes.rs"]
 mod causes;
+
+/// The product's own evening on a converter battery that steps down, switches off and stays off; its sheet says alkaline.
+#[test]
+fn the_demos_converter_comes_out_as_the_converter() {
+    let dir = tempfile::tempdir().unwrap();
+    let out = dir.path().join("now");
+    let mut program = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
+    program.env_remove("SAGTRACE_CONFIG").args([
+        "simulate",
+        "--battery",
+        "usb-rechargeable",
+        "--for",
+        "20min",
+        "--out",
+    ]);
+    let output = program.arg(&out).output().unwrap();
+    assert!(output.status.success(), "{output:?}");
+    let session = Session::open(&out).unwrap();
+    let mut compare = Compare::new(None, Pairing::new());
+    let mut standstill = Standstill::default();
+    let mut rows = session.rows().unwrap();
+    let mut chunk = Vec::new();
+    while rows.next_chunk(&mut chunk).unwrap() {
+        compare.push(&chunk);
+        for row in &chunk {
+            standstill.push(row);
+        }
+    }
+    let kind = session.meta.battery_kind.as_deref().and_then(Kind::of_word);
+    assert_eq!(kind, Some(Kind::UsbConverter));
+    let battery = SessionBattery {
+        kind,
+        each_v: Vec::new(),
+    };
+    let evidence = session::evidence(&compare.report(), standstill, &battery);
+    assert!(
+        evidence
+            .supply_step_v
+            .is_some_and(|step_v| (step_v - 2.35).abs() < 0.2)
+    );
+
+    let mut shown = kept_library("pillar-medium").shown;
+    let build = build("pillar-medium").with_battery(Kind::UsbConverter);
+    for key in ["battery-folds", "battery-trips"] {
+        shown.push(Library::shown(&build, fault(key).unwrap(), EFFORT));
+    }
+    let library = Library::of(shown);
+    let told = (
+        evidence.clone(),
+        Answer::of(&library, &Priors::shipped().unwrap(), &evidence),
+    );
+    let text = printed(&told);
+    let converter = ["battery-trips", "battery-folds"].map(|key| probability(&told.1, key));
+    assert!(converter.iter().sum::<f64>() > 0.8, "{converter:?} {text}");
+    assert!(probability(&told.1, "short-ce") < 0.05, "{text}");
+    assert!(text.contains("stepped down by 2.3 V") || text.contains("stepped down by 2.4 V"));
+}
 
 /// How often the right cause is found, on circuits from outside the library's own sampler.
 #[path = "ranking/mod.rs"]

@@ -95,12 +95,20 @@ fn the_prediction_says_that_they_start() {
     ] {
         let verdict = Verdict::of(&build(text).specs).unwrap();
         for set in &verdict.sets {
-            let on = set.switched_on.map(|on| (on.supply_a, on.top_v, on.diode_a));
-            println!("{name} {:?} {on:?} q {:.0}", set.state, set.spec.resonator.q);
+            let on = set
+                .switched_on
+                .map(|on| (on.supply_a, on.top_v, on.diode_a));
+            println!(
+                "{name} {:?} {on:?} q {:.0}",
+                set.state, set.spec.resonator.q
+            );
         }
         println!("{name} {:?} {:?}", verdict.answer, verdict.deciding);
         assert_eq!(verdict.answer, Answer::Starts, "{name}");
-        assert!(verdict.sets.iter().all(|set| set.state == State::Full), "{name}");
+        assert!(
+            verdict.sets.iter().all(|set| set.state == State::Full),
+            "{name}"
+        );
     }
 }
 

@@ -70,15 +70,13 @@ impl Bias {
         Ok(Self { system, x, at })
     }
 
-    /// What a meter shows between a node and minus, in volts: it is part of the circuit, and pulls down a node that hangs on
-    /// megaohms or on nothing.
-    ///
-    /// # Errors
-    /// [`BiasError::NotFound`] as [`Bias::find`].
-    pub fn read_v(network: &Network, node: Node) -> Result<f64, BiasError> {
-        let mut measured = network.clone();
-        measured.resistor("METER", (node, GROUND), METER_OHM);
-        Ok(Self::find(&measured)?.node_v(node))
+    /// The voltage that a meter of [`METER_OHM`] shows between a node and minus, in volts: the meter is part of the circuit, and
+    /// pulls down a node that is joined to the rest by megohms alone. Newton's method from this point; `None` where it fails.
+    pub fn read_v(&self, node: Node) -> Option<f64> {
+        let mut system = self.system.clone();
+        system.add_conductance((node, GROUND), 1.0 / METER_OHM);
+        let (mut x, mut at) = (self.x.clone(), self.at.clone());
+        newton(&system, 1.0, &mut x, &mut at).then(|| x[system.node(node)])
     }
 
     /// Voltage of a node with no meter at it, in volts.

@@ -4,15 +4,11 @@
 //! that run a few are followed in time. A draw that runs and was not followed takes the figures of the followed one nearest to it
 //! in the parts' spread, moved to its own resonance and supply.
 
-use crate::circuit::bias::{Bias, METER_OHM};
-use crate::circuit::sets::SILICON;
-use crate::circuit::startup::Startup;
-use crate::circuit::wiring::Wired;
-
-use super::build::{Build, Drawn, PLACES};
+use super::build::{Build, Drawn};
 use super::case::Case;
 use super::fault::{CATALOGUE, Fault};
-use super::quantity::{BLURRED, COUNT, NEAR, NOTHING, Quantity, Row};
+use super::quantity::{BLURRED, COUNT, NOTHING, Quantity, Row};
+use super::resting::{Resting, at_rest};
 use super::run::{Run, run};
 use super::situation::Situation;
 use super::unpowered::{measure, put, ring};
@@ -46,9 +42,6 @@ impl Effort {
 
 /// Draws measured with a meter; the others take theirs in turn, for little in it varies.
 const METERED: u32 = 24;
-/// A lamp beside the top of a broken coil is as far from the voltage as the break lies below it: what it sees falls with this
-/// power of the share that is left (chosen: an eighth for a break half-way, as a dipole's field over twice the distance).
-const BEYOND_BREAK: i32 = 3;
 /// Top voltage of a running start, in volt: as it runs fully.
 const RUNNING_START_V: f64 = 3000.0;
 /// The top's voltage at switching-on of a draw that starts, in volt: as the supply's edge gives, below any weak state.
@@ -72,20 +65,6 @@ pub struct Shown {
 pub struct Library {
     /// One for each fault that applies, in the catalogue's order.
     pub shown: Vec<Shown>,
-}
-
-/// A draw at rest.
-struct Resting {
-    wired: Wired,
-    row: Row,
-    small_hz: f64,
-    loaded_hz: f64,
-    open_v: f64,
-    place: [f32; PLACES],
-    starts: bool,
-    rest_a: f64,
-    /// What of the top's voltage is where a lamp is held.
-    seen_ratio: f64,
 }
 
 impl Library {
@@ -343,95 +322,6 @@ fn apart(a: &Resting, b: &Resting) -> f32 {
     let places = a.place.iter().zip(&b.place);
     let parts: f32 = places.map(|(a, b)| (a - b).powi(2)).sum();
     parts + if is_elsewhere { ELSEWHERE } else { 0.0 }
-}
-
-/// Bias resistance from which a meter at the base moves what it reads, in ohms: a tenth of the meter's own.
-const LEAST_HIGH_OHM: f64 = 0.1 * METER_OHM;
-
-/// Whether a meter at base or collector changes what is there: elsewhere it takes less than a thousandth of what flows.
-fn is_high_resistance(case: &Case) -> bool {
-    let flaws = &case.flaws;
-    let joints = [flaws.supply_ohm, flaws.primary_ohm];
-    let mut all = joints.iter().chain(&flaws.leg_ohm);
-    case.spec.bias_ohm >= LEAST_HIGH_OHM || all.any(|ohm| *ohm >= LEAST_HIGH_OHM)
-}
-
-/// Writes what is seen of a converter that tries again: each attempt lights the LED for a moment.
-fn write_retries(row: &mut Row, case: &Case) {
-    let period_s = case.trip.and_then(|trip| trip.period_s);
-    let glows = !row[Quantity::Led.index()].is_nan();
-    if glows && period_s.is_some() {
-        put(row, Quantity::Blinking, period_s);
-        put(row, Quantity::Led, Some(FLASH_A));
-    }
-}
-
-/// Current of an LED that flashes, in amperes (chosen: anything that is called lit).
-const FLASH_A: f64 = 5e-3;
-
-/// A draw at rest with what a meter shows while nothing oscillates.
-fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
-    let (wired, _) = case.wired();
-    let mut row = NOTHING;
-    let supply = &case.spec.supply;
-    let mut small_hz = case.spec.resonator.loaded_hz();
-    let mut starts = false;
-    let mut rest_a = 0.0;
-    let open_v = case.trip.map_or(supply.open_v, |trip| trip.open_v);
-    put(&mut row, Quantity::BatteryOpen, Some(open_v));
-    if drawn.batteries > 1 {
-        let each_v = supply.open_v.abs() / f64::from(drawn.batteries);
-        let weakest_v = case.weakest_v.unwrap_or(each_v);
-        put(&mut row, Quantity::WeakestBattery, Some(weakest_v));
-    }
-    let near = NEAR.iter().position(|near| *near == case.near);
-    put(&mut row, Quantity::Near, near.map(|place| place as f64));
-    if let Ok(mut bias) = Bias::find(&wired.network) {
-        rest_a = -bias.branch_a(wired.probes.battery);
-        put(&mut row, Quantity::Current, Some(rest_a));
-        let is_high = is_high_resistance(case);
-        let read = |node| {
-            let metered = is_high.then(|| Bias::read_v(&wired.network, node).ok());
-            metered.flatten().or_else(|| Some(bias.node_v(node)))
-        };
-        put(
-            &mut row,
-            Quantity::Battery,
-            Some(bias.node_v(wired.probes.plus)),
-        );
-        put(&mut row, Quantity::Base, read(wired.probes.base));
-        put(&mut row, Quantity::Collector, read(wired.probes.collector));
-        // Silicon never glows, whatever flows.
-        let glows = case.spec.base_diode != Some(SILICON);
-        let diode = wired.probes.base_diode.filter(|_| glows);
-        let lit = diode.map(|id| bias.diode_a(id));
-        put(&mut row, Quantity::Led, lit);
-        let heat = bias.node_v(wired.probes.collector) * bias.branch_a(wired.probes.primary);
-        put(&mut row, Quantity::Heat, Some(heat.max(0.0)));
-        put(&mut row, Quantity::Lamp, Some(0.0));
-        put(&mut row, Quantity::Bursts, Some(0.0));
-        if let Ok(startup) = Startup::at(&mut bias) {
-            starts = startup.starts();
-            small_hz = startup.frequency_hz;
-        }
-    }
-    write_retries(&mut row, case);
-    // All resistance between the source and the place where a meter reads the battery: its clips.
-    put(&mut row, Quantity::BatteryOhm, Some(supply.battery_ohm));
-    Resting {
-        loaded_hz: case.spec.resonator.loaded_hz(),
-        open_v: supply.open_v,
-        place: drawn.place,
-        wired,
-        row,
-        small_hz,
-        starts,
-        rest_a,
-        seen_ratio: case
-            .flaws
-            .broken_at
-            .map_or(1.0, |share| share.powi(BEYOND_BREAK)),
-    }
 }
 
 /// Writes a run's figures into a draw's row, moved to the draw's own resonance and supply.

@@ -23,6 +23,7 @@ pub mod likelihood;
 pub mod priors;
 pub mod quantity;
 mod repeated;
+mod resting;
 mod run;
 pub mod session;
 pub mod situation;

@@ -26,6 +26,8 @@ pub enum Meaning {
     TheVoltage,
     /// The circuit ran on well below where it was predicted to cease.
     RanOnBelow,
+    /// The battery's voltage was gone at once: a converter switched off.
+    SwitchedOff,
     /// No voltage was read, or no threshold is known.
     Unknown,
 }
@@ -81,8 +83,17 @@ const FADED: f64 = 0.8;
 /// A battery that lost less has not sagged.
 const SAGGED: f64 = 0.95;
 
-fn stopped(stop: &Stop, thresholds: Thresholds) -> Finding {
+/// A battery that has less than this share of its voltage before a stop that stays was switched off (chosen: one at rest recovers).
+const GONE: f64 = 0.2;
+
+fn stopped(stop: &Stop, thresholds: Thresholds, last_v: Option<f64>) -> Finding {
+    let is_gone = stop.to_s.is_none()
+        && stop
+            .battery_from_v
+            .zip(last_v)
+            .is_some_and(|(from_v, last_v)| last_v < GONE * from_v);
     let meaning = match (stop.battery_from_v, thresholds.keeps_running_v) {
+        _ if is_gone => Meaning::SwitchedOff,
         (Some(volt), Some(least_v)) if volt > AT_THRESHOLD.1 * least_v => Meaning::NotTheVoltage,
         (Some(volt), Some(least_v)) if volt < AT_THRESHOLD.0 * least_v => Meaning::RanOnBelow,
         (Some(_), Some(_)) => Meaning::TheVoltage,
@@ -110,7 +121,10 @@ fn ends(comparison: &Comparison, channel: Channel) -> Option<(f64, f64)> {
 /// What happened, in the order in which it is worth telling.
 pub fn findings(comparison: &Comparison, thresholds: Thresholds) -> Vec<Finding> {
     let stops = comparison.events.stops().entries.iter();
-    let mut found: Vec<Finding> = stops.map(|stop| stopped(stop, thresholds)).collect();
+    let last_v = ends(comparison, Channel::BatteryV).map(|(_, last_v)| last_v);
+    let mut found: Vec<Finding> = stops
+        .map(|stop| stopped(stop, thresholds, last_v))
+        .collect();
     found.extend(comparison.steps.entries.iter().map(|step| Finding::Jumped {
         at_s: step.at_s,
         ratio: 1.0 + step.ratio,
@@ -343,6 +357,17 @@ mod tests {
             };
             evidence(&comparison, standstill, &battery)
         };
+        let stop = findings(&comparison, Thresholds::default());
+        assert!(
+            matches!(
+                stop[0],
+                Finding::Stopped {
+                    meaning: Meaning::SwitchedOff,
+                    ..
+                }
+            ),
+            "{stop:?}"
+        );
         let found = Situation::AsFound;
         let converter = of(Some(Kind::UsbConverter));
         let volt = |quantity| converter.number(found, quantity);

@@ -346,6 +346,10 @@ fn one_group(out: &mut String, told_of: &Told<'_>, group: &Group, in_full: bool)
             format!("tell them apart first; for the first of them: {advice}")
         },
     );
+    if first.fault.family == Family::Unknown {
+        evidence_words(out, "fits nothing known", &first.support, 1.0);
+        return;
+    }
     evidence_words(out, "for", &first.support, 1.0);
     evidence_words(out, "against", &first.support, -1.0);
 }

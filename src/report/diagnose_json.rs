@@ -126,6 +126,7 @@ fn run(findings: &[Finding], thresholds: Thresholds) -> Value {
                     Meaning::NotTheVoltage => "not-the-voltage",
                     Meaning::TheVoltage => "the-voltage",
                     Meaning::RanOnBelow => "ran-on-below",
+                    Meaning::SwitchedOff => "switched-off",
                     Meaning::Unknown => "unknown",
                 },
             }),

@@ -98,6 +98,10 @@ fn words(finding: &Finding) -> String {
 fn meant(meaning: Meaning, thresholds: Thresholds) -> String {
     let keeps = thresholds.keeps_running_v.map(volt);
     match (meaning, keeps) {
+        (Meaning::SwitchedOff, _) => {
+            "its voltage was gone with it and did not come back: the battery's own converter or protection switched off, or a short took it"
+                .to_owned()
+        }
         (Meaning::NotTheVoltage, Some(keeps)) => format!(
             "this build should keep running to {keeps} of open battery: look at the battery's resistance, the joints, or what came near"
         ),

@@ -178,7 +178,9 @@ fn shows(spec: CircuitSpec, key: Option<&str>) -> (f64, f64, f64) {
         primary_turns: 3.0,
         batteries: 1,
     };
-    let case = key.and_then(fault).map_or(Case::sound(spec), |fault| fault.case(&drawn));
+    let case = key
+        .and_then(fault)
+        .map_or(Case::sound(spec), |fault| fault.case(&drawn));
     let row = alone(&case, &drawn);
     let of = |quantity: Quantity| {
         let value = f64::from(row[quantity.index()]);
@@ -275,7 +277,8 @@ fn picked(weighed: &[Weighed], weight: impl Fn(&Weighed) -> f64) -> Vec<Weighed>
 /// What sets leave of each figure: the fifth, fiftieth and ninety-fifth of a hundred.
 fn left(name: &str, kept: &[Weighed]) {
     const NAMES: [&str; 12] = [
-        "gain", "TF s", "rise", "rise A", "CJE F", "CJC F", "TR s", "RB ohm", "BV V", "LED F", "LED s", "Q",
+        "gain", "TF s", "rise", "rise A", "CJE F", "CJC F", "TR s", "RB ohm", "BV V", "LED F",
+        "LED s", "Q",
     ];
     for (place, figure) in NAMES.iter().enumerate() {
         let mut values: Vec<f64> = kept.iter().map(|one| one.set.figures()[place]).collect();
@@ -337,9 +340,16 @@ fn main() {
     let spiral = include_str!("../../sample-data/glow-plate.toml");
     let pillar = include_str!("../../sample-data/glow-pillar.toml");
     let measured = include_str!("../../sample-data/glow-pillar-measured.toml");
-    println!("# Each class's sets of parts as practice leaves them, the worst for starting first; cargo bench --bench practice computes them.");
-    println!("class,gain,transit_s,rise_ratio,rise_a,emitter_f,collector_f,reverse_transit_s,base_ohm,collector_breakdown_v,led_f,led_transit_s,q");
-    for ranges in CLASSES.iter().filter(|one| only.as_deref().is_none_or(|only| only == one.word)) {
+    println!(
+        "# Each class's sets of parts as practice leaves them, the worst for starting first; cargo bench --bench practice computes them."
+    );
+    println!(
+        "class,gain,transit_s,rise_ratio,rise_a,emitter_f,collector_f,reverse_transit_s,base_ohm,collector_breakdown_v,led_f,led_transit_s,q"
+    );
+    for ranges in CLASSES
+        .iter()
+        .filter(|one| only.as_deref().is_none_or(|only| only == one.word))
+    {
         let of = |text: &str| Known::of(text, ranges.class);
         let builds = [of(held), of(&standing), of(spiral)];
         let seeds: Vec<u64> = (1..=count.unwrap_or(ranges.draws)).collect();
@@ -350,13 +360,22 @@ fn main() {
             let (sum, square) = weighed.iter().fold((0.0, 0.0), |(sum, square), one| {
                 (sum + weight(one), square + weight(one).powi(2))
             });
-            eprintln!("\n{word}, {facts} facts: as many as {:.0} even draws of {}", sum * sum / square, weighed.len());
+            eprintln!(
+                "\n{word}, {facts} facts: as many as {:.0} even draws of {}",
+                sum * sum / square,
+                weighed.len()
+            );
             left(word, &picked(&weighed, weight));
         }
         let mut kept = picked(&weighed, |one| one.weights.iter().product());
         kept.sort_by(|a, b| a.order.total_cmp(&b.order));
         for one in &kept {
-            let figures: Vec<String> = one.set.figures().iter().map(|figure| format!("{figure:.4e}")).collect();
+            let figures: Vec<String> = one
+                .set
+                .figures()
+                .iter()
+                .map(|figure| format!("{figure:.4e}"))
+                .collect();
             println!("{word},{}", figures.join(","));
         }
         let [held, standing, spiral] = &builds;
@@ -367,9 +386,27 @@ fn main() {
         runs("spiral", spiral, None, None, &kept);
         runs("pillar", &of(pillar), None, None, &kept);
         runs("pillar, measured", &measured, Some(q), None, &kept);
-        runs("held, hand on the case", held, None, Some("hand-on-case"), &kept);
-        runs("held, hand on the wire", held, None, Some("hand-on-base"), &kept);
+        runs(
+            "held, hand on the case",
+            held,
+            None,
+            Some("hand-on-case"),
+            &kept,
+        );
+        runs(
+            "held, hand on the wire",
+            held,
+            None,
+            Some("hand-on-base"),
+            &kept,
+        );
         runs("held, lamp near", held, None, Some("lamp-near-top"), &kept);
-        runs("held, primary reversed", held, None, Some("primary-reversed"), &kept);
+        runs(
+            "held, primary reversed",
+            held,
+            None,
+            Some("primary-reversed"),
+            &kept,
+        );
     }
 }

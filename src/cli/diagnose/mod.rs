@@ -61,7 +61,9 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         Some(Shown::Lit) => SoundLed::Lit,
         Some(Shown::Dark) => SoundLed::Dark,
     };
-    let (build, is_reversed) = build(&sheet, &sheet_sets?);
+    let (mut build, is_reversed) = build(&sheet, &sheet_sets?);
+    // Only a converter's output steps, whatever the sheet calls the battery.
+    build.may_have_converter |= evidence.supply_step_v.is_some();
     let run = recorded
         .as_ref()
         .map(|recorded| recorded.findings(&sheet))
