@@ -49,9 +49,15 @@ fn build_of(sheet: &Sheet) -> Build {
     let prediction = predict(&sheet.coil_spec()).unwrap();
     let sets = sheet.circuit_sets(&prediction).unwrap();
     let turns = (sheet.turns(), f64::from(sheet.primary.turns));
-    Build::new(&sets.specs, &sets.drawn, &prediction, sheet.earth.is_floating(), turns)
-        .with_battery(sheet.battery.kind)
-        .with_batteries(sheet.battery.series)
+    Build::new(
+        &sets.specs,
+        &sets.drawn,
+        &prediction,
+        sheet.earth.is_floating(),
+        turns,
+    )
+    .with_battery(sheet.battery.kind)
+    .with_batteries(sheet.battery.series)
 }
 
 fn kept_library(name: &str) -> Library {

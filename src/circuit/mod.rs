@@ -120,9 +120,7 @@ mod tests {
         let worst = TransistorClass::PowerTo220.part_set(Spread::Worst);
         let class = TransistorClass::PowerTo220.transistor(&worst);
         assert_eq!(circuit(None, None).figures(&worst), class);
-        let known = circuit(Some(120.0), Some(13e6))
-            .figures(&worst)
-            .model;
+        let known = circuit(Some(120.0), Some(13e6)).figures(&worst).model;
         // 1/(2π · 13 MHz) = 12.243 ns.
         assert!((known.forward_transit_s - 12.243e-9).abs() < 1e-12);
         assert_eq!(known.forward_gain.to_bits(), 120.0_f64.to_bits());

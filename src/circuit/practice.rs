@@ -154,6 +154,11 @@ impl TransistorClass {
             .map_or(&[], Vec::as_slice)
     }
 
+    /// Whether its sets are weighed by how builds run; nothing is common practice for the TO-3 class.
+    pub const fn is_weighed(self) -> bool {
+        !matches!(self, Self::PowerTo3)
+    }
+
     /// The set of parts at one end of the class's spread.
     pub fn part_set(self, spread: Spread) -> PartSet {
         let sets = self.part_sets();

@@ -2,7 +2,8 @@
 
 use super::verdict::{Judged, State};
 
-/// How far a running circuit's current may be from the model's, as a share: an estimate of ours, no source.
+/// How far a running circuit's current may be beyond the model's range before it is called too much, as a share: an estimate of
+/// ours, no source.
 pub const MODEL_DOUBT: f64 = 0.3;
 
 /// Supply current over the sets of parts that oscillate, weak runs included: one set of figures for every report.
@@ -45,14 +46,6 @@ impl SupplyCurrent {
             oscillate: sets.iter().filter(oscillates).count(),
             weak: sets.iter().filter(|set| set.begins_weakly()).count(),
         })
-    }
-
-    /// What a meter may read, in ampere: the sets' range with the model's own doubt to either side.
-    pub fn meter_a(&self) -> (f64, f64) {
-        (
-            self.low_a * (1.0 - MODEL_DOUBT),
-            self.high_a * (1.0 + MODEL_DOUBT),
-        )
     }
 
     /// What to expect, in ampere: typical parts', or where those do not oscillate the geometric mean of the range.

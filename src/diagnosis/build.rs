@@ -67,10 +67,7 @@ const FIGURES: [(fn(&CircuitSpec) -> f64, f64); 8] = [
     (|s| s.resonator.q, 0.25),
     (|s| s.transistor.model.forward_gain, 0.45),
     (|s| s.transistor.model.forward_transit_s, 0.45),
-    (
-        |s| s.transistor.model.collector_depletion.zero_bias_f,
-        0.3,
-    ),
+    (|s| s.transistor.model.collector_depletion.zero_bias_f, 0.3),
     (|s| s.transistor.model.emitter_depletion.zero_bias_f, 0.4),
     (|s| s.transistor.model.reverse_transit_s, 0.7),
     (|s| s.transistor.model.base_ohm, 1.0),
@@ -197,16 +194,7 @@ impl Build {
         let deviations = [(); DEVIATIONS].map(|()| draws.normal().clamp(-2.2, 2.2));
         let [worst, typical, best] = &self.specs;
         let mut sound = *self.part(u64::from(index) + attempt);
-        let [
-            coupling,
-            resonance,
-            open,
-            ohm,
-            broken,
-            gain,
-            transit,
-            q,
-        ] = deviations;
+        let [coupling, resonance, open, ohm, broken, gain, transit, q] = deviations;
         let couplings = [worst, typical, best].map(|s| s.resonator.coupling);
         let known = |deviation: f64| (KNOWN * deviation).exp();
         let coil = &mut sound.resonator;

@@ -162,7 +162,7 @@ const CAUTIONS: [&str; 5] = [
     "first on a supply that limits to 0.5 A, or on a fresh battery for seconds; battery out before ohms and before a wire is moved",
     "transistor and bias resistor can be hot enough to burn; a shorted battery too",
     "implants and hearing aids stay away; an adult holds the switch; local codes come first",
-    "modelled, not measured: parts over their spread, running currents within 30 % at best, an estimate of ours",
+    "modelled, not measured: parts as builds of this kind leave them (common practice, no source)",
 ];
 
 /// A reading as a person would say it.

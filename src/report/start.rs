@@ -78,14 +78,7 @@ pub fn text(start: &Start<'_>) -> String {
     );
     if let Some(supply) = &found.supply {
         line(&mut out, "supply", &hazards::supply_words(supply));
-        let (low_a, high_a) = supply.meter_a();
-        let meter = hazards::between(low_a, high_a, Unit::Ampere);
-        under(
-            &mut out,
-            &format!(
-                "a meter may read {meter}: the model is within 30 % at best, an estimate of ours"
-            ),
-        );
+        start_parts::weighed(&mut out, start);
     }
     speed(&mut out, verdict);
     start_parts::shown(&mut out, start);
@@ -272,7 +265,7 @@ fn figures(out: &mut String, start: &Start<'_>, typical: &Judged, running: &Runn
     }
     under(
         out,
-        "modelled with typical parts; current and top voltage within 30 % at best, an estimate of ours",
+        "modelled with typical parts",
     );
 }
 

@@ -16,6 +16,17 @@ use super::hazards::{celsius, words};
 use super::layout::{line, told, under};
 use super::start::Start;
 
+/// What the range of current and voltage over the sets of parts rests on.
+pub(super) fn weighed(out: &mut String, start: &Start<'_>) {
+    let words = if start.class.is_weighed() {
+        "its parts are weighed by how builds of this kind run (common practice, no source); the range of current and top voltage is \
+         what that leaves for nine builds in ten"
+    } else {
+        "its parts are not weighed: nothing is common practice for this class, so the range is that of published and assumed figures"
+    };
+    under(out, words);
+}
+
 /// What the sheet's transistor on its sink comes to at a power.
 fn heat(start: &Start<'_>, power_w: f64) -> Heat {
     Heat::at(

@@ -141,9 +141,15 @@ fn build(sheet: &Sheet, (prediction, sets): &(Prediction, CircuitSets)) -> (Buil
     let [_, typical, _] = &sets.specs;
     let is_reversed = typical.resonator.coupling < 0.0;
     let turns = (sheet.turns(), f64::from(sheet.primary.turns));
-    let build = Build::new(&sets.specs, &sets.drawn, prediction, sheet.earth.is_floating(), turns)
-        .with_battery(sheet.battery.kind)
-        .with_batteries(sheet.battery.series);
+    let build = Build::new(
+        &sets.specs,
+        &sets.drawn,
+        prediction,
+        sheet.earth.is_floating(),
+        turns,
+    )
+    .with_battery(sheet.battery.kind)
+    .with_batteries(sheet.battery.series);
     (build, is_reversed)
 }
 

@@ -130,7 +130,7 @@ pub(super) fn running(
         .to_owned()
     };
     let expected_a = supply.map_or_else(none, |supply| {
-        let (low_a, high_a) = supply.meter_a();
+        let (low_a, high_a) = (supply.low_a, supply.high_a);
         between(low_a, high_a, Unit::Ampere)
     });
     let open_v = sheet.battery.nominal_v();
@@ -224,7 +224,7 @@ fn notes(verdict: Option<&Verdict>, hazards: Option<&Hazards>) -> Vec<String> {
     let mut notes = Vec::new();
     if let Some(supply) = hazards.and_then(|hazards| hazards.supply) {
         notes.push(format!(
-            "supply current by the model: {}; the range to read is 30 % wider",
+            "supply current by the model: {}",
             supply_words(&supply)
         ));
     }
