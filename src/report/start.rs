@@ -353,16 +353,18 @@ pub(super) mod tests {
           disturbs pacemakers, pumps, cochlear implants and hearing aids: those stay out of the room. It
           transmits: minutes, indoors, no aerial. Local codes and licensed practice come first
 
-        start         marginal: it hangs on the parts
+        start         marginal: it depends on the parts
                       worst parts: does not start
-                      typical parts: starts and runs fully; 310 mA, top 1.4 kV, diode 4.4 mA
-                      best parts: starts and runs fully; 390 mA, top 1.8 kV, diode 14 mA
+                      typical parts: starts and runs fully, LED lit; 310 mA, top 1.4 kV, LED 4.4 mA
+                      best parts: starts and runs fully, LED lit; 390 mA, top 1.8 kV, LED 14 mA
+                      fully: the LED at the base is seen to be lit, by more than 300 µA on average
+                      (assumed); weakly: it oscillates with the LED dark
                       the transistor's speed decides: where that is at its worst, the others as usual, it
                       does not run fully
                       figures of the parts: published model files of 3 to 10 A TO-220 types; typical speed
                       tuned to reports of running builds, no source
         supply        310 mA to 390 mA over its parts, typical parts 310 mA
-                      a meter may read 220 mA to 510 mA: the model is within 30 % at best, an estimate of
+                      a meter may read 220 mA to 500 mA: the model is within 30 % at best, an estimate of
                       ours
         speed needed  fT of 4.4 MHz at the bias current starts it, 9.3 MHz surely runs it fully
                       a data sheet's least fT says little: real parts are often faster
@@ -370,17 +372,19 @@ pub(super) mod tests {
                       starts with a bias resistor of up to 1.3 MΩ
         loop gain     2.62, 3.85 without what the collector's capacitance takes; above 1 starts
         running       3.479 MHz, 310 mA, battery at 8.07 V, top 1.4 kV
-                      diode 4.4 mA in the mean
+                      LED lit, average current 4.4 mA
+        power         2.8 W from the battery: coil 1.5 W, transistor 940 mW, battery's own resistance 290
+                      mW, LED 15 mW, bias resistor and leads 11 mW
                       transistor 940 mW: after some minutes 84 °C inside and 80 °C at its TO-220 case,
                       without a heat sink in still air of 25 °C
                       thermal resistances: 1 to 4 K/W to the case by a public page on cases; 62.5 K/W to
                       air and 150 °C from memory
                       modelled with typical parts; current and top voltage within 30 % at best, an
                       estimate of ours
-        pushing       1.39 kHz/V (398 ppm/V) from 5.03 V to 8.04 V at the clips, running fully with
+        pushing       1.40 kHz/V (402 ppm/V) from 4.95 V to 8.07 V at the clips, running fully with
                       typical parts
         lowest        800 mV of battery, open, to begin to oscillate, weakly at first; fully takes more
-                      2.4 V to keep running fully once it does
+                      2.7 V to keep running fully once it does
 
         to try
           a dark diode does not say that nothing runs: look with a loop, or a neon lamp near the top,

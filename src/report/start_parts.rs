@@ -235,7 +235,7 @@ mod tests {
     #[test]
     fn a_heat_sink_keeps_the_transistor_cool() {
         let sunk = with("heat_sink = 10");
-        insta::assert_snapshot!(part(&sunk, "transistor 9", 2), @"
+        insta::assert_snapshot!(part(&sunk, "mW: after", 2), @"
         transistor 940 mW: after some minutes 39 °C inside and 35 °C at its TO-220 case, on
         a heat sink of 10 K/W in still air of 25 °C
         ");

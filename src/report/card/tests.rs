@@ -82,7 +82,7 @@ fn the_card_tells_the_wires_and_what_each_step_should_read() {
     only once what is beyond its rating is mended: power off, meter off base and collector, foot
     joined to the base; the battery joined, hands and metal away from coil and battery case, power on
     for 10 s at a time
-      7  supply current                           220 mA to 510 mA                ____________
+      7  supply current                           220 mA to 500 mA                ____________
       8  battery at its clips (9.0 V open)        7.5 V to 8.3 V                  ____________
       9  LED                                      lit                             ____________
      10  frequency, loop three coil lengths away  3.47 MHz                        ____________
