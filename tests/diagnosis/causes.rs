@@ -104,7 +104,10 @@ fn readings_that_no_fault_explains_are_told_as_none_of_these_with_those_that_fit
         text.contains("none of the faults known here explains these readings"),
         "{text}"
     );
-    assert!(text.contains("fits nothing known: frequency 900.0 kHz"), "{text}");
+    assert!(
+        text.contains("fits nothing known: frequency 900.0 kHz"),
+        "{text}"
+    );
     // Where it may be anything, what tells the known ones apart is still asked for.
     assert!(!told.1.next.is_empty());
 }
