@@ -838,10 +838,6 @@ fn a_run_that_died_with_battery_left_is_told_so() {
     assert!(text.contains("it runs on further than predicted"), "{text}");
 }
 
-/// Causes that are not in the stories, and what is read twice.
-#[path = "diagnosis/causes.rs"]
-mod causes;
-
 /// The product's own evening on a converter battery that steps down, switches off and stays off; its sheet says alkaline.
 #[test]
 fn the_demos_converter_comes_out_as_the_converter() {
@@ -898,6 +894,10 @@ fn the_demos_converter_comes_out_as_the_converter() {
     assert!(probability(&told.1, "short-ce") < 0.05, "{text}");
     assert!(text.contains("stepped down by 2.3 V") || text.contains("stepped down by 2.4 V"));
 }
+
+/// Causes that are not in the stories, and what is read twice.
+#[path = "diagnosis/causes.rs"]
+mod causes;
 
 /// How often the right cause is found, on circuits from outside the library's own sampler.
 #[path = "ranking/mod.rs"]
