@@ -601,7 +601,7 @@ fn a_swap_in_vain_is_put_back_and_what_is_read_then_is_as_found_again() {
         1,
         "{errors}"
     );
-    let behind = &joined[joined.find("First put the two").unwrap()..];
+    let (_, behind) = joined.split_once("First put the two").unwrap();
     assert!(!behind.contains("as they are now, swapped"), "{errors}");
     assert!(
         !out.contains("put the two primary wires back"),
