@@ -37,13 +37,13 @@ Examples:
 
 At a terminal and without readings it asks, one thing at a time. What you don't know stays unknown:
 press Enter. A reading of something tried has the trial before its name: swapped, hands_away,
-fresh_battery, primary_on_foot, ball_on_top, nudged, other_transistor. What was only seen while a hand
-was on the insulated wire or the case has touched: -r touched.led=lit -r touched.near=wire. Nobody
-tries that on purpose: RF burns.
+fresh_battery, primary_on_foot, ball_on_top, nudged, other_transistor. What was only seen while a
+hand was on the insulated wire or the case has touched: -r touched.led=lit -r touched.near=wire.
+Nobody tries that on purpose: RF burns.
 
-Numbers have their unit; volts may do without (base=0.62). An LED may blink (\"led=blinking every 2 s\"),
-a meter may show OL, and of several batteries each has its own voltage:
-\"battery_each=9.4 V, 9.3 V, -9.1 V\", minus for one the wrong way round.
+A number has its unit; volts may do without (base=0.62). An LED may blink, with its period:
+-r \"led=blinking every 2 s\". A meter may show OL. Batteries in series have a voltage each, minus
+for one the wrong way round: -r \"battery_each=9.4 V, 9.3 V, -9.1 V\".
 
 The first time for a build it computes what each fault does to it, and keeps that in the cache
 folder. Every cause is weighed by those circuits and by priors, an estimate that --priors changes.
