@@ -263,10 +263,7 @@ fn figures(out: &mut String, start: &Start<'_>, typical: &Judged, running: &Runn
             "still changing where it was left: it grows slowly or comes in bursts",
         );
     }
-    under(
-        out,
-        "modelled with typical parts",
-    );
+    under(out, "modelled with typical parts");
 }
 
 fn voltages(out: &mut String, outlook: &Outlook) {
