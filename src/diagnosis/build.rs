@@ -138,6 +138,12 @@ impl Build {
         self
     }
 
+    /// Whether there is an LED at the base: a silicon diode never glows.
+    pub fn has_led(&self) -> bool {
+        let [_, typical, _] = &self.specs;
+        typical.base_diode.is_some_and(|diode| diode.gives_light())
+    }
+
     /// Whether it starts as drawn with typical parts.
     pub fn starts(&self) -> bool {
         let [_, typical, _] = &self.specs;

@@ -20,7 +20,7 @@ pub struct Effort {
     pub draws: u32,
     /// Of those that run, how many are followed in time, as found.
     pub runs: usize,
-    /// The same in each other situation.
+    /// The same in each other situation; with 0 the swapped primary alone is computed, with one.
     pub other_runs: usize,
 }
 
@@ -32,12 +32,26 @@ impl Effort {
         other_runs: 2,
     };
 
+    /// For the first question while the rest is computed: as found, and with the primary's wires swapped.
+    pub const FIRST: Self = Self {
+        draws: 24,
+        runs: 1,
+        other_runs: 0,
+    };
+
     /// For a slow machine.
     pub const QUICK: Self = Self {
         draws: 60,
         runs: 2,
         other_runs: 1,
     };
+}
+
+impl Effort {
+    /// Whether a situation is computed at all.
+    fn has(self, situation: Situation) -> bool {
+        self.other_runs > 0 || matches!(situation, Situation::AsFound | Situation::LeadsSwapped)
+    }
 }
 
 /// Draws measured with a meter; the others take theirs in turn, for little in it varies.
@@ -89,7 +103,7 @@ impl Library {
         let mut rows: Vec<Vec<Row>> = Vec::new();
         for situation in Situation::ALL {
             let as_found = rows.first();
-            if !is_worth(situation, &cases, &drawn, as_found) {
+            if !effort.has(situation) || !is_worth(situation, &cases, &drawn, as_found) {
                 rows.push(Vec::new());
                 continue;
             }
@@ -100,7 +114,7 @@ impl Library {
                 .collect();
             let runs = match situation {
                 Situation::AsFound => effort.runs,
-                _ => effort.other_runs,
+                _ => effort.other_runs.max(1),
             };
             let mut found = followed(&changed, &drawn, situation, runs);
             if situation == Situation::AsFound {

@@ -1,7 +1,6 @@
 //! A drawn circuit at rest: its bias point, whether it starts, and what a meter and an eye find there.
 
 use crate::circuit::bias::{Bias, METER_OHM};
-use crate::circuit::sets::SILICON;
 use crate::circuit::startup::Startup;
 use crate::circuit::wiring::Wired;
 
@@ -78,7 +77,7 @@ fn write_rest(row: &mut Row, case: &Case, wired: &Wired, bias: &Bias) {
     put(row, Quantity::Base, read(wired.probes.base));
     put(row, Quantity::Collector, read(wired.probes.collector));
     // Silicon never glows, whatever flows.
-    let glows = case.spec.base_diode != Some(SILICON);
+    let glows = case.spec.base_diode.is_none_or(|diode| diode.gives_light());
     let diode = wired.probes.base_diode.filter(|_| glows);
     let lit = diode.map(|id| bias.diode_a(id));
     put(row, Quantity::Led, lit);

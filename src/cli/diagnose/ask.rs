@@ -3,13 +3,13 @@
 use std::io::BufRead;
 
 use super::super::output;
+use super::kept::Growing;
 use crate::diagnosis::advice::runs_in;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
 use crate::diagnosis::check::{Check, check, tried};
 use crate::diagnosis::concern::danger;
 use crate::diagnosis::evidence::{Evidence, History};
-use crate::diagnosis::library::Library;
 use crate::diagnosis::priors::Priors;
 use crate::diagnosis::quantity::{Quantity, Reading, Seen};
 use crate::diagnosis::situation::Situation;
@@ -21,7 +21,8 @@ const MOST_QUESTIONS: usize = 5;
 
 /// Somebody at the bench who is asked.
 pub(super) struct Bench<'a, R> {
-    library: &'a Library,
+    library: Growing,
+    has_led: bool,
     priors: &'a Priors,
     input: R,
     /// Checks that were asked for: one that is left unknown is not asked again.
@@ -34,9 +35,10 @@ pub(super) struct Bench<'a, R> {
 }
 
 impl<'a, R: BufRead> Bench<'a, R> {
-    pub(super) fn new(library: &'a Library, priors: &'a Priors, input: R) -> Self {
+    pub(super) fn new(library: Growing, has_led: bool, priors: &'a Priors, input: R) -> Self {
         Self {
             library,
+            has_led,
             priors,
             input,
             asked: Vec::new(),
@@ -44,6 +46,11 @@ impl<'a, R: BufRead> Bench<'a, R> {
             is_off: false,
             is_over: false,
         }
+    }
+
+    /// The answer to what is known, by the whole library.
+    pub(super) fn answer(&mut self, evidence: &Evidence) -> Answer {
+        Answer::of(self.library.whole(), self.priors, evidence)
     }
 
     /// Asks before the first answer.
@@ -57,7 +64,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
             evidence.steps.is_history_asked = true;
             questions += 1;
         }
-        let has_led = self.library.has_led();
+        let has_led = self.has_led;
         let (look, light) = if has_led {
             ("look-led", Quantity::Led)
         } else {
@@ -77,7 +84,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
             questions += 1;
         }
         while questions < MOST_QUESTIONS && !self.is_over {
-            let answer = Answer::of(self.library, self.priors, evidence);
+            let answer = Answer::of(self.library.now(), self.priors, evidence);
             let Some(next) = self.next(&answer, evidence) else {
                 break;
             };
@@ -118,7 +125,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
     }
 
     fn make_named(&mut self, key: &str, evidence: &mut Evidence) {
-        if let Some(check) = check(key, self.library.has_led()) {
+        if let Some(check) = check(key, self.has_led) {
             self.make(check, evidence);
         }
     }
@@ -167,7 +174,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
 
     /// Says to switch off, once, as soon as a reading asks for it.
     fn warn(&mut self, evidence: &Evidence) {
-        let danger = danger(evidence, self.library.usual_open_v());
+        let danger = danger(evidence, self.library.now().usual_open_v());
         if let (Some(danger), false) = (danger, self.is_off) {
             output::note(&format!("\n{}", broken(0, &switch_off(&danger))));
             self.is_off = true;

@@ -3,9 +3,11 @@
 use std::env;
 use std::fs;
 use std::path::PathBuf;
-use std::sync::Mutex;
-use std::sync::mpsc;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::mpsc::{self, Receiver, RecvTimeoutError};
 use std::thread;
+use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
@@ -33,66 +35,172 @@ fn folder() -> Option<PathBuf> {
         .map(|folder| folder.join("sagtrace"))
 }
 
-/// The library of a build.
-pub(super) fn library(build: &Build, effort: Effort, is_quiet: bool) -> Result<Library, Failure> {
-    let path = folder().map(|folder| folder.join(kept::file_name(build, effort)));
-    let known = path.as_ref().and_then(|path| fs::read(path).ok());
-    if let Some(shown) = known.and_then(|bytes| kept::read(&bytes)) {
-        return Ok(Library { shown });
-    }
-    let shown = compute(build, effort, is_quiet)?;
-    if let Some(path) = path {
-        let written = path
-            .parent()
-            .map_or(Ok(()), fs::create_dir_all)
-            .map_err(|error| error.to_string())
-            .and_then(|()| {
-                replace_file(&path, &kept::bytes(&shown)).map_err(|error| error.to_string())
+/// A library that is computed while somebody answers: coarse ones first.
+pub(super) struct Growing {
+    best: Library,
+    is_whole: bool,
+    from: Receiver<Library>,
+    progress: Arc<Progress>,
+    is_quiet: bool,
+}
+
+/// How far the whole library is.
+#[derive(Default)]
+struct Progress {
+    done: AtomicUsize,
+    all: AtomicUsize,
+}
+
+impl Growing {
+    /// The library out of the cache folder, or a coarse one while the whole is computed and kept.
+    ///
+    /// # Errors
+    /// Where no fault could be computed.
+    pub(super) fn of(build: &Build, effort: Effort, is_quiet: bool) -> Result<Self, Failure> {
+        let (send, from) = mpsc::channel();
+        let progress = Arc::new(Progress::default());
+        if let Some(best) = known(build, effort) {
+            return Ok(Self {
+                best,
+                is_whole: true,
+                from,
+                progress,
+                is_quiet,
             });
-        if let (Err(error), false) = (written, is_quiet) {
-            output::note(&format!(
-                "note: not kept for the next time in {}: {error}",
-                path.display()
-            ));
         }
+        let best = compute(build, Effort::FIRST, &Progress::default())?;
+        let (own, behind) = (build.clone(), Arc::clone(&progress));
+        thread::spawn(move || {
+            if let Ok(shown) = compute(&own, effort, &behind) {
+                keep(&own, effort, &shown, true);
+                // Nobody waits for it any more if somebody ended the questions.
+                send.send(Library::of(shown)).ok();
+            }
+        });
+        Ok(Self {
+            best: Library::of(best),
+            is_whole: false,
+            from,
+            progress,
+            is_quiet,
+        })
     }
+
+    /// The best library there is by now.
+    pub(super) fn now(&mut self) -> &Library {
+        if let (false, Ok(whole)) = (self.is_whole, self.from.try_recv()) {
+            self.take(whole);
+        }
+        &self.best
+    }
+
+    /// The whole library, waited for.
+    pub(super) fn whole(&mut self) -> &Library {
+        if !self.is_whole {
+            let bar = bar(self.progress.all.load(Ordering::Relaxed), self.is_quiet);
+            loop {
+                bar.set_position(self.progress.done.load(Ordering::Relaxed) as u64);
+                match self.from.recv_timeout(LOOKED_AFTER) {
+                    Ok(whole) => break self.take(whole),
+                    Err(RecvTimeoutError::Timeout) => {}
+                    Err(RecvTimeoutError::Disconnected) => break,
+                }
+            }
+            bar.finish_and_clear();
+        }
+        &self.best
+    }
+
+    fn take(&mut self, whole: Library) {
+        self.best = whole;
+        self.is_whole = true;
+    }
+}
+
+/// How often the progress of what is waited for is looked at.
+const LOOKED_AFTER: Duration = Duration::from_millis(100);
+
+fn path(build: &Build, effort: Effort) -> Option<PathBuf> {
+    folder().map(|folder| folder.join(kept::file_name(build, effort)))
+}
+
+/// The kept library of a build, if it is there and whole.
+fn known(build: &Build, effort: Effort) -> Option<Library> {
+    let bytes = fs::read(path(build, effort)?).ok()?;
+    kept::read(&bytes).map(|shown| Library { shown })
+}
+
+fn keep(build: &Build, effort: Effort, shown: &[Shown], is_quiet: bool) {
+    let Some(path) = path(build, effort) else {
+        return;
+    };
+    let written = path
+        .parent()
+        .map_or(Ok(()), fs::create_dir_all)
+        .map_err(|error| error.to_string())
+        .and_then(|()| replace_file(&path, &kept::bytes(shown)).map_err(|error| error.to_string()));
+    if let (Err(error), false) = (written, is_quiet) {
+        output::note(&format!(
+            "note: not kept for the next time in {}: {error}",
+            path.display()
+        ));
+    }
+}
+
+/// The library of a build, whole.
+///
+/// # Errors
+/// Where a fault could not be computed.
+pub(super) fn library(build: &Build, effort: Effort, is_quiet: bool) -> Result<Library, Failure> {
+    if let Some(library) = known(build, effort) {
+        return Ok(library);
+    }
+    let progress = Progress::default();
+    let bar = bar(Library::wanted(build).len(), is_quiet);
+    let is_over = AtomicBool::new(false);
+    let shown = thread::scope(|scope| {
+        scope.spawn(|| {
+            while !is_over.load(Ordering::Relaxed) {
+                bar.set_position(progress.done.load(Ordering::Relaxed) as u64);
+                thread::sleep(LOOKED_AFTER);
+            }
+        });
+        let shown = compute(build, effort, &progress);
+        is_over.store(true, Ordering::Relaxed);
+        shown
+    })?;
+    bar.finish_and_clear();
+    keep(build, effort, &shown, is_quiet);
     Ok(Library::of(shown))
 }
 
-/// Computes all faults, the progress told on stderr.
-fn compute(build: &Build, effort: Effort, is_quiet: bool) -> Result<Vec<Shown>, Failure> {
+/// Computes all faults on two threads.
+fn compute(build: &Build, effort: Effort, progress: &Progress) -> Result<Vec<Shown>, Failure> {
     let wanted = Library::wanted(build);
-    let bar = bar(wanted.len(), is_quiet);
-    let queue = Mutex::new((0..wanted.len()).rev().collect::<Vec<_>>());
-    let (done, finished) = mpsc::channel();
-    let mut shown: Vec<Option<Shown>> = vec![None; wanted.len()];
-    thread::scope(|scope| {
-        for _ in 0..THREADS {
-            let done = done.clone();
-            let (queue, wanted) = (&queue, &wanted);
-            scope.spawn(move || {
-                loop {
-                    let next = queue.lock().ok().and_then(|mut queue| queue.pop());
-                    let fault = next.and_then(|index| Some((index, *wanted.get(index)?)));
-                    let Some((index, fault)) = fault else {
-                        break;
-                    };
-                    let computed = Library::shown(build, fault, effort);
-                    if done.send((index, computed)).is_err() {
-                        break;
-                    }
-                }
-            });
-        }
-        drop(done);
-        for (index, computed) in finished {
-            bar.inc(1);
-            if let Some(slot) = shown.get_mut(index) {
-                *slot = Some(computed);
+    progress.all.store(wanted.len(), Ordering::Relaxed);
+    let next = AtomicUsize::new(0);
+    let found: Vec<(usize, Shown)> = thread::scope(|scope| {
+        let work = || {
+            let mut found = Vec::new();
+            loop {
+                let index = next.fetch_add(1, Ordering::Relaxed);
+                let Some(fault) = wanted.get(index) else {
+                    break found;
+                };
+                found.push((index, Library::shown(build, fault, effort)));
+                progress.done.fetch_add(1, Ordering::Relaxed);
             }
-        }
+        };
+        let threads: Vec<_> = (0..THREADS).map(|_| scope.spawn(work)).collect();
+        let results = threads.into_iter().filter_map(|thread| thread.join().ok());
+        results.flatten().collect()
     });
-    bar.finish_and_clear();
+    let mut shown: Vec<Option<Shown>> = vec![None; wanted.len()];
+    for (index, computed) in found {
+        if let Some(slot) = shown.get_mut(index) {
+            *slot = Some(computed);
+        }
+    }
     let whole: Option<Vec<Shown>> = shown.into_iter().collect();
     whole.ok_or_else(|| Failure::new(USAGE, "faults of the build: some were not computed"))
 }

@@ -7,11 +7,12 @@ mod session;
 use std::io::{self, IsTerminal as _};
 use std::path::Path;
 
+use kept::Growing;
+
 use super::args::{DiagnoseArgs, Format};
 use super::exit::{Failure, Outcome, USAGE};
 use super::settings::{origin, read_text};
 use super::{hazards, output, predict, sheet};
-use crate::circuit::sets::SILICON;
 use crate::coil::prediction::Prediction;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
@@ -69,7 +70,6 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     } else {
         Effort::USUAL
     };
-    let library = kept::library(&build, effort, args.quiet)?;
     let nothing_read = evidence.observations.is_empty();
     let asks = args.ask || nothing_read && io::stdin().is_terminal();
     let lacks = build.lacks();
@@ -95,15 +95,18 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         for hazard in report::hazards::or_not_computed(hazards.as_ref()) {
             output::note(&broken(0, &hazard));
         }
-        let mut bench = ask::Bench::new(&library, &priors, io::stdin().lock());
+        let library = Growing::of(&build, effort, args.quiet)?;
+        let has_led = build.has_led();
+        let mut bench = ask::Bench::new(library, has_led, &priors, io::stdin().lock());
         bench.ask(&mut evidence);
-        let mut answer = Answer::of(&library, &priors, &evidence);
+        let mut answer = bench.answer(&evidence);
         tell(&evidence, &answer)?;
         while bench.go_on(&answer, &mut evidence) {
-            answer = Answer::of(&library, &priors, &evidence);
+            answer = bench.answer(&evidence);
             tell(&evidence, &answer)?;
         }
     } else {
+        let library = kept::library(&build, effort, args.quiet)?;
         tell(&evidence, &Answer::of(&library, &priors, &evidence))?;
     }
     Ok(Outcome::DONE)
@@ -128,7 +131,7 @@ fn sets(sheet: &Sheet) -> Result<(Prediction, CircuitSets), Failure> {
 fn has_led(sets: &Result<(Prediction, CircuitSets), Failure>) -> bool {
     sets.as_ref().map_or(true, |(_, sets)| {
         let [_, typical, _] = &sets.specs;
-        typical.base_diode.is_some_and(|diode| diode != SILICON)
+        typical.base_diode.is_some_and(|diode| diode.gives_light())
     })
 }
 
