@@ -52,7 +52,7 @@ pub fn text(start: &Start<'_>) -> String {
         let words = [
             Some(state(set.state, Lamp::of(&set.spec)).to_owned()),
             figures,
-            beyond(set).map(|_| "at its breakdown, uncertain".to_owned()),
+            beyond(set).map(|_| "a junction at its breakdown, uncertain".to_owned()),
         ];
         let words: Vec<_> = words.into_iter().flatten().collect();
         let words = format!("{} parts: {}", spread_word(*spread), words.join("; "));
