@@ -31,8 +31,9 @@ const FOLLOWED_S: f64 = 600e-6;
 const PEAK_CYCLES: (f64, f64) = (72.0, 24.0);
 /// A best set's loop gain from which a build is never called hopeless: what the rule may be off (124 of 126 circuits right).
 const HOPELESS_BELOW: f64 = 0.85;
-/// How many times the speed that just starts reached the full state in every run of a grid of eighty, with a gain of 110 and
-/// of 60 at the bias current: loop gains of 2.4 and 3.2, of which the grid's collector capacitance took 14 %.
+/// How many times the speed that just starts lit the diode in half of a grid of 64 builds when switched on, with a gain of 110
+/// and of 60 at the bias current. The grid: Q of 60 to 180, coupling 0.16 to 0.32, bias resistor 10 and 22 kohm, collector
+/// capacitance 120 and 280 pF, one coil of 6.2 MHz. It is no promise: at 3.6 times it were 48 and 41 of 64.
 const FULL_SPEED: [(f64, f64); 2] = [(110.0, 2.1), (0.0, 2.8)];
 
 /// How a set of parts runs.
@@ -294,7 +295,7 @@ pub struct Verdict {
     pub deciding: Vec<Deciding>,
     /// The transition frequency with which the typical set would just start, in hertz.
     pub start_needs_hz: Option<f64>,
-    /// That with which it would surely run fully, in hertz.
+    /// That with which about half of such builds run fully when switched on, in hertz.
     pub full_needs_hz: Option<f64>,
 }
 

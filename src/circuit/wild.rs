@@ -83,7 +83,7 @@ mod tests {
         );
         let trend = |index: usize| 2000.0 + scatter(index) + 10.0 * index as f64;
         assert!(!is_steady(&seen(trend)), "scatters about a line that rises");
-        let calms = |index: usize| 2000.0 + scatter(index) * 0.8_f64.powi(index as i32);
+        let calms = |index: usize| 2000.0 + scatter(index) * 0.8_f64.powf(index as f64);
         assert!(!is_steady(&seen(calms)), "rings down");
         assert!(!is_steady(&seen(scatter)[1..]), "too short");
     }

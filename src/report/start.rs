@@ -52,7 +52,7 @@ pub fn text(start: &Start<'_>) -> String {
         let words = [
             Some(state(set.state, Lamp::of(&set.spec)).to_owned()),
             figures,
-            beyond(set).map(|_| "at its breakdown, uncertain".to_owned()),
+            beyond(set).map(|_| "a junction at its breakdown, uncertain".to_owned()),
         ];
         let words: Vec<_> = words.into_iter().flatten().collect();
         let words = format!("{} parts: {}", spread_word(*spread), words.join("; "));
@@ -177,11 +177,11 @@ fn speed(out: &mut String, verdict: &Verdict) {
         return;
     };
     let words = format!(
-        "fT of {} at the bias current starts it, {} surely runs it fully",
+        "fT of {} at the bias current starts it; at {} about half of such builds run fully",
         hertz(start_hz),
         hertz(full_hz)
     );
-    line(out, "speed needed", &words);
+    told(out, "speed needed", &words);
     under(
         out,
         "a data sheet's least fT says little: real parts are often faster",
@@ -363,7 +363,8 @@ pub(super) mod tests {
         supply        310 mA to 390 mA over its parts, typical parts 310 mA
                       a meter may read 220 mA to 500 mA: the model is within 30 % at best, an estimate of
                       ours
-        speed needed  fT of 4.4 MHz at the bias current starts it, 9.3 MHz surely runs it fully
+        speed needed  fT of 4.4 MHz at the bias current starts it; at 9.3 MHz about half of such builds
+                      run fully
                       a data sheet's least fT says little: real parts are often faster
         to spare      coupling 3.80, Q 3.47, speed 3.46 times what starting needs
                       starts with a bias resistor of up to 1.3 MΩ
