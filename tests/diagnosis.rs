@@ -601,7 +601,7 @@ fn a_swap_in_vain_is_put_back_and_what_is_read_then_is_as_found_again() {
         1,
         "{errors}"
     );
-    let behind = &joined[joined.find("First put the two").unwrap()..];
+    let (_, behind) = joined.split_once("First put the two").unwrap();
     assert!(!behind.contains("as they are now, swapped"), "{errors}");
     assert!(
         !out.contains("put the two primary wires back"),
@@ -830,6 +830,62 @@ fn a_run_that_died_with_battery_left_is_told_so() {
     let text = sagtrace::report::diagnose_session::text(&found, contradicted);
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.contains("it runs on further than predicted"), "{text}");
+}
+
+/// What a hand does is computed like all else: the circuits that a hand starts gain, and by where it is.
+#[test]
+fn what_starts_only_while_touched_is_weighed_and_what_runs_anyway_is_not() {
+    let library = kept_library("pillar-standing");
+    let dark = "ran_before = \"never\"\n[found]\nled = \"dark\"\nlamp = \"dark\"\n";
+    let touched = |seen: &str| weighed(&library, &format!("{dark}[touched]\n{seen}"));
+    let (lit, still) = (touched("led = \"lit\"\n"), touched("led = \"dark\"\n"));
+    show(&lit);
+    // A draw of which the hand makes an oscillator, and one that it leaves dead.
+    let started = |key: &str| {
+        let place = library
+            .shown
+            .iter()
+            .position(|shown| shown.key == key)
+            .unwrap();
+        let rows = library.rows(place, Situation::Touched);
+        let lit = rows
+            .iter()
+            .filter(|row| row[Quantity::Led.index()] > 1e-3)
+            .count();
+        lit as f64 / rows.len() as f64
+    };
+    let mut gained = 0;
+    for cause in &lit.causes {
+        let key = cause.fault.key;
+        if !library.shown.iter().any(|shown| shown.key == key) || cause.prior < 1e-3 {
+            continue;
+        }
+        let (with, without) = (cause.probability, probability(&still, key));
+        let dead_as_found = probability(&weighed(&library, dark), key) > 0.5 * cause.prior;
+        if dead_as_found && started(key) > 0.5 {
+            println!("{key}: {without:.4} to {with:.4}");
+            assert!(with > without, "{key}");
+            gained += 1;
+        } else if dead_as_found && started(key) < 0.01 {
+            assert!(with < without, "{key}: {without} to {with}");
+        }
+    }
+    println!("{gained} causes that a hand starts");
+    // Where it runs without a hand, what the hand did says nothing.
+    let runs = "[found]\nled = \"lit\"\n";
+    let (alone, held) = (
+        weighed(&library, runs),
+        answered(&library, &format!("{runs}[touched]\nled = \"dark\"\n")),
+    );
+    for cause in &alone.causes {
+        let held = probability(&held.1, cause.fault.key);
+        assert!(
+            (held - cause.probability).abs() < 1e-12,
+            "{}",
+            cause.fault.key
+        );
+    }
+    assert!(printed(&held).contains("a hand on the circuit stops most builds that run"));
 }
 
 /// The product's own evening on a converter battery that steps down, switches off and stays off; its sheet says alkaline.

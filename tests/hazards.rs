@@ -99,11 +99,13 @@ impl Known {
             lacks: None,
             run: None,
             hazards: Some(&self.hazards),
+            battery: Some(&self.sheet.battery),
+            other_battery: None,
         }))
     }
 
     fn form(&self) -> String {
-        let form = diagnose_form::form(&self.sheet.name, Some(&self.hazards));
+        let form = diagnose_form::form(&self.sheet.name, true, Some(&self.hazards));
         assert_eq!(answers::parse(&form), Ok(Evidence::default()), "{form}");
         plain(&form.replace('#', " "))
     }

@@ -46,6 +46,8 @@ pub fn advice(fault: &Fault, evidence: &Evidence) -> &'static str {
     }
     if runs_in(evidence, Situation::LeadsSwapped) {
         "leave the two primary wires as they are now, swapped"
+    } else if evidence.steps.is_put_back {
+        "the two wires were swapped and it did not help: go on to the next cause"
     } else {
         "the two wires were swapped and it did not help: put them back as they were and go on to the next cause"
     }

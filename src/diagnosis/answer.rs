@@ -1,5 +1,6 @@
 //! Evidence weighed against a library: ranked causes, what speaks for and against each, which can't be told apart.
 
+use super::advice::runs_in;
 use super::check::{NextCheck, next_checks};
 use super::concern::{Danger, danger};
 use super::evidence::{Evidence, History, Observation};
@@ -197,12 +198,16 @@ impl Answer {
     }
 }
 
-/// The readings as they are weighed, without how a diode glows that never does.
+/// The readings as they are weighed: without how a diode glows that never does, and without what a hand does to a circuit that
+/// runs without it, for it stops most of them.
 pub(super) fn visible(library: &Library, evidence: &Evidence) -> Vec<Observation> {
     let has_led = library.has_led();
-    let is_led = |quantity| matches!(quantity, Quantity::Led | Quantity::Blinking);
+    let runs = runs_in(evidence, Situation::AsFound);
     let mut observations = evidence.weighed();
-    observations.retain(|seen| has_led || !is_led(seen.quantity));
+    observations.retain(|seen| {
+        let is_led = matches!(seen.quantity, Quantity::Led | Quantity::Blinking);
+        (has_led || !is_led) && !(runs && seen.situation == Situation::Touched)
+    });
     observations
 }
 

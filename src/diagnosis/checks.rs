@@ -44,16 +44,10 @@ impl Check {
     }
 }
 
+/// How the checks are made that differ: swap, hands away, fresh battery, primary on the foot, ball, nudge, other transistor, diode out.
 #[rustfmt::skip]
-const fn all(has_led: bool) -> [Check; COUNT] {
-    const fn check(
-        (key, trouble): (&'static str, f64), situation: S, reads: &'static [Q],
-        words: &'static str, how: &'static str, caution: &'static str,
-    ) -> Check {
-        Check { key, words, how, caution, situation, reads, trouble }
-    }
-    let light: &[Q] = if has_led { &[Q::Led] } else { &[Q::Lamp] };
-    let [swap, hands_away, fresh, on_foot, ball, nudge, other, diode_out] = if has_led {
+const fn how(has_led: bool) -> [&'static str; 8] {
+    if has_led {
         [
             "the wire at the collector goes to plus and the one at plus to the collector; switch on and look at the LED",
             "nothing within three coil lengths of the top, the battery on the table and not in a hand; then look at the LED",
@@ -76,7 +70,19 @@ const fn all(has_led: bool) -> [Check; COUNT] {
             "the same pinout; then hold a neon beside the top",
             "unsolder one of its legs; red on the anode, the end without the ring: a silicon one shows about 0.6 V",
         ]
-    };
+    }
+}
+
+#[rustfmt::skip]
+const fn all(has_led: bool) -> [Check; COUNT] {
+    const fn check(
+        (key, trouble): (&'static str, f64), situation: S, reads: &'static [Q],
+        words: &'static str, how: &'static str, caution: &'static str,
+    ) -> Check {
+        Check { key, words, how, caution, situation, reads, trouble }
+    }
+    let light: &[Q] = if has_led { &[Q::Led] } else { &[Q::Lamp] };
+    let [swap, hands_away, fresh, on_foot, ball, nudge, other, diode_out] = how(has_led);
     let fresh_reads: &[Q] = if has_led { &[Q::Led, Q::Battery] } else { &[Q::Lamp, Q::Battery] };
     [
         check(("look-led", 0.3), S::AsFound, &[Q::Led], "look at the LED",

@@ -68,7 +68,7 @@ fn other_series(evidence: &Evidence, battery: &Battery) -> Option<Concern> {
     let kind = battery.kind;
     let fresh_v = kind
         .full_high()
-        .map_or(FRESH_RATIO * kind.nominal().value_v, |high| high.value_v);
+        .map_or_else(|| FRESH_RATIO * kind.nominal().value_v, |high| high.value_v);
     let volts = [Quantity::BatteryOpen, Quantity::Battery];
     let read = evidence.observations.iter().filter_map(|seen| {
         let is_volt = volts.contains(&seen.quantity);

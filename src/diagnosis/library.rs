@@ -201,7 +201,9 @@ fn is_worth(
         .zip(drawn)
         .any(|(case, drawn)| situation.of(case, drawn) != *case);
     match situation {
-        Situation::AsFound | Situation::Touched => true,
+        Situation::AsFound => true,
+        // Whether a hand stops what runs is not asked.
+        Situation::Touched => !runs_already,
         Situation::LeadsSwapped | Situation::HandsAway => changes,
         // A slightly other battery says nothing.
         Situation::FreshBattery => cases

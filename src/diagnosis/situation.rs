@@ -163,9 +163,10 @@ fn touch(case: &mut Case, drawn: &Drawn) {
         return;
     }
     let between = |(low, high): (f64, f64), share: f64| low + (high - low) * share;
-    case.flaws.base_load = case.flaws.base_load.or(Some(TopLoad {
+    let finger = TopLoad {
         farad: between(FINGER_F, strength),
         ohm: between(FINGER_OHM, ohm),
-    }));
+    };
+    case.flaws.base_load.get_or_insert(finger);
     case.near = Seen::OnWire;
 }

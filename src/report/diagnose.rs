@@ -81,6 +81,8 @@ impl Told<'_> {
 /// What is said where somebody reports how a diode glows that does not.
 const NO_LED: &str = "the diode at this sheet's base never glows, so how it looks is not weighed: hold a neon beside the top, or set base_diode in \
      the sheet";
+/// What is said where a circuit was touched that runs without.
+const TOUCHED_RUNNING: &str = "a hand on the circuit stops most builds that run (common practice, no source), so what it did is not weighed";
 /// What is asked before anything is unsoldered.
 const HISTORY: &str = "say whether this build has ever run: --ran-before yes, or --ran-before never; nothing is unsoldered before that";
 /// What is said once the primary's wires were swapped in vain.
@@ -233,6 +235,11 @@ fn readings(out: &mut String, evidence: &Evidence, answer: &Answer) {
     let is_led = |seen: &Observation| matches!(seen.quantity, Quantity::Led | Quantity::Blinking);
     if !answer.has_led && evidence.observations.iter().any(is_led) {
         told(out, "note", NO_LED);
+    }
+    let runs = advice::runs_in(evidence, Situation::AsFound);
+    let is_touched = |seen: &Observation| seen.situation == Situation::Touched;
+    if runs && evidence.observations.iter().any(is_touched) {
+        told(out, "note", TOUCHED_RUNNING);
     }
     if let Some(Multiple {
         observation,

@@ -183,14 +183,12 @@ impl<'a, R: BufRead> Bench<'a, R> {
             let Some(line) = self.line() else {
                 return;
             };
-            match answers::book(evidence, situation, quantity, &line) {
-                Ok(_) => return,
-                Err(_) => {
-                    let why = answers::amiss(quantity, &line)
-                        .map_or_else(String::new, |amiss| format!(": {amiss}"));
-                    output::note(&format!("\"{line}\" can't be taken for it{why}."));
-                }
+            if answers::book(evidence, situation, quantity, &line).is_ok() {
+                return;
             }
+            let why = answers::amiss(quantity, &line)
+                .map_or_else(String::new, |amiss| format!(": {amiss}"));
+            output::note(&format!("\"{line}\" can't be taken for it{why}."));
         }
     }
 

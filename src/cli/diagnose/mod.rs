@@ -33,13 +33,9 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         (None, Some(recorded)) => recorded.sheet()?,
         (None, None) => return Err(Failure::new(USAGE, "build sheet: missing, one is wanted")),
     };
-    let of_sheet = sheet.battery.kind;
     let other_battery = recorded
         .as_ref()
-        .and_then(|recorded| recorded.other_battery(of_sheet));
-    if let Some(kind) = recorded.as_ref().and_then(session::Recorded::battery_kind) {
-        sheet.battery.kind = kind;
-    }
+        .and_then(|recorded| recorded.battery_into(&mut sheet));
     let sheet_sets = sets(&sheet);
     let known_sets = sheet_sets.as_ref().ok();
     let hazards = known_sets.and_then(|(_, sets)| hazards::of_sets(&sheet, &sets.specs));

@@ -61,14 +61,16 @@ impl Recorded {
     }
 
     /// The kind of battery that was in use, where the session names one.
-    pub(super) fn battery_kind(&self) -> Option<Kind> {
+    fn battery_kind(&self) -> Option<Kind> {
         let word = self.session.meta.battery_kind.as_deref();
         word.and_then(Kind::of_word)
     }
 
-    /// The battery that was in use, in words, where it is not the sheet's.
-    pub(super) fn other_battery(&self, of_sheet: Kind) -> Option<String> {
+    /// Puts the battery that was in use in the place of a sheet's; returns in words which, where it is another.
+    pub(super) fn battery_into(&self, sheet: &mut Sheet) -> Option<String> {
+        let of_sheet = sheet.battery.kind;
         let kind = self.battery_kind().filter(|kind| *kind != of_sheet)?;
+        sheet.battery.kind = kind;
         let label = self.session.meta.battery.as_deref();
         let label = label.map_or_else(String::new, |label| format!("{label}, "));
         Some(format!(
