@@ -13,10 +13,12 @@ use std::hint::black_box;
 use std::process::Command;
 
 use reader::netlist;
-use reference::{PT, circuit};
+use reference::{M, PT, circuit};
 use sagtrace::circuit::margin::{Margins, Rest};
 use sagtrace::circuit::netlist::{Watch, text};
+use sagtrace::circuit::outlook::Outlook;
 use sagtrace::circuit::running::Until;
+use sagtrace::circuit::verdict::Judged;
 use sagtrace::circuit::wiring::CircuitSpec;
 use sagtrace::clock::Clock;
 use suite::{foot_to_top, probes, run};
@@ -64,7 +66,23 @@ fn searched(spec: &CircuitSpec) -> [f64; 5] {
     })
 }
 
+/// Whole outlooks of one coil with a medium and a power transistor, and what a set judged coarsely takes of one judged closely.
+fn outlooks() {
+    for (name, model) in [("medium", M), ("power", PT)] {
+        let spec = circuit(model, 0.2, 150.0);
+        let closely = timed_s(|| Judged::of(&spec).expect("a set"));
+        let coarsely = timed_s(|| Judged::coarse(&spec).expect("a set"));
+        let whole = timed_s(|| Outlook::of(&[spec; 3]).expect("an outlook"));
+        println!(
+            "{name}: a set {closely:.2} s, coarsely {:.2} of that, a whole outlook {:.1} times",
+            coarsely / closely,
+            whole / closely
+        );
+    }
+}
+
 fn main() {
+    outlooks();
     let spec = circuit(PT, 0.2, 100.0);
     let verdict = timed_s(|| {
         for _ in 0..ROUNDS {
@@ -101,6 +119,7 @@ fn main() {
         let mut frequency_hz = 0.0;
         let ours = timed_s(|| frequency_hz = run(&list, foot_to_top(id), until).frequency_hz);
         let settled = timed_s(|| run(&list, foot_to_top(id), Until::Settled { at_most_s: 1e-3 }));
+        let steady = timed_s(|| run(&list, foot_to_top(id), Until::Steady { at_most_s: 1e-3 }));
         let watch = Watch {
             end_s: END_S,
             read_from_s: 0.8 * END_S,
@@ -129,6 +148,9 @@ fn main() {
         } else {
             String::new()
         };
-        println!("{id} 150 us {ours:.2} s, to its settled state {settled:.2} s{beside}");
+        println!(
+            "{id} 150 us {ours:.2} s, to its settled state {settled:.2} s, to a steady one {:.2} of that{beside}",
+            steady / settled
+        );
     }
 }
