@@ -24,7 +24,7 @@ use sagtrace::circuit::bias::{Bias, METER_OHM};
 use sagtrace::circuit::flaws::Flaws;
 use sagtrace::circuit::margin::Rest;
 use sagtrace::circuit::netlist::{Watch, text};
-use sagtrace::circuit::network::{GROUND, Polarity};
+use sagtrace::circuit::network::{Course, GROUND, Polarity};
 use sagtrace::circuit::running::{Running, Until, follow};
 use sagtrace::circuit::stepper::Accuracy;
 #[cfg(feature = "long")]
@@ -205,6 +205,9 @@ fn a_base_without_its_bias_resistor_reads_what_the_meter_leaves() {
         let bare = bias.node_v(probes.base);
         let meter = (probes.base, GROUND);
         wired.network.resistor("METER", meter, METER_OHM);
+        // On from before the beginning: behind megohms the base takes milliseconds to rest.
+        let on = Course(vec![(0.0, 9.0), (1.0, 9.0)]);
+        wired.network.branch_mut(probes.battery).unwrap().source = Some(on);
         let watch = Watch {
             end_s: 150e-6,
             read_from_s: 120e-6,
