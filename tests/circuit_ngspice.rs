@@ -191,7 +191,7 @@ fn a_build_wired_from_plain_numbers_runs_as_in_the_other_simulator() {
     on_two_cores(work.collect());
 }
 
-/// A base that hangs on nothing reads what the meter leaves of it, at the base and at the other simulator's resistor.
+/// A base with no way to plus but megohms or nothing reads what the meter leaves of it, here and in the other simulator.
 #[test]
 fn a_base_without_its_bias_resistor_reads_what_the_meter_leaves() {
     let dir = tempfile::tempdir().unwrap();
