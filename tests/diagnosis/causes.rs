@@ -68,7 +68,7 @@ fn readings_that_a_fault_explains_leave_none_of_these_at_a_few_per_cent() {
 }
 
 #[test]
-fn readings_that_no_fault_explains_are_told_as_none_of_these_with_those_that_fit_least() {
+fn readings_that_no_fault_explains_come_out_as_none_of_these_with_those_that_fit_least() {
     for (name, library) in libraries() {
         for (ran, text) in [
             (
