@@ -203,6 +203,9 @@ fn readings(out: &mut String, evidence: &Evidence, answer: &Answer) {
     for (index, seen) in evidence.observations.iter().enumerate() {
         let name = if index == 0 { "read" } else { "" };
         told(out, name, &reading_words(seen));
+        if seen.quantity == Quantity::WeakestBattery {
+            each_battery(out, evidence);
+        }
     }
     let ohm = evidence
         .weighed()
@@ -220,14 +223,6 @@ fn readings(out: &mut String, evidence: &Evidence, answer: &Answer) {
             "the battery's voltage stepped down by {step} while it ran on, which hints at a converter"
         );
         told(out, "", &words);
-    }
-    if !evidence.battery_each_v.is_empty() {
-        let each: Vec<String> = evidence
-            .battery_each_v
-            .iter()
-            .map(|each_v| rounded(*each_v, Unit::Volt, 3))
-            .collect();
-        under(out, &format!("the lowest of {}", each.join(", ")));
     }
     for clash in evidence.clashes() {
         told(out, "note", clash);
@@ -259,6 +254,18 @@ fn readings(out: &mut String, evidence: &Evidence, answer: &Answer) {
         );
     }
     out.push('\n');
+}
+
+/// The own voltages of which the lowest is weighed.
+fn each_battery(out: &mut String, evidence: &Evidence) {
+    let each: Vec<String> = evidence
+        .battery_each_v
+        .iter()
+        .map(|each_v| rounded(*each_v, Unit::Volt, 3))
+        .collect();
+    if !each.is_empty() {
+        under(out, &format!("the lowest of {}", each.join(", ")));
+    }
 }
 
 pub(super) fn per_cent(probability: f64) -> String {
