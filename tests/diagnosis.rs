@@ -34,7 +34,7 @@ const EFFORT: Effort = Effort {
     runs: 6,
     other_runs: 2,
 };
-const BUILDS: [&str; 2] = ["pillar-medium", "pillar-standing"];
+const BUILDS: [&str; 3] = ["pillar-medium", "pillar-standing", "practice-held"];
 
 fn scenarios() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scenarios")

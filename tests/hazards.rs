@@ -509,7 +509,7 @@ fn predict_card_and_evening_have_one_supply_current_and_a_weak_build_keeps_its_w
     // What the typical set is predicted to draw lies in the range that the card has.
     let value = report::start_json::json(&known.start()).unwrap();
     let typical_a = value["sets"][1]["running"]["supply_a"].as_f64().unwrap();
-    let (low_a, high_a) = supply.meter_a();
+    let (low_a, high_a) = (supply.low_a, supply.high_a);
     assert!(low_a < typical_a && typical_a < high_a);
     assert!(
         card.contains("it runs weakly, as 1 of 3 sets of parts do"),

@@ -6,7 +6,7 @@ use sagtrace::diagnosis::quantity::{Reading, Row};
 
 use super::*;
 
-fn libraries() -> [(&'static str, Library); 2] {
+fn libraries() -> [(&'static str, Library); BUILDS.len()] {
     BUILDS.map(|name| (name, kept_library(name)))
 }
 
