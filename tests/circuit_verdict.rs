@@ -10,7 +10,7 @@ use sagtrace::circuit::outlook::{Outlook, descent};
 use sagtrace::circuit::parts::{BaseDiode, TransistorClass};
 use sagtrace::circuit::pushing::Descent;
 use sagtrace::circuit::running::{Envelope, Running};
-use sagtrace::circuit::sets::{SILICON, Spread, loaded_q};
+use sagtrace::circuit::sets::{SILICON, Spread};
 use sagtrace::circuit::transistor::{Transistor, TransitRise};
 use sagtrace::circuit::verdict::{Answer, Deciding, Judged, State, Verdict};
 use sagtrace::circuit::wiring::{CircuitSpec, PrimaryCoil, Resonator, Supply};
@@ -44,12 +44,13 @@ fn circuit(transistor: TransistorClass) -> Circuit {
 fn sets(transistor: TransistorClass, couplings: [f64; 3]) -> [CircuitSpec; 3] {
     let mut couplings = couplings.into_iter();
     Spread::ALL.map(|spread| {
+        let set = transistor.part_set(spread);
         let resonator = Resonator {
             coupling: couplings.next().unwrap(),
-            q: loaded_q(spread),
+            q: set.q,
             ..LONG
         };
-        circuit(transistor).spec(spread, Supply::USUAL, LONG_PRIMARY, resonator)
+        circuit(transistor).spec(&set, Supply::USUAL, LONG_PRIMARY, resonator)
     })
 }
 
