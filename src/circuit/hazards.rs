@@ -101,6 +101,8 @@ pub struct Standing {
     pub heat: Heat,
     /// The battery's open voltage, in volt.
     pub battery_v: f64,
+    /// The least that it would give at rest, in amperes.
+    pub battery_low_a: f64,
     /// The most that it would give at rest, in ampere.
     pub battery_a: f64,
     /// The transistor at the battery's voltage, left on.
@@ -133,7 +135,7 @@ impl Hazards {
     /// The hazards of a build by its three sets, its transistor's class and the heat sink on that, in K/W.
     pub fn of(sets: &[Judged; 3], class: TransistorClass, sink_k_per_w: Option<f64>) -> Self {
         let case = class.case();
-        let standing = standing(sets, &case, sink_k_per_w);
+        let standing = standing(sets, class, &case, sink_k_per_w);
         let supply = SupplyCurrent::of(sets);
         let runs: Vec<(&Judged, &Running)> = sets.iter().flat_map(runs).collect();
         let heats = runs.iter().map(|(_, running)| {
@@ -269,7 +271,7 @@ struct AtRest {
 }
 
 /// What the sets show at rest on a supply of this voltage; `None` where a set has no bias point there.
-fn at_rest(specs: &[CircuitSpec; 3], supply_v: f64) -> Option<AtRest> {
+fn at_rest(specs: &[CircuitSpec], supply_v: f64) -> Option<AtRest> {
     const NONE: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
     let mut found = AtRest {
         supply_a: NONE,
@@ -299,30 +301,19 @@ fn at_rest(specs: &[CircuitSpec; 3], supply_v: f64) -> Option<AtRest> {
 
 /// The standing measurements of a build: at its battery's voltage, or at the highest lower one that is not too much for them
 /// and at which the transistor's case can be left on without burning.
-fn standing(sets: &[Judged; 3], case: &Case, sink_k_per_w: Option<f64>) -> Standing {
-    let specs = sets.each_ref().map(|set| set.spec);
-    let [_, typical, _] = &specs;
-    let battery_v = typical.supply.open_v;
-    let of_sets = || {
-        let range = |of: &dyn Fn(&Judged) -> f64| {
-            let values = sets.iter().map(of);
-            values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
-                (low.min(value), high.max(value))
-            })
-        };
-        let volt = |set: &Judged, node| set.rest.bias.node_v(node);
-        let collector = |set: &Judged| volt(set, set.rest.wired.probes.collector);
-        AtRest {
-            supply_a: range(&|set| set.rest_a),
-            base_v: range(&|set| volt(set, set.rest.wired.probes.base)),
-            collector_v: range(&collector),
-            transistor_w: range(&|set| set.rest_a * collector(set)).1,
-        }
-    };
-    let battery = of_sets();
+fn standing(
+    sets: &[Judged; 3],
+    class: TransistorClass,
+    case: &Case,
+    sink_k_per_w: Option<f64>,
+) -> Standing {
+    let specs = resting(sets, class);
+    let [_, typical, _] = sets;
+    let battery_v = typical.spec.supply.open_v;
+    let battery = at_rest(&specs, battery_v).unwrap_or_else(|| of_sets(sets));
     let heat = |at: &AtRest| Heat::at(at.transistor_w, case, sink_k_per_w);
     let battery_heat = heat(&battery);
-    let battery_a = battery.supply_a.1;
+    let (battery_low_a, battery_a) = battery.supply_a;
     let (mut supply_v, mut chosen) = (battery_v, battery);
     for lower_v in LOWER_V.into_iter().filter(|lower_v| *lower_v < battery_v) {
         if !heat(&chosen).burns() && supply_v <= ARCS_ABOVE_V {
@@ -339,7 +330,47 @@ fn standing(sets: &[Judged; 3], case: &Case, sink_k_per_w: Option<f64>) -> Stand
         collector_v: chosen.collector_v,
         heat: heat(&chosen),
         battery_v,
+        battery_low_a,
         battery_a,
         battery_heat,
+    }
+}
+
+/// The circuits whose readings at rest bound a build's: its sets, and where its gain is not known the typical one with the least
+/// and the most gain of its class. At rest the gain decides, and the sets are ordered by how they run.
+fn resting(sets: &[Judged; 3], class: TransistorClass) -> Vec<CircuitSpec> {
+    let mut specs: Vec<CircuitSpec> = sets.iter().map(|set| set.spec).collect();
+    let gain = |spec: &CircuitSpec| spec.transistor.model.forward_gain;
+    let [_, typical, _] = sets;
+    let known = gain(&typical.spec);
+    if specs
+        .iter()
+        .any(|spec| (gain(spec) / known - 1.0).abs() > 1e-9)
+    {
+        let (least, most) = class.gain_range();
+        for gain in [least, most] {
+            let mut spec = typical.spec;
+            spec.transistor.model.forward_gain = gain;
+            specs.push(spec);
+        }
+    }
+    specs
+}
+
+/// What the sets show at rest at their own supply, as they were judged.
+fn of_sets(sets: &[Judged; 3]) -> AtRest {
+    let range = |of: &dyn Fn(&Judged) -> f64| {
+        let values = sets.iter().map(of);
+        values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+            (low.min(value), high.max(value))
+        })
+    };
+    let volt = |set: &Judged, node| set.rest.bias.node_v(node);
+    let collector = |set: &Judged| volt(set, set.rest.wired.probes.collector);
+    AtRest {
+        supply_a: range(&|set| set.rest_a),
+        base_v: range(&|set| volt(set, set.rest.wired.probes.base)),
+        collector_v: range(&collector),
+        transistor_w: range(&|set| set.rest_a * collector(set)).1,
     }
 }

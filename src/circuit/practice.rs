@@ -154,6 +154,17 @@ impl TransistorClass {
             .map_or(&[], Vec::as_slice)
     }
 
+    /// The fifth and the ninety-fifth of a hundred of its sets' gains, whatever else they have.
+    pub fn gain_range(self) -> (f64, f64) {
+        let mut gains: Vec<f64> = self.part_sets().iter().map(|set| set.gain).collect();
+        gains.sort_by(f64::total_cmp);
+        let cut = gains.len() / 20;
+        let at = |place: Option<usize>| place.and_then(|place| gains.get(place).copied());
+        let low = at(Some(cut));
+        let high = at(gains.len().checked_sub(cut + 1));
+        (low.unwrap_or(1.0), high.unwrap_or(1.0))
+    }
+
     /// Whether its sets are weighed by how builds run; nothing is common practice for the TO-3 class.
     pub const fn is_weighed(self) -> bool {
         !matches!(self, Self::PowerTo3)

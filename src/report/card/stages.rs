@@ -242,10 +242,8 @@ fn notes(verdict: Option<&Verdict>, hazards: Option<&Hazards>) -> Vec<String> {
             format!("; if they agree, the parts decide: {dead} of 3 sets do not start in the model")
         }
     };
-    let at_rest = verdict.map_or_else(String::new, |verdict| {
-        let rest = verdict.sets.each_ref().map(|set| set.rest_a);
-        let low_a = rest.into_iter().fold(f64::INFINITY, f64::min);
-        let high_a = rest.into_iter().fold(0.0, f64::max);
+    let at_rest = hazards.map_or_else(String::new, |hazards| {
+        let (low_a, high_a) = (hazards.standing.battery_low_a, hazards.standing.battery_a);
         let (less, more) = (1.0 - PARTS_DOUBT, 1.0 + PARTS_DOUBT);
         format!(" ({})", between(low_a * less, high_a * more, Unit::Ampere))
     });
