@@ -31,7 +31,7 @@ use sagtrace::sheet::{self, Sheet};
 
 const EFFORT: Effort = Effort {
     draws: 40,
-    runs: 6,
+    runs: 12,
     other_runs: 2,
 };
 const BUILDS: [&str; 3] = ["pillar-medium", "pillar-standing", "practice-held"];

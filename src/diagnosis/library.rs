@@ -28,8 +28,8 @@ impl Effort {
     /// For a diagnosis at the bench.
     pub const USUAL: Self = Self {
         draws: 200,
-        runs: 6,
-        other_runs: 2,
+        runs: 12,
+        other_runs: 3,
     };
 
     /// For the first question while the rest is computed: as found, and with the primary's wires swapped.
@@ -42,7 +42,7 @@ impl Effort {
     /// For a slow machine.
     pub const QUICK: Self = Self {
         draws: 60,
-        runs: 2,
+        runs: 3,
         other_runs: 1,
     };
 }
@@ -378,7 +378,8 @@ fn write_run(row: &mut Row, own: &Resting, from: &Resting, run: &Run) {
     }
 }
 
-/// Of the running draws, those around one that it has to stand for: with six of them followed in time, itself and the next.
+/// Of the running draws, those around one that it has to stand for: with twelve of them followed in time, itself and the
+/// next three.
 const STANDS_FOR: usize = 3;
 /// A draw stands for no more than this, as a logarithm of a ratio (chosen: twice and a half).
 const WIDEST: f64 = 1.0;

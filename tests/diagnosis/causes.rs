@@ -115,8 +115,8 @@ fn readings_that_no_fault_explains_come_out_as_none_of_these_with_those_that_fit
 /// Rings misread by one place, in the circuit that is drawn and in the readings a person then makes.
 #[test]
 fn a_bias_resistor_ten_times_too_large_or_too_small_is_first_once_it_is_read() {
-    let library = kept_library("pillar-standing");
-    let build = build("pillar-standing");
+    let library = kept_library("practice-held");
+    let build = build("practice-held");
     for (key, ratio) in [("bias-tenfold", 10.0), ("bias-tenth", 0.1)] {
         for draw in 40..44 {
             let drawn = build.drawn(draw);
@@ -291,7 +291,7 @@ fn what_follows_from_a_reading_adds_nothing_when_it_is_read_too() {
                 .map_or(0.0, |next| next.gain_bits)
         };
         println!("{name}: {:?} {}", checks(&answer), gain("hands-away"));
-        assert!(gain("hands-away") < 0.02, "{}", gain("hands-away"));
+        assert!(gain("hands-away") < 0.05, "{}", gain("hands-away"));
     }
 }
 
