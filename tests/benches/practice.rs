@@ -166,6 +166,15 @@ struct Nuisance {
     ohm: f64,
 }
 
+impl Nuisance {
+    /// As the sheet has it.
+    const NONE: Self = Self {
+        coupling: 1.0,
+        open: 1.0,
+        ohm: 1.0,
+    };
+}
+
 /// Top voltage, supply current and the LED's current of a sound circuit, or of one with a fault.
 fn shows(spec: CircuitSpec, key: Option<&str>) -> (f64, f64, f64) {
     let drawn = Drawn {
@@ -201,7 +210,8 @@ fn within(value: f64, (low, high): (f64, f64), deviation: f64) -> f64 {
     (-0.5 * off * off).exp()
 }
 
-/// A class's draw with the weight of each fact of practice, and the currents that put it in its place.
+/// A class's draw with the weight of each fact of practice, and what puts it in its place: the held build's supply current, or
+/// its top voltage for a class that is not weighed.
 #[derive(Clone, Copy)]
 struct Weighed {
     set: PartSet,
@@ -229,7 +239,6 @@ fn drawn(ranges: &Ranges, builds: &[Known; 3], seed: u64) -> Weighed {
         order: 0.0,
     };
     let (top_v, supply_a, led_a) = shows(held.with(&set, &own), None);
-    weighed.order += supply_a.max(1e-4).ln();
     if !ranges.is_common {
         weighed.order = top_v.max(1e-3).ln();
         return weighed;
@@ -241,15 +250,13 @@ fn drawn(ranges: &Ranges, builds: &[Known; 3], seed: u64) -> Weighed {
     if weighed.weights[0] < 1e-3 {
         return weighed;
     }
-    let (top_v, supply_a, led_a) = shows(standing.with(&set, &own), None);
+    let (top_v, _, led_a) = shows(standing.with(&set, &own), None);
     weighed.weights[1] = within(top_v, (200.0, 5000.0), 0.3) * (0.1 + 0.9 * lit(led_a));
-    weighed.order += supply_a.max(1e-4).ln();
     if ranges.is_power_known {
         let (top_v, supply_a, led_a) = shows(spiral.with(&set, &own), None);
         weighed.weights[2] = within(top_v, (1000.0, 50e3), 0.3)
             * within(supply_a, (0.1, 1.0), 0.2)
             * (0.02 + 0.98 * lit(led_a));
-        weighed.order += supply_a.max(1e-4).ln();
     }
     weighed
 }
@@ -292,12 +299,7 @@ fn runs(name: &str, build: &Known, measured_q: Option<f64>, key: Option<&str>, k
     let shown = over(kept, |one| {
         let mut set = one.set;
         set.q = measured_q.unwrap_or(set.q);
-        let own = Nuisance {
-            coupling: 1.0,
-            open: 1.0,
-            ohm: 1.0,
-        };
-        shows(build.with(&set, &own), key)
+        shows(build.with(&set, &Nuisance::NONE), key)
     });
     let lit = shown.iter().filter(|one| one.2 > SEEN_A).count() as f64 / shown.len() as f64;
     let quantiles = |get: fn(&(f64, f64, f64)) -> f64| {
@@ -368,6 +370,14 @@ fn main() {
             left(word, &picked(&weighed, weight));
         }
         let mut kept = picked(&weighed, |one| one.weights.iter().product());
+        if ranges.is_common {
+            let currents = over(&kept, |one| {
+                shows(builds[0].with(&one.set, &Nuisance::NONE), None).1
+            });
+            for (one, supply_a) in kept.iter_mut().zip(currents) {
+                one.order = supply_a;
+            }
+        }
         kept.sort_by(|a, b| a.order.total_cmp(&b.order));
         for one in &kept {
             let figures: Vec<String> = one
