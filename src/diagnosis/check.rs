@@ -48,6 +48,8 @@ impl NextCheck {
 
 /// Among this many first checks a dark build is to have its primary's wires swapped.
 const SWAP_AMONG: usize = 2;
+/// What is tried first where something was said to be near.
+const HANDS_AWAY: &str = "hands-away";
 /// The swap is the first check while a reversed primary is at least this probable: it needs no meter, and it is the cure (chosen).
 const SWAP_CURES: f64 = 0.25;
 
@@ -153,7 +155,12 @@ pub(super) fn next_checks(
             .find(|cause| cause.fault.key == "primary-reversed");
         let cures = reversed.is_some_and(|cause| cause.probability >= SWAP_CURES);
         let among = if cures { 1 } else { SWAP_AMONG };
-        swap_first(&mut next, (has_led, among), |check| {
+        bring_first(&mut next, (SWAP, has_led, among), |check| {
+            gain_bits(library, &seen, (check.situation, check.reads), &open)
+        });
+    }
+    if is_something_near(evidence) && !is_dangerous {
+        bring_first(&mut next, (HANDS_AWAY, has_led, 1), |check| {
             gain_bits(library, &seen, (check.situation, check.reads), &open)
         });
     }
@@ -181,17 +188,24 @@ fn wants_swap(evidence: &Evidence, has_led: bool) -> bool {
         && !tried(evidence, Situation::LeadsSwapped)
 }
 
-/// Brings the swap among this many first checks, however little it narrows.
-fn swap_first(
+/// Whether something was said to be near and was not taken away yet: that comes before all else (common practice, no source).
+fn is_something_near(evidence: &Evidence) -> bool {
+    let near = evidence.reading(Situation::AsFound, Quantity::Near);
+    matches!(near, Some(Reading::Seen(seen)) if seen != Seen::Nothing)
+        && !tried(evidence, Situation::HandsAway)
+}
+
+/// Brings a check among this many first ones, however little it narrows.
+fn bring_first(
     next: &mut Vec<NextCheck>,
-    (has_led, among): (bool, usize),
+    (key, has_led, among): (&str, bool, usize),
     gain_bits: impl Fn(&Check) -> f64,
 ) {
-    let Some(check) = check(SWAP, has_led) else {
+    let Some(check) = check(key, has_led) else {
         return;
     };
-    let place = next.iter().position(|one| one.check.key == SWAP);
-    let swap = match place {
+    let place = next.iter().position(|one| one.check.key == key);
+    let first = match place {
         Some(place) if place < among => return,
         Some(place) => next.remove(place),
         None => NextCheck {
@@ -199,7 +213,7 @@ fn swap_first(
             gain_bits: gain_bits(check).max(0.0),
         },
     };
-    next.insert(next.len().min(among - 1), swap);
+    next.insert(next.len().min(among - 1), first);
 }
 
 /// Expected fall of the entropy of the causes by reading quantities in a situation, beside what was read, in bits.
