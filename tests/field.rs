@@ -175,15 +175,19 @@ fn a_circuit_that_does_not_run_asks_for_a_voltage() {
 
 #[test]
 fn where_only_the_best_parts_run_their_voltage_is_offered() {
-    let plate = sample("glow-plate.toml");
-    let plate = plate.to_str().unwrap();
-    let (code, _, said) = run(&["predict", plate, "--field"]);
-    assert_eq!(code, 2);
+    // Parts of the TO-3 class, by their published files, do not run it with three turns; the best of them do.
+    let folder = tempfile::tempdir().unwrap();
+    let slow = folder.path().join("slow.toml");
+    let text = fs::read_to_string(sample("glow-pillar-measured.toml")).unwrap();
+    fs::write(&slow, text.replace("power-to220", "power-to3")).unwrap();
+    let slow = slow.to_str().unwrap();
+    let (code, _, said) = run(&["predict", slow, "--field"]);
+    assert_eq!(code, 2, "{said}");
     let offered = said.split("--top-amplitude ").nth(1).unwrap_or_default();
     assert!(offered.trim().ends_with('V'), "{said}");
     let typed = run(&[
         "predict",
-        plate,
+        slow,
         "--field",
         "--top-amplitude",
         offered.trim(),

@@ -1,8 +1,8 @@
 //! What a build can do to people and to its own parts, by its own computed figures: a closed list, the gravest first.
 //!
 //! One set of parts is enough: a figure is the worst over the worst, typical and best set, weak and full runs, and the circuit
-//! at rest. The figures are the model's, whose currents and voltages are within 30 % at best. A build without a hazard here is
-//! not called safe: nothing but these is looked at.
+//! at rest. The figures are the model's; a build's own parts may lie outside those sets. A build without a hazard here is not
+//! called safe: nothing but these is looked at.
 
 use std::mem::discriminant;
 

@@ -95,7 +95,7 @@ mod tests {
         let Ok(Load::Resistance(ohm)) = of_build(&sheet) else {
             panic!("the sample build runs");
         };
-        // Regression of our own computation, 70 mA at 9 V: no outside value.
-        assert!((ohm / 127.8 - 1.0).abs() < 0.01, "{ohm}");
+        // Regression of our own computation, 283 mA at 8.15 V: no outside value.
+        assert!((ohm / 28.77 - 1.0).abs() < 0.01, "{ohm}");
     }
 }

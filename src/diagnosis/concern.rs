@@ -6,8 +6,8 @@ use super::situation::Situation;
 use crate::battery::Battery;
 use crate::circuit::hazards::Hazards;
 
-/// Current above which it is too much where the build's own is not known, in ampere (common practice, no source: what such
-/// batteries and wires are made for).
+/// Current above which it is too much whatever is predicted, in ampere (common practice, no source: what such batteries and
+/// wires are made for).
 const USUAL_MOST_A: f64 = 1.0;
 
 /// A battery under load that has less than this share of its open or usual voltage has collapsed (chosen).
@@ -106,13 +106,13 @@ pub enum Concern {
         /// Whether that burns.
         is_predicted: bool,
     },
-    /// More supply current than the build takes with any set of parts.
+    /// More supply current than the build takes with any set of parts, or than batteries and wires are made for.
     OverCurrent {
         /// How the circuit stood.
         situation: Situation,
         /// As read, in ampere.
         read_a: f64,
-        /// The most that is predicted, in ampere; `None` where nothing was computed.
+        /// The most that is predicted, in ampere; `None` where nothing was computed, or as much is predicted.
         most_a: Option<f64>,
     },
     /// The voltage of more batteries than the sheet has.
@@ -150,11 +150,13 @@ pub fn concerns(
                 is_predicted: hazards.is_some_and(|hazards| hazards.hottest.burns()),
             }),
             (Quantity::Current, Reading::Value { value, .. }) => {
-                let is_more = value.abs() > most_a.unwrap_or(USUAL_MOST_A);
+                let read_a = value.abs();
+                let beyond_model = most_a.filter(|most_a| read_a > *most_a);
+                let is_more = beyond_model.is_some() || read_a > USUAL_MOST_A;
                 is_more.then_some(Concern::OverCurrent {
                     situation,
-                    read_a: value.abs(),
-                    most_a,
+                    read_a,
+                    most_a: beyond_model,
                 })
             }
             _ => None,

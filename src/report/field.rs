@@ -45,8 +45,7 @@ fn voltage(out: &mut String, around: &Around) {
         VoltageOrigin::Amplitude => "the amplitude is as typed".to_owned(),
         VoltageOrigin::Rms => "the rms value is as typed".to_owned(),
         VoltageOrigin::Circuit { foot_to_top_v } => format!(
-            "from the circuit with typical parts: {} amplitude from foot to top, within 30 % at best, an estimate of ours; \
-             type a measured one with --top-amplitude or --top-rms",
+            "from the circuit with typical parts: {} amplitude from foot to top; type a measured one with --top-amplitude or --top-rms",
             volt(foot_to_top_v, 2)
         ),
     };
@@ -98,7 +97,7 @@ fn met(out: &mut String, around: &Around) {
 fn over(around: &Around) -> &'static str {
     match around.top.origin {
         VoltageOrigin::Circuit { .. } => {
-            "a table so dry that it is none, no ceiling, any of the sets of parts, and the model's 30 % in the voltage"
+            "a table so dry that it is none, no ceiling, any of the sets of parts, and 30 % more voltage (chosen, to be careful)"
         }
         VoltageOrigin::Amplitude | VoltageOrigin::Rms => {
             "a table so dry that it is none, no ceiling, at the voltage typed"

@@ -381,7 +381,7 @@ pub(super) fn concern(concern: &Concern) -> String {
                 || "battery and wires are made for no more than about 1 A (common practice, no source)".to_owned(),
                 |most_a| {
                     let doubt = if read_a <= most_a * (1.0 + MODEL_DOUBT) {
-                        ", within 30 % at best"
+                        "; a sound one may take up to 30 % more (assumed)"
                     } else {
                         ""
                     };

@@ -205,19 +205,27 @@ const fn junction_word(junction: GivesWay) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::start::tests::{MEASURED, told};
+    use crate::report::start::tests::{MEASURED, marginal, told};
 
     #[test]
     fn the_json_has_a_word_for_each_set_and_units_in_its_keys() {
-        let document = told(MEASURED, |start| json(start).unwrap().to_string());
-        let value: serde_json::Value = serde_json::from_str(&document).unwrap();
+        let of = |sheet: &str| -> serde_json::Value {
+            let document = told(sheet, |start| json(start).unwrap().to_string());
+            serde_json::from_str(&document).unwrap()
+        };
+        let value = of(&marginal());
         assert_eq!(value["answer"], "marginal");
         assert_eq!(value["sets"][0]["parts"], "worst");
-        assert_eq!(value["sets"][0]["state"], "dead");
-        assert!(value["sets"][0]["running"].is_null());
+        assert_eq!(value["sets"][0]["state"], "weak");
         assert_eq!(value["sets"][1]["state"], "full");
         assert!(value["sets"][1]["running"]["supply_a"].is_number());
         assert!(value["pushing"].as_array().unwrap().len() > 3);
         assert!(value["keeps_running_v"].is_number());
+        let slow = MEASURED.replace("power-to220", "power-to3");
+        let value = of(&slow);
+        assert_eq!(value["answer"], "marginal");
+        assert_eq!(value["sets"][0]["state"], "dead");
+        assert!(value["sets"][0]["running"].is_null());
+        assert_eq!(value["sets"][2]["state"], "full");
     }
 }

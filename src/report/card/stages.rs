@@ -5,7 +5,6 @@ use crate::circuit::hazards::{ARCS_ABOVE_V, Hazards};
 use crate::circuit::heat::TOUCH_C;
 use crate::circuit::parts::BaseDiode;
 use crate::circuit::running::Running;
-use crate::circuit::supply::MODEL_DOUBT;
 use crate::circuit::verdict::{Judged, State, Verdict};
 use crate::coil::prediction::{BandBasis, Prediction};
 use crate::report::hazards::{READING_S, between, celsius, limit_a, supply_words};
@@ -113,6 +112,9 @@ fn running_sets(verdict: &Verdict) -> impl Iterator<Item = &Running> {
     verdict.sets.iter().flat_map(Judged::runs)
 }
 
+/// How far a battery's resistance, and so its sag, may be from the sheet's, as a share (assumed).
+const SAG_DOUBT: f64 = 0.3;
+
 pub(super) fn running(
     sheet: &Sheet,
     prediction: &Prediction,
@@ -141,8 +143,8 @@ pub(super) fn running(
     let expected_v = if low_v.is_finite() {
         let sag = |volt: f64, share: f64| open_v - (open_v - volt) * share;
         between(
-            sag(low_v, 1.0 + MODEL_DOUBT),
-            sag(high_v, 1.0 - MODEL_DOUBT),
+            sag(low_v, 1.0 + SAG_DOUBT),
+            sag(high_v, 1.0 - SAG_DOUBT),
             Unit::Volt,
         )
     } else {
@@ -199,9 +201,9 @@ fn led(lit: &[bool], is_lit_once_running: bool) -> &'static str {
     } else if lit.iter().any(|lit| *lit) {
         "lit, or dark with slower parts"
     } else if is_lit_once_running {
-        "dark when switched on, lit once it has been brought to run fully"
+        "dark when switched on; lit once it runs fully"
     } else {
-        "dark though it oscillates; a lamp near the top shows more"
+        "dark; a lamp near the top shows more"
     }
 }
 
