@@ -52,11 +52,11 @@ pub enum State {
 /// The answer for a build.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Answer {
-    /// The worst set of parts runs fully when switched on.
+    /// Every set of parts runs fully when switched on.
     Starts,
-    /// It hangs on the parts.
+    /// It depends on the parts.
     Marginal,
-    /// The best set of parts is dead.
+    /// Every set of parts is dead.
     No,
 }
 
@@ -316,7 +316,7 @@ impl Verdict {
         let [_, typical, _] = specs;
         let answer = answer(&sets);
         let deciding = match answer {
-            Answer::Marginal => deciding(specs, sets[1].state)?,
+            Answer::Marginal => deciding(specs, sets.each_ref().map(|set| set.state))?,
             Answer::Starts | Answer::No => Vec::new(),
         };
         let small = sets[1]
@@ -362,10 +362,12 @@ pub fn judged([worst, typical, best]: &[CircuitSpec; 3]) -> Result<[Judged; 3], 
     ])
 }
 
-fn answer([worst, _, best]: &[Judged; 3]) -> Answer {
-    if worst.state == State::Full {
+fn answer(sets: &[Judged; 3]) -> Answer {
+    let is_hopeless =
+        |set: &Judged| set.state == State::Dead && set.gain.with_feedback < HOPELESS_BELOW;
+    if sets.iter().all(|set| set.state == State::Full) {
         Answer::Starts
-    } else if best.state == State::Dead && best.gain.with_feedback < HOPELESS_BELOW {
+    } else if sets.iter().all(is_hopeless) {
         Answer::No
     } else {
         Answer::Marginal
@@ -375,9 +377,14 @@ fn answer([worst, _, best]: &[Judged; 3]) -> Answer {
 /// What decides, each quantity changed alone in the typical set.
 fn deciding(
     [worst, typical, best]: &[CircuitSpec; 3],
-    state: State,
+    [of_worst, state, _]: [State; 3],
 ) -> Result<Vec<Deciding>, JudgeError> {
-    let other = if state == State::Full { worst } else { best };
+    // The set that differs: a build that is poor for one reason may be good for another.
+    let other = if (of_worst == State::Full) == (state == State::Full) {
+        best
+    } else {
+        worst
+    };
     let mut found = Vec::new();
     for quantity in [
         Deciding::Speed,

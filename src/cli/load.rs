@@ -95,7 +95,7 @@ mod tests {
         let Ok(Load::Resistance(ohm)) = of_build(&sheet) else {
             panic!("the sample build runs");
         };
-        // Regression of our own computation, 283 mA at 8.15 V: no outside value.
-        assert!((ohm / 28.77 - 1.0).abs() < 0.01, "{ohm}");
+        // Regression of our own computation, 397 mA at 7.81 V: no outside value.
+        assert!((ohm / 19.68 - 1.0).abs() < 0.01, "{ohm}");
     }
 }

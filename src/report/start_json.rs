@@ -216,7 +216,7 @@ mod tests {
         let value = of(&marginal());
         assert_eq!(value["answer"], "marginal");
         assert_eq!(value["sets"][0]["parts"], "worst");
-        assert_eq!(value["sets"][0]["state"], "weak");
+        assert_eq!(value["sets"][0]["state"], "full-once-running");
         assert_eq!(value["sets"][1]["state"], "full");
         assert!(value["sets"][1]["running"]["supply_a"].is_number());
         assert!(value["pushing"].as_array().unwrap().len() > 3);
@@ -226,6 +226,6 @@ mod tests {
         assert_eq!(value["answer"], "marginal");
         assert_eq!(value["sets"][0]["state"], "dead");
         assert!(value["sets"][0]["running"].is_null());
-        assert_eq!(value["sets"][2]["state"], "full");
+        assert_eq!(value["sets"][2]["state"], "weak");
     }
 }

@@ -18,6 +18,8 @@ use crate::report::layout::broken;
 
 /// Questions before the first answer at most.
 const MOST_QUESTIONS: usize = 5;
+/// A cause more probable than this is reported without a further question (chosen).
+const SURE: f64 = 0.95;
 
 /// Somebody at the bench who is asked.
 pub(super) struct Bench<'a, R> {
@@ -85,7 +87,12 @@ impl<'a, R: BufRead> Bench<'a, R> {
         }
         while questions < MOST_QUESTIONS && !self.is_over {
             let answer = Answer::of(self.library.now(), self.priors, evidence);
-            let Some(next) = self.next(&answer, evidence) else {
+            let is_known = answer
+                .causes
+                .first()
+                .is_some_and(|one| one.probability > SURE);
+            let next = self.next(&answer, evidence).filter(|_| !is_known);
+            let Some(next) = next else {
                 break;
             };
             self.make(next, evidence);

@@ -15,7 +15,7 @@ fn card(text: &str) -> Card {
 
 #[test]
 fn an_led_that_only_a_running_start_lights_is_not_expected_when_switched_on() {
-    let slow = PILLAR.replace("\"22 kohm\"", "\"220 kohm\"");
+    let slow = PILLAR.replace("\"22 kohm\"", "\"470 kohm\"");
     assert_ne!(slow, PILLAR);
     let said = text(&card(&slow));
     let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
