@@ -28,15 +28,15 @@ fn the_card_tells_the_wires_and_what_each_step_should_read() {
     glow pillar, measured: wiring and first power-up
 
     hazards of this build, by its own figures
-      beyond its rating: collector: swings to 95 V, rated 60 V; a lower supply, or a type rated higher
-      beyond its rating: diode: 34 mA on average, data sheets of small ones allow 30 mA
-      transistor: its case comes to 99 °C, which burns within seconds: on for 10 s at a time, never a
+      beyond its rating: diode: 48 mA on average, data sheets of small ones allow 30 mA
+      beyond its rating: collector: swings to 89 V, rated 60 V; a lower supply, or a type rated higher
+      transistor: its case comes to 95 °C, which burns within seconds: on for 10 s at a time, never a
       finger to try it; power off and let it cool first, a metal case or tab is the collector, too; a
-      heat sink of 23 K/W or less keeps it below 55 °C
-      standing measurements, foot off the base: at 9.0 V it would take up to 90 mA (790 mW in the
-      transistor, case 71 °C) with a meter on it: make them at 6.0 V, limited to 100 mA, on for 10 s
+      heat sink of 24 K/W or less keeps it below 55 °C
+      standing measurements, foot off the base: at 9.0 V it would take up to 94 mA (810 mW in the
+      transistor, case 73 °C) with a meter on it: make them at 6.0 V, limited to 100 mA, on for 10 s
       at a time
-      top: up to 2.1 kV and 320 mA to and fro in the coil (published reference level for a touch,
+      top: up to 2.0 kV and 310 mA to and fro in the coil (published reference level for a touch,
       public: 17.5 mA; sagtrace cautions has the sources). It burns where nerves do not warn; it
       disturbs pacemakers, pumps, cochlear implants and hearing aids: those stay out of the room. It
       transmits: minutes, indoors, no aerial. Local codes and licensed practice come first
@@ -73,9 +73,9 @@ fn the_card_tells_the_wires_and_what_each_step_should_read() {
          broken wire
 
     foot taken off the base, a supply of 6.0 V limited to 100 mA in place of the battery, not 9.0 V
-    (up to 90 mA and a case of 71 °C there), on for 10 s at a time; nothing oscillates, so a meter may
+    (up to 94 mA and a case of 73 °C there), on for 10 s at a time; nothing oscillates, so a meter may
     be joined
-      4  supply current                           16 mA to 60 mA                  ____________
+      4  supply current                           16 mA to 62 mA                  ____________
       5  base to minus                            580 mV to 670 mV                ____________
       6  collector to minus                       5.5 V to 6.2 V                  ____________
          at the limit at once: power off, the legs of the transistor are not where they were thought
@@ -83,16 +83,16 @@ fn the_card_tells_the_wires_and_what_each_step_should_read() {
     only once what is beyond its rating is mended: power off, meter off base and collector, foot
     joined to the base; the battery joined, hands and metal away from coil and battery case, power on
     for 10 s at a time
-      7  supply current                           530 mA to 730 mA                ____________
-      8  battery at its clips (9.0 V open)        6.1 V to 7.9 V                  ____________
+      7  supply current                           430 mA to 660 mA                ____________
+      8  battery at its clips (9.0 V open)        6.4 V to 8.1 V                  ____________
       9  LED                                      lit                             ____________
      10  frequency, loop three coil lengths away  3.47 MHz                        ____________
-         supply current by the model: 530 mA to 730 mA over its parts, typical parts 650 mA
-         no light, and no more current than at rest (25 mA to 95 mA): look with the loop, or a neon
+         supply current by the model: 430 mA to 660 mA over its parts, typical parts 570 mA
+         no light, and no more current than at rest (25 mA to 98 mA): look with the loop, or a neon
          lamp near the top. A frequency in the range: it runs weakly; leave its wires alone. None:
          power off, hold both windings beside the picture and swap the two wires of the primary only
          where they differ from it
-         the transistor's case comes to 99 °C in the model: power off and let it cool, never a finger
+         the transistor's case comes to 95 °C in the model: power off and let it cool, never a finger
          to try it
 
     Never a finger, probe or meter on the top or the secondary while it runs: RF burns, and nerves do
