@@ -554,7 +554,7 @@ fn predict_and_compare_have_one_pushing_over_one_stated_range() {
     assert!(compared.contains(&said), "{said}: {compared}");
     assert!(
         compared
-            .contains("stopped at 6.36 V at the clips, where typical parts should run on to 2.8"),
+            .contains("stopped at 6.36 V at the clips, where typical parts should run on to 4.0"),
         "{compared}"
     );
     // The range is one in which the set was seen to run.
