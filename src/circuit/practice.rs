@@ -145,10 +145,8 @@ impl TransistorClass {
     /// The class's sets of parts, each as probable as every other, from the worst to the best for starting.
     pub fn part_sets(self) -> &'static [PartSet] {
         static SETS: OnceLock<[Vec<PartSet>; 4]> = OnceLock::new();
-        let all = SETS.get_or_init(|| TransistorClass::WORDS.map(|(word, _)| read(TABLE, word)));
-        let place = TransistorClass::WORDS
-            .iter()
-            .position(|(_, class)| *class == self);
+        let all = SETS.get_or_init(|| Self::WORDS.map(|(word, _)| read(TABLE, word)));
+        let place = Self::WORDS.iter().position(|(_, class)| *class == self);
         place
             .and_then(|place| all.get(place))
             .map_or(&[], Vec::as_slice)

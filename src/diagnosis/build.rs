@@ -62,8 +62,10 @@ pub struct Drawn {
 /// Deviations that are drawn beside a set of parts: coupling, resonance, the battery's open voltage and resistance, breakdown of
 /// the base, gain, transit time and Q.
 const DEVIATIONS: usize = 8;
+/// One figure of a circuit.
+type Figure = fn(&CircuitSpec) -> f64;
 /// Figures of a set that say where it stands, each with the deviation of its logarithm over the sets (about, chosen).
-const FIGURES: [(fn(&CircuitSpec) -> f64, f64); 8] = [
+const FIGURES: [(Figure, f64); 8] = [
     (|s| s.resonator.q, 0.25),
     (|s| s.transistor.model.forward_gain, 0.45),
     (|s| s.transistor.model.forward_transit_s, 0.45),

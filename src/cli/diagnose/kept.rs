@@ -4,7 +4,7 @@ use std::env;
 use std::fs;
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError};
 use std::thread;
 use std::time::Duration;
@@ -157,18 +157,20 @@ pub(super) fn library(build: &Build, effort: Effort, is_quiet: bool) -> Result<L
     }
     let progress = Progress::default();
     let bar = bar(Library::wanted(build).len(), is_quiet);
-    let is_over = AtomicBool::new(false);
+    let (send, done) = mpsc::channel();
     let shown = thread::scope(|scope| {
-        scope.spawn(|| {
-            while !is_over.load(Ordering::Relaxed) {
-                bar.set_position(progress.done.load(Ordering::Relaxed) as u64);
-                thread::sleep(LOOKED_AFTER);
+        scope.spawn(|| send.send(compute(build, effort, &progress)));
+        loop {
+            match done.recv_timeout(LOOKED_AFTER) {
+                Ok(shown) => break Some(shown),
+                Err(RecvTimeoutError::Timeout) => {
+                    bar.set_position(progress.done.load(Ordering::Relaxed) as u64);
+                }
+                Err(RecvTimeoutError::Disconnected) => break None,
             }
-        });
-        let shown = compute(build, effort, &progress);
-        is_over.store(true, Ordering::Relaxed);
-        shown
-    })?;
+        }
+    });
+    let shown = shown.unwrap_or_else(not_computed)?;
     bar.finish_and_clear();
     keep(build, effort, &shown, is_quiet);
     Ok(Library::of(shown))
@@ -202,7 +204,14 @@ fn compute(build: &Build, effort: Effort, progress: &Progress) -> Result<Vec<Sho
         }
     }
     let whole: Option<Vec<Shown>> = shown.into_iter().collect();
-    whole.ok_or_else(|| Failure::new(USAGE, "faults of the build: some were not computed"))
+    whole.map_or_else(not_computed, Ok)
+}
+
+fn not_computed<T>() -> Result<T, Failure> {
+    Err(Failure::new(
+        USAGE,
+        "faults of the build: some were not computed",
+    ))
 }
 
 fn bar(length: usize, is_quiet: bool) -> ProgressBar {

@@ -53,11 +53,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         .as_ref()
         .map(|recorded| recorded.evidence(sheet.battery.kind));
     let mut evidence = evidence(args, known.unwrap_or_default())?;
-    evidence.sound_led = match sheet.known.starts {
-        None => SoundLed::Usual,
-        Some(Shown::Lit) => SoundLed::Lit,
-        Some(Shown::Dark) => SoundLed::Dark,
-    };
+    evidence.sound_led = sound_led(&sheet);
     let (mut build, is_reversed) = build(&sheet, &sheet_sets?);
     // Only a converter's output steps, whatever the sheet calls the battery.
     build.may_have_converter |= evidence.supply_step_v.is_some();
@@ -96,8 +92,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             output::note(&broken(0, &hazard));
         }
         let library = Growing::of(&build, effort, args.quiet)?;
-        let has_led = build.has_led();
-        let mut bench = ask::Bench::new(library, has_led, &priors, io::stdin().lock());
+        let mut bench = ask::Bench::new(library, build.has_led(), &priors, io::stdin().lock());
         bench.ask(&mut evidence);
         let mut answer = bench.answer(&evidence);
         tell(&evidence, &answer)?;
@@ -110,6 +105,15 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         tell(&evidence, &Answer::of(&library, &priors, &evidence))?;
     }
     Ok(Outcome::DONE)
+}
+
+/// How the sheet has its LED when nothing is wrong.
+const fn sound_led(sheet: &Sheet) -> SoundLed {
+    match sheet.known.starts {
+        None => SoundLed::Usual,
+        Some(Shown::Lit) => SoundLed::Lit,
+        Some(Shown::Dark) => SoundLed::Dark,
+    }
 }
 
 /// The coil of a sheet as predicted, with its circuit over the spread of its parts.
