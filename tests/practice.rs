@@ -60,8 +60,8 @@ fn lit(shown: &[[f64; 3]]) -> f64 {
 fn band(shown: &[[f64; 3]], which: usize) -> (f64, f64) {
     let mut values: Vec<f64> = shown.iter().map(|one| one[which]).collect();
     values.sort_by(f64::total_cmp);
-    let at = |share: f64| values[(share * (values.len() - 1) as f64).round() as usize];
-    (at(0.05), at(0.95))
+    let cut = values.len() / 20;
+    (values[cut], values[values.len() - 1 - cut])
 }
 
 #[test]

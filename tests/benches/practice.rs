@@ -176,9 +176,9 @@ impl Nuisance {
 }
 
 /// Top voltage, supply current and the LED's current of a sound circuit, or of one with a fault.
-fn shows(spec: CircuitSpec, key: Option<&str>) -> (f64, f64, f64) {
+fn shows(spec: &CircuitSpec, key: Option<&str>) -> (f64, f64, f64) {
     let drawn = Drawn {
-        sound: spec,
+        sound: *spec,
         secondary_dc_ohm: 12.0,
         fresh: (9.0, 3.0),
         own: [0.5; 4],
@@ -189,7 +189,7 @@ fn shows(spec: CircuitSpec, key: Option<&str>) -> (f64, f64, f64) {
     };
     let case = key
         .and_then(fault)
-        .map_or(Case::sound(spec), |fault| fault.case(&drawn));
+        .map_or_else(|| Case::sound(*spec), |fault| fault.case(&drawn));
     let row = alone(&case, &drawn);
     let of = |quantity: Quantity| {
         let value = f64::from(row[quantity.index()]);
@@ -238,7 +238,7 @@ fn drawn(ranges: &Ranges, builds: &[Known; 3], seed: u64) -> Weighed {
         weights: [1.0; 3],
         order: 0.0,
     };
-    let (top_v, supply_a, led_a) = shows(held.with(&set, &own), None);
+    let (top_v, supply_a, led_a) = shows(&held.with(&set, &own), None);
     if !ranges.is_common {
         weighed.order = top_v.max(1e-3).ln();
         return weighed;
@@ -250,10 +250,10 @@ fn drawn(ranges: &Ranges, builds: &[Known; 3], seed: u64) -> Weighed {
     if weighed.weights[0] < 1e-3 {
         return weighed;
     }
-    let (top_v, _, led_a) = shows(standing.with(&set, &own), None);
+    let (top_v, _, led_a) = shows(&standing.with(&set, &own), None);
     weighed.weights[1] = within(top_v, (200.0, 5000.0), 0.3) * (0.1 + 0.9 * lit(led_a));
     if ranges.is_power_known {
-        let (top_v, supply_a, led_a) = shows(spiral.with(&set, &own), None);
+        let (top_v, supply_a, led_a) = shows(&spiral.with(&set, &own), None);
         weighed.weights[2] = within(top_v, (1000.0, 50e3), 0.3)
             * within(supply_a, (0.1, 1.0), 0.2)
             * (0.02 + 0.98 * lit(led_a));
@@ -262,6 +262,11 @@ fn drawn(ranges: &Ranges, builds: &[Known; 3], seed: u64) -> Weighed {
 }
 
 /// The value below which a share of all lies.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a place in a short list"
+)]
 fn quantile(values: &mut [f64], share: f64) -> f64 {
     values.sort_by(f64::total_cmp);
     let place = (share * (values.len() - 1) as f64).round() as usize;
@@ -299,7 +304,7 @@ fn runs(name: &str, build: &Known, measured_q: Option<f64>, key: Option<&str>, k
     let shown = over(kept, |one| {
         let mut set = one.set;
         set.q = measured_q.unwrap_or(set.q);
-        shows(build.with(&set, &Nuisance::NONE), key)
+        shows(&build.with(&set, &Nuisance::NONE), key)
     });
     let lit = shown.iter().filter(|one| one.2 > SEEN_A).count() as f64 / shown.len() as f64;
     let quantiles = |get: fn(&(f64, f64, f64)) -> f64| {
@@ -340,8 +345,6 @@ fn main() {
     let held = include_str!("../scenarios/practice-held.toml");
     let standing = held.replace("earth = \"held\"", "earth = \"standing\"");
     let spiral = include_str!("../../sample-data/glow-plate.toml");
-    let pillar = include_str!("../../sample-data/glow-pillar.toml");
-    let measured = include_str!("../../sample-data/glow-pillar-measured.toml");
     println!(
         "# Each class's sets of parts as practice leaves them, the worst for starting first; cargo bench --bench practice computes them."
     );
@@ -372,7 +375,7 @@ fn main() {
         let mut kept = picked(&weighed, |one| one.weights.iter().product());
         if ranges.is_common {
             let currents = over(&kept, |one| {
-                shows(builds[0].with(&one.set, &Nuisance::NONE), None).1
+                shows(&builds[0].with(&one.set, &Nuisance::NONE), None).1
             });
             for (one, supply_a) in kept.iter_mut().zip(currents) {
                 one.order = supply_a;
@@ -388,35 +391,46 @@ fn main() {
                 .collect();
             println!("{word},{}", figures.join(","));
         }
-        let [held, standing, spiral] = &builds;
-        let measured = of(measured);
-        let q = measured.spec.resonator.q;
-        runs("held", held, None, None, &kept);
-        runs("standing", standing, None, None, &kept);
-        runs("spiral", spiral, None, None, &kept);
-        runs("pillar", &of(pillar), None, None, &kept);
-        runs("pillar, measured", &measured, Some(q), None, &kept);
-        runs(
-            "held, hand on the case",
-            held,
-            None,
-            Some("hand-on-case"),
-            &kept,
-        );
-        runs(
-            "held, hand on the wire",
-            held,
-            None,
-            Some("hand-on-base"),
-            &kept,
-        );
-        runs("held, lamp near", held, None, Some("lamp-near-top"), &kept);
-        runs(
-            "held, primary reversed",
-            held,
-            None,
-            Some("primary-reversed"),
-            &kept,
-        );
+        all_runs(&builds, of, &kept);
     }
+}
+
+/// How builds run with the kept sets, those that weighed and others.
+fn all_runs(builds: &[Known; 3], of: impl Fn(&str) -> Known, kept: &[Weighed]) {
+    let [held, standing, spiral] = builds;
+    let measured = of(include_str!("../../sample-data/glow-pillar-measured.toml"));
+    let q = measured.spec.resonator.q;
+    runs("held", held, None, None, kept);
+    runs("standing", standing, None, None, kept);
+    runs("spiral", spiral, None, None, kept);
+    runs(
+        "pillar",
+        &of(include_str!("../../sample-data/glow-pillar.toml")),
+        None,
+        None,
+        kept,
+    );
+    runs("pillar, measured", &measured, Some(q), None, kept);
+    runs(
+        "held, hand on the case",
+        held,
+        None,
+        Some("hand-on-case"),
+        kept,
+    );
+    runs(
+        "held, hand on the wire",
+        held,
+        None,
+        Some("hand-on-base"),
+        kept,
+    );
+    runs("held, lamp near", held, None, Some("lamp-near-top"), kept);
+    runs(
+        "held, primary reversed",
+        held,
+        None,
+        Some("primary-reversed"),
+        kept,
+    );
 }
