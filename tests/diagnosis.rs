@@ -8,12 +8,10 @@ use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
-use std::sync::Mutex;
 
 use sagtrace::analysis::compare::Compare;
 use sagtrace::analysis::pairing::Pairing;
 use sagtrace::battery::kind::Kind;
-use sagtrace::coil::predict::predict;
 use sagtrace::diagnosis::answer::{Answer, Belief, Support};
 use sagtrace::diagnosis::answers;
 use sagtrace::diagnosis::build::Build;
@@ -27,7 +25,12 @@ use sagtrace::diagnosis::quantity::Quantity;
 use sagtrace::diagnosis::session::{self, SessionBattery, Standstill, Thresholds, findings};
 use sagtrace::diagnosis::situation::Situation;
 use sagtrace::session::Session;
-use sagtrace::sheet::{self, Sheet};
+use sagtrace::sheet;
+
+#[path = "common/build.rs"]
+mod common;
+
+use common::{build_of, on_two};
 
 const EFFORT: Effort = Effort {
     draws: 40,
@@ -45,21 +48,6 @@ fn build(name: &str) -> Build {
     build_of(&sheet::parse(&fs::read_to_string(path).unwrap()).unwrap())
 }
 
-fn build_of(sheet: &Sheet) -> Build {
-    let prediction = predict(&sheet.coil_spec()).unwrap();
-    let sets = sheet.circuit_sets(&prediction).unwrap();
-    let turns = (sheet.turns(), f64::from(sheet.primary.turns));
-    Build::new(
-        &sets.specs,
-        &sets.drawn,
-        &prediction,
-        sheet.earth.is_floating(),
-        turns,
-    )
-    .with_battery(sheet.battery.kind)
-    .with_batteries(sheet.battery.series)
-}
-
 fn kept_library(name: &str) -> Library {
     let path = scenarios().join(name).with_extension("library");
     let bytes = fs::read(path).unwrap();
@@ -69,23 +57,7 @@ fn kept_library(name: &str) -> Library {
 
 fn computed(build: &Build) -> Vec<Shown> {
     let wanted = Library::wanted(build);
-    let queue = Mutex::new((0..wanted.len()).collect::<Vec<_>>());
-    let done = Mutex::new(Vec::new());
-    std::thread::scope(|scope| {
-        for _ in 0..2 {
-            scope.spawn(|| {
-                loop {
-                    let next = queue.lock().unwrap().pop();
-                    let Some(index) = next else { break };
-                    let shown = Library::shown(build, wanted[index], EFFORT);
-                    done.lock().unwrap().push((index, shown));
-                }
-            });
-        }
-    });
-    let mut done = done.into_inner().unwrap();
-    done.sort_by_key(|(index, _)| *index);
-    done.into_iter().map(|(_, shown)| shown).collect()
+    on_two(&wanted, |fault| Library::shown(build, fault, EFFORT))
 }
 
 /// With `SAGTRACE_KEEP_LIBRARIES` set all of them are computed and written; read the stories' answers after that.

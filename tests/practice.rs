@@ -1,8 +1,8 @@
 //! What practice says of these builds, and whether the program's draws do so: common practice, no source, as
 //! `tests/references/practice.md` has it.
 
+use sagtrace::circuit::running::SEEN_A;
 use sagtrace::circuit::verdict::{Answer, State, Verdict};
-use sagtrace::coil::predict::predict;
 use sagtrace::diagnosis::build::Build;
 use sagtrace::diagnosis::case::Case;
 use sagtrace::diagnosis::fault::fault;
@@ -10,27 +10,21 @@ use sagtrace::diagnosis::library::alone;
 use sagtrace::diagnosis::quantity::Quantity;
 use sagtrace::sheet;
 
+#[path = "common/build.rs"]
+#[expect(dead_code, reason = "other tests work on two threads")]
+mod common;
+
+use common::build_of;
+
 const HELD: &str = include_str!("scenarios/practice-held.toml");
 const PILLAR: &str = include_str!("../sample-data/glow-pillar.toml");
 const MEASURED: &str = include_str!("../sample-data/glow-pillar-measured.toml");
 const PLATE: &str = include_str!("../sample-data/glow-plate.toml");
 
-/// An LED is seen to light from here on, in amperes (assumed, as everywhere in the program).
-const SEEN_A: f64 = 0.3e-3;
 const DRAWS: u32 = 60;
 
 fn build(text: &str) -> Build {
-    let sheet = sheet::parse(text).unwrap();
-    let prediction = predict(&sheet.coil_spec()).unwrap();
-    let sets = sheet.circuit_sets(&prediction).unwrap();
-    let turns = (sheet.turns(), f64::from(sheet.primary.turns));
-    Build::new(
-        &sets.specs,
-        &sets.drawn,
-        &prediction,
-        sheet.earth.is_floating(),
-        turns,
-    )
+    build_of(&sheet::parse(text).unwrap())
 }
 
 /// What the draws of a build show with a fault: top in volts, supply and LED in amperes.

@@ -307,10 +307,12 @@ fn standing(
     case: &Case,
     sink_k_per_w: Option<f64>,
 ) -> Standing {
-    let specs = resting(sets, class);
+    let extremes = extremes(sets, class);
+    let all: Vec<&Judged> = sets.iter().chain(&extremes).collect();
+    let specs: Vec<CircuitSpec> = all.iter().map(|set| set.spec).collect();
     let [_, typical, _] = sets;
     let battery_v = typical.spec.supply.open_v;
-    let battery = at_rest(&specs, battery_v).unwrap_or_else(|| of_sets(sets));
+    let battery = as_judged(&all);
     let heat = |at: &AtRest| Heat::at(at.transistor_w, case, sink_k_per_w);
     let battery_heat = heat(&battery);
     let (battery_low_a, battery_a) = battery.supply_a;
@@ -336,31 +338,30 @@ fn standing(
     }
 }
 
-/// The circuits whose readings at rest bound a build's: its sets, and where its gain is not known the typical one with the least
-/// and the most gain of its class. At rest the gain decides, and the sets are ordered by how they run.
-fn resting(sets: &[Judged; 3], class: TransistorClass) -> Vec<CircuitSpec> {
-    let mut specs: Vec<CircuitSpec> = sets.iter().map(|set| set.spec).collect();
-    let gain = |spec: &CircuitSpec| spec.transistor.model.forward_gain;
+/// The typical circuit with the least and the most gain of its class, where its gain is not known: at rest the gain decides, and
+/// the sets are ordered by how they run.
+fn extremes(sets: &[Judged; 3], class: TransistorClass) -> Vec<Judged> {
+    let gain = |set: &Judged| set.spec.transistor.model.forward_gain;
     let [_, typical, _] = sets;
-    let known = gain(&typical.spec);
-    if specs
+    let is_known = sets
         .iter()
-        .any(|spec| (gain(spec) / known - 1.0).abs() > 1e-9)
-    {
-        let (least, most) = class.gain_range();
-        for gain in [least, most] {
-            let mut spec = typical.spec;
-            spec.transistor.model.forward_gain = gain;
-            specs.push(spec);
-        }
+        .all(|set| (gain(set) / gain(typical) - 1.0).abs() < 1e-9);
+    if is_known {
+        return Vec::new();
     }
-    specs
+    let (least, most) = class.gain_range();
+    let with = |gain: f64| {
+        let mut spec = typical.spec;
+        spec.transistor.model.forward_gain = gain;
+        Judged::at_rest(&spec).ok()
+    };
+    [least, most].into_iter().filter_map(with).collect()
 }
 
-/// What the sets show at rest at their own supply, as they were judged.
-fn of_sets(sets: &[Judged; 3]) -> AtRest {
+/// What circuits show at rest at their own supply, as they were judged.
+fn as_judged(sets: &[&Judged]) -> AtRest {
     let range = |of: &dyn Fn(&Judged) -> f64| {
-        let values = sets.iter().map(of);
+        let values = sets.iter().map(|set| of(set));
         values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
             (low.min(value), high.max(value))
         })

@@ -29,7 +29,7 @@ const FOLLOWED_S: f64 = 600e-6;
 /// Cycles followed closely for the peaks, and from which of them on they are read (chosen: the ringing that coarse steps left
 /// decays within ten).
 const PEAK_CYCLES: (f64, f64) = (72.0, 24.0);
-/// A best set's loop gain from which a build is never called hopeless: what the rule may be off (124 of 126 circuits right).
+/// The loop gain from which a dead set is never called hopeless: what the rule may be off (124 of 126 circuits right).
 const HOPELESS_BELOW: f64 = 0.85;
 /// How many times the speed that just starts lit the diode in half of a grid of 64 builds when switched on, with a gain of 110
 /// and of 60 at the bias current. The grid: Q of 60 to 180, coupling 0.16 to 0.32, bias resistor 10 and 22 kohm, collector
@@ -290,8 +290,8 @@ pub struct Verdict {
     pub answer: Answer,
     /// Worst, typical and best set.
     pub sets: [Judged; 3],
-    /// What, changed alone in the typical set, decides: to its best where the typical set does not run fully when switched
-    /// on, to its worst where it does. Empty unless marginal, and where no single quantity decides.
+    /// The quantities that decide, each changed alone in the typical set to that of a set which runs otherwise. Empty unless
+    /// marginal, and where no single quantity decides.
     pub deciding: Vec<Deciding>,
     /// The transition frequency with which the typical set would just start, in hertz.
     pub start_needs_hz: Option<f64>,

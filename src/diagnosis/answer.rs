@@ -234,6 +234,7 @@ pub(super) fn weigh(
 ) -> Vec<Weighed> {
     let mut weighed: Vec<Weighed> = Vec::new();
     let mut unknown = Unknown::new(observations);
+    let usual = usual_draws(library, evidence);
     for (place, shown) in library.shown.iter().enumerate() {
         let Some(fault) = fault(&shown.key) else {
             continue;
@@ -243,8 +244,7 @@ pub(super) fn weigh(
         if fault.family == Family::Sound {
             prior += design_weight(library, evidence.history);
         }
-        let rows = library.rows(place, Situation::AsFound);
-        let mut draws = usual_draws(library, evidence, rows.len());
+        let mut draws = usual.clone();
         let reads = reads(library, place, observations);
         for (draw, weight) in draws.iter_mut().enumerate() {
             let each: Vec<f64> = reads.iter().map(|read| read.likelihood(draw)).collect();
@@ -285,7 +285,7 @@ pub(super) fn weigh(
 /// How probable a step down of the battery's voltage within a run is: a converter's output steps, once before its end; a battery
 /// without one sags, and a fault in the circuit ends the run (common practice, no source; the weights are assumed).
 fn step_likelihood(fault: &Fault) -> f64 {
-    if fault.key.starts_with("battery-folds") || fault.key.starts_with("battery-trips") {
+    if matches!(fault.key, "battery-folds" | "battery-trips") {
         0.5
     } else if fault.family == Family::Unknown {
         0.1
@@ -300,7 +300,8 @@ const DARK_BY_DESIGN: f64 = 0.1;
 
 /// The weight of each draw before anything was read, adding up to 1: draws whose parts make a sound circuit that runs as such
 /// builds do, with its LED lit, count; the others hardly do. All count alike where hardly any draw does, or where there is no LED.
-fn usual_draws(library: &Library, evidence: &Evidence, count: usize) -> Vec<f64> {
+fn usual_draws(library: &Library, evidence: &Evidence) -> Vec<f64> {
+    let count = library.rows(0, Situation::AsFound).len();
     let even = vec![1.0 / count.max(1) as f64; count];
     let lit = library.lit_draws();
     let fits: Vec<f64> = match evidence.sound_led {

@@ -2,6 +2,7 @@
 
 use crate::battery::kind::Kind;
 use crate::circuit::margin::{Margins, Rest};
+use crate::circuit::verdict::Lamp;
 use crate::circuit::wiring::CircuitSpec;
 use crate::coil::draws::Draws;
 use crate::coil::prediction::Prediction;
@@ -143,7 +144,7 @@ impl Build {
     /// Whether there is an LED at the base: a silicon diode never glows.
     pub fn has_led(&self) -> bool {
         let [_, typical, _] = &self.specs;
-        typical.base_diode.is_some_and(|diode| diode.gives_light())
+        Lamp::of(typical) == Lamp::Led
     }
 
     /// Whether it starts as drawn with typical parts.

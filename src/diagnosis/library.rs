@@ -7,6 +7,7 @@
 use super::build::{Build, Drawn};
 use super::case::Case;
 use super::fault::{CATALOGUE, Fault};
+use super::likelihood::seen_to_light;
 use super::quantity::{BLURRED, COUNT, NOTHING, Quantity, Row};
 use super::resting::{Resting, at_rest};
 use super::run::{Run, run};
@@ -60,8 +61,6 @@ const METERED: u32 = 24;
 const RUNNING_START_V: f64 = 3000.0;
 /// The top's voltage at switching-on of a draw that starts, in volt: as the supply's edge gives, below any weak state.
 const SMALL_START_V: f64 = 3.0;
-/// Average current from which an LED is seen to light, in amperes (assumed, as for a running circuit).
-const SEEN_A: f64 = 0.3e-3;
 /// A swing at the top below which nothing oscillates, in volt.
 pub(super) const SILENT_V: f64 = 1.0;
 
@@ -253,8 +252,12 @@ pub(super) fn is_running(row: &Row) -> bool {
 /// How surely the LED of a computed circuit is seen to light; `None` where it has none.
 fn is_lit(row: &Row) -> Option<f64> {
     let led_a = value(row, Quantity::Led);
-    let seen = 1.0 / (1.0 + (SEEN_A / led_a.max(1e-12)).powi(3));
-    (!led_a.is_nan()).then_some(if is_running(row) { seen } else { 0.0 })
+    let seen = if is_running(row) {
+        seen_to_light(led_a)
+    } else {
+        0.0
+    };
+    (!led_a.is_nan()).then_some(seen)
 }
 
 /// Whether it oscillates with its diode dark.

@@ -100,6 +100,11 @@ fn above(value: f64, edge: Edge) -> f64 {
     1.0 / (1.0 + ((edge.at.ln() - value.max(1e-12).ln()) / edge.over).exp())
 }
 
+/// How surely an LED is seen to light at an average current, in amperes.
+pub(super) fn seen_to_light(led_a: f64) -> f64 {
+    above(led_a, edges(Quantity::Led).0)
+}
+
 /// Scale of a logistic step over the standard deviation of the normal one it stands for (`sqrt(3)/pi`).
 const LOGISTIC: f64 = 0.55;
 /// Top voltage from which a loop and a counter find the signal, in volt.

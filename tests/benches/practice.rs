@@ -4,13 +4,10 @@
 //! `cargo bench --bench practice` prints the table; what the draws and the kept sets do goes to standard error.
 //! `SAGTRACE_PRACTICE_DRAWS` sets another number of draws, `SAGTRACE_PRACTICE_CLASS` one class alone, for a first look.
 
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::thread;
-
 use sagtrace::circuit::Circuit;
 use sagtrace::circuit::parts::TransistorClass;
 use sagtrace::circuit::practice::PartSet;
+use sagtrace::circuit::running::SEEN_A;
 use sagtrace::circuit::wiring::CircuitSpec;
 use sagtrace::coil::draws::Draws;
 use sagtrace::coil::predict::predict;
@@ -21,10 +18,14 @@ use sagtrace::diagnosis::library::alone;
 use sagtrace::diagnosis::quantity::Quantity;
 use sagtrace::sheet::{self, Sheet};
 
+#[path = "../common/build.rs"]
+#[expect(dead_code, reason = "a bench weighs builds itself")]
+mod common;
+
+use common::on_two;
+
 /// Sets kept of each class.
 const KEPT: usize = 200;
-/// An LED is seen to light above this, in amperes (assumed, as everywhere in the program).
-const SEEN_A: f64 = 0.3e-3;
 
 /// The range of each figure, evenly by ratios.
 struct Ranges {
@@ -35,7 +36,7 @@ struct Ranges {
     is_power_known: bool,
     /// Whether builds with this class are common practice at all.
     is_common: bool,
-    /// Draws, so many that those left by their weights are as many as are kept.
+    /// Number of draws: enough that their weights leave about as many as are kept.
     draws: u64,
 }
 
@@ -301,7 +302,7 @@ fn left(name: &str, kept: &[Weighed]) {
 
 /// How a build runs with the kept sets.
 fn runs(name: &str, build: &Known, measured_q: Option<f64>, key: Option<&str>, kept: &[Weighed]) {
-    let shown = over(kept, |one| {
+    let shown = on_two(kept, |one| {
         let mut set = one.set;
         set.q = measured_q.unwrap_or(set.q);
         shows(&build.with(&set, &Nuisance::NONE), key)
@@ -316,26 +317,6 @@ fn runs(name: &str, build: &Known, measured_q: Option<f64>, key: Option<&str>, k
         "| {name} | {lit:.2} | {:.3} | {:.3} | {:.3} | {:.0} | {:.0} | {:.0} |",
         a[0], a[1], a[2], v[0], v[1], v[2]
     );
-}
-
-/// Each item's answer, on two threads, in their order.
-fn over<A: Sync, B: Send>(items: &[A], of: impl Fn(&A) -> B + Sync) -> Vec<B> {
-    let (next, done) = (AtomicUsize::new(0), Mutex::new(Vec::new()));
-    thread::scope(|scope| {
-        for _ in 0..2 {
-            scope.spawn(|| {
-                loop {
-                    let index = next.fetch_add(1, Ordering::Relaxed);
-                    let Some(item) = items.get(index) else { break };
-                    let answer = of(item);
-                    done.lock().expect("the list").push((index, answer));
-                }
-            });
-        }
-    });
-    let mut done = done.into_inner().expect("the list");
-    done.sort_by_key(|(index, _)| *index);
-    done.into_iter().map(|(_, answer)| answer).collect()
 }
 
 fn main() {
@@ -358,7 +339,7 @@ fn main() {
         let of = |text: &str| Known::of(text, ranges.class);
         let builds = [of(held), of(&standing), of(spiral)];
         let seeds: Vec<u64> = (1..=count.unwrap_or(ranges.draws)).collect();
-        let weighed = over(&seeds, |seed| drawn(ranges, &builds, *seed));
+        let weighed = on_two(&seeds, |seed| drawn(ranges, &builds, *seed));
         let word = ranges.word;
         for facts in 0..=3 {
             let weight = |one: &Weighed| one.weights.iter().take(facts).product::<f64>();
@@ -374,7 +355,7 @@ fn main() {
         }
         let mut kept = picked(&weighed, |one| one.weights.iter().product());
         if ranges.is_common {
-            let currents = over(&kept, |one| {
+            let currents = on_two(&kept, |one| {
                 shows(&builds[0].with(&one.set, &Nuisance::NONE), None).1
             });
             for (one, supply_a) in kept.iter_mut().zip(currents) {

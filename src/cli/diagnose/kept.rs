@@ -96,17 +96,10 @@ impl Growing {
 
     /// The whole library, waited for.
     pub(super) fn whole(&mut self) -> &Library {
-        if !self.is_whole {
-            let bar = bar(self.progress.all.load(Ordering::Relaxed), self.is_quiet);
-            loop {
-                bar.set_position(self.progress.done.load(Ordering::Relaxed) as u64);
-                match self.from.recv_timeout(LOOKED_AFTER) {
-                    Ok(whole) => break self.take(whole),
-                    Err(RecvTimeoutError::Timeout) => {}
-                    Err(RecvTimeoutError::Disconnected) => break,
-                }
-            }
-            bar.finish_and_clear();
+        if !self.is_whole
+            && let Some(whole) = waited_for(&self.from, &self.progress, self.is_quiet)
+        {
+            self.take(whole);
         }
         &self.best
     }
@@ -156,24 +149,32 @@ pub(super) fn library(build: &Build, effort: Effort, is_quiet: bool) -> Result<L
         return Ok(library);
     }
     let progress = Progress::default();
-    let bar = bar(Library::wanted(build).len(), is_quiet);
+    progress
+        .all
+        .store(Library::wanted(build).len(), Ordering::Relaxed);
     let (send, done) = mpsc::channel();
     let shown = thread::scope(|scope| {
         scope.spawn(|| send.send(compute(build, effort, &progress)));
-        loop {
-            match done.recv_timeout(LOOKED_AFTER) {
-                Ok(shown) => break Some(shown),
-                Err(RecvTimeoutError::Timeout) => {
-                    bar.set_position(progress.done.load(Ordering::Relaxed) as u64);
-                }
-                Err(RecvTimeoutError::Disconnected) => break None,
-            }
-        }
+        waited_for(&done, &progress, is_quiet)
     });
     let shown = shown.unwrap_or_else(not_computed)?;
-    bar.finish_and_clear();
     keep(build, effort, &shown, is_quiet);
     Ok(Library::of(shown))
+}
+
+/// What comes over a channel, the progress shown on stderr until then; `None` where nothing comes.
+fn waited_for<T>(from: &Receiver<T>, progress: &Progress, is_quiet: bool) -> Option<T> {
+    let bar = bar(progress.all.load(Ordering::Relaxed), is_quiet);
+    let come = loop {
+        bar.set_position(progress.done.load(Ordering::Relaxed) as u64);
+        match from.recv_timeout(LOOKED_AFTER) {
+            Ok(come) => break Some(come),
+            Err(RecvTimeoutError::Timeout) => {}
+            Err(RecvTimeoutError::Disconnected) => break None,
+        }
+    };
+    bar.finish_and_clear();
+    come
 }
 
 /// Computes all faults on two threads.

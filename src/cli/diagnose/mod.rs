@@ -13,6 +13,7 @@ use super::args::{DiagnoseArgs, Format};
 use super::exit::{Failure, Outcome, USAGE};
 use super::settings::{origin, read_text};
 use super::{hazards, output, predict, sheet};
+use crate::circuit::verdict::Lamp;
 use crate::coil::prediction::Prediction;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
@@ -135,7 +136,7 @@ fn sets(sheet: &Sheet) -> Result<(Prediction, CircuitSets), Failure> {
 fn has_led(sets: &Result<(Prediction, CircuitSets), Failure>) -> bool {
     sets.as_ref().map_or(true, |(_, sets)| {
         let [_, typical, _] = &sets.specs;
-        typical.base_diode.is_some_and(|diode| diode.gives_light())
+        Lamp::of(typical) == Lamp::Led
     })
 }
 
