@@ -4,6 +4,8 @@
 //! that run a few are followed in time. A draw that runs and was not followed takes the figures of the followed one nearest to it
 //! in the parts' spread, moved to its own resonance and supply.
 
+use crate::circuit::running::SEEN_A;
+
 use super::build::{Build, Drawn};
 use super::case::Case;
 use super::fault::{CATALOGUE, Fault};
@@ -262,7 +264,7 @@ fn is_lit(row: &Row) -> Option<f64> {
 
 /// Whether it oscillates with its diode dark.
 fn is_weak(row: &Row) -> bool {
-    is_running(row) && row[Quantity::Led.index()] < 0.1e-3
+    is_running(row) && value(row, Quantity::Led) < SEEN_A
 }
 
 fn value(row: &Row, quantity: Quantity) -> f64 {
