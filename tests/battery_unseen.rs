@@ -7,12 +7,13 @@
 
 use std::fs;
 
-use sagtrace::battery::backtest::Finished;
 use sagtrace::battery::curve::Sample;
 use sagtrace::battery::end::{End, Until};
-use sagtrace::battery::forecast::{Claim, NoForecast, Start};
+use sagtrace::battery::finished::{Finished, Start};
+use sagtrace::battery::forecast::NoForecast;
 use sagtrace::battery::kind::Kind;
 use sagtrace::battery::outlook::{Known, Outlook, Run};
+use sagtrace::battery::question::Claim;
 use sagtrace::battery::shipped;
 
 /// The charge that stands on the packs, in ampere hour: the parameter set's nominal one, scaled.

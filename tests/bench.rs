@@ -10,9 +10,10 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use sagtrace::bench::Instrument;
+use sagtrace::bench::account::PtyError;
 use sagtrace::bench::faults::{Fault, FaultKind, Script};
 use sagtrace::bench::lines::Lines;
-use sagtrace::bench::pty::{Device, PtyError};
+use sagtrace::bench::pty::Device;
 use sagtrace::bench::scpi::Scpi;
 use sagtrace::bench::world::{NoiseSize, World, WorldSpec};
 use sagtrace::clock::Clock;

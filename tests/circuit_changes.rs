@@ -6,7 +6,7 @@
 mod reference;
 
 use reference::{M, PT, S, circuit};
-use sagtrace::circuit::margin::Rest;
+use sagtrace::circuit::rest::Rest;
 use sagtrace::circuit::running::{Follower, Until};
 use sagtrace::circuit::sets::SILICON;
 use sagtrace::circuit::stepper::Accuracy;

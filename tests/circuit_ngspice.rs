@@ -22,9 +22,9 @@ use reference::S;
 use reference::{M, PT, circuit};
 use sagtrace::circuit::bias::{Bias, METER_OHM};
 use sagtrace::circuit::flaws::Flaws;
-use sagtrace::circuit::margin::Rest;
 use sagtrace::circuit::netlist::{Watch, text};
 use sagtrace::circuit::network::{Course, GROUND, Polarity};
+use sagtrace::circuit::rest::Rest;
 use sagtrace::circuit::running::{Running, Until, follow};
 use sagtrace::circuit::stepper::Accuracy;
 #[cfg(feature = "long")]

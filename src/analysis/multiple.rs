@@ -2,7 +2,7 @@
 
 use crate::coil::Resonance;
 
-use super::compare::BandPlace;
+use super::level::BandPlace;
 
 /// How many times the coil's own frequency an instrument is likely to have read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -3,7 +3,7 @@
 use crate::coil::Resonance;
 use crate::coil::surroundings::EarthState;
 
-use super::compare::Level;
+use super::level::Level;
 
 /// What a mark says of the earth state.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -2,9 +2,9 @@
 
 use crate::coil::Resonance;
 
-use super::compare::{BandPlace, Level, START_S};
 use super::drift::{self, Drift};
 use super::excursions::Excursions;
+use super::level::{BandPlace, Level, START_S};
 use super::mean::Mean;
 use super::pairing::{Paired, Place};
 use super::regression::{FirstRow, Moments, Term};

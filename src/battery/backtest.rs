@@ -1,9 +1,11 @@
 //! Forecasts of runs whose end is known, each made as if the run were still going on.
 
 use super::curve::{self, Curve, Sample};
-use super::forecast::{Likeness, NoForecast, Prior, Question, Start, TimeLeft, time_left};
+use super::finished::Finished;
+use super::forecast::{NoForecast, TimeLeft, time_left};
 use super::level::Flat;
 use super::library::Library;
+use super::question::{Likeness, Prior, Question};
 
 /// Shares of a run at which it is foretold.
 pub const SHARES: [f64; 4] = [0.25, 0.5, 0.75, 0.9];
@@ -17,42 +19,6 @@ pub const RATED_LOG_SD: f64 = 0.25;
 /// No battery gives more than this many times the charge printed on it. Chosen: a cell of a published parameter set gives
 /// 1.26 times its nominal charge.
 pub const MOST_OF_RATED: f64 = 1.35;
-
-/// A run that came to its end.
-#[derive(Debug, Clone)]
-pub struct Finished {
-    /// Its samples.
-    pub samples: Vec<Sample>,
-    /// How long it lasted, in second under load.
-    pub run_s: f64,
-    /// The voltage it ended at, in volt.
-    pub end_v: f64,
-    /// How it began.
-    pub start: Start,
-    /// Runs with the same word come from one battery or cell and are left out together.
-    pub group: String,
-}
-
-impl Finished {
-    /// The same as if it had been recorded only from this share of its length on, by someone who did not know.
-    #[must_use]
-    pub fn begun_late(&self, share: f64) -> Self {
-        let from_s = share * self.run_s;
-        let later = self.samples.iter().filter(|one| one.running_s >= from_s);
-        Self {
-            samples: later
-                .map(|one| Sample {
-                    running_s: one.running_s - from_s,
-                    ..*one
-                })
-                .collect(),
-            run_s: self.run_s - from_s,
-            end_v: self.end_v,
-            start: Start::Unknown,
-            group: self.group.clone(),
-        }
-    }
-}
 
 /// What may be used beside the voltage.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -322,7 +288,7 @@ mod tests {
                 950.0,
                 1000.0,
                 1050.0,
-                super::super::forecast::Claim::None,
+                super::super::question::Claim::None,
             )),
         };
         // Ten of one cell fall outside: its own trials would widen the band until it holds, those of the others do not.
@@ -360,7 +326,7 @@ mod tests {
                 950.0,
                 1000.0,
                 1050.0,
-                super::super::forecast::Claim::None,
+                super::super::question::Claim::None,
             )),
         };
         let good: Vec<_> = (0..10).map(|_| trial(1010.0)).collect();

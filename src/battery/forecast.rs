@@ -7,9 +7,9 @@
 
 use super::claim;
 use super::curve::Sample;
-use super::level::Flat;
-use super::library::Library;
+use super::finished::Start;
 use super::posterior::{Evidence, Posterior};
+use super::question::{Claim, Likeness, Question};
 
 /// Before this time nothing is said, in second.
 pub const LEAST_S: f64 = 300.0;
@@ -24,64 +24,6 @@ const TOO_WIDE: f64 = 4.0;
 /// The foot and the top of the band.
 const BAND: (f64, f64) = (0.05, 0.95);
 
-/// How a battery was when its run began.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Start {
-    /// Charged or new.
-    Full,
-    /// Nobody knows, so part-used states are tried as well.
-    Unknown,
-}
-
-/// What is believed of a full run's length before this run is looked at: log-normal.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Prior {
-    /// The middle, in second.
-    pub centre_s: f64,
-    /// Standard deviation of the logarithm; infinite where only the greatest is known.
-    pub log_sd: f64,
-    /// The greatest that can be, in second.
-    pub most_s: f64,
-}
-
-impl Prior {
-    /// How far a length is from the middle, in squared standard deviations.
-    pub(super) fn surprise(self, run_s: f64) -> f64 {
-        if run_s > self.most_s {
-            return f64::INFINITY;
-        }
-        ((run_s / self.centre_s).ln() / self.log_sd).powi(2)
-    }
-}
-
-/// How near the curves that a run is laid on are to its battery.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Likeness {
-    /// They are its own.
-    Same,
-    /// They are of other types.
-    Other,
-}
-
-/// What a forecast is asked from.
-#[derive(Debug, Clone)]
-pub struct Question<'a> {
-    /// The run so far, in the order of its time.
-    pub so_far: &'a [Sample],
-    /// How the battery was at the start.
-    pub start: Start,
-    /// Whole curves, all to the same end voltage.
-    pub library: &'a Library,
-    /// How near they are to this battery.
-    pub likeness: Likeness,
-    /// What is believed beforehand.
-    pub prior: Option<Prior>,
-    /// How flat a voltage tells nothing.
-    pub flat: Flat,
-    /// How many batteries stand in series.
-    pub series: u32,
-}
-
 /// Time left, in second under load.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TimeLeft {
@@ -95,18 +37,6 @@ pub struct TimeLeft {
     pub high_s: f64,
     /// Whether the claim "full at the start" was believed.
     pub claim: Claim,
-}
-
-/// What became of the claim that the battery was full at the start.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Claim {
-    /// Nobody claimed it.
-    None,
-    /// The first volts agree.
-    Agrees,
-    /// The first volts are lower than those of full batteries at like load, or the run looks part-used: such states were
-    /// tried.
-    Disagrees,
 }
 
 /// What a voltage that stays level is known of.

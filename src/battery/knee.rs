@@ -58,7 +58,7 @@ mod tests {
 
     /// The share of each run that is left when the alarm first sounds.
     fn left(kind: Kind) -> Vec<Option<f64>> {
-        let one = |run: super::super::backtest::Finished| {
+        let one = |run: super::super::finished::Finished| {
             let at = (1..=run.samples.len()).find(|&n| is_past_knee(&run.samples[..n], None))?;
             Some(1.0 - run.samples[at - 1].running_s / run.run_s)
         };

@@ -1,8 +1,7 @@
 //! Whole curves that a run is laid on, and which of them began full.
 
-use super::backtest::Finished;
 use super::curve::Curve;
-use super::forecast::Start;
+use super::finished::{Finished, Start};
 
 /// Whole curves, all to the same end voltage.
 #[derive(Debug, Clone, Default)]

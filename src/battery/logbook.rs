@@ -2,7 +2,7 @@
 
 use chrono::DateTime;
 
-use super::forecast::Start;
+use super::finished::Start;
 use super::kind::Kind;
 use super::last_run;
 use super::peukert::Peukert;

@@ -1,14 +1,14 @@
 //! What can be said of the run a battery is in: the forecast with what it rests on, or why there is none.
 
-use super::backtest::{self, Finished, Knowledge, SHARES, Widening, replay, replay_on};
+use super::backtest::{self, Knowledge, SHARES, Widening, replay, replay_on};
 use super::curve::{self, Curve, Sample};
 use super::end::End;
-use super::forecast::{
-    self, Level, Likeness, NoForecast, Prior, Question, Start, TimeLeft, time_left,
-};
+use super::finished::{Finished, Start};
+use super::forecast::{self, Level, NoForecast, TimeLeft, time_left};
 use super::kind::Kind;
 use super::level::Flat;
 use super::library::Library;
+use super::question::{Likeness, Prior, Question};
 use super::{knee, last_run, level, shipped};
 
 /// Runs of other batteries that are laid on at most; more make a forecast slower and hardly better. Chosen.

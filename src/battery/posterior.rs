@@ -1,7 +1,8 @@
 //! How likely each length of a run is, given the run so far and whole curves to lay it on.
 
 use super::curve::{self, Curve, Place, Sample};
-use super::forecast::{Likeness, Prior, Start};
+use super::finished::Start;
+use super::question::{Likeness, Prior};
 use super::unlike::{self, Factor};
 
 /// Lengths tried in each pass; the second pass looks closer at where the first found something.

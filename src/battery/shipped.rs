@@ -2,9 +2,8 @@
 //!
 //! None of them is measured: the lithium-ion ones are simulated, the alkaline-like ones synthetic (`curves/README.md`).
 
-use super::backtest::Finished;
 use super::curve::Sample;
-use super::forecast::Start;
+use super::finished::{Finished, Start};
 use super::kind::Kind;
 
 /// A curve that ships with the program.

@@ -129,8 +129,9 @@ impl Watch {
 
 #[cfg(test)]
 mod tests {
-    use super::super::forecast::{Claim, Level, TimeLeft};
+    use super::super::forecast::{Level, TimeLeft};
     use super::super::outlook::Basis;
+    use super::super::question::Claim;
     use super::*;
 
     fn looked(said: Result<f64, NoForecast>) -> Outlook {

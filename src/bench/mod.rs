@@ -6,6 +6,7 @@
 
 use std::fmt::Debug;
 
+pub mod account;
 pub mod faults;
 pub mod lines;
 mod noise;

@@ -26,7 +26,7 @@ mod system {
     use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
     use rustix::termios::{OptionalActions, QueueSelector, tcflush, tcgetattr, tcsetattr};
 
-    use super::super::pty::PtyError;
+    use super::super::account::PtyError;
     use super::Wake;
 
     /// A program that is started meanwhile must not inherit the instrument's end: the line would then never be seen to go.
@@ -150,7 +150,7 @@ mod system {
     use std::path::Path;
     use std::time::Duration;
 
-    use super::super::pty::PtyError;
+    use super::super::account::PtyError;
     use super::Wake;
 
     /// There is no pseudo-terminal on this system, so no value of this type.

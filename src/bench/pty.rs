@@ -3,68 +3,17 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
+use std::thread;
 use std::thread::JoinHandle;
-use std::{io, thread};
 
 use crate::clock::Clock;
 
 use super::Instrument;
+use super::account::{Counts, PtyError, Sent};
 use super::faults::Script;
 use super::port;
 use super::serve::{Server, Shared};
 use super::world::World;
-
-/// Why an instrument cannot be put on a pseudo-terminal.
-#[derive(Debug, thiserror::Error)]
-pub enum PtyError {
-    /// The system has no pseudo-terminals.
-    #[error("virtual bench: this system has no pseudo-terminals, a Unix is needed")]
-    Unsupported,
-    /// A step of opening one failed.
-    #[error("{step} a pseudo-terminal")]
-    Open {
-        /// What was being done.
-        step: &'static str,
-        /// What the system said.
-        source: io::Error,
-    },
-    /// The link to it could not be made.
-    #[error("link to the pseudo-terminal at {}", path.display())]
-    Link {
-        /// Where it was to be.
-        path: PathBuf,
-        /// What the system said.
-        source: io::Error,
-    },
-    /// Waiting on the line failed.
-    #[error("waiting on a pseudo-terminal")]
-    Wait(#[source] io::Error),
-    /// No thread could be had.
-    #[error("thread of a virtual instrument")]
-    Thread(#[source] io::Error),
-}
-
-/// Something that was really put on the line.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Sent {
-    /// When it was measured, in elapsed seconds of the device's clock.
-    pub elapsed_s: f64,
-    /// What the line took.
-    pub bytes: Vec<u8>,
-}
-
-/// What has happened on a line so far.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Counts {
-    /// How often a program opened it.
-    pub openings: u64,
-    /// Bytes heard.
-    pub heard_bytes: u64,
-    /// Messages sent, asked and unasked; a long one counts for each piece that the line took.
-    pub sent: u64,
-    /// Bytes lost because nobody read them in time.
-    pub lost_bytes: u64,
-}
 
 /// An instrument of the bench on its line. Dropping it closes the line, as pulling the plug would.
 #[derive(Debug)]

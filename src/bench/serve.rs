@@ -10,9 +10,9 @@ use std::time::Duration;
 use crate::clock::Clock;
 
 use super::Instrument;
+use super::account::{Counts, PtyError, Sent};
 use super::faults::Script;
 use super::port::{self, Port, Wake};
-use super::pty::{Counts, PtyError, Sent};
 use super::world::World;
 
 /// How long the thread waits for bytes before it looks whether it is to end.

@@ -142,6 +142,11 @@ fn breakdown(voltage_v: f64) -> Diode {
 }
 
 impl CircuitSpec {
+    /// The network of this circuit as drawn, switched on at time zero.
+    pub fn wired(&self) -> Wired {
+        self.wired_with(&Flaws::NONE).0
+    }
+
     /// The network of this circuit with its flaws, switched on at time zero.
     pub fn wired_with(&self, flaws: &Flaws) -> (Wired, Places) {
         let mut n = Network::default();

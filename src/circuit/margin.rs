@@ -1,28 +1,14 @@
 //! How much a circuit has to spare: each quantity at which it would just start, all others as they are.
 
-use super::bias::{Bias, BiasError};
 use super::moving::Quantity;
-use super::startup::{Startup, StartupError};
+use super::rest::{Rest, VerdictError};
 use super::threshold::Loop;
-use super::wiring::{CircuitSpec, Wired};
-use thiserror::Error;
+use super::wiring::CircuitSpec;
 
 /// The rule of false position ends when the quantity is known to this part of itself (chosen: far inside any part's spread).
 const KNOWN_TO: f64 = 1e-3;
 /// Its most evaluations (chosen: a plain bisection of the widest range would take 18).
 const MOST_EVALUATIONS: usize = 60;
-
-/// A circuit that can't be judged.
-#[derive(Debug, Clone, Copy, PartialEq, Error)]
-#[non_exhaustive]
-pub enum VerdictError {
-    /// It has no bias point.
-    #[error(transparent)]
-    Bias(#[from] BiasError),
-    /// It has no start-up condition.
-    #[error(transparent)]
-    Startup(#[from] StartupError),
-}
 
 /// A quantity and where the circuit would just start.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,57 +40,6 @@ pub struct Margins {
     pub supply_v: Margin,
     /// Bias resistor, 10 ohm to 1 Gohm: its threshold is the largest that starts.
     pub bias_ohm: Margin,
-}
-
-/// A circuit at rest with what grows from it.
-#[derive(Debug, Clone)]
-pub struct Rest {
-    /// Its network.
-    pub wired: Wired,
-    /// Where it rests.
-    pub bias: Bias,
-    /// Whether it starts.
-    pub startup: Startup,
-}
-
-impl Rest {
-    /// The bias point and the start-up condition of a circuit.
-    ///
-    /// # Errors
-    /// [`VerdictError`] if either does not exist.
-    pub fn of(spec: &CircuitSpec) -> Result<Self, VerdictError> {
-        let wired = spec.wired();
-        let mut bias = Bias::find(&wired.network)?;
-        let startup = Startup::at(&mut bias)?;
-        Ok(Self {
-            wired,
-            bias,
-            startup,
-        })
-    }
-
-    /// Transition frequency of the transistor at rest, in hertz.
-    pub fn transition_hz(&self) -> f64 {
-        self.bias.small_signal(self.wired.transistor).transition_hz
-    }
-
-    /// The forward transit time with which its transition frequency at this bias point is another, in second; `None` where the
-    /// depletion charges alone are slower.
-    pub(super) fn transit_for_s(&self, spec: &CircuitSpec, transition_hz: f64) -> Option<f64> {
-        let actual_s = spec.transistor.model.forward_transit_s;
-        // The reciprocal goes straight with the transit time.
-        let at = |transit_s: f64| 1.0 / self.transition_hz_with(transit_s);
-        let (none, whole) = (at(0.0), at(actual_s));
-        let transit_s = actual_s * (1.0 / transition_hz - none) / (whole - none);
-        (transit_s > 0.0).then_some(transit_s)
-    }
-
-    /// The same if its forward transit time were this, in hertz.
-    fn transition_hz_with(&self, transit_s: f64) -> f64 {
-        let mut bias = self.bias.clone();
-        bias.system.set_transit(self.wired.transistor, transit_s);
-        bias.small_signal(self.wired.transistor).transition_hz
-    }
 }
 
 /// A quantity of a circuit that can be turned like a knob.

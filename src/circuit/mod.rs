@@ -17,6 +17,7 @@ pub mod outlook;
 pub mod parts;
 pub mod practice;
 pub mod pushing;
+pub mod rest;
 pub mod rule;
 pub mod running;
 pub mod sets;
@@ -104,7 +105,7 @@ impl Circuit {
 
 #[cfg(test)]
 mod tests {
-    use super::sets::Spread;
+    use super::practice::Spread;
     use super::*;
 
     #[test]

@@ -1,8 +1,8 @@
 //! All that is computed of a build's circuit, in one.
 
 use super::margin::Margins;
+use super::practice::Spread;
 use super::pushing::{Curve, Descent};
-use super::sets::Spread;
 use super::stepper::TransientError;
 use super::verdict::{JudgeError, Judged, State, Verdict, judged};
 use super::wiring::CircuitSpec;

@@ -10,7 +10,6 @@ use std::sync::OnceLock;
 
 use super::diode::Diode;
 use super::parts::TransistorClass;
-use super::sets::Spread;
 
 /// The kept sets, a line each, from the worst to the best for starting within a class.
 const TABLE: &str = include_str!("practice.csv");
@@ -194,6 +193,30 @@ fn read(table: &str, word: &str) -> Vec<PartSet> {
             (fields.next() == Some(word)).then(|| PartSet::parsed(fields))?
         })
         .collect()
+}
+
+/// Which end of the parts' spread.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Spread {
+    /// Worst for starting.
+    Worst,
+    /// What to expect.
+    Typical,
+    /// Best for starting.
+    Best,
+}
+
+impl Spread {
+    /// From worst to best.
+    pub const ALL: [Self; 3] = [Self::Worst, Self::Typical, Self::Best];
+
+    pub(super) fn pick<T>(self, [worst, typical, best]: [T; 3]) -> T {
+        match self {
+            Self::Worst => worst,
+            Self::Typical => typical,
+            Self::Best => best,
+        }
+    }
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@
 
 use std::f64::consts::TAU;
 
-use super::margin::Rest;
+use super::rest::Rest;
 use super::wiring::{CircuitSpec, PrimaryCoil, Resonator};
 
 /// The loop's gain; negative if the primary is the wrong way round.

@@ -7,30 +7,6 @@ use super::practice::PartSet;
 use super::transistor::{Leak, Transistor, TransitRise};
 use super::wiring::RealTransistor;
 
-/// Which end of the parts' spread.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Spread {
-    /// Worst for starting.
-    Worst,
-    /// What to expect.
-    Typical,
-    /// Best for starting.
-    Best,
-}
-
-impl Spread {
-    /// From worst to best.
-    pub const ALL: [Self; 3] = [Self::Worst, Self::Typical, Self::Best];
-
-    pub(super) fn pick<T>(self, [worst, typical, best]: [T; 3]) -> T {
-        match self {
-            Self::Worst => worst,
-            Self::Typical => typical,
-            Self::Best => best,
-        }
-    }
-}
-
 /// A class's figures that no practice weighs; the others are drawn in sets ([`PartSet`]).
 struct Class {
     saturation_a: f64,

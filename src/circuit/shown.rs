@@ -3,7 +3,8 @@
 //! Published figures of slow classes are too low for builds that run, and no published curve settles it. A build that runs
 //! does: its loop gain, which goes as transition frequency times quality factor, is above 1.
 
-use super::margin::{Margins, Rest, VerdictError};
+use super::margin::Margins;
+use super::rest::{Rest, VerdictError};
 use super::wiring::CircuitSpec;
 
 /// Times the speed that just starts, below which none of a grid of eighty simulated circuits ran fully when switched on:

@@ -8,8 +8,8 @@
 use nalgebra::{Complex, DMatrix};
 
 use super::elimination::Elimination;
-use super::margin::Rest;
 use super::moving::{DIFFERENCE, Linear, Moved, Quantity, linear};
+use super::rest::Rest;
 use super::startup::{Startup, fastest_of};
 use super::wiring::{BIAS_NAME, CircuitSpec};
 

@@ -6,11 +6,12 @@
 //! full means that the diode's rectified current, or the supply's current, is well above that at rest.
 
 use super::damage::{Damage, damage};
-use super::margin::{Rest, VerdictError};
 use super::network::Node;
+use super::practice::Spread;
+use super::rest::{Rest, VerdictError};
 use super::rule::{LoopGain, transition_needed_hz};
 use super::running::{Follower, Running, Until};
-use super::sets::{Ratings, Spread};
+use super::sets::Ratings;
 use super::stepper::{Accuracy, TransientError};
 use super::wiring::CircuitSpec;
 use thiserror::Error;

@@ -5,7 +5,6 @@
 use std::f64::consts::TAU;
 
 use super::diode::Diode;
-use super::flaws::Flaws;
 use super::network::{BranchId, DiodeId, Network, Node, TransistorId};
 use super::transistor::Transistor;
 
@@ -199,11 +198,4 @@ pub struct Probes {
     pub breakdowns: [DiodeId; 2],
     /// The coil's top voltage over that at `top`.
     pub foot_to_top: f64,
-}
-
-impl CircuitSpec {
-    /// The network of this circuit as drawn, switched on at time zero.
-    pub fn wired(&self) -> Wired {
-        self.wired_with(&Flaws::NONE).0
-    }
 }

@@ -3,7 +3,7 @@
 use super::args::FieldArgs;
 use super::exit::{Failure, USAGE};
 use crate::circuit::outlook::Outlook;
-use crate::circuit::sets::Spread;
+use crate::circuit::practice::Spread;
 use crate::circuit::supply::MODEL_DOUBT;
 use crate::circuit::verdict::Judged;
 use crate::coil::field::{Around, TopVoltage, VoltageOrigin};

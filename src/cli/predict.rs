@@ -8,7 +8,7 @@ use super::outlook::outlook;
 use super::settings::Settings;
 use super::{card, field, output, plan, sheet};
 use crate::circuit::netlist::{self, Watch};
-use crate::circuit::sets::Spread;
+use crate::circuit::practice::Spread;
 use crate::coil::field::{Around, picture};
 use crate::coil::figures;
 use crate::coil::predict::predict;

@@ -1,6 +1,5 @@
 //! Evidence weighed against a library: ranked causes, what speaks for and against each, which can't be told apart.
 
-use super::advice::runs_in;
 use super::check::{NextCheck, next_checks};
 use super::concern::{Danger, danger};
 use super::evidence::{Evidence, History, Observation, SoundLed};
@@ -12,6 +11,7 @@ use super::quantity::{Quantity, Reading, Row};
 use super::repeated::Read;
 use super::situation::Situation;
 use super::unknown::{Unknown, odd};
+use super::weighed::{NEGLIGIBLE, Weighed, picked, visible};
 
 /// A cause in words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -107,22 +107,6 @@ pub struct Multiple {
     pub probability: f64,
 }
 
-/// A fault of the library with its draws weighed.
-#[derive(Debug, Clone)]
-pub(super) struct Weighed {
-    /// Its place in the library.
-    pub(super) place: usize,
-    pub(super) fault: &'static Fault,
-    pub(super) prior: f64,
-    pub(super) probability: f64,
-    /// Mean likelihood over its draws.
-    pub(super) likelihood: f64,
-    /// Weight of each draw, adding up to 1.
-    pub(super) draws: Vec<f64>,
-}
-
-/// Causes below this are not looked at closely.
-pub(super) const NEGLIGIBLE: f64 = 2e-3;
 /// How often one cause has to be taken for the other, at even odds, to be called the same: half is no telling apart.
 const ALIKE: f64 = 0.3;
 /// Evidence that favours one cause by more has told it apart already.
@@ -196,19 +180,6 @@ impl Answer {
         let found = |group: &Group| group.members.contains(&place);
         self.groups.iter().position(found).map(|index| index + 1)
     }
-}
-
-/// The readings as they are weighed: without how a diode glows that never does, and without what a hand does to a circuit that
-/// runs without it, for it stops most of them.
-pub(super) fn visible(library: &Library, evidence: &Evidence) -> Vec<Observation> {
-    let has_led = library.has_led();
-    let runs = runs_in(evidence, Situation::AsFound);
-    let mut observations = evidence.weighed();
-    observations.retain(|seen| {
-        let is_led = matches!(seen.quantity, Quantity::Led | Quantity::Blinking);
-        (has_led || !is_led) && !(runs && seen.situation == Situation::Touched)
-    });
-    observations
 }
 
 /// How often somebody whose design can't start has made no fault besides, over how often one has (chosen).
@@ -499,19 +470,6 @@ fn taken_for(own: &[Row], other: &[Row]) -> f64 {
         })
         .sum();
     sum / own.len().max(1) as f64
-}
-
-/// So many draws in proportion to their weights, evenly through them.
-pub(super) fn picked(weights: &[f64], count: usize) -> Vec<usize> {
-    let mut picked = Vec::with_capacity(count);
-    let mut reached = 0.0;
-    for (index, weight) in weights.iter().enumerate() {
-        reached += weight;
-        while picked.len() < count && (picked.len() as f64 + 0.5) / (count as f64) < reached {
-            picked.push(index);
-        }
-    }
-    picked
 }
 
 #[cfg(test)]

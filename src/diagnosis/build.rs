@@ -1,7 +1,8 @@
 //! The build under test: its circuit over the spread of its parts, from which single circuits are drawn.
 
 use crate::battery::kind::Kind;
-use crate::circuit::margin::{Margins, Rest};
+use crate::circuit::margin::Margins;
+use crate::circuit::rest::Rest;
 use crate::circuit::verdict::Lamp;
 use crate::circuit::wiring::CircuitSpec;
 use crate::coil::draws::Draws;

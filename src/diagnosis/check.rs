@@ -1,8 +1,7 @@
 //! What to look at next: the check that is expected to tell the most for its trouble.
 
 use super::advice::runs_in;
-use super::answer::{NEGLIGIBLE, Weighed, picked, visible};
-use super::checks::{CHECKS, SWAP, SWAPPED_ALREADY, WITHOUT_LED};
+use super::checks::{CHECKS, Check, SWAP, SWAPPED_ALREADY, WITHOUT_LED};
 use super::concern::danger;
 use super::evidence::{Evidence, History, Observation};
 use super::library::Library;
@@ -10,25 +9,7 @@ use super::likelihood::{likelihood, most_probable};
 use super::quantity::{Quantity, Reading, Row, Seen};
 use super::repeated::{again, before, most_probable_again, rows_of};
 use super::situation::Situation;
-
-/// A check that can be made.
-#[derive(Debug, Clone, Copy)]
-pub struct Check {
-    /// Its name in files.
-    pub key: &'static str,
-    /// In words, as a thing to do.
-    pub words: &'static str,
-    /// How, and what to mind.
-    pub how: &'static str,
-    /// The caution that goes with it; empty where none does.
-    pub caution: &'static str,
-    /// How the circuit stands.
-    pub situation: Situation,
-    /// What is read.
-    pub reads: &'static [Quantity],
-    /// Trouble, swapping two wires being 1 (own estimate).
-    pub trouble: f64,
-}
+use super::weighed::{NEGLIGIBLE, Weighed, picked, visible};
 
 /// A check with what it is expected to tell.
 #[derive(Debug, Clone, Copy)]

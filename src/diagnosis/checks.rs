@@ -1,6 +1,5 @@
 //! The catalogue of checks: for a build with an LED at its base, and for one without any to look at.
 
-use super::check::Check;
 use super::quantity::Quantity as Q;
 use super::situation::Situation as S;
 
@@ -147,6 +146,25 @@ const fn all(has_led: bool) -> [Check; COUNT] {
             "one hand, insulated lead, nothing near the coil"),
         check(("other-transistor", 5.0), S::OtherTransistor, light, "another transistor of the same type", other, OFF_FIRST),
     ]
+}
+
+/// A check that can be made.
+#[derive(Debug, Clone, Copy)]
+pub struct Check {
+    /// Its name in files.
+    pub key: &'static str,
+    /// In words, as a thing to do.
+    pub words: &'static str,
+    /// How, and what to mind.
+    pub how: &'static str,
+    /// The caution that goes with it; empty where none does.
+    pub caution: &'static str,
+    /// How the circuit stands.
+    pub situation: S,
+    /// What is read.
+    pub reads: &'static [Q],
+    /// Trouble, swapping two wires being 1 (own estimate).
+    pub trouble: f64,
 }
 
 #[cfg(test)]

@@ -29,3 +29,4 @@ pub mod session;
 pub mod situation;
 mod unknown;
 mod unpowered;
+mod weighed;

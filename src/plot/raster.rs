@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use resvg::{tiny_skia, usvg};
 
-use super::PlotError;
+use super::error::PlotError;
 use super::face::Weight;
 
 /// What the rasteriser knows: our two faces, no system fonts, nothing to load.

@@ -6,7 +6,7 @@ use super::battery_outlook::outlook;
 use super::interruptions::clock;
 use super::layout::{list as items, told, under};
 use crate::battery::charge::{Gap, mean_volts_v};
-use crate::battery::forecast::Start;
+use crate::battery::finished::Start;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::{Due, Entry, Logbook};
 use crate::battery::outlook::Outlook;

@@ -3,10 +3,12 @@
 use serde_json::{Value, json};
 
 use super::digits::nine_digits;
-use crate::battery::forecast::{Claim, Start, TimeLeft};
+use crate::battery::finished::Start;
+use crate::battery::forecast::TimeLeft;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::outlook::{Basis, Outlook};
+use crate::battery::question::Claim;
 
 /// All batteries.
 pub fn list(books: &[Logbook]) -> Value {

@@ -117,7 +117,8 @@ pub fn ripple(kind: Option<Kind>) -> Option<&'static str> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::battery::forecast::{Claim, Level, TimeLeft};
+    use crate::battery::forecast::{Level, TimeLeft};
+    use crate::battery::question::Claim;
     use crate::battery::series::weakest;
 
     fn looked(said: Result<(f64, f64, f64), NoForecast>) -> Outlook {

@@ -3,10 +3,11 @@
 use super::battery::{counted, minutes, span};
 use super::layout::{told, under};
 use crate::battery::end::{End, Until};
-use crate::battery::forecast::{Claim, NoForecast, TimeLeft};
+use crate::battery::forecast::{NoForecast, TimeLeft};
 use crate::battery::kind::Kind;
 use crate::battery::logbook::Entry;
 use crate::battery::outlook::{Basis, Outlook};
+use crate::battery::question::Claim;
 use crate::units::{Unit, rounded};
 
 /// What must be known wherever a battery's time is told.

@@ -2,10 +2,11 @@
 
 use serde_json::{Map, Value, json};
 
-use crate::analysis::compare::{BandPlace, Comparison, Deviation, Level};
+use crate::analysis::compare::Comparison;
 use crate::analysis::drift::{Fitted, Joint, Slope, Trust};
 use crate::analysis::events::{Outage, Stop};
 use crate::analysis::excursions::Excursion;
+use crate::analysis::level::{BandPlace, Deviation, Level};
 use crate::analysis::multiple::Multiple;
 use crate::analysis::stretches::Judged;
 use crate::analysis::summary::{ChannelSummary, SourceSummary};

@@ -5,9 +5,9 @@ use serde::Serialize;
 use crate::circuit::damage::GivesWay;
 use crate::circuit::margin::Margin;
 use crate::circuit::outlook::Outlook;
+use crate::circuit::practice::Spread;
 use crate::circuit::pushing::{Curve, Pushed};
 use crate::circuit::running::{Envelope, Running};
-use crate::circuit::sets::Spread;
 use crate::circuit::verdict::{Answer, Judged, Lamp, State};
 
 use super::digits::nine_digits;

@@ -1,8 +1,9 @@
 //! What tells two builds apart, one difference at a time, and what each does to the start and to the resonance.
 
 use crate::circuit::Circuit;
-use crate::circuit::margin::{Margins, Rest};
+use crate::circuit::margin::Margins;
 use crate::circuit::parts::{BaseDiode, TransistorClass};
+use crate::circuit::rest::Rest;
 use crate::coil::former::Former;
 use crate::coil::predict::predict;
 use crate::coil::surroundings::{Body, Plane};

@@ -1,14 +1,15 @@
 //! The sheet's circuit with its coil as predicted: worst, typical and best set of parts.
 
 use crate::circuit::practice::PartSet;
-use crate::circuit::sets::Spread;
+use crate::circuit::practice::Spread;
 use crate::circuit::shown::{LIT_SPEED, LeastSpeed};
 use crate::circuit::wiring::{CircuitSpec, PrimaryCoil, Resonator, Supply};
 use crate::coil::prediction::{Origin, Prediction};
 use crate::coil::winding::CollectorEnd;
 
+use super::Sheet;
+use super::assumed::{Assumed, Assumption};
 use super::known::Shown;
-use super::{Assumed, Assumption, Sheet};
 
 /// A computed coupling over its spread: how far the primary may sit from where the sheet has it (chosen).
 const COUPLING_SPREAD: [f64; 3] = [0.9, 1.0, 1.1];

@@ -3,7 +3,7 @@
 use crate::faults::Table;
 use crate::units::Unit;
 
-use super::optional;
+use super::assumed::optional;
 
 /// How a build has been seen to start, switched on with nothing near.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

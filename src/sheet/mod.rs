@@ -3,6 +3,7 @@
 //! Text in, a [`Sheet`] or all its faults out; no file is touched here. What the text does not say and the program has to
 //! take for granted is listed in [`Sheet::assumptions`], so that every report can print it.
 
+mod assumed;
 pub mod differences;
 pub mod drive;
 pub mod good_day;
@@ -13,8 +14,6 @@ mod tolerance;
 mod usual;
 mod winding;
 
-use std::fmt;
-
 use crate::battery::Battery;
 use crate::circuit::Circuit;
 use crate::coil::former::Former;
@@ -22,33 +21,9 @@ use crate::coil::spec::{CoilSpec, Measured, Tolerance};
 use crate::coil::surroundings::{EarthState, Surroundings, TopLoad};
 use crate::coil::winding::{Primary, Winding};
 use crate::faults::{self, Entry, Faults, Table};
+pub use assumed::Assumption;
+use assumed::{Assumed, optional};
 use known::Known;
-
-/// Something the sheet does not say.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Assumption {
-    /// The key that would say it: `"coil.film"`.
-    pub key: &'static str,
-    /// What is taken instead.
-    pub taken: String,
-}
-
-impl fmt::Display for Assumption {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.key, self.taken)
-    }
-}
-
-/// The assumptions as they are met while reading.
-#[derive(Debug, Default)]
-struct Assumed(Vec<Assumption>);
-
-impl Assumed {
-    fn note(&mut self, key: &'static str, taken: impl Into<String>) {
-        let taken = taken.into();
-        self.0.push(Assumption { key, taken });
-    }
-}
 
 /// A build.
 #[derive(Debug, Clone, PartialEq)]
@@ -194,21 +169,6 @@ fn named(entry: &Entry<'_>) -> Option<String> {
         return None;
     }
     Some(name.to_owned())
-}
-
-/// Reads a key that may be missing: `Some(None)` if it is, `None` if what stands there is at fault.
-#[expect(
-    clippy::option_option,
-    reason = "missing and at fault are two things: the first has a default, the second has been told"
-)]
-fn optional<T>(
-    entry: Option<Entry<'_>>,
-    read: impl FnOnce(&Entry<'_>) -> Option<T>,
-) -> Option<Option<T>> {
-    match entry {
-        Some(entry) => read(&entry).map(Some),
-        None => Some(None),
-    }
 }
 
 #[cfg(test)]

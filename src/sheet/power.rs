@@ -7,8 +7,8 @@ use crate::circuit::parts::{BaseDiode, TransistorClass};
 use crate::faults::Table;
 use crate::units::Unit;
 
+use super::assumed::{Assumed, optional};
 use super::known::{self, Known};
-use super::{Assumed, optional};
 
 pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<(Circuit, Known)> {
     let transistor = table

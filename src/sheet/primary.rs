@@ -5,8 +5,8 @@ use crate::coil::winding::{CollectorEnd, Cylinder, Lay, Primary, Sense, Shape};
 use crate::faults::Table;
 use crate::units::{Unit, rounded};
 
+use super::assumed::{Assumed, optional};
 use super::winding::{Diameter, SENSES, Wound, diameter, gauge};
-use super::{Assumed, optional};
 
 const ENDS: [(&str, CollectorEnd); 2] = [
     ("foot-side", CollectorEnd::FootSide),

@@ -5,7 +5,7 @@ use crate::coil::winding::{Shape, Winding};
 use crate::faults::Table;
 use crate::units::{Unit, rounded};
 
-use super::{Assumed, optional};
+use super::assumed::{Assumed, optional};
 
 /// Tolerances as far as a sheet tells them.
 #[derive(Debug)]

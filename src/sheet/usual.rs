@@ -8,8 +8,8 @@ use crate::coil::winding::Shape;
 use crate::faults::{Entry, Table};
 use crate::units::{Unit, rounded};
 
+use super::assumed::{Assumed, optional};
 use super::winding::Wound;
-use super::{Assumed, optional};
 
 #[derive(Debug, Clone, Copy)]
 enum PlaneWord {

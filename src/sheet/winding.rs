@@ -9,8 +9,8 @@ use crate::coil::wire::Gauge;
 use crate::faults::{Entry, Table};
 use crate::units::{Unit, rounded};
 
+use super::assumed::{Assumed, optional};
 use super::tolerance::tolerances;
-use super::{Assumed, optional};
 
 /// How much tighter than the thinnest enamel allows a winding may seem: chosen, a ruler's millimetre on a short coil.
 const SLACK: f64 = 0.02;

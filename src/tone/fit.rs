@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-use super::{Harmonic, NoTone, Rails, Tone};
+use super::found::{Harmonic, NoTone, Rails, Tone};
 
 /// Steps after which a fit that still moves is given up (four are usual).
 const MOST_STEPS: usize = 40;

@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 
-use super::{FALSE_ALARM, FEWEST_SAMPLES, NoTone};
+use super::found::{FALSE_ALARM, FEWEST_SAMPLES, NoTone};
 
 /// The highest peak of a spectrum.
 #[derive(Debug, Clone, Copy, PartialEq)]

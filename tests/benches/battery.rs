@@ -7,9 +7,8 @@ use std::hint::black_box;
 use std::path::Path;
 use std::process::Command;
 
-use sagtrace::battery::backtest::Finished;
 use sagtrace::battery::end::{End, Until};
-use sagtrace::battery::forecast::Start;
+use sagtrace::battery::finished::{Finished, Start};
 use sagtrace::battery::kind::Kind;
 use sagtrace::battery::outlook::{Known, Run};
 use sagtrace::battery::shipped;

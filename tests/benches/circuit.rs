@@ -14,9 +14,10 @@ use std::process::Command;
 
 use reader::netlist;
 use reference::{M, PT, circuit};
-use sagtrace::circuit::margin::{Margins, Rest};
+use sagtrace::circuit::margin::Margins;
 use sagtrace::circuit::netlist::{Watch, text};
 use sagtrace::circuit::outlook::Outlook;
+use sagtrace::circuit::rest::Rest;
 use sagtrace::circuit::running::Until;
 use sagtrace::circuit::verdict::Judged;
 use sagtrace::circuit::wiring::CircuitSpec;

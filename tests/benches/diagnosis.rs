@@ -5,7 +5,7 @@ use std::hint::black_box;
 use std::sync::Mutex;
 use std::thread;
 
-use sagtrace::circuit::margin::Rest;
+use sagtrace::circuit::rest::Rest;
 use sagtrace::clock::Clock;
 use sagtrace::coil::predict::predict;
 use sagtrace::diagnosis::answer::Answer;

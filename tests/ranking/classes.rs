@@ -6,7 +6,7 @@ use std::sync::Mutex;
 use sagtrace::circuit::Circuit;
 use sagtrace::circuit::parts::{BaseDiode, TransistorClass};
 use sagtrace::circuit::practice::PartSet;
-use sagtrace::circuit::sets::Spread;
+use sagtrace::circuit::practice::Spread;
 use sagtrace::circuit::transistor::Transistor;
 use sagtrace::circuit::wiring::{PrimaryCoil, Resonator, Supply};
 use sagtrace::coil::draws::Draws;

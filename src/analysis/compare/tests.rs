@@ -1,5 +1,6 @@
 use super::super::testing::row;
 use super::*;
+use crate::analysis::level::{BandPlace, Deviation};
 use crate::coil::surroundings::EarthState;
 
 fn model() -> Resonance {

@@ -1,6 +1,6 @@
 //! The modelled resonance in a picture: its value and band as far as they reach into it, and the words beside them.
 
-use crate::analysis::compare::BandPlace;
+use crate::analysis::level::BandPlace;
 use crate::circuit::pushing::Curve;
 use crate::coil::Resonance;
 use crate::figure::{Band, Panel, Role, Series, Stroke};

@@ -10,16 +10,15 @@ use super::evening::Evening;
 use super::kind::{Kind, Rating};
 use super::logbook::Logbook;
 
+mod range;
 pub mod replay;
 mod stop;
 
+pub use range::{LEAST_SAID_S, Range};
 pub use stop::{Share, StopsEarly};
 
 /// Lamps disappoint below this voltage under load, in volt. Common practice, no source.
 pub const DIM_V: f64 = 6.5;
-
-/// A shorter time is not said, in second.
-pub const LEAST_SAID_S: f64 = 30.0;
 
 /// A current as a range, in ampere.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -99,31 +98,6 @@ impl Supply {
                 keeps_running_v, ..
             } => *keeps_running_v,
             Self::Typed(_) => None,
-        }
-    }
-}
-
-/// A range with its middle; which unit, the name of the field says.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Range {
-    /// The foot.
-    pub low: f64,
-    /// The middle; `None` where only a top is known.
-    pub middle: Option<f64>,
-    /// The top.
-    pub high: f64,
-}
-
-impl Range {
-    /// A time, in second, whose foot is less than half a minute says no more than its top: a middle of it would be idle.
-    const fn without_idle_middle(self) -> Self {
-        if self.low < LEAST_SAID_S {
-            Self {
-                middle: None,
-                ..self
-            }
-        } else {
-            self
         }
     }
 }

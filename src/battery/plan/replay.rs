@@ -1,8 +1,8 @@
 //! Plans of runs whose end is known, each made from other runs alone.
 
-use super::super::backtest::Finished;
 use super::super::charge::Load;
 use super::super::charge_given::{given, replayed_types};
+use super::super::finished::Finished;
 use super::super::kind::Kind;
 use super::super::shipped::{self, LI_ION_RATED_AH};
 use super::super::worth::Held;

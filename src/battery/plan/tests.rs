@@ -1,4 +1,4 @@
-use super::super::forecast::Start;
+use super::super::finished::Start;
 use super::super::logbook::Entry;
 use super::super::shipped;
 use super::*;

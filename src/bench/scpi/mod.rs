@@ -12,11 +12,13 @@ use super::{Instrument, LineEnd};
 mod commands;
 mod number;
 mod panel;
+mod parameters;
+mod sampling;
 mod trace;
 
 pub use number::Resolution;
 pub use panel::Model;
-pub use trace::{Form, Sampling};
+pub use sampling::{Form, Sampling};
 
 use commands::{COUNTER, SCOPE};
 use panel::Panel;

@@ -8,7 +8,7 @@ use scpi::error::{Error, ErrorCode};
 use super::super::Quantity;
 use super::super::world::Moment;
 use super::number::{Resolution, nr3};
-use super::trace::{Form, Sampling};
+use super::sampling::{Form, Sampling};
 
 /// Errors kept; when the queue is full the newest gives way to "queue overflow" (SCPI-99, 21.8.1, from memory).
 pub(super) const QUEUE_LENGTH: usize = 16;

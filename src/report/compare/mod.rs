@@ -1,7 +1,8 @@
 //! A comparison as text, short enough to be read at the bench.
 
-use crate::analysis::compare::{BandPlace, Comparison, Deviation, Level, START_S};
+use crate::analysis::compare::Comparison;
 use crate::analysis::estimate::{Estimate, to_place_of};
+use crate::analysis::level::{BandPlace, Deviation, Level, START_S};
 use crate::analysis::multiple::Multiple;
 use crate::analysis::stretches::Judged;
 use crate::coil::Resonance;

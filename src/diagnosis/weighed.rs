@@ -1,0 +1,51 @@
+//! The library's faults, weighed by the readings.
+
+use super::advice::runs_in;
+use super::evidence::{Evidence, Observation};
+use super::fault::Fault;
+use super::library::Library;
+use super::quantity::Quantity;
+use super::situation::Situation;
+
+/// A fault of the library with its draws weighed.
+#[derive(Debug, Clone)]
+pub(super) struct Weighed {
+    /// Its place in the library.
+    pub(super) place: usize,
+    pub(super) fault: &'static Fault,
+    pub(super) prior: f64,
+    pub(super) probability: f64,
+    /// Mean likelihood over its draws.
+    pub(super) likelihood: f64,
+    /// Weight of each draw, adding up to 1.
+    pub(super) draws: Vec<f64>,
+}
+
+/// Causes below this are not looked at closely.
+pub(super) const NEGLIGIBLE: f64 = 2e-3;
+
+/// The readings as they are weighed: without how a diode glows that never does, and without what a hand does to a circuit that
+/// runs without it, for it stops most of them.
+pub(super) fn visible(library: &Library, evidence: &Evidence) -> Vec<Observation> {
+    let has_led = library.has_led();
+    let runs = runs_in(evidence, Situation::AsFound);
+    let mut observations = evidence.weighed();
+    observations.retain(|seen| {
+        let is_led = matches!(seen.quantity, Quantity::Led | Quantity::Blinking);
+        (has_led || !is_led) && !(runs && seen.situation == Situation::Touched)
+    });
+    observations
+}
+
+/// So many draws in proportion to their weights, evenly through them.
+pub(super) fn picked(weights: &[f64], count: usize) -> Vec<usize> {
+    let mut picked = Vec::with_capacity(count);
+    let mut reached = 0.0;
+    for (index, weight) in weights.iter().enumerate() {
+        reached += weight;
+        while picked.len() < count && (picked.len() as f64 + 0.5) / (count as f64) < reached {
+            picked.push(index);
+        }
+    }
+    picked
+}
