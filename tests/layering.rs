@@ -8,6 +8,7 @@ use std::process::Command;
 /// Each room with the rooms it may import; `report` and `cli` may import all that stand above them.
 const ROOMS: &[(&str, &[&str])] = &[
     ("units", &[]),
+    ("chance", &[]),
     ("reading", &["units"]),
     ("clock", &["reading"]),
     ("figure", &["units"]),
@@ -23,7 +24,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ),
     ("session", &["units", "reading", "clock"]),
     ("sheet", &["units", "faults", "coil", "circuit", "battery"]),
-    ("coil", &["units", "limits", "figure"]),
+    ("coil", &["units", "chance", "limits", "figure"]),
     ("circuit", &["units", "limits", "coil", "figure"]),
     ("battery", &["units", "figure"]),
     (
@@ -33,11 +34,11 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "diagnosis",
         &[
-            "units", "reading", "faults", "analysis", "circuit", "coil", "battery",
+            "units", "chance", "reading", "faults", "analysis", "circuit", "coil", "battery",
         ],
     ),
     ("plot", &["units", "figure"]),
-    ("bench", &["units", "clock", "frame"]),
+    ("bench", &["units", "chance", "clock", "frame"]),
 ];
 
 /// Rooms that may import any other.

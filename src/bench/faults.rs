@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::lines;
-use super::noise::mix;
+use crate::chance::scatter;
 
 /// One thing that goes wrong.
 #[derive(Debug, Clone, PartialEq)]
@@ -104,7 +104,7 @@ impl Script {
     pub fn new(seed: u64, faults: Vec<Fault>) -> Self {
         Self {
             faults: faults.into_iter().map(|fault| (fault, 0)).collect(),
-            draws: mix(seed),
+            draws: scatter(seed),
             hung: None,
         }
     }
@@ -180,7 +180,7 @@ impl Script {
     }
 
     fn draw(&mut self) -> u64 {
-        self.draws = mix(self.draws);
+        self.draws = scatter(self.draws);
         self.draws
     }
 
@@ -206,7 +206,7 @@ impl Script {
         let which = usize::try_from(draw % count).unwrap_or(0);
         if let Some(digit) = digits.get_mut(which) {
             // A step of 1 to 9 never leads back to the same digit.
-            let step = mix(draw) % 9 + 1;
+            let step = scatter(draw) % 9 + 1;
             let value = (u64::from(**digit - b'0') + step) % 10;
             **digit = b'0' + value.to_le_bytes()[0];
         }

@@ -1,6 +1,8 @@
 //! Noise as a function of seed and time: whoever asks, whenever and in whatever order, sees the same.
 
-use std::f64::consts::{FRAC_PI_2, TAU};
+use std::f64::consts::FRAC_PI_2;
+
+use crate::chance::{normal, scatter};
 
 /// Seconds over which the random walk is laid out, 2^26: two years; beyond it stands still.
 const WALK_SPAN_LOG2: u32 = 26;
@@ -15,7 +17,7 @@ impl Noise {
     /// The noise number `stream` of the world with this seed.
     pub(super) fn new(seed: u64, stream: u64) -> Self {
         Self {
-            key: mix(seed ^ mix(stream)),
+            key: scatter(seed ^ scatter(stream)),
         }
     }
 
@@ -53,11 +55,10 @@ impl Noise {
         left_value + (at_s - left as f64) * (right_value - left_value)
     }
 
-    /// A normal deviate for a whole number, by the Box–Muller transform (from memory).
+    /// A normal deviate for a whole number, whatever was drawn before.
     fn gauss(self, at: u64) -> f64 {
-        let first = mix(self.key ^ mix(at));
-        let radius = (-2.0 * unit(first).ln()).sqrt();
-        radius * (TAU * unit(mix(first))).cos()
+        let first = scatter(self.key ^ scatter(at));
+        normal(first, scatter(first))
     }
 }
 
@@ -69,19 +70,6 @@ impl Noise {
 )]
 fn index(knot: f64) -> u64 {
     knot as i64 as u64
-}
-
-/// Bits to a number in (0, 1), never 0 so that its logarithm exists.
-fn unit(bits: u64) -> f64 {
-    ((bits >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
-}
-
-/// Scatters the bits of a number: one step of the `SplitMix64` generator (constants from memory).
-pub(super) const fn mix(value: u64) -> u64 {
-    let mut z = value.wrapping_add(0x9e37_79b9_7f4a_7c15);
-    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-    z ^ (z >> 31)
 }
 
 #[cfg(test)]

@@ -1,7 +1,6 @@
 //! The band of a modelled resonance, in parts that can be told apart.
 
 use super::doubt;
-use super::draws::Draws;
 use super::former::{self, Former, Shift};
 use super::rings::conductor::{Conductor, Joint};
 use super::rings::kernel::Ring;
@@ -10,6 +9,7 @@ use super::setup::{Footing, scene, scene_with_eddies};
 use super::spec::{Close, CoilSpec, Measure};
 use super::surroundings::{CEILING_RADIUS_M, HAND_RADIUS_M, Plane};
 use super::winding::{Shape, SpiralEnd};
+use crate::chance::Draws;
 use crate::units::{Unit, rounded};
 
 /// Draws of the winding's measures.

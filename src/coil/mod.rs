@@ -5,7 +5,6 @@ mod root;
 
 pub mod band;
 pub mod doubt;
-pub mod draws;
 pub mod elliptic;
 pub mod field;
 pub mod figures;

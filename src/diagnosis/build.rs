@@ -1,11 +1,11 @@
 //! The build under test: its circuit over the spread of its parts, from which single circuits are drawn.
 
 use crate::battery::kind::Kind;
+use crate::chance::Draws;
 use crate::circuit::margin::Margins;
 use crate::circuit::rest::Rest;
 use crate::circuit::verdict::Lamp;
 use crate::circuit::wiring::CircuitSpec;
-use crate::coil::draws::Draws;
 use crate::coil::prediction::Prediction;
 
 /// A build as far as a diagnosis needs it.

@@ -4,12 +4,12 @@
 //! `cargo bench --bench practice` prints the table; what the draws and the kept sets do goes to standard error.
 //! `SAGTRACE_PRACTICE_DRAWS` sets another number of draws, `SAGTRACE_PRACTICE_CLASS` one class alone, for a first look.
 
+use sagtrace::chance::Draws;
 use sagtrace::circuit::Circuit;
 use sagtrace::circuit::parts::TransistorClass;
 use sagtrace::circuit::practice::PartSet;
 use sagtrace::circuit::running::SEEN_A;
 use sagtrace::circuit::wiring::CircuitSpec;
-use sagtrace::coil::draws::Draws;
 use sagtrace::coil::predict::predict;
 use sagtrace::diagnosis::build::{Drawn, PLACES};
 use sagtrace::diagnosis::case::Case;

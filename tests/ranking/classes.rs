@@ -3,13 +3,13 @@
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 
+use sagtrace::chance::Draws;
 use sagtrace::circuit::Circuit;
 use sagtrace::circuit::parts::{BaseDiode, TransistorClass};
 use sagtrace::circuit::practice::PartSet;
 use sagtrace::circuit::practice::Spread;
 use sagtrace::circuit::transistor::Transistor;
 use sagtrace::circuit::wiring::{PrimaryCoil, Resonator, Supply};
-use sagtrace::coil::draws::Draws;
 use sagtrace::diagnosis::answer::Answer;
 use sagtrace::diagnosis::build::Build;
 use sagtrace::diagnosis::library::{Effort, Library, alone};

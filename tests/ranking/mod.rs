@@ -4,9 +4,9 @@
 //! ± 20 % evenly, Q 25 %, capacitance ± 7 %, gain 30 %, transit time 15 %, supply ± 0.4 V, battery 1.5 to 4.5 ohm,
 //! breakdown 6 to 9 V: the fault study's spreads. Readings carry a meter's noise. Equal priors, as there.
 
+use sagtrace::chance::Draws;
 use sagtrace::circuit::transistor::Transistor;
 use sagtrace::circuit::wiring::Strays;
-use sagtrace::coil::draws::Draws;
 use sagtrace::diagnosis::answer::Answer;
 use sagtrace::diagnosis::build::Drawn;
 use sagtrace::diagnosis::evidence::Evidence;

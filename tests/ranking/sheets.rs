@@ -3,7 +3,7 @@
 //!
 //! `SAGTRACE_RANKING_DRAWS` sets another number of draws a fault and `SAGTRACE_RANKING_SHEET` one sheet alone, for a first look.
 
-use sagtrace::coil::draws::Draws;
+use sagtrace::chance::Draws;
 use sagtrace::diagnosis::answer::Answer;
 use sagtrace::diagnosis::build::{Build, Drawn};
 use sagtrace::diagnosis::case::Case;
