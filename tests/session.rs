@@ -6,7 +6,8 @@ use std::sync::Arc;
 use sagtrace::analysis::compare::Compare;
 use sagtrace::reading::{Channel, Readings, Rejected, Row, Stamp, Status};
 use sagtrace::session::{
-    Contents, ForecastWriter, Foretold, Meta, RowReader, Session, State, Summary, Writer,
+    Contents, ForecastWriter, Foretold, InstrumentMeta, Meta, RowReader, Session, State, Summary,
+    Writer,
 };
 
 fn meta() -> Meta {
@@ -124,7 +125,7 @@ fn rows_read_back_to_the_same_bits_and_rising_times() {
     let mut noted = row(2_000_000, 2_000, 1.0 / 3.0);
     noted.note = "a, \"b\"\nc".to_owned();
     noted.status = Status::Garbled;
-    // The third row comes late by way of another instrument.
+    // The third row is of an earlier moment than the one before it.
     let rows = vec![
         row(1_000_000, 1_000, 6231234.5),
         noted,
@@ -154,6 +155,75 @@ fn rows_read_back_to_the_same_bits_and_rising_times() {
         "what append returns is what stands in the file"
     );
     assert!(!file.contains('\r'));
+}
+
+/// The row of a scope is whole eight seconds after its first byte, and a counter gave some meanwhile.
+#[test]
+fn a_row_that_was_whole_late_keeps_its_time_and_is_read_in_its_place() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let of = |label: &str| InstrumentMeta {
+        label: label.to_owned(),
+        profile: "p".to_owned(),
+        address: "log:x".to_owned(),
+        identity: None,
+        every_s: None,
+        gate_time: "unknown".to_owned(),
+        averaging: "unknown".to_owned(),
+    };
+    let mut meta = meta();
+    meta.instruments = vec![of("counter"), of("scope")];
+    let mut writer = Writer::create(dir.path(), meta, &[], &Contents::default()).expect("a folder");
+    let scope = |elapsed_us: i64| {
+        let mut row = row(elapsed_us, elapsed_us / 1000, 6e6);
+        row.source = Arc::from("scope");
+        row
+    };
+    for second in 1..=9 {
+        writer
+            .append(vec![row(second * 1_000_000, second * 1000, 6e6)])
+            .expect("a row is taken");
+    }
+    let taken = writer.append(vec![scope(1_200_000)]).expect("it is taken");
+    assert_eq!(taken.rows, [scope(1_200_000)]);
+    for late in [9_200_000, 9_200_000] {
+        writer.append(vec![scope(late)]).expect("it is taken");
+    }
+    let summary = writer.close(9_300, "test").expect("it is closed");
+    assert!((summary.duration_s - 8.200_001).abs() < 1e-9);
+    let session = Session::open(dir.path()).expect("a session");
+    let (mut reader, mut rows, mut times) =
+        (session.rows().expect("a table"), Vec::new(), Vec::new());
+    while reader.next_chunk(&mut rows).expect("it is read") {
+        times.extend(rows.iter().map(|row| row.stamp.elapsed_us));
+    }
+    let mut want: Vec<i64> = (1..=9).map(|second| second * 1_000_000).collect();
+    want.extend([1_200_000, 9_200_000, 9_200_001]);
+    want.sort_unstable();
+    assert_eq!(times, want);
+    let checked = sagtrace::session::check(dir.path()).expect("it is checked");
+    assert!(checked.findings.is_empty(), "{:?}", checked.findings);
+}
+
+/// A row that began before the wall clock was moved, and was whole after it.
+#[test]
+fn a_clock_that_was_moved_once_is_told_once() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let mut writer = writer(dir.path());
+    let mut late = row(2_000_000, 2_000, 6e6);
+    late.source = Arc::from("scope");
+    for row in [
+        row(1_000_000, 1_000, 6e6),
+        row(3_000_000, 3_603_000, 6e6),
+        late,
+        row(4_000_000, 3_604_000, 6e6),
+    ] {
+        writer.append(vec![row]).expect("a row is taken");
+    }
+    let steps = all_rows(dir.path())
+        .iter()
+        .filter(|row| row.status == Status::ClockStep)
+        .count();
+    assert_eq!(steps, 1);
 }
 
 #[test]

@@ -76,7 +76,7 @@ impl Progress {
     pub(super) fn push(&mut self, rows: &Chunk) {
         for row in rows {
             self.rows += 1;
-            self.elapsed_s = row.stamp.elapsed_s();
+            self.elapsed_s = self.elapsed_s.max(row.stamp.elapsed_s());
             match self.states.get_mut(&row.source) {
                 Some(state) => *state = row.status,
                 None => drop(self.states.insert(Arc::clone(&row.source), row.status)),

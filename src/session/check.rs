@@ -1,8 +1,10 @@
 //! Whether a session folder is whole, and a mended copy of one that is not. The folder itself is never changed.
 
+use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{BufWriter, Write as _};
 use std::path::Path;
+use std::sync::Arc;
 
 use super::writer::sha256;
 use super::{RowReader, Session, SessionError, State, Summary, forecast, replace_file};
@@ -94,11 +96,17 @@ fn samples(dir: &Path, tell: &mut impl FnMut(&str, String)) -> Result<Summary, S
     const FILE: &str = "samples.csv";
     let mut reader = RowReader::open(&dir.join(FILE))?;
     let mut summary = Summary::default();
-    let mut last_us = i64::MIN;
+    let mut last_us: BTreeMap<Arc<str>, i64> = BTreeMap::new();
     let mut backwards = 0_u64;
     while let Some(row) = reader.next_row()? {
-        backwards += u64::from(row.stamp.elapsed_us <= last_us);
-        last_us = row.stamp.elapsed_us;
+        let at_us = row.stamp.elapsed_us;
+        match last_us.get_mut(&row.source) {
+            Some(last_us) => {
+                backwards += u64::from(at_us <= *last_us);
+                *last_us = at_us;
+            }
+            None => drop(last_us.insert(Arc::clone(&row.source), at_us)),
+        }
         summary.push(std::slice::from_ref(&row));
     }
     let skipped = reader.skipped();

@@ -17,7 +17,7 @@ pub(super) fn metadata(meta: &Meta, channels: &[Channel]) -> String {
         ),
         column(
             "elapsed_s",
-            "seconds since the session began, rising",
+            "seconds since the session began, rising from row to row of each source",
             &json!({"base": "decimal"}),
             true,
         ),
@@ -58,6 +58,7 @@ pub(super) fn metadata(meta: &Meta, channels: &[Channel]) -> String {
     };
     table(
         meta,
+        &json!(["source", "elapsed_s"]),
         "samples.csv",
         "readings of one session",
         origin,
@@ -89,10 +90,24 @@ pub(super) fn forecast_metadata(meta: &Meta) -> String {
         "computed from the readings up to each moment; none is measured"
     };
     let title = "time left of the battery as it was foretold";
-    table(meta, "forecast.csv", title, origin, &columns)
+    table(
+        meta,
+        &json!("elapsed_s"),
+        "forecast.csv",
+        title,
+        origin,
+        &columns,
+    )
 }
 
-fn table(meta: &Meta, file: &str, title: &str, origin: &str, columns: &[Value]) -> String {
+fn table(
+    meta: &Meta,
+    key: &Value,
+    file: &str,
+    title: &str,
+    origin: &str,
+    columns: &[Value],
+) -> String {
     let table = json!({
         "@context": "http://www.w3.org/ns/csvw",
         "url": file,
@@ -101,7 +116,7 @@ fn table(meta: &Meta, file: &str, title: &str, origin: &str, columns: &[Value]) 
         "dc:description": origin,
         "dc:creator": meta.program,
         "dialect": {"encoding": "utf-8", "lineTerminators": ["\n"], "header": true, "delimiter": ","},
-        "tableSchema": {"columns": columns, "primaryKey": "elapsed_s"},
+        "tableSchema": {"columns": columns, "primaryKey": key},
     });
     format!("{table:#}\n")
 }

@@ -22,6 +22,8 @@ mod disk_sync;
 mod folder;
 mod forecast;
 mod meta;
+mod opened;
+mod order;
 mod reader;
 mod summary;
 mod table;
@@ -33,7 +35,8 @@ pub use connection::{Clause, Connection, ConnectionError};
 pub use folder::{Contents, folder_name, move_aside, prepare_folder, replace_file};
 pub use forecast::{ForecastWriter, Foretold};
 pub use meta::{InstrumentMeta, LinkMeta, Meta, State};
-pub use reader::{MarkRow, RowReader, Session, Skipped};
+pub use opened::{MarkRow, Session};
+pub use reader::{RowReader, Skipped};
 pub use summary::{Extent, Summary};
 pub use writer::{Writer, Written};
 

@@ -2,27 +2,18 @@
 //!
 //! A line is a row here, and never more than one: a quote that was damaged must not swallow the rows behind it.
 
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{BufRead as _, BufReader};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::writer::sha256;
-use super::{Meta, SessionError};
+use super::SessionError;
+use super::order::Order;
 use crate::clock::parse_rfc3339_ms;
 use crate::reading::{Channel, Readings, Row, Stamp, Status};
 
 /// Rows are handed on in chunks of at most so many: few enough to stay in a processor's cache.
 const CHUNK_ROWS: usize = 4096;
-
-/// A mark as it stands in `marks.csv`.
-#[derive(Debug, Clone, PartialEq)]
-pub struct MarkRow {
-    /// Seconds since the session began.
-    pub elapsed_s: f64,
-    /// What the person noted.
-    pub text: String,
-}
 
 /// Lines of `samples.csv` that were no rows.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -33,121 +24,6 @@ pub struct Skipped {
     pub first_bad_line: Option<u64>,
     /// The file ends within a row.
     pub torn_end: bool,
-}
-
-/// A session folder that was opened.
-#[derive(Debug)]
-pub struct Session {
-    dir: PathBuf,
-    /// What `session.toml` says.
-    pub meta: Meta,
-    /// The build sheet in force; `None` if the session had none.
-    pub build_sheet: Option<String>,
-}
-
-impl Session {
-    /// Opens a folder.
-    ///
-    /// # Errors
-    /// [`SessionError::NotASession`] with what is missing, [`SessionError::Read`] when something can't be read.
-    pub fn open(dir: &Path) -> Result<Self, SessionError> {
-        let path = dir.join("session.toml");
-        if !path.is_file() {
-            let reason = if dir.is_dir() {
-                "session.toml is missing"
-            } else {
-                "there is no such folder"
-            };
-            return Err(SessionError::NotASession {
-                path: dir.to_owned(),
-                reason: reason.to_owned(),
-            });
-        }
-        let text = fs::read_to_string(&path).map_err(SessionError::read(&path))?;
-        let meta: Meta = toml::from_str(&text).map_err(|error| SessionError::NotASession {
-            path: dir.to_owned(),
-            reason: format!("session.toml: {}", error.message()),
-        })?;
-        if meta.schema > super::SCHEMA {
-            let reason = format!(
-                "its form is {}, this program reads up to {}",
-                meta.schema,
-                super::SCHEMA
-            );
-            return Err(SessionError::NotASession {
-                path: dir.to_owned(),
-                reason,
-            });
-        }
-        let sheet = dir.join("build.toml");
-        let build_sheet = if sheet.is_file() {
-            Some(fs::read_to_string(&sheet).map_err(SessionError::read(&sheet))?)
-        } else {
-            None
-        };
-        Ok(Self {
-            dir: dir.to_owned(),
-            meta,
-            build_sheet,
-        })
-    }
-
-    /// Whether `build.toml` is another text than the one that was in force when the session was recorded.
-    ///
-    /// By the checksum that `session.toml` keeps; a session without one, or without a sheet, says nothing.
-    pub fn build_sheet_changed(&self) -> bool {
-        let kept = self.meta.checksums.get("build.toml");
-        let found = self.build_sheet.as_deref();
-        kept.zip(found)
-            .is_some_and(|(kept, text)| sha256(text.as_bytes()) != *kept)
-    }
-
-    /// The folder.
-    pub fn dir(&self) -> &Path {
-        &self.dir
-    }
-
-    /// The rows, from the first.
-    ///
-    /// # Errors
-    /// [`SessionError::Read`] or [`SessionError::NotASession`] when there is no table to read.
-    pub fn rows(&self) -> Result<RowReader, SessionError> {
-        RowReader::open(&self.dir.join("samples.csv"))
-    }
-
-    /// The marks; a file that is missing holds none.
-    ///
-    /// # Errors
-    /// [`SessionError::Read`].
-    pub fn marks(&self) -> Result<Vec<MarkRow>, SessionError> {
-        let path = self.dir.join("marks.csv");
-        if !path.is_file() {
-            return Ok(Vec::new());
-        }
-        let fail = |error: csv::Error| SessionError::Read {
-            path: path.clone(),
-            source: error.into(),
-        };
-        let mut marks = Vec::new();
-        for record in csv::ReaderBuilder::new()
-            .flexible(true)
-            .from_path(&path)
-            .map_err(fail)?
-            .records()
-        {
-            let record = record.map_err(fail)?;
-            if let (Some(elapsed_s), Some(text)) = (
-                record.get(1).and_then(|text| text.parse().ok()),
-                record.get(2),
-            ) {
-                marks.push(MarkRow {
-                    elapsed_s,
-                    text: text.to_owned(),
-                });
-            }
-        }
-        Ok(marks)
-    }
 }
 
 /// What a column holds.
@@ -173,10 +49,12 @@ pub struct RowReader {
     line: Vec<u8>,
     sources: Vec<Arc<str>>,
     skipped: Skipped,
+    /// Puts rows of several instruments into the order of time.
+    order: Option<Order>,
 }
 
 impl RowReader {
-    /// Opens the file and reads its header.
+    /// Opens the file and reads its header; the rows come in the order of its lines.
     ///
     /// # Errors
     /// [`SessionError::Read`], or [`SessionError::NotASession`] when the header lacks a column that every row needs.
@@ -190,6 +68,7 @@ impl RowReader {
             line: Vec::new(),
             sources: Vec::new(),
             skipped: Skipped::default(),
+            order: None,
         };
         if reader.next_line()? {
             let header = String::from_utf8_lossy(&reader.line).into_owned();
@@ -216,6 +95,12 @@ impl RowReader {
         }
     }
 
+    /// Gives the rows of these instruments in the order of time from now on.
+    pub(super) fn in_order_of(&mut self, labels: &[&str]) {
+        let sources = labels.iter().map(|label| intern(&mut self.sources, label));
+        self.order = Some(Order::of(sources));
+    }
+
     /// Replaces `rows` by the next chunk; whether there was one.
     ///
     /// # Errors
@@ -223,14 +108,32 @@ impl RowReader {
     pub fn next_chunk(&mut self, rows: &mut Vec<Row>) -> Result<bool, SessionError> {
         rows.clear();
         while rows.len() < CHUNK_ROWS
-            && let Some(row) = self.next_row()?
+            && let Some(row) = self.next_in_order()?
         {
             rows.push(row);
         }
         Ok(!rows.is_empty())
     }
 
-    /// The next row; lines that are none are skipped and counted.
+    fn next_in_order(&mut self) -> Result<Option<Row>, SessionError> {
+        let Some(mut order) = self.order.take() else {
+            return self.next_row();
+        };
+        let mut row = order.pop();
+        while row.is_none() {
+            let Some(next) = self.next_row()? else {
+                order.end();
+                row = order.pop();
+                break;
+            };
+            order.push(next);
+            row = order.pop();
+        }
+        self.order = Some(order);
+        Ok(row)
+    }
+
+    /// The row of the next line; lines that are none are skipped and counted.
     pub(super) fn next_row(&mut self) -> Result<Option<Row>, SessionError> {
         while self.next_line()? {
             if let Some(row) = self.parse_line() {
@@ -403,6 +306,8 @@ impl<'l> Iterator for Fields<'l> {
 
 #[cfg(test)]
 mod tests {
+    use std::fs;
+
     use super::*;
     use proptest::prelude::*;
 

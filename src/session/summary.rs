@@ -38,7 +38,7 @@ pub struct Summary {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub frequency_hz: Option<Extent>,
     #[serde(skip)]
-    begun_us: Option<i64>,
+    between_us: Option<(i64, i64)>,
     #[serde(skip)]
     battery_source: Option<Arc<str>>,
     #[serde(skip)]
@@ -52,8 +52,12 @@ impl Summary {
             self.rows += 1;
             self.gaps += u64::from(row.status == Status::Gap);
             self.good_rows += u64::from(row.status == Status::Ok);
-            let begun_us = *self.begun_us.get_or_insert(row.stamp.elapsed_us);
-            self.duration_s = (row.stamp.elapsed_us - begun_us) as f64 / 1e6;
+            let at_us = row.stamp.elapsed_us;
+            // A row that was whole late may be the earliest.
+            let (first_us, last_us) = self.between_us.unwrap_or((at_us, at_us));
+            let (first_us, last_us) = (first_us.min(at_us), last_us.max(at_us));
+            self.between_us = Some((first_us, last_us));
+            self.duration_s = (last_us - first_us) as f64 / 1e6;
             if let Some(volts) = row.battery_v()
                 && adopts(&mut self.battery_source, row)
             {

@@ -40,9 +40,10 @@ pub struct Writer {
     pub(super) samples: Table,
     pub(super) marks: Table,
     pub(super) rejected: Table,
-    last_us: i64,
-    /// Wall time minus elapsed time at the last row.
-    offset_ms: Option<i64>,
+    /// The time of each instrument's last row.
+    last_us: Vec<(std::sync::Arc<str>, i64)>,
+    /// Wall time minus elapsed time at the latest row, and its time.
+    offset_ms: Option<(i64, i64)>,
     pub(super) summary: Summary,
     /// Rows of the last call of `append` that were not taken.
     missed: Vec<Row>,
@@ -89,7 +90,7 @@ impl Writer {
             samples,
             marks,
             rejected,
-            last_us: -1,
+            last_us: Vec::new(),
             offset_ms: None,
             summary: Summary::default(),
             missed: Vec::new(),
@@ -142,8 +143,8 @@ impl Writer {
 
     /// Writes rows that came together and returns them; they count once this has returned.
     ///
-    /// Elapsed time rises by at least a microsecond from row to row: a row that comes late by way of another instrument
-    /// is moved by that much.
+    /// Elapsed time rises by at least a microsecond from row to row of each instrument. A row stands in the table once it
+    /// is whole: behind rows of other instruments that began later.
     ///
     /// # Errors
     /// [`SessionError::Write`]; rows that were taken whole before it stay, no half row does, and the rest are told by
@@ -158,8 +159,7 @@ impl Writer {
         let mut at = 0;
         while let Some(row) = rows.get_mut(at) {
             let step = self.clock_step(row);
-            row.stamp.elapsed_us = row.stamp.elapsed_us.max(self.last_us + 1);
-            self.last_us = row.stamp.elapsed_us;
+            row.stamp.elapsed_us = self.rising_us(row);
             if let Some(step) = step {
                 rows.insert(at, step);
                 at += 1;
@@ -185,15 +185,40 @@ impl Writer {
         &self.missed
     }
 
+    /// The time of a row, moved where the one before it of the same instrument has it already.
+    fn rising_us(&mut self, row: &Row) -> i64 {
+        let elapsed_us = row.stamp.elapsed_us;
+        let known = self
+            .last_us
+            .iter_mut()
+            .find(|(source, _)| *source == row.source);
+        let Some((_, last_us)) = known else {
+            self.last_us
+                .push((std::sync::Arc::clone(&row.source), elapsed_us));
+            return elapsed_us;
+        };
+        *last_us = elapsed_us.max(*last_us + 1);
+        *last_us
+    }
+
     /// A row that says that the wall clock was moved since the last one.
     fn clock_step(&mut self, row: &Row) -> Option<Row> {
-        let offset_ms = row.stamp.wall_ms - row.stamp.elapsed_us.div_euclid(1000);
-        let moved_ms = offset_ms - self.offset_ms.replace(offset_ms).unwrap_or(offset_ms);
+        let Stamp {
+            elapsed_us,
+            wall_ms,
+        } = row.stamp;
+        let offset_ms = wall_ms - elapsed_us.div_euclid(1000);
+        let (last_ms, at_us) = self.offset_ms.unwrap_or((offset_ms, elapsed_us));
+        if elapsed_us < at_us {
+            // It began before the latest row: the clock that it was stamped by may have been moved since.
+            return None;
+        }
+        self.offset_ms = Some((offset_ms, elapsed_us));
+        let moved_ms = offset_ms - last_ms;
         if moved_ms.abs() <= CLOCK_STEP_MS {
             return None;
         }
-        let elapsed_us = row.stamp.elapsed_us.max(self.last_us + 1);
-        self.last_us = elapsed_us;
+        let elapsed_us = self.rising_us(row);
         Some(Row {
             stamp: Stamp {
                 elapsed_us,

@@ -1,0 +1,137 @@
+//! A session folder, opened to be read.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use super::reader::RowReader;
+use super::writer::sha256;
+use super::{Meta, SessionError};
+
+/// A mark as it stands in `marks.csv`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarkRow {
+    /// Seconds since the session began.
+    pub elapsed_s: f64,
+    /// What the person noted.
+    pub text: String,
+}
+
+/// A session folder that was opened.
+#[derive(Debug)]
+pub struct Session {
+    dir: PathBuf,
+    /// What `session.toml` says.
+    pub meta: Meta,
+    /// The build sheet in force; `None` if the session had none.
+    pub build_sheet: Option<String>,
+}
+
+impl Session {
+    /// Opens a folder.
+    ///
+    /// # Errors
+    /// [`SessionError::NotASession`] with what is missing, [`SessionError::Read`] when something can't be read.
+    pub fn open(dir: &Path) -> Result<Self, SessionError> {
+        let path = dir.join("session.toml");
+        if !path.is_file() {
+            let reason = if dir.is_dir() {
+                "session.toml is missing"
+            } else {
+                "there is no such folder"
+            };
+            return Err(SessionError::NotASession {
+                path: dir.to_owned(),
+                reason: reason.to_owned(),
+            });
+        }
+        let text = fs::read_to_string(&path).map_err(SessionError::read(&path))?;
+        let meta: Meta = toml::from_str(&text).map_err(|error| SessionError::NotASession {
+            path: dir.to_owned(),
+            reason: format!("session.toml: {}", error.message()),
+        })?;
+        if meta.schema > super::SCHEMA {
+            let reason = format!(
+                "its form is {}, this program reads up to {}",
+                meta.schema,
+                super::SCHEMA
+            );
+            return Err(SessionError::NotASession {
+                path: dir.to_owned(),
+                reason,
+            });
+        }
+        let sheet = dir.join("build.toml");
+        let build_sheet = if sheet.is_file() {
+            Some(fs::read_to_string(&sheet).map_err(SessionError::read(&sheet))?)
+        } else {
+            None
+        };
+        Ok(Self {
+            dir: dir.to_owned(),
+            meta,
+            build_sheet,
+        })
+    }
+
+    /// Whether `build.toml` is another text than the one that was in force when the session was recorded.
+    ///
+    /// By the checksum that `session.toml` keeps; a session without one, or without a sheet, says nothing.
+    pub fn build_sheet_changed(&self) -> bool {
+        let kept = self.meta.checksums.get("build.toml");
+        let found = self.build_sheet.as_deref();
+        kept.zip(found)
+            .is_some_and(|(kept, text)| sha256(text.as_bytes()) != *kept)
+    }
+
+    /// The folder.
+    pub fn dir(&self) -> &Path {
+        &self.dir
+    }
+
+    /// The rows, from the first in time: with several instruments they stand in the table as they became whole.
+    ///
+    /// # Errors
+    /// [`SessionError::Read`] or [`SessionError::NotASession`] when there is no table to read.
+    pub fn rows(&self) -> Result<RowReader, SessionError> {
+        let mut reader = RowReader::open(&self.dir.join("samples.csv"))?;
+        if self.meta.instruments.len() > 1 {
+            let labels = self.meta.instruments.iter().map(|one| &*one.label);
+            reader.in_order_of(&labels.collect::<Vec<_>>());
+        }
+        Ok(reader)
+    }
+
+    /// The marks; a file that is missing holds none.
+    ///
+    /// # Errors
+    /// [`SessionError::Read`].
+    pub fn marks(&self) -> Result<Vec<MarkRow>, SessionError> {
+        let path = self.dir.join("marks.csv");
+        if !path.is_file() {
+            return Ok(Vec::new());
+        }
+        let fail = |error: csv::Error| SessionError::Read {
+            path: path.clone(),
+            source: error.into(),
+        };
+        let mut marks = Vec::new();
+        for record in csv::ReaderBuilder::new()
+            .flexible(true)
+            .from_path(&path)
+            .map_err(fail)?
+            .records()
+        {
+            let record = record.map_err(fail)?;
+            if let (Some(elapsed_s), Some(text)) = (
+                record.get(1).and_then(|text| text.parse().ok()),
+                record.get(2),
+            ) {
+                marks.push(MarkRow {
+                    elapsed_s,
+                    text: text.to_owned(),
+                });
+            }
+        }
+        Ok(marks)
+    }
+}
