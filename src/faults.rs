@@ -266,6 +266,19 @@ impl<'t> Entry<'t> {
         self.or_fault(self.value.get_ref().as_str(), "a text in quotes is wanted")
     }
 
+    /// Whether the value is this text.
+    pub fn is_text(&self, text: &str) -> bool {
+        self.value.get_ref().as_str() == Some(text)
+    }
+
+    /// The value as a list of texts, where one text alone is such a list too.
+    pub fn text_or_texts(&self) -> Option<Vec<String>> {
+        match self.value.get_ref().as_str() {
+            Some(text) => Some(vec![text.to_owned()]),
+            None => self.texts(),
+        }
+    }
+
     /// The value as a list of texts.
     pub fn texts(&self) -> Option<Vec<String>> {
         let items = self.value.get_ref().as_array().map(|items| {

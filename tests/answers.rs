@@ -715,7 +715,9 @@ fn what_a_profile_got_wrong_is_told_with_the_instruments_own_words() {
     ]);
     assert_eq!(ended.code, INSTRUMENT);
     assert!(
-        ended.stdout.contains("MEAS:FREQ? was not answered in 500"),
+        ended
+            .stdout
+            .contains("[resync] *OPC? was not answered by 1 in 500 ms"),
         "{}",
         ended.stdout
     );

@@ -49,6 +49,7 @@ const SETTINGS: SerialSettings = SerialSettings {
     stop_bits: StopBits::One,
     flow: FlowControl::None,
     dtr: true,
+    rts: true,
 };
 
 fn board() -> Device {

@@ -76,8 +76,14 @@ async fn evening(dir: &Path, lasts: Duration) -> ([u64; 2], [u64; 2]) {
             end: LineEnd::Any,
             limit: profile.port.longest_line,
         };
-        let (link, far) =
-            memory_link(Manner::Asked, &socket, cut, clock.clone()).expect("it is plugged in");
+        let (link, far) = memory_link(
+            Manner::Asked,
+            &socket,
+            cut,
+            clock.clone(),
+            Keeper::default(),
+        )
+        .expect("it is plugged in");
         tokio::spawn(far);
         let source = Source {
             label: Arc::from(label),

@@ -111,7 +111,7 @@ impl Listener {
     async fn take(&mut self, event: LinkEvent) -> Result<(), Gone> {
         match event {
             LinkEvent::Lines(stamp, lines) => self.take_lines(stamp, &lines).await,
-            LinkEvent::Stray(stamp, bytes) | LinkEvent::Half(stamp, bytes) => {
+            LinkEvent::Stray(stamp, bytes) | LinkEvent::Begun(stamp, bytes) => {
                 self.outlet
                     .reject(stamp, "it was not asked for", bytes)
                     .await

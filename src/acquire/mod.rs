@@ -8,9 +8,10 @@ use std::time::Duration;
 use tokio::sync::{mpsc, watch};
 
 use crate::clock::Clock;
-use crate::instrument::{Manner, Profile, Reading};
+use crate::frame::LineEnd;
+use crate::instrument::{Manner, PortRule, Profile, Reading, WireEnd};
 use crate::reading::{Event, Readings, Rejected, Row, Stamp, Status, Texts};
-use crate::transport::{Link, Request};
+use crate::transport::{Link, Passing, Request};
 
 mod listener;
 mod merge;
@@ -37,6 +38,24 @@ pub struct Source {
     pub clock: Clock,
 }
 
+/// Where a line from the instrument ends.
+pub const fn line_end(port: &PortRule) -> LineEnd {
+    match port.received_end {
+        WireEnd::Lf => LineEnd::Lf,
+        WireEnd::Cr => LineEnd::Cr,
+        WireEnd::Any => LineEnd::Any,
+        WireEnd::Byte(byte) => LineEnd::Byte(byte),
+    }
+}
+
+/// What an instrument says beside its answers, by its profile.
+pub fn passing(port: &PortRule) -> Passing {
+    Passing {
+        prompt: port.prompt.clone().map(String::into_bytes),
+        skip: port.skip.iter().cloned().map(String::into_bytes).collect(),
+    }
+}
+
 /// Says when to stop: the exchange in hand is finished first.
 pub type Stop = watch::Receiver<bool>;
 
@@ -51,6 +70,19 @@ pub async fn run(source: Source, events: mpsc::Sender<Event>, stop: Stop) {
         Manner::Asked => poller::Poller::new(source, outlet, stop).run().await.ok(),
         Manner::Unasked => listener::Listener::new(source, outlet).run(stop).await.ok(),
     };
+}
+
+/// Runs an instrument as [`run`] does; one that is asked is asked at the end what it has to complain of, which is told.
+pub async fn run_to_complaints(source: Source, events: mpsc::Sender<Event>, stop: Stop) {
+    if source.profile.manner == Manner::Unasked {
+        return run(source, events, stop).await;
+    }
+    let outlet = Outlet {
+        label: Arc::clone(&source.label),
+        events,
+    };
+    let poller = poller::Poller::new(source, outlet, stop).telling_complaints();
+    poller.run().await.unwrap_or(());
 }
 
 /// The recording went away.

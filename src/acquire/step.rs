@@ -4,7 +4,11 @@ use std::time::Duration;
 
 use super::Gone;
 use super::poller::{Line, Poller};
+use crate::instrument::Resync;
 use crate::transport::{Answer, Request};
+
+/// An instrument that refused a question answers the next so soon, and its silence is told no later (chosen).
+const AT_ONCE: Duration = Duration::from_millis(500);
 
 /// How questions and answers stand to each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,28 +19,6 @@ pub(super) enum Step {
     Missed,
     /// What came was not an answer to the question, which may still come.
     Garbled,
-}
-
-/// Lines without their end that stood before questions.
-#[derive(Debug, Default)]
-pub(super) struct Halves {
-    last: Vec<u8>,
-    is_open: bool,
-}
-
-impl Halves {
-    /// Takes one; what says the same each time is a prompt.
-    pub(super) fn note(&mut self, bytes: &[u8]) {
-        if self.last != bytes {
-            self.last = bytes.to_vec();
-            self.is_open = true;
-        }
-    }
-
-    /// Whether the end of one may still come; told once.
-    pub(super) const fn take(&mut self) -> bool {
-        std::mem::replace(&mut self.is_open, false)
-    }
 }
 
 impl Poller {
@@ -52,7 +34,6 @@ impl Poller {
         }
         if self.come_into_step().await? {
             self.step = Step::In;
-            self.halves.take();
             return Ok(true);
         }
         // A log that ends here is of a recording that was told to end before it tried.
@@ -73,19 +54,43 @@ impl Poller {
             let begun = u32::from(self.step == Step::Garbled);
             return self.is_quiet(timeout * (1 + begun)).await;
         };
+        let resync = resync.clone();
+        if !self.synchronise(&resync, timeout).await? {
+            return Ok(false);
+        }
+        // With several such questions sent, the answer may be an earlier one's, and the rest are still to come: mostly at
+        // once, and if later, they are told from the answers to other questions.
+        Ok(self.owed_syncs == 0 || self.is_quiet(timeout).await?)
+    }
+
+    /// Asks the synchronising question; whether its answer came in time.
+    async fn synchronise(&mut self, resync: &Resync, timeout: Duration) -> Result<bool, Gone> {
         let request = Request::Resync {
             bytes: self.source.profile.to_bytes(&resync.ask),
             answer: resync.answer.clone().into_bytes(),
             timeout,
         };
         let answer = self.settle(request).await?;
-        if !matches!(answer, Answer::Line(_)) {
-            self.owed_syncs += 1;
+        let is_in_time = matches!(answer, Answer::Line(_));
+        self.owed_syncs += usize::from(!is_in_time);
+        Ok(is_in_time)
+    }
+
+    /// Whether an instrument that did not answer is in step at once, as one that refused its question is.
+    pub(super) async fn is_in_step_at_once(&mut self) -> Result<bool, Gone> {
+        let Some(resync) = self.source.profile.resync.clone() else {
+            return Ok(false);
+        };
+        let is_over = *self.stop.borrow() || self.line != Line::Up;
+        if is_over || self.owed_syncs > 0 || self.owes_quiet {
             return Ok(false);
         }
-        // With several such questions sent, the answer may be an earlier one's, and the rest are still to come: mostly at
-        // once, and if later, they are told from the answers to other questions.
-        Ok(self.owed_syncs == 0 || self.is_quiet(timeout).await?)
+        let wait = AT_ONCE.min(self.source.profile.timing.timeout);
+        let is_in_step = self.synchronise(&resync, wait).await?;
+        if is_in_step {
+            self.step = Step::In;
+        }
+        Ok(is_in_step)
     }
 
     /// Whether a line that came to another question is the late answer to a synchronising one; questions and answers are

@@ -1,10 +1,11 @@
 //! The waveform of a row: preamble, block, and the preamble again, so that scale and samples belong together.
 
 use super::Gone;
+use super::line_end;
 use super::poller::{Line, Poller};
 use super::step::Step;
 use crate::frame::{BlockCut, LineEnd};
-use crate::instrument::{Preamble, Profile, Reading, Trace, WaveformRule, WireEnd};
+use crate::instrument::{Preamble, Profile, Reading, Trace, WaveformRule};
 use crate::reading::{Stamp, Status};
 use crate::transport::{Answer, BlockAsk, Request};
 
@@ -147,12 +148,7 @@ impl Poller {
         reading: &mut Reading,
     ) -> Result<Vec<u8>, Fault> {
         let profile = &self.source.profile;
-        let end = match profile.port.received_end {
-            WireEnd::Lf => LineEnd::Lf,
-            WireEnd::Cr => LineEnd::Cr,
-            WireEnd::Any => LineEnd::Any,
-        };
-        let ask = block_ask(profile, rule, preamble, end);
+        let ask = block_ask(profile, rule, preamble, line_end(&profile.port));
         let wanted = ask.cut.known_len;
         let mut answers = self.request(Request::AskBlock(ask)).await?;
         let (came, answer) = answers.pop().ok_or(Fault::NoLine)?;

@@ -291,6 +291,11 @@ impl Desk {
     fn judge(&mut self, row: &Row) {
         self.warn(row);
         match row.status {
+            // One question of several may be answered.
+            Status::Silent | Status::Refused | Status::Garbled if !row.readings.is_empty() => {
+                self.mute.remove(&row.source);
+                self.speed.is_read(&row.source);
+            }
             Status::Silent | Status::Refused | Status::Garbled => {
                 if self.mute.contains(&row.source) && self.warned.insert(Arc::clone(&row.source)) {
                     self.progress.say(&format!(
@@ -424,6 +429,11 @@ impl Desk {
             _ => now_ms,
         };
         let kept = format!("all rows are safe in {}", dir.display());
+        let instruments = self.writer.meta().instruments.iter();
+        let on_ports = instruments
+            .filter(|one| one.address.starts_with("serial:"))
+            .map(|one| one.label.clone())
+            .collect();
         let summary = self
             .writer
             .close(ended_ms, &reason)
@@ -436,6 +446,7 @@ impl Desk {
             summary,
             mute: self.mute.into_iter().collect(),
             lost,
+            on_ports,
             not_shown: self.not_shown,
         })
     }

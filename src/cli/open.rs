@@ -8,11 +8,10 @@ use serialport::{DataBits, FlowControl, Parity, StopBits};
 use super::address::{Address, Place};
 use super::exit::{Failure, INSTRUMENT, USAGE};
 use super::output;
-use crate::acquire::Source;
+use crate::acquire::{Source, line_end};
 use crate::clock::{Clock, Deadline};
-use crate::frame::LineEnd;
 use crate::instrument::{
-    Catalogue, CatalogueError, Handshake, Manner, Multiplier, ParityBit, PortRule, Profile, WireEnd,
+    Catalogue, CatalogueError, Handshake, Manner, Multiplier, ParityBit, PortRule, Profile,
 };
 use crate::reading::Channel;
 use crate::session::{Clause, Connection, InstrumentMeta, LinkMeta};
@@ -251,14 +250,6 @@ impl Named {
     }
 }
 
-pub(super) const fn line_end(port: &PortRule) -> LineEnd {
-    match port.received_end {
-        WireEnd::Lf => LineEnd::Lf,
-        WireEnd::Cr => LineEnd::Cr,
-        WireEnd::Any => LineEnd::Any,
-    }
-}
-
 /// The serial settings of a profile.
 pub(super) const fn serial_settings(port: &PortRule, baud: Option<u32>) -> SerialSettings {
     SerialSettings {
@@ -287,6 +278,7 @@ pub(super) const fn serial_settings(port: &PortRule, baud: Option<u32>) -> Seria
             Handshake::Software => FlowControl::Software,
         },
         dtr: port.dtr,
+        rts: port.rts,
     }
 }
 
@@ -388,6 +380,22 @@ fn group_name(groups: &str, number: u32) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// No wire of a pseudo-terminal shows the levels; that the port is asked for them is all that can be held.
+    #[test]
+    fn the_serial_port_is_asked_for_what_the_profile_says() {
+        let shipped = include_str!("../../devices/scpi-counter.toml");
+        let keys = "[port]\ndata_bits = 7\nparity = \"even\"\nstop_bits = 2\nrts = false\n";
+        let text = shipped.replacen("[port]\n", keys, 1);
+        let profile = Profile::parse("scpi-counter", &text).unwrap();
+        let settings = serial_settings(&profile.port, Some(9600));
+        assert_eq!(settings.baud, 9600);
+        assert_eq!(
+            (settings.data_bits, settings.parity, settings.stop_bits),
+            (DataBits::Seven, Parity::Even, StopBits::Two)
+        );
+        assert!(settings.dtr && !settings.rts);
+    }
 
     #[test]
     fn a_name_that_is_nearly_right_is_found_and_another_is_not() {

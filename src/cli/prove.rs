@@ -4,19 +4,29 @@ use std::time::Duration;
 
 use super::address::Place;
 use super::exit::{Failure, INSTRUMENT, Outcome, USAGE};
-use super::open::{self, Named};
-use super::trial::{Ear, Said, Trial};
-use crate::clock::Deadline;
-use crate::instrument::{Manner, Place as Field, Profile, Reading, read_answer};
-use crate::reading::{Channel, Status};
+use super::hearing::{self, Hearing};
+use super::open::Named;
+use super::prove_answers::judge_answers;
+use super::prove_lines::judge_lines;
+use crate::acquire::Source;
+use crate::clock::{Clock, Deadline};
+use crate::instrument::{Manner, Place as Field, Profile, Reading};
+use crate::reading::{Channel, Row, Status};
+use crate::transport::{self, Speed};
 use crate::units;
 
 /// How often all questions are asked at most, and for how long, to know how long they take.
-const ROUNDS: usize = 20;
+pub(super) const ROUNDS: usize = 20;
 const ROUNDS_TIME: Duration = Duration::from_secs(3);
+
+/// From one row to the next while that is found out: none waits for another.
+const BACK_TO_BACK: Duration = Duration::from_millis(1);
 
 /// An instrument that speaks by itself is heard for this many lines, or for the time it may be silent.
 const LINES: usize = 40;
+
+/// The longest that a block is waited for here.
+const BLOCK_TIME: Duration = Duration::from_secs(60);
 
 /// What one question, or one line, came to.
 #[derive(Debug)]
@@ -66,7 +76,11 @@ pub(super) fn judge(proofs: &[Proof]) -> Result<Outcome, Failure> {
         INSTRUMENT,
         format!("the profile of {} does not fit", wrong.join(", ")),
     )
-    .hint("devices/README.md has every key of a profile; sagtrace ports --identify tries all profiles"))
+    .hint(if proofs.iter().any(|proof| proof.place.starts_with("serial:")) {
+        "devices/README.md has every key of a profile; sagtrace ports --identify tries all profiles"
+    } else {
+        "devices/README.md has every key of a profile"
+    }))
 }
 
 fn prove(named: Named) -> Result<Proof, Failure> {
@@ -74,16 +88,18 @@ fn prove(named: Named) -> Result<Proof, Failure> {
         let message = format!("{} is a byte log, not an instrument", path.display());
         return Err(Failure::new(USAGE, message).hint("leave --dry-run out to play it"));
     }
-    let mut opener = open::opener(&named.address.place, &named.profile.port);
-    let pipe = open::open_patiently(&mut opener).map_err(|error| open::open_failure(&error))?;
-    let profile = named.profile;
-    let mut trial = Trial::new(pipe, &profile);
+    let (label, place) = (named.address.label.clone(), named.address.place.to_string());
+    let every_s = named.every.as_secs_f64();
+    let (keeper, kept) = transport::keep_bytes();
+    let mut source = named.open(&Clock::real(), Speed::AtOnce, keeper)?;
+    source.every = BACK_TO_BACK;
+    let profile = source.profile.clone();
     let is_asked = profile.manner == Manner::Asked;
     let mut proof = Proof {
-        label: named.address.label,
+        label,
         profile: profile.name.clone(),
-        place: named.address.place.to_string(),
-        every_s: is_asked.then_some(named.every.as_secs_f64()),
+        place,
+        every_s: is_asked.then_some(every_s),
         identity: None,
         heard: Vec::new(),
         round_trips_s: Vec::new(),
@@ -91,249 +107,87 @@ fn prove(named: Named) -> Result<Proof, Failure> {
         notes: Vec::new(),
         faults: Vec::new(),
     };
+    let limit = patience(&profile);
+    let hearing = hearing::runtime()?.block_on(hear(source, &kept, limit));
+    proof.identity.clone_from(&hearing.identity);
     match profile.manner {
-        Manner::Asked => ask(&mut trial, &profile, &mut proof),
-        Manner::Unasked => listen(&mut trial, &profile, &mut proof),
+        Manner::Asked => judge_answers(&hearing, &profile, &mut proof),
+        Manner::Unasked => judge_lines(&hearing, &profile, &mut proof),
+    }
+    if let Some(reason) = &hearing.lost {
+        proof.faults.push(reason.clone());
+    }
+    if hearing.rows.is_empty() && proof.faults.is_empty() {
+        let what = if is_asked { "row" } else { "line" };
+        proof
+            .faults
+            .push(format!("no {what} came in {}", seconds(limit)));
     }
     Ok(proof)
 }
 
-fn seconds(time: Duration) -> String {
+/// How long an instrument is heard at the most.
+fn patience(profile: &Profile) -> Duration {
+    let timing = profile.timing;
+    if profile.manner == Manner::Unasked {
+        return timing.settle + timing.silence.max(Duration::from_secs(2));
+    }
+    let block = profile.waveform.as_ref().map_or(Duration::ZERO, |rule| {
+        let bytes = u32::try_from(rule.longest_block).unwrap_or(u32::MAX);
+        profile
+            .port
+            .byte_time()
+            .saturating_mul(bytes)
+            .min(BLOCK_TIME)
+    });
+    // Each question once more after all came into step, with its pauses.
+    let questions = u32::try_from(profile.questions().len()).unwrap_or(u32::MAX) + 3;
+    timing.settle + ROUNDS_TIME + block + (timing.timeout + timing.pause) * questions * 2
+}
+
+/// Hears as much as is needed for a judgement.
+async fn hear(source: Source, kept: &transport::Unwritten, limit: Duration) -> Hearing {
+    let is_asked = source.profile.manner == Manner::Asked;
+    let questions = source.profile.questions().len();
+    let mut rounds = None;
+    hearing::hear(source, kept, limit, |hearing| {
+        let good = good_rows(hearing).count();
+        if !is_asked {
+            return good >= LINES;
+        }
+        let bad = hearing.rows.len() - good;
+        let rounds = *rounds.get_or_insert_with(|| Deadline::after(ROUNDS_TIME));
+        good > ROUNDS
+            || bad > questions + 1
+            || rounds.is_over() && !hearing.rows.is_empty()
+            || hearing.lost.is_some()
+    })
+    .await
+}
+
+pub(super) const fn is_good(row: &Row) -> bool {
+    matches!(row.status, Status::Ok | Status::NoSignal | Status::Overload)
+}
+
+pub(super) fn good_rows(hearing: &Hearing) -> impl Iterator<Item = &(Row, Vec<u8>)> {
+    hearing.rows.iter().filter(|(row, _)| is_good(row))
+}
+
+/// The rows a second that came; `None` for fewer than two.
+pub(super) fn rate(hearing: &Hearing) -> Option<f64> {
+    let times: Vec<f64> = good_rows(hearing)
+        .map(|(row, _)| row.stamp.elapsed_s())
+        .collect();
+    let (first_s, last_s) = (times.first()?, times.last()?);
+    (last_s > first_s).then(|| (times.len() - 1) as f64 / (last_s - first_s))
+}
+
+pub(super) fn seconds(time: Duration) -> String {
     units::rounded(time.as_secs_f64(), units::Unit::Second, 3)
 }
 
-fn ask(trial: &mut Trial, profile: &Profile, proof: &mut Proof) {
-    trial.drop_all(profile.timing.settle);
-    for text in &profile.start {
-        if let Err(why) = trial.tell(&profile.to_bytes(text)) {
-            return proof
-                .faults
-                .push(format!("{text} could not be sent: {why}"));
-        }
-    }
-    let patience = profile.timing.timeout;
-    if let Some(resync) = &profile.resync {
-        let (bytes, answer) = (profile.to_bytes(&resync.ask), resync.answer.as_bytes());
-        if !trial.ask_until(&bytes, answer, patience) {
-            proof.faults.push(format!(
-                "[resync] {} was not answered by {} in {}",
-                resync.ask,
-                resync.answer,
-                seconds(patience)
-            ));
-        }
-    }
-    if let Some(question) = &profile.identity {
-        match trial.ask(&profile.to_bytes(question), patience).0 {
-            Said::Line(line) => {
-                proof.identity = Some(String::from_utf8_lossy(&line).trim().to_owned());
-            }
-            said => proof.faults.push(wrong(question, &said, patience)),
-        }
-    }
-    for question in profile.questions() {
-        try_question(trial, profile, question, proof);
-    }
-    try_waveform(trial, profile, proof);
-    if proof.faults.is_empty() {
-        time_rounds(trial, profile, proof);
-    }
-    if trial.has_echo {
-        proof
-            .notes
-            .push("it sends back what it is asked; the echo is passed over".to_owned());
-    }
-    if let Some(errors) = &profile.errors {
-        let left = trial.complaints(profile, errors);
-        proof
-            .faults
-            .extend(left.into_iter().map(|text| format!("it complains: {text}")));
-    }
-}
-
-fn try_question(trial: &mut Trial, profile: &Profile, question: &str, proof: &mut Proof) {
-    let patience = profile.timing.timeout;
-    let (said, took) = trial.ask(&profile.to_bytes(question), patience);
-    let line = match &said {
-        Said::Line(line) => line,
-        said => {
-            let mut fault = wrong(question, said, patience);
-            if let Some(resync) = &profile.resync {
-                trial.ask_until(
-                    &profile.to_bytes(&resync.ask),
-                    resync.answer.as_bytes(),
-                    patience,
-                );
-            }
-            if let Some(errors) = &profile.errors {
-                for complaint in trial.complaints(profile, errors) {
-                    fault = format!("{fault}; it complains: {complaint}");
-                }
-            }
-            return proof.faults.push(fault);
-        }
-    };
-    let mut reading = Reading::default();
-    let text = String::from_utf8_lossy(line);
-    let outcome = read_answer(question, &text, &profile.values, &mut reading);
-    if let Err(why) = outcome {
-        let told = match reading.note.strip_prefix(question) {
-            Some(_) => reading.note.clone(),
-            None if reading.note.is_empty() => format!("{question}: {why}"),
-            None => format!("{question}: {}", reading.note),
-        };
-        proof
-            .faults
-            .push(format!("{told}: {}", line.escape_ascii()));
-    }
-    let is_here = |field: &Field| matches!(field, Field::Answer { ask, .. } if ask == question);
-    proof.heard.push(Heard {
-        question: Some(question.to_owned()),
-        text: line.escape_ascii().to_string(),
-        round_trip_s: Some(took.as_secs_f64()),
-        values: values(profile, &reading, is_here),
-    });
-}
-
-fn try_waveform(trial: &mut Trial, profile: &Profile, proof: &mut Proof) {
-    let Some(rule) = &profile.waveform else {
-        return;
-    };
-    let mut reading = Reading::default();
-    let begun_s = trial.elapsed_s();
-    match trial.waveform(profile, rule, profile.timing.timeout, &mut reading) {
-        Ok(bytes) => proof.heard.push(Heard {
-            question: Some(rule.ask.clone()),
-            text: format!("a block of {bytes} bytes"),
-            round_trip_s: Some(trial.elapsed_s() - begun_s),
-            values: values(profile, &reading, |field| {
-                matches!(field, Field::Waveform(_))
-            }),
-        }),
-        Err(why) => proof.faults.push(why),
-    }
-}
-
-/// Why what was said is no answer.
-fn wrong(question: &str, said: &Said, patience: Duration) -> String {
-    let patience = seconds(patience);
-    match said {
-        Said::Line(line) => format!("{question}: {}", line.escape_ascii()),
-        Said::Overlong(_) => format!("{question}: a line beyond longest_line"),
-        Said::Nothing(half) if half.is_empty() => {
-            format!("{question} was not answered in {patience}")
-        }
-        Said::Nothing(half) => format!(
-            "{question}: no line end came in {patience} behind {}",
-            half.escape_ascii()
-        ),
-        Said::Gone(why) => format!("{question}: the port failed: {why}"),
-    }
-}
-
-fn time_rounds(trial: &mut Trial, profile: &Profile, proof: &mut Proof) {
-    let deadline = Deadline::after(ROUNDS_TIME);
-    let questions = profile.questions();
-    let (begun_s, mut rounds) = (trial.elapsed_s(), 0);
-    while rounds < ROUNDS && !deadline.is_over() {
-        for question in &questions {
-            let pause = profile.timing.pause;
-            Deadline::after(pause).pause(pause);
-            let (said, took) = trial.ask(&profile.to_bytes(question), profile.timing.timeout);
-            if !matches!(said, Said::Line(_)) {
-                let why = wrong(question, &said, profile.timing.timeout);
-                return proof.faults.push(format!("{why}, though it was before"));
-            }
-            proof.round_trips_s.push(took.as_secs_f64());
-        }
-        if let Some(rule) = &profile.waveform {
-            let asked_s = trial.elapsed_s();
-            let patience = profile.timing.timeout;
-            if let Err(why) = trial.waveform(profile, rule, patience, &mut Reading::default()) {
-                return proof.faults.push(format!("{why}, though it was before"));
-            }
-            proof.round_trips_s.push(trial.elapsed_s() - asked_s);
-        }
-        rounds += 1;
-    }
-    let row_s = (trial.elapsed_s() - begun_s) / f64::from(u32::try_from(rounds).unwrap_or(1));
-    proof.rows_per_s = Some(1.0 / row_s.max(1e-6));
-    if let Some(every_s) = proof.every_s.filter(|every_s| *every_s < row_s) {
-        proof.faults.push(format!(
-            "a row takes {}, more than the {} from one to the next",
-            seconds(Duration::from_secs_f64(row_s)),
-            seconds(Duration::from_secs_f64(every_s))
-        ));
-    }
-}
-
-fn listen(trial: &mut Trial, profile: &Profile, proof: &mut Proof) {
-    for text in &profile.start {
-        if let Err(why) = trial.tell(&profile.to_bytes(text)) {
-            return proof
-                .faults
-                .push(format!("{text} could not be sent: {why}"));
-        }
-    }
-    let mut ear = Ear::new(profile);
-    let (settle, silence) = (profile.timing.settle, profile.timing.silence);
-    let deadline = Deadline::after(settle + silence.max(Duration::from_secs(2)));
-    let (mut good, mut times_s, mut strange, mut bytes) = (0, Vec::new(), 0, 0);
-    let mut refused: Vec<(String, String)> = Vec::new();
-    let mut is_first = true;
-    while good < LINES {
-        let line = match trial.next(deadline) {
-            Said::Line(line) | Said::Overlong(line) => line,
-            Said::Nothing(_) => break,
-            Said::Gone(why) => {
-                proof.faults.push(format!("the port failed: {why}"));
-                break;
-            }
-        };
-        let is_text = |byte: &&u8| byte.is_ascii_graphic() || byte.is_ascii_whitespace();
-        bytes += line.len();
-        strange += line.len() - line.iter().filter(is_text).count();
-        let may_be_bad = std::mem::take(&mut is_first) || trial.elapsed_s() < settle.as_secs_f64();
-        let Some(reading) = ear.hear(&line) else {
-            continue;
-        };
-        if matches!(
-            reading.status,
-            Status::Ok | Status::NoSignal | Status::Overload
-        ) {
-            good += 1;
-            times_s.push(trial.elapsed_s());
-            proof.heard = vec![Heard {
-                question: None,
-                text: line.escape_ascii().to_string(),
-                round_trip_s: None,
-                values: values(profile, &reading, |_| true),
-            }];
-        } else if !may_be_bad && refused.iter().all(|(note, _)| *note != reading.note) {
-            refused.push((reading.note, line.escape_ascii().to_string()));
-        }
-    }
-    if let (Some(first_s), Some(last_s)) = (times_s.first(), times_s.last())
-        && last_s > first_s
-    {
-        proof.rows_per_s = Some((times_s.len() - 1) as f64 / (last_s - first_s));
-    }
-    if bytes > 0 && strange * 2 > bytes {
-        let fault = "mostly bytes that are no text: is the speed right?";
-        proof.faults.push(fault.to_owned());
-    }
-    let told = refused.iter().map(|(note, line)| format!("{note}: {line}"));
-    proof.faults.extend(told);
-    if good == 0 && proof.faults.is_empty() {
-        proof.faults.push(format!(
-            "no line came in {}",
-            seconds(settle + silence.max(Duration::from_secs(2)))
-        ));
-    }
-}
-
 /// The values of a reading with where each stands.
-fn values(
+pub(super) fn values(
     profile: &Profile,
     reading: &Reading,
     is_here: impl Fn(&Field) -> bool,

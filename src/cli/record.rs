@@ -362,17 +362,27 @@ pub(super) fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Fai
             "the line to {} was lost and did not come back",
             names(&recorded.lost)
         );
+        let look = if recorded.is_on_port(&recorded.lost) {
+            "see what is plugged in with: sagtrace ports"
+        } else {
+            "is it on, and on the network?"
+        };
         return Err(Failure::new(INSTRUMENT, message).hint(format!(
-            "what came before is in {}; see what is plugged in with: sagtrace ports",
+            "what came before is in {}; {look}",
             recorded.dir.display()
         )));
     }
     if !recorded.mute.is_empty() {
         let message = format!("{} gave nothing that could be read", names(&recorded.mute));
-        return Err(Failure::new(INSTRUMENT, message).hint(format!(
-            "is it the right profile and speed? see {} and: sagtrace ports --identify",
-            recorded.dir.join("rejected.log").display()
-        )));
+        let rejected = recorded.dir.join("rejected.log");
+        let rejected = rejected.display();
+        return Err(Failure::new(INSTRUMENT, message).hint(
+            if recorded.is_on_port(&recorded.mute) {
+                format!("is it the right profile and speed? see {rejected} and: sagtrace ports --identify")
+            } else {
+                format!("is it the right profile? see {rejected}")
+            },
+        ));
     }
     match recorded.end {
         End::Signal(signal) if was_timed => Ok(Outcome(signal.exit_code())),

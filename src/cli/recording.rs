@@ -83,12 +83,23 @@ pub(super) struct Recorded {
     pub(super) end: End,
     pub(super) reason: String,
     pub(super) summary: Summary,
-    /// Instruments that never gave a reading or a "no signal".
+    /// Instruments that never gave a value or a "no signal".
     pub(super) mute: Vec<Arc<str>>,
     /// Why rows could not be shown, when that is a fault.
     pub(super) not_shown: Option<String>,
     /// Instruments whose line was lost at the end.
     pub(super) lost: Vec<Arc<str>>,
+    /// Instruments on serial ports.
+    pub(super) on_ports: Vec<String>,
+}
+
+impl Recorded {
+    /// Whether one of these instruments is on a serial port.
+    pub(super) fn is_on_port(&self, labels: &[Arc<str>]) -> bool {
+        labels
+            .iter()
+            .any(|label| self.on_ports.iter().any(|other| **other == **label))
+    }
 }
 
 /// What the person notes meanwhile, each with its moment.

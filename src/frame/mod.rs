@@ -16,6 +16,8 @@ pub enum LineEnd {
     Cr,
     /// Either of them, in any mixture.
     Any,
+    /// This byte; carriage returns and line feeds before a line are dropped.
+    Byte(u8),
 }
 
 impl LineEnd {
@@ -25,6 +27,7 @@ impl LineEnd {
             Self::Lf => byte == b'\n',
             Self::Cr => byte == b'\r',
             Self::Any => matches!(byte, b'\n' | b'\r'),
+            Self::Byte(end) => byte == end,
         }
     }
 }
@@ -157,7 +160,11 @@ impl Splitter {
 
     /// A line feed left over from the CR LF before it belongs to no line.
     fn without_padding<'b>(&self, line: &'b [u8]) -> &'b [u8] {
-        let is_padding = |byte: &&u8| self.end == LineEnd::Cr && **byte == b'\n';
+        let is_padding = |byte: &&u8| match self.end {
+            LineEnd::Cr => **byte == b'\n',
+            LineEnd::Byte(_) => matches!(byte, b'\r' | b'\n'),
+            LineEnd::Lf | LineEnd::Any => false,
+        };
         let padding = line.iter().take_while(is_padding).count();
         line.get(padding..).unwrap_or(&[])
     }
@@ -236,6 +243,8 @@ mod tests {
         assert_eq!(split(LineEnd::Any, &[b"a\nb\r\nc\r", b"\nd\n\r"]), want);
         assert_eq!(split(LineEnd::Lf, &[b"a\r\n\nb\r", b"\nc\nd\n"]), want);
         assert_eq!(split(LineEnd::Cr, &[b"a\rb\r", b"\nc\r\nd\r\n"]), want);
+        let etx = LineEnd::Byte(3);
+        assert_eq!(split(etx, &[b"a\x03\r", b"\nb\x03c\x03\r\nd\x03\r"]), want);
     }
 
     #[test]
@@ -259,7 +268,7 @@ mod tests {
             bytes in prop::collection::vec(prop_oneof![Just(b'\n'), Just(b'\r'), any::<u8>()], 0..200),
             cuts in prop::collection::vec(0_usize..200, 0..8),
         ) {
-            for end in [LineEnd::Lf, LineEnd::Cr, LineEnd::Any] {
+            for end in [LineEnd::Lf, LineEnd::Cr, LineEnd::Any, LineEnd::Byte(b';')] {
                 let whole = split(end, &[&bytes]);
                 let mut cuts: Vec<usize> = cuts.iter().map(|cut| (*cut).min(bytes.len())).collect();
                 cuts.sort_unstable();

@@ -7,6 +7,7 @@ mod complaint;
 mod line;
 mod mask;
 mod number;
+mod port_file;
 mod profile;
 mod profile_file;
 mod profile_lines;

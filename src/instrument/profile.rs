@@ -48,6 +48,8 @@ pub enum WireEnd {
     Cr,
     /// Either, in any mixture.
     Any,
+    /// This byte; line feeds and carriage returns behind it are dropped.
+    Byte(u8),
 }
 
 /// What ends a line that is sent to the instrument.
@@ -59,6 +61,8 @@ pub enum SentEnd {
     Cr,
     /// Both.
     CrLf,
+    /// Nothing: what is sent is whole without.
+    None,
 }
 
 impl SentEnd {
@@ -68,6 +72,7 @@ impl SentEnd {
             Self::Lf => b"\n",
             Self::Cr => b"\r",
             Self::CrLf => b"\r\n",
+            Self::None => b"",
         }
     }
 }
@@ -87,12 +92,18 @@ pub struct PortRule {
     pub handshake: Handshake,
     /// Whether to raise DTR at opening.
     pub dtr: bool,
+    /// Whether RTS stays up as the system raises it at opening.
+    pub rts: bool,
     /// End of a line sent.
     pub sent_end: SentEnd,
     /// End of a line received.
     pub received_end: WireEnd,
     /// The longest line received, in bytes.
     pub longest_line: usize,
+    /// The prompt, which is cut off wherever it begins a line.
+    pub prompt: Option<String>,
+    /// Lines that are passed over.
+    pub skip: Vec<String>,
 }
 
 impl PortRule {

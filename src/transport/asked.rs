@@ -3,13 +3,12 @@
 use std::io;
 use std::time::Duration;
 
-use super::begun::Begun;
 use super::byte_log::Entry;
+use super::ear::{Ear, Wanted};
 use super::reopen::Port;
 use super::way::Way;
-use super::{Answer, BlockAsk, Closed, Cut, LinkEvent, Request, before_question, hear_block};
+use super::{Answer, BlockAsk, Closed, Cut, LinkEvent, Request, hear_block};
 use crate::clock::Deadline;
-use crate::frame::{Frame, Splitter};
 use crate::reading::Stamp;
 
 /// How often an idle port is looked at, so that an unplugged cable shows.
@@ -20,16 +19,20 @@ const NOISE_PATIENCE: u32 = 10;
 
 /// Serves requests until the near end goes away.
 pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), Closed> {
-    let mut splitter = Splitter::new(cut.end, cut.limit);
+    let mut ear = Ear::new(cut);
     port.opened();
     loop {
         let (stamp, error) = match way.request(IDLE_PROBE).await? {
             Some(Request::Finish) => return way.finish().await,
+            Some(Request::Pass(passing)) => {
+                ear.pass(passing);
+                continue;
+            }
             Some(request) => {
                 let mut exchange = Exchange {
                     port: &mut port,
                     way: &mut way,
-                    splitter: &mut splitter,
+                    ear: &mut ear,
                 };
                 let mut answers = Vec::new();
                 let outcome = exchange.run(&request, &mut answers).await;
@@ -53,7 +56,7 @@ pub(super) async fn serve(mut port: Port, mut way: Way, cut: Cut) -> Result<(), 
                 Err(error) => (port.clock.now(), error),
             },
         };
-        splitter.take_rest();
+        ear.forget();
         port.recover(&mut way, stamp, &error).await?;
     }
 }
@@ -79,7 +82,7 @@ impl From<Closed> for Fault {
 struct Exchange<'a> {
     port: &'a mut Port,
     way: &'a mut Way,
-    splitter: &'a mut Splitter,
+    ear: &'a mut Ear,
 }
 
 impl Exchange<'_> {
@@ -106,10 +109,12 @@ impl Exchange<'_> {
             } => {
                 self.write(bytes)?;
                 let deadline = self.port.clock.deadline(*timeout);
-                self.read_line(deadline, |line| line == answer).await?
+                self.read_line(deadline, Wanted::Exactly(answer)).await?
             }
             Request::Quiet { quiet } => self.wait_for_quiet(*quiet).await?,
-            Request::Watch { .. } | Request::Finish => (self.port.clock.now(), Answer::Done),
+            Request::Watch { .. } | Request::Pass(_) | Request::Finish => {
+                (self.port.clock.now(), Answer::Done)
+            }
         };
         answers.push(outcome);
         Ok(())
@@ -140,7 +145,7 @@ impl Exchange<'_> {
             let deadline = self.port.clock.deadline(timeout);
             // An instrument whose echo is on says the question before the answer.
             let echo = bytes.trim_ascii_end();
-            let (came, answer) = self.read_line(deadline, |line| line != echo).await?;
+            let (came, answer) = self.read_line(deadline, Wanted::AllBut(echo)).await?;
             let is_line = matches!(answer, Answer::Line(_));
             answers.push((came, answer));
             if !is_line {
@@ -162,10 +167,13 @@ impl Exchange<'_> {
         self.port.pipe()?.write(&ask.bytes)?;
         self.port.keeper.sent(stamp, &ask.bytes);
         let (clock, keeper) = (self.port.clock.clone(), self.port.keeper.clone());
-        let received = hear_block(self.port.pipe()?.as_mut(), ask, &clock, &keeper).await?;
-        let stray = received.stray();
+        let pipe = self.port.pipe()?.as_mut();
+        let received = hear_block(pipe, ask, self.ear, &clock, &keeper).await?;
+        for event in received.aside(self.ear) {
+            self.way.report(event).await?;
+        }
         answers.push((received.stamp, received.answer));
-        self.stray(received.last, stray).await
+        Ok(())
     }
 
     /// Takes what came before the question: it can be no answer to it. The moment is the question's, too.
@@ -177,10 +185,10 @@ impl Exchange<'_> {
             return outcome.map(|()| stamp);
         }
         self.port.keeper.received(stamp, &fresh);
-        let stray = [self.splitter.take_rest(), fresh].concat();
-        if !stray.is_empty() {
-            self.way.report(before_question(stamp, stray)).await?;
+        for heard in self.ear.hear(stamp, &fresh) {
+            self.way.report(heard.into_event(stamp)).await?;
         }
+        self.ear.question();
         outcome.map(|()| stamp)
     }
 
@@ -199,13 +207,6 @@ impl Exchange<'_> {
                 return Ok(());
             }
         }
-    }
-
-    async fn stray(&mut self, stamp: Stamp, bytes: Vec<u8>) -> Result<(), Fault> {
-        if !bytes.is_empty() {
-            self.way.report(LinkEvent::Stray(stamp, bytes)).await?;
-        }
-        Ok(())
     }
 
     /// Reads once, and keeps what came; when.
@@ -228,23 +229,18 @@ impl Exchange<'_> {
     async fn read_line(
         &mut self,
         deadline: Deadline,
-        wanted: impl Fn(&[u8]) -> bool,
+        wanted: Wanted<'_>,
     ) -> Result<(Stamp, Answer), Fault> {
         let mut buffer = [0; 512];
-        let mut begun = Begun::default();
         while !deadline.is_over() {
             let (stamp, count) = self.read(&mut buffer, deadline.left()).await?;
             let bytes = buffer.get(..count).unwrap_or(&[]);
             let mut answer = None;
-            for (began, frame) in begun.push(self.splitter, stamp, bytes) {
-                match frame {
-                    Frame::Line(line) if answer.is_none() && wanted(&line) => {
-                        answer = Some((began, Answer::Line(line)));
-                    }
-                    Frame::Overlong(head) if answer.is_none() && wanted(&head) => {
-                        answer = Some((began, Answer::Overlong(head)));
-                    }
-                    Frame::Line(bytes) | Frame::Overlong(bytes) => self.stray(stamp, bytes).await?,
+            for heard in self.ear.hear(stamp, bytes) {
+                if answer.is_none() && wanted.is_it(&heard, self.ear) {
+                    answer = Some((heard.began, heard.into_answer()));
+                } else {
+                    self.way.report(heard.into_event(stamp)).await?;
                 }
             }
             if let Some(answer) = answer {
@@ -252,7 +248,7 @@ impl Exchange<'_> {
             }
         }
         // The half line stays where it is: its end, coming late, is not to pass for a line of its own.
-        let half = self.splitter.rest().to_vec();
+        let half = self.ear.rest().to_vec();
         Ok((self.unanswered(), Answer::Silence(half)))
     }
 
@@ -261,15 +257,14 @@ impl Exchange<'_> {
         let mut buffer = [0; 512];
         while !patience.is_over() {
             let (stamp, count) = self.read(&mut buffer, quiet).await?;
+            let noise = self.ear.noise(buffer.get(..count).unwrap_or(&[]));
+            if !noise.is_empty() {
+                self.way.report(LinkEvent::Stray(stamp, noise)).await?;
+            }
             if count == 0 {
-                // A half line that came right behind an answer is kept like the rest.
-                let half = self.splitter.take_rest();
-                self.stray(stamp, half).await?;
                 self.port.keeper.note(stamp, &Entry::Quiet);
                 return Ok((stamp, Answer::Done));
             }
-            self.stray(stamp, buffer.get(..count).unwrap_or(&[]).to_vec())
-                .await?;
         }
         Ok((self.unanswered(), Answer::Silence(Vec::new())))
     }

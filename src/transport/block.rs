@@ -4,9 +4,9 @@ use std::io;
 use std::time::Duration;
 
 use super::byte_log::Entry;
+use super::ear::Ear;
 use super::reopen::read;
-use super::way::block_on;
-use super::{Answer, Keeper, Pipe};
+use super::{Answer, Keeper, LinkEvent, Pipe};
 use crate::clock::Clock;
 use crate::frame::{BlockCut, BlockFrame, BlockReader};
 use crate::reading::Stamp;
@@ -51,21 +51,29 @@ impl BlockAsk {
 
 /// What came to a question for a block.
 #[derive(Debug)]
-pub struct BlockReceived {
+pub(super) struct BlockReceived {
     /// The answer.
-    pub answer: Answer,
+    pub(super) answer: Answer,
     /// When its first byte had come, or the wait was over.
-    pub stamp: Stamp,
+    pub(super) stamp: Stamp,
     /// When the last of it had come, and what is behind it.
-    pub last: Stamp,
+    last: Stamp,
+    /// A line that ended before it and began before the question.
+    begun: Vec<u8>,
     /// Bytes behind the answer.
-    pub rest: Vec<u8>,
+    rest: Vec<u8>,
 }
 
 impl BlockReceived {
-    /// What is behind the answer and more than a line end.
-    pub(super) fn stray(&self) -> Vec<u8> {
-        self.rest.trim_ascii().to_vec()
+    /// What came beside the answer; of what is behind it the half line stays in the ear.
+    pub(super) fn aside(&self, ear: &mut Ear) -> Vec<LinkEvent> {
+        let begun =
+            (!self.begun.is_empty()).then(|| LinkEvent::Begun(self.last, self.begun.clone()));
+        let behind = ear.hear(self.last, &self.rest);
+        begun
+            .into_iter()
+            .chain(behind.into_iter().map(|heard| heard.into_event(self.last)))
+            .collect()
     }
 }
 
@@ -75,29 +83,45 @@ pub(super) struct BlockEar<'a> {
     reader: BlockReader,
     /// When the first byte of the answer came.
     first: Option<Stamp>,
+    /// What began before the question and has not ended; `None` once the answer can begin.
+    begun: Option<Vec<u8>>,
+    /// What ended of it.
+    ended: Vec<u8>,
+    /// What is cut off where the answer begins.
+    prompt: Vec<u8>,
+    /// The first bytes of the answer while they may be a prompt.
+    held: Vec<u8>,
 }
 
 impl<'a> BlockEar<'a> {
-    pub(super) const fn new(ask: &'a BlockAsk) -> Self {
+    /// An ear for one block. The half line that began before the question goes from the other ear to this one.
+    pub(super) fn new(ask: &'a BlockAsk, ear: &mut Ear) -> Self {
+        let half = ear.give_up();
         Self {
             ask,
             reader: BlockReader::new(ask.cut),
             first: None,
+            begun: (!half.is_empty()).then_some(half),
+            ended: Vec::new(),
+            prompt: ear.prompt().unwrap_or_default().to_vec(),
+            held: Vec::new(),
         }
     }
 
-    fn received(&self, answer: Answer, last: Stamp, rest: &[u8]) -> BlockReceived {
+    fn received(&mut self, answer: Answer, last: Stamp, rest: &[u8]) -> BlockReceived {
         BlockReceived {
             answer,
             stamp: self.first.unwrap_or(last),
             last,
+            begun: std::mem::take(&mut self.ended),
             rest: rest.to_vec(),
         }
     }
 
     /// Takes what came in one read; the answer, if it is whole now.
     pub(super) fn hear(&mut self, stamp: Stamp, bytes: &[u8]) -> Option<BlockReceived> {
-        let mut rest = bytes;
+        let own = self.own(bytes);
+        let mut rest = own.as_slice();
         self.first = self.first.or_else(|| (!rest.is_empty()).then_some(stamp));
         while let Some((frame, used)) = self.reader.push(rest) {
             rest = rest.get(used..).unwrap_or(&[]);
@@ -108,6 +132,35 @@ impl<'a> BlockEar<'a> {
             self.first = (!rest.is_empty()).then_some(stamp);
         }
         None
+    }
+
+    /// The bytes that are the answer's: not the end of a line that began before the question, and no prompt.
+    fn own(&mut self, bytes: &[u8]) -> Vec<u8> {
+        let mut rest = bytes;
+        if let Some(mut begun) = self.begun.take() {
+            // A block is begun by its sign: the end of what stood before it was lost then.
+            if rest.first() != Some(&b'#') {
+                let Some(end) = rest.iter().position(|byte| self.ask.cut.end.ends(*byte)) else {
+                    begun.extend_from_slice(rest);
+                    self.begun = Some(begun);
+                    return Vec::new();
+                };
+                begun.extend_from_slice(rest.get(..end).unwrap_or(&[]));
+                rest = rest.get(end + 1..).unwrap_or(&[]);
+            }
+            self.ended = begun;
+        }
+        if self.first.is_some() || self.prompt.is_empty() {
+            return rest.to_vec();
+        }
+        self.held.extend_from_slice(rest);
+        while self.held.starts_with(&self.prompt) {
+            self.held.drain(..self.prompt.len());
+        }
+        if self.prompt.starts_with(&self.held) {
+            return Vec::new();
+        }
+        std::mem::take(&mut self.held)
     }
 
     /// Nothing has come for long; the answer, if that makes it whole.
@@ -122,33 +175,27 @@ impl<'a> BlockEar<'a> {
         let answer = if self.reader.is_in_block() {
             Answer::Broken("the block broke off", self.reader.take_rest())
         } else {
-            Answer::Silence(self.reader.take_rest())
+            let begun = self.begun.take().unwrap_or_default();
+            let half = [begun, self.reader.take_rest()].concat();
+            Answer::Silence(half)
         };
         self.received(answer, stamp, &[])
     }
 }
 
-/// Reads the answer to a question that has been sent. The time for it grows with the length that the block says.
+/// Hears the answer to a question that has been sent, on a thread and in memory alike. The time for it grows with the length
+/// that the block says.
 ///
 /// # Errors
 /// Any error means that the line is lost.
-pub fn read_block(
-    pipe: &mut dyn Pipe,
-    ask: &BlockAsk,
-    clock: &Clock,
-    keeper: &Keeper,
-) -> io::Result<BlockReceived> {
-    block_on(hear_block(pipe, ask, clock, keeper))
-}
-
-/// Hears the answer to a question that has been sent, on a thread and in memory alike.
 pub(super) async fn hear_block(
     pipe: &mut dyn Pipe,
     ask: &BlockAsk,
+    line_ear: &mut Ear,
     clock: &Clock,
     keeper: &Keeper,
 ) -> io::Result<BlockReceived> {
-    let mut ear = BlockEar::new(ask);
+    let mut ear = BlockEar::new(ask, line_ear);
     let mut deadline = clock.deadline(ask.timeout);
     let mut has_begun = false;
     let mut buffer = [0; 4096];
@@ -188,7 +235,8 @@ mod tests {
     use super::*;
     use crate::clock::Deadline;
     use crate::frame::LineEnd;
-    use crate::transport::{Cut, LinkEvent, Manner, Request, Speed, keep_bytes, replay};
+    use crate::transport::way::block_on;
+    use crate::transport::{Cut, Manner, Request, Speed, keep_bytes, replay};
 
     /// Bytes in pieces, each a read; then silence.
     struct Script(Vec<Vec<u8>>);
@@ -234,7 +282,23 @@ mod tests {
 
     fn read_kept(pieces: &[&[u8]], keeper: &Keeper) -> BlockReceived {
         let mut script = Script(pieces.iter().map(|piece| piece.to_vec()).collect());
-        read_block(&mut script, &ask(), &Clock::real(), keeper).unwrap()
+        hear_from(&mut script, &mut ear(b""), keeper)
+    }
+
+    fn hear_from(script: &mut Script, ear: &mut Ear, keeper: &Keeper) -> BlockReceived {
+        let (ask, clock) = (ask(), Clock::real());
+        block_on(hear_block(script, &ask, ear, &clock, keeper)).unwrap()
+    }
+
+    /// An ear in which this stands when the question is asked.
+    fn ear(half: &[u8]) -> Ear {
+        let mut ear = Ear::new(Cut {
+            end: LineEnd::Any,
+            limit: 100,
+        });
+        ear.hear(Clock::real().now(), half);
+        ear.question();
+        ear
     }
 
     fn read_pieces(pieces: &[&[u8]]) -> BlockReceived {
@@ -291,11 +355,7 @@ mod tests {
             keeper.sent(clock.now(), b"*OPC?\n");
             drop(keeper);
             kept.finish();
-            let mut want = Vec::new();
-            let stray = received.stray();
-            if !stray.is_empty() {
-                want.push(LinkEvent::Stray(received.last, stray));
-            }
+            let mut want = received.aside(&mut ear(b""));
             want.push(LinkEvent::Answers(vec![(received.stamp, received.answer)]));
             assert_eq!(play(&path), want, "{pieces:?}");
         }
@@ -306,6 +366,35 @@ mod tests {
         let received = read_pieces(&[b"CURVE?\r\n#1", b"2a", b"\n\nlate\n"]);
         assert_eq!(received.answer, Answer::Block(b"a\n".to_vec()));
         assert_eq!(received.rest, b"late\n");
+    }
+
+    #[test]
+    fn the_end_of_what_began_before_the_question_is_no_part_of_the_block() {
+        // From below: a copy of the preamble in packets; its end lost; its end and the block in one read; the end never comes.
+        for (pieces, want, begun) in [
+            (
+                &[&b"2,5"[..], b"\n", b"#12a\n\n"][..],
+                Answer::Block(b"a\n".to_vec()),
+                &b"1;2,5"[..],
+            ),
+            (&[b"#12ab\n"], Answer::Block(b"ab".to_vec()), b"1;"),
+            (
+                &[b"2,5\r\n#12ab\n"],
+                Answer::Block(b"ab".to_vec()),
+                b"1;2,5",
+            ),
+            (&[b"2,5"], Answer::Silence(b"1;2,5".to_vec()), b""),
+        ] {
+            let mut script = Script(pieces.iter().map(|piece| piece.to_vec()).collect());
+            let mut ear = ear(b"1;");
+            let received = hear_from(&mut script, &mut ear, &Keeper::default());
+            let aside = received.aside(&mut ear);
+            assert_eq!(received.answer, want, "{pieces:?}");
+            match aside.as_slice() {
+                [LinkEvent::Begun(_, bytes)] => assert_eq!(bytes, begun),
+                _ => assert_eq!((aside.len(), begun.len()), (0, 0)),
+            }
+        }
     }
 
     #[test]

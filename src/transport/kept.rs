@@ -11,7 +11,7 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
-use super::byte_log::{Entry, format_entry};
+use super::byte_log::{Entry, format_entry, parse_entry};
 use crate::reading::Stamp;
 
 /// Bytes that may wait for the disk: minutes of a fast board.
@@ -95,6 +95,17 @@ pub fn keep_bytes() -> (Keeper, Unwritten) {
 }
 
 impl Unwritten {
+    /// The entries that wait for a file, which then lacks them.
+    pub(super) fn entries(&self) -> Vec<(Stamp, Entry)> {
+        let lines = self.lines.try_iter().inspect(|line| {
+            let waiting = &self.shared.waiting_bytes;
+            waiting.fetch_sub(line.len(), Ordering::AcqRel);
+        });
+        lines
+            .filter_map(|line| parse_entry(line.trim_end_matches('\n')).ok())
+            .collect()
+    }
+
     /// Makes the file and writes to it until the link has ended.
     ///
     /// # Errors

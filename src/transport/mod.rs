@@ -13,9 +13,10 @@ use crate::frame::{LineEnd, Lines};
 use crate::reading::Stamp;
 
 mod asked;
-mod begun;
 mod block;
 mod byte_log;
+mod ear;
+mod exchange;
 mod finder;
 mod kept;
 mod memory;
@@ -24,18 +25,22 @@ mod plugged;
 mod reopen;
 mod replay;
 mod serial;
+mod shared;
 mod tcp;
 mod unasked;
 mod way;
 
+pub use block::BlockAsk;
 use block::hear_block;
-pub use block::{BlockAsk, BlockReceived, read_block};
+pub use ear::Passing;
+pub use exchange::{Asked, Exchange, Protocol};
 pub use finder::Places;
 pub use kept::{Keeper, KeptBytes, Unwritten, keep_bytes};
 pub use memory::{MemoryPlug, MemorySocket};
 pub use plugged::{ListError, list_ports};
 pub use replay::{Replay, ReplayError, Speed, began_ms, replay};
 pub use serial::{SerialSettings, open_serial, port_names, serial_opener};
+pub use shared::SharedPipe;
 pub use tcp::open_tcp;
 
 /// Why a port could not be opened.
@@ -184,6 +189,8 @@ pub enum Request {
         /// How long the line must be quiet.
         quiet: Duration,
     },
+    /// Pass this over from now on; has no answer.
+    Pass(Passing),
     /// Say so whenever no line has come for so long; only an unasked link can.
     Watch {
         /// How long the instrument needs before it speaks at all.
@@ -214,15 +221,6 @@ pub enum Answer {
     NoLine,
 }
 
-/// Bytes that were there before a question.
-fn before_question(stamp: Stamp, bytes: Vec<u8>) -> LinkEvent {
-    if matches!(bytes.last(), Some(b'\r' | b'\n')) {
-        LinkEvent::Stray(stamp, bytes)
-    } else {
-        LinkEvent::Half(stamp, bytes)
-    }
-}
-
 /// What a link reports, in order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum LinkEvent {
@@ -230,8 +228,8 @@ pub enum LinkEvent {
     Answers(Vec<(Stamp, Answer)>),
     /// Bytes that belong to no question: a late answer, a banner.
     Stray(Stamp, Vec<u8>),
-    /// The same, found before a question, without an end: the rest may still come and look like an answer.
-    Half(Stamp, Vec<u8>),
+    /// A line that ended after a question and began before it: no answer, however much it looks like one.
+    Begun(Stamp, Vec<u8>),
     /// Lines that came unasked in one read.
     Lines(Stamp, Lines),
     /// The receiving side took nothing for so long that the port may have lost bytes.
@@ -369,7 +367,8 @@ pub fn link_kept(
     Ok(near)
 }
 
-/// A link whose far end is no thread but the future returned with it, for a pipe in memory; both run on the clock given.
+/// A link whose far end is no thread but the future returned with it, for a pipe in memory; both run on the clock given, and
+/// its bytes are kept.
 ///
 /// # Errors
 /// [`OpenError::NotFound`] when nothing is plugged in.
@@ -378,9 +377,10 @@ pub fn memory_link(
     socket: &MemorySocket,
     cut: Cut,
     clock: crate::clock::Clock,
+    keeper: Keeper,
 ) -> Result<(Link, impl Future<Output = ()> + Send + use<>), OpenError> {
     let mut opener = socket.opener();
-    let port = reopen::Port::new(opener()?, opener, clock, Keeper::default());
+    let port = reopen::Port::new(opener()?, opener, clock, keeper);
     let (request_sender, requests) = tokio::sync::mpsc::unbounded_channel();
     let (event_sender, events) = tokio::sync::mpsc::channel(EVENTS_WAITING);
     let way = way::Way::Task {

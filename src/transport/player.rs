@@ -1,12 +1,12 @@
 //! Plays a byte log to those who ask or listen.
 
-use super::begun::Begun;
 use super::block::BlockEar;
 use super::byte_log::Entry;
+use super::ear::{Ear, Wanted};
 use super::replay::Entries;
 use super::unasked::cut_lines;
-use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request, before_question};
-use crate::frame::{Frame, Splitter};
+use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request};
+use crate::frame::Splitter;
 use crate::reading::Stamp;
 
 /// What the questions of one request came to.
@@ -25,7 +25,8 @@ enum Played {
 
 pub(super) struct Player {
     entries: Entries,
-    splitter: Splitter,
+    cut: Cut,
+    ear: Ear,
     /// When the last entry happened.
     last: Option<Stamp>,
     /// The last question was not in the log where it was asked.
@@ -36,7 +37,8 @@ impl Player {
     pub(super) fn new(entries: Entries, cut: Cut) -> Self {
         Self {
             entries,
-            splitter: Splitter::new(cut.end, cut.limit),
+            cut,
+            ear: Ear::new(cut),
             last: None,
             is_unknown: false,
         }
@@ -50,18 +52,19 @@ impl Player {
 
     /// Plays the whole log of an instrument that spoke by itself.
     pub(super) fn speak(mut self, far: &FarEnd) -> Result<(), Closed> {
+        let mut splitter = Splitter::new(self.cut.end, self.cut.limit);
         let mut is_first = true;
         while let Some((stamp, entry)) = self.next() {
             let was_first = std::mem::take(&mut is_first);
             match entry {
                 Entry::Received(bytes) => {
-                    let lines = cut_lines(&mut self.splitter, &bytes);
+                    let lines = cut_lines(&mut splitter, &bytes);
                     if !lines.is_empty() {
                         far.report(LinkEvent::Lines(stamp, lines))?;
                     }
                 }
                 Entry::Lost(reason) => {
-                    self.splitter.take_rest();
+                    splitter.take_rest();
                     far.report(LinkEvent::Lost(stamp, reason))?;
                 }
                 Entry::Open if was_first => far.report(LinkEvent::Open(stamp))?,
@@ -80,6 +83,10 @@ impl Player {
             self.next();
         }
         while let Ok(request) = far.requests.recv() {
+            if let Request::Pass(passing) = request {
+                self.ear.pass(passing);
+                continue;
+            }
             let mut answers = Vec::new();
             let played = self.exchange(&request, &mut answers, far)?;
             if let Played::Loss(stamp, _) = &played {
@@ -92,7 +99,7 @@ impl Player {
                 Played::Whole => {}
                 Played::End => return far.report(LinkEvent::Ended),
                 Played::Loss(stamp, reason) => {
-                    self.splitter.take_rest();
+                    self.ear.forget();
                     far.report(LinkEvent::Lost(stamp, reason))?;
                     if !self.come_back(far)? {
                         return far.report(LinkEvent::Ended);
@@ -145,11 +152,12 @@ impl Player {
                 if found != Played::Whole {
                     return Ok(found);
                 }
-                self.hear_out(|line| line == answer, answers, far)
+                self.hear_out(Wanted::Exactly(answer), answers, far)
             }
             Request::Quiet { .. } => self.quiet(answers, far),
             // Nothing is asked before the line is lost: another instrument is on it.
             Request::Watch { .. } => self.skip_to_loss(far),
+            Request::Pass(_) => Ok(Played::Whole),
             Request::Finish => Ok(Played::End),
         }
     }
@@ -171,7 +179,7 @@ impl Player {
                 return Ok(found);
             }
             let echo = bytes.trim_ascii_end();
-            let played = self.hear_out(|line| line != echo, answers, far)?;
+            let played = self.hear_out(Wanted::AllBut(echo), answers, far)?;
             if played != Played::Whole {
                 return Ok(played);
             }
@@ -198,7 +206,7 @@ impl Player {
             return Ok(found);
         }
         self.is_unknown = false;
-        let mut ear = BlockEar::new(ask);
+        let mut ear = BlockEar::new(ask, &mut self.ear);
         let received = loop {
             let goes_on = self.entries.find_ahead(|entry| match entry {
                 Entry::Received(_) | Entry::Unanswered | Entry::Quiet | Entry::Lost(_) => {
@@ -230,22 +238,18 @@ impl Player {
                 break received;
             }
         };
-        let stray = received.stray();
-        if !stray.is_empty() {
-            far.report(LinkEvent::Stray(received.last, stray))?;
+        for event in received.aside(&mut self.ear) {
+            far.report(event)?;
         }
         answers.push((received.stamp, received.answer));
         Ok(Played::Whole)
     }
 
-    /// Goes on to a question; the half line before it can be no answer to it.
+    /// Goes on to a question; the half line before it is no answer to it.
     fn find_question(&mut self, bytes: &[u8], far: &FarEnd) -> Result<Played, Closed> {
         let found = self.find(bytes, far)?;
         if found == Played::Whole {
-            let half = self.splitter.take_rest();
-            if !half.is_empty() {
-                far.report(before_question(self.moment(), half))?;
-            }
+            self.ear.question();
         }
         Ok(found)
     }
@@ -275,24 +279,30 @@ impl Player {
     /// Plays what came after a question.
     fn hear_out(
         &mut self,
-        wanted: impl Fn(&[u8]) -> bool,
+        wanted: Wanted<'_>,
         answers: &mut Answers,
         far: &FarEnd,
     ) -> Result<Played, Closed> {
         self.is_unknown = false;
-        let mut begun = Begun::default();
         while let Some((stamp, entry)) = self.next() {
             match entry {
                 Entry::Received(bytes) => {
-                    let lines = begun.push(&mut self.splitter, stamp, &bytes);
-                    if let Some(answer) = sort(stamp, lines, &wanted, far)? {
+                    let mut answer = None;
+                    for heard in self.ear.hear(stamp, &bytes) {
+                        if answer.is_none() && wanted.is_it(&heard, &mut self.ear) {
+                            answer = Some((heard.began, heard.into_answer()));
+                        } else {
+                            far.report(heard.into_event(stamp))?;
+                        }
+                    }
+                    if let Some(answer) = answer {
                         answers.push(answer);
                         return Ok(Played::Whole);
                     }
                 }
                 Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
                 Entry::Unanswered => {
-                    let half = self.splitter.rest().to_vec();
+                    let half = self.ear.rest().to_vec();
                     answers.push((stamp, Answer::Silence(half)));
                     return Ok(Played::Whole);
                 }
@@ -311,10 +321,11 @@ impl Player {
                 Entry::Sent(sent) if sent == bytes => {
                     return Ok(Played::Whole);
                 }
-                // What was there before the question, with the half line before it.
+                // What was there before the question.
                 Entry::Received(bytes) => {
-                    let stray = [self.splitter.take_rest(), bytes].concat();
-                    far.report(before_question(stamp, stray))?;
+                    for heard in self.ear.hear(stamp, &bytes) {
+                        far.report(heard.into_event(stamp))?;
+                    }
                 }
                 Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
                 Entry::Open => far.report(LinkEvent::Back(stamp))?,
@@ -353,13 +364,10 @@ impl Player {
         }
         while let Some((stamp, entry)) = self.next() {
             match entry {
-                Entry::Received(bytes) => far.report(LinkEvent::Stray(stamp, bytes))?,
+                Entry::Received(bytes) => self.noise(stamp, &bytes, far)?,
                 Entry::Lost(reason) => return Ok(Played::Loss(stamp, reason)),
                 Entry::Quiet => {
-                    let half = self.splitter.take_rest();
-                    if !half.is_empty() {
-                        far.report(LinkEvent::Stray(stamp, half))?;
-                    }
+                    self.noise(stamp, &[], far)?;
                     answers.push((stamp, Answer::Done));
                     return Ok(Played::Whole);
                 }
@@ -371,28 +379,14 @@ impl Player {
         }
         Ok(Played::End)
     }
-}
 
-/// Sorts the lines of one read into the answer, with its moment, and what belongs to no question.
-fn sort(
-    stamp: Stamp,
-    lines: Vec<(Stamp, Frame)>,
-    wanted: impl Fn(&[u8]) -> bool,
-    far: &FarEnd,
-) -> Result<Option<(Stamp, Answer)>, Closed> {
-    let mut found = None;
-    for (began, frame) in lines {
-        match frame {
-            Frame::Line(line) if found.is_none() && wanted(&line) => {
-                found = Some((began, Answer::Line(line)));
-            }
-            Frame::Overlong(head) if found.is_none() && wanted(&head) => {
-                found = Some((began, Answer::Overlong(head)));
-            }
-            Frame::Line(bytes) | Frame::Overlong(bytes) => {
-                far.report(LinkEvent::Stray(stamp, bytes))?;
-            }
+    /// What is waited out in silence, with the half line that stood before it.
+    fn noise(&mut self, stamp: Stamp, bytes: &[u8], far: &FarEnd) -> Result<(), Closed> {
+        let noise = self.ear.noise(bytes);
+        if noise.is_empty() {
+            Ok(())
+        } else {
+            far.report(LinkEvent::Stray(stamp, noise))
         }
     }
-    Ok(found)
 }

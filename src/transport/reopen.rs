@@ -141,7 +141,7 @@ async fn pause(way: &mut Way, wait: Duration, clock: &Clock) -> Result<(), Close
     let deadline = clock.deadline(wait);
     while let Some(request) = way.request(deadline.left()).await? {
         match request {
-            Request::Watch { .. } => {}
+            Request::Watch { .. } | Request::Pass(_) => {}
             Request::Finish => return way.finish().await,
             _ => {
                 way.report(LinkEvent::Answers(vec![(clock.now(), Answer::NoLine)]))

@@ -77,6 +77,25 @@ pub fn replay(manner: Manner, path: &Path, cut: Cut, speed: Speed) -> Result<Rep
             }),
         },
     };
+    let link = start(manner, entries, cut).map_err(unreadable)?;
+    Ok(Replay { link, is_torn })
+}
+
+/// Plays entries that are in memory.
+pub(super) fn play(
+    manner: Manner,
+    entries: VecDeque<(Stamp, Entry)>,
+    cut: Cut,
+) -> io::Result<Link> {
+    let entries = Entries {
+        lines: Box::new(std::iter::empty()),
+        ahead: entries,
+        pace: None,
+    };
+    start(manner, entries, cut)
+}
+
+fn start(manner: Manner, entries: Entries, cut: Cut) -> io::Result<Link> {
     let (near, far) = ends(true);
     let player = Player::new(entries, cut);
     std::thread::Builder::new()
@@ -85,12 +104,8 @@ pub fn replay(manner: Manner, path: &Path, cut: Cut, speed: Speed) -> Result<Rep
         .spawn(move || match manner {
             Manner::Asked => player.answer(&far).err(),
             Manner::Unasked => player.speak(&far).err(),
-        })
-        .map_err(unreadable)?;
-    Ok(Replay {
-        link: near,
-        is_torn,
-    })
+        })?;
+    Ok(near)
 }
 
 /// When a byte log began, in wall milliseconds; `None` where it has no entry that can be read.

@@ -27,6 +27,10 @@ pub struct SerialSettings {
     pub flow: FlowControl,
     /// Whether to raise DTR at opening; some boards restart by it, others stay mute without it.
     pub dtr: bool,
+    /// Whether RTS stays up as the system raises it at opening.
+    ///
+    /// Neither level can be proved on a pseudo-terminal, which has no such wires: the tests hold what is asked of the port.
+    pub rts: bool,
 }
 
 struct Serial {
@@ -78,12 +82,23 @@ pub fn open_serial(path: &str, settings: &SerialSettings) -> Result<Box<dyn Pipe
         .flow_control(settings.flow)
         .timeout(Duration::from_millis(100))
         .dtr_on_open(settings.dtr);
-    match builder.open() {
-        Ok(port) => Ok(Box::new(Serial {
-            port,
-            path: path.to_owned(),
-        })),
-        Err(error) => Err(why_not(path, &error)),
+    let mut port = builder.open().map_err(|error| why_not(path, &error))?;
+    set_rts(port.as_mut(), settings).map_err(|error| OpenError::Settings {
+        path: path.to_owned(),
+        reason: format!("rts = false: {}", error.description),
+    })?;
+    Ok(Box::new(Serial {
+        port,
+        path: path.to_owned(),
+    }))
+}
+
+/// Lowers RTS where it is to be down; the system has raised it at opening.
+fn set_rts(port: &mut dyn SerialPort, settings: &SerialSettings) -> serialport::Result<()> {
+    if settings.rts {
+        Ok(())
+    } else {
+        port.write_request_to_send(false)
     }
 }
 

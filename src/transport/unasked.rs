@@ -109,7 +109,9 @@ async fn tell(
         Request::Tell(bytes) | Request::Resync { bytes, .. } => bytes.clone(),
         Request::Ask { questions, .. } => questions.concat(),
         Request::AskBlock(ask) => ask.bytes.clone(),
-        Request::Quiet { .. } | Request::Watch { .. } | Request::Finish => Vec::new(),
+        Request::Quiet { .. } | Request::Watch { .. } | Request::Pass(_) | Request::Finish => {
+            Vec::new()
+        }
     };
     let stamp = port.clock.now();
     let written = port.pipe().and_then(|pipe| pipe.write(&bytes));

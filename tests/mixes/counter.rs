@@ -8,7 +8,7 @@ use sagtrace::clock::Clock;
 use tokio::time::sleep;
 
 use super::board::decimals;
-use super::truth::{Mark, Run, Said, Truth};
+use super::truth::{Mark, PROMPT, Run, Said, Truth};
 use super::wire::Wire;
 
 /// Storms come at the start of each period and last this long, in microseconds.
@@ -36,6 +36,8 @@ pub(crate) struct Counter<'a, W> {
     heard: Vec<u8>,
     serial: u64,
     echo: bool,
+    /// A prompt comes behind each answer.
+    has_prompt: bool,
     end: &'static str,
     complaints: VecDeque<&'static str>,
     troubled_us: i64,
@@ -55,6 +57,7 @@ impl<'a, W: Wire> Counter<'a, W> {
             heard: Vec::new(),
             serial: 0,
             echo: chance.u8(0..4) == 0,
+            has_prompt: seed % 4 == 2,
             end: ["\n", "\r\n", "\r"][chance.usize(0..3)],
             complaints: VecDeque::new(),
             troubled_us: 0,
@@ -112,6 +115,21 @@ impl<'a, W: Wire> Counter<'a, W> {
         }
         // A measurement takes its time.
         sleep(Duration::from_micros(self.chance.u64(500..5000))).await;
+        self.reply(question, asked_us).await;
+        if self.has_prompt && !self.is_gone {
+            self.truth.count("prompt");
+            self.send(PROMPT.as_bytes()).await;
+        }
+        if self.is_gone {
+            self.heard.clear();
+            sleep(Duration::from_millis(self.chance.u64(1..2500))).await;
+            self.wire.plug().await;
+            self.truth.runs.push(Run::default());
+            self.troubled_us = self.now_us();
+        }
+    }
+
+    async fn reply(&mut self, question: &str, asked_us: i64) {
         match question {
             "*CLS" => self.complaints.clear(),
             "*IDN?" => self.say("glow pillar,counter,0,1").await,
@@ -138,13 +156,6 @@ impl<'a, W: Wire> Counter<'a, W> {
                 }
             }
             _ => self.complaints.push_back("-113,\"Undefined header;what?\""),
-        }
-        if self.is_gone {
-            self.heard.clear();
-            sleep(Duration::from_millis(self.chance.u64(1..2500))).await;
-            self.wire.plug().await;
-            self.truth.runs.push(Run::default());
-            self.troubled_us = self.now_us();
         }
     }
 
@@ -203,7 +214,7 @@ impl<'a, W: Wire> Counter<'a, W> {
     }
 
     async fn go_wrong(&mut self, text: &str, says: Said, asked_us: i64) {
-        match self.chance.u8(0..15) {
+        match self.chance.u8(0..17) {
             0 => {
                 self.trouble("silence");
                 if self.chance.bool() {
@@ -244,6 +255,12 @@ impl<'a, W: Wire> Counter<'a, W> {
                 if self.chance.bool() {
                     self.clean(text, says, asked_us).await;
                 }
+            }
+            15 => self.twice_in_packets(text, says, asked_us).await,
+            16 => {
+                self.trouble("cut off");
+                let cut = self.chance.usize(1..text.len());
+                self.send(&text.as_bytes()[..cut]).await;
             }
             7 => {
                 self.trouble("doubled line");
@@ -300,6 +317,25 @@ impl<'a, W: Wire> Counter<'a, W> {
             }
         }
         self.troubled_us = self.now_us();
+    }
+
+    /// The answer and a copy of it, in packets of five bytes as some adapters hand them on.
+    async fn twice_in_packets(&mut self, text: &str, says: Said, asked_us: i64) {
+        const PACKET: usize = 5;
+        let once = format!("{text}{}", self.end);
+        if once.len().is_multiple_of(PACKET) {
+            // The copy would begin in a packet of its own, after the next question: nobody could tell.
+            return self.clean(text, says, asked_us).await;
+        }
+        self.trouble("doubled in packets");
+        self.mark(text, says, asked_us);
+        let from = self.truth.run().bytes.len() + once.len();
+        self.truth.run().copies.push((from, from + once.len()));
+        let gap = Duration::from_micros(self.chance.u64(0..4000));
+        for packet in once.repeat(2).as_bytes().chunks(PACKET) {
+            self.send(packet).await;
+            sleep(gap).await;
+        }
     }
 
     fn garbage(&mut self, most: usize) -> Vec<u8> {

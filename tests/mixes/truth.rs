@@ -1,5 +1,8 @@
 //! What a device put on its line, byte by byte, and what can be read from that by rules written here once more.
 
+/// The prompt of an instrument that has one: without a line end, behind each answer.
+pub(crate) const PROMPT: &str = "> ";
+
 /// A line that the device sent as it should be.
 #[derive(Debug, Clone)]
 pub(crate) struct Mark {
@@ -26,6 +29,8 @@ pub(crate) struct Said {
 pub(crate) struct Run {
     pub(crate) bytes: Vec<u8>,
     pub(crate) marks: Vec<Mark>,
+    /// Where copies of answers stand: nobody asked for them, and no value may be read from them or from their ends.
+    pub(crate) copies: Vec<(usize, usize)>,
     /// How many bytes had been sent, and when.
     sent: Vec<(usize, i64)>,
 }
@@ -81,6 +86,10 @@ impl Run {
         let mut from = 0;
         for (place, byte) in self.bytes.iter().enumerate() {
             if matches!(byte, b'\n' | b'\r') {
+                // A prompt stands behind the answer before it, and before this one.
+                while self.bytes[from..place].starts_with(PROMPT.as_bytes()) {
+                    from += PROMPT.len();
+                }
                 if place > from {
                     let index = self.marks.partition_point(|mark| mark.from < from);
                     let mark = self
@@ -94,6 +103,7 @@ impl Run {
                         .filter(|mark| mark.to == place && mark.from > from);
                     lines.push(WireLine {
                         tail,
+                        is_copy: self.copies.iter().any(|(a, b)| (*a..*b).contains(&from)),
                         bytes: &self.bytes[from..place],
                         mark,
                         is_overlong: place - from > limit,
@@ -118,6 +128,8 @@ pub(crate) struct WireLine<'a> {
     /// What the device meant, behind something without an end that the recorder may have waited out or cut off as noise.
     pub(crate) tail: Option<&'a Mark>,
     pub(crate) is_overlong: bool,
+    /// It is a copy of an answer.
+    pub(crate) is_copy: bool,
     /// Where the pieces in which it was sent begin, but for the first.
     pub(crate) pieces: Vec<usize>,
     /// When its first byte was sent.

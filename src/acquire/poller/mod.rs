@@ -1,19 +1,17 @@
 //! An instrument that is asked: a row every so often, questions and answers kept in step.
 
+mod answers;
 mod name;
 
 use std::sync::Arc;
 
-use tokio::time::{MissedTickBehavior, interval, sleep};
+use tokio::time::{Instant, MissedTickBehavior, interval, sleep};
 
-use super::step::{Halves, Step};
-use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
-use crate::instrument::{Complaint, Profile, Reading, read_answer, read_complaint};
+use super::step::Step;
+use super::{Gone, Outlet, Source, Stop, finish_in_time, passing, stopped};
+use crate::instrument::{Profile, Reading};
 use crate::reading::{Event, Row, Stamp, Status, Texts};
 use crate::transport::{Answer, LinkEvent, Request};
-
-/// A queue of complaints is emptied at most so far.
-const COMPLAINTS: usize = 20;
 
 pub(super) struct Poller {
     pub(super) source: Source,
@@ -24,7 +22,12 @@ pub(super) struct Poller {
     pub(super) owed_syncs: usize,
     /// The rest of a block may still come, whose bytes could pass for any answer.
     pub(super) owes_quiet: bool,
-    pub(super) halves: Halves,
+    /// A line that began before the question came behind it: the last question's.
+    is_glued: bool,
+    /// When the row's first question was asked.
+    asked: Option<Instant>,
+    /// At the end the instrument is asked for its complaints.
+    tells_complaints: bool,
     /// Who was there first: nobody else's readings are taken for its.
     identity: Option<String>,
     /// It was asked who it is since the line was opened.
@@ -63,11 +66,19 @@ impl Poller {
             step: Step::In,
             owed_syncs: 0,
             owes_quiet: false,
-            halves: Halves::default(),
+            is_glued: false,
+            asked: None,
+            tells_complaints: false,
             identity: None,
             is_met: false,
             line: Line::Fresh,
         }
+    }
+
+    /// The same poller, which asks for complaints at its end.
+    pub(super) const fn telling_complaints(mut self) -> Self {
+        self.tells_complaints = true;
+        self
     }
 
     pub(super) async fn run(mut self) -> Result<(), Gone> {
@@ -79,7 +90,14 @@ impl Poller {
                 biased;
                 () = stopped(&mut self.stop) => return self.finish().await,
                 event = self.source.link.next() => self.aside(event).await?,
-                _ = ticks.tick(), if self.line != Line::Lost && !self.source.link.is_replay => self.turn().await?,
+                _ = ticks.tick(), if self.line != Line::Lost && !self.source.link.is_replay => {
+                    let is_first = self.line == Line::Fresh;
+                    self.turn().await?;
+                    if let Some(asked) = self.asked.filter(|_| is_first) {
+                        // What came before the first question was no part of the rhythm.
+                        ticks.reset_at(asked + every);
+                    }
+                }
                 () = std::future::ready(()), if self.source.link.is_replay && self.line != Line::Lost => self.turn().await?,
             }
         }
@@ -88,6 +106,14 @@ impl Poller {
 
     /// What has come so far is recorded too.
     async fn finish(mut self) -> Result<(), Gone> {
+        if self.tells_complaints
+            && (self.line, self.step) == (Line::Up, Step::In)
+            && let Some(complaint) = self.complaint().await?
+        {
+            self.outlet
+                .told(format!("it complains: {complaint}"))
+                .await?;
+        }
         let mut patience = finish_in_time(&self.source.link);
         loop {
             tokio::select! {
@@ -117,9 +143,7 @@ impl Poller {
         if self.line == Line::Up
             && let Some(row) = self.row().await?
         {
-            let mut texts = Texts::default();
-            texts.push(&self.heard);
-            self.outlet.send(Event::Rows(vec![row], texts)).await?;
+            self.tell(row).await?;
         }
         Ok(())
     }
@@ -127,9 +151,10 @@ impl Poller {
     /// What the link reports beside answers.
     async fn aside(&mut self, event: Option<LinkEvent>) -> Result<(), Gone> {
         match event {
-            Some(LinkEvent::Half(stamp, bytes)) => {
-                self.halves.note(&bytes);
-                self.beside(stamp, bytes).await
+            Some(LinkEvent::Begun(stamp, bytes)) => {
+                self.is_glued = true;
+                let why = "it began before the question: a copy, or a prompt before an answer";
+                self.outlet.reject(stamp, why, bytes).await
             }
             Some(LinkEvent::Stray(stamp, bytes)) => {
                 if self.step == Step::Missed && std::str::from_utf8(&bytes).is_err() {
@@ -147,7 +172,6 @@ impl Poller {
                 self.step = Step::In;
                 self.owed_syncs = 0;
                 self.owes_quiet = false;
-                self.halves.take();
                 self.outlet
                     .send(Event::Back {
                         source: Arc::clone(&self.source.label),
@@ -202,6 +226,7 @@ impl Poller {
 
     /// Asks questions one after the other, up to the first that gets no line.
     async fn ask_all(&mut self, questions: &[String]) -> Result<Vec<(Stamp, Answer)>, Gone> {
+        self.is_glued = false;
         let Profile { timing, .. } = &self.source.profile;
         let questions = questions
             .iter()
@@ -224,6 +249,8 @@ impl Poller {
     }
 
     async fn set_up(&mut self) -> Result<(), Gone> {
+        let passing = passing(&self.source.profile.port);
+        self.source.link.send(Request::Pass(passing));
         for text in self.source.profile.start.clone() {
             let bytes = self.source.profile.to_bytes(&text);
             self.request(Request::Tell(bytes)).await?;
@@ -247,7 +274,8 @@ impl Poller {
             self.is_untried = self.line == Line::Ended;
             is_ready = is_told && self.line == Line::Up && self.is_in_step().await?;
         }
-        Ok(is_ready)
+        // Coming into step may have met a loss, and the return behind it.
+        Ok(is_ready && self.line == Line::Up)
     }
 
     /// Asks every question of the profile once; `None` when the line was lost meanwhile.
@@ -261,11 +289,11 @@ impl Poller {
             .collect();
         let mut left = questions.as_slice();
         self.heard.clear();
+        self.asked = None;
         let mut reading = Reading::default();
         let mut stamp = self.last;
-        let mut has_begun = false;
+        let (mut has_begun, mut is_told) = (false, false);
         self.is_untried = false;
-        let mut was_doubted = false;
         while !left.is_empty() {
             if !self.is_ready().await? {
                 let is_over = self.is_untried && !has_begun;
@@ -276,18 +304,13 @@ impl Poller {
                 stamp = self.last;
                 break;
             }
+            self.asked.get_or_insert_with(Instant::now);
             let answers = self.ask_all(left).await?;
             has_begun = true;
-            if self.halves.take() && !was_doubted && self.line == Line::Up {
-                // One of them may be the rest of the line before: all are asked for again, in step.
-                was_doubted = true;
-                self.step = Step::Garbled;
-                for (came, answer) in answers {
-                    self.put_aside(came, answer).await?;
-                }
-                continue;
-            }
             for (came, answer) in answers {
+                if answer == Answer::NoLine {
+                    return Ok(self.cut_short(came, reading));
+                }
                 let is_early = matches!(&answer, Answer::Line(line) if self.is_owed_sync(line));
                 if self.step == Step::Garbled || is_early {
                     // It was asked for before it showed that answers are out of step: its question is asked again.
@@ -299,9 +322,8 @@ impl Poller {
                 };
                 (left, stamp) = (rest, came);
                 match answer {
-                    Answer::NoLine => return Ok(self.cut_short(stamp, reading)),
                     // A round of questions is for lines.
-                    Answer::Done | Answer::Block(_) | Answer::Broken(..) => {}
+                    Answer::NoLine | Answer::Done | Answer::Block(_) | Answer::Broken(..) => {}
                     Answer::Line(line) => self.take(question, came, line, &mut reading).await?,
                     Answer::Overlong(head) => {
                         self.step = Step::Garbled;
@@ -312,6 +334,12 @@ impl Poller {
                     }
                     Answer::Silence(partial) => {
                         self.missed(question, came, partial, &mut reading).await?;
+                        if self.step == Step::Missed && self.line == Line::Up {
+                            // Coming into step may take long, and the silence is of now. The rest is a row of its own.
+                            let silence = self.outlet.row(stamp, std::mem::take(&mut reading));
+                            self.tell(silence).await?;
+                            (has_begun, is_told) = (false, true);
+                        }
                     }
                 }
             }
@@ -319,7 +347,15 @@ impl Poller {
         if left.is_empty() && !self.waveform(has_begun, &mut stamp, &mut reading).await? {
             return Ok(self.cut_short(stamp, reading));
         }
-        Ok(Some(self.outlet.row(stamp, reading)))
+        let is_all_told = is_told && reading == Reading::default();
+        Ok((!is_all_told).then(|| self.outlet.row(stamp, reading)))
+    }
+
+    /// Sends a row with the answers that it is read from.
+    async fn tell(&mut self, row: Row) -> Result<(), Gone> {
+        let mut texts = Texts::default();
+        texts.push(&std::mem::take(&mut self.heard));
+        self.outlet.send(Event::Rows(vec![row], texts)).await
     }
 
     /// The row of a round that the loss of the line ended: what was answered before it is not lost with it.
@@ -330,127 +366,5 @@ impl Poller {
         }
         reading.note(Status::Silent, "the line was lost before the next answer");
         Some(self.outlet.row(stamp, reading))
-    }
-
-    /// Says in a row why nothing can be asked.
-    pub(super) fn note_not_ready(&self, reading: &mut Reading) {
-        let (status, why) = match self.step {
-            Step::Garbled => (Status::Garbled, "nothing that could be read"),
-            Step::In | Step::Missed => (Status::Silent, "no answer, and not in step again"),
-        };
-        reading.note(status, why);
-    }
-
-    /// Keeps the bytes of an answer whose question can't be told.
-    async fn put_aside(&mut self, came: Stamp, answer: Answer) -> Result<(), Gone> {
-        match answer {
-            Answer::Line(bytes) | Answer::Overlong(bytes) | Answer::Silence(bytes)
-                if !bytes.is_empty() =>
-            {
-                self.outlet
-                    .reject(came, "it may be the answer to an earlier question", bytes)
-                    .await
-            }
-            _ => Ok(()),
-        }
-    }
-
-    async fn take(
-        &mut self,
-        question: &str,
-        came: Stamp,
-        line: Vec<u8>,
-        reading: &mut Reading,
-    ) -> Result<(), Gone> {
-        let rules = &self.source.profile.values;
-        let outcome = if let Ok(text) = std::str::from_utf8(&line) {
-            read_answer(question, text, rules, reading)
-        } else {
-            reading.note(Status::Garbled, "bytes that are no text");
-            Err("bytes that are no text")
-        };
-        match outcome {
-            Ok(()) => {
-                // Answers come in order: what was asked before this one is answered or never will be.
-                self.owed_syncs = 0;
-                self.keep_text(&line);
-                Ok(())
-            }
-            Err(why) => {
-                // A banner, say: the answer itself may come after it, and is not to pass for the next one.
-                self.step = Step::Garbled;
-                self.outlet.reject(came, why, line).await
-            }
-        }
-    }
-
-    /// Adds a line to the text that the row is read from.
-    pub(super) fn keep_text(&mut self, line: &[u8]) {
-        if !self.heard.is_empty() {
-            self.heard.push(b'\n');
-        }
-        self.heard.extend_from_slice(line);
-    }
-
-    /// No answer in time: the next one could be this question's, so questions and answers are out of step.
-    pub(super) async fn missed(
-        &mut self,
-        question: &str,
-        came: Stamp,
-        partial: Vec<u8>,
-        reading: &mut Reading,
-    ) -> Result<(), Gone> {
-        self.step = Step::Missed;
-        let waited = self.source.profile.timing.timeout.as_secs_f64();
-        reading.note(
-            Status::Silent,
-            &format!("no answer to {question} in {waited} s"),
-        );
-        if !partial.is_empty() {
-            self.outlet.reject(came, "half an answer", partial).await?;
-        }
-        // A question that the instrument does not know gets no answer, but leaves a complaint.
-        if self.is_in_step().await?
-            && let Some(complaint) = self.complaint().await?
-        {
-            // It did answer, in its way.
-            reading.status = Status::Refused;
-            reading.note = format!("{question}: {complaint}");
-        }
-        Ok(())
-    }
-
-    /// The oldest complaint in the instrument's queue, which is emptied, and how many came behind it.
-    async fn complaint(&mut self) -> Result<Option<String>, Gone> {
-        let Some(errors) = self.source.profile.errors.clone() else {
-            return Ok(None);
-        };
-        let (mut oldest, mut more) = (None, 0_usize);
-        for _ in 0..COMPLAINTS {
-            let (came, answer) = self.ask(&errors.ask).await?;
-            let Answer::Line(line) = answer else {
-                self.step = Step::Missed;
-                break;
-            };
-            if self.is_owed_sync(&line) {
-                self.put_aside(came, Answer::Line(line)).await?;
-                break;
-            }
-            match read_complaint(&String::from_utf8_lossy(&line), &errors) {
-                Complaint::None => break,
-                Complaint::Some(text) if oldest.is_none() => oldest = Some(text),
-                Complaint::Some(_) => more += 1,
-                Complaint::Unreadable => {
-                    self.step = Step::Garbled;
-                    let why = "it is no answer to the question for complaints";
-                    self.outlet.reject(came, why, line).await?;
-                    break;
-                }
-            }
-        }
-        Ok(oldest.map(|oldest| match more {
-            0 => oldest,
-            more => format!("{oldest} (and {more} more)"),
-        }))
     }
 }

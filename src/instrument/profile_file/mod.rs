@@ -6,10 +6,8 @@ use std::time::Duration;
 
 use super::line::ColumnLayout;
 use super::number::{Marks, Multiplier, NumberRule, unit_scale};
-use super::profile::{
-    Belief, ChannelRule, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
-    Resync, SentEnd, Timing, WireEnd,
-};
+use super::port_file::port;
+use super::profile::{Belief, ChannelRule, Errors, Form, Manner, Place, Profile, Resync, Timing};
 use super::profile_lines::form;
 use super::waveform_file::{self, Taken};
 use crate::faults::{self, Entry, Faults, Table};
@@ -42,10 +40,10 @@ fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
     let manner = top
         .need("manner", "\"asked\" or \"unasked\" is wanted")
         .and_then(|entry| entry.choice(&[("asked", Manner::Asked), ("unasked", Manner::Unasked)]));
-    let port = port(top.table("port").as_ref());
+    let port = port(top.table("port").as_ref(), manner);
     let timing = timing(top.table("timing").as_ref());
     let (gate_time, averaging) = measures(top.table("measures").as_ref());
-    let (start, identity) = start(top.table("start").as_ref());
+    let (start, identity) = start(top.table("start").as_ref(), manner);
     let resync = pair(top.table("resync").as_ref(), "ask", "answer")
         .map(|(ask, answer)| Resync { ask, answer });
     let errors =
@@ -116,60 +114,6 @@ pub(super) fn whole<T: TryFrom<i64>>(entry: &Entry<'_>, low: i64, high: i64) -> 
         .and_then(|value| T::try_from(value).ok())
 }
 
-fn port(table: Option<&Table<'_>>) -> Option<PortRule> {
-    let baud = usual(table, "baud", 115_200, |entry| whole(entry, 50, 12_000_000));
-    let data_bits = usual(table, "data_bits", 8, |entry| whole(entry, 7, 8));
-    let parities = [
-        ("none", ParityBit::None),
-        ("even", ParityBit::Even),
-        ("odd", ParityBit::Odd),
-    ];
-    let parity = usual(table, "parity", ParityBit::None, |entry| {
-        entry.choice(&parities)
-    });
-    let stop_bits = usual(table, "stop_bits", 1, |entry| whole(entry, 1, 2));
-    let handshakes = [
-        ("none", Handshake::None),
-        ("hardware", Handshake::Hardware),
-        ("software", Handshake::Software),
-    ];
-    let handshake = usual(table, "handshake", Handshake::None, |entry| {
-        entry.choice(&handshakes)
-    });
-    let dtr = usual(table, "dtr", true, Entry::flag);
-    let sent = [
-        ("lf", SentEnd::Lf),
-        ("cr", SentEnd::Cr),
-        ("crlf", SentEnd::CrLf),
-    ];
-    let sent_end = usual(table, "sent_end", SentEnd::Lf, |entry| entry.choice(&sent));
-    let received = [
-        ("any", WireEnd::Any),
-        ("lf", WireEnd::Lf),
-        ("cr", WireEnd::Cr),
-    ];
-    let received_end = usual(table, "received_end", WireEnd::Any, |entry| {
-        entry.choice(&received)
-    });
-    let longest_line = usual(table, "longest_line", 4096, |entry| {
-        whole(entry, 8, 1_000_000)
-    });
-    if let Some(table) = table {
-        table.close();
-    }
-    Some(PortRule {
-        baud: baud?,
-        data_bits: data_bits?,
-        parity: parity?,
-        stop_bits: stop_bits?,
-        handshake: handshake?,
-        dtr: dtr?,
-        sent_end: sent_end?,
-        received_end: received_end?,
-        longest_line: longest_line?,
-    })
-}
-
 fn timing(table: Option<&Table<'_>>) -> Option<Timing> {
     let time = |key, usual_s: f64, low_s: f64, high_s: f64| {
         usual(table, key, usual_s, |entry| {
@@ -207,10 +151,22 @@ fn measures(table: Option<&Table<'_>>) -> (Option<String>, Option<String>) {
     found
 }
 
-fn start(table: Option<&Table<'_>>) -> (Option<Vec<String>>, Option<String>) {
+fn start(
+    table: Option<&Table<'_>>,
+    manner: Option<Manner>,
+) -> (Option<Vec<String>>, Option<String>) {
     let send = usual(table, "send", Vec::new(), Entry::texts);
     let identity = table
         .and_then(|table| table.entry("identity"))
+        .filter(|entry| {
+            let has_answer = manner != Some(Manner::Unasked);
+            if !has_answer {
+                entry.fault(
+                    "a question for the name is for asked profiles: its answer would stand among the lines",
+                );
+            }
+            has_answer
+        })
         .and_then(|entry| entry.text().map(str::to_owned));
     if let Some(table) = table {
         table.close();

@@ -28,7 +28,7 @@ layout = "fields"
         line 2: schema: found 2, 1 is wanted
         line 3: name: found "meter", the name of its file is wanted, "bench-meter"
         line 6: port.baud: found "fast", a whole number from 50 to 12000000 is wanted
-        line 7: port.speed: unknown key, known here: baud, data_bits, parity, stop_bits, handshake, dtr, sent_end, received_end, longest_line
+        line 7: port.speed: unknown key, known here: baud, data_bits, parity, stop_bits, handshake, dtr, rts, sent_end, received_end, longest_line, prompt, skip
         line 9: timing.timeout: "2" has no unit, write it like "500 ms", a quantity is wanted
         line 10: resync.answer: missing, a text in quotes is wanted
         line 13: value[1].channel: found "frequency", one of "frequency_hz", "battery_v", "current_a", "amplitude_v", "temperature_c" is wanted
