@@ -1,6 +1,5 @@
 //! The page for makers, `devices/README.md`, held against the program: its example lines, its keys, its C code.
 
-use std::path::Path;
 use std::process::Command;
 
 use proptest::prelude::*;
@@ -10,17 +9,9 @@ use sagtrace::instrument::{
 };
 use sagtrace::reading::{Channel, Status};
 
-fn page() -> String {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("devices/README.md");
-    std::fs::read_to_string(path).expect("the page is there")
-}
-
-/// What stands between the fences of the page's blocks with this language.
-fn block(page: &str, language: &str) -> String {
-    let start = format!("```{language}\n");
-    let body = page.split_once(&start).expect("the block is there").1;
-    body.split_once("```").expect("the block ends").0.to_owned()
-}
+#[path = "common/page.rs"]
+mod page;
+use page::{block, page};
 
 #[test]
 fn the_example_line_is_read_as_the_page_says() {
@@ -91,7 +82,7 @@ fn the_c_example_prints_lines_that_are_read() {
     let dir = tempfile::tempdir().expect("a temporary folder");
     let source = dir.path().join("board.c");
     let main = "static void put_byte(int byte);\n";
-    let tail = "static void put_byte(int byte) { putchar(byte); }\nint main(void) { send_reading(6231234.5, 8.912); send_reading(0, 6.1); return 0; }\n";
+    let tail = "static void put_byte(int byte) { putchar(byte); }\nint main(void) { send_reading(62312345UL, 8912); send_reading(0, 6100); return 0; }\n";
     std::fs::write(&source, format!("{main}{}{tail}", block(&page(), "c")))
         .expect("the source is written");
     let program = dir.path().join("board");
