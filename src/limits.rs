@@ -88,6 +88,17 @@ pub fn detuning(own_f: f64, added_f: f64) -> f64 {
 /// Paschen's minimum, at low frequency, a published figure. Wider and narrower gaps want more.
 pub const PASCHEN_MINIMUM: (f64, f64) = (327.0, 7.5e-6);
 
+/// The least sine that a counter usually counts, root mean square in volt: 50 mV (common practice, no source). Counters differ from
+/// 10 to 100 mV, and many need more above 10 MHz.
+pub const COUNTER_NEEDS_RMS_V: f64 = 0.05;
+
+/// What a counter's input usually stands at megahertz, root mean square in volt: 5 V (common practice, no source).
+pub const COUNTER_STANDS_RMS_V: f64 = 5.0;
+
+/// What a probe that divides by ten is usually rated for at low frequency, in volt: 300 V (common practice, no source). The rating
+/// falls with frequency.
+pub const PROBE_STANDS_V: f64 = 300.0;
+
 /// Peak voltage over needle gap: volt, metre. AIEE table, in air at 25 C and 760 mmHg.
 const NEEDLES: [(f64, f64); 2] = [(10e3, 8.5e-3), (25e3, 22.0e-3)];
 /// The same between spheres of 5 cm, within 3 %; a standard sphere-gap table.

@@ -241,3 +241,63 @@ fn lamps_among_the_marks_are_set_beside_the_battery() {
         assert_eq!(one["battery_v"].as_f64(), nearest.map(|(_, volts)| volts));
     }
 }
+
+#[test]
+fn a_pick_up_is_answered_in_volts_for_the_circuit_s_own_top() {
+    let (code, out, said) = predicted(&["--pickup", "stub 5cm at 30cm", "--format", "json"]);
+    assert_eq!(code, 0, "{said}");
+    let value: Value = serde_json::from_str(&out).unwrap();
+    let found = &value["pickup"];
+    assert_eq!(found["top_voltage_origin"], "circuit-typical");
+    assert_eq!(found["frequency_hz"], value["resonance"]["value_hz"]);
+    let number = |value: &Value| value.as_f64().unwrap();
+    let typical_v = number(&value["start"]["sets"][1]["running"]["top_v"]);
+    let share = number(&value["at_foot"]["foot_over_top"]);
+    assert!((number(&found["top_amplitude_v"]) * (1.0 - share) / typical_v - 1.0).abs() < 1e-5);
+    let (over, drawn) = (&found["over_parts_input_rms_v"], &found["input_rms_v"]);
+    assert!(number(&over["least"]) < number(&drawn["least"]));
+    assert!(number(&over["most"]) > number(&drawn["most"]));
+    assert!(value["field"].is_null());
+    let (_, out, _) = predicted(&["--pickup", "stub 5cm at 30cm"]);
+    assert!(out.contains("pick-up       ") && out.contains("a counter"), "{out}");
+}
+
+#[test]
+fn a_pick_up_takes_a_typed_top_and_its_input_once() {
+    let json = |more: &[&str]| -> Value {
+        let args = [&["--format", "json", "--top-rms", "1kV", "--pickup"], more].concat();
+        let (code, out, said) = predicted(&args);
+        assert_eq!(code, 0, "{said}");
+        serde_json::from_str(&out).unwrap()
+    };
+    let typed = json(&["loop 4cm at 10cm", "--input", "50 ohm"]);
+    let inside = json(&["loop 4cm at 10cm into 50 ohm"]);
+    assert_eq!(typed["pickup"], inside["pickup"]);
+    assert_eq!(typed["pickup"]["input_ohm"], 50.0);
+    assert_eq!(typed["pickup"]["top_voltage_origin"], "typed-rms");
+    let refused = [
+        (
+            vec!["--pickup", "loop 4cm at 10cm into 50 ohm", "--input", "50 ohm"],
+            "in --pickup and in --input",
+        ),
+        (vec!["--pickup", "antenna at 3cm"], "write it like \"stub 5cm at 30cm\""),
+        (vec!["--pickup", "stub 5cm at 2.99m"], "expected up to"),
+        (vec!["--input", "50 ohm"], "--pickup"),
+        (
+            vec!["--pickup", "stub 5cm at 30cm", "--input", "fifty"],
+            "write it like \"1 Mohm 15 pF\"",
+        ),
+        (
+            vec!["--pickup", "stub 5cm at 30cm", "--wanted", "5MHz"],
+            "cannot be used with",
+        ),
+        (
+            vec!["--pickup", "stub 5cm at 30cm", "--card"],
+            "cannot be used with",
+        ),
+    ];
+    for (args, words) in refused {
+        let (code, _, said) = predicted(&args);
+        assert!(code != 0 && said.contains(words), "{args:?}: {said}");
+    }
+}

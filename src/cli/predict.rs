@@ -67,6 +67,7 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
     };
     let known = outlook.as_ref().ok().and_then(Option::as_ref);
     let around = field::around(&args.field, &sheet, &prediction, known)?;
+    let signal = field::signal(&args.field, &sheet, &prediction, known)?;
     let text = match args.format {
         Format::Text => {
             let circuit = match (&outlook, &start) {
@@ -77,13 +78,20 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
                 }
             };
             let coil = report::predict::text(&sheet, &prediction);
+            let pick_up = signal.as_ref().map_or_else(String::new, |signal| {
+                format!("\n{}", report::pickup::text(signal))
+            });
             let field = around.as_ref().map_or_else(String::new, |around| {
                 format!("\n{}", report::field::text(around))
             });
-            format!("{coil}\n{circuit}{field}")
+            format!("{coil}\n{circuit}{pick_up}{field}")
         }
         Format::Json => {
-            report::predict_json::json(&sheet, &prediction, start.as_ref(), around.as_ref())
+            let asked = report::predict_json::Asked {
+                around: around.as_ref(),
+                signal: signal.as_ref(),
+            };
+            report::predict_json::json(&sheet, &prediction, start.as_ref(), &asked)
                 .map_err(|error| {
                     Failure::new(
                         USAGE,

@@ -16,6 +16,7 @@ pub mod handbook;
 pub mod inductance;
 pub mod loss;
 pub mod ohms;
+pub mod pickup;
 pub mod predict;
 pub mod prediction;
 pub mod proximity;

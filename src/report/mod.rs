@@ -25,6 +25,7 @@ pub mod hazards;
 pub mod interruptions;
 pub mod lamp;
 pub mod layout;
+pub mod pickup;
 pub mod predict;
 pub mod predict_json;
 pub mod predict_wanted;

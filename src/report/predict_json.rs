@@ -4,11 +4,13 @@ use serde::Serialize;
 
 use crate::coil::band::{Part, Sensitivity};
 use crate::coil::field::Around;
+use crate::coil::pickup::Signal;
 use crate::coil::prediction::{AtFoot, CapacitanceKind, Prediction, Terminal, Valued};
 use crate::sheet::{Assumption, Sheet};
 
 use super::digits::nine_digits;
 use super::field;
+use super::pickup;
 use super::predict::origin;
 use super::start::Start;
 use super::start_json;
@@ -51,6 +53,7 @@ struct Document<'a> {
     lead_inductance_h: Option<f64>,
     start: Option<serde_json::Value>,
     field: Option<serde_json::Value>,
+    pickup: Option<serde_json::Value>,
     sensitivities: Vec<SensitivityPart>,
     assumptions: Vec<AssumptionPart<'a>>,
     notes: Vec<String>,
@@ -104,9 +107,18 @@ pub(super) struct AssumptionPart<'a> {
     taken: &'a str,
 }
 
+/// The parts of a prediction that are computed if they are asked for.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Asked<'a> {
+    /// The field around the coil.
+    pub around: Option<&'a Around>,
+    /// What a pick-up gives.
+    pub signal: Option<&'a Signal>,
+}
+
 /// A prediction as JSON: SI numbers under keys that name their unit, null for what is not known.
 ///
-/// Numbers carry nine digits. `start` is null where the circuit was not computed, `field` where it was not asked for.
+/// Numbers carry nine digits. `start` is null where the circuit was not computed, `field` and `pickup` where they were not asked for.
 ///
 /// # Errors
 /// That of the JSON writer, which these values give no cause for.
@@ -114,7 +126,7 @@ pub fn json(
     sheet: &Sheet,
     prediction: &Prediction,
     start: Option<&Start<'_>>,
-    around: Option<&Around>,
+    asked: &Asked<'_>,
 ) -> Result<String, serde_json::Error> {
     let value = |valued: Option<Valued>| valued.map(|valued| nine_digits(valued.value));
     let from = |valued: Option<Valued>| valued.map(|valued| origin(valued.origin));
@@ -159,7 +171,8 @@ pub fn json(
         coupling_origin: from(prediction.coupling),
         lead_inductance_h: sheet.measured.lead_inductance_h.map(nine_digits),
         start: start.map(start_json::json).transpose()?,
-        field: around.map(field::json),
+        field: asked.around.map(field::json),
+        pickup: asked.signal.map(pickup::json),
         sensitivities: list(model.map(|model| &model.sensitivities), sensitivity),
         assumptions: sheet.assumptions.iter().map(assumption).collect(),
         notes: prediction.notes.iter().map(ToString::to_string).collect(),

@@ -16,6 +16,8 @@ Examples:
   sagtrace predict glow-pillar.toml --plot pictures
   sagtrace predict glow-pillar.toml --card --plot card
   sagtrace predict glow-pillar.toml --field --top-amplitude 1.2kV --plot pictures
+  sagtrace predict glow-pillar.toml --pickup \"stub 5cm at 30cm\"
+  sagtrace predict glow-pillar.toml --pickup \"loop 4cm 3 turns at 10cm into 50 ohm\"
   sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\"
   sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --load 0.3A \\
       --price alkaline=3.50,nimh=9/300

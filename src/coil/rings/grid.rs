@@ -63,6 +63,11 @@ impl<'s> Grid<'s> {
         })
     }
 
+    /// The elements' edges with the turns that a current there runs through, foot and top included.
+    pub(super) fn carrying(&self) -> impl Iterator<Item = (Ring, f64)> + '_ {
+        self.edges.iter().copied().zip(self.turns.iter().copied())
+    }
+
     /// What round wire adds to a strip's own potential, times the radius: ln(p/πd) on the turns' share of an element.
     ///
     /// With one element a turn this leaves exactly a ring of the wire's own radius. Negative for close windings.

@@ -12,6 +12,7 @@
 mod charge;
 mod charges;
 pub mod conductor;
+mod currents;
 mod eigen;
 mod grid;
 pub mod kernel;
@@ -24,6 +25,7 @@ mod solve;
 
 pub use charge::{isolated_f, isolated_shares_f};
 pub use charges::{Charges, RingCharge, charges};
+pub use currents::{Currents, RingCurrent, currents};
 pub use meridian::Meridian;
 pub use scene::{Board, End, MIN_TURNS, RingError, Scene};
 pub use solve::{Fineness, Profile, Solution, frequency_hz, profile, solve};
