@@ -147,6 +147,15 @@ impl Status {
         Self::ALL.into_iter().find(|status| status.word() == word)
     }
 
+    /// Whether the frequency of such a row could not be read, so that nobody knows whether the coil ran; `no-signal` says that
+    /// it did not.
+    pub const fn is_unread(self) -> bool {
+        matches!(
+            self,
+            Self::Gap | Self::Silent | Self::Refused | Self::Garbled | Self::Overload
+        )
+    }
+
     /// The more serious of two.
     #[must_use]
     pub fn worst(self, other: Self) -> Self {
@@ -218,12 +227,19 @@ impl Row {
 
     /// A value of the supply, when it can be used.
     ///
-    /// A row that says `no-signal` speaks of the coil; the battery and its current beside it were read all the same.
+    /// A row without a frequency speaks of the coil or its counter; the battery and its current beside it were read all the
+    /// same, whatever befell the frequency.
     pub fn supplied(&self, channel: Channel) -> Option<f64> {
-        if self.status == Status::NoSignal && !self.is_doubted(channel) {
-            self.readings.get(channel)
-        } else {
-            self.good(channel)
+        match self.status {
+            Status::NoSignal
+            | Status::Silent
+            | Status::Refused
+            | Status::Garbled
+            | Status::Overload => {
+                let value = self.readings.get(channel);
+                value.filter(|_| !self.is_doubted(channel))
+            }
+            _ => self.good(channel),
         }
     }
 
@@ -401,15 +417,26 @@ mod tests {
     }
 
     #[test]
-    fn a_silent_coil_leaves_its_battery_readable_unless_that_is_doubted() {
-        let silent = noted(Status::NoSignal, "frequency_hz: no signal");
-        assert_eq!(silent.battery_v(), Some(0.91));
-        assert_eq!(silent.good(Channel::BatteryV), None);
-        let doubted = noted(
-            Status::NoSignal,
-            "frequency_hz: no signal; battery_v: 0.91 V after 8.00 V",
-        );
-        assert_eq!(doubted.battery_v(), None);
+    fn a_battery_that_was_read_counts_whatever_befell_the_frequency_unless_it_is_doubted() {
+        for (status, note) in [
+            (Status::NoSignal, "frequency_hz: no signal"),
+            (
+                Status::NoSignal,
+                "masked: 2.079 MHz to 2.121 MHz is not the coil's",
+            ),
+            (Status::Silent, "no answer to MEAS:FREQ? in 3 s"),
+            (Status::Refused, "MEAS:FREQ?: -113, Undefined header"),
+            (Status::Garbled, "frequency_hz: not a number"),
+            (Status::Overload, "frequency_hz: beyond the range"),
+        ] {
+            let row = noted(status, note);
+            assert_eq!(row.battery_v(), Some(0.91), "{status}");
+            assert_eq!(row.good(Channel::FrequencyHz), None, "{status}");
+            assert_eq!(row.good(Channel::BatteryV), None, "{status}");
+            let doubted = format!("{note}; battery_v: 0.91 V after 8.00 V");
+            assert_eq!(noted(status, &doubted).battery_v(), None, "{status}");
+        }
+        assert_eq!(noted(Status::ClockStep, "moved").battery_v(), None);
     }
 
     #[test]

@@ -64,8 +64,8 @@ struct Last {
 
 /// Makes a discharge of rows in the order of their time.
 ///
-/// The load is on while the coil gives a signal, and always where none is ever missed. A gap with the load on at both ends
-/// counts as time under load, and not as charge.
+/// The load is on while the coil gives a signal, and always where none is ever missed; while the counter says nothing, it is
+/// as it was. A gap with the load on at both ends counts as time under load, and not as charge.
 #[derive(Debug)]
 pub struct Discharge {
     load: Load,
@@ -429,6 +429,26 @@ mod tests {
             "{charge_ah}"
         );
         assert!(found.points()[20].after_gap);
+    }
+
+    #[test]
+    fn a_battery_that_runs_down_beside_a_counter_that_says_nothing_is_followed() {
+        for status in [
+            Status::Silent,
+            Status::Refused,
+            Status::Garbled,
+            Status::Overload,
+        ] {
+            let mut rows = evening();
+            for row in rows.iter_mut().skip(250) {
+                row.status = status;
+                row.readings.clear(Channel::FrequencyHz);
+            }
+            let found = discharge(&rows, Load::Measured);
+            assert_eq!(found.points().len(), 200, "{status}");
+            assert_eq!(found.least_v, Some(9.0 - 0.299), "{status}");
+            assert_eq!(found.meter.gaps.len(), 0, "{status}");
+        }
     }
 
     #[test]

@@ -297,11 +297,18 @@ impl Desk {
                 self.speed.is_read(&row.source);
             }
             Status::Silent | Status::Refused | Status::Garbled => {
+                let what = if row.readings.is_empty() {
+                    "nothing that can be read"
+                } else {
+                    "only a part of its readings"
+                };
                 if self.mute.contains(&row.source) && self.warned.insert(Arc::clone(&row.source)) {
-                    self.progress.say(&format!(
-                        "{} gives nothing that can be read yet: {}",
-                        row.source, row.note
-                    ));
+                    let (source, note) = (&row.source, &row.note);
+                    let words = format!("{source} gives {what} yet: {note}");
+                    self.progress.say(&words);
+                }
+                if !row.readings.is_empty() {
+                    self.mute.remove(&row.source);
                 }
             }
             Status::Ok | Status::NoSignal | Status::Overload | Status::Stale | Status::Suspect => {
@@ -313,7 +320,8 @@ impl Desk {
         let Some(limit_v) = self.plan.until_below_v else {
             return;
         };
-        // A coil that stopped does not stop its battery from emptying; a doubted reading neither counts nor begins anew.
+        // A coil that stopped, or a counter that fell silent, does not stop its battery from emptying; a doubted reading neither
+        // counts nor begins anew.
         if let Some(battery_v) = row.battery_v() {
             self.below = if battery_v < limit_v {
                 self.below + 1

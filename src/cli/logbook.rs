@@ -25,7 +25,7 @@ use crate::sheet;
 /// The index, in the folder of the sessions.
 const INDEX: &str = ".sagtrace-batteries.json";
 /// Its form; another one is made anew.
-const SCHEMA: u32 = 3;
+const SCHEMA: u32 = 4;
 /// Full runs that a forecast is laid on; older ones tell of a younger battery.
 const LAID_ON: usize = 20;
 /// A converter whose output fell below this share of its first voltage has cut off. Chosen.

@@ -163,6 +163,10 @@ pub struct Standstill {
 impl Standstill {
     /// Takes a row in, in the order of time.
     pub fn push(&mut self, row: &Row) {
+        if row.status.is_unread() {
+            // It may be the current of a coil that runs unseen.
+            return;
+        }
         let current_a = row.supplied(Channel::CurrentA);
         if row.good(Channel::FrequencyHz).is_some() {
             self.current_a = None;

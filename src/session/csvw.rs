@@ -41,7 +41,7 @@ pub(super) fn metadata(meta: &Meta, channels: &[Channel]) -> String {
     let status = json!({"base": "string", "format": format!("^({words})$")});
     columns.push(column(
         "status",
-        "what the row is worth; a no-signal row still has a battery voltage, other rows than ok no reading to use",
+        "what the row is worth; a battery voltage counts whatever befell the frequency, the note names what is doubted",
         &status,
         true,
     ));

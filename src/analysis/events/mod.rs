@@ -191,7 +191,9 @@ impl Events {
             let at = self.watch_of(row);
             self.outage(at, row);
             self.doubt(at, row);
-            let volts = row.battery_v().or(self.battery_v);
+            // Where nobody saw whether the coil ran, its battery may have rested already.
+            let seen_v = row.battery_v().filter(|_| !row.status.is_unread());
+            let volts = seen_v.or(self.battery_v);
             // A coil stopped at the voltage of its last reading: in the row that shows it, the battery has rested already.
             if row.status != Status::NoSignal {
                 self.battery_v = volts;
@@ -223,7 +225,7 @@ impl Events {
         let Some(watch) = self.watches.get_mut(at) else {
             return;
         };
-        match (watch.outage, is_missing(row.status)) {
+        match (watch.outage, row.status.is_unread()) {
             (Running::No, true) => {
                 watch.outage = self.outages.add(Outage {
                     source: Arc::clone(&row.source),
@@ -382,14 +384,6 @@ impl Events {
     pub fn restarts(&self) -> usize {
         self.restarts
     }
-}
-
-/// Whether a row with this status has no usable data; `no-signal` is data of another kind.
-fn is_missing(status: Status) -> bool {
-    matches!(
-        status,
-        Status::Gap | Status::Silent | Status::Refused | Status::Garbled | Status::Overload
-    )
 }
 
 #[cfg(test)]

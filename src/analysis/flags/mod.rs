@@ -107,13 +107,13 @@ impl Flags {
         match row.status {
             // What was done to the circuit meanwhile, nobody saw.
             Status::Gap => watches.iter_mut().for_each(Watch::forget),
-            Status::NoSignal | Status::Ok => {
+            Status::Stale | Status::Suspect | Status::ClockStep => {}
+            _ => {
                 let mut doubts: Vec<(Status, String)> = Vec::new();
                 for watch in watches {
                     let channel = watch.rule.channel;
-                    // A frequency without the coil's signal is another's: masked, or picked up.
-                    let is_others =
-                        channel == Channel::FrequencyHz && row.status == Status::NoSignal;
+                    // A frequency without the coil's signal is another's, masked or picked up; beside a fault it is not used.
+                    let is_others = channel == Channel::FrequencyHz && row.status != Status::Ok;
                     match row.readings.get(channel).filter(|_| !is_others) {
                         Some(value) => doubts.extend(watch.judge(value)),
                         // A coil that starts again may do so elsewhere.
@@ -125,7 +125,6 @@ impl Flags {
                     tell(row, &doubts);
                 }
             }
-            _ => {}
         }
     }
 }

@@ -173,19 +173,27 @@ fn a_profile_says_after_how_many_or_never() {
 
 #[test]
 fn a_graver_status_stays_and_the_doubt_stands_in_the_note() {
-    let mut flags = flags(StaleRule::Usual);
-    judged(&mut flags, &[(6e6, 8.0); 5]);
-    let mut silent = Row {
-        note: "frequency_hz: no signal".to_owned(),
-        ..row("scope", 9.0, None, Some(0.91), Status::NoSignal)
-    };
-    flags.judge(&mut silent);
-    assert_eq!(silent.status, Status::NoSignal);
-    assert_eq!(
-        silent.note,
-        "frequency_hz: no signal; battery_v: 910.0 mV after 8.000 V"
-    );
-    assert_eq!(silent.battery_v(), None);
+    for status in [
+        Status::NoSignal,
+        Status::Silent,
+        Status::Refused,
+        Status::Garbled,
+        Status::Overload,
+    ] {
+        let mut flags = flags(StaleRule::Usual);
+        judged(&mut flags, &[(6e6, 8.0); 5]);
+        let mut silent = Row {
+            note: "frequency_hz: no signal".to_owned(),
+            ..row("scope", 9.0, None, Some(0.91), status)
+        };
+        flags.judge(&mut silent);
+        assert_eq!(silent.status, status);
+        assert_eq!(
+            silent.note,
+            "frequency_hz: no signal; battery_v: 910.0 mV after 8.000 V"
+        );
+        assert_eq!(silent.battery_v(), None);
+    }
 }
 
 #[test]
