@@ -79,8 +79,18 @@ fn read_value(cell: &Cell, question: &str, header: Option<&str>, rule: &ChannelR
     if number.marks.have(&cell.text) {
         return read_number(&cell.text, number, rule.channel);
     }
+    if let Some(rest) = header.and_then(|header| behind(&cell.text, header)) {
+        return read_number(unquoted(rest), number, rule.channel);
+    }
     let Some((found, rest)) = split_header(&cell.text) else {
-        return read_number(&cell.text, number, rule.channel);
+        return if is_glued(&cell.text) {
+            Value::Garbled(match header {
+                Some(_) => "a value behind other letters than the profile's header",
+                None => "letters glued to the number, and no header in the profile that names them",
+            })
+        } else {
+            read_number(&cell.text, number, rule.channel)
+        };
     };
     let unit = question.split(';').nth(cell.unit).unwrap_or(question);
     let is_ours = match header {
@@ -99,6 +109,33 @@ pub(super) fn without_header<'a>(answer: &'a str, question: &str) -> Option<&'a 
     split_header(answer.trim())
         .filter(|(header, _)| belongs(header, question))
         .map(|(_, rest)| rest)
+}
+
+/// The value behind the profile's own header, which ends where the number begins: `FA+010E+06`, `FREQ   9999.9E+03`.
+fn behind<'a>(text: &'a str, header: &str) -> Option<&'a str> {
+    let (found, rest) = text.split_at_checked(header.len())?;
+    let value = rest.trim_start();
+    // `F1` is not the header of `F12.5`, nor `VAL` that of `VALUE 5`.
+    let is_cut = value.len() < rest.len()
+        || !(found.ends_with(|c: char| c.is_ascii_digit()) && begins_with_digit(value));
+    let begins = value.starts_with(['"', '\'', '#']) || begins_number(value);
+    (found.eq_ignore_ascii_case(header) && is_cut && begins).then_some(value)
+}
+
+fn begins_with_digit(text: &str) -> bool {
+    text.starts_with(|c: char| c.is_ascii_digit())
+}
+
+/// Whether a text begins as a number does: a sign, a decimal sign, a digit.
+fn begins_number(text: &str) -> bool {
+    let unsigned = text.strip_prefix(['+', '-']).unwrap_or(text);
+    begins_with_digit(unsigned.strip_prefix(['.', ',']).unwrap_or(unsigned))
+}
+
+/// Whether letters stand before a number without a blank between.
+fn is_glued(text: &str) -> bool {
+    let behind = text.trim_start_matches(|c: char| c.is_ascii_alphabetic());
+    behind.len() < text.len() && begins_number(behind)
 }
 
 /// Splits a header, `:MEAS:FREQ `, from the value behind it.
@@ -250,6 +287,79 @@ mod tests {
         rules.truncate(1);
         assert_eq!(values(&read("READ?", "VAL 6.2E6", &rules))[0], Some(6.2e6));
         assert!(read("READ?", "READ 6.2E6", &rules).readings.is_empty());
+    }
+
+    /// The rules of a profile with one question, whose value stands behind a header of its own.
+    fn behind_header(ask: &str, header: &str) -> Vec<ChannelRule> {
+        let (profile, _) = Catalogue::default().get("scpi-counter").unwrap();
+        let mut rules = profile.values;
+        rules.truncate(1);
+        for rule in &mut rules {
+            rule.place = Place::Answer {
+                ask: ask.to_owned(),
+                position: 1,
+                of: 1,
+                header: Some(header.to_owned()),
+            };
+        }
+        rules
+    }
+
+    /// Bytes of counters, a meter and a scope in tests and drivers of general-purpose instrument libraries; `NDCV` from
+    /// memory of an old meter's form.
+    #[test]
+    fn a_header_of_its_own_ends_where_the_number_begins() {
+        for (ask, header, answer, want) in [
+            (" FA", "FA", "FA+010.00000000E+06", 10e6),
+            ("T", "NDCV", "NDCV+8.91200E+0", 8.912),
+            ("X", "FREQ", "FREQ   9999.9993E+03", 9_999_999.3),
+            ("V?", "F=", "F= 6231234", 6_231_234.0),
+            ("V?", "f:", "F:6231234Hz", 6_231_234.0),
+        ] {
+            let read = read(ask, answer, &behind_header(ask, header));
+            assert_eq!(values(&read)[0], Some(want), "{answer}");
+        }
+        let (profile, _) = Catalogue::default().get("scpi-counter").unwrap();
+        let mut rules = profile.values;
+        rules.truncate(1);
+        let ask = "MEASU:MEAS1:VAL?";
+        for rule in &mut rules {
+            rule.place = Place::Answer {
+                ask: ask.to_owned(),
+                position: 1,
+                of: 1,
+                header: None,
+            };
+        }
+        for answer in ["6.231E6", ":MEASUREMENT:MEAS1:VALUE 6.231E6"] {
+            assert_eq!(
+                values(&read(ask, answer, &rules))[0],
+                Some(6.231e6),
+                "{answer}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_header_that_is_not_the_profiles_gives_no_number() {
+        for (header, answer) in [
+            ("FA", "PA+000100.00000E-09"),
+            ("FA", "FAB+010.00000000E+06"),
+            ("F1", "F12.5"),
+            ("VAL", "VALUE 6.2E6"),
+            ("FREQ", "PER   100.0E-09"),
+            ("FA", "FA"),
+        ] {
+            let read = read("X", answer, &behind_header("X", header));
+            assert_eq!(read.status, Status::Garbled, "{answer}");
+            assert!(read.readings.is_empty(), "{answer}");
+        }
+        let no_header = read(BOTH, "FA+1.0E+06;9.36", &both());
+        assert!(
+            no_header.note.contains("letters glued to the number"),
+            "{no_header:?}"
+        );
+        assert!(no_header.readings.get(Channel::FrequencyHz).is_none());
     }
 
     #[test]

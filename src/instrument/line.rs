@@ -246,6 +246,7 @@ mod tests {
             multiplier: Multiplier::ONE,
             decimal_sign: '.',
             marks,
+            is_period: false,
         };
         ChannelRule {
             channel,

@@ -8,6 +8,7 @@ mod line;
 mod mask;
 mod number;
 mod port_file;
+mod period;
 mod profile;
 mod profile_file;
 mod profile_lines;

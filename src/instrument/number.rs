@@ -4,6 +4,7 @@
 //! exponent, with a unit behind them or not, and its other bases (`#H1F`, `#Q77`, `#B101`). A number in another unit than
 //! the profile's is refused, never scaled on a guess.
 
+use super::period;
 use crate::reading::Channel;
 use crate::units::{self, Scale, Unit};
 
@@ -29,6 +30,8 @@ pub struct NumberRule {
     pub decimal_sign: char,
     /// Answers that are no number.
     pub marks: Marks,
+    /// Whether the number is the period of what is meant: its reciprocal is recorded.
+    pub is_period: bool,
 }
 
 /// A factor between what the instrument saw and what is meant, split so that powers of ten stay exact.
@@ -131,6 +134,8 @@ pub(super) fn unit_scale(text: &str, unit: Unit) -> Option<Scale> {
         (Unit::Hertz, "HZ") => Some(Scale::Exponent(0)),
         (Unit::Hertz, "KHZ") => Some(Scale::Exponent(3)),
         (Unit::Hertz, "MHZ") => Some(Scale::Exponent(6)),
+        (Unit::Second, "US") => Some(Scale::Exponent(-6)),
+        (Unit::Second, "NS") => Some(Scale::Exponent(-9)),
         (Unit::Hertz, "mHz" | "m") | (Unit::Volt, "MV" | "M") | (Unit::Ampere, "MA" | "M") => None,
         _ => units::scale_of(text, unit),
     }
@@ -186,6 +191,9 @@ fn read_decimal(text: &str, rule: &NumberRule, channel: Channel) -> Value {
             None => return Value::Garbled("a number with another unit or other text behind it"),
         },
     };
+    if rule.is_period {
+        return period::frequency(mantissa, exponent, scale, rule.multiplier);
+    }
     let shift = rule.multiplier.shift;
     let value = match scale {
         Scale::Exponent(unit) => {
@@ -271,6 +279,7 @@ mod tests {
                 no_signal: words(&["9.91E37", "nan", "----"]),
                 overload: words(&["9.9E37", "-9.9E37", "OL"]),
             },
+            is_period: false,
         }
     }
 

@@ -187,7 +187,7 @@ fn figure(table: &Table<'_>, entry: &Entry<'_>, channel: Option<Channel>) -> Opt
         entry.fault(&format!("{} is not taken from it", channel.column()));
         return None;
     }
-    for key in ["ask", "name", "position", "unit"] {
+    for key in ["ask", "name", "position", "unit", "quantity"] {
         if let Some(entry) = table.entry(key) {
             entry.fault("a value taken from the waveform has none");
             return None;

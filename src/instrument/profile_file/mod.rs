@@ -218,11 +218,17 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         .and_then(|entry| entry.choice(&channels));
     let input = table.entry("input").map(|entry| entry.text());
     let factor = usual(Some(table), "factor", 1.0, |entry| entry.number(1e-9..=1e9));
+    let is_period = is_period(table, channel);
+    let unit = match is_period {
+        Some(true) => Some(Unit::Second),
+        Some(false) => channel.map(Channel::unit),
+        None => None,
+    };
     let (place, scale) = match waveform_file::place(table, channel) {
         Taken::Waveform(place) => (place, None),
         Taken::Elsewhere => (
             place(table, shared.form.as_ref()),
-            scale(table, channel, shared.form.as_ref()),
+            scale(table, channel, unit, shared.form.as_ref()),
         ),
     };
     let belief = belief(table, channel);
@@ -239,11 +245,12 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         },
     };
     let number = NumberRule {
-        unit: channel.unit(),
+        unit: unit?,
         scale,
         multiplier: Multiplier::new(factor?),
         decimal_sign: shared.decimal_sign?,
         marks: shared.marks.clone()?,
+        is_period: is_period?,
     };
     Some(ChannelRule {
         channel,
@@ -333,11 +340,32 @@ fn answer_place(table: &Table<'_>, ask: &str, position: usize) -> Option<Place> 
     })
 }
 
+/// Whether the number is the period of the frequency that is meant.
+fn is_period(table: &Table<'_>, channel: Option<Channel>) -> Option<bool> {
+    let Some(entry) = table.entry("quantity") else {
+        return Some(false);
+    };
+    let is_period = entry.choice(&[("period", true), ("frequency", false)])?;
+    if channel.is_some_and(|channel| channel != Channel::FrequencyHz) {
+        entry.fault("only a frequency_hz has a quantity");
+        return None;
+    }
+    Some(is_period)
+}
+
 /// The scale of numbers without a unit of their own; `None` where fields carry it, or after a fault.
-fn scale(table: &Table<'_>, channel: Option<Channel>, form: Option<&Form>) -> Option<Scale> {
+fn scale(
+    table: &Table<'_>,
+    channel: Option<Channel>,
+    unit: Option<Unit>,
+    form: Option<&Form>,
+) -> Option<Scale> {
     let entry = table.entry("unit");
-    let channel = channel?;
-    let example = channel.unit().symbol();
+    let (channel, unit) = (channel?, unit?);
+    let (example, of) = match unit {
+        Unit::Second => ("ns", "a period"),
+        unit => (unit.symbol(), channel.column()),
+    };
     let Some(entry) = entry else {
         if !matches!(form, Some(Form::Fields(_))) {
             table.fault(
@@ -347,12 +375,9 @@ fn scale(table: &Table<'_>, channel: Option<Channel>, form: Option<&Form>) -> Op
         }
         return None;
     };
-    let scale = unit_scale(entry.text()?, channel.unit());
+    let scale = unit_scale(entry.text()?, unit);
     if scale.is_none() {
-        entry.fault(&format!(
-            "a unit of {} is wanted, like \"{example}\"",
-            channel.column()
-        ));
+        entry.fault(&format!("a unit of {of} is wanted, like \"{example}\""));
     }
     scale
 }

@@ -90,3 +90,30 @@ unit = "mV"
 "#;
     insta::assert_snapshot!(Profile::parse("m", text).unwrap_err(), @"line 10: value[2]: channel battery_v a second time, a channel stands once");
 }
+
+#[test]
+fn a_period_has_a_unit_of_time_and_is_a_frequencys() {
+    let with = |channel: &str, keys: &str| {
+        let text = format!(
+            "schema = 1\nname = \"m\"\nabout = \"a counter\"\nmanner = \"asked\"\n[[value]]\nchannel = \"{channel}\"\nask = \"PA\"\n{keys}\n"
+        );
+        Profile::parse("m", &text)
+    };
+    let profile = with(
+        "frequency_hz",
+        "quantity = \"period\"\nunit = \"ns\"\nat_least = \"1 MHz\"",
+    )
+    .unwrap();
+    let rule = &profile.values[0];
+    assert!(rule.number.is_period);
+    assert_eq!(
+        (rule.number.unit, rule.number.scale),
+        (Unit::Second, Some(Scale::Exponent(-9)))
+    );
+    // Bounds stay those of the frequency.
+    assert_eq!(rule.belief.at_least, Some(1e6));
+    let fault = |channel, keys| with(channel, keys).unwrap_err().to_string();
+    insta::assert_snapshot!(fault("frequency_hz", "quantity = \"period\"\nunit = \"MHz\""), @r#"line 9: value[1].unit: found "MHz", a unit of a period is wanted, like "ns""#);
+    insta::assert_snapshot!(fault("frequency_hz", "quantity = \"time\"\nunit = \"s\""), @r#"line 8: value[1].quantity: found "time", one of "period", "frequency" is wanted"#);
+    insta::assert_snapshot!(fault("battery_v", "quantity = \"period\"\nunit = \"V\""), @r#"line 8: value[1].quantity: found "period", only a frequency_hz has a quantity"#);
+}
