@@ -290,6 +290,30 @@ impl<'t> Entry<'t> {
         self.or_fault(items.flatten(), "a list of texts in quotes is wanted")
     }
 
+    /// Whether the value is a text.
+    pub fn is_text(&self) -> bool {
+        self.value.get_ref().is_str()
+    }
+
+    /// Whether the value is a table.
+    pub fn is_table(&self) -> bool {
+        self.value.get_ref().is_table()
+    }
+
+    /// Returns the values of a list, each with its place; a value that is no list stands for a list of itself.
+    pub fn each(self) -> Vec<Self> {
+        let Some(items) = self.value.get_ref().as_array() else {
+            return vec![self];
+        };
+        let entry = |(index, item): (usize, &'t Spanned<DeValue<'t>>)| Self {
+            context: self.context,
+            path: format!("{}[{}]", self.path, index + 1),
+            line: line_at(self.context.text, item.span().start),
+            value: item,
+        };
+        items.iter().enumerate().map(entry).collect()
+    }
+
     /// The value as true or false.
     pub fn flag(&self) -> Option<bool> {
         self.or_fault(self.value.get_ref().as_bool(), "true or false is wanted")

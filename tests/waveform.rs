@@ -503,16 +503,16 @@ fn a_scale_that_changes_while_the_waveform_is_read_is_refused() {
 #[test]
 fn a_scale_that_is_none_is_refused() {
     for (preamble, note) in [
-        (&b"500,2E-8\n"[..], "too few values in the preamble"),
+        (
+            &b"500,2E-8\n"[..],
+            "volts_per_code: too few values in the preamble",
+        ),
         (
             b"500,2E-8,9.91E37,128\n",
-            "a value of the preamble is not a number",
+            "volts_per_code: no number in the preamble",
         ),
-        (
-            b"500,0,1E-2,128\n",
-            "the preamble's interval is not above 0",
-        ),
-        (b"500,2E-8,0,128\n", "the preamble's volts per code are 0"),
+        (b"500,0,1E-2,128\n", "interval: not above 0"),
+        (b"500,2E-8,0,128\n", "volts_per_code: 0 volts"),
     ] {
         then_good(
             &told(TOLD, &[preamble, PREAMBLE], &[definite(&samples())]),

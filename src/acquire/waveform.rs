@@ -1,11 +1,16 @@
-//! The waveform of a row: preamble, block, and the preamble again, so that scale and samples belong together.
+//! The blocks of a row: small ones with values in them, and the waveform. Its scale is asked for before the samples and
+//! again after them, so that scale and samples belong together.
+
+use std::time::Duration;
 
 use super::Gone;
 use super::line_end;
 use super::poller::{Line, Poller};
 use super::step::Step;
 use crate::frame::{BlockCut, LineEnd};
-use crate::instrument::{Preamble, Profile, Reading, Trace, WaveformRule};
+use crate::instrument::{
+    Codes, Preamble, Profile, Reading, ScaleRule, Trace, WaveformRule, read_block_values,
+};
 use crate::reading::{Stamp, Status};
 use crate::transport::{Answer, BlockAsk, Request};
 
@@ -24,48 +29,134 @@ impl From<Gone> for Fault {
     }
 }
 
-/// The question for a waveform's block, when its preamble has been read.
+/// The silence that ends a small block which has no line end behind it (chosen).
+const IDLE: Duration = Duration::from_millis(500);
+
+/// The longest small block, in bytes: a thousand numbers of eight.
+const LONGEST: usize = 8000;
+
+/// The question for a waveform's samples, when its preamble has been read.
 pub fn block_ask(
     profile: &Profile,
     rule: &WaveformRule,
     preamble: Preamble,
     end: LineEnd,
 ) -> BlockAsk {
-    let sample_len = rule.codes.sample_len();
+    let cut = BlockCut {
+        end,
+        limit: rule.longest_block,
+        known_len: preamble.points.and_then(|points| rule.block_len(points)),
+        sample_len: rule.codes.sample_len(),
+        is_text: rule.codes.is_text(),
+    };
+    asking(profile, &rule.ask, rule.idle, cut)
+}
+
+/// The question for a small block with values in it.
+fn small_block_ask(profile: &Profile, question: &str, codes: Codes) -> BlockAsk {
+    let cut = BlockCut {
+        end: line_end(&profile.port),
+        limit: LONGEST,
+        known_len: None,
+        sample_len: codes.sample_len(),
+        is_text: false,
+    };
+    asking(profile, question, IDLE, cut)
+}
+
+fn asking(profile: &Profile, question: &str, idle: Duration, cut: BlockCut) -> BlockAsk {
     BlockAsk {
-        bytes: profile.to_bytes(&rule.ask),
+        bytes: profile.to_bytes(question),
         pause: profile.timing.pause,
         timeout: profile.timing.timeout,
         byte_time: profile.port.byte_time(),
-        idle: rule.idle,
-        cut: BlockCut {
-            end,
-            limit: rule.longest_block,
-            known_len: preamble
-                .points
-                .map(|points| points.saturating_mul(sample_len)),
-            sample_len,
-        },
+        idle,
+        cut,
     }
 }
 
 impl Poller {
-    /// Asks for the waveform, if the profile has one, and takes its values into the row, which `has_begun` if it has
-    /// answers already; whether there is a row.
+    /// Asks for what is answered by blocks, small ones with values in them and the waveform, and takes their values into
+    /// the row, which `has_begun` if it has answers already; whether there is a row.
     pub(super) async fn waveform(
         &mut self,
         has_begun: bool,
         stamp: &mut Stamp,
         reading: &mut Reading,
     ) -> Result<bool, Gone> {
-        let Some(rule) = self.source.profile.waveform.clone() else {
-            return Ok(true);
-        };
-        match self.take_waveform(&rule, has_begun, stamp, reading).await {
+        match self.take_blocks(has_begun, stamp, reading).await {
             Ok(()) | Err(Fault::Marked) => Ok(true),
             Err(Fault::NoLine) => Ok(false),
             Err(Fault::Gone) => Err(Gone),
         }
+    }
+
+    async fn take_blocks(
+        &mut self,
+        mut has_begun: bool,
+        stamp: &mut Stamp,
+        reading: &mut Reading,
+    ) -> Result<(), Fault> {
+        let profile = &self.source.profile;
+        let asks: Vec<(String, BlockAsk)> = profile
+            .block_questions()
+            .into_iter()
+            .map(|(question, codes)| {
+                (
+                    question.to_owned(),
+                    small_block_ask(profile, question, codes),
+                )
+            })
+            .collect();
+        let rule = profile.waveform.clone();
+        for (question, ask) in asks {
+            self.come_ready(has_begun, stamp, reading).await?;
+            has_begun = true;
+            match self.take_values(&question, ask, stamp, reading).await {
+                Ok(()) | Err(Fault::Marked) => {}
+                Err(fault) => return Err(fault),
+            }
+        }
+        match rule {
+            Some(rule) => self.take_waveform(&rule, has_begun, stamp, reading).await,
+            None => Ok(()),
+        }
+    }
+
+    /// Comes into step, or says in the row why that failed.
+    async fn come_ready(
+        &mut self,
+        has_begun: bool,
+        stamp: &mut Stamp,
+        reading: &mut Reading,
+    ) -> Result<(), Fault> {
+        if self.is_ready().await? {
+            return Ok(());
+        }
+        let is_over = self.is_untried && !has_begun;
+        if is_over || matches!(self.line, Line::Lost | Line::Fresh) {
+            return Err(Fault::NoLine);
+        }
+        self.note_not_ready(reading);
+        *stamp = self.last;
+        Err(Fault::Marked)
+    }
+
+    async fn take_values(
+        &mut self,
+        question: &str,
+        ask: BlockAsk,
+        stamp: &mut Stamp,
+        reading: &mut Reading,
+    ) -> Result<(), Fault> {
+        let block = self.block(question, ask, stamp, reading).await?;
+        let rules = &self.source.profile.values;
+        if let Err(why) = read_block_values(question, &block, rules, reading) {
+            self.step = Step::Garbled;
+            self.outlet.reject(*stamp, why, block).await?;
+            return Err(Fault::Marked);
+        }
+        Ok(())
     }
 
     async fn take_waveform(
@@ -75,15 +166,7 @@ impl Poller {
         stamp: &mut Stamp,
         reading: &mut Reading,
     ) -> Result<(), Fault> {
-        if !self.is_ready().await? {
-            let is_over = self.is_untried && !has_begun;
-            if is_over || matches!(self.line, Line::Lost | Line::Fresh) {
-                return Err(Fault::NoLine);
-            }
-            self.note_not_ready(reading);
-            *stamp = self.last;
-            return Err(Fault::Marked);
-        }
+        self.come_ready(has_begun, stamp, reading).await?;
         for text in &rule.before {
             let bytes = self.source.profile.to_bytes(text);
             self.request(Request::Tell(bytes)).await?;
@@ -91,18 +174,35 @@ impl Poller {
                 return Err(Fault::NoLine);
             }
         }
-        let before = self.preamble(rule, stamp, reading).await?;
-        let block = self.block(rule, before, stamp, reading).await?;
+        let (before, preamble) = self.scale(&rule.scale, stamp, reading).await?;
+        let ask = block_ask(
+            &self.source.profile,
+            rule,
+            preamble,
+            line_end(&self.source.profile.port),
+        );
+        let block = self.block(&rule.ask, ask, stamp, reading).await?;
         // The moment of the row is the block's.
-        let after = self.preamble(rule, &mut stamp.clone(), reading).await?;
-        if before != after {
-            reading.note(
-                Status::Garbled,
-                "the scale changed while the waveform was read",
-            );
-            return Err(Fault::Marked);
-        }
-        match Trace::new(before, &block, rule.codes) {
+        let (after, _) = self.scale(&rule.scale, &mut stamp.clone(), reading).await?;
+        let scale = |answers: &[String]| Preamble::read(answers, Some(&block), &rule.scale);
+        let outcome = match (scale(&before), scale(&after)) {
+            (Ok(before), Ok(after)) if before == after => {
+                let samples = rule.samples(&block);
+                samples.and_then(|samples| Trace::new(before, samples, rule.codes))
+            }
+            (Ok(_), Ok(_)) => {
+                reading.note(
+                    Status::Garbled,
+                    "the scale changed while the waveform was read",
+                );
+                return Err(Fault::Marked);
+            }
+            (Err(fault), _) | (_, Err(fault)) => {
+                reading.note(Status::Garbled, &fault.to_string());
+                Err(fault.why)
+            }
+        };
+        match outcome {
             Ok(trace) => {
                 trace.fill(rule, &self.source.profile.values, reading);
                 Ok(())
@@ -116,48 +216,56 @@ impl Poller {
         }
     }
 
-    async fn preamble(
+    /// Asks for the scale: the answers, and what they say without the block.
+    async fn scale(
         &mut self,
-        rule: &WaveformRule,
+        rule: &ScaleRule,
         stamp: &mut Stamp,
         reading: &mut Reading,
-    ) -> Result<Preamble, Fault> {
-        let (came, answer) = self.ask(&rule.preamble).await?;
-        *stamp = came;
-        let line = self.line_of(&rule.preamble, came, answer, reading).await?;
-        let text = String::from_utf8_lossy(&line).into_owned();
-        match Preamble::read(&text, &rule.places) {
+    ) -> Result<(Vec<String>, Preamble), Fault> {
+        let mut lines = Vec::new();
+        for question in rule.questions() {
+            let (came, answer) = self.ask(question).await?;
+            *stamp = came;
+            lines.push(self.line_of(question, came, answer, reading).await?);
+        }
+        let text = |line: &Vec<u8>| String::from_utf8_lossy(line).into_owned();
+        let answers: Vec<String> = lines.iter().map(text).collect();
+        match Preamble::read(&answers, None, rule) {
             Ok(preamble) => {
-                self.keep_text(&line);
-                Ok(preamble)
+                for line in &lines {
+                    self.keep_text(line);
+                }
+                Ok((answers, preamble))
             }
-            Err(why) => {
-                reading.note(Status::Garbled, why);
+            Err(fault) => {
+                reading.note(Status::Garbled, &fault.to_string());
                 self.step = Step::Garbled;
-                self.outlet.reject(came, why, line).await?;
+                let bytes = lines.join(&b'\n');
+                self.outlet.reject(*stamp, fault.why, bytes).await?;
                 Err(Fault::Marked)
             }
         }
     }
 
+    /// Asks for a block: its bytes, or those of a line where samples are text.
     async fn block(
         &mut self,
-        rule: &WaveformRule,
-        preamble: Preamble,
+        question: &str,
+        ask: BlockAsk,
         stamp: &mut Stamp,
         reading: &mut Reading,
     ) -> Result<Vec<u8>, Fault> {
-        let profile = &self.source.profile;
-        let ask = block_ask(profile, rule, preamble, line_end(&profile.port));
-        let wanted = ask.cut.known_len;
+        let (expected, is_text) = (ask.cut.known_len, ask.cut.is_text);
         let mut answers = self.request(Request::AskBlock(ask)).await?;
         let (came, answer) = answers.pop().ok_or(Fault::NoLine)?;
         *stamp = came;
         match answer {
             Answer::Block(bytes) => Ok(bytes),
+            Answer::Line(line) if is_text => Ok(line),
             Answer::Broken(why, bytes) => {
-                let of = wanted.map_or_else(String::new, |wanted| format!(" of {wanted}"));
-                let note = format!("{}: {why}, {}{of} bytes came", rule.ask, bytes.len());
+                let of = expected.map_or_else(String::new, |expected| format!(" of {expected}"));
+                let note = format!("{question}: {why}, {}{of} bytes came", bytes.len());
                 reading.note(Status::Garbled, &note);
                 self.step = Step::Garbled;
                 self.owes_quiet = true;
@@ -166,13 +274,13 @@ impl Poller {
             }
             Answer::Line(line) => {
                 let why = "a line where a block is wanted";
-                reading.note(Status::Garbled, &format!("{}: {why}", rule.ask));
+                reading.note(Status::Garbled, &format!("{question}: {why}"));
                 self.step = Step::Garbled;
                 self.outlet.reject(came, why, line).await?;
                 Err(Fault::Marked)
             }
             other => {
-                self.line_of(&rule.ask, came, other, reading).await?;
+                self.line_of(question, came, other, reading).await?;
                 Err(Fault::Marked)
             }
         }

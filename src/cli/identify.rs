@@ -204,8 +204,11 @@ impl Port {
             && let Some(command) = setting(profile, rule)
         {
             let patience = asked.timing.timeout;
-            let preamble = self.line(profile, &rule.preamble, patience).await?;
-            if !preamble.is_some_and(|line| Preamble::read(&line, &rule.places).is_ok()) {
+            let mut answers = Vec::new();
+            for question in rule.scale.questions() {
+                answers.extend(self.line(profile, question, patience).await?);
+            }
+            if Preamble::read(&answers, None, &rule.scale).is_err() {
                 return Ok(None);
             }
             unread = Some(format!(

@@ -196,7 +196,7 @@ pub(super) fn values(
     rules
         .map(|rule| {
             let field = match &rule.place {
-                Field::Answer { position, of, .. } => {
+                Field::Answer { position, of, .. } | Field::Block { position, of, .. } => {
                     format!("{}, value {position} of {of}", rule.input)
                 }
                 Field::Named(name) => format!("field {name}"),

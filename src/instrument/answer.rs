@@ -151,7 +151,7 @@ fn split_header(text: &str) -> Option<(&str, &str)> {
 /// Whether a header is that of a question: its last word is one of the question's, in its short or long form.
 ///
 /// So the header shows an answer that came too late: `:MEAS:VOLT 8.9` is none to `MEAS:FREQ?`.
-fn belongs(header: &str, question: &str) -> bool {
+pub(super) fn belongs(header: &str, question: &str) -> bool {
     let asked = question.split(['?', ' ']).next().unwrap_or("");
     let last = header.rsplit(':').next().unwrap_or("");
     let mut words = asked.split(':').filter(|word| !word.is_empty()).rev();

@@ -121,7 +121,9 @@ impl ColumnMap {
     pub fn by_position(rules: &[ChannelRule], layout: &ColumnLayout) -> Option<Self> {
         let index = |rule: &ChannelRule| match rule.place {
             Place::Column(position) => position.checked_sub(1),
-            Place::Named(_) | Place::Answer { .. } | Place::Waveform(_) => None,
+            Place::Named(_) | Place::Answer { .. } | Place::Block { .. } | Place::Waveform(_) => {
+                None
+            }
         };
         let indices = rules.iter().map(index).collect::<Option<Vec<_>>>()?;
         let most = indices.iter().max().map_or(0, |last| last + 1);
@@ -139,7 +141,7 @@ impl ColumnMap {
                 .iter()
                 .position(|name| name.eq_ignore_ascii_case(wanted)),
             Place::Column(position) => position.checked_sub(1).filter(|index| *index < names.len()),
-            Place::Answer { .. } | Place::Waveform(_) => None,
+            Place::Answer { .. } | Place::Block { .. } | Place::Waveform(_) => None,
         };
         let indices = rules.iter().map(index).collect::<Option<Vec<_>>>()?;
         let has_name = rules
@@ -156,7 +158,7 @@ pub fn missing_names(line: &str, rules: &[ChannelRule], layout: &ColumnLayout) -
     let names = layout.cells(line).ok().filter(|names| is_names(names))?;
     let lacks = |rule: &&ChannelRule| match &rule.place {
         Place::Named(wanted) => !names.iter().any(|name| name.eq_ignore_ascii_case(wanted)),
-        Place::Column(_) | Place::Answer { .. } | Place::Waveform(_) => false,
+        Place::Column(_) | Place::Answer { .. } | Place::Block { .. } | Place::Waveform(_) => false,
     };
     let lacking: Vec<&str> = rules
         .iter()

@@ -1,6 +1,7 @@
 //! Instruments as descriptions: what to ask and how to read the answer, with no port in sight.
 
 mod answer;
+mod block_value;
 mod catalogue;
 mod cells;
 mod complaint;
@@ -17,6 +18,7 @@ mod waveform;
 mod waveform_file;
 
 pub use answer::read_answer;
+pub use block_value::read_block_values;
 pub use catalogue::{Catalogue, CatalogueError, shipped};
 pub use complaint::{Complaint, read_complaint};
 pub use line::{ColumnLayout, ColumnMap, Reading, columns, fields, missing_names};
@@ -27,4 +29,6 @@ pub use profile::{
     Resync, SentEnd, Timing, WireEnd,
 };
 pub use seal::{Checksum, Seal, Sum, is_checked_line};
-pub use waveform::{Codes, Figure, Preamble, PreambleRule, Trace, WaveformRule};
+pub use waveform::{
+    Codes, Figure, NoScale, Origin, Preamble, ScaleRule, ScaleValue, Trace, WaveformRule,
+};

@@ -92,14 +92,7 @@ mod tests {
 
     #[test]
     fn a_period_that_is_none_is_refused() {
-        for text in [
-            "0",
-            "-100E-9",
-            "0.000E+00",
-            "1 kHz",
-            "160 MS",
-            "1E-400",
-        ] {
+        for text in ["0", "-100E-9", "0.000E+00", "1 kHz", "160 MS", "1E-400"] {
             assert!(
                 matches!(read(text, 0), Value::Garbled(_)),
                 "{text}: {:?}",

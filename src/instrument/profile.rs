@@ -5,7 +5,7 @@ use std::time::Duration;
 use super::line::ColumnLayout;
 use super::number::NumberRule;
 use super::seal::{Seal, is_checked_line};
-use super::waveform::{Figure, WaveformRule};
+use super::waveform::{Codes, Figure, WaveformRule};
 use crate::reading::Channel;
 
 /// Whether the instrument is asked or speaks by itself.
@@ -189,6 +189,17 @@ pub enum Place {
     Named(String),
     /// In a column, counted from 1.
     Column(usize),
+    /// In a small block of numbers in bytes, the answer to a question; counted from 1.
+    Block {
+        /// The question.
+        ask: String,
+        /// Which of its numbers.
+        position: usize,
+        /// How many numbers the block has.
+        of: usize,
+        /// How a number stands in it.
+        codes: Codes,
+    },
     /// In the waveform.
     Waveform(Figure),
 }
@@ -261,6 +272,19 @@ impl Profile {
                 && !questions.contains(&ask.as_str())
             {
                 questions.push(ask);
+            }
+        }
+        questions
+    }
+
+    /// Returns the questions for one row that are answered by a small block, each once, with the form of its numbers.
+    pub fn block_questions(&self) -> Vec<(&str, Codes)> {
+        let mut questions: Vec<(&str, Codes)> = Vec::new();
+        for rule in &self.values {
+            if let Place::Block { ask, codes, .. } = &rule.place
+                && !questions.iter().any(|(known, _)| known == ask)
+            {
+                questions.push((ask, *codes));
             }
         }
         questions

@@ -172,7 +172,7 @@ impl<'a> BlockEar<'a> {
 
     /// The time for it is over.
     pub(super) fn give_up(&mut self, stamp: Stamp) -> BlockReceived {
-        let answer = if self.reader.is_in_block() {
+        let answer = if self.reader.is_in_block() || self.reader.is_in_text() {
             Answer::Broken("the block broke off", self.reader.take_rest())
         } else {
             let begun = self.begun.take().unwrap_or_default();
@@ -221,6 +221,10 @@ pub(super) async fn hear_block(
         if deadline.is_over() {
             keeper.note(stamp, &Entry::Unanswered);
             return Ok(ear.give_up(stamp));
+        }
+        if count > 0 && ear.reader.is_in_text() {
+            // A line says no length: the wait is for its next bytes.
+            deadline = clock.deadline(ask.timeout);
         }
         if !has_begun && ear.reader.is_in_block() {
             has_begun = true;
@@ -276,6 +280,7 @@ mod tests {
                 limit: 1_000_000,
                 known_len: None,
                 sample_len: 1,
+                is_text: false,
             },
         }
     }
@@ -424,6 +429,53 @@ mod tests {
             read_pieces(&[b"#15abc"]).answer,
             Answer::Broken("the block broke off", b"abc".to_vec())
         );
+    }
+
+    /// Ten pieces, 100 ms apart, where an answer must begin within 500 ms.
+    #[test]
+    fn a_line_of_numbers_is_waited_for_as_long_as_it_goes_on() {
+        let mut asked = ask();
+        asked.cut.is_text = true;
+        asked.timeout = Duration::from_millis(500);
+        let read = |pieces: &[&[u8]]| {
+            let mut slow = Slow(pieces.iter().map(|piece| piece.to_vec()).collect());
+            read_block(&mut slow, &asked, &Clock::real(), &Keeper::default()).unwrap()
+        };
+        let mut pieces = vec![&b"0.1,"[..]; 10];
+        assert_eq!(
+            read(&pieces).answer,
+            Answer::Broken("the block broke off", b"0.1,".repeat(10))
+        );
+        pieces.push(b"0.2\n");
+        let line = [b"0.1,".repeat(10), b"0.2".to_vec()].concat();
+        assert_eq!(read(&pieces).answer, Answer::Line(line));
+    }
+
+    /// Bytes in pieces, each 100 ms after the one before.
+    struct Slow(Vec<Vec<u8>>);
+
+    impl Pipe for Slow {
+        fn read(&mut self, into: &mut [u8], wait: Duration) -> io::Result<usize> {
+            let time = wait.min(Duration::from_millis(100));
+            let deadline = Deadline::after(time);
+            while !deadline.is_over() {
+                deadline.pause(time);
+            }
+            if self.0.is_empty() {
+                return Ok(0);
+            }
+            let piece = self.0.remove(0);
+            into[..piece.len()].copy_from_slice(&piece);
+            Ok(piece.len())
+        }
+
+        fn write(&mut self, _bytes: &[u8]) -> io::Result<()> {
+            Ok(())
+        }
+
+        fn waiting(&mut self) -> io::Result<usize> {
+            Ok(self.0.len())
+        }
     }
 
     /// 8N1: ten bits a byte, 100 000 bytes at 115 200 Bd take 8.68 s (own sum), half as long again and a second is 14.02 s.

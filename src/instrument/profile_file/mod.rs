@@ -239,7 +239,7 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         Some(text) => text?.to_owned(),
         None => match &place {
             Place::Named(name) => name.clone(),
-            Place::Column(_) | Place::Answer { .. } | Place::Waveform(_) => {
+            Place::Column(_) | Place::Answer { .. } | Place::Block { .. } | Place::Waveform(_) => {
                 channel.column().to_owned()
             }
         },
@@ -294,6 +294,16 @@ fn place(table: &Table<'_>, form: Option<&Form>) -> Option<Place> {
     let position = table
         .entry("position")
         .map(|entry| whole::<usize>(&entry, 1, 1000));
+    if matches!(form?, Form::Answers)
+        && name.is_none()
+        && let Some(codes) = table.entry("codes")
+    {
+        let ask = match ask {
+            Some(ask) => Some(ask?),
+            None => None,
+        };
+        return waveform_file::block_place(table, &codes, ask, position.unwrap_or(Some(1))?);
+    }
     match (form?, ask, name, position) {
         (Form::Answers, Some(ask), None, position) => {
             answer_place(table, ask?, position.unwrap_or(Some(1))?)
@@ -324,10 +334,7 @@ fn place(table: &Table<'_>, form: Option<&Form>) -> Option<Place> {
 
 /// A value in an answer; other values of the same answer that are not wanted are counted by `of`.
 fn answer_place(table: &Table<'_>, ask: &str, position: usize) -> Option<Place> {
-    let of = match table.entry("of") {
-        Some(entry) => whole(&entry, i64::try_from(position).unwrap_or(1), 1000)?,
-        None => position,
-    };
+    let of = waveform_file::count_of(table, position)?;
     let header = match table.entry("header") {
         Some(entry) => Some(entry.text()?.trim().to_owned()),
         None => None,

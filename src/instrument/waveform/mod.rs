@@ -1,7 +1,10 @@
-//! A waveform as an instrument hands it out: codes in a block, and a preamble that says what a code and a step are.
+//! A waveform as an instrument hands it out: codes in a block or a line, and a scale that says what a code and a step are.
 //!
 //! Guides of instruments write the scale in two ways, offset in codes and offset in volts, and both are
 //! `volts = (code - zero_code) × volts_per_code + added_volts`; the profile says which values of the preamble are which.
+
+mod codes;
+mod scale;
 
 use std::time::Duration;
 
@@ -12,65 +15,8 @@ use crate::reading::Status;
 use crate::tone::{self, NoTone, Rails};
 use crate::units::{self, Unit};
 
-/// How a sample stands in the block.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Codes {
-    /// One byte with a sign.
-    Int8,
-    /// One byte without a sign.
-    Uint8,
-    /// Two bytes with a sign, the high one first.
-    Int16HighFirst,
-    /// Two bytes with a sign, the low one first.
-    Int16LowFirst,
-    /// Two bytes without a sign, the high one first.
-    Uint16HighFirst,
-    /// Two bytes without a sign, the low one first.
-    Uint16LowFirst,
-}
-
-impl Codes {
-    /// Bytes a sample.
-    pub const fn sample_len(self) -> usize {
-        match self {
-            Self::Int8 | Self::Uint8 => 1,
-            Self::Int16HighFirst
-            | Self::Int16LowFirst
-            | Self::Uint16HighFirst
-            | Self::Uint16LowFirst => 2,
-        }
-    }
-
-    /// The lowest and the highest code there can be.
-    pub const fn range(self) -> (i32, i32) {
-        match self {
-            Self::Int8 => (-128, 127),
-            Self::Uint8 => (0, 255),
-            Self::Int16HighFirst | Self::Int16LowFirst => (-32_768, 32_767),
-            Self::Uint16HighFirst | Self::Uint16LowFirst => (0, 65_535),
-        }
-    }
-
-    fn read(self, block: &[u8]) -> Vec<f64> {
-        let pairs = |read: fn([u8; 2]) -> f64| {
-            block
-                .chunks_exact(2)
-                .map(|pair| read([pair[0], pair[1]]))
-                .collect()
-        };
-        match self {
-            Self::Int8 => block
-                .iter()
-                .map(|byte| f64::from(i8::from_be_bytes([*byte])))
-                .collect(),
-            Self::Uint8 => block.iter().copied().map(f64::from).collect(),
-            Self::Int16HighFirst => pairs(|pair| i16::from_be_bytes(pair).into()),
-            Self::Int16LowFirst => pairs(|pair| i16::from_le_bytes(pair).into()),
-            Self::Uint16HighFirst => pairs(|pair| u16::from_be_bytes(pair).into()),
-            Self::Uint16LowFirst => pairs(|pair| u16::from_le_bytes(pair).into()),
-        }
-    }
-}
+pub use codes::Codes;
+pub use scale::{NoScale, Origin, Preamble, ScaleRule, ScaleValue};
 
 /// What is taken from a waveform.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,38 +29,23 @@ pub enum Figure {
     Fundamental,
 }
 
-/// Which value of the preamble is which, each counted from 1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct PreambleRule {
-    /// The number of samples.
-    pub points: Option<usize>,
-    /// Seconds from one sample to the next.
-    pub interval: usize,
-    /// Volts from one code to the next.
-    pub volts_per_code: usize,
-    /// The code that stands for no volts, before `added_volts`; 0 where the preamble has none.
-    pub zero_code: Option<usize>,
-    /// What is added to the volts; nothing where the preamble has none.
-    pub added_volts: Option<usize>,
-}
-
 /// How a waveform is asked for and read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WaveformRule {
     /// Commands sent before each waveform.
     pub before: Vec<String>,
-    /// The question for the preamble.
-    pub preamble: String,
-    /// The question for the block.
+    /// Where its scale comes from.
+    pub scale: ScaleRule,
+    /// The question for the samples.
     pub ask: String,
-    /// How the samples stand in it.
+    /// How the samples stand in the answer.
     pub codes: Codes,
+    /// Bytes of the block in front of the samples.
+    pub skip: usize,
     /// A code at or below this is clipped.
-    pub lowest_code: i32,
+    pub lowest_code: f64,
     /// A code at or above this is clipped.
-    pub highest_code: i32,
-    /// Where the preamble's values are.
-    pub places: PreambleRule,
+    pub highest_code: f64,
     /// The highest frequency that may be at the input: sampling must be fast enough for it.
     pub highest_hz: f64,
     /// The longest block, in bytes.
@@ -123,89 +54,22 @@ pub struct WaveformRule {
     pub idle: Duration,
 }
 
-/// What a preamble says.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Preamble {
-    /// The number of samples, where it says so.
-    pub points: Option<usize>,
-    /// Seconds from one sample to the next.
-    pub interval_s: f64,
-    /// Volts from one code to the next.
-    pub volts_per_code: f64,
-    /// The code that stands for no volts, before `added_v`.
-    pub zero_code: f64,
-    /// What is added to the volts.
-    pub added_v: f64,
-}
-
-/// More samples than this are no record but a fault of the preamble.
-const MOST_POINTS: usize = 1_000_000_000;
-
-/// A whole number above 0.
-fn count(value: f64) -> Option<usize> {
-    let count = format!("{value}").parse().ok()?;
-    (1..=MOST_POINTS).contains(&count).then_some(count)
-}
-
-impl Preamble {
-    /// Reads a preamble: values between commas or semicolons, each with a header before it or not.
+impl WaveformRule {
+    /// The part of a block that holds the samples.
     ///
     /// # Errors
     /// The reason, in a few words.
-    pub fn read(text: &str, places: &PreambleRule) -> Result<Self, &'static str> {
-        let values = fields(text);
-        let number = |position: usize| {
-            let field = values
-                .get(position - 1)
-                .ok_or("too few values in the preamble")?;
-            read_plain(field).ok_or("a value of the preamble is not a number")
-        };
-        let optional = |position: Option<usize>| position.map_or(Ok(0.0), number);
-        let points = places
-            .points
-            .map(|position| {
-                count(number(position)?)
-                    .ok_or("the preamble's number of points is no whole number above 0")
-            })
-            .transpose()?;
-        let preamble = Self {
-            points,
-            interval_s: number(places.interval)?,
-            volts_per_code: number(places.volts_per_code)?,
-            zero_code: optional(places.zero_code)?,
-            added_v: optional(places.added_volts)?,
-        };
-        if preamble.interval_s <= 0.0 {
-            return Err("the preamble's interval is not above 0");
-        }
-        if preamble.volts_per_code.abs() < f64::MIN_POSITIVE {
-            return Err("the preamble's volts per code are 0");
-        }
-        Ok(preamble)
+    pub fn samples<'b>(&self, block: &'b [u8]) -> Result<&'b [u8], &'static str> {
+        block
+            .get(self.skip..)
+            .ok_or("the block ends before its samples")
     }
-}
 
-/// Splits a text at commas and semicolons outside quotes.
-fn fields(text: &str) -> Vec<&str> {
-    let mut quote = None;
-    text.split(|c: char| {
-        match quote {
-            Some(open) if open == c => quote = None,
-            None if matches!(c, '"' | '\'') => quote = Some(c),
-            Some(_) | None => {}
-        }
-        quote.is_none() && matches!(c, ',' | ';')
-    })
-    .collect()
-}
-
-/// A number of a preamble; what stands before it with a blank between is its header.
-fn read_plain(field: &str) -> Option<f64> {
-    let word = field.split_ascii_whitespace().next_back()?;
-    let (mantissa, exponent, rest) = units::split_number(word)?;
-    let value = units::with_exponent(mantissa, exponent);
-    // 9.9E37 and 9.91E37 stand for infinity and no number (SCPI-1999, 7.2.1.4 and 7.2.1.5).
-    (rest.is_empty() && value.abs() < 9.0e37).then_some(value)
+    /// How long the block of so many samples is, where each has a fixed length.
+    pub fn block_len(&self, points: usize) -> Option<usize> {
+        let samples = points.saturating_mul(self.codes.sample_len());
+        (!self.codes.is_text()).then(|| samples.saturating_add(self.skip))
+    }
 }
 
 /// A waveform: its codes with their scale.
@@ -213,6 +77,20 @@ fn read_plain(field: &str) -> Option<f64> {
 pub struct Trace {
     preamble: Preamble,
     codes: Vec<f64>,
+    /// The step between neighbouring codes.
+    quantum: f64,
+}
+
+/// The smallest step between samples that differ, 0 where none do: of numbers in volts, it is the converter's or finer.
+fn smallest_step(samples: &[f64]) -> f64 {
+    let mut sorted = samples.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let steps = sorted.iter().zip(sorted.iter().skip(1));
+    let steps = steps
+        .map(|(low, high)| high - low)
+        .filter(|step| *step > 0.0);
+    let least = steps.fold(f64::INFINITY, f64::min);
+    if least.is_finite() { least } else { 0.0 }
 }
 
 impl Trace {
@@ -220,18 +98,23 @@ impl Trace {
     ///
     /// # Errors
     /// The reason, in a few words.
-    pub fn new(preamble: Preamble, block: &[u8], codes: Codes) -> Result<Self, &'static str> {
-        if !block.len().is_multiple_of(codes.sample_len()) {
-            return Err("half a sample at the end of the block");
-        }
-        let codes = codes.read(block);
+    pub fn new(preamble: Preamble, block: &[u8], form: Codes) -> Result<Self, &'static str> {
+        let codes = form.read(block)?;
         if preamble.points.is_some_and(|points| points != codes.len()) {
             return Err("the block has not as many samples as the preamble says");
         }
         if codes.is_empty() {
             return Err("a block without samples");
         }
-        Ok(Self { preamble, codes })
+        let quantum = match form.range() {
+            Some(_) => 1.0,
+            None => smallest_step(&codes),
+        };
+        Ok(Self {
+            preamble,
+            codes,
+            quantum,
+        })
     }
 
     /// The samples in volts, as the instrument's input saw them.
@@ -248,10 +131,10 @@ impl Trace {
     /// too slow for the highest frequency that may be at the input, the frequency is left out and the row is `suspect`.
     pub fn fill(&self, rule: &WaveformRule, values: &[ChannelRule], reading: &mut Reading) {
         let rails = Rails {
-            low: rule.lowest_code.into(),
-            high: rule.highest_code.into(),
+            low: rule.lowest_code,
+            high: rule.highest_code,
         };
-        let found = tone::find(&self.codes, 1.0, rails);
+        let found = tone::find(&self.codes, self.quantum, rails);
         let clipped = self.codes.iter().filter(|code| rails.clips(**code)).count();
         let mut told: Vec<(Status, String)> = Vec::new();
         for value in values {

@@ -3,16 +3,26 @@ use crate::instrument::Catalogue;
 use crate::reading::Channel;
 use proptest::prelude::*;
 
-const OFFSET_IN_CODES: PreambleRule = PreambleRule {
-    points: Some(1),
-    interval: 2,
-    volts_per_code: 3,
-    zero_code: Some(4),
-    added_volts: None,
-};
+/// A preamble of points, interval, volts a code, the code of no volts, and added volts if `adds`.
+fn rule(adds: bool) -> ScaleRule {
+    let at = |position| ScaleValue::at(Origin::Preamble(position));
+    ScaleRule {
+        preamble: vec!["P?".to_owned()],
+        questions: Vec::new(),
+        points: Some(at(1)),
+        interval: at(2),
+        volts_per_code: at(3),
+        zero_code: vec![at(4)],
+        added_volts: if adds { vec![at(5)] } else { Vec::new() },
+    }
+}
 
-fn volts(preamble: &str, places: &PreambleRule, block: &[u8], codes: Codes) -> Vec<f64> {
-    let preamble = Preamble::read(preamble, places).unwrap();
+fn read(preamble: &str, rule: &ScaleRule) -> Result<Preamble, String> {
+    Preamble::read(&[preamble.to_owned()], None, rule).map_err(|fault| fault.to_string())
+}
+
+fn volts(preamble: &str, rule: &ScaleRule, block: &[u8], codes: Codes) -> Vec<f64> {
+    let preamble = read(preamble, rule).unwrap();
     Trace::new(preamble, block, codes)
         .unwrap()
         .volts()
@@ -25,19 +35,15 @@ fn both_conventions_of_the_offset_give_volts() {
     // (code - offset in codes) × volts a code.
     let got = volts(
         "3,1E-9,2E-2,128",
-        &OFFSET_IN_CODES,
+        &rule(false),
         &[128, 178, 78],
         Codes::Uint8,
     );
     assert_eq!(got, [0.0, 1.0, -1.0]);
     // (code - reference) × volts a code + origin in volts.
-    let places = PreambleRule {
-        added_volts: Some(5),
-        ..OFFSET_IN_CODES
-    };
     let got = volts(
         "3,1E-9,2E-2,128,-0.5",
-        &places,
+        &rule(true),
         &[128, 178, 78],
         Codes::Uint8,
     );
@@ -45,30 +51,17 @@ fn both_conventions_of_the_offset_give_volts() {
 }
 
 #[test]
-fn codes_are_read_with_their_sign_and_order() {
-    let read = |codes: Codes| codes.read(&[0x80, 0x01, 0xff, 0x7f]);
-    assert_eq!(read(Codes::Int8), [-128.0, 1.0, -1.0, 127.0]);
-    assert_eq!(read(Codes::Uint8), [128.0, 1.0, 255.0, 127.0]);
-    assert_eq!(read(Codes::Int16HighFirst), [-32767.0, -129.0]);
-    assert_eq!(read(Codes::Int16LowFirst), [384.0, 32767.0]);
-    assert_eq!(read(Codes::Uint16HighFirst), [32769.0, 65407.0]);
-    assert_eq!(read(Codes::Uint16LowFirst), [384.0, 32767.0]);
-}
-
-#[test]
 fn a_preamble_may_have_headers_and_texts_in_it() {
-    let places = PreambleRule {
-        points: Some(2),
-        interval: 4,
-        volts_per_code: 3,
-        ..OFFSET_IN_CODES
-    };
-    let places = PreambleRule {
-        zero_code: Some(5),
-        ..places
+    let at = |position| ScaleValue::at(Origin::Preamble(position));
+    let rule = ScaleRule {
+        points: Some(at(2)),
+        interval: at(4),
+        volts_per_code: at(3),
+        zero_code: vec![at(5)],
+        ..rule(false)
     };
     let text = "\"CH 1, DC; 1:1\";NR 1000;:WF:YM +4.0E-02;XI .5e-9;YO 5.";
-    let preamble = Preamble::read(text, &places).unwrap();
+    let preamble = read(text, &rule).unwrap();
     let want = Preamble {
         points: Some(1000),
         interval_s: 0.5e-9,
@@ -83,17 +76,14 @@ fn a_preamble_may_have_headers_and_texts_in_it() {
 fn numbers_of_points_that_are_none_are_refused() {
     for points in ["0", "-5", "10.5", "1E12"] {
         let text = format!("{points},1E-9,1E-2,0");
-        assert_eq!(
-            Preamble::read(&text, &OFFSET_IN_CODES),
-            Err("the preamble's number of points is no whole number above 0"),
-            "{points}"
-        );
+        let refused = read(&text, &rule(false)).unwrap_err();
+        assert_eq!(refused, "points: no whole number above 0", "{points}");
     }
 }
 
 #[test]
 fn a_block_that_does_not_fit_is_refused() {
-    let preamble = Preamble::read("2,1E-9,2E-2,0", &OFFSET_IN_CODES).unwrap();
+    let preamble = read("2,1E-9,2E-2,0", &rule(false)).unwrap();
     let refused = |block: &[u8], codes| Trace::new(preamble, block, codes).unwrap_err();
     assert_eq!(
         refused(&[1, 2, 3], Codes::Int16LowFirst),
@@ -122,6 +112,18 @@ fn digits_beyond_the_error_are_left_out() {
     assert_eq!(shown(1.5, 0.0), "1.5");
 }
 
+/// Own samples: steps of 4 mV about a line that is no multiple of it.
+#[test]
+fn the_step_of_samples_in_volts_is_found() {
+    let samples: Vec<f64> = [3.0, 0.0, 1.0, 0.0, 7.0]
+        .iter()
+        .map(|code| code * 0.004 + 0.0013)
+        .collect();
+    assert!((smallest_step(&samples) - 0.004).abs() < 1e-12);
+    assert!(smallest_step(&[2.0, 2.0]).abs() < f64::MIN_POSITIVE);
+    assert!(smallest_step(&[]).abs() < f64::MIN_POSITIVE);
+}
+
 proptest! {
     #[test]
     fn any_preamble_and_any_block_are_read_or_refused(
@@ -130,7 +132,7 @@ proptest! {
         interval_s in prop::num::f64::POSITIVE,
         is_wide in any::<bool>(),
     ) {
-        Preamble::read(&text, &OFFSET_IN_CODES).ok();
+        read(&text, &rule(true)).ok();
         let preamble = Preamble {
             points: None,
             interval_s,
@@ -141,11 +143,16 @@ proptest! {
         let (profile, _) = Catalogue::default().get("scpi-scope-wave").unwrap();
         let rule = profile.waveform.unwrap();
         let codes = if is_wide { Codes::Int16LowFirst } else { Codes::Int8 };
-        if let Ok(trace) = Trace::new(preamble, &block, codes) {
+        for codes in [codes, Codes::Real32LowFirst] {
+            if let Ok(trace) = Trace::new(preamble, &block, codes) {
             let mut reading = Reading::default();
             trace.fill(&rule, &profile.values, &mut reading);
             let amplitude = reading.readings.get(Channel::AmplitudeV);
-            prop_assert!(amplitude.is_some_and(|volts| volts >= 0.0));
+                prop_assert!(amplitude.is_some_and(|volts| volts >= 0.0));
+            }
         }
     }
 }
+
+#[path = "scopes.rs"]
+mod scopes;

@@ -3,7 +3,7 @@
 
 use libfuzzer_sys::fuzz_target;
 use sagtrace::frame::{BlockCut, BlockFrame, BlockReader, LineEnd};
-use sagtrace::instrument::{Codes, Preamble, PreambleRule, Trace};
+use sagtrace::instrument::{Codes, Origin, Preamble, ScaleRule, ScaleValue, Trace};
 
 const LIMIT: usize = 5000;
 
@@ -16,6 +16,7 @@ fuzz_target!(|data: &[u8]| {
         limit: LIMIT,
         known_len: (*choice & 0x40 != 0).then_some(usize::from(*choice & 0x3f)),
         sample_len: 1 + usize::from(*choice >> 7),
+        is_text: *piece & 0x80 != 0,
     };
     let read = |pieces: std::slice::Chunks<'_, u8>| {
         let mut reader = BlockReader::new(cut);
@@ -40,25 +41,41 @@ fuzz_target!(|data: &[u8]| {
 
 /// The first line is a preamble, the rest are samples.
 fn samples(data: &[u8]) {
-    const PLACES: PreambleRule = PreambleRule {
-        points: Some(1),
-        interval: 2,
-        volts_per_code: 3,
-        zero_code: Some(4),
-        added_volts: Some(5),
+    let at = |position| ScaleValue::at(Origin::Preamble(position));
+    let rule = |points| ScaleRule {
+        preamble: vec!["P?".to_owned()],
+        questions: vec!["Q?".to_owned()],
+        points,
+        interval: at(2),
+        volts_per_code: at(3),
+        zero_code: vec![at(4)],
+        added_volts: vec![
+            at(5),
+            ScaleValue::at(Origin::Answer {
+                question: 0,
+                position: 1,
+            }),
+        ],
     };
     let (line, block) = match data.iter().position(|byte| *byte == b'\n') {
         Some(at) => (&data[..at], &data[at + 1..]),
         None => (data, &[][..]),
     };
     let text = String::from_utf8_lossy(line);
-    for points in [Some(1), None] {
-        let places = PreambleRule { points, ..PLACES };
-        let Ok(preamble) = Preamble::read(&text, &places) else {
+    let answers = [text.clone().into_owned(), text.into_owned()];
+    for points in [Some(at(1)), None] {
+        let Ok(preamble) = Preamble::read(&answers, Some(block), &rule(points)) else {
             continue;
         };
-        for codes in [Codes::Int8, Codes::Uint16LowFirst, Codes::Int16HighFirst] {
-            if let Ok(trace) = Trace::new(preamble, block, codes) {
+        for codes in [
+            Codes::Int8,
+            Codes::Uint16LowFirst,
+            Codes::Real64HighFirst,
+            Codes::Ascii,
+        ] {
+            if let Ok(trace) = Trace::new(preamble, block, codes)
+                && !codes.is_text()
+            {
                 assert_eq!(trace.volts().count(), block.len() / codes.sample_len());
             }
         }

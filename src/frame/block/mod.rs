@@ -2,7 +2,8 @@
 //!
 //! A definite block is `#`, a digit for the number of length digits, the length, so many bytes, and the line end:
 //! `#41024…`. An indefinite one is `#0`, bytes and the line end; since the bytes may hold line ends too, it ends where its
-//! length is known from elsewhere, or else where nothing more comes. `#H1F`, `#Q17` and `#B101` are numbers, not blocks
+//! length is known from elsewhere, or else where nothing more comes. Before a block a header may stand, with a blank or a
+//! comma between: `:CURVE #41024…`, `DAT2,#9000000346…`. `#H1F`, `#Q17` and `#B101` are numbers, not blocks
 //! (IEEE 488.2-2004 sections 8.7.9, 8.7.10 and 8.7.4 to 8.7.6, from memory; the forms as instrument guides show them).
 
 use super::LineEnd;
@@ -21,6 +22,8 @@ pub struct BlockCut {
     pub known_len: Option<usize>,
     /// Bytes a sample: a carriage return that makes an indefinite block of unknown length uneven belongs to its end.
     pub sample_len: usize,
+    /// A line of text is expected as well, which may be as long as a block: samples as numbers.
+    pub is_text: bool,
 }
 
 /// What came in answer to a question for a block.
@@ -107,6 +110,11 @@ impl BlockReader {
             self.stage,
             Stage::Definite { .. } | Stage::Indefinite | Stage::Behind
         )
+    }
+
+    /// Whether a line that may be as long as a block has begun.
+    pub const fn is_in_text(&self) -> bool {
+        self.cut.is_text && matches!(self.stage, Stage::Before) && !self.buffer.is_empty()
     }
 
     /// Nothing more has come for long: the answer, if silence makes it whole.
@@ -205,9 +213,10 @@ impl BlockReader {
         None
     }
 
-    /// A byte before the block: a `#` at the start of a word begins it.
+    /// A byte before the block: a `#` at the start of a word, or behind a comma, begins it.
     fn take_before(&mut self, byte: u8) -> Option<BlockFrame> {
-        let is_word_start = self.buffer.last().is_none_or(u8::is_ascii_whitespace);
+        let begins_word = |last: &u8| last.is_ascii_whitespace() || *last == b',';
+        let is_word_start = self.buffer.last().is_none_or(begins_word);
         if byte == b'#' && is_word_start {
             self.stage = Stage::Sign;
             return None;
@@ -224,7 +233,12 @@ impl BlockReader {
             return (!line.trim_ascii().is_empty()).then_some(BlockFrame::Line(line));
         }
         self.buffer.push(byte);
-        (self.buffer.len() > LONGEST_LINE).then(|| self.broken("a line beyond the limit"))
+        let longest = if self.cut.is_text {
+            self.cut.limit
+        } else {
+            LONGEST_LINE
+        };
+        (self.buffer.len() > longest).then(|| self.broken("a line beyond the limit"))
     }
 
     /// Begins a block; the header before it, if there was one, is dropped.
@@ -261,187 +275,4 @@ impl BlockReader {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    const CUT: BlockCut = BlockCut {
-        end: LineEnd::Any,
-        limit: 5000,
-        known_len: None,
-        sample_len: 1,
-    };
-
-    /// What pieces come to, and how many bytes were left behind the answer.
-    fn read(cut: BlockCut, pieces: &[&[u8]]) -> (Option<BlockFrame>, usize) {
-        let mut reader = BlockReader::new(cut);
-        let total: usize = pieces.iter().map(|piece| piece.len()).sum();
-        let mut before = 0;
-        for piece in pieces {
-            if let Some((frame, count)) = reader.push(piece) {
-                return (Some(frame), total - before - count);
-            }
-            before += piece.len();
-        }
-        (reader.silence(), 0)
-    }
-
-    #[expect(
-        clippy::unnecessary_wraps,
-        reason = "it is compared with what was read"
-    )]
-    fn whole(bytes: &[u8]) -> Option<BlockFrame> {
-        Some(BlockFrame::Whole(bytes.to_vec()))
-    }
-
-    #[test]
-    fn a_definite_block_is_as_long_as_it_says_whatever_is_in_it() {
-        let data = b"\n\r\n#15\n";
-        assert_eq!(read(CUT, &[b"#17\n\r\n#15\n\n"]), (whole(data), 0));
-        // `#3512` and zero-padded lengths as instrument guides show them.
-        for head in ["#41024", "#501024", "#9000001024"] {
-            let answer = [head.as_bytes(), &[b'\n'; 1024], b"\r\n*"].concat();
-            assert_eq!(read(CUT, &[&answer]), (whole(&[b'\n'; 1024]), 2), "{head}");
-        }
-        let lf = BlockCut {
-            end: LineEnd::Lf,
-            ..CUT
-        };
-        assert_eq!(read(lf, &[b"#12\r\n\r\nX"]), (whole(b"\r\n"), 1));
-        assert_eq!(read(CUT, &[b"#10\n"]), (whole(b""), 0));
-    }
-
-    #[test]
-    fn a_header_before_the_block_is_passed_over() {
-        assert_eq!(read(CUT, &[b":CURVE #12ab\n"]), (whole(b"ab"), 0));
-        assert_eq!(read(CUT, &[b" \n#12ab\n"]), (whole(b"ab"), 0));
-    }
-
-    #[test]
-    fn numbers_in_other_bases_and_words_are_lines() {
-        for text in [
-            "#H1F", "#Q77", "#B101", "#h1f", "1.5", "#", "9.91E37", "a#12bc",
-        ] {
-            let answer = format!("{text}\r\n");
-            let want = Some(BlockFrame::Line(text.as_bytes().to_vec()));
-            assert_eq!(read(CUT, &[answer.as_bytes()]).0, want, "{text}");
-        }
-    }
-
-    #[test]
-    fn a_block_without_its_line_end_is_whole_when_nothing_more_comes() {
-        assert_eq!(read(CUT, &[b"#12ab"]), (whole(b"ab"), 0));
-    }
-
-    #[test]
-    fn a_short_block_is_never_whole() {
-        assert_eq!(read(CUT, &[b"#210abcdef\n"]), (None, 0));
-        let mut reader = BlockReader::new(CUT);
-        assert_eq!(reader.push(b"#210abc"), None);
-        assert_eq!(reader.announced(), Some(10));
-        assert!(reader.is_in_block());
-        assert_eq!(reader.take_rest(), b"abc");
-        assert!(!reader.is_in_block());
-    }
-
-    #[test]
-    fn what_can_be_no_block_is_refused_at_once() {
-        for (answer, why) in [
-            (&b"#9999999999"[..], "a block beyond the limit"),
-            (b"#4102x", "a block whose length is no number"),
-            (b"#12abc", "more bytes than the block is to have"),
-        ] {
-            let frame = read(CUT, &[answer]).0;
-            assert!(
-                matches!(frame, Some(BlockFrame::Broken(found, _)) if found == why),
-                "{why}: {frame:?}"
-            );
-        }
-        let endless = [&b"#0"[..], &[7; 6000]].concat();
-        assert!(matches!(
-            read(CUT, &[&endless]).0,
-            Some(BlockFrame::Broken("a block beyond the limit", _))
-        ));
-    }
-
-    #[test]
-    fn an_indefinite_block_ends_by_its_known_length_or_by_silence() {
-        let known = BlockCut {
-            known_len: Some(4),
-            ..CUT
-        };
-        assert_eq!(read(known, &[b"#0a\nb\n\nX"]), (whole(b"a\nb\n"), 1));
-        assert!(matches!(
-            read(known, &[b"#0abcde\n"]).0,
-            Some(BlockFrame::Broken(
-                "more bytes than the block is to have",
-                _
-            ))
-        ));
-        assert_eq!(
-            read(known, &[b"#0abc\n"]).0,
-            whole(b"abc\n"),
-            "its end is lost, not its data"
-        );
-        assert_eq!(read(known, &[b"#0abc"]).0, None);
-        assert_eq!(read(CUT, &[b"#0a\nb\n", b"c\n"]), (whole(b"a\nb\nc"), 0));
-        assert!(matches!(
-            read(CUT, &[b"#0abc"]).0,
-            Some(BlockFrame::Broken(..))
-        ));
-        // Of two bytes a sample, a carriage return that fills a sample is data, and one left over is not.
-        let pairs = BlockCut {
-            sample_len: 2,
-            ..CUT
-        };
-        assert_eq!(read(pairs, &[b"#0abc\r\n"]).0, whole(b"abc\r"));
-        assert_eq!(read(pairs, &[b"#0abcd\r\n"]).0, whole(b"abcd"));
-    }
-
-    proptest! {
-        #[test]
-        fn blocks_do_not_depend_on_how_the_bytes_arrive(
-            data in prop::collection::vec(prop_oneof![Just(b'\n'), Just(b'\r'), Just(b'#'), any::<u8>()], 0..300),
-            cuts in prop::collection::vec(0_usize..320, 0..8),
-            padding in 0_usize..6,
-            is_definite in any::<bool>(),
-        ) {
-            let digits = format!("{:0>width$}", data.len(), width = 3 + padding);
-            let head = if is_definite { format!("#{}{digits}", digits.len()) } else { "#0".to_owned() };
-            let answer = [head.as_bytes(), &data, b"\r\nnext\n"].concat();
-            let cut = BlockCut { known_len: (!is_definite).then_some(data.len()), ..CUT };
-            let mut cuts: Vec<usize> = cuts.iter().map(|cut| (*cut).min(answer.len())).collect();
-            cuts.sort_unstable();
-            let mut pieces = Vec::new();
-            let mut at = 0;
-            for cut in cuts {
-                pieces.push(&answer[at..cut]);
-                at = cut;
-            }
-            pieces.push(&answer[at..]);
-            let (frame, left) = read(cut, &pieces);
-            prop_assert_eq!(frame, whole(&data));
-            // The answer ends at the carriage return; the line feed behind it is an empty line of nobody's.
-            prop_assert_eq!(left, "\nnext\n".len());
-        }
-
-        #[test]
-        fn any_bytes_are_cut_without_a_panic_and_within_bounds(
-            bytes in prop::collection::vec(prop_oneof![Just(b'#'), b'0'..=b'9', Just(b'\n'), any::<u8>()], 0..400),
-            known_len in prop::option::of(0_usize..300),
-            sample_len in 1_usize..3,
-        ) {
-            let cut = BlockCut { limit: 100, known_len, sample_len, ..CUT };
-            let mut reader = BlockReader::new(cut);
-            let mut rest = &bytes[..];
-            while let Some((frame, count)) = reader.push(rest) {
-                prop_assert!(count > 0);
-                if let BlockFrame::Whole(data) = frame {
-                    prop_assert!(data.len() <= 100);
-                }
-                rest = &rest[count..];
-            }
-            reader.silence();
-        }
-    }
-}
+mod tests;
