@@ -76,6 +76,64 @@ fn the_example_of_a_waveform_is_a_sound_profile() {
     assert!((seconds - 8.7).abs() < 0.05, "{seconds} s");
 }
 
+/// The keys in backticks in the last cell of each row of the page's table with this head.
+fn rows_of_keys(page: &str, head: &str) -> Vec<String> {
+    let table = page.split_once(head).expect("the table is there").1;
+    let rows = table
+        .lines()
+        .skip(2)
+        .take_while(|line| line.starts_with('|'));
+    rows.map(|row| {
+        let cell = row.trim_end_matches(['|', ' ']).rsplit(" | ").next();
+        let spans = cell.unwrap_or("").split('`').skip(1).step_by(2);
+        spans
+            .filter(|span| span.contains(" = "))
+            .flat_map(|span| [span, "\n"])
+            .collect()
+    })
+    .collect()
+}
+
+/// Each row of the tables "your instrument answers" and "your scope" is a profile's part as it stands.
+#[test]
+fn the_rows_of_asked_forms_are_sound_profiles() {
+    let page = page();
+    let head = "schema = 1\nname = \"m\"\nabout = \"a row\"\nmanner = \"asked\"\n";
+    let mut count = 0;
+    for keys in rows_of_keys(&page, "| you send | your instrument answers | write this |") {
+        if !keys.contains("ask =") {
+            continue;
+        }
+        let unit = if keys.contains("unit =") {
+            ""
+        } else {
+            "unit = \"Hz\"\n"
+        };
+        let text = format!("{head}[[value]]\nchannel = \"frequency_hz\"\n{keys}{unit}");
+        Profile::parse("m", &text).unwrap_or_else(|faults| panic!("{text}\n{faults}"));
+        count += 1;
+    }
+    assert_eq!(count, 7);
+    let mut count = 0;
+    for keys in rows_of_keys(&page, "| your scope | write this under `[waveform]` |") {
+        let mut keys = format!("ask = \"W?\"\n{keys}");
+        if !keys.contains("codes =") {
+            keys.push_str("codes = \"int8\"\n");
+        }
+        if keys.contains("points = ") && !keys.contains("preamble") {
+            keys.push_str("preamble = \"P?\"\n");
+        }
+        if keys.contains("skip") {
+            keys.push_str("interval = { offset = 176, form = \"real-32-low-first\" }\nvolts_per_code = { offset = 156, form = \"real-32-low-first\" }\n");
+        }
+        let value = "[[value]]\nchannel = \"frequency_hz\"\nwaveform = \"frequency\"\n";
+        let text = format!("{head}[waveform]\n{keys}{value}");
+        Profile::parse("m", &text).unwrap_or_else(|faults| panic!("{text}\n{faults}"));
+        count += 1;
+    }
+    assert_eq!(count, 8);
+}
+
 /// The C compiler is there wherever Rust can link.
 #[test]
 fn the_c_example_prints_lines_that_are_read() {
