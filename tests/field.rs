@@ -259,7 +259,10 @@ fn a_pick_up_is_answered_in_volts_for_the_circuit_s_own_top() {
     assert!(number(&over["most"]) > number(&drawn["most"]));
     assert!(value["field"].is_null());
     let (_, out, _) = predicted(&["--pickup", "stub 5cm at 30cm"]);
-    assert!(out.contains("pick-up       ") && out.contains("a counter"), "{out}");
+    assert!(
+        out.contains("pick-up       ") && out.contains("a counter"),
+        "{out}"
+    );
 }
 
 #[test]
@@ -277,10 +280,18 @@ fn a_pick_up_takes_a_typed_top_and_its_input_once() {
     assert_eq!(typed["pickup"]["top_voltage_origin"], "typed-rms");
     let refused = [
         (
-            vec!["--pickup", "loop 4cm at 10cm into 50 ohm", "--input", "50 ohm"],
+            vec![
+                "--pickup",
+                "loop 4cm at 10cm into 50 ohm",
+                "--input",
+                "50 ohm",
+            ],
             "in --pickup and in --input",
         ),
-        (vec!["--pickup", "antenna at 3cm"], "write it like \"stub 5cm at 30cm\""),
+        (
+            vec!["--pickup", "antenna at 3cm"],
+            "write it like \"stub 5cm at 30cm\"",
+        ),
         (vec!["--pickup", "stub 5cm at 2.99m"], "expected up to"),
         (vec!["--input", "50 ohm"], "--pickup"),
         (

@@ -22,7 +22,12 @@ pub(super) fn around(
     if !args.is_asked {
         return Ok(None);
     }
-    let top = at_top(args, &format!("field of {}", sheet.name), prediction, outlook)?;
+    let top = at_top(
+        args,
+        &format!("field of {}", sheet.name),
+        prediction,
+        outlook,
+    )?;
     let spec = sheet.coil_spec();
     let found = &prediction.resonance;
     let most = match top.origin {
@@ -55,7 +60,12 @@ pub(super) fn signal(
         }
         (into, typed) => into.or(typed).unwrap_or(Input::USUAL),
     };
-    let typical = at_top(args, &format!("pick-up at {}", sheet.name), prediction, outlook)?;
+    let typical = at_top(
+        args,
+        &format!("pick-up at {}", sheet.name),
+        prediction,
+        outlook,
+    )?;
     let typed = Span {
         least: typical.amplitude_v,
         most: typical.amplitude_v,

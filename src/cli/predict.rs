@@ -91,13 +91,14 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
                 around: around.as_ref(),
                 signal: signal.as_ref(),
             };
-            report::predict_json::json(&sheet, &prediction, start.as_ref(), &asked)
-                .map_err(|error| {
+            report::predict_json::json(&sheet, &prediction, start.as_ref(), &asked).map_err(
+                |error| {
                     Failure::new(
                         USAGE,
                         format!("cannot write the prediction as JSON: {error}"),
                     )
-                })?
+                },
+            )?
         }
     };
     output::result(&text)?;

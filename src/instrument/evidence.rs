@@ -25,8 +25,8 @@ impl Evidence {
         match reading.status {
             Status::Gap | Status::Silent | Status::Refused | Status::Garbled => Self::Nothing,
             _ if has_number => Self::Measures,
-            Status::Overload | Status::NoSignal => Self::NothingToMeasure,
-            Status::Stale | Status::Suspect | Status::ClockStep | Status::Ok => Self::Nothing,
+            Status::Overload | Status::NoSignal | Status::Suspect => Self::NothingToMeasure,
+            Status::Stale | Status::ClockStep | Status::Ok => Self::Nothing,
         }
     }
 }

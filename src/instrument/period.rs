@@ -1,7 +1,22 @@
 //! A period that an instrument reports where a frequency is meant.
 
 use super::number::{Multiplier, Value};
+use crate::faults::Table;
+use crate::reading::Channel;
 use crate::units::{self, Scale};
+
+/// Whether the number is the period of the frequency that is meant.
+pub(super) fn is_period(table: &Table<'_>, channel: Option<Channel>) -> Option<bool> {
+    let Some(entry) = table.entry("quantity") else {
+        return Some(false);
+    };
+    let is_period = entry.choice(&[("period", true), ("frequency", false)])?;
+    if channel.is_some_and(|channel| channel != Channel::FrequencyHz) {
+        entry.fault("only a frequency_hz has a quantity");
+        return None;
+    }
+    Some(is_period)
+}
 
 /// Returns the frequency of a period, to the digits that the period's last digit makes meaningful.
 ///

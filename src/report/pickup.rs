@@ -61,7 +61,10 @@ fn kind(signal: &Signal) -> String {
     let away = centimetres(signal.pick_up.distance_m);
     match signal.pick_up.kind {
         Kind::Stub { length_m } => {
-            format!("a stub of {}, {away} beside the coil and level with its top", centimetres(length_m))
+            format!(
+                "a stub of {}, {away} beside the coil and level with its top",
+                centimetres(length_m)
+            )
         }
         Kind::Loop { diameter_m, turns } => {
             let turns = if turns == 1 {
@@ -69,7 +72,10 @@ fn kind(signal: &Signal) -> String {
             } else {
                 format!("{turns} turns")
             };
-            format!("a loop of {} and {turns}, {away} beside the coil", centimetres(diameter_m))
+            format!(
+                "a loop of {} and {turns}, {away} beside the coil",
+                centimetres(diameter_m)
+            )
         }
     }
 }
@@ -133,7 +139,10 @@ fn over(signal: &Signal) -> String {
         ),
         Kind::Loop { .. } => String::new(),
     };
-    format!("{} at the least and at the most: over {parts}{earth}", rms(signal.over_v))
+    format!(
+        "{} at the least and at the most: over {parts}{earth}",
+        rms(signal.over_v)
+    )
 }
 
 fn too_much(signal: &Signal) -> Option<String> {
@@ -184,9 +193,7 @@ fn notes(signal: &Signal) -> Vec<String> {
 
 /// The pick-up as JSON: part of a prediction's, each span with its least and its greatest value.
 pub fn json(signal: &Signal) -> Value {
-    let span = |span: Span, factor: f64| {
-        json!({ "least": nine_digits(span.least * factor), "most": nine_digits(span.most * factor) })
-    };
+    let span = |span: Span, factor: f64| json!({ "least": nine_digits(span.least * factor), "most": nine_digits(span.most * factor) });
     let rms = |amplitude_v: Span| span(amplitude_v, 1.0 / SQRT_2);
     let mut value = json!({
         "distance_m": nine_digits(signal.pick_up.distance_m),
@@ -293,7 +300,10 @@ mod tests {
         assert_eq!(found["length_m"], 0.05);
         assert!(found["source_f"]["least"].as_f64().unwrap() > 0.3e-12);
         let of_loop = json(&signal("loop 4cm 3 turns at 10cm into 50 ohm"));
-        assert_eq!((&of_loop["turns"], &of_loop["input_ohm"]), (&json!(3), &json!(50.0)));
+        assert_eq!(
+            (&of_loop["turns"], &of_loop["input_ohm"]),
+            (&json!(3), &json!(50.0))
+        );
         assert!(of_loop["source_h"].is_f64() && of_loop["source_f"].is_null());
     }
 }

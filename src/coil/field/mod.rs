@@ -20,8 +20,8 @@ use super::elliptic::complete;
 use super::rings::kernel::EPSILON0_F_PER_M;
 use super::rings::{Charges, RingCharge, RingError};
 
-pub(super) use around::{allowed, lines};
 pub use around::{Around, Met, Station, TopVoltage, VoltageOrigin};
+pub(super) use around::{allowed, lines};
 pub use levels::{Level, LevelKind, levels};
 pub use line::{Line, Reach, Way};
 pub use picture::picture;

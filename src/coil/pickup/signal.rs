@@ -128,7 +128,8 @@ impl Signal {
 
     /// Whether a loop resonates with its input so near that the answer depends on both of them.
     pub fn is_near_own_resonance(&self) -> bool {
-        self.own_hz.is_some_and(|own_hz| own_hz < NEAR_OWN * self.frequency_hz)
+        self.own_hz
+            .is_some_and(|own_hz| own_hz < NEAR_OWN * self.frequency_hz)
     }
 }
 
@@ -164,7 +165,11 @@ pub fn pick_up(
     }
     let drawn = found.first().ok_or(PickUpError::Crowded)?;
     let typical_v = top.typical.amplitude_v;
-    let over = Span::over(found.iter().flat_map(|one| [one.input.least, one.input.most]));
+    let over = Span::over(
+        found
+            .iter()
+            .flat_map(|one| [one.input.least, one.input.most]),
+    );
     Ok(Signal {
         pick_up,
         input,
@@ -177,15 +182,11 @@ pub fn pick_up(
             least: over.least * top.amplitude_v.least,
             most: over.most * top.amplitude_v.most,
         },
-        moved_ratio: found
-            .iter()
-            .map(|one| one.moved_ratio)
-            .fold(0.0, f64::min),
+        moved_ratio: found.iter().map(|one| one.moved_ratio).fold(0.0, f64::min),
         own_hz: match pick_up.kind {
             Kind::Stub { .. } => None,
-            Kind::Loop { .. } => {
-                Some(1.0 / (TAU * (drawn.source.most * input.farad).sqrt())).filter(|hz| hz.is_finite())
-            }
+            Kind::Loop { .. } => Some(1.0 / (TAU * (drawn.source.most * input.farad).sqrt()))
+                .filter(|hz| hz.is_finite()),
         },
     })
 }
@@ -346,13 +347,21 @@ pub(super) fn flux_vs_per_v(currents: &Currents, middle: Ring, radius_m: f64) ->
 fn ring_and_lead(middle: Ring, radius_m: f64) -> Vec<Piece> {
     let corner = |index: u32| {
         let (sin, cos) = (TAU * f64::from(index) / f64::from(STEPS)).sin_cos();
-        [middle.radius_m + radius_m * cos, radius_m * sin, middle.height_m]
+        [
+            middle.radius_m + radius_m * cos,
+            radius_m * sin,
+            middle.height_m,
+        ]
     };
     let mut pieces: Vec<Piece> = (0..STEPS)
         .flat_map(|index| even(corner(index), corner(index + 1), WIRE_M / 2.0, 1))
         .collect();
     let at = |radius_m: f64| [radius_m, 0.0, middle.height_m];
     let behind_m = middle.radius_m + radius_m + GAP_M;
-    pieces.extend(growing(at(behind_m), at(behind_m + LEAD_M), LEAD_THICK_M / 2.0));
+    pieces.extend(growing(
+        at(behind_m),
+        at(behind_m + LEAD_M),
+        LEAD_THICK_M / 2.0,
+    ));
     pieces
 }

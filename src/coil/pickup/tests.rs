@@ -120,7 +120,10 @@ fn a_metal_sheet_below_takes_the_flux_of_the_opposite_dipole_behind_it_and_a_tab
             radius_m: 0.3,
             height_m: middle_m,
         };
-        (flux_vs_per_v(&found, middle, 0.02) / moment(&found), middle_m)
+        (
+            flux_vs_per_v(&found, middle, 0.02) / moment(&found),
+            middle_m,
+        )
     };
     let (none, _) = of_moment(Plane::None);
     near(of_moment(Plane::Table { distance_m: 0.01 }).0, none, 0.01);
@@ -197,7 +200,10 @@ fn a_lone_wire_has_the_capacitance_of_howe_s_mean_potential() {
     let wires = Wires::new(even([0.0; 3], [0.05, 0.0, 0.0], 0.5e-3, 40), None);
     let held_j = wires.drawn_j(&wires.potentials_v(|_| 1.0)).unwrap();
     let howe_f = TAU * EPSILON0_F_PER_M * 0.05 / ((0.1_f64 / 0.5e-3).ln() - 1.0);
-    assert!((1.0..1.03).contains(&(held_j / howe_f)), "{held_j} {howe_f}");
+    assert!(
+        (1.0..1.03).contains(&(held_j / howe_f)),
+        "{held_j} {howe_f}"
+    );
 }
 
 #[test]
@@ -309,8 +315,14 @@ fn what_is_written_of_a_pick_up_is_read_and_all_its_faults_are_named() {
         ("stub 5 at 30cm", "\"5\" has no unit"),
         ("stub 5cm", "expected \"at\" and a distance"),
         ("aerial 5cm at 3cm", "expected \"stub\" or \"loop\""),
-        ("stub 5cm at 1mm", "distance: found \"1mm\", expected 5 mm to 3 m"),
-        ("loop 4cm 0 turns at 10cm", "expected a whole number from 1 to 20"),
+        (
+            "stub 5cm at 1mm",
+            "distance: found \"1mm\", expected 5 mm to 3 m",
+        ),
+        (
+            "loop 4cm 0 turns at 10cm",
+            "expected a whole number from 1 to 20",
+        ),
         ("loop 2 m at 10cm", "diameter of the loop: found \"2 m\""),
         ("stub 5cm at 30cm into 3 V", "resistance of the input"),
         ("stub 5cm at 30cm into 1 ohm 2 ohm", "found it twice"),
@@ -318,13 +330,20 @@ fn what_is_written_of_a_pick_up_is_read_and_all_its_faults_are_named() {
     ];
     for (text, words) in faults {
         let said = PickUp::parse(text).unwrap_err();
-        assert!(said.contains(words) && said.contains("such as") | said.contains("like \"stub"), "{said}");
+        assert!(
+            said.contains(words) && said.contains("such as") | said.contains("like \"stub"),
+            "{said}"
+        );
     }
     let both = PickUp::parse("stub 5 at 9 km into nothing").unwrap_err();
     for words in ["length of the stub", "distance", "resistance"] {
         assert!(both.contains(words), "{both}");
     }
-    assert!(Input::parse(" ").unwrap_err().contains("write it like \"1 Mohm 15 pF\""));
+    assert!(
+        Input::parse(" ")
+            .unwrap_err()
+            .contains("write it like \"1 Mohm 15 pF\"")
+    );
 }
 
 proptest::proptest! {

@@ -82,7 +82,8 @@ pub(super) fn growing(from_m: [f64; 3], to_m: [f64; 3], radius_m: f64) -> Vec<Pi
         piece_m *= GROWTH;
     }
     edges_m.push(length_m);
-    let at = |edge_m: f64| [0, 1, 2].map(|axis: usize| from_m[axis] + way_m[axis] * edge_m / length_m);
+    let at =
+        |edge_m: f64| [0, 1, 2].map(|axis: usize| from_m[axis] + way_m[axis] * edge_m / length_m);
     let pairs = edges_m.iter().zip(edges_m.iter().skip(1));
     pairs
         .map(|(from, to)| Piece::between(at(*from), at(*to), radius_m))

@@ -89,11 +89,7 @@ fn kind(body: &str) -> Result<Kind, String> {
 }
 
 /// A length inside a range.
-fn within(
-    name: &str,
-    text: &str,
-    allowed: &std::ops::RangeInclusive<f64>,
-) -> Result<f64, String> {
+fn within(name: &str, text: &str, allowed: &std::ops::RangeInclusive<f64>) -> Result<f64, String> {
     quantity(name, text, Unit::Metre, allowed)
 }
 
@@ -121,7 +117,8 @@ fn input(text: &str) -> Result<Input, String> {
     // A number begins a quantity; a unit set off by a blank belongs to the number before it.
     let mut quantities: Vec<String> = Vec::new();
     for word in text.split([' ', ',']).filter(|word| !word.is_empty()) {
-        let is_number = word.starts_with(|sign: char| sign.is_ascii_digit() || "+-.".contains(sign));
+        let is_number =
+            word.starts_with(|sign: char| sign.is_ascii_digit() || "+-.".contains(sign));
         match quantities.last_mut() {
             Some(last) if !is_number => *last += word,
             _ => quantities.push(word.to_owned()),
@@ -130,7 +127,12 @@ fn input(text: &str) -> Result<Input, String> {
     let (mut ohm, mut farad) = (None, None);
     for text in &quantities {
         let (name, unit, allowed, into) = if text.ends_with('F') {
-            ("capacitance of the input", Unit::Farad, &Input::FARADS, &mut farad)
+            (
+                "capacitance of the input",
+                Unit::Farad,
+                &Input::FARADS,
+                &mut farad,
+            )
         } else {
             ("resistance of the input", Unit::Ohm, &Input::OHMS, &mut ohm)
         };

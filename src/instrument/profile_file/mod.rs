@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use super::line::ColumnLayout;
 use super::number::{Marks, Multiplier, NumberRule, unit_scale};
+use super::period;
 use super::port_file::port;
 use super::profile::{Belief, ChannelRule, Errors, Form, Manner, Place, Profile, Resync, Timing};
 use super::profile_lines::form;
@@ -218,7 +219,7 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         .and_then(|entry| entry.choice(&channels));
     let input = table.entry("input").map(|entry| entry.text());
     let factor = usual(Some(table), "factor", 1.0, |entry| entry.number(1e-9..=1e9));
-    let is_period = is_period(table, channel);
+    let is_period = period::is_period(table, channel);
     let unit = match is_period {
         Some(true) => Some(Unit::Second),
         Some(false) => channel.map(Channel::unit),
@@ -345,19 +346,6 @@ fn answer_place(table: &Table<'_>, ask: &str, position: usize) -> Option<Place> 
         of,
         header,
     })
-}
-
-/// Whether the number is the period of the frequency that is meant.
-fn is_period(table: &Table<'_>, channel: Option<Channel>) -> Option<bool> {
-    let Some(entry) = table.entry("quantity") else {
-        return Some(false);
-    };
-    let is_period = entry.choice(&[("period", true), ("frequency", false)])?;
-    if channel.is_some_and(|channel| channel != Channel::FrequencyHz) {
-        entry.fault("only a frequency_hz has a quantity");
-        return None;
-    }
-    Some(is_period)
 }
 
 /// The scale of numbers without a unit of their own; `None` where fields carry it, or after a fault.
