@@ -267,7 +267,7 @@ impl<'t> Entry<'t> {
     }
 
     /// Whether the value is this text.
-    pub fn is_text(&self, text: &str) -> bool {
+    pub fn says(&self, text: &str) -> bool {
         self.value.get_ref().as_str() == Some(text)
     }
 

@@ -10,7 +10,7 @@ use sagtrace::frame::LineEnd;
 use sagtrace::instrument::Catalogue;
 use sagtrace::reading::{Channel, Event, Status};
 use sagtrace::session::{Contents, RowReader, Session, Writer};
-use sagtrace::transport::{Cut, Manner, MemorySocket, memory_link};
+use sagtrace::transport::{Cut, Keeper, Manner, MemorySocket, memory_link};
 use tokio::sync::{mpsc, watch};
 
 /// An instrument without a fault: its n-th measurement is n.

@@ -19,6 +19,7 @@ fn protocol(profile: &Profile) -> Protocol {
             limit: rule.longest_block,
             known_len: None,
             sample_len: rule.codes.sample_len(),
+            is_text: rule.codes.is_text(),
         };
         (profile.to_bytes(&rule.ask), cut)
     });

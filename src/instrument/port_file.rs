@@ -73,7 +73,7 @@ fn of_asked<'e, 't>(entry: &'e Entry<'t>, manner: Option<Manner>) -> Option<&'e 
 }
 
 fn handshake(entry: &Entry<'_>) -> Option<Handshake> {
-    if entry.is_text("dtr-dsr") {
+    if entry.says("dtr-dsr") {
         entry.fault(
             "the system's serial drivers have no handshake by DTR and DSR: switch it off at the instrument, \
              or bridge DTR and DSR in its plug and say \"none\"",
@@ -94,7 +94,7 @@ fn received_end(entry: &Entry<'_>) -> Option<WireEnd> {
         ("lf", WireEnd::Lf),
         ("cr", WireEnd::Cr),
     ];
-    if let Some((_, end)) = words.iter().find(|(word, _)| entry.is_text(word)) {
+    if let Some((_, end)) = words.iter().find(|(word, _)| entry.says(word)) {
         return Some(*end);
     }
     let byte = match entry.text()?.as_bytes() {

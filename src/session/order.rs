@@ -122,7 +122,7 @@ mod tests {
             order.push(row("counter", at));
         }
         // The scope's may be earlier than any of them.
-        assert_eq!(times(&mut order), []);
+        assert!(times(&mut order).is_empty());
         order.push(row("scope", 2));
         assert_eq!(times(&mut order), [1, 2]);
         order.push(row("scope", 5));

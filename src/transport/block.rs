@@ -439,7 +439,15 @@ mod tests {
         asked.timeout = Duration::from_millis(500);
         let read = |pieces: &[&[u8]]| {
             let mut slow = Slow(pieces.iter().map(|piece| piece.to_vec()).collect());
-            read_block(&mut slow, &asked, &Clock::real(), &Keeper::default()).unwrap()
+            let (clock, keeper) = (Clock::real(), Keeper::default());
+            block_on(hear_block(
+                &mut slow,
+                &asked,
+                &mut ear(b""),
+                &clock,
+                &keeper,
+            ))
+            .unwrap()
         };
         let mut pieces = vec![&b"0.1,"[..]; 10];
         assert_eq!(

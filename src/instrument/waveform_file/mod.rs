@@ -84,13 +84,7 @@ pub(super) fn of_profile(
 /// Reads the table; `port` is how the line is set, which must carry any byte of a block.
 fn waveform(table: &Table<'_>, port: Option<&PortRule>) -> Option<WaveformRule> {
     let before = usual(Some(table), "before", Vec::new(), Entry::texts);
-    let preamble = usual(Some(table), "preamble", Vec::new(), |entry| {
-        if entry.is_text() {
-            entry.text().map(|text| vec![text.to_owned()])
-        } else {
-            entry.texts()
-        }
-    });
+    let preamble = usual(Some(table), "preamble", Vec::new(), Entry::text_or_texts);
     let ask = table
         .need("ask", "the question for the samples is expected")
         .and_then(|entry| entry.text().map(str::to_owned));
