@@ -192,6 +192,21 @@ impl<'t> Table<'t> {
         tables
     }
 
+    /// All entries of a table whose keys are the file's own choice, in the order of their names.
+    pub fn entries(&self) -> Vec<(&'t str, Entry<'t>)> {
+        let entries = self.entries.iter().map(|(name, value)| {
+            let key: &'t str = name.get_ref();
+            let entry = Entry {
+                context: self.context,
+                path: self.path_of(key),
+                line: line_at(self.context.text, name.span().start),
+                value,
+            };
+            (key, entry)
+        });
+        entries.collect()
+    }
+
     /// Tells a fault of the table as a whole.
     pub fn fault(&self, found: &str, allowed: &str) {
         self.context

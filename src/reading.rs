@@ -306,6 +306,17 @@ pub fn virtual_time_scale(identity: &str) -> Option<f64> {
     Some(scale.and_then(|scale| scale.parse().ok()).unwrap_or(1.0))
 }
 
+/// A moment by this computer's clock and by a board's own.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BoardTime {
+    /// Seconds since the session began, when the line came.
+    pub elapsed_s: f64,
+    /// The board's seconds, counted from where its clock began.
+    pub board_s: f64,
+    /// The board's clock begins anew here.
+    pub is_first: bool,
+}
+
 /// What reaches a recording from its instruments: the closed list.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Event {
@@ -331,6 +342,13 @@ pub enum Event {
     Back {
         /// The label of the instrument.
         source: Arc<str>,
+    },
+    /// The board's own clock beside this computer's.
+    BoardTimes {
+        /// The label of the instrument.
+        source: Arc<str>,
+        /// Moments of both, in order.
+        times: Vec<BoardTime>,
     },
     /// News of the line that is no reading.
     Told {

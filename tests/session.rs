@@ -169,6 +169,7 @@ fn a_row_that_was_whole_late_keeps_its_time_and_is_read_in_its_place() {
         every_s: None,
         gate_time: "unknown".to_owned(),
         averaging: "unknown".to_owned(),
+        clock: None,
     };
     let mut meta = meta();
     meta.instruments = vec![of("counter"), of("scope")];

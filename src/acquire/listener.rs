@@ -5,17 +5,14 @@ use std::time::Duration;
 
 use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
 use crate::frame::{Lines, Piece};
-use crate::instrument::{ColumnMap, Form, Reading, columns, fields, missing_names};
-use crate::reading::{Event, Row, Stamp, Status, Texts, VIRTUAL_IDENTITY};
+use crate::instrument::{Heard, Line as Said, LineReader, Notice, Reading};
+use crate::reading::{BoardTime, Event, Row, Stamp, Status, Texts, VIRTUAL_IDENTITY};
 use crate::transport::{LinkEvent, Request};
 
 pub(super) struct Listener {
     source: Source,
     outlet: Outlet,
-    /// Where the columns are; `None` until it is known.
-    map: Option<ColumnMap>,
-    /// What the last line of names lacked.
-    lacking: Option<String>,
+    reader: LineReader,
     /// The next line may be the end of one that began before the port was open.
     maybe_fragment: bool,
     /// Until then a board may still be starting, and what it prints is no fault; elapsed microseconds.
@@ -33,6 +30,8 @@ enum Line {
     Row(Reading),
     /// Names of columns, or nothing of use.
     Passed,
+    /// News of the board.
+    Notice(Notice),
     Refused(&'static str),
     /// Refused, and a row says so.
     Garbled(Reading),
@@ -40,17 +39,10 @@ enum Line {
 
 impl Listener {
     pub(super) fn new(source: Source, outlet: Outlet) -> Self {
-        let map = match &source.profile.form {
-            Form::Columns(layout) if !layout.header => {
-                ColumnMap::by_position(&source.profile.values, layout)
-            }
-            _ => None,
-        };
         Self {
+            reader: LineReader::new(&source.profile),
             source,
             outlet,
-            map,
-            lacking: None,
             maybe_fragment: true,
             settled_at_us: i64::MIN,
             good_lines: 0,
@@ -151,15 +143,8 @@ impl Listener {
     async fn take_lines(&mut self, stamp: Stamp, lines: &Lines) -> Result<(), Gone> {
         // By the stamp, so that a replay judges alike.
         let is_early = stamp.elapsed_us < self.settled_at_us;
-        let mut rows: Vec<Row> = Vec::with_capacity(lines.len());
-        let mut texts = Texts::default();
+        let mut batch = Batch::new(stamp, lines.len());
         for piece in lines.iter() {
-            // Rows of one read came together; they stay apart by a microsecond each.
-            let step = i64::try_from(rows.len()).unwrap_or(i64::MAX);
-            let stamp = Stamp {
-                elapsed_us: stamp.elapsed_us + step,
-                ..stamp
-            };
             if let Piece::Line(bytes) = piece
                 && bytes.starts_with(VIRTUAL_IDENTITY.as_bytes())
             {
@@ -167,7 +152,7 @@ impl Listener {
                 continue;
             }
             let (line, bytes) = match piece {
-                Piece::Line(bytes) => (self.read(bytes), bytes),
+                Piece::Line(bytes) => (self.read(bytes, &mut batch), bytes),
                 Piece::Overlong(head) => {
                     // Its end has been seen by the time of the next line, which is whole.
                     self.maybe_fragment = false;
@@ -175,13 +160,14 @@ impl Listener {
                     (Line::Garbled(reading), head)
                 }
             };
+            let stamp = batch.stamp();
             match line {
                 Line::Row(reading) => {
                     self.good_lines += 1;
-                    rows.push(self.outlet.row(stamp, reading));
-                    texts.push(bytes);
+                    batch.push(self.outlet.row(stamp, reading), bytes);
                 }
                 Line::Passed => {}
+                Line::Notice(notice) => self.notice(notice, &mut batch).await?,
                 Line::Refused(why) => self.outlet.reject(stamp, why, bytes.to_vec()).await?,
                 Line::Garbled(_) if is_early && self.good_lines < STARTED => {
                     self.good_lines = 0;
@@ -193,17 +179,44 @@ impl Listener {
                     self.outlet
                         .reject(stamp, "it could not be read", bytes.to_vec())
                         .await?;
-                    rows.push(self.outlet.row(stamp, reading));
                     // It stands in the log already.
-                    texts.push(&[]);
+                    batch.push(self.outlet.row(stamp, reading), &[]);
                 }
             }
         }
-        if rows.is_empty() {
+        let source = Arc::clone(&self.source.label);
+        if !batch.times.is_empty() {
+            let times = batch.times;
+            self.outlet
+                .send(Event::BoardTimes { source, times })
+                .await?;
+        }
+        if batch.rows.is_empty() {
             Ok(())
         } else {
-            self.outlet.send(Event::Rows(rows, texts)).await
+            self.outlet.send(Event::Rows(batch.rows, batch.texts)).await
         }
+    }
+
+    /// What a board says of itself: its name, that it has begun anew, something else.
+    async fn notice(&mut self, notice: Notice, batch: &mut Batch) -> Result<(), Gone> {
+        if let Some(why) = notice.restart {
+            self.gap(&why, batch);
+        }
+        if let Some(text) = notice.identity {
+            let source = Arc::clone(&self.source.label);
+            self.outlet.send(Event::Identity { source, text }).await?;
+        }
+        match notice.other {
+            Some(text) => self.outlet.told(format!("it says {text}")).await,
+            None => Ok(()),
+        }
+    }
+
+    /// A row for what is missing before the next.
+    fn gap(&self, why: &str, batch: &mut Batch) {
+        let reading = Reading::failed(Status::Gap, why);
+        batch.push(self.outlet.row(batch.stamp(), reading), &[]);
     }
 
     /// A board of the virtual bench says who it is when its line is opened, so that nothing of it passes for measured.
@@ -215,53 +228,65 @@ impl Listener {
         self.outlet.send(Event::Identity { source, text }).await
     }
 
-    fn read(&mut self, bytes: &[u8]) -> Line {
-        let Ok(text) = std::str::from_utf8(bytes) else {
-            return if std::mem::take(&mut self.maybe_fragment) {
-                Line::Refused("the first line after opening may be a fragment")
-            } else {
-                Line::Garbled(Reading::failed(Status::Garbled, "bytes that are no text"))
-            };
-        };
-        let rules = &self.source.profile.values;
-        let form = &self.source.profile.form;
-        let header = match form {
-            Form::Columns(layout) if layout.header => ColumnMap::by_header(text, rules, layout),
-            _ => None,
-        };
+    fn read(&mut self, bytes: &[u8], batch: &mut Batch) -> Line {
+        let profile = &self.source.profile;
         let is_first = std::mem::take(&mut self.maybe_fragment);
-        if is_first && header.is_none() && !form.is_proven(text) {
+        if is_first && !LineReader::is_whole(profile, bytes) {
             return Line::Refused("the first line after opening may be a fragment");
         }
-        let reading = match (form, &self.map) {
-            (Form::Fields(seal), _) => fields(text, rules, *seal),
-            (Form::Columns(layout), map) => {
-                if layout.header && header.is_none() {
-                    let lacking = missing_names(text, rules, layout);
-                    self.lacking = lacking.or_else(|| self.lacking.take());
-                }
-                match (map, &self.lacking) {
-                    // Where the last line of names lacks one, the columns of the one before it mean nothing any more.
-                    (_, Some(lacking)) => Reading::failed(Status::Garbled, lacking),
-                    (Some(map), None) => columns(text, rules, layout, map),
-                    (None, None) => {
-                        Reading::failed(Status::Garbled, "no line of names has come yet")
-                    }
-                }
-            }
-            (Form::Answers, _) => {
-                Reading::failed(Status::Garbled, "an answer that nobody asked for")
-            }
-        };
-        match header {
-            // A line of names can come again when the board restarts, in another order too.
-            Some(map) => {
-                self.map = Some(map);
-                self.lacking = None;
-                Line::Passed
-            }
-            None if reading.status == Status::Garbled => Line::Garbled(reading),
-            None => Line::Row(reading),
+        let elapsed_s = batch.stamp.elapsed_s();
+        let Heard {
+            line,
+            missing,
+            board,
+        } = self.reader.hear(profile, bytes, elapsed_s);
+        if let Some(why) = missing {
+            self.gap(&why, batch);
         }
+        batch.times.extend(board.map(|moment| BoardTime {
+            elapsed_s,
+            board_s: moment.board_s,
+            is_first: moment.is_first,
+        }));
+        match line {
+            Said::Row(reading) if reading.status == Status::Garbled => Line::Garbled(reading),
+            Said::Row(reading) => Line::Row(reading),
+            Said::Names => Line::Passed,
+            Said::Notice(notice) => Line::Notice(notice),
+            Said::NotOurs => Line::Refused("it does not begin as the profile says"),
+        }
+    }
+}
+
+/// What the lines of one read came to.
+struct Batch {
+    stamp: Stamp,
+    rows: Vec<Row>,
+    texts: Texts,
+    times: Vec<BoardTime>,
+}
+
+impl Batch {
+    fn new(stamp: Stamp, lines: usize) -> Self {
+        Self {
+            stamp,
+            rows: Vec::with_capacity(lines),
+            texts: Texts::default(),
+            times: Vec::new(),
+        }
+    }
+
+    /// The moment of the next row: rows of one read came together; they stay apart by a microsecond each.
+    fn stamp(&self) -> Stamp {
+        let step = i64::try_from(self.rows.len()).unwrap_or(i64::MAX);
+        Stamp {
+            elapsed_us: self.stamp.elapsed_us + step,
+            ..self.stamp
+        }
+    }
+
+    fn push(&mut self, row: Row, text: &[u8]) {
+        self.rows.push(row);
+        self.texts.push(text);
     }
 }

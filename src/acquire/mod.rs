@@ -45,6 +45,7 @@ pub const fn line_end(port: &PortRule) -> LineEnd {
         WireEnd::Cr => LineEnd::Cr,
         WireEnd::Any => LineEnd::Any,
         WireEnd::Byte(byte) => LineEnd::Byte(byte),
+        WireEnd::Counted(length) => LineEnd::Counted(length),
     }
 }
 

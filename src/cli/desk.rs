@@ -7,6 +7,7 @@ use tokio::sync::mpsc;
 use tokio::time::Instant;
 
 use super::args::Show;
+use super::board_clock::{self, BoardClocks};
 use super::exit::{CANNOT_WRITE, Failure};
 use super::forecast::{Answer, Answers, Lookout};
 use super::output::{self, Printed};
@@ -40,6 +41,7 @@ pub(super) struct Desk {
     /// When the last row was, in wall milliseconds.
     last_ms: Option<i64>,
     speed: WrongSpeed,
+    clocks: BoardClocks,
     stdout_open: bool,
     /// Why rows could not be shown, when that is a fault.
     not_shown: Option<String>,
@@ -74,6 +76,7 @@ impl Desk {
             below: 0,
             last_ms: None,
             speed: WrongSpeed::default(),
+            clocks: BoardClocks::default(),
             stdout_open: true,
             not_shown: None,
             end: None,
@@ -139,6 +142,10 @@ impl Desk {
             Event::Back { source } => {
                 self.lost.retain(|(label, _)| *label != source);
                 self.progress.say(&format!("{source} is back"));
+                Ok(())
+            }
+            Event::BoardTimes { source, times } => {
+                self.clocks.take(source, &times);
                 Ok(())
             }
             Event::Told { source, text } => {
@@ -413,6 +420,11 @@ impl Desk {
         }
         self.look_after_bytes();
         self.look()?;
+        for (source, rate) in self.clocks.rates() {
+            let words = board_clock::words(rate);
+            self.progress.say(&format!("{source}: {words}"));
+            self.writer.keep_clock(source, rate);
+        }
         if let Some(words) = self.room.refused_words() {
             self.progress
                 .say(&format!("the disk is still full: {words}"));

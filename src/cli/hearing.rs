@@ -38,7 +38,7 @@ impl Hearing {
             Event::Identity { text, .. } => self.identity = Some(text),
             Event::Lost { reason, .. } => self.lost = Some(reason),
             Event::Told { text, .. } => self.told.push(text),
-            Event::Back { .. } | Event::Ended { .. } => {}
+            Event::Back { .. } | Event::Ended { .. } | Event::BoardTimes { .. } => {}
         }
     }
 }

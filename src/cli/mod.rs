@@ -4,6 +4,7 @@ mod address;
 mod args;
 mod battery;
 mod battery_several;
+mod board_clock;
 mod card;
 mod cautions;
 mod check;

@@ -198,6 +198,7 @@ impl Named {
             every_s: asked.then_some(self.every.as_secs_f64()),
             gate_time: self.profile.gate_time.clone(),
             averaging: self.profile.averaging.clone(),
+            clock: None,
         }
     }
 

@@ -201,6 +201,7 @@ pub(super) fn values(
                 }
                 Field::Named(name) => format!("field {name}"),
                 Field::Column(position) => format!("column {position}"),
+                Field::Shown(_) => "on the display".to_owned(),
                 Field::Waveform(_) => format!("{}, from the waveform", rule.input),
             };
             (rule.channel, field, reading.readings.get(rule.channel))

@@ -4,6 +4,7 @@
 //! is never one line, and a line without an end cannot grow without limit.
 
 mod block;
+mod fixed;
 
 pub use block::{BlockCut, BlockFrame, BlockReader};
 
@@ -18,6 +19,8 @@ pub enum LineEnd {
     Any,
     /// This byte; carriage returns and line feeds before a line are dropped.
     Byte(u8),
+    /// Nothing: each byte's high nibble says its place in a frame of so many bytes, from 1.
+    Counted(u8),
 }
 
 impl LineEnd {
@@ -28,6 +31,7 @@ impl LineEnd {
             Self::Cr => byte == b'\r',
             Self::Any => matches!(byte, b'\n' | b'\r'),
             Self::Byte(end) => byte == end,
+            Self::Counted(_) => false,
         }
     }
 }
@@ -109,7 +113,7 @@ pub struct Splitter {
     end: LineEnd,
     limit: usize,
     buffer: Vec<u8>,
-    /// The rest of an overlong line is being dropped.
+    /// The rest of an overlong line is being dropped, or what is in the buffer belongs to no frame.
     dropping: bool,
 }
 
@@ -131,6 +135,15 @@ impl Splitter {
 
     /// Takes bytes as they came and shows the lines that they complete where they stand.
     pub fn cut(&mut self, bytes: &[u8], mut show: impl FnMut(Piece<'_>)) {
+        if let LineEnd::Counted(length) = self.end {
+            return fixed::cut(
+                &mut self.buffer,
+                &mut self.dropping,
+                length,
+                bytes,
+                &mut show,
+            );
+        }
         let mut rest = bytes;
         while let Some(at) = rest.iter().position(|byte| self.end.ends(*byte)) {
             let (line, tail) = rest.split_at(at);
@@ -163,7 +176,7 @@ impl Splitter {
         let is_padding = |byte: &&u8| match self.end {
             LineEnd::Cr => **byte == b'\n',
             LineEnd::Byte(_) => matches!(byte, b'\r' | b'\n'),
-            LineEnd::Lf | LineEnd::Any => false,
+            LineEnd::Lf | LineEnd::Any | LineEnd::Counted(_) => false,
         };
         let padding = line.iter().take_while(is_padding).count();
         line.get(padding..).unwrap_or(&[])

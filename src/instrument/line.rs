@@ -1,9 +1,10 @@
-//! Lines that come unasked: named fields, or columns.
+//! A row's readings, and lines of columns.
 
 use super::cells::{self, Cell};
-use super::number::{Value, read_number};
+use super::number::{Value, read_scaled};
 use super::profile::{ChannelRule, Place};
 use super::seal::Seal;
+use super::unit_text::{Beside, Placed, UnitAt, UnitCell, units_beside};
 use crate::reading::{Channel, Readings, Status};
 
 /// What a line, or the answers for one row, came to.
@@ -47,48 +48,27 @@ impl Reading {
             // Without a signal there is no frequency and no amplitude; another channel without one is out of order.
             Value::NoSignal => (Status::NoSignal, "no signal"),
             Value::Overload => (Status::Overload, "beyond the range"),
+            Value::Unsteady => (Status::Suspect, "a signal without one steady value"),
             Value::Garbled(why) => (Status::Garbled, why),
         };
         self.note(status, &format!("{}: {why}", channel.column()));
     }
 
-    /// Takes a status that is more serious than what was met before, with its reason.
+    /// Takes a status that is more serious than what was met before, with its reason; doubts of several channels stand
+    /// side by side.
     pub fn note(&mut self, status: Status, why: &str) {
         if self.status.worst(status) != self.status {
             self.status = status;
             why.clone_into(&mut self.note);
+        } else if status == Status::Suspect && self.status == status {
+            self.note.push_str("; ");
+            self.note.push_str(why);
         }
     }
-}
-
-/// Reads a line of named fields, `f=6.2312345MHz v=8.91V *5A`.
-pub fn fields(line: &str, rules: &[ChannelRule], seal: impl Into<Seal>) -> Reading {
-    let body = match seal.into().open(line) {
-        Ok(body) => body,
-        Err(why) => return Reading::failed(Status::Garbled, why),
-    };
-    let mut reading = Reading::default();
-    let mut seen: Vec<&str> = Vec::new();
-    for field in body.split_ascii_whitespace() {
-        let Some((name, text)) = field.split_once('=') else {
-            return Reading::failed(Status::Garbled, "a field without its name");
-        };
-        if seen.contains(&name) {
-            return Reading::failed(Status::Garbled, "a field stands twice");
-        }
-        seen.push(name);
-        let is_named =
-            |rule: &&ChannelRule| matches!(&rule.place, Place::Named(wanted) if wanted == name);
-        // Fields that the profile does not name are the maker's own business.
-        if let Some(rule) = rules.iter().find(is_named) {
-            reading.add(rule.channel, read_number(text, &rule.number, rule.channel));
-        }
-    }
-    settle(reading)
 }
 
 /// A line that gave nothing at all is no row of readings.
-fn settle(reading: Reading) -> Reading {
+pub(super) fn settle(reading: Reading) -> Reading {
     if reading.readings.is_empty() && reading.status == Status::Ok {
         return Reading::failed(Status::Garbled, "no known value in the line");
     }
@@ -112,6 +92,8 @@ pub struct ColumnLayout {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ColumnMap {
     indices: Vec<usize>,
+    /// Where the unit of each is.
+    units: Vec<UnitAt>,
     /// How many columns a line must have: one that was glued from two, or has a decimal comma, has more.
     count: usize,
 }
@@ -121,14 +103,18 @@ impl ColumnMap {
     pub fn by_position(rules: &[ChannelRule], layout: &ColumnLayout) -> Option<Self> {
         let index = |rule: &ChannelRule| match rule.place {
             Place::Column(position) => position.checked_sub(1),
-            Place::Named(_) | Place::Answer { .. } | Place::Block { .. } | Place::Waveform(_) => {
-                None
-            }
+            _ => None,
         };
         let indices = rules.iter().map(index).collect::<Option<Vec<_>>>()?;
-        let most = indices.iter().max().map_or(0, |last| last + 1);
+        let units = units(rules, |_| None)?;
+        let cells = units.iter().filter_map(|unit| match unit {
+            UnitAt::Cell(at) => Some(at),
+            UnitAt::Beside | UnitAt::Nowhere => None,
+        });
+        let most = indices.iter().chain(cells).max().map_or(0, |last| last + 1);
         Some(Self {
             indices,
+            units,
             count: layout.count.unwrap_or(most),
         })
     }
@@ -136,35 +122,54 @@ impl ColumnMap {
     /// The map that a line of names gives; `None` if it is none, or does not name every column wanted.
     pub fn by_header(line: &str, rules: &[ChannelRule], layout: &ColumnLayout) -> Option<Self> {
         let names = layout.cells(line).ok()?;
-        let index = |rule: &ChannelRule| match &rule.place {
-            Place::Named(wanted) => names
+        let find = |wanted: &str| {
+            names
                 .iter()
-                .position(|name| name.eq_ignore_ascii_case(wanted)),
+                .position(|name| name.eq_ignore_ascii_case(wanted))
+        };
+        let index = |rule: &ChannelRule| match &rule.place {
+            Place::Named(_) => rule.names().find_map(find),
             Place::Column(position) => position.checked_sub(1).filter(|index| *index < names.len()),
-            Place::Answer { .. } | Place::Block { .. } | Place::Waveform(_) => None,
+            _ => None,
         };
         let indices = rules.iter().map(index).collect::<Option<Vec<_>>>()?;
+        let units = units(rules, find)?;
         let has_name = rules
             .iter()
             .any(|rule| matches!(rule.place, Place::Named(_)));
         // Where columns are only numbered, a spoilt line of data is not to pass for a line of names.
         let count = names.len();
-        (has_name || is_names(&names)).then_some(Self { indices, count })
+        (has_name || is_names(&names)).then_some(Self {
+            indices,
+            units,
+            count,
+        })
     }
+}
+
+/// Where the unit of each value is, with names looked up; `None` if one is not there.
+fn units(rules: &[ChannelRule], find: impl Fn(&str) -> Option<usize>) -> Option<Vec<UnitAt>> {
+    rules
+        .iter()
+        .map(|rule| rule.unit_cell.resolve(&find))
+        .collect()
 }
 
 /// What a line of names lacks, in words; `None` if it is no line of names, or lacks nothing.
 pub fn missing_names(line: &str, rules: &[ChannelRule], layout: &ColumnLayout) -> Option<String> {
     let names = layout.cells(line).ok().filter(|names| is_names(names))?;
-    let lacks = |rule: &&ChannelRule| match &rule.place {
-        Place::Named(wanted) => !names.iter().any(|name| name.eq_ignore_ascii_case(wanted)),
-        Place::Column(_) | Place::Answer { .. } | Place::Block { .. } | Place::Waveform(_) => false,
-    };
-    let lacking: Vec<&str> = rules
-        .iter()
-        .filter(lacks)
-        .map(|rule| rule.input.as_str())
-        .collect();
+    let has = |wanted: &str| names.iter().any(|name| name.eq_ignore_ascii_case(wanted));
+    let mut lacking: Vec<&str> = Vec::new();
+    for rule in rules {
+        if matches!(rule.place, Place::Named(_)) && !rule.names().any(has) {
+            lacking.extend(rule.names().next());
+        }
+        if let UnitCell::Named(name) = &rule.unit_cell
+            && !has(name)
+        {
+            lacking.push(name);
+        }
+    }
     (!lacking.is_empty()).then(|| {
         format!(
             "no column {}: the line of names has {}",
@@ -184,7 +189,7 @@ fn is_names(cells: &[String]) -> bool {
 }
 
 impl ColumnLayout {
-    fn cells(&self, line: &str) -> Result<Vec<String>, &'static str> {
+    pub(super) fn cells(&self, line: &str) -> Result<Vec<String>, &'static str> {
         let line = match self.seal {
             Some(seal) => seal.open(line)?,
             None => line,
@@ -220,26 +225,46 @@ pub fn columns(
         let why = format!("{} columns where {} are wanted", cells.len(), map.count);
         return Reading::failed(Status::Garbled, &why);
     }
+    let places = rules.iter().zip(&map.indices).zip(&map.units);
+    let values: Vec<Placed<'_>> = places
+        .map(|((rule, index), unit)| Placed {
+            index: *index,
+            unit: *unit,
+            rule,
+        })
+        .collect();
     let mut reading = Reading::default();
-    for (rule, index) in rules.iter().zip(&map.indices) {
-        let text = cells.get(*index).map_or("", String::as_str);
-        reading.add(rule.channel, read_number(text, &rule.number, rule.channel));
+    for (value, beside) in values.iter().zip(units_beside(&cells, &values)) {
+        let text = cells.get(value.index).map_or("", String::as_str);
+        reading.add(value.rule.channel, read_beside(text, value.rule, beside));
     }
     settle(reading)
+}
+
+/// Reads a value whose unit may stand in a cell of its own.
+pub(super) fn read_beside(text: &str, rule: &ChannelRule, beside: Beside) -> Value {
+    let number = &rule.number;
+    match beside {
+        Ok(scale) => read_scaled(text, number, scale.or(number.scale), rule.channel),
+        // A mark needs no unit, and a number may have its own.
+        Err(why) => match read_scaled(text, number, None, rule.channel) {
+            Value::Garbled(_) => Value::Garbled(why),
+            value => value,
+        },
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::instrument::Belief;
-    use crate::instrument::number::{Marks, Multiplier, NumberRule};
-    use crate::instrument::{Checksum, Sum};
+    use crate::instrument::{Checksum, Marks, Multiplier, NumberRule, Sum};
     use crate::units::Scale;
 
     fn rule(channel: Channel, place: Place, scale: Option<Scale>) -> ChannelRule {
         let marks = Marks {
             no_signal: vec!["none".to_owned()],
-            overload: Vec::new(),
+            ..Marks::default()
         };
         let unit = channel.unit();
         let number = NumberRule {
@@ -247,6 +272,7 @@ mod tests {
             scale,
             multiplier: Multiplier::ONE,
             decimal_sign: '.',
+            thousands: None,
             marks,
             is_period: false,
         };
@@ -254,73 +280,10 @@ mod tests {
             channel,
             input: "f".to_owned(),
             place,
+            also: Vec::new(),
+            unit_cell: UnitCell::Beside,
             number,
             belief: Belief::default(),
-        }
-    }
-
-    fn named() -> Vec<ChannelRule> {
-        vec![
-            rule(Channel::FrequencyHz, Place::Named("f".to_owned()), None),
-            rule(Channel::BatteryV, Place::Named("v".to_owned()), None),
-        ]
-    }
-
-    fn plain(line: &str) -> Reading {
-        fields(line, &named(), Checksum::Optional)
-    }
-
-    #[test]
-    fn named_fields_are_read_in_any_order() {
-        let reading = plain("v=8.912V f=6.2312345MHz note=x");
-        assert_eq!(reading.status, Status::Ok, "{reading:?}");
-        assert_eq!(reading.readings.get(Channel::FrequencyHz), Some(6231234.5));
-        assert_eq!(reading.readings.get(Channel::BatteryV), Some(8.912));
-    }
-
-    #[test]
-    fn a_checksum_is_checked_where_it_stands() {
-        // XOR of the bytes of "f=4MHz": 66 3d 34 4d 48 7a (hex) = 10, summed by hand.
-        assert_eq!(plain("f=4MHz *10").status, Status::Ok);
-        assert_eq!(plain("f=5MHz *10").note, "the checksum is wrong");
-        assert_eq!(plain("f=4MHz *1").note, "the checksum is wrong");
-        assert_eq!(
-            fields("f=4MHz", &named(), Checksum::Required).note,
-            "the checksum is missing"
-        );
-        // CRC-8/SMBUS of the same bytes, Crc8Smbus of the Python library crccheck 1.3.1: 6d.
-        let seal = Seal {
-            need: Checksum::Required,
-            sum: Sum::Crc8,
-        };
-        assert_eq!(fields("f=4MHz *6D", &named(), seal).status, Status::Ok);
-        assert_eq!(
-            fields("f=4MHz *10", &named(), seal).note,
-            "the checksum is wrong"
-        );
-    }
-
-    #[test]
-    fn a_silent_coil_keeps_its_battery_voltage() {
-        let reading = plain("f=none v=6.1V");
-        assert_eq!(
-            (reading.status, reading.readings.get(Channel::BatteryV)),
-            (Status::NoSignal, Some(6.1))
-        );
-    }
-
-    #[test]
-    fn two_lines_glued_together_give_no_number() {
-        for line in [
-            "f=6231234.f=6231234.5Hz v=8.9V",
-            "f=62312f=6231234.5Hz",
-            "f=6MHz v=8.9V f=6MHz v=8.9V",
-        ] {
-            assert_eq!(plain(line).status, Status::Garbled, "{line}");
-            assert!(
-                plain(line).readings.get(Channel::FrequencyHz).is_none(),
-                "{line}"
-            );
         }
     }
 

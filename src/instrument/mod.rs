@@ -6,15 +6,25 @@ mod catalogue;
 mod cells;
 mod complaint;
 mod evidence;
+mod fields;
+mod grouping;
+mod habits;
 mod line;
+mod marks;
 mod mask;
 mod number;
 mod period;
+mod places;
 mod port_file;
 mod profile;
 mod profile_file;
 mod profile_lines;
+mod profile_places;
+mod profile_stream;
 mod seal;
+mod stream;
+mod unasked;
+mod unit_text;
 mod waveform;
 mod waveform_file;
 
@@ -23,14 +33,20 @@ pub use block_value::read_block_values;
 pub use catalogue::{Catalogue, CatalogueError, shipped};
 pub use complaint::{Complaint, read_complaint};
 pub use evidence::Evidence;
-pub use line::{ColumnLayout, ColumnMap, Reading, columns, fields, missing_names};
+pub use fields::fields;
+pub use line::{ColumnLayout, ColumnMap, Reading, columns, missing_names};
+pub use marks::Marks;
 pub use mask::{Mask, mask};
-pub use number::{Marks, Multiplier, NumberRule, Value, read_number};
+pub use number::{Multiplier, NumberRule, Value, read_number};
+pub use places::{Digits, Flag, Means, PlacesLayout, Shown, Test};
 pub use profile::{
     Belief, ChannelRule, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
     Resync, SentEnd, Timing, WireEnd,
 };
 pub use seal::{Checksum, Seal, Sum, is_checked_line};
+pub use stream::{BoardMoment, ClockRule, CounterRule, Spot, Stream};
+pub use unasked::{Heard, Line, LineReader, Notice};
+pub use unit_text::UnitCell;
 pub use waveform::{
     Codes, Figure, NoScale, Origin, Preamble, ScaleRule, ScaleValue, Trace, WaveformRule,
 };

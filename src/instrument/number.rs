@@ -4,18 +4,12 @@
 //! exponent, with a unit behind them or not, and its other bases (`#H1F`, `#Q77`, `#B101`). A number in another unit than
 //! the profile's is refused, never scaled on a guess.
 
+use super::grouping::without_groups;
+use super::marks::Marks;
 use super::period;
+use super::unit_text::{BLANKS, misfit, unit_scale};
 use crate::reading::Channel;
 use crate::units::{self, Scale, Unit};
-
-/// Answers that are no number.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Marks {
-    /// The instrument works and finds nothing to measure.
-    pub no_signal: Vec<String>,
-    /// The value is beyond the instrument's range.
-    pub overload: Vec<String>,
-}
 
 /// How the number of one value is read.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,6 +22,8 @@ pub struct NumberRule {
     pub multiplier: Multiplier,
     /// The decimal sign: a point or a comma.
     pub decimal_sign: char,
+    /// What stands between groups of three digits before the decimal sign, if anything may.
+    pub thousands: Option<char>,
     /// Answers that are no number.
     pub marks: Marks,
     /// Whether the number is the period of what is meant: its reciprocal is recorded.
@@ -106,6 +102,8 @@ pub enum Value {
     NoSignal,
     /// Beyond its range.
     Overload,
+    /// There is something to measure, but it has no one value.
+    Unsteady,
     /// It cannot be read, and why.
     Garbled(&'static str),
 }
@@ -117,57 +115,36 @@ const NO_READING_FROM: f64 = 9.0e37;
 /// How near a number must be to a mark to be it: closer than 9.9E37 is to 9.91E37, wider than 32 bits round.
 const MARK_TOLERANCE: f64 = 1e-4;
 
-impl Marks {
-    /// Whether a text is one of the marks, letter by letter.
-    pub fn have(&self, text: &str) -> bool {
-        let is_word = |mark: &String| mark.eq_ignore_ascii_case(text);
-        self.no_signal.iter().any(is_word) || self.overload.iter().any(is_word)
-    }
-}
-
-/// The scale of a unit's text as instruments print it; `None` if it is another unit or could be two.
-///
-/// Beside the SI spellings, those of IEEE 488.2 in capitals (`KHZ`, `MHZ`: from memory). There `MV` is a millivolt, in the SI
-/// a megavolt; `mHz` from a board is as likely meant as megahertz. A factor of 1e9 is not guessed: both are refused.
-pub(super) fn unit_scale(text: &str, unit: Unit) -> Option<Scale> {
-    match (unit, text) {
-        (Unit::Hertz, "HZ") => Some(Scale::Exponent(0)),
-        (Unit::Hertz, "KHZ") => Some(Scale::Exponent(3)),
-        (Unit::Hertz, "MHZ") => Some(Scale::Exponent(6)),
-        (Unit::Second, "US") => Some(Scale::Exponent(-6)),
-        (Unit::Second, "NS") => Some(Scale::Exponent(-9)),
-        (Unit::Hertz, "mHz" | "m") | (Unit::Volt, "MV" | "M") | (Unit::Ampere, "MA" | "M") => None,
-        _ => units::scale_of(text, unit),
-    }
-}
-
 /// Reads one value.
 pub fn read_number(text: &str, rule: &NumberRule, channel: Channel) -> Value {
-    let text = text.trim();
-    let is_word = |mark: &String| mark.eq_ignore_ascii_case(text);
-    if rule.marks.no_signal.iter().any(is_word) {
-        return Value::NoSignal;
-    }
-    if rule.marks.overload.iter().any(is_word) {
-        return Value::Overload;
+    read_scaled(text, rule, rule.scale, channel)
+}
+
+/// Reads one value; `scale` is that of a number that has no unit of its own.
+pub(super) fn read_scaled(
+    text: &str,
+    rule: &NumberRule,
+    scale: Option<Scale>,
+    channel: Channel,
+) -> Value {
+    let text = text.trim_matches(BLANKS);
+    if let Some(mark) = rule.marks.value(text, rule.unit) {
+        return mark;
     }
     // After the marks: a profile may say what an empty value means.
     if text.is_empty() {
         return Value::Garbled("an empty value");
     }
-    match rule.decimal_sign {
-        ',' if text.contains('.') => {
-            Value::Garbled("a decimal point where the profile has a comma")
-        }
-        ',' => read_decimal(&text.replacen(',', ".", 1), rule, channel),
-        _ => read_decimal(text, rule, channel),
+    match without_groups(text, rule) {
+        Ok(text) => read_decimal(&text, rule, scale, channel),
+        Err(why) => Value::Garbled(why),
     }
 }
 
-fn read_decimal(text: &str, rule: &NumberRule, channel: Channel) -> Value {
+fn read_decimal(text: &str, rule: &NumberRule, scale: Option<Scale>, channel: Channel) -> Value {
     if let Some(digits) = text.strip_prefix('#') {
         return match other_base(digits) {
-            Some(whole) => read_decimal(&whole.to_string(), rule, channel),
+            Some(whole) => read_decimal(&whole.to_string(), rule, scale, channel),
             None => Value::Garbled("a block of bytes or a broken number where a number is wanted"),
         };
     }
@@ -183,7 +160,7 @@ fn read_decimal(text: &str, rule: &NumberRule, channel: Channel) -> Value {
         // 4E-32000 is legal, and not the zero that means a silent coil.
         return Value::Garbled("a number too small");
     }
-    let scale = match (rest.trim(), rule.scale) {
+    let scale = match (rest.trim_matches(BLANKS), scale) {
         ("", Some(scale)) => scale,
         ("", None) => return Value::Garbled("a number without its unit"),
         (unit, _) => match unit_scale(unit, rule.unit) {
@@ -193,6 +170,9 @@ fn read_decimal(text: &str, rule: &NumberRule, channel: Channel) -> Value {
     };
     if rule.is_period {
         return period::frequency(mantissa, exponent, scale, rule.multiplier);
+    }
+    if let Some(why) = misfit(scale, channel) {
+        return Value::Garbled(why);
     }
     let shift = rule.multiplier.shift;
     let value = match scale {
@@ -215,14 +195,17 @@ fn other_base(text: &str) -> Option<u64> {
         _ => return None,
     };
     // A sign would be read by the library, but is none of the standard.
-    let digits = text.get(1..)?.trim();
+    let digits = text.get(1..)?.trim_matches(BLANKS);
     let is_digits = digits.bytes().all(|byte| byte.is_ascii_alphanumeric());
     u64::from_str_radix(digits, base).ok().filter(|_| is_digits)
 }
 
 /// An exponent with blanks around its letter, `4.0157 E +06`, as IEEE 488.2 allows (from memory), and what comes behind it.
 fn spaced_exponent(rest: &str) -> Option<(i32, &str)> {
-    let tail = rest.trim_start().strip_prefix(['e', 'E'])?.trim_start();
+    let tail = rest
+        .trim_start_matches(BLANKS)
+        .strip_prefix(['e', 'E'])?
+        .trim_start_matches(BLANKS);
     // Read as the exponent of 1, so that its size is limited in one place.
     let (unsigned, sign) = match tail.strip_prefix('-') {
         Some(unsigned) => (unsigned, "-"),
@@ -275,9 +258,11 @@ mod tests {
             scale: Some(Scale::Exponent(0)),
             multiplier: Multiplier::ONE,
             decimal_sign: '.',
+            thousands: None,
             marks: Marks {
                 no_signal: words(&["9.91E37", "nan", "----"]),
-                overload: words(&["9.9E37", "-9.9E37", "OL"]),
+                overload: words(&["9.9E37", "-9.9E37", "OL", "0.L"]),
+                unsteady: words(&["unsteady"]),
             },
             is_period: false,
         }
@@ -399,6 +384,82 @@ mod tests {
             "ol",
         ] {
             assert_eq!(read(text), Value::Overload, "{text}");
+        }
+    }
+
+    /// `0.L    V`: from memory of a handheld meter.
+    #[test]
+    fn a_mark_is_one_with_blanks_and_its_unit_behind_it() {
+        for text in ["0.L", "0.L    kHz", "ol  Hz", "OL HZ"] {
+            assert_eq!(read(text), Value::Overload, "{text}");
+        }
+        assert_eq!(read("unsteady"), Value::Unsteady);
+        assert!(matches!(read("OL 5"), Value::Garbled(_)));
+        assert!(matches!(read("OL V"), Value::Garbled(_)));
+    }
+
+    #[test]
+    fn only_blanks_and_tabs_are_blanks() {
+        assert_eq!(read("4.0157 E\t06"), Value::Number(4015700.0));
+        for text in [
+            "4.0157E\u{b}06",
+            "4.0157\u{c}MHz",
+            "4015700\u{b}",
+            "4015700 \u{a0}Hz",
+        ] {
+            assert!(matches!(read(text), Value::Garbled(_)), "{text:?}");
+        }
+    }
+
+    #[test]
+    fn thousands_are_read_where_the_profile_says_so_and_they_are_grouped_by_threes() {
+        let with = |sign: char, text: &str| {
+            let decimal_sign = if sign == '.' { ',' } else { '.' };
+            let rule = NumberRule {
+                thousands: Some(sign),
+                decimal_sign,
+                ..rule()
+            };
+            read_number(text, &rule, Channel::FrequencyHz)
+        };
+        for (sign, text, want) in [
+            (',', "6,231,234 Hz", 6231234.0),
+            (',', "+6,231.5kHz", 6231500.0),
+            (',', "6231234 Hz", 6231234.0),
+            ('.', "6.231.234,5", 6231234.5),
+            (' ', "6 231 234 Hz", 6231234.0),
+            ('\'', "6'231'234", 6231234.0),
+        ] {
+            assert_eq!(with(sign, text), Value::Number(want), "{text}");
+        }
+        for (sign, text) in [
+            (',', "6,23,234"),
+            (',', "6231,234"),
+            (',', ",231"),
+            (',', "6,231,23"),
+            (',', "6,231.234,5"),
+            ('.', "6.23,5"),
+            (' ', "62 31234 Hz"),
+        ] {
+            assert!(matches!(with(sign, text), Value::Garbled(_)), "{text}");
+        }
+        assert!(matches!(read("6,231,234 Hz"), Value::Garbled(_)));
+    }
+
+    #[test]
+    fn no_battery_has_picovolts_or_kilovolts() {
+        let volts = NumberRule {
+            unit: Unit::Volt,
+            ..rule()
+        };
+        for (text, why) in [
+            ("8.9pV", "pV is no unit of a battery voltage"),
+            ("8.9 nV", "nV is no unit of a battery voltage"),
+            ("8.9kV", "kV is no unit of a battery voltage"),
+        ] {
+            let value = |channel| read_number(text, &volts, channel);
+            assert_eq!(value(Channel::BatteryV), Value::Garbled(why), "{text}");
+            assert!(matches!(value(Channel::AmplitudeV), Value::Number(_)));
         }
     }
 

@@ -68,9 +68,11 @@ mod tests {
             scale: Some(Scale::Exponent(unit)),
             multiplier,
             decimal_sign: '.',
+            thousands: None,
             marks: Marks {
                 no_signal: vec!["----".to_owned()],
                 overload: Vec::new(),
+                unsteady: Vec::new(),
             },
             is_period: true,
         };

@@ -4,7 +4,10 @@ use std::time::Duration;
 
 use super::line::ColumnLayout;
 use super::number::NumberRule;
+use super::places::{PlacesLayout, Shown};
 use super::seal::{Seal, is_checked_line};
+use super::stream::Stream;
+use super::unit_text::UnitCell;
 use super::waveform::{Codes, Figure, WaveformRule};
 use crate::reading::Channel;
 
@@ -50,6 +53,8 @@ pub enum WireEnd {
     Any,
     /// This byte; line feeds and carriage returns behind it are dropped.
     Byte(u8),
+    /// Nothing: each byte's high nibble says its place in a frame of so many bytes, from 1.
+    Counted(u8),
 }
 
 /// What ends a line that is sent to the instrument.
@@ -157,13 +162,15 @@ pub enum Form {
     Fields(Seal),
     /// Values between delimiters.
     Columns(ColumnLayout),
+    /// Frames of a fixed length, with fixed places and no delimiters.
+    Places(PlacesLayout),
 }
 
 impl Form {
     /// Whether a line carries a checksum that is right, and so is whole even if it is the first after opening.
     pub fn is_proven(&self, line: &str) -> bool {
         let seal = match self {
-            Self::Answers => None,
+            Self::Answers | Self::Places(_) => None,
             Self::Fields(seal) => Some(*seal),
             Self::Columns(layout) => layout.seal,
         };
@@ -202,6 +209,8 @@ pub enum Place {
     },
     /// In the waveform.
     Waveform(Figure),
+    /// On the display, while its flags say so.
+    Shown(Shown),
 }
 
 /// One value that the instrument reports.
@@ -213,10 +222,25 @@ pub struct ChannelRule {
     pub input: String,
     /// Where it stands.
     pub place: Place,
+    /// Other names of its field or column.
+    pub also: Vec<String>,
+    /// The cell of its unit, where lines are cut into cells.
+    pub unit_cell: UnitCell,
     /// How its number is read.
     pub number: NumberRule,
     /// What is believed of it.
     pub belief: Belief,
+}
+
+impl ChannelRule {
+    /// The names of its field or column, the usual one first; none where its place has no name.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        let name = match &self.place {
+            Place::Named(name) => Some(name),
+            _ => None,
+        };
+        name.into_iter().chain(&self.also).map(String::as_str)
+    }
 }
 
 /// What is believed of a value; what is not is recorded all the same, with a doubt beside it.
@@ -257,6 +281,8 @@ pub struct Profile {
     pub errors: Option<Errors>,
     /// How its lines are laid out.
     pub form: Form,
+    /// What the lines of one that speaks unasked have in common.
+    pub stream: Stream,
     /// The waveform that some of its values are taken from.
     pub waveform: Option<WaveformRule>,
     /// What it reports.

@@ -3,13 +3,17 @@
 use super::line::ColumnLayout;
 use super::profile::{Form, Manner};
 use super::profile_file::{usual, whole};
+use super::profile_places;
+use super::profile_stream::{SpotKind, stream};
 use super::seal::{Checksum, Seal, Sum};
+use super::stream::Stream;
 use crate::faults::{Entry, Table};
 
 #[derive(Debug, Clone, Copy)]
 enum Layout {
     Fields,
     Columns,
+    Places,
 }
 
 /// Reads `[lines]`, which an unasked profile has and an asked one has not.
@@ -18,7 +22,7 @@ pub(super) fn form(
     manner: Option<Manner>,
     decimal_sign: Option<char>,
     top: &Table<'_>,
-) -> Option<Form> {
+) -> Option<(Form, Stream)> {
     let Some(table) = table else {
         if manner == Some(Manner::Unasked) {
             top.fault(
@@ -26,17 +30,35 @@ pub(super) fn form(
                 "an unasked profile says how its lines are laid out",
             );
         }
-        return (manner == Some(Manner::Asked)).then_some(Form::Answers);
+        return (manner == Some(Manner::Asked)).then(|| (Form::Answers, Stream::default()));
     };
+    let words = [
+        ("fields", Layout::Fields),
+        ("columns", Layout::Columns),
+        ("places", Layout::Places),
+    ];
     let layout = table
-        .need("layout", "\"fields\" or \"columns\" is wanted")
-        .and_then(|entry| {
-            entry.choice(&[("fields", Layout::Fields), ("columns", Layout::Columns)])
-        });
+        .need("layout", "\"fields\", \"columns\" or \"places\" is wanted")
+        .and_then(|entry| entry.choice(&words));
     let form = match layout {
-        Some(Layout::Fields) => seal(table, Some(Checksum::Optional))
-            .and_then(|(need, sum)| Some(Form::Fields(Seal { need: need?, sum }))),
-        Some(Layout::Columns) => columns(table, decimal_sign).map(Form::Columns),
+        Some(Layout::Fields) => {
+            let form = seal(table, Some(Checksum::Optional))
+                .and_then(|(need, sum)| Some(Form::Fields(Seal { need: need?, sum })));
+            let stream = stream(table, SpotKind::Name);
+            form.zip(stream)
+        }
+        Some(Layout::Columns) => {
+            let columns = columns(table, decimal_sign);
+            let kind = match &columns {
+                Some(layout) if !layout.header => SpotKind::Column,
+                _ => SpotKind::Name,
+            };
+            let stream = stream(table, kind);
+            columns.map(Form::Columns).zip(stream)
+        }
+        Some(Layout::Places) => {
+            profile_places::layout(table).map(|layout| (Form::Places(layout), Stream::default()))
+        }
         None => None,
     };
     if layout.is_some() {
@@ -62,7 +84,11 @@ fn seal(table: &Table<'_>, usually: Option<Checksum>) -> Option<(Option<Checksum
         entry.choice(&needs).map(Some)
     });
     let sum = usual(Some(table), "sum", Sum::Xor, |entry| {
-        entry.choice(&[("xor", Sum::Xor), ("crc-8", Sum::Crc8)])
+        entry.choice(&[
+            ("xor", Sum::Xor),
+            ("crc-8", Sum::Crc8),
+            ("add-8", Sum::Add8),
+        ])
     });
     Some((need?, sum?))
 }
@@ -130,12 +156,12 @@ mod tests {
         let lines = "decimal_sign = \",\"\n[lines]\nlayout = \"columns\"\nsum = \"md5\"";
         insta::assert_snapshot!(profile(lines).unwrap_err(), @r#"
         line 6: lines: a comma between columns and in numbers, delimiter = "semicolon", "tab" or "blank" where decimal_sign = ","
-        line 8: lines.sum: found "md5", one of "xor", "crc-8" is wanted
+        line 8: lines.sum: found "md5", one of "xor", "crc-8", "add-8" is wanted
         "#);
         let lines = "[lines]\nlayout = \"columns\"\nsum = \"md5\"\nchecksums = \"required\"";
         insta::assert_snapshot!(profile(lines).unwrap_err(), @r#"
-        line 7: lines.sum: found "md5", one of "xor", "crc-8" is wanted
-        line 8: lines.checksums: unknown key, known here: layout, delimiter, header, columns, checksum, sum
+        line 7: lines.sum: found "md5", one of "xor", "crc-8", "add-8" is wanted
+        line 8: lines.checksums: unknown key, known here: layout, delimiter, header, columns, checksum, sum, first, counter, counter_wraps, clock, clock_tick, clock_wraps
         "#);
     }
 }

@@ -17,6 +17,8 @@ pub enum Sum {
     /// CRC-8/SMBUS of the catalogue of parametrised CRC algorithms: width 8, polynomial 0x07, initial value 0, nothing
     /// reflected, nothing added at the end; 0xF4 for the text `123456789`.
     Crc8,
+    /// The sum of all bytes, modulo 256.
+    Add8,
 }
 
 /// What proves a line.
@@ -43,6 +45,7 @@ impl Sum {
         match self {
             Self::Xor => bytes.iter().fold(0, |sum, byte| sum ^ byte),
             Self::Crc8 => bytes.iter().fold(0, |sum, byte| crc8_step(sum ^ byte)),
+            Self::Add8 => bytes.iter().fold(0, |sum, byte| sum.wrapping_add(*byte)),
         }
     }
 }
@@ -100,6 +103,14 @@ mod tests {
     fn crc_8_has_the_catalogues_check_value_and_residue() {
         assert_eq!(Sum::Crc8.of(b"123456789"), 0xF4);
         assert_eq!(Sum::Crc8.of(b"123456789\xF4"), 0, "residue");
+    }
+
+    /// Common practice, no source. 66 + 3d + 34 + 4d + 48 + 7a (hex) is 1e6, summed by hand.
+    #[test]
+    fn a_sum_of_bytes_is_counted_modulo_256() {
+        assert_eq!(Sum::Add8.of(b"f=4MHz"), 0xE6);
+        assert!(is_checked_line("f=4MHz *e6", Sum::Add8));
+        assert!(!is_checked_line("f=4MHz *10", Sum::Add8));
     }
 
     /// A CRC of degree 8 finds every burst of up to 8 bits; the XOR misses two equal flips a byte apart.

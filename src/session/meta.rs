@@ -97,6 +97,18 @@ pub struct InstrumentMeta {
     pub gate_time: String,
     /// Its averaging mode, or `unknown`.
     pub averaging: String,
+    /// Its own clock beside this computer's, if it sends it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clock: Option<ClockRate>,
+}
+
+/// How fast an instrument's clock ran.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct ClockRate {
+    /// Its seconds in one of this computer's.
+    pub ratio: f64,
+    /// Half the width of the interval of the ratio, at 95 %.
+    pub half_width_95: f64,
 }
 
 /// How one input of an instrument was joined to the circuit.

@@ -34,7 +34,7 @@ pub use check::{Checked, Finding, check, mend};
 pub use connection::{Clause, Connection, ConnectionError};
 pub use folder::{Contents, folder_name, move_aside, prepare_folder, replace_file};
 pub use forecast::{ForecastWriter, Foretold};
-pub use meta::{InstrumentMeta, LinkMeta, Meta, State};
+pub use meta::{ClockRate, InstrumentMeta, LinkMeta, Meta, State};
 pub use opened::{MarkRow, Session};
 pub use reader::{RowReader, Skipped};
 pub use summary::{Extent, Summary};

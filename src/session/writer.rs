@@ -10,7 +10,9 @@ use super::anchor::Anchor;
 use super::digits;
 use super::disk_sync::DiskSync;
 use super::table::{Refused, Table};
-use super::{Contents, InstrumentMeta, Meta, SessionError, State, Summary, csvw, replace_file};
+use super::{
+    ClockRate, Contents, InstrumentMeta, Meta, SessionError, State, Summary, csvw, replace_file,
+};
 use crate::clock::rfc3339_ms;
 use crate::reading::{Channel, Readings, Rejected, Row, Stamp, Status, VIRTUAL_IDENTITY};
 
@@ -139,6 +141,14 @@ impl Writer {
             replace_file(&path, csvw::metadata(&self.meta, &self.channels).as_bytes())?;
         }
         self.write_meta()
+    }
+
+    /// Keeps how fast an instrument's clock ran; it is written when the session is closed.
+    pub fn keep_clock(&mut self, label: &str, rate: ClockRate) {
+        let mut instruments = self.meta.instruments.iter_mut();
+        if let Some(instrument) = instruments.find(|known| known.label == label) {
+            instrument.clock = Some(rate);
+        }
     }
 
     /// Writes rows that came together and returns them; they count once this has returned.

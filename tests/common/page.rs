@@ -3,13 +3,13 @@
 use std::path::Path;
 
 /// The page's text.
-pub fn page() -> String {
+pub(crate) fn page() -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("devices/README.md");
     std::fs::read_to_string(path).expect("the page is there")
 }
 
 /// Returns what stands between the fences of the page's first block in this language.
-pub fn block(page: &str, language: &str) -> String {
+pub(crate) fn block(page: &str, language: &str) -> String {
     let start = format!("```{language}\n");
     let body = page.split_once(&start).expect("the block is there").1;
     body.split_once("```").expect("the block ends").0.to_owned()

@@ -5,11 +5,16 @@
 use std::time::Duration;
 
 use super::line::ColumnLayout;
-use super::number::{Marks, Multiplier, NumberRule, unit_scale};
+use super::marks::Marks;
+use super::number::{Multiplier, NumberRule};
 use super::period;
 use super::port_file::port;
-use super::profile::{Belief, ChannelRule, Errors, Form, Manner, Place, Profile, Resync, Timing};
+use super::profile::{
+    Belief, ChannelRule, Errors, Form, Manner, Place, Profile, Resync, Timing, WireEnd,
+};
 use super::profile_lines::form;
+use super::profile_places;
+use super::unit_text::{UnitCell, misfit, unit_scale};
 use super::waveform_file::{self, Taken};
 use crate::faults::{self, Entry, Faults, Table};
 use crate::reading::Channel;
@@ -53,7 +58,8 @@ fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
     let decimal_sign = top
         .entry("decimal_sign")
         .map_or(Some('.'), |entry| entry.choice(&[(".", '.'), (",", ',')]));
-    let form = form(top.table("lines").as_ref(), manner, decimal_sign, top);
+    let (form, stream) = form(top.table("lines").as_ref(), manner, decimal_sign, top).unzip();
+    let thousands = thousands(top, decimal_sign, form.as_ref());
     let tables = top.tables("value");
     if tables.is_empty() {
         top.fault("no [[value]]", "at least one value is wanted");
@@ -62,6 +68,7 @@ fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
         form: form.clone(),
         marks,
         decimal_sign,
+        thousands,
     };
     let values: Vec<Option<ChannelRule>> =
         tables.iter().map(|table| value(table, &shared)).collect();
@@ -69,11 +76,17 @@ fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
     twice(&tables, values.as_deref());
     let waveform = waveform_file::of_profile(top, manner, port.as_ref(), values.as_deref());
     schema?;
+    let mut port = port?;
+    if let Some(Form::Places(layout)) = &form
+        && layout.is_counted
+    {
+        port.received_end = WireEnd::Counted(u8::try_from(layout.length).ok()?);
+    }
     Some(Profile {
         name: name?,
         about: about?.to_owned(),
         manner: manner?,
-        port: port?,
+        port,
         timing: timing?,
         gate_time: gate_time?,
         averaging: averaging?,
@@ -82,6 +95,7 @@ fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
         resync,
         errors,
         form: form?,
+        stream: stream?,
         waveform,
         values: values?,
     })
@@ -196,12 +210,14 @@ fn pair(
 fn marks(table: Option<&Table<'_>>) -> Option<Marks> {
     let no_signal = usual(table, "no_signal", Vec::new(), Entry::texts);
     let overload = usual(table, "overload", Vec::new(), Entry::texts);
+    let unsteady = usual(table, "unsteady", Vec::new(), Entry::texts);
     if let Some(table) = table {
         table.close();
     }
     Some(Marks {
         no_signal: no_signal?,
         overload: overload?,
+        unsteady: unsteady?,
     })
 }
 
@@ -210,6 +226,29 @@ struct Shared {
     form: Option<Form>,
     marks: Option<Marks>,
     decimal_sign: Option<char>,
+    thousands: Option<Option<char>>,
+}
+
+/// The sign between thousands, which can be no other sign of the line.
+fn thousands(
+    top: &Table<'_>,
+    decimal_sign: Option<char>,
+    form: Option<&Form>,
+) -> Option<Option<char>> {
+    let Some(entry) = top.entry("thousands") else {
+        return Some(None);
+    };
+    let sign = entry.choice(&[(",", ','), (".", '.'), ("'", '\''), (" ", ' ')])?;
+    let is_taken = match form {
+        Some(Form::Columns(layout)) => layout.delimiter == sign,
+        Some(Form::Answers) => sign == ',',
+        _ => false,
+    };
+    if decimal_sign == Some(sign) || is_taken {
+        entry.fault("another sign than the decimal sign and the one between values is expected");
+        return None;
+    }
+    Some(Some(sign))
 }
 
 fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
@@ -225,12 +264,17 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         Some(false) => channel.map(Channel::unit),
         None => None,
     };
-    let (place, scale) = match waveform_file::place(table, channel) {
-        Taken::Waveform(place) => (place, None),
-        Taken::Elsewhere => (
-            place(table, shared.form.as_ref()),
-            scale(table, channel, unit, shared.form.as_ref()),
-        ),
+    let also = usual(Some(table), "also", Vec::new(), Entry::texts);
+    let (place, unit_cell, scale) = match waveform_file::place(table, channel) {
+        Taken::Waveform(place) => (place, Some(UnitCell::Nowhere), None),
+        Taken::Elsewhere => {
+            let form = shared.form.as_ref();
+            let place = place(table, channel, form);
+            let unit_cell = unit_cell(table, form);
+            let has_unit = matches!(form, None | Some(Form::Fields(_) | Form::Places(_)))
+                || matches!(unit_cell, Some(UnitCell::At(_) | UnitCell::Named(_)));
+            (place, unit_cell, scale(table, channel, unit, has_unit))
+        }
     };
     let belief = belief(table, channel);
     table.close();
@@ -240,9 +284,7 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         Some(text) => text?.to_owned(),
         None => match &place {
             Place::Named(name) => name.clone(),
-            Place::Column(_) | Place::Answer { .. } | Place::Block { .. } | Place::Waveform(_) => {
-                channel.column().to_owned()
-            }
+            _ => channel.column().to_owned(),
         },
     };
     let number = NumberRule {
@@ -250,6 +292,7 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         scale,
         multiplier: Multiplier::new(factor?),
         decimal_sign: shared.decimal_sign?,
+        thousands: shared.thousands?,
         marks: shared.marks.clone()?,
         is_period: is_period?,
     };
@@ -257,6 +300,8 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         channel,
         input,
         place,
+        also: also?,
+        unit_cell: unit_cell?,
         number,
         belief: belief?,
     })
@@ -289,7 +334,15 @@ fn belief(table: &Table<'_>, channel: Option<Channel>) -> Option<Belief> {
     })
 }
 
-fn place(table: &Table<'_>, form: Option<&Form>) -> Option<Place> {
+fn place(table: &Table<'_>, channel: Option<Channel>, form: Option<&Form>) -> Option<Place> {
+    match form {
+        Some(Form::Places(layout)) => return profile_places::shown(table, channel, layout),
+        Some(_) => {}
+        // Its fault is reported already; keys that belong to it are none.
+        None => profile_places::KEYS.into_iter().for_each(|key| {
+            table.entry(key);
+        }),
+    }
     let ask = table.entry("ask").map(|entry| entry.text());
     let name = table.entry("name").map(|entry| entry.text());
     let position = table
@@ -321,7 +374,7 @@ fn place(table: &Table<'_>, form: Option<&Form>) -> Option<Place> {
                 Form::Answers => {
                     "a value of an asked profile has ask, and position where an answer holds several"
                 }
-                Form::Fields(_) => "a value of named fields has name alone",
+                Form::Fields(_) | Form::Places(_) => "a value of named fields has name, and also",
                 Form::Columns(ColumnLayout { header: true, .. }) => "a column has name or position",
                 Form::Columns(ColumnLayout { header: false, .. }) => {
                     "a column has position, or name where header = true"
@@ -348,12 +401,12 @@ fn answer_place(table: &Table<'_>, ask: &str, position: usize) -> Option<Place> 
     })
 }
 
-/// The scale of numbers without a unit of their own; `None` where fields carry it, or after a fault.
+/// The scale of numbers without a unit of their own; `None` where they have it elsewhere, or after a fault.
 fn scale(
     table: &Table<'_>,
     channel: Option<Channel>,
     unit: Option<Unit>,
-    form: Option<&Form>,
+    has_unit: bool,
 ) -> Option<Scale> {
     let entry = table.entry("unit");
     let (channel, unit) = (channel?, unit?);
@@ -362,7 +415,7 @@ fn scale(
         unit => (unit.symbol(), channel.column()),
     };
     let Some(entry) = entry else {
-        if !matches!(form, Some(Form::Fields(_))) {
+        if !has_unit {
             table.fault(
                 "no unit",
                 &format!("the unit of the number is wanted, like \"{example}\""),
@@ -371,10 +424,36 @@ fn scale(
         return None;
     };
     let scale = unit_scale(entry.text()?, unit);
+    let scale = scale.filter(|scale| misfit(*scale, channel).is_none());
     if scale.is_none() {
         entry.fault(&format!("a unit of {of} is wanted, like \"{example}\""));
     }
     scale
+}
+
+/// The cell of the unit, by its number or the name of its column; number 0 for none.
+fn unit_cell(table: &Table<'_>, form: Option<&Form>) -> Option<UnitCell> {
+    let position = table
+        .entry("unit_position")
+        .map(|entry| whole::<usize>(&entry, 0, 1000));
+    let name = table.entry("unit_name").map(|entry| entry.text());
+    match (form?, position, name) {
+        (_, None, None) => Some(UnitCell::Beside),
+        (Form::Columns(_) | Form::Answers, Some(position), None) => match position? {
+            0 => Some(UnitCell::Nowhere),
+            position => Some(UnitCell::At(position)),
+        },
+        (Form::Columns(ColumnLayout { header: true, .. }), None, Some(name)) => {
+            Some(UnitCell::Named(name?.to_owned()))
+        }
+        _ => {
+            table.fault(
+                "the place of its unit is not clear",
+                "unit_position in columns and answers, or unit_name where a line of names comes first",
+            );
+            None
+        }
+    }
 }
 
 /// A channel has one column, and so one value.

@@ -4,7 +4,8 @@ use std::fmt;
 
 use super::codes::{Codes, NO_NUMBER_FROM};
 use crate::instrument::answer::belongs;
-use crate::instrument::number::{Multiplier, unit_scale};
+use crate::instrument::number::Multiplier;
+use crate::instrument::unit_text::unit_scale;
 use crate::units::{self, Scale, Unit};
 
 /// Where a number of the scale stands, before its factor.

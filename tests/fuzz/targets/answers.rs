@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 
 use libfuzzer_sys::fuzz_target;
 use sagtrace::instrument::{
-    Catalogue, ColumnMap, Form, Profile, Reading, columns, fields, missing_names, read_answer,
+    Catalogue, ColumnMap, Form, Line, LineReader, Profile, Reading, columns, fields, missing_names, read_answer,
     read_complaint,
 };
 use sagtrace::reading::Channel;
@@ -34,8 +34,15 @@ fuzz_target!(|data: &[u8]| {
             read_complaint(&text, errors);
         }
         check(&reading);
+        // Twice, since the second is judged by the first.
+        let mut reader = LineReader::new(profile);
+        for elapsed_s in [0.0, 1.0] {
+            if let Line::Row(reading) = reader.hear(profile, text.as_bytes(), elapsed_s).line {
+                check(&reading);
+            }
+        }
         match &profile.form {
-            Form::Answers => {}
+            Form::Answers | Form::Places(_) => {}
             Form::Fields(seal) => check(&fields(&text, &profile.values, *seal)),
             Form::Columns(layout) => {
                 // The first half names the columns that the second half is read by.

@@ -10,8 +10,13 @@ fuzz_target!(|data: &[u8]| {
     let Some((&choice, data)) = data.split_first() else {
         return;
     };
-    let end = [LineEnd::Lf, LineEnd::Cr, LineEnd::Any][usize::from(choice) % 3];
-    let piece = usize::from(choice) / 3 + 1;
+    let end = [
+        LineEnd::Lf,
+        LineEnd::Cr,
+        LineEnd::Any,
+        LineEnd::Counted(14),
+    ][usize::from(choice) % 4];
+    let piece = usize::from(choice) / 4 + 1;
     let cut = |pieces: std::slice::Chunks<'_, u8>| {
         let mut splitter = Splitter::new(end, LIMIT);
         let mut frames = Vec::new();

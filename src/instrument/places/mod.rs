@@ -1,0 +1,244 @@
+//! Frames of a fixed length, as meters send what stands on their display: digits, ranges, functions and flags in fixed places.
+
+use super::line::{Reading, settle};
+use super::number::{Value, read_scaled};
+use super::profile::{ChannelRule, Place};
+use crate::reading::Status;
+use crate::units::Scale;
+
+/// How a frame is laid out; places are counted from 1.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlacesLayout {
+    /// Bytes of a frame, without its line end.
+    pub length: usize,
+    /// Whether each byte's high nibble says its place, from 1.
+    pub is_counted: bool,
+    /// Where the digits are.
+    pub digits: Digits,
+    /// What else the frame says.
+    pub flags: Vec<Flag>,
+}
+
+/// The digits of a display.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Digits {
+    /// As letters.
+    Letters {
+        /// The first place.
+        first: usize,
+        /// The last place.
+        last: usize,
+    },
+    /// As segments of seven-segment digits, each in two bytes: three bits of the first, four of the second.
+    Segments {
+        /// The first place.
+        first: usize,
+        /// The last place.
+        last: usize,
+        /// Which segments mean which character.
+        table: Vec<(u8, char)>,
+    },
+}
+
+/// Something that a frame says with one bit or byte.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Flag {
+    /// Its name in the profile.
+    pub name: String,
+    /// Where it stands.
+    pub place: usize,
+    /// When it is set.
+    pub test: Test,
+    /// What it means by itself.
+    pub means: Means,
+}
+
+/// When a flag is set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Test {
+    /// When this bit is, counted from 0, the lowest.
+    Bit(u8),
+    /// When the byte is this one.
+    Byte(u8),
+}
+
+/// What a flag means by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Means {
+    /// Nothing: values refer to it.
+    Nothing,
+    /// The number is below zero.
+    Negative,
+    /// A decimal point before this digit, counted from 1.
+    Point(usize),
+    /// The value is beyond the range.
+    Overload,
+    /// There is nothing to measure.
+    NoSignal,
+    /// There is a signal, but it has no one value.
+    Unsteady,
+    /// The instrument's own battery is low, and its readings may be wrong.
+    LowBattery,
+    /// The display is held, and shows an earlier value.
+    Hold,
+}
+
+/// When a value is on the display, and how large 1 is then; flags are given by their places in the layout's list.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Shown {
+    /// Flags that must be set.
+    pub when: Vec<usize>,
+    /// Flags that must not be set.
+    pub unless: Vec<usize>,
+    /// What 1 on the display is while a flag is set, as a power of ten of the SI unit.
+    pub sizes: Vec<(usize, i32)>,
+}
+
+/// Reads a frame.
+pub(super) fn read(bytes: &[u8], layout: &PlacesLayout, rules: &[ChannelRule]) -> Reading {
+    let failed = |why: &str| Reading::failed(Status::Garbled, why);
+    if bytes.len() != layout.length {
+        let (came, wanted) = (bytes.len(), layout.length);
+        return failed(&format!(
+            "a frame of {came} bytes where {wanted} are expected"
+        ));
+    }
+    let is_counted = bytes
+        .iter()
+        .enumerate()
+        .all(|(at, byte)| usize::from(byte >> 4) == at + 1);
+    if layout.is_counted && !is_counted {
+        return failed("a frame whose bytes are not in their places");
+    }
+    let set: Vec<bool> = layout.flags.iter().map(|flag| flag.is_set(bytes)).collect();
+    let is_set = |flag: &usize| set.get(*flag) == Some(&true);
+    let has = |means: Means| {
+        let mut flags = layout.flags.iter().zip(&set);
+        flags.any(|(flag, set)| *set && flag.means == means)
+    };
+    let text = match layout.text(bytes, &set) {
+        Ok(text) => text,
+        Err(why) => return failed(why),
+    };
+    let mut reading = Reading::default();
+    let mut is_any = false;
+    for rule in rules {
+        let Place::Shown(shown) = &rule.place else {
+            continue;
+        };
+        if !shown.when.iter().all(is_set) || shown.unless.iter().any(is_set) {
+            continue;
+        }
+        is_any = true;
+        let value = if has(Means::Overload) {
+            Value::Overload
+        } else if has(Means::NoSignal) {
+            Value::NoSignal
+        } else if has(Means::Unsteady) {
+            Value::Unsteady
+        } else {
+            value(&text, has(Means::Negative), rule, shown, is_set)
+        };
+        reading.add(rule.channel, value);
+        let doubts = [
+            (Means::LowBattery, "the instrument's own battery is low"),
+            (Means::Hold, "the display is held"),
+        ];
+        for (means, why) in doubts {
+            if has(means) {
+                let why = format!("{}: {why}", rule.channel.column());
+                reading.note(Status::Suspect, &why);
+            }
+        }
+    }
+    if is_any {
+        return settle(reading);
+    }
+    let names = layout.flags.iter().zip(&set).filter(|(_, set)| **set);
+    let names: Vec<&str> = names.map(|(flag, _)| flag.name.as_str()).collect();
+    let names = names.join(" ");
+    failed(&format!(
+        "the display shows {text} and no value of the profile; flags set: {}",
+        if names.is_empty() { "none" } else { &names }
+    ))
+}
+
+fn value(
+    text: &str,
+    is_negative: bool,
+    rule: &ChannelRule,
+    shown: &Shown,
+    is_set: impl Fn(&usize) -> bool,
+) -> Value {
+    let mut sizes = shown.sizes.iter().filter(|(flag, _)| is_set(flag));
+    let scale = match (sizes.next(), sizes.next()) {
+        (Some((_, exponent)), None) => Some(Scale::Exponent(*exponent)),
+        (None, _) => rule.number.scale,
+        (Some(_), Some(_)) => return Value::Garbled("two sizes of its number at once"),
+    };
+    let is_mark = rule.number.marks.have(text.trim());
+    if scale.is_none() && !is_mark {
+        return Value::Garbled("no size of its number that the profile knows");
+    }
+    let sign = if is_negative && !is_mark { "-" } else { "" };
+    let text = format!("{sign}{}", text.trim());
+    read_scaled(&text, &rule.number, scale, rule.channel)
+}
+
+impl Flag {
+    fn is_set(&self, bytes: &[u8]) -> bool {
+        let byte = self.place.checked_sub(1).and_then(|at| bytes.get(at));
+        byte.is_some_and(|byte| match self.test {
+            Test::Bit(bit) => byte >> bit & 1 == 1,
+            Test::Byte(wanted) => *byte == wanted,
+        })
+    }
+}
+
+impl PlacesLayout {
+    /// What stands on the display, with its points.
+    fn text(&self, bytes: &[u8], set: &[bool]) -> Result<String, &'static str> {
+        let digits: Vec<char> = match &self.digits {
+            Digits::Letters { first, last } => {
+                let letters = part(bytes, *first, *last).iter();
+                let is_letter = |byte: &u8| byte.is_ascii_graphic() || *byte == b' ';
+                letters
+                    .map(|byte| is_letter(byte).then(|| char::from(*byte)))
+                    .collect::<Option<_>>()
+                    .ok_or("bytes that are no text among the digits")?
+            }
+            Digits::Segments { first, last, table } => part(bytes, *first, *last)
+                .chunks_exact(2)
+                .map(|pair| digit(pair, table))
+                .collect::<Option<_>>()
+                .ok_or("segments that are no digit")?,
+        };
+        let mut text = String::new();
+        for (index, digit) in digits.into_iter().enumerate() {
+            let mut flags = self.flags.iter().zip(set);
+            if flags.any(|(flag, set)| *set && flag.means == Means::Point(index + 1)) {
+                text.push('.');
+            }
+            text.push(digit);
+        }
+        Ok(text)
+    }
+}
+
+fn part(bytes: &[u8], first: usize, last: usize) -> &[u8] {
+    let from = first.saturating_sub(1);
+    bytes.get(from..last).unwrap_or(&[])
+}
+
+/// The character of one digit's segments.
+fn digit(pair: &[u8], table: &[(u8, char)]) -> Option<char> {
+    let [high, low] = pair else { return None };
+    let segments = (high & 0x07) << 4 | (low & 0x0f);
+    table
+        .iter()
+        .find(|(known, _)| *known == segments)
+        .map(|(_, digit)| *digit)
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,256 @@
+//! Units as instruments print them, and which cell of a line is the unit of which number.
+
+use super::profile::ChannelRule;
+use crate::reading::Channel;
+use crate::units::{self, Scale, Unit};
+
+/// Where the unit of a number stands that does not carry it itself.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum UnitCell {
+    /// In the cell beside it, if that is nothing but a unit of the quantity; else the profile's `unit` holds.
+    #[default]
+    Beside,
+    /// In no cell: the profile's `unit` holds.
+    Nowhere,
+    /// In this cell, counted from 1.
+    At(usize),
+    /// In the column with this name.
+    Named(String),
+}
+
+/// A value's cell, and the cell of its unit as far as it is known; both counted from 0.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Placed<'r> {
+    pub(super) index: usize,
+    pub(super) unit: UnitAt,
+    pub(super) rule: &'r ChannelRule,
+}
+
+/// As [`UnitCell`], with names looked up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum UnitAt {
+    Beside,
+    Nowhere,
+    Cell(usize),
+}
+
+impl UnitCell {
+    /// The same with its name looked up by `find`; `None` if there is no such column.
+    pub(super) fn resolve(&self, find: impl Fn(&str) -> Option<usize>) -> Option<UnitAt> {
+        match self {
+            Self::Beside => Some(UnitAt::Beside),
+            Self::Nowhere => Some(UnitAt::Nowhere),
+            Self::At(position) => position.checked_sub(1).map(UnitAt::Cell),
+            Self::Named(name) => find(name).map(UnitAt::Cell),
+        }
+    }
+}
+
+/// What the cells beside a number say of its unit: its scale, nothing, or why the number can't be taken.
+pub(super) type Beside = Result<Option<Scale>, &'static str>;
+
+/// Why a letter or unit beside a number refuses it.
+const LONE_PREFIX: &str =
+    "a lone prefix beside the number: unit_position says whether it is its unit";
+const TWO_MEANINGS: &str =
+    "a unit beside the number that means milli to some and mega to others, or is of another kind";
+const WHOSE: &str = "a unit beside the number that may be its own: unit_position says whose it is";
+const NO_UNIT: &str = "the cell of its unit holds no unit of the quantity";
+
+/// The scale of a unit's text as instruments print it; `None` if it is another unit or could be two.
+///
+/// Beside the SI spellings, those of IEEE 488.2 in capitals (`KHZ`, `MHZ`: from memory), small letters (`khz`, `mv`) and a
+/// direct voltage or current (`VDC`, `mA DC`). `MV` is a millivolt in IEEE 488.2 and a megavolt in the SI; `mHz` from a board
+/// is as likely meant as megahertz. A factor of 1e9 is not guessed: both are refused, and so is `mhz`.
+pub(super) fn unit_scale(text: &str, unit: Unit) -> Option<Scale> {
+    let symbol = match unit {
+        Unit::Hertz | Unit::Volt | Unit::Ampere => unit.symbol(),
+        Unit::Second => return second_scale(text),
+        _ => return units::scale_of(text, unit),
+    };
+    let text = without_dc(text, unit);
+    let prefix = split_symbol(text, symbol);
+    match (unit, prefix.unwrap_or(text)) {
+        (Unit::Hertz, "m") | (Unit::Volt | Unit::Ampere, "M") => None,
+        // Without its unit, a prefix alone.
+        _ if prefix.is_none() => units::scale_of(text, unit),
+        (_, "") => Some(Scale::Exponent(0)),
+        // The library reads a bare prefix as one of the unit.
+        (_, prefix) => units::scale_of(prefix, unit),
+    }
+}
+
+/// The scale of a time; of capitals only those that no other unit has (`S` is siemens too, `MS` could be megaseconds).
+fn second_scale(text: &str) -> Option<Scale> {
+    match text {
+        "US" => Some(Scale::Exponent(-6)),
+        "NS" => Some(Scale::Exponent(-9)),
+        _ => units::scale_of(text, Unit::Second),
+    }
+}
+
+/// The letters before a unit's symbol, which is read in capitals and in small letters.
+fn split_symbol<'t>(text: &'t str, symbol: &str) -> Option<&'t str> {
+    let at = text.len().checked_sub(symbol.len())?;
+    let (prefix, name) = text.split_at_checked(at)?;
+    name.eq_ignore_ascii_case(symbol).then_some(prefix)
+}
+
+/// A direct voltage or current is what is meant anyway: `VDC`, `mV DC`.
+fn without_dc(text: &str, unit: Unit) -> &str {
+    let is_volt = matches!(unit, Unit::Volt | Unit::Ampere);
+    let shorter = split_symbol(text, "DC").map(|head| head.trim_end_matches(BLANKS));
+    shorter
+        .filter(|head| is_volt && split_symbol(head, unit.symbol()).is_some())
+        .unwrap_or(text)
+}
+
+/// Blanks between the parts of a line; a vertical tab or a form feed is damage.
+pub(super) const BLANKS: [char; 2] = [' ', '\t'];
+
+/// Why a unit of the right quantity is none of this channel's.
+pub(super) const fn misfit(scale: Scale, channel: Channel) -> Option<&'static str> {
+    match (channel, scale) {
+        (Channel::BatteryV, Scale::Exponent(-12)) => Some("pV is no unit of a battery voltage"),
+        (Channel::BatteryV, Scale::Exponent(-9)) => Some("nV is no unit of a battery voltage"),
+        (Channel::BatteryV, Scale::Exponent(3)) => Some("kV is no unit of a battery voltage"),
+        (Channel::BatteryV, Scale::Exponent(9)) => Some("GV is no unit of a battery voltage"),
+        _ => None,
+    }
+}
+
+/// What a cell says if it is nothing but a unit of this quantity; `None` for any other cell.
+fn unit_in(text: &str, unit: Unit) -> Option<Result<Scale, &'static str>> {
+    let is_word = text.starts_with(|c: char| c.is_alphabetic() || c == '°');
+    if !is_word {
+        return None;
+    }
+    let is_prefix = matches!(
+        text,
+        "p" | "n" | "u" | "\u{b5}" | "\u{3bc}" | "m" | "k" | "K" | "M" | "G"
+    );
+    if is_prefix && unit != Unit::Celsius {
+        return Some(Err(LONE_PREFIX));
+    }
+    if let Some(scale) = unit_scale(text, unit) {
+        return Some(Ok(scale));
+    }
+    is_of_another_kind(text, unit).then_some(Err(TWO_MEANINGS))
+}
+
+/// Whether it is a unit of the quantity that cannot be taken: `mHz`, `MV`, `VAC`, `mVpp`, a temperature in kelvins.
+fn is_of_another_kind(text: &str, unit: Unit) -> bool {
+    const KINDS: [&str; 6] = ["AC", "PP", "P-P", "RMS", "PK", "DC"];
+    if unit == Unit::Celsius {
+        return matches!(text, "F" | "°F" | "degF" | "K");
+    }
+    let plain = KINDS
+        .iter()
+        .find_map(|kind| split_symbol(text, kind))
+        .map_or(text, |head| head.trim_end_matches(BLANKS));
+    split_symbol(plain, unit.symbol()).is_some_and(|prefix| {
+        matches!(
+            prefix,
+            "" | "p" | "n" | "u" | "\u{b5}" | "\u{3bc}" | "m" | "k" | "K" | "M" | "G"
+        )
+    })
+}
+
+/// The units that stand in cells of their own beside some values of one line, in the order of the values.
+///
+/// A value in a cell whose unit is beside it, as in `62.3 kHz` cut at the blank, has that unit, whatever the profile says:
+/// an instrument that chooses its range itself changes it. What stands behind the number is taken first, then what stands
+/// before it, if it is not the unit of the number before that.
+pub(super) fn units_beside<T: AsRef<str>>(cells: &[T], values: &[Placed<'_>]) -> Vec<Beside> {
+    let mut found = vec![Ok(None); values.len()];
+    let mut order: Vec<(usize, &Placed<'_>)> = values.iter().enumerate().collect();
+    order.sort_by_key(|(_, value)| value.index);
+    let mut row = Cells {
+        cells,
+        values,
+        used: Vec::new(),
+    };
+    for (place, value) in order {
+        if let Some(found) = found.get_mut(place) {
+            *found = row.unit_of(value);
+        }
+    }
+    found
+}
+
+/// A line's cells, and which of them are known to be units of which value.
+struct Cells<'c, T> {
+    cells: &'c [T],
+    values: &'c [Placed<'c>],
+    /// Cells of units, each with the cell of its value.
+    used: Vec<(usize, usize)>,
+}
+
+impl<T: AsRef<str>> Cells<'_, T> {
+    fn text(&self, index: Option<usize>) -> &str {
+        let cell = index.and_then(|index| self.cells.get(index));
+        cell.map_or("", |cell| cell.as_ref().trim_matches(BLANKS))
+    }
+
+    fn unit_of(&mut self, value: &Placed<'_>) -> Beside {
+        let unit = value.rule.number.unit;
+        let at = match value.unit {
+            UnitAt::Nowhere => return Ok(None),
+            UnitAt::Cell(at) => {
+                let scale = unit_scale(self.text(Some(at)), unit).ok_or(NO_UNIT)?;
+                self.used.push((at, value.index));
+                return fitting(scale, value);
+            }
+            UnitAt::Beside => self.beside(value)?,
+        };
+        let Some(at) = at else {
+            return Ok(None);
+        };
+        self.used.push((at, value.index));
+        match unit_in(self.text(Some(at)), unit) {
+            Some(Ok(scale)) => fitting(scale, value),
+            Some(Err(why)) => Err(why),
+            None => Ok(None),
+        }
+    }
+
+    /// Which cell beside a value is its unit.
+    fn beside(&self, value: &Placed<'_>) -> Result<Option<usize>, &'static str> {
+        let unit = value.rule.number.unit;
+        let is_free = |at: &usize| {
+            let is_used = self.used.iter().any(|(used, _)| used == at);
+            !is_used && self.values.iter().all(|other| other.index != *at)
+        };
+        let said = |at: Option<usize>| unit_in(self.text(at.filter(is_free)), unit);
+        let (behind, before) = (Some(value.index + 1), value.index.checked_sub(1));
+        // A lone letter before a number is no prefix of it.
+        let is_before = said(before).is_some_and(|said| said != Err(LONE_PREFIX));
+        let is_behind = said(behind).is_some();
+        if !is_before {
+            return Ok(behind.filter(|_| is_behind));
+        }
+        let number = before.and_then(|before| before.checked_sub(1));
+        let is_number = units::split_number(self.text(number)).is_some();
+        let has_own = number.is_some_and(|at| self.used.iter().any(|(_, of)| *of == at));
+        match (is_number && !has_own, is_behind) {
+            // Units first, `kHz,62.3`.
+            (false, _) => Ok(before),
+            (true, true) => Ok(behind),
+            // The unit of the number before it, most likely; if both have the same, it does not matter.
+            (true, false) if said(before).and_then(Result::ok) == value.rule.number.scale => {
+                Ok(None)
+            }
+            (true, false) => Err(WHOSE),
+        }
+    }
+}
+
+fn fitting(scale: Scale, value: &Placed<'_>) -> Beside {
+    match misfit(scale, value.rule.channel) {
+        Some(why) => Err(why),
+        None => Ok(Some(scale)),
+    }
+}
+
+#[cfg(test)]
+mod tests;
