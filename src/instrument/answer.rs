@@ -4,6 +4,7 @@ use super::cells::{self, Cell};
 use super::line::Reading;
 use super::number::{Value, read_number};
 use super::profile::{ChannelRule, Place};
+use super::unit_text::{Beside, Placed, units_beside, with_unit_beside};
 use crate::reading::Status;
 
 /// Reads the answer to `question` into `reading`; `Err` says why the answer is not one to this question.
@@ -53,7 +54,7 @@ pub fn read_answer(
         });
     }
     let mut outcome = Ok(());
-    for rule in rules.iter().filter(is_asked) {
+    for (rule, beside) in units_beside_all(&values, rules, question) {
         let Place::Answer {
             position, header, ..
         } = &rule.place
@@ -63,13 +64,43 @@ pub fn read_answer(
         let Some(cell) = values.get(position - 1) else {
             continue;
         };
-        let value = read_value(cell, question, header.as_deref(), rule);
+        let (rule, refusal) = with_unit_beside(rule, beside);
+        let value = match (
+            read_value(cell, question, header.as_deref(), &rule),
+            refusal,
+        ) {
+            (Value::Garbled(_), Some(why)) => Value::Garbled(why),
+            (value, _) => value,
+        };
         if let Value::Garbled(why) = value {
             outcome = Err(why);
         }
         reading.add(rule.channel, value);
     }
     outcome
+}
+
+/// The rules of a question, each with what the cells beside its value say of its unit.
+fn units_beside_all<'r>(
+    values: &[Cell],
+    rules: &'r [ChannelRule],
+    question: &str,
+) -> Vec<(&'r ChannelRule, Beside)> {
+    let place = |rule: &'r ChannelRule| match &rule.place {
+        Place::Answer { ask, position, .. } if ask == question => Some(Placed {
+            index: position.checked_sub(1)?,
+            unit: rule.unit_cell.resolve(|_| None)?,
+            rule,
+        }),
+        _ => None,
+    };
+    let placed: Vec<Placed<'r>> = rules.iter().filter_map(place).collect();
+    let beside = units_beside(values, &placed);
+    placed
+        .iter()
+        .map(|placed| placed.rule)
+        .zip(beside)
+        .collect()
 }
 
 /// Reads one value, behind the header of its unit if the instrument's headers are on.
@@ -224,6 +255,39 @@ mod tests {
             let reading = read(BOTH, answer, &both());
             assert_eq!(values(&reading), [Some(4.015e6), Some(9.36)], "{answer}");
         }
+    }
+
+    /// `6.231,MHZ`: a counter that sends its unit behind a comma, form D.
+    #[test]
+    fn a_unit_in_the_next_value_is_the_numbers() {
+        let (profile, _) = Catalogue::default().get("scpi-counter").unwrap();
+        let mut rules = profile.values;
+        for rule in &mut rules {
+            if let Place::Answer { of, .. } = &mut rule.place {
+                *of = 2;
+            }
+        }
+        for (answer, want) in [
+            ("6.231,MHZ", Some(6.231e6)),
+            ("FREQ 62.31,KHZ", Some(62310.0)),
+        ] {
+            assert_eq!(
+                values(&read("MEAS:FREQ?", answer, &rules))[0],
+                want,
+                "{answer}"
+            );
+        }
+        for answer in ["6.231,mHz", "6.231,k"] {
+            let reading = read("MEAS:FREQ?", answer, &rules);
+            assert!(reading.readings.is_empty(), "{answer}");
+            assert!(reading.note.contains("beside the number"), "{reading:?}");
+        }
+        assert_eq!(
+            values(&read("MEAS:VOLT:DC?", "8912,mV", &rules))[1],
+            Some(8.912)
+        );
+        let silent = read("MEAS:FREQ?", "9.91E37,mHz", &rules);
+        assert_eq!(silent.status, Status::NoSignal);
     }
 
     #[test]

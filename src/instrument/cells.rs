@@ -3,6 +3,8 @@
 //! String answers stand in `"` or `'`, the quote doubled where it is meant (IEEE 488.2, from memory; RFC 4180 has the same
 //! for `"`), and may hold any separator: `-113,"Undefined header;BOGUS;"` is two values.
 
+use super::unit_text::BLANKS;
+
 /// One value of a line.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Cell {
@@ -12,6 +14,12 @@ pub(super) struct Cell {
     pub(super) unit: usize,
     /// It stood in quotes.
     pub(super) is_quoted: bool,
+}
+
+impl AsRef<str> for Cell {
+    fn as_ref(&self) -> &str {
+        &self.text
+    }
 }
 
 /// A quote that is opened and not closed: the end of the line is missing.
@@ -52,11 +60,11 @@ pub(super) fn cut(
 /// Whether nothing, a header (`WORD `) or the first half of a doubled quote stands between a value's start and here.
 fn begins(line: &str, start: usize, at: usize) -> bool {
     let before = line.get(start..at).unwrap_or("");
-    before.trim().is_empty() || before.ends_with([' ', '\t', '"', '\''])
+    before.trim_matches(BLANKS).is_empty() || before.ends_with([' ', '\t', '"', '\''])
 }
 
 fn cell(text: &str, unit: usize) -> Cell {
-    let text = text.trim();
+    let text = text.trim_matches(BLANKS);
     let inner = |quote: char| text.strip_prefix(quote)?.strip_suffix(quote);
     let (text, is_quoted) = match (inner('"'), inner('\'')) {
         (Some(inner), _) => (inner.replace("\"\"", "\""), true),

@@ -1,5 +1,7 @@
 //! Units as instruments print them, and which cell of a line is the unit of which number.
 
+use std::borrow::Cow;
+
 use super::profile::ChannelRule;
 use crate::reading::Channel;
 use crate::units::{self, Scale, Unit};
@@ -250,6 +252,21 @@ fn fitting(scale: Scale, value: &Placed<'_>) -> Beside {
         Some(why) => Err(why),
         None => Ok(Some(scale)),
     }
+}
+
+/// A rule with the unit that stands beside its value, and why a number without a unit of its own can't be taken.
+pub(super) fn with_unit_beside(
+    rule: &ChannelRule,
+    beside: Beside,
+) -> (Cow<'_, ChannelRule>, Option<&'static str>) {
+    let (scale, refusal) = match beside {
+        Ok(None) => return (Cow::Borrowed(rule), None),
+        Ok(scale) => (scale, None),
+        Err(why) => (None, Some(why)),
+    };
+    let mut rule = rule.clone();
+    rule.number.scale = scale;
+    (Cow::Owned(rule), refusal)
 }
 
 #[cfg(test)]
