@@ -79,7 +79,8 @@ impl Poller {
     /// Whether an instrument that did not answer is in step at once, as one that refused its question is.
     pub(super) async fn is_in_step_at_once(&mut self) -> Result<bool, Gone> {
         let Some(resync) = self.source.profile.resync.clone() else {
-            return Ok(false);
+            // Only quiet can tell that the answer to the next question is its own.
+            return self.is_in_step().await;
         };
         let is_over = *self.stop.borrow() || self.line != Line::Up;
         if is_over || self.owed_syncs > 0 || self.owes_quiet {

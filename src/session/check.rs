@@ -213,7 +213,11 @@ fn whole_rows(dir: &Path, copy: &Path) -> Result<(Summary, Option<Row>), Session
     while let Some(row) = reader.next_row()? {
         put(reader.line())?;
         summary.push(std::slice::from_ref(&row));
-        last = Some(row);
+        // A row that was whole late may be the last line and not the latest.
+        let is_latest = |last: &Row| last.stamp.elapsed_us <= row.stamp.elapsed_us;
+        if last.as_ref().is_none_or(is_latest) {
+            last = Some(row);
+        }
     }
     out.into_inner()
         .map_err(std::io::IntoInnerError::into_error)

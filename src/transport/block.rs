@@ -97,14 +97,21 @@ impl<'a> BlockEar<'a> {
     /// An ear for one block. The half line that began before the question goes from the other ear to this one.
     pub(super) fn new(ask: &'a BlockAsk, ear: &mut Ear) -> Self {
         let half = ear.give_up();
+        let prompt = ear.prompt().unwrap_or_default().to_vec();
+        // The rest of a prompt may still come.
+        let (begun, held) = if prompt.starts_with(&half) {
+            (None, half)
+        } else {
+            (Some(half), Vec::new())
+        };
         Self {
             ask,
             reader: BlockReader::new(ask.cut),
             first: None,
-            begun: (!half.is_empty()).then_some(half),
+            begun: begun.filter(|half| !half.is_empty()),
             ended: Vec::new(),
-            prompt: ear.prompt().unwrap_or_default().to_vec(),
-            held: Vec::new(),
+            prompt,
+            held,
         }
     }
 

@@ -117,3 +117,15 @@ fn a_period_has_a_unit_of_time_and_is_a_frequencys() {
     insta::assert_snapshot!(fault("frequency_hz", "quantity = \"time\"\nunit = \"s\""), @r#"line 8: value[1].quantity: found "time", one of "period", "frequency" is wanted"#);
     insta::assert_snapshot!(fault("battery_v", "quantity = \"period\"\nunit = \"V\""), @r#"line 8: value[1].quantity: found "period", only a frequency_hz has a quantity"#);
 }
+
+/// It was taken and had no effect.
+#[test]
+fn a_board_that_speaks_by_itself_is_not_asked_for_its_name() {
+    let shipped = include_str!("../../../devices/plain-lines.toml");
+    let text = format!("{shipped}\n[start]\nidentity = \"*IDN?\"\n");
+    let error = Profile::parse("plain-lines", &text)
+        .unwrap_err()
+        .to_string();
+    let want = "start.identity: found \"*IDN?\", a question for the name is for asked profiles";
+    assert!(error.contains(want), "{error}");
+}
