@@ -68,12 +68,11 @@ mod tests {
             scale: Some(Scale::Exponent(unit)),
             multiplier,
             decimal_sign: '.',
-            thousands: None,
             marks: Marks {
                 no_signal: vec!["----".to_owned()],
-                overload: Vec::new(),
-                unsteady: Vec::new(),
+                ..Marks::default()
             },
+            thousands: None,
             is_period: true,
         };
         read_number(text, &rule, Channel::FrequencyHz)

@@ -45,7 +45,7 @@ pub(super) fn form(
             let form = seal(table, Some(Checksum::Optional))
                 .and_then(|(need, sum)| Some(Form::Fields(Seal { need: need?, sum })));
             let stream = stream(table, SpotKind::Name);
-            form.zip(stream)
+            form.map(|form| (form, stream))
         }
         Some(Layout::Columns) => {
             let columns = columns(table, decimal_sign);
@@ -54,7 +54,7 @@ pub(super) fn form(
                 _ => SpotKind::Name,
             };
             let stream = stream(table, kind);
-            columns.map(Form::Columns).zip(stream)
+            columns.map(|layout| (Form::Columns(layout), stream))
         }
         Some(Layout::Places) => {
             profile_places::layout(table).map(|layout| (Form::Places(layout), Stream::default()))

@@ -88,13 +88,13 @@ fn digits(entry: &Entry<'_>, segments: Option<&Table<'_>>, length: usize) -> Opt
             let bits = u8::from_str_radix(pattern, 16).ok();
             let bits = bits.filter(|bits| *bits < 0x80 && pattern.len() == 2);
             let mut letters = entry.text()?.chars();
-            match (bits, letters.next(), letters.next()) {
-                (Some(bits), Some(letter), None) => Some((bits, letter)),
-                _ => {
-                    entry.fault("two hexadecimal digits up to 7f = one character is expected, like 7d = \"0\"");
-                    None
-                }
+            if let (Some(bits), Some(letter), None) = (bits, letters.next(), letters.next()) {
+                return Some((bits, letter));
             }
+            entry.fault(
+                "two hexadecimal digits up to 7f = one character is expected, like 7d = \"0\"",
+            );
+            None
         })
         .collect();
     Some(Digits::Segments {

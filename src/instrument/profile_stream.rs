@@ -1,4 +1,6 @@
 //! The keys of `[lines]` for bookkeeping: a first field, a counter of lines, the board's clock.
+//!
+//! A file with any fault gives no profile, so a faulty key may stand as if it were not there.
 
 use super::profile_file::{usual, whole};
 use super::stream::{ClockRule, CounterRule, Spot, Stream};
@@ -21,49 +23,43 @@ const CLOCK_WRAPS: u64 = 1 << 32;
 const MOST: i64 = 1 << 53;
 
 /// Reads the keys of the bookkeeping.
-pub(super) fn stream(table: &Table<'_>, kind: SpotKind) -> Option<Stream> {
-    let first = usual(Some(table), "first", None, |entry| {
+pub(super) fn stream(table: &Table<'_>, kind: SpotKind) -> Stream {
+    let first = table.entry("first").and_then(|entry| {
         let text = entry.text()?;
         if text.is_empty() || text.contains([' ', '\t']) {
             entry.fault("the text of the first field is expected, without blanks");
-            return None;
         }
-        Some(Some(text.to_owned()))
+        Some(text.to_owned())
     });
-    let counter = counter(table, kind);
-    let clock = clock(table, kind);
-    Some(Stream {
-        first: first?,
-        counter: counter?,
-        clock: clock?,
-    })
+    Stream {
+        first,
+        counter: counter(table, kind),
+        clock: clock(table, kind),
+    }
 }
 
-fn counter(table: &Table<'_>, kind: SpotKind) -> Option<Option<CounterRule>> {
+fn counter(table: &Table<'_>, kind: SpotKind) -> Option<CounterRule> {
     let entry = table.entry("counter");
-    let wraps = usual(Some(table), "counter_wraps", None, |entry| {
-        whole(entry, 2, MOST).map(Some)
-    });
-    let Some(entry) = entry else {
-        return alone(table, wraps?.is_some(), "counter_wraps", "counter");
-    };
-    let spot = spot(&entry, kind);
-    Some(Some(CounterRule {
-        spot: spot?,
-        wraps: wraps?,
-    }))
+    let wraps = table
+        .entry("counter_wraps")
+        .and_then(|entry| whole(&entry, 2, MOST));
+    if entry.is_none() && wraps.is_some() {
+        alone(table, "counter_wraps", "counter");
+    }
+    let spot = spot(&entry?, kind)?;
+    Some(CounterRule { spot, wraps })
 }
 
-fn clock(table: &Table<'_>, kind: SpotKind) -> Option<Option<ClockRule>> {
+fn clock(table: &Table<'_>, kind: SpotKind) -> Option<ClockRule> {
     let entry = table.entry("clock");
     let tick = table.entry("clock_tick");
     let wraps = usual(Some(table), "clock_wraps", CLOCK_WRAPS, |entry| {
         whole(entry, 2, MOST)
     });
-    let Some(entry) = entry else {
-        return alone(table, tick.is_some(), "clock_tick", "clock");
-    };
-    let spot = spot(&entry, kind);
+    if entry.is_none() && tick.is_some() {
+        alone(table, "clock_tick", "clock");
+    }
+    let spot = spot(&entry?, kind);
     let Some(tick) = tick else {
         table.fault(
             "clock without clock_tick",
@@ -72,23 +68,19 @@ fn clock(table: &Table<'_>, kind: SpotKind) -> Option<Option<ClockRule>> {
         return None;
     };
     let tick_s = tick.quantity(Unit::Second, 1e-9..=1.0);
-    Some(Some(ClockRule {
+    Some(ClockRule {
         spot: spot?,
         tick_s: tick_s?,
         wraps: wraps?,
-    }))
+    })
 }
 
 /// A key that means nothing without another is a fault.
-fn alone<T>(table: &Table<'_>, is_there: bool, key: &str, other: &str) -> Option<Option<T>> {
-    if is_there {
-        table.fault(
-            &format!("{key} without {other}"),
-            &format!("{other} says which field it is about"),
-        );
-        return None;
-    }
-    Some(None)
+fn alone(table: &Table<'_>, key: &str, other: &str) {
+    table.fault(
+        &format!("{key} without {other}"),
+        &format!("{other} says which field it is about"),
+    );
 }
 
 fn spot(entry: &Entry<'_>, kind: SpotKind) -> Option<Spot> {

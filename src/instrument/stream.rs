@@ -132,9 +132,7 @@ impl LineCount {
         if rule.wraps.is_some_and(|wraps| count >= wraps) {
             return None;
         }
-        let Some(last) = self.last.replace(count) else {
-            return None;
-        };
+        let last = self.last.replace(count)?;
         if last == count {
             return None;
         }

@@ -226,18 +226,12 @@ struct Shared {
     form: Option<Form>,
     marks: Option<Marks>,
     decimal_sign: Option<char>,
-    thousands: Option<Option<char>>,
+    thousands: Option<char>,
 }
 
 /// The sign between thousands, which can be no other sign of the line.
-fn thousands(
-    top: &Table<'_>,
-    decimal_sign: Option<char>,
-    form: Option<&Form>,
-) -> Option<Option<char>> {
-    let Some(entry) = top.entry("thousands") else {
-        return Some(None);
-    };
+fn thousands(top: &Table<'_>, decimal_sign: Option<char>, form: Option<&Form>) -> Option<char> {
+    let entry = top.entry("thousands")?;
     let sign = entry.choice(&[(",", ','), (".", '.'), ("'", '\''), (" ", ' ')])?;
     let is_taken = match form {
         Some(Form::Columns(layout)) => layout.delimiter == sign,
@@ -248,7 +242,7 @@ fn thousands(
         entry.fault("another sign than the decimal sign and the one between values is expected");
         return None;
     }
-    Some(Some(sign))
+    Some(sign)
 }
 
 fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
@@ -292,7 +286,7 @@ fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
         scale,
         multiplier: Multiplier::new(factor?),
         decimal_sign: shared.decimal_sign?,
-        thousands: shared.thousands?,
+        thousands: shared.thousands,
         marks: shared.marks.clone()?,
         is_period: is_period?,
     };

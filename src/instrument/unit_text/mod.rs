@@ -168,7 +168,7 @@ pub(super) fn units_beside<T: AsRef<str>>(cells: &[T], values: &[Placed<'_>]) ->
     let mut order: Vec<(usize, &Placed<'_>)> = values.iter().enumerate().collect();
     order.sort_by_key(|(_, value)| value.index);
     let mut row = Cells {
-        cells,
+        texts: cells,
         values,
         used: Vec::new(),
     };
@@ -182,7 +182,7 @@ pub(super) fn units_beside<T: AsRef<str>>(cells: &[T], values: &[Placed<'_>]) ->
 
 /// A line's cells, and which of them are known to be units of which value.
 struct Cells<'c, T> {
-    cells: &'c [T],
+    texts: &'c [T],
     values: &'c [Placed<'c>],
     /// Cells of units, each with the cell of its value.
     used: Vec<(usize, usize)>,
@@ -190,7 +190,7 @@ struct Cells<'c, T> {
 
 impl<T: AsRef<str>> Cells<'_, T> {
     fn text(&self, index: Option<usize>) -> &str {
-        let cell = index.and_then(|index| self.cells.get(index));
+        let cell = index.and_then(|index| self.texts.get(index));
         cell.map_or("", |cell| cell.as_ref().trim_matches(BLANKS))
     }
 
