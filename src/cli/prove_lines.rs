@@ -52,4 +52,13 @@ pub(super) fn judge_lines(hearing: &Hearing, profile: &Profile, proof: &mut Proo
             _ => {}
         }
     }
+    // Lines that are none of the profile's make no row.
+    if good_rows(hearing).next().is_none()
+        && proof.faults.is_empty()
+        && let Some((why, line)) = hearing.refused.last()
+    {
+        proof
+            .faults
+            .push(format!("no reading came; {why}: {}", line.escape_ascii()));
+    }
 }
