@@ -253,7 +253,7 @@ fn a_real_disk_that_is_full_is_waited_for_or_ends_the_recording() {
 /// Records a while, does something to the folder, and waits for the end.
 fn disturbed(desk: &Desk, disturb: impl Fn(&Path)) -> Ended {
     let counter = counter();
-    let args = ["--out", "out", "--battery-kind", "alkaline"];
+    let args = ["--out", "out", "--battery-kind", "alkaline", "--keep-bytes"];
     let mut running = start_by(desk, "exec \"$@\"", &counter, &args);
     running.wait_for_rows(20);
     disturb(&desk.path().join("out"));
@@ -319,6 +319,13 @@ fn of_a_folder_that_is_deleted_while_it_is_recorded_to_all_rows_are_saved_beside
     assert!(rows >= 20);
     let forecasts = fs::read_to_string(rescued(&desk).join("forecast.csv")).unwrap();
     assert!(forecasts.starts_with("timestamp,elapsed_s,running_s,"));
+    // The byte log holds all that the rows were read from, and whole entries.
+    let log = rescued(&desk).join("bytes/quick-scpi-counter.log");
+    let address = format!("quick-scpi-counter@log:{}", log.display());
+    let played = desk.run(&["record", "-i", &address, "--out", "again"]);
+    assert_eq!(played.code, Some(0), "{}", played.stderr);
+    let again = desk.read("again/samples.csv");
+    assert!(again.lines().count() - 1 >= rows, "{again}");
     insta::assert_snapshot!(words(&desk, &ended, rows), @r"
     error: the folder out or its samples.csv was removed or replaced while it was recorded to
     hint: ALL rows are safe in out

@@ -13,16 +13,18 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("clock", &["reading"]),
     ("figure", &["units"]),
     ("limits", &[]),
+    ("plain", &[]),
+    ("input", &[]),
     ("frame", &[]),
     ("tone", &[]),
-    ("faults", &["units"]),
-    ("transport", &["frame", "clock", "reading"]),
+    ("faults", &["units", "plain"]),
+    ("transport", &["frame", "clock", "reading", "input"]),
     ("instrument", &["units", "reading", "faults", "tone"]),
     (
         "acquire",
         &["reading", "clock", "transport", "instrument", "frame"],
     ),
-    ("session", &["units", "reading", "clock"]),
+    ("session", &["units", "reading", "clock", "plain", "input"]),
     ("sheet", &["units", "faults", "coil", "circuit", "battery"]),
     ("coil", &["units", "chance", "limits", "figure"]),
     ("circuit", &["units", "limits", "coil", "figure"]),
@@ -37,7 +39,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "units", "chance", "reading", "faults", "analysis", "circuit", "coil", "battery",
         ],
     ),
-    ("plot", &["units", "figure"]),
+    ("plot", &["units", "figure", "plain"]),
     ("bench", &["units", "chance", "clock", "frame"]),
 ];
 
@@ -45,7 +47,15 @@ const ROOMS: &[(&str, &[&str])] = &[
 const OPEN_ROOMS: &[&str] = &["report", "cli"];
 
 /// Rooms that may use the operating system: files, threads, the environment.
-const EDGE_ROOMS: &[&str] = &["clock", "transport", "acquire", "session", "bench", "cli"];
+const EDGE_ROOMS: &[&str] = &[
+    "clock",
+    "input",
+    "transport",
+    "acquire",
+    "session",
+    "bench",
+    "cli",
+];
 
 /// What a pure room never says.
 const IMPURE: &[&str] = &[

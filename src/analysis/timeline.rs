@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use super::compare::Comparison;
-use super::events::{Doubt, Outage, Stop};
+use super::events::{ClockStep, Doubt, Outage, Stop};
 use super::excursions::Excursion;
 use super::lone::Lone;
 use super::noted::Noted;
@@ -29,6 +29,8 @@ pub enum Happening<'a> {
     Lone(&'a Lone),
     /// Readings were doubted when they were recorded.
     Doubt(&'a Doubt),
+    /// The wall clock was moved.
+    Clock(&'a ClockStep),
     /// The person noted something.
     Mark(&'a Noted),
 }
@@ -44,6 +46,7 @@ impl Happening<'_> {
             Self::Excursion(excursion) => excursion.from_s,
             Self::Lone(lone) => lone.at_s,
             Self::Doubt(doubt) => doubt.between_s.0,
+            Self::Clock(step) => step.at_s,
             Self::Mark(mark) => mark.at_s,
         }
     }
@@ -55,7 +58,9 @@ impl Happening<'_> {
             Self::Gap(outage) => outage.to_s,
             Self::Excursion(excursion) => Some(excursion.to_s),
             Self::Doubt(doubt) => Some(doubt.between_s.1),
-            Self::Restart(..) | Self::Step(_) | Self::Lone(_) | Self::Mark(_) => None,
+            Self::Restart(..) | Self::Step(_) | Self::Lone(_) | Self::Clock(_) | Self::Mark(_) => {
+                None
+            }
         }
     }
 
@@ -69,6 +74,7 @@ impl Happening<'_> {
             Self::Excursion(excursion) => Some(excursion.rows),
             Self::Lone(lone) => Some(lone.rows),
             Self::Doubt(doubt) => Some(doubt.rows),
+            Self::Clock(step) => Some((step.row, step.row)),
             Self::Mark(mark) => mark.row.map(|row| (row, row)),
         }
     }
@@ -79,7 +85,9 @@ impl Happening<'_> {
             Self::Stop(stop) | Self::Restart(stop, ..) => Some(&stop.source),
             Self::Gap(outage) => Some(&outage.source),
             Self::Doubt(doubt) => Some(&doubt.source),
-            Self::Step(_) | Self::Excursion(_) | Self::Lone(_) | Self::Mark(_) => None,
+            Self::Step(_) | Self::Excursion(_) | Self::Lone(_) | Self::Clock(_) | Self::Mark(_) => {
+                None
+            }
         }
     }
 }
@@ -111,6 +119,7 @@ pub fn timeline(comparison: &Comparison) -> Vec<Happening<'_>> {
         })
         .chain(events.outages().entries.iter().map(Happening::Gap))
         .chain(events.doubts().entries.iter().map(Happening::Doubt))
+        .chain(events.clock_steps().entries.iter().map(Happening::Clock))
         .chain(comparison.steps.entries.iter().map(Happening::Step))
         .chain(excursions.iter().map(Happening::Excursion))
         .chain(
@@ -141,6 +150,7 @@ pub fn not_listed(comparison: &Comparison) -> usize {
         + (events.restarts() - restarts.count())
         + events.outages().more
         + events.doubts().more
+        + events.clock_steps().more
         + comparison.steps.more
         + comparison.excursions.more
         + lone

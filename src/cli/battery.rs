@@ -21,6 +21,7 @@ use crate::battery::outlook::{Outlook, Run, outlook};
 use crate::battery::resistance::{Level, two_level};
 use crate::battery::shipped;
 use crate::figure::Figure;
+use crate::plain::{self, Shown as _};
 use crate::plot;
 use crate::report;
 use crate::report::battery::Page;
@@ -56,7 +57,7 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
         return battery_several::run(args, &dir, &rule, &books);
     } else {
         match args.format {
-            Format::Text => report::battery::list(&books, &dir.display().to_string()),
+            Format::Text => report::battery::list(&books, &dir.shown()),
             Format::Json => format!("{:#}\n", report::battery_json::list(&books)),
         }
     };
@@ -186,7 +187,7 @@ fn one(
         let overlays = overlays(dir, rule, book, &now)?;
         let figure = runs(book, &overlays, looked.as_ref(), stop_v);
         let path = draw(&figure, &plots, "battery-runs.png")?;
-        output::note(&format!("drawn to {}", path.display()));
+        output::note(&format!("drawn to {}", path.shown()));
     }
     Ok(Outcome::DONE)
 }
@@ -204,7 +205,7 @@ pub(super) fn known<'a>(
 fn unknown(label: &str, dir: &Path) -> Failure {
     Failure::new(
         USAGE,
-        format!("no session in {} names the battery {label}", dir.display()),
+        format!("no session in {} names the battery {label}", dir.shown()),
     )
     .hint(format!(
         "name it when you record: sagtrace record --battery {label}"
@@ -216,7 +217,10 @@ fn coil_stop_v(dir: &Path, folder: &str) -> Result<f64, Failure> {
     let cannot = |why: &str| {
         Failure::new(
             USAGE,
-            format!("voltage at which the coil of {folder} stops: not predicted, {why}"),
+            format!(
+                "voltage at which the coil of {} stops: not predicted, {why}",
+                plain::line(folder)
+            ),
         )
         .hint("draw without --coil-stop, or record with a build sheet: sagtrace record -b SHEET")
     };

@@ -9,6 +9,7 @@ use super::logbook::{Rule, reread};
 use super::output;
 use crate::analysis::figures::battery::{Overlay, side_by_side};
 use crate::battery::logbook::{Entry, Logbook};
+use crate::plain::Shown as _;
 use crate::report;
 use crate::units::{Unit, rounded};
 
@@ -43,7 +44,7 @@ pub(super) fn run(
         }
     }
     output::result(&match args.format {
-        Format::Text => report::battery::list(&chosen, &dir.display().to_string()),
+        Format::Text => report::battery::list(&chosen, &dir.shown()),
         Format::Json => format!("{:#}\n", report::battery_json::list(&chosen)),
     })?;
     if args.no_plots {
@@ -64,7 +65,7 @@ pub(super) fn run(
     );
     let plots = args.plots.clone().unwrap_or(usual);
     let path = draw(&figure, &plots, "batteries-compared.png")?;
-    output::note(&format!("drawn to {}", path.display()));
+    output::note(&format!("drawn to {}", path.shown()));
     Ok(Outcome::DONE)
 }
 

@@ -6,6 +6,7 @@ use super::exit::{CANNOT_WRITE, Failure, Outcome};
 use super::output;
 use crate::circuit::outlook::Outlook;
 use crate::coil::prediction::Prediction;
+use crate::plain::Shown as _;
 use crate::plot;
 use crate::report::card::{Card, drawing, text};
 use crate::session::replace_file;
@@ -29,7 +30,7 @@ pub(super) fn run(
     std::fs::create_dir_all(dir).map_err(|error| {
         Failure::new(
             CANNOT_WRITE,
-            format!("cannot make {}: {error}", dir.display()),
+            format!("cannot make {}: {error}", dir.shown()),
         )
         .hint("name a folder that can be written with --plot")
     })?;
@@ -39,7 +40,7 @@ pub(super) fn run(
             Failure::from_error(CANNOT_WRITE, &error)
                 .hint("name a folder that can be written with --plot")
         })?;
-        output::note(&format!("drawn to {}", path.display()));
+        output::note(&format!("drawn to {}", path.shown()));
     }
     Ok(Outcome::DONE)
 }

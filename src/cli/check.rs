@@ -7,6 +7,7 @@ use serde_json::json;
 use super::args::{CheckArgs, Format};
 use super::exit::{ANSWER_IS_NO, CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::output;
+use crate::plain::Shown as _;
 use crate::session::{self, Checked, Finding, SessionError};
 
 pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
@@ -49,7 +50,7 @@ fn mended_path(args: &CheckArgs) -> Result<PathBuf, Failure> {
     let dir = args.session.canonicalize().map_err(|error| {
         Failure::new(
             USAGE,
-            format!("cannot find {}: {error}", args.session.display()),
+            format!("cannot find {}: {error}", args.session.shown()),
         )
     })?;
     let mut name = dir.file_name().unwrap_or_default().to_owned();
@@ -79,7 +80,7 @@ fn text(checked: &Checked, copy: Repaired<'_>) -> String {
         );
     }
     if let Some((copy, unmended)) = copy {
-        lines.push(format!("a mended copy is in {}", copy.display()));
+        lines.push(format!("a mended copy is in {}", copy.shown()));
         lines.extend(
             unmended
                 .iter()
@@ -105,7 +106,7 @@ fn json(checked: &Checked, copy: Repaired<'_>) -> serde_json::Value {
         "gaps": checked.summary.gaps,
         "duration_s": checked.summary.duration_s,
         "findings": list(&checked.findings),
-        "mended_copy": copy.map(|(copy, _)| copy.display().to_string()),
+        "mended_copy": copy.map(|(copy, _)| copy.to_string_lossy()),
         "not_mended": copy.map_or_else(Vec::new, |(_, unmended)| list(unmended)),
     })
 }

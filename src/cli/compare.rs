@@ -19,6 +19,7 @@ use crate::analysis::stretches::{EarthMark, Stretch, changes, earth_mark};
 use crate::coil::Resonance;
 use crate::coil::surroundings::EarthState;
 use crate::figure::{Figure, Mark};
+use crate::plain::Shown as _;
 use crate::plot;
 use crate::report;
 use crate::session::{MarkRow, Session, State, replace_file};
@@ -76,7 +77,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
             .clone()
             .unwrap_or_else(|| session.dir().join("plots"));
         for path in draw(&session, &compared, ratio, &dir)? {
-            output::note(&format!("drawn to {}", path.display()));
+            output::note(&format!("drawn to {}", path.shown()));
         }
     }
     if args.strict && !is_inside(&compared.comparison) {
@@ -248,10 +249,7 @@ pub(super) fn sheet_in_force(
     let Some(text) = other_sheet.or(session.build_sheet.as_deref()) else {
         return Ok(None);
     };
-    let mut sheet = sheet::parse(
-        text,
-        &session.dir().join("build.toml").display().to_string(),
-    )?;
+    let mut sheet = sheet::parse(text, &session.dir().join("build.toml").shown())?;
     sheet.earth = told_earth(session).unwrap_or(sheet.earth);
     Ok(Some(sheet))
 }
@@ -399,7 +397,7 @@ pub(super) fn draw(
     let cannot_write = |error: std::io::Error| {
         Failure::new(
             CANNOT_WRITE,
-            format!("cannot make {}: {error}", dir.display()),
+            format!("cannot make {}: {error}", dir.shown()),
         )
         .hint("name a folder for the plots with --plots, or draw none with --no-plots")
     };

@@ -14,6 +14,7 @@ use crate::coil::good_day::GoodDay;
 use crate::coil::predict::predict;
 use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::EarthState;
+use crate::plain::Shown as _;
 use crate::report::explained::is_contradicted;
 use crate::session::{Session, move_aside, replace_file};
 use crate::sheet::Sheet;
@@ -150,11 +151,10 @@ pub(super) fn explain(
 pub(super) fn allow(session: &Session, force: bool) -> Result<(), Failure> {
     let path = session.dir().join(NAME);
     if !force && path.symlink_metadata().is_ok() {
-        return Err(Failure::new(
-            USAGE,
-            format!("{}: found a good day already", path.display()),
-        )
-        .hint("--force moves it aside; it is never deleted"));
+        return Err(
+            Failure::new(USAGE, format!("{}: found a good day already", path.shown()))
+                .hint("--force moves it aside; it is never deleted"),
+        );
     }
     Ok(())
 }
@@ -183,11 +183,11 @@ pub(super) fn keep(
     let aside =
         write(&path, &kept.text()).map_err(|error| Failure::from_error(CANNOT_WRITE, &error))?;
     let before = aside.map_or_else(String::new, |aside| {
-        format!("; the one before is now {}", aside.display())
+        format!("; the one before is now {}", aside.shown())
     });
     Ok(format!(
         "kept as the build's good day in {}{before}",
-        path.display()
+        path.shown()
     ))
 }
 

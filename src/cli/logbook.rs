@@ -19,6 +19,8 @@ use crate::battery::finished::{Finished, Start};
 use crate::battery::kind::Kind;
 use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::{level, series};
+use crate::input;
+use crate::plain::Shown as _;
 use crate::session::{Session, SessionError, State, replace_file};
 use crate::sheet;
 
@@ -108,7 +110,7 @@ pub(super) fn entries_but(
         rule: format!("{rule:?}"),
         sessions: BTreeMap::new(),
     };
-    let old = fs::read(&path)
+    let old = input::read(&path)
         .ok()
         .and_then(|bytes| serde_json::from_slice::<Index>(&bytes).ok())
         .filter(|old| {
@@ -119,7 +121,7 @@ pub(super) fn entries_but(
     let mut has_changed = false;
     let mut left_out = Vec::new();
     let cannot_read = |error: std::io::Error| {
-        Failure::new(USAGE, format!("cannot read {}: {error}", dir.display()))
+        Failure::new(USAGE, format!("cannot read {}: {error}", dir.shown()))
     };
     for place in fs::read_dir(dir).map_err(cannot_read)? {
         let place = place.map_err(cannot_read)?;

@@ -58,8 +58,13 @@ pub fn run() -> ExitCode {
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
         Err(error) => {
-            // Help goes to stdout and is no failure; a closed stdout can't be told anything.
-            error.print().ok();
+            if error.use_stderr() {
+                // It repeats what was typed, perhaps by a shell that put the names of files there.
+                output::note(error.render().to_string().trim_end());
+            } else {
+                // Help is no failure; a closed stdout can't be told anything.
+                error.print().ok();
+            }
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(USAGE));
         }
     };
@@ -114,6 +119,6 @@ fn manual() -> std::io::Result<Vec<u8>> {
 }
 
 fn print(bytes: &[u8]) -> Result<Outcome, Failure> {
-    output::result(&String::from_utf8_lossy(bytes))?;
+    output::own(bytes)?;
     Ok(Outcome::DONE)
 }

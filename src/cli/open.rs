@@ -77,6 +77,9 @@ fn profile_failure(error: &CatalogueError) -> Failure {
             ),
         },
         CatalogueError::Faulty { .. } => failure.hint("devices/README.md has every key"),
+        CatalogueError::Unreadable { .. } => {
+            failure.hint("mend it, or take it out of the folder of your profiles")
+        }
     }
 }
 

@@ -1,8 +1,12 @@
 //! The only writer to stdout and stderr. Results go to stdout, all else to stderr.
+//!
+//! Whatever came from outside into a text (an instrument's words, a mark, a file's key, a folder's name), nothing reaches a
+//! terminal but what can be shown: see [`crate::plain`].
 
 use std::io::{self, IsTerminal as _, Write as _};
 
 use super::exit::{CANNOT_WRITE, Failure};
+use crate::plain;
 
 /// What a write to stdout came to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,11 +19,13 @@ pub(super) enum Printed {
 
 /// Prints a result.
 pub(super) fn result(text: &str) -> Result<Printed, Failure> {
+    own(plain::lines(text).as_bytes())
+}
+
+/// Prints a text that is all our own, as it is: a script for a shell, a page of the manual.
+pub(super) fn own(bytes: &[u8]) -> Result<Printed, Failure> {
     let mut stdout = io::stdout().lock();
-    match stdout
-        .write_all(text.as_bytes())
-        .and_then(|()| stdout.flush())
-    {
+    match stdout.write_all(bytes).and_then(|()| stdout.flush()) {
         Ok(()) => Ok(Printed::Taken),
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(Printed::Closed),
         Err(error) => Err(Failure::new(
@@ -31,7 +37,7 @@ pub(super) fn result(text: &str) -> Result<Printed, Failure> {
 
 /// Prints a note beside the result. A stderr that is gone takes nothing, and nobody can be told.
 pub(super) fn note(text: &str) {
-    writeln!(io::stderr().lock(), "{text}").ok();
+    writeln!(io::stderr().lock(), "{}", plain::lines(text)).ok();
 }
 
 /// Prints a failure with its hint.

@@ -8,6 +8,7 @@ use super::exit::{Failure, Outcome};
 use super::identify::{Found, identify};
 use super::output;
 use super::settings::Settings;
+use crate::plain;
 use crate::transport::list_ports;
 
 /// One port as it is shown.
@@ -77,11 +78,13 @@ fn show(port: SerialPortInfo) -> Shown {
         SerialPortType::BluetoothPort => ("Bluetooth".to_owned(), None, None),
         SerialPortType::Unknown => ("unknown kind".to_owned(), None, None),
     };
+    // What a plug says of itself is its maker's, or anybody's.
+    let line = |text: String| plain::line(&text).into_owned();
     Shown {
         name: port.port_name,
-        kind,
+        kind: line(kind),
         usb,
-        serial_number,
+        serial_number: serial_number.map(line),
         found: Vec::new(),
     }
 }
@@ -111,7 +114,7 @@ fn text(ports: &[Shown], identified: bool) -> String {
             } => {
                 let who = identity
                     .as_ref()
-                    .map_or_else(String::new, |who| format!(" as {who}"));
+                    .map_or_else(String::new, |who| format!(" as {}", plain::line(who)));
                 format!("  answers to {profile}{who}: {reading}")
             }
             Found::Failed { reason } => format!("  {reason}"),

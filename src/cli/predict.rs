@@ -16,6 +16,7 @@ use crate::coil::prediction::Prediction;
 use crate::coil::surroundings::EarthState;
 use crate::coil::wanted::wanted;
 use crate::coil::winding::Primary;
+use crate::plain::Shown as _;
 use crate::plot;
 use crate::report;
 use crate::report::card::working_end;
@@ -181,7 +182,7 @@ fn draw(
     std::fs::create_dir_all(dir).map_err(|error| {
         Failure::new(
             CANNOT_WRITE,
-            format!("cannot make {}: {error}", dir.display()),
+            format!("cannot make {}: {error}", dir.shown()),
         )
         .hint("name a folder that can be written with --plot")
     })?;
@@ -193,7 +194,7 @@ fn draw(
             Failure::from_error(CANNOT_WRITE, &error)
                 .hint("name a folder that can be written with --plot")
         })?;
-        output::note(&format!("drawn to {}", path.display()));
+        output::note(&format!("drawn to {}", path.shown()));
     }
     Ok(())
 }

@@ -8,6 +8,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::output;
 use crate::clock::Deadline;
+use crate::plain;
 use crate::reading::{Channel, Chunk, Readings, Status};
 use crate::units;
 
@@ -101,7 +102,7 @@ impl Progress {
         }
         let text = self.text();
         match &self.manner {
-            Manner::Line(bar) => bar.set_message(text),
+            Manner::Line(bar) => bar.set_message(plain::line(&text).into_owned()),
             Manner::Plain(_) => output::note(&text),
             Manner::Quiet => {}
         }
@@ -123,12 +124,13 @@ impl Progress {
         self.left = words;
     }
 
-    /// Says something above the line.
+    /// Says something above the line, in one line: an instrument's words may hold line ends.
     pub(super) fn say(&self, text: &str) {
+        let text = plain::line(text);
         match &self.manner {
             Manner::Quiet => {}
-            Manner::Line(bar) => bar.suspend(|| output::note(text)),
-            Manner::Plain(_) => output::note(text),
+            Manner::Line(bar) => bar.suspend(|| output::note(&text)),
+            Manner::Plain(_) => output::note(&text),
         }
     }
 

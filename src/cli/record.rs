@@ -18,6 +18,7 @@ use crate::battery::kind::Kind;
 use crate::clock::{Clock, rfc3339_ms};
 use crate::coil::surroundings::EarthState;
 use crate::instrument::Mask;
+use crate::plain::Shown as _;
 use crate::reading::Channel;
 use crate::report::hazards;
 use crate::session::{
@@ -37,6 +38,9 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         .or_else(|| build.as_ref().map(|(sheet, _)| sheet.earth.name()));
     warn(&connection, earth);
     let (named, links) = open::name_all(addresses, &settings.catalogue, &connection, args.every)?;
+    for (origin, why) in settings.catalogue.unreadable() {
+        output::note(&format!("profile {origin} is passed over: {why}"));
+    }
     if args.bytes.dry_run {
         let proofs = prove::prove_all(named)?;
         output::result(&match args.format {
@@ -222,12 +226,13 @@ pub(super) fn begin(
     let (sources, unwritten) = open_all(named, folder, clock)?;
     let dir = folder.out.clone().unwrap_or_else(|| {
         let name = session::folder_name(wall_ms, &about.build);
-        unused(&folder.parent.clone().unwrap_or_default(), &name)
+        // Two recordings can begin in one second.
+        session::unused(&folder.parent.clone().unwrap_or_default().join(name))
     });
     let aside = session::prepare_folder(&dir, folder.replace, wall_ms)
         .map_err(|error| cannot_write(&error))?;
     if let Some(aside) = aside {
-        output::note(&format!("moved what was there to {}", aside.display()));
+        output::note(&format!("moved what was there to {}", aside.shown()));
     }
     let meta = Meta {
         schema: SCHEMA,
@@ -268,17 +273,6 @@ pub(super) fn begin(
         Writer::create(&dir, meta, &channels, &contents).map_err(|error| cannot_write(&error))?;
     let kept = write_bytes(unwritten, writer.dir())?;
     Ok((sources, writer, kept))
-}
-
-/// A folder of this name, or with a number behind it where one is there already: two recordings can begin in one second.
-fn unused(parent: &Path, name: &str) -> PathBuf {
-    let mut path = parent.join(name);
-    let mut number = 2;
-    while path.symlink_metadata().is_ok() {
-        path = parent.join(format!("{name}-{number}"));
-        number += 1;
-    }
-    path
 }
 
 /// When the logs began, if every instrument is one: a session that is played again is of that day.
@@ -330,7 +324,7 @@ fn write_bytes(unwritten: UnwrittenLogs, dir: &Path) -> Result<KeptLogs, Failure
     let cannot = |path: &Path, error: &std::io::Error| {
         Failure::new(
             CANNOT_WRITE,
-            format!("cannot write {}: {error}", path.display()),
+            format!("cannot write {}: {error}", path.shown()),
         )
     };
     if !unwritten.is_empty() {
@@ -350,7 +344,7 @@ pub(super) fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Fai
     let names = |labels: &[std::sync::Arc<str>]| labels.join(", ");
     if let Some(message) = &recorded.not_shown {
         return Err(Failure::new(CANNOT_WRITE, message.clone())
-            .hint(format!("all rows are safe in {}", recorded.dir.display())));
+            .hint(format!("all rows are safe in {}", recorded.dir.shown())));
     }
     if let End::OtherTime(_, scale) = &recorded.end {
         return Err(Failure::new(USAGE, recorded.reason.clone()).hint(format!(
@@ -369,13 +363,13 @@ pub(super) fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Fai
         };
         return Err(Failure::new(INSTRUMENT, message).hint(format!(
             "what came before is in {}; {look}",
-            recorded.dir.display()
+            recorded.dir.shown()
         )));
     }
     if !recorded.mute.is_empty() {
         let message = format!("{} gave nothing that could be read", names(&recorded.mute));
         let rejected = recorded.dir.join("rejected.log");
-        let rejected = rejected.display();
+        let rejected = rejected.shown();
         return Err(Failure::new(INSTRUMENT, message).hint(
             if recorded.is_on_port(&recorded.mute) {
                 format!("is it the right profile and speed? see {rejected} and: sagtrace ports --identify")
@@ -423,7 +417,7 @@ pub(super) fn summary_text(recorded: &Recorded) -> String {
             volts(extent.min)
         )
     }));
-    lines.push(format!("written to {}", recorded.dir.display()));
+    lines.push(format!("written to {}", recorded.dir.shown()));
     lines.join("\n") + "\n"
 }
 
@@ -436,7 +430,7 @@ fn summary_json(recorded: &Recorded) -> serde_json::Value {
     };
     json!({
         "schema": 1,
-        "session": recorded.dir.display().to_string(),
+        "session": recorded.dir.to_string_lossy(),
         "end_reason": recorded.reason,
         "rows": recorded.summary.rows,
         "good_rows": recorded.summary.good_rows,
@@ -445,19 +439,4 @@ fn summary_json(recorded: &Recorded) -> serde_json::Value {
         "frequency_hz": extent(&recorded.summary.frequency_hz),
         "battery_v": extent(&recorded.summary.battery_v),
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn recordings_that_begin_in_one_second_get_folders_of_their_own() {
-        let dir = tempfile::tempdir().unwrap();
-        for name in ["evening", "evening-2", "evening-3"] {
-            let path = unused(dir.path(), "evening");
-            assert_eq!(path, dir.path().join(name));
-            std::fs::create_dir(path).unwrap();
-        }
-    }
 }

@@ -9,7 +9,9 @@ use std::path::{Path, PathBuf};
 
 use super::exit::{Failure, USAGE};
 use crate::faults;
+use crate::input;
 use crate::instrument::Catalogue;
+use crate::plain::{self, Shown as _};
 
 /// What the settings file and the user's profile folder say.
 #[derive(Debug, Default)]
@@ -25,7 +27,9 @@ impl Settings {
         let usual = usual_folder();
         let file = match (named, &usual) {
             (Some(path), _) => Some(path.to_owned()),
-            (None, Some(folder)) => Some(folder.join("config.toml")).filter(|path| path.is_file()),
+            (None, Some(folder)) => {
+                Some(folder.join("config.toml")).filter(|path| path.symlink_metadata().is_ok())
+            }
             (None, None) => None,
         };
         let mut settings = match file {
@@ -33,7 +37,7 @@ impl Settings {
             None => Self::default(),
         };
         if let Some(folder) = usual {
-            add_profiles(&mut settings.catalogue, &folder.join("devices"))?;
+            add_profiles(&mut settings.catalogue, &folder.join("devices"));
         }
         Ok(settings)
     }
@@ -74,27 +78,27 @@ fn parse(path: &Path) -> Result<Settings, Failure> {
     })
 }
 
-fn add_profiles(catalogue: &mut Catalogue, folder: &Path) -> Result<(), Failure> {
+/// Adds the profiles of a folder. One that can't be read is kept with the reason, and stands in no other's way.
+fn add_profiles(catalogue: &mut Catalogue, folder: &Path) {
     let Ok(entries) = fs::read_dir(folder) else {
-        return Ok(());
+        return;
     };
     for entry in entries.flatten() {
         let path = entry.path();
-        if path.extension().is_some_and(|end| end == "toml")
-            && let Some(stem) = path.file_stem().and_then(|stem| stem.to_str())
-        {
-            catalogue.add(stem, &path.display().to_string(), &read_text(&path)?);
+        if path.extension().is_some_and(|end| end == "toml") {
+            let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+            let text = input::read_text(&path).map_err(|error| error.to_string());
+            catalogue.add(&plain::line(&stem), &path.shown(), text);
         }
     }
-    Ok(())
 }
 
 /// Reads a file that the person named; `-` is stdin.
 pub(super) fn read_text(path: &Path) -> Result<String, Failure> {
     let text = if is_stdin(path) {
-        io::read_to_string(io::stdin().lock())
+        input::text_of(io::stdin().lock())
     } else {
-        fs::read_to_string(path)
+        input::read_named_text(path)
     };
     text.map_err(|error| Failure::new(USAGE, format!("cannot read {}: {error}", origin(path))))
 }
@@ -104,7 +108,7 @@ pub(super) fn origin(path: &Path) -> String {
     if is_stdin(path) {
         "stdin".to_owned()
     } else {
-        path.display().to_string()
+        path.shown()
     }
 }
 

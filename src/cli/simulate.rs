@@ -18,6 +18,7 @@ use crate::bench::scpi::Scpi;
 use crate::bench::{Instrument, world::World};
 use crate::clock::Clock;
 use crate::instrument::Catalogue;
+use crate::plain::Shown as _;
 use crate::report;
 use crate::session::Connection;
 use crate::transport::Speed;
@@ -50,7 +51,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     if args.port_only {
         return serve(args.device, &device, scale);
     }
-    let path = device.path().display().to_string();
+    let path = device.path().shown();
     let profile = profile_name(args.device);
     output::note(&format!(
         "a virtual {profile} answers on {path}; seed {}, {scale} times faster than real",
@@ -141,7 +142,7 @@ fn in_use(args: &SimulateArgs) -> BatteryInUse {
 
 /// A path as a shell takes it for one word, POSIX.1-2017, Shell Command Language, 2.2.2: all but `'` is literal between two `'`.
 fn shell_word(path: &std::path::Path) -> String {
-    let text = path.display().to_string();
+    let text = path.shown();
     let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-".contains(c);
     if !text.is_empty() && !text.starts_with('-') && text.chars().all(is_plain) {
         return text;
@@ -164,14 +165,14 @@ fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let mut files = vec![
         format!(
             "{}  every reading, for a spreadsheet",
-            dir.join("samples.csv").display()
+            dir.join("samples.csv").shown()
         ),
         format!(
             "{}  what was recorded, and how",
-            dir.join("session.toml").display()
+            dir.join("session.toml").shown()
         ),
     ];
-    files.extend(plots.iter().map(|plot| plot.display().to_string()));
+    files.extend(plots.iter().map(|plot| plot.shown()));
     let pushing = compared
         .pushing
         .as_ref()
@@ -226,7 +227,7 @@ fn open_device(
 
 /// Leaves the bench running to practise on.
 fn serve(kind: Device, device: &pty::Device, scale: u32) -> Result<Outcome, Failure> {
-    let path = device.path().display().to_string();
+    let path = device.path().shown();
     output::result(&format!("{path}\n"))?;
     let profile = profile_name(kind);
     let time_scale = match scale {

@@ -23,12 +23,12 @@ pub const fn shipped() -> [(&'static str, &'static str); 5] {
     ]
 }
 
-/// A profile's text, and where it came from.
+/// A profile's text, or why it could not be read, and where it came from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 struct Known {
     name: String,
     origin: String,
-    text: String,
+    text: Result<String, String>,
 }
 
 /// Why there is no such profile.
@@ -50,6 +50,14 @@ pub enum CatalogueError {
         /// All of them.
         faults: Faults,
     },
+    /// The profile's file could not be read.
+    #[error("profile {origin} cannot be read: {why}")]
+    Unreadable {
+        /// Its file.
+        origin: String,
+        /// Why, in words.
+        why: String,
+    },
 }
 
 /// All profiles at hand.
@@ -61,23 +69,32 @@ impl Default for Catalogue {
         let known = |(name, text): (&str, &str)| Known {
             name: name.to_owned(),
             origin: format!("{name} (shipped)"),
-            text: text.to_owned(),
+            text: Ok(text.to_owned()),
         };
         Self(shipped().map(known).to_vec())
     }
 }
 
 impl Catalogue {
-    /// Adds a profile of the user's own, which stands before a shipped one of the same name.
-    pub fn add(&mut self, name: &str, origin: &str, text: &str) {
+    /// Adds a profile of the user's own, which stands before a shipped one of the same name: its text, or why it could not be
+    /// read.
+    pub fn add(&mut self, name: &str, origin: &str, text: Result<String, String>) {
         self.0.insert(
             0,
             Known {
                 name: name.to_owned(),
                 origin: origin.to_owned(),
-                text: text.to_owned(),
+                text,
             },
         );
+    }
+
+    /// Files that could not be read, each with the reason: they stop nobody who records by another profile.
+    pub fn unreadable(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.0.iter().filter_map(|known| {
+            let why = known.text.as_ref().err()?;
+            Some((&*known.origin, &**why))
+        })
     }
 
     /// The names, each once, in order.
@@ -101,8 +118,15 @@ impl Catalogue {
                 name: name.to_owned(),
                 known: self.names(),
             })?;
-        match Profile::parse(&known.name, &known.text) {
-            Ok(profile) => Ok((profile, &known.text)),
+        let text = known
+            .text
+            .as_ref()
+            .map_err(|why| CatalogueError::Unreadable {
+                origin: known.origin.clone(),
+                why: why.clone(),
+            })?;
+        match Profile::parse(&known.name, text) {
+            Ok(profile) => Ok((profile, text)),
             Err(faults) => Err(CatalogueError::Faulty {
                 origin: known.origin.clone(),
                 faults,
@@ -129,12 +153,22 @@ mod tests {
     #[test]
     fn a_profile_of_the_users_own_stands_before_a_shipped_one() {
         let mut catalogue = Catalogue::default();
-        catalogue.add("columns", "mine/columns.toml", "schema = 1");
+        catalogue.add("columns", "mine/columns.toml", Ok("schema = 1".to_owned()));
         let error = catalogue.get("columns").unwrap_err().to_string();
         assert!(
             error.starts_with("profile mine/columns.toml has faults:\nline 1: name: missing"),
             "{error}"
         );
+        catalogue.add(
+            "plain-lines",
+            "mine/plain-lines.toml",
+            Err("it is a pipe".to_owned()),
+        );
+        assert_eq!(
+            catalogue.get("plain-lines").unwrap_err().to_string(),
+            "profile mine/plain-lines.toml cannot be read: it is a pipe"
+        );
+        assert_eq!(catalogue.unreadable().count(), 1);
         insta::assert_snapshot!(catalogue.get("counter").unwrap_err(),
             @r#"no profile "counter": known are columns, plain-lines, scpi-counter, scpi-scope, scpi-scope-wave"#);
     }

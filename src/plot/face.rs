@@ -5,6 +5,8 @@
 
 use std::sync::OnceLock;
 
+use crate::plain;
+
 /// Names tried in turn by whoever shows the SVG; the PNG is always drawn with the first.
 pub(super) const FAMILY: &str = "DejaVu Sans, Verdana, sans-serif";
 
@@ -37,19 +39,24 @@ impl Weight {
     /// Width of a text set in one line, in pixels at the given size.
     pub(super) fn width_px(self, text: &str, size_px: f64) -> f64 {
         let advances = self.advances();
+        // As it will be written.
+        let text = plain::line(text);
         text.chars().map(|c| advances.of(c)).sum::<f64>() * size_px
     }
 
     /// Breaks a text into lines no wider than `room_px`; a word too long for a line is broken itself.
     ///
-    /// White space and control characters only part words. A text without a word gives no line.
+    /// White space only parts words; what is not to be shown stands as its escape. A text without a word gives no line.
     pub(super) fn wrap(self, text: &str, size_px: f64, room_px: f64) -> Vec<String> {
         let mut lines = Vec::new();
         let mut line = String::new();
-        for word in text
-            .split(|c: char| c.is_whitespace() || !is_printable(c))
-            .filter(|word| !word.is_empty())
-        {
+        let is_blank = |c: char| c.is_whitespace() || !is_printable(c);
+        let text: String = text
+            .chars()
+            .map(|c| if is_blank(c) { ' ' } else { c })
+            .collect();
+        let text = plain::line(&text);
+        for word in text.split(' ').filter(|word| !word.is_empty()) {
             let joined = if line.is_empty() {
                 word.to_owned()
             } else {
@@ -77,9 +84,9 @@ impl Weight {
     }
 }
 
-/// Whether XML 1.0 admits the character (production 2, `Char`) and it is no control character.
+/// Whether XML 1.0 admits the character (production 2, `Char`), the controls left out, which are escaped.
 fn is_printable(c: char) -> bool {
-    !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}')
+    !matches!(c, '\u{fffe}' | '\u{ffff}')
 }
 
 /// A stretch of characters whose glyphs follow one another: first, last, glyph of the first.
@@ -231,7 +238,8 @@ mod tests {
                 .filter(|c| c.is_alphanumeric() || *c == ',')
                 .collect::<String>()
         };
-        assert_eq!(letters(&lines.concat()), letters(text));
+        let shown = plain::line(text).replace(r"\u000a", " ");
+        assert_eq!(letters(&lines.concat()), letters(&shown));
     }
 
     #[test]

@@ -13,6 +13,7 @@ use super::face::{FAMILY, Weight};
 use super::palette::{Colour, PAPER};
 use super::path::Frame;
 use super::thin::Place;
+use crate::plain;
 
 /// Width of the page in pixels: everything is laid out for this, then scaled to the size asked for.
 pub(super) const PAGE_WIDTH_PX: f64 = 1600.0;
@@ -188,7 +189,7 @@ fn write(area: &Area<'_>, text: &Text, turn: FontTransform) -> Result<(), Fault>
         pos: Pos::new(end, VPos::Top),
     };
     let top = (text.at.0, text.at.1 - BASELINE_EM * text.size_px);
-    area.draw_text(&text.words, &style, place(top))
+    area.draw_text(&plain::line(&text.words), &style, place(top))
 }
 
 fn rgba((red, green, blue): Colour, opacity: f64) -> RGBAColor {

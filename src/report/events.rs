@@ -80,7 +80,7 @@ fn weight(happening: &Happening<'_>) -> f64 {
         Happening::Excursion(excursion) => excursion.ratio.abs(),
         Happening::Lone(lone) => ((lone.value - lone.usual) / lone.usual).abs(),
         Happening::Doubt(doubt) => doubt.readings as f64,
-        Happening::Mark(_) => 0.0,
+        Happening::Clock(_) | Happening::Mark(_) => 0.0,
     }
 }
 
@@ -136,6 +136,7 @@ const fn word(happening: &Happening<'_>) -> &'static str {
         Happening::Excursion(_) => "excursion",
         Happening::Lone(_) => "alone",
         Happening::Doubt(doubt) => doubt.status.word(),
+        Happening::Clock(_) => "clock",
         Happening::Mark(_) => "mark",
     }
 }
@@ -206,6 +207,7 @@ fn told(happening: &Happening<'_>) -> String {
                 doubt.why
             )
         }
+        Happening::Clock(step) => step.what.clone(),
         Happening::Mark(mark) => mark.text.clone(),
     }
 }
@@ -279,6 +281,7 @@ fn object(happening: &Happening<'_>) -> Value {
             "reason": doubt.why,
             "readings": doubt.readings,
         }),
+        Happening::Clock(step) => json!({ "text": step.what }),
         Happening::Mark(mark) => json!({ "text": mark.text }),
     };
     if let (Some(value), Value::Object(size)) = (value.as_object_mut(), size) {
@@ -358,6 +361,32 @@ mod tests {
             tail.contains("and 183 more, in --format json: 183 gap"),
             "{tail}"
         );
+    }
+
+    #[test]
+    fn a_clock_that_was_moved_is_among_the_events() {
+        let mut compare = Compare::default();
+        let mut rows: Vec<Row> = (0..20)
+            .map(|at| row(1000 * at, Some(6e6), Status::Ok))
+            .collect();
+        let moved = Row {
+            note: "the wall clock was moved by +3600.0 s".to_owned(),
+            ..row(9500, None, Status::ClockStep)
+        };
+        rows.insert(10, moved);
+        compare.push(&rows);
+        let comparison = compare.report();
+        let told = lines(&comparison).join("\n");
+        insta::assert_snapshot!(told, @r"
+        events     1, in the order of time
+                   0:00:09.5 clock      row 11          the wall clock was moved by +3600.0 s
+        ");
+        let value = &json(&comparison)[0];
+        assert_eq!(
+            (&value["kind"], &value["first_row"]),
+            (&"clock".into(), &11.into())
+        );
+        assert_eq!(value["text"], "the wall clock was moved by +3600.0 s");
     }
 
     #[test]

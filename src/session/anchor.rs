@@ -7,10 +7,11 @@ use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::folder::prepare_folder;
+use super::folder::{prepare_folder, unused};
 use super::writer::Writer;
 use super::{SessionError, Summary};
 use crate::clock::folder_time;
+use crate::plain::Shown as _;
 
 /// The open folder of a session.
 #[derive(Debug)]
@@ -63,7 +64,7 @@ pub enum Fate {
 impl fmt::Display for Fate {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Moved(now) => write!(f, "was moved to {}", now.display()),
+            Self::Moved(now) => write!(f, "was moved to {}", now.shown()),
             Self::Removed => f.write_str("or its samples.csv was removed or replaced"),
         }
     }
@@ -116,7 +117,7 @@ impl Writer {
             Fate::Removed => {
                 let mut name = self.dir.file_name().unwrap_or_default().to_owned();
                 name.push(format!(".rescued-{}", folder_time(wall_ms)));
-                self.write_anew(&self.dir.with_file_name(name), wall_ms)?;
+                self.write_anew(&unused(&self.dir.with_file_name(name)), wall_ms)?;
                 "the folder was removed while it was recorded to"
             }
         };

@@ -2,13 +2,15 @@
 
 use std::collections::BTreeMap;
 use std::fs::{self, File};
-use std::io::{BufWriter, Write as _};
+use std::io::{self, BufWriter, Write as _};
 use std::path::Path;
 use std::sync::Arc;
 
+use super::reader::is_there;
 use super::writer::sha256;
-use super::{RowReader, Session, SessionError, State, Summary, forecast, replace_file};
+use super::{Meta, RowReader, Session, SessionError, State, Summary, forecast, replace_file};
 use crate::reading::Row;
+use crate::{input, plain};
 
 /// Something in the folder that is not as it was written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,7 +41,7 @@ pub fn check(dir: &Path) -> Result<Checked, SessionError> {
     let mut findings = Vec::new();
     let mut tell = |file: &str, what: String| {
         findings.push(Finding {
-            file: file.to_owned(),
+            file: plain::line(file).into_owned(),
             what,
         });
     };
@@ -61,7 +63,7 @@ pub fn check(dir: &Path) -> Result<Checked, SessionError> {
         tell("session.toml", what);
     }
     for (name, written) in &session.meta.checksums {
-        match fs::read(dir.join(name)) {
+        match input::read(&dir.join(name)) {
             Ok(bytes) if sha256(&bytes) == *written => {}
             Ok(_) => tell(
                 name,
@@ -70,7 +72,7 @@ pub fn check(dir: &Path) -> Result<Checked, SessionError> {
             Err(error) => tell(name, format!("it cannot be read: {error}")),
         }
     }
-    match (session.marks(), fs::read(dir.join("marks.csv"))) {
+    match (session.marks(), input::read(&dir.join("marks.csv"))) {
         (Err(error), _) => tell("marks.csv", error.to_string()),
         (Ok(_), Ok(text)) if !text.ends_with(b"\n") => {
             tell("marks.csv", "the last line was cut off".to_owned());
@@ -136,8 +138,10 @@ fn samples(dir: &Path, tell: &mut impl FnMut(&str, String)) -> Result<Summary, S
 /// # Errors
 /// [`SessionError::Exists`] when the copy is there already, else what could not be read or written.
 pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
-    let session = Session::open(dir)?;
-    if copy.symlink_metadata().is_ok() {
+    // As it stands there, not as it is shown.
+    Session::open(dir)?;
+    let mut meta = meta_of(dir)?;
+    if is_there(copy) {
         return Err(SessionError::Exists {
             path: copy.to_owned(),
         });
@@ -146,14 +150,13 @@ pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
     let mut name = copy.file_name().unwrap_or_default().to_owned();
     name.push(".part");
     let part = copy.with_file_name(name);
-    if part.symlink_metadata().is_ok() {
+    if is_there(&part) {
         return Err(SessionError::Exists { path: part });
     }
     copy_all(dir, &part)?;
     let (summary, last) = whole_rows(dir, &part)?;
     whole_marks(&part)?;
     whole_forecasts(&part.join("forecast.csv"))?;
-    let mut meta = session.meta;
     if meta.state == State::Recording {
         meta.state = State::Closed;
         meta.ended = last.map(|row| crate::clock::rfc3339_ms(row.stamp.wall_ms));
@@ -167,11 +170,19 @@ pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
     meta.summary = Some(summary.clone());
     let path = part.join("session.toml");
     let text = toml::to_string(&meta)
-        .map_err(std::io::Error::other)
+        .map_err(io::Error::other)
         .map_err(SessionError::write(&path))?;
     replace_file(&path, text.as_bytes())?;
     fs::rename(&part, copy).map_err(SessionError::write(copy))?;
     Ok(summary)
+}
+
+fn meta_of(dir: &Path) -> Result<Meta, SessionError> {
+    let path = dir.join("session.toml");
+    let text = input::read_text(&path).map_err(SessionError::read(&path))?;
+    toml::from_str(&text)
+        .map_err(io::Error::other)
+        .map_err(SessionError::read(&path))
 }
 
 /// What of a recording is not in its mended copy, in words.
@@ -186,10 +197,10 @@ fn lost(then: &Summary, now: &Summary) -> Option<String> {
 /// Drops a last mark that was cut off.
 fn whole_marks(copy: &Path) -> Result<(), SessionError> {
     let path = copy.join("marks.csv");
-    if !path.is_file() {
+    if !is_there(&path) {
         return Ok(());
     }
-    let text = fs::read(&path).map_err(SessionError::read(&path))?;
+    let text = input::read(&path).map_err(SessionError::read(&path))?;
     let end = text.iter().rposition(|byte| *byte == b'\n');
     let whole = text.get(..end.map_or(0, |end| end + 1)).unwrap_or(&[]);
     if whole.len() == text.len() {
@@ -220,7 +231,7 @@ fn whole_rows(dir: &Path, copy: &Path) -> Result<(Summary, Option<Row>), Session
         }
     }
     out.into_inner()
-        .map_err(std::io::IntoInnerError::into_error)
+        .map_err(io::IntoInnerError::into_error)
         .and_then(|file| file.sync_all())
         .map_err(SessionError::write(&path))?;
     Ok((summary, last))
@@ -228,10 +239,10 @@ fn whole_rows(dir: &Path, copy: &Path) -> Result<(Summary, Option<Row>), Session
 
 /// Cuts a half line off the end of a copied forecast, if there is one.
 fn whole_forecasts(path: &Path) -> Result<(), SessionError> {
-    if !path.is_file() {
+    if !is_there(path) {
         return Ok(());
     }
-    let bytes = fs::read(path).map_err(SessionError::read(path))?;
+    let bytes = input::read(path).map_err(SessionError::read(path))?;
     let whole = forecast::whole_len(&bytes);
     if whole == bytes.len() {
         return Ok(());
@@ -247,10 +258,15 @@ fn copy_all(from: &Path, to: &Path) -> Result<(), SessionError> {
             continue;
         };
         let target = to.join(name);
-        if source.is_dir() {
+        // A link to a folder is none of ours, and could lead round in a circle.
+        let is_folder = source.symlink_metadata().is_ok_and(|data| data.is_dir());
+        if is_folder {
             copy_all(&source, &target)?;
         } else {
-            fs::copy(&source, &target).map_err(SessionError::write(&target))?;
+            let mut file = input::open(&source).map_err(SessionError::read(&source))?;
+            File::create_new(&target)
+                .and_then(|mut copy| io::copy(&mut file, &mut copy))
+                .map_err(SessionError::write(&target))?;
         }
     }
     Ok(())

@@ -1,14 +1,15 @@
 //! `forecast.csv`: what was foretold of the battery while a session was recorded. It is made from the rows before each
 //! moment and holds no reading of its own.
 
-use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use super::reader::is_there;
 use super::table::Table;
 use super::writer::{csv_text, elapsed, write_new};
 use super::{Meta, SessionError, csvw};
 use crate::clock::{parse_rfc3339_ms, rfc3339_ms};
+use crate::input;
 use crate::reading::Stamp;
 
 const FILE: &str = "forecast.csv";
@@ -206,10 +207,10 @@ fn header() -> String {
 /// What is wrong with the table in a folder, each with its file; nothing where no forecast was asked for.
 pub(super) fn faults(dir: &Path) -> Result<Vec<(&'static str, String)>, SessionError> {
     let path = dir.join(FILE);
-    if !path.is_file() {
+    if !is_there(&path) {
         return Ok(Vec::new());
     }
-    let bytes = fs::read(&path).map_err(SessionError::read(&path))?;
+    let bytes = input::read(&path).map_err(SessionError::read(&path))?;
     let mut faults = Vec::new();
     if !dir.join(METADATA).is_file() {
         faults.push((METADATA, "it is missing".to_owned()));
@@ -278,6 +279,8 @@ fn elapsed_us(line: &str) -> Option<i64> {
 
 #[cfg(test)]
 mod tests {
+    use std::fs;
+
     use super::*;
 
     fn foretold(elapsed_us: i64) -> Foretold {

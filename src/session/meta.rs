@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::Summary;
+use crate::plain;
 
 /// Whether a recording was closed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -76,6 +77,25 @@ pub struct Meta {
     /// What was recorded, once it is closed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub summary: Option<Summary>,
+}
+
+impl Meta {
+    /// Reads the text of `session.toml`, with the line ends and other controls in its texts shown as escapes: they are words
+    /// for people, and come from instruments and by hand.
+    pub(super) fn read(text: &str) -> Result<Self, toml::de::Error> {
+        let mut top: toml::Table = toml::from_str(text)?;
+        top.iter_mut().for_each(|(_, value)| show(value));
+        top.try_into()
+    }
+}
+
+fn show(value: &mut toml::Value) {
+    match value {
+        toml::Value::String(text) => *text = plain::line(text).into_owned(),
+        toml::Value::Array(values) => values.iter_mut().for_each(show),
+        toml::Value::Table(table) => table.iter_mut().for_each(|(_, value)| show(value)),
+        _ => {}
+    }
 }
 
 /// One instrument of a session.

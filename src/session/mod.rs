@@ -32,7 +32,7 @@ mod writer;
 pub use anchor::Fate;
 pub use check::{Checked, Finding, check, mend};
 pub use connection::{Clause, Connection, ConnectionError};
-pub use folder::{Contents, folder_name, move_aside, prepare_folder, replace_file};
+pub use folder::{Contents, folder_name, move_aside, prepare_folder, replace_file, unused};
 pub use forecast::{ForecastWriter, Foretold};
 pub use meta::{ClockRate, InstrumentMeta, LinkMeta, Meta, State};
 pub use opened::{MarkRow, Session};
@@ -40,6 +40,7 @@ pub use reader::{RowReader, Skipped};
 pub use summary::{Extent, Summary};
 pub use writer::{Writer, Written};
 
+use crate::plain::Shown as _;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -50,13 +51,13 @@ pub const SCHEMA: u32 = 1;
 #[derive(Debug, thiserror::Error)]
 pub enum SessionError {
     /// The folder is there already.
-    #[error("the folder {} exists already", path.display())]
+    #[error("the folder {} exists already", path.shown())]
     Exists {
         /// The folder.
         path: PathBuf,
     },
     /// Something could not be written.
-    #[error("cannot write {}", path.display())]
+    #[error("cannot write {}", path.shown())]
     Write {
         /// The file or folder.
         path: PathBuf,
@@ -64,7 +65,7 @@ pub enum SessionError {
         source: io::Error,
     },
     /// Something could not be read.
-    #[error("cannot read {}", path.display())]
+    #[error("cannot read {}", path.shown())]
     Read {
         /// The file or folder.
         path: PathBuf,
@@ -72,7 +73,7 @@ pub enum SessionError {
         source: io::Error,
     },
     /// The folder is not where it was when the recording began.
-    #[error("the folder {} {fate} while it was recorded to", path.display())]
+    #[error("the folder {} {fate} while it was recorded to", path.shown())]
     Displaced {
         /// Where it was.
         path: PathBuf,
@@ -80,7 +81,7 @@ pub enum SessionError {
         fate: Fate,
     },
     /// It is no session folder.
-    #[error("{} is not a session folder: {reason}", path.display())]
+    #[error("{} is not a session folder: {reason}", path.shown())]
     NotASession {
         /// The folder.
         path: PathBuf,

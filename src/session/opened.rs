@@ -1,11 +1,11 @@
 //! A session folder, opened to be read.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::reader::RowReader;
+use super::reader::{RowReader, is_there};
 use super::writer::sha256;
 use super::{Meta, SessionError};
+use crate::{input, plain};
 
 /// A mark as it stands in `marks.csv`.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,7 +33,7 @@ impl Session {
     /// [`SessionError::NotASession`] with what is missing, [`SessionError::Read`] when something can't be read.
     pub fn open(dir: &Path) -> Result<Self, SessionError> {
         let path = dir.join("session.toml");
-        if !path.is_file() {
+        if !is_there(&path) {
             let reason = if dir.is_dir() {
                 "session.toml is missing"
             } else {
@@ -44,10 +44,10 @@ impl Session {
                 reason: reason.to_owned(),
             });
         }
-        let text = fs::read_to_string(&path).map_err(SessionError::read(&path))?;
-        let meta: Meta = toml::from_str(&text).map_err(|error| SessionError::NotASession {
+        let text = input::read_text(&path).map_err(SessionError::read(&path))?;
+        let meta = Meta::read(&text).map_err(|error| SessionError::NotASession {
             path: dir.to_owned(),
-            reason: format!("session.toml: {}", error.message()),
+            reason: format!("session.toml: {}", plain::line(error.message())),
         })?;
         if meta.schema > super::SCHEMA {
             let reason = format!(
@@ -61,8 +61,8 @@ impl Session {
             });
         }
         let sheet = dir.join("build.toml");
-        let build_sheet = if sheet.is_file() {
-            Some(fs::read_to_string(&sheet).map_err(SessionError::read(&sheet))?)
+        let build_sheet = if is_there(&sheet) {
+            Some(input::read_text(&sheet).map_err(SessionError::read(&sheet))?)
         } else {
             None
         };
@@ -107,9 +107,10 @@ impl Session {
     /// [`SessionError::Read`].
     pub fn marks(&self) -> Result<Vec<MarkRow>, SessionError> {
         let path = self.dir.join("marks.csv");
-        if !path.is_file() {
+        if !is_there(&path) {
             return Ok(Vec::new());
         }
+        let file = input::open(&path).map_err(SessionError::read(&path))?;
         let fail = |error: csv::Error| SessionError::Read {
             path: path.clone(),
             source: error.into(),
@@ -117,8 +118,7 @@ impl Session {
         let mut marks = Vec::new();
         for record in csv::ReaderBuilder::new()
             .flexible(true)
-            .from_path(&path)
-            .map_err(fail)?
+            .from_reader(file)
             .records()
         {
             let record = record.map_err(fail)?;
@@ -128,7 +128,7 @@ impl Session {
             ) {
                 marks.push(MarkRow {
                     elapsed_s,
-                    text: text.to_owned(),
+                    text: plain::line(text).into_owned(),
                 });
             }
         }

@@ -10,6 +10,7 @@ use std::sync::Arc;
 use super::SessionError;
 use super::order::Order;
 use crate::clock::parse_rfc3339_ms;
+use crate::input;
 use crate::reading::{Channel, Readings, Row, Stamp, Status};
 
 /// Rows are handed on in chunks of at most so many: few enough to stay in a processor's cache.
@@ -24,6 +25,11 @@ pub struct Skipped {
     pub first_bad_line: Option<u64>,
     /// The file ends within a row.
     pub torn_end: bool,
+}
+
+/// Whether something has this name, be it a link that leads nowhere.
+pub(super) fn is_there(path: &Path) -> bool {
+    path.symlink_metadata().is_ok()
 }
 
 /// What a column holds.
@@ -59,7 +65,7 @@ impl RowReader {
     /// # Errors
     /// [`SessionError::Read`], or [`SessionError::NotASession`] when the header lacks a column that every row needs.
     pub fn open(path: &Path) -> Result<Self, SessionError> {
-        let file = File::open(path).map_err(SessionError::read(path))?;
+        let file = input::open(path).map_err(SessionError::read(path))?;
         let mut reader = Self {
             path: path.to_owned(),
             input: BufReader::with_capacity(64 * 1024, file),

@@ -314,7 +314,7 @@ proptest::proptest! {
             .flat_map(|(index, old)| [if index == at { line.as_str() } else { old }, "\n"])
             .collect();
         if let Err(faults) = parse(&text) {
-            proptest::prop_assert!(!faults.0.is_empty());
+            proptest::prop_assert!(!faults.first.is_empty());
         }
     }
 }

@@ -3,7 +3,6 @@
 //! Played to the same profile, a log that was kept while recording gives the same rows and the same refused lines.
 
 use std::collections::VecDeque;
-use std::fs::File;
 use std::io::{self, BufRead as _, BufReader};
 use std::path::Path;
 
@@ -11,6 +10,7 @@ use super::byte_log::{Entry, parse_entry};
 use super::player::Player;
 use super::{Cut, Link, Manner, ends};
 use crate::clock::Deadline;
+use crate::input;
 use crate::reading::Stamp;
 
 /// Why a byte log cannot be replayed.
@@ -65,7 +65,7 @@ pub fn replay(manner: Manner, path: &Path, cut: Cut, speed: Speed) -> Result<Rep
         source,
     };
     let (whole_lines, is_torn) = check(path, &shown)?;
-    let file = File::open(path).map_err(unreadable)?;
+    let file = input::open(path).map_err(unreadable)?;
     let entries = Entries {
         lines: Box::new(BufReader::new(file).split(b'\n').take(whole_lines)),
         ahead: VecDeque::new(),
@@ -111,7 +111,7 @@ fn start(manner: Manner, entries: Entries, cut: Cut) -> io::Result<Link> {
 /// When a byte log began, in wall milliseconds; `None` where it has no entry that can be read.
 pub fn began_ms(path: &Path) -> Option<i64> {
     let mut first = String::new();
-    BufReader::new(File::open(path).ok()?)
+    BufReader::new(input::open(path).ok()?)
         .read_line(&mut first)
         .ok()?;
     let (stamp, _) = parse_entry(first.trim_end()).ok()?;
@@ -124,7 +124,7 @@ fn check(path: &Path, shown: &str) -> Result<(usize, bool), ReplayError> {
         path: shown.to_owned(),
         source,
     };
-    let mut file = BufReader::new(File::open(path).map_err(unreadable)?);
+    let mut file = BufReader::new(input::open(path).map_err(unreadable)?);
     let mut line = Vec::new();
     let mut count = 0;
     loop {

@@ -1,4 +1,5 @@
-//! What broke the run: the coil stopped and started again, or data are missing or doubted. Different things, a list each.
+//! What broke the run: the coil stopped and started again, data are missing or doubted, or the clock was moved. Different
+//! things, a list each.
 //!
 //! Memory: 4096 entries of each list; what comes after is counted.
 
@@ -68,6 +69,17 @@ pub struct Doubt {
     pub rows: (u64, u64),
     /// Readings.
     pub readings: usize,
+}
+
+/// The wall clock was moved.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClockStep {
+    /// When, in seconds since the session began.
+    pub at_s: f64,
+    /// Number of the row that says so.
+    pub row: u64,
+    /// By how much, in the row's words.
+    pub what: String,
 }
 
 /// A list that counts what it could not keep.
@@ -177,6 +189,7 @@ pub struct Events {
     stops: Kept<Stop>,
     outages: Kept<Outage>,
     doubts: Kept<Doubt>,
+    clock_steps: Kept<ClockStep>,
     restarts: usize,
     rows: u64,
     watches: Vec<Watch>,
@@ -191,6 +204,13 @@ impl Events {
             let at = self.watch_of(row);
             self.outage(at, row);
             self.doubt(at, row);
+            if row.status == Status::ClockStep {
+                self.clock_steps.add(ClockStep {
+                    at_s: row.stamp.elapsed_s(),
+                    row: self.rows,
+                    what: row.note.clone(),
+                });
+            }
             // Where nobody saw whether the coil ran, its battery may have rested already.
             let seen_v = row.battery_v().filter(|_| !row.status.is_unread());
             let volts = seen_v.or(self.battery_v);
@@ -378,6 +398,11 @@ impl Events {
     /// Readings that were doubted when they were recorded, by instrument and channel.
     pub fn doubts(&self) -> &Kept<Doubt> {
         &self.doubts
+    }
+
+    /// Where the wall clock was moved.
+    pub fn clock_steps(&self) -> &Kept<ClockStep> {
+        &self.clock_steps
     }
 
     /// How often the coil started again after a stop.

@@ -31,7 +31,12 @@ pub(in super::super) struct BatteryArgs {
     #[arg(id = "label", value_name = "LABEL")]
     pub(in super::super) labels: Vec<String>,
     /// Folder that holds the sessions [default: the current folder]
-    #[arg(long, value_name = "DIR", env = "SAGTRACE_SESSIONS")]
+    #[arg(
+        long,
+        value_name = "DIR",
+        env = "SAGTRACE_SESSIONS",
+        hide_env_values = true
+    )]
     pub(in super::super) sessions: Option<PathBuf>,
     /// Voltage under load at which it is empty for you [default: the end point of its kind]
     #[arg(long, value_name = "VOLTS", value_parser = volts)]

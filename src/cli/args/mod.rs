@@ -35,7 +35,13 @@ pub(super) struct Cli {
     #[command(subcommand)]
     pub(super) command: Command,
     /// Settings file to use instead of the usual one
-    #[arg(long, global = true, value_name = "FILE", env = "SAGTRACE_CONFIG")]
+    #[arg(
+        long,
+        global = true,
+        value_name = "FILE",
+        env = "SAGTRACE_CONFIG",
+        hide_env_values = true
+    )]
     pub(super) config: Option<PathBuf>,
 }
 
@@ -222,7 +228,8 @@ pub(super) struct RecordArgs {
         short,
         long = "instrument",
         value_name = "ADDRESS",
-        env = "SAGTRACE_INSTRUMENT"
+        env = "SAGTRACE_INSTRUMENT",
+        hide_env_values = true
     )]
     pub(super) instruments: Vec<Address>,
     /// Build sheet of the resonator under test; - for stdin
@@ -232,7 +239,12 @@ pub(super) struct RecordArgs {
     #[arg(short, long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
     /// Folder in which new sessions are made [default: the current folder]
-    #[arg(long, value_name = "DIR", env = "SAGTRACE_SESSIONS")]
+    #[arg(
+        long,
+        value_name = "DIR",
+        env = "SAGTRACE_SESSIONS",
+        hide_env_values = true
+    )]
     pub(super) sessions: Option<PathBuf>,
     /// Move an existing folder aside instead of refusing it
     #[arg(long)]
@@ -343,7 +355,12 @@ pub(super) struct SimulateArgs {
     #[arg(short, long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
     /// Folder in which new sessions are made [default: the current folder]
-    #[arg(long, value_name = "DIR", env = "SAGTRACE_SESSIONS")]
+    #[arg(
+        long,
+        value_name = "DIR",
+        env = "SAGTRACE_SESSIONS",
+        hide_env_values = true
+    )]
     pub(super) sessions: Option<PathBuf>,
     /// Move an existing folder aside instead of refusing it
     #[arg(long)]

@@ -16,6 +16,8 @@ use super::super::output;
 use crate::diagnosis::build::Build;
 use crate::diagnosis::kept;
 use crate::diagnosis::library::{Effort, Library, Shown};
+use crate::input;
+use crate::plain::Shown as _;
 use crate::session::replace_file;
 
 /// Threads that compute.
@@ -119,7 +121,7 @@ fn path(build: &Build, effort: Effort) -> Option<PathBuf> {
 
 /// The kept library of a build, if it is there and whole.
 fn known(build: &Build, effort: Effort) -> Option<Library> {
-    let bytes = fs::read(path(build, effort)?).ok()?;
+    let bytes = input::read(&path(build, effort)?).ok()?;
     kept::read(&bytes).map(|shown| Library { shown })
 }
 
@@ -135,7 +137,7 @@ fn keep(build: &Build, effort: Effort, shown: &[Shown], is_quiet: bool) {
     if let (Err(error), false) = (written, is_quiet) {
         output::note(&format!(
             "note: not kept for the next time in {}: {error}",
-            path.display()
+            path.shown()
         ));
     }
 }

@@ -10,6 +10,7 @@ use crate::battery::kind::Kind;
 use crate::circuit::outlook::Outlook;
 use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::session::{self, Finding, SessionBattery, Standstill, Thresholds};
+use crate::plain::Shown as _;
 use crate::session::{Session, SessionError};
 use crate::sheet::Sheet;
 
@@ -52,7 +53,7 @@ impl Recorded {
                 USAGE,
                 format!(
                     "session {}: no build sheet in it",
-                    self.session.dir().display()
+                    self.session.dir().shown()
                 ),
             )
             .hint("name one: sagtrace diagnose SHEET --session SESSION")

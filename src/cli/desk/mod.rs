@@ -1,5 +1,7 @@
 //! Where what comes in is written, counted and shown while it is recorded.
 
+mod broken;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -17,8 +19,9 @@ use super::room::{Again, Room};
 use super::wrong_speed::WrongSpeed;
 use crate::analysis::flags::Flags;
 use crate::instrument::mask;
+use crate::plain::Shown as _;
 use crate::reading::{Event, Rejected, Row, Stamp, Status, Texts, virtual_time_scale};
-use crate::session::{Fate, SessionError, Writer, Written};
+use crate::session::{SessionError, Writer, Written};
 
 /// `--until-below` wants so many good readings in a row.
 const BELOW_IN_A_ROW: u32 = 3;
@@ -86,7 +89,7 @@ impl Desk {
 
     pub(super) fn start(&mut self) {
         self.progress
-            .say(&format!("recording to {}", self.writer.dir().display()));
+            .say(&format!("recording to {}", self.writer.dir().shown()));
         for caution in self.lookout.iter().flat_map(Lookout::cautions) {
             self.progress.say(&caution);
         }
@@ -370,50 +373,6 @@ impl Desk {
         Ok(())
     }
 
-    /// Nothing more can be written; what was written stands.
-    fn broken(&mut self, error: &SessionError) -> Failure {
-        self.progress.finish();
-        // Whatever could not be written, a folder that is gone is the reason.
-        let gone = self
-            .writer
-            .look()
-            .err()
-            .filter(|seen| seen.fate().is_some());
-        let error = gone.as_ref().unwrap_or(error);
-        let failure = Failure::from_error(CANNOT_WRITE, error);
-        let wall_ms = self.plan.clock.now().wall_ms;
-        let rows = self.writer.summary().rows;
-        if let Some(fate) = error.fate() {
-            return failure.hint(match self.writer.rescue(fate, wall_ms) {
-                Ok(dir) => {
-                    let saved = self.save_forecasts(fate);
-                    format!("{rows} rows are safe in {}{saved}", dir.display())
-                }
-                Err(error) => {
-                    let why = Failure::from_error(CANNOT_WRITE, &error).message;
-                    format!("its {rows} rows could not be saved: {why}")
-                }
-            });
-        }
-        // The folder says so itself, where that can still be written.
-        self.writer.end(wall_ms, &failure.message).ok();
-        let kept = format!("{rows} rows are safe in {}", self.writer.dir().display());
-        failure.hint(if error.is_full_disk() {
-            format!("the disk is full; {kept}; to wait for room: --wait-for-room")
-        } else {
-            kept
-        })
-    }
-
-    /// Saves the forecasts beside the rows of a folder that was deleted; what to say of it if that fails.
-    fn save_forecasts(&mut self, fate: &Fate) -> String {
-        let lookout = self.lookout.as_mut().filter(|_| *fate == Fate::Removed);
-        match lookout.map(|lookout| lookout.save_to(&self.writer)) {
-            Some(Err(why)) => format!(", its forecasts are not: {why}"),
-            Some(Ok(())) | None => String::new(),
-        }
-    }
-
     pub(super) fn close(mut self, end: End) -> Result<Recorded, Failure> {
         for (_, log) in &self.plan.kept {
             log.finish();
@@ -438,7 +397,7 @@ impl Desk {
             let wall_ms = self.plan.clock.now().wall_ms;
             self.writer.end(wall_ms, &failure.message).ok();
             let rows = self.writer.summary().rows;
-            let dir = self.writer.dir().display();
+            let dir = self.writer.dir().shown();
             return Err(failure.hint(format!("{rows} rows are safe in {dir}")));
         }
         let dir = self.writer.dir().to_owned();
@@ -448,7 +407,7 @@ impl Desk {
             Some(last_ms) if self.plan.is_replay => last_ms,
             _ => now_ms,
         };
-        let kept = format!("all rows are safe in {}", dir.display());
+        let kept = format!("all rows are safe in {}", dir.shown());
         let instruments = self.writer.meta().instruments.iter();
         let on_ports = instruments
             .filter(|one| one.address.starts_with("serial:"))

@@ -2,61 +2,41 @@
 //!
 //! A file is walked as parsed tables with their places, not derived, because a derived reader stops at the first fault.
 
+mod fault;
+
+pub use fault::{Fault, Faults};
+
 use std::cell::RefCell;
-use std::fmt;
 use std::ops::RangeInclusive;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use fault::Lines;
+
+use crate::plain;
 use crate::units::{self, Unit};
-
-/// One fault of a file.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Fault {
-    /// Where, counted from 1.
-    pub line: usize,
-    /// The key with its tables, `coil.wire`; empty for a fault of the file's form.
-    pub key: String,
-    /// What stands there.
-    pub found: String,
-    /// What may stand there.
-    pub allowed: String,
-}
-
-impl fmt::Display for Fault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "line {}: ", self.line)?;
-        if !self.key.is_empty() {
-            write!(f, "{}: ", self.key)?;
-        }
-        write!(f, "{}, {}", self.found, self.allowed)
-    }
-}
-
-/// All faults of a file, in the order of their lines.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{}", self.0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
-pub struct Faults(pub Vec<Fault>);
 
 /// Parses a file and lets `walk` take what it needs from its top table.
 ///
 /// # Errors
 /// [`Faults`] with every fault of the file: those of its form alone if it is not TOML, else all that `walk` met.
 pub fn read<T>(text: &str, walk: impl FnOnce(&Table<'_>) -> Option<T>) -> Result<T, Faults> {
+    let lines = Lines::of(text);
     let (document, errors) = DeTable::parse_recoverable(text);
     let mut faults: Vec<Fault> = errors
         .iter()
         .map(|error| Fault {
-            line: line_at(text, error.span().map_or(0, |span| span.start)),
+            line: lines.at(error.span().map_or(0, |span| span.start)),
             key: String::new(),
-            found: error.message().trim().replace('\n', "; "),
+            found: plain::line(&error.message().trim().replace('\n', "; ")).into_owned(),
             allowed: "a TOML file is wanted".to_owned(),
         })
         .collect();
     if faults.is_empty() {
         let context = Context {
             text,
+            lines,
             faults: RefCell::default(),
         };
         let top = Table::new(&context, String::new(), 1, document.get_ref());
@@ -68,32 +48,25 @@ pub fn read<T>(text: &str, walk: impl FnOnce(&Table<'_>) -> Option<T>) -> Result
             return Ok(value);
         }
     }
-    faults.sort_by_key(|fault| fault.line);
-    faults.dedup();
-    Err(Faults(faults))
-}
-
-fn line_at(text: &str, offset: usize) -> usize {
-    text.bytes()
-        .take(offset)
-        .filter(|byte| *byte == b'\n')
-        .count()
-        + 1
+    Err(Faults::of(faults))
 }
 
 #[derive(Debug)]
 struct Context<'t> {
     text: &'t str,
+    lines: Lines,
     faults: RefCell<Vec<Fault>>,
 }
 
 impl Context<'_> {
     fn push(&self, line: usize, key: &str, found: String, allowed: String) {
+        // A key or a text may hold line ends, and each fault has one line.
+        let shown = |text: &str| plain::line(text).into_owned();
         self.faults.borrow_mut().push(Fault {
             line,
-            key: key.to_owned(),
-            found,
-            allowed,
+            key: shown(key),
+            found: shown(&found),
+            allowed: shown(&allowed),
         });
     }
 }
@@ -134,7 +107,7 @@ impl<'t> Table<'t> {
             .entries
             .iter()
             .find(|(name, _)| name.get_ref() == key)?;
-        let line = line_at(self.context.text, name.span().start);
+        let line = self.context.lines.at(name.span().start);
         Some(Entry {
             context: self.context,
             path: self.path_of(key),
@@ -179,7 +152,7 @@ impl<'t> Table<'t> {
         };
         let mut tables = Vec::new();
         for (index, item) in items.iter().enumerate() {
-            let line = line_at(self.context.text, item.span().start);
+            let line = self.context.lines.at(item.span().start);
             let path = format!("{}[{}]", entry.path, index + 1);
             let entry = Entry {
                 context: self.context,
@@ -199,7 +172,7 @@ impl<'t> Table<'t> {
             let entry = Entry {
                 context: self.context,
                 path: self.path_of(key),
-                line: line_at(self.context.text, name.span().start),
+                line: self.context.lines.at(name.span().start),
                 value,
             };
             (key, entry)
@@ -216,13 +189,13 @@ impl<'t> Table<'t> {
     /// Tells every key that nobody asked for; to be called once all keys were asked for.
     pub fn close(&self) {
         let asked = self.asked.borrow();
+        let allowed = format!("known here: {}", asked.join(", "));
         for name in self.entries.keys() {
             let key: &str = name.get_ref();
             if !asked.contains(&key) {
-                let line = line_at(self.context.text, name.span().start);
-                let allowed = format!("known here: {}", asked.join(", "));
-                self.context
-                    .push(line, &self.path_of(key), "unknown key".to_owned(), allowed);
+                let line = self.context.lines.at(name.span().start);
+                let (path, found) = (self.path_of(key), "unknown key".to_owned());
+                self.context.push(line, &path, found, allowed.clone());
             }
         }
     }
@@ -323,7 +296,7 @@ impl<'t> Entry<'t> {
         let entry = |(index, item): (usize, &'t Spanned<DeValue<'t>>)| Self {
             context: self.context,
             path: format!("{}[{}]", self.path, index + 1),
-            line: line_at(self.context.text, item.span().start),
+            line: self.context.lines.at(item.span().start),
             value: item,
         };
         items.iter().enumerate().map(entry).collect()
@@ -416,81 +389,4 @@ impl<'t> Entry<'t> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[derive(Debug, PartialEq)]
-    struct Coil {
-        diameter_m: f64,
-        turns: i64,
-    }
-
-    fn coil(text: &str) -> Result<Coil, Faults> {
-        read(text, |top| {
-            let table = top.need_table("coil")?;
-            let diameter_m = table
-                .need(
-                    "diameter",
-                    "the former's diameter is wanted, like \"16 mm\"",
-                )
-                .and_then(|entry| entry.quantity(Unit::Metre, 0.001..=1.0));
-            let turns = table
-                .need("turns", "a number of turns is wanted")
-                .and_then(|entry| entry.integer(1..=100_000));
-            let shape = table.entry("shape").map_or(Some(()), |entry| {
-                entry.choice(&[("cylinder", ()), ("cone", ())])
-            });
-            table.close();
-            shape.and(Some(Coil {
-                diameter_m: diameter_m?,
-                turns: turns?,
-            }))
-        })
-    }
-
-    #[test]
-    fn a_good_file_is_read() {
-        assert_eq!(
-            coil("[coil]\ndiameter = \"16 mm\"\nturns = 450\n"),
-            Ok(Coil {
-                diameter_m: 0.016,
-                turns: 450
-            })
-        );
-    }
-
-    #[test]
-    fn every_fault_is_told_at_once_with_its_line() {
-        let text =
-            "extra = 1\n[coil]\ndiameter = \"16 mH\"\nturns = 0\nshape = \"cube\"\nwinding = 3\n";
-        insta::assert_snapshot!(coil(text).unwrap_err(), @r#"
-        line 1: extra: unknown key, known here: coil
-        line 3: coil.diameter: "16 mH" has the unit "mH" where m is wanted, write it like "16 mm", a quantity is wanted
-        line 4: coil.turns: found 0, a whole number from 1 to 100000 is wanted
-        line 5: coil.shape: found "cube", one of "cylinder", "cone" is wanted
-        line 6: coil.winding: unknown key, known here: diameter, turns, shape
-        "#);
-        insta::assert_snapshot!(coil("").unwrap_err(), @"line 1: coil: missing, a [coil] table is wanted");
-        insta::assert_snapshot!(coil("[coil]\ndiameter = 16\n").unwrap_err(), @r#"
-        line 1: coil.turns: missing, a number of turns is wanted
-        line 2: coil.diameter: found 16, a quantity with its unit in quotes is wanted, like "16 mm"
-        "#);
-        insta::assert_snapshot!(coil("[coil]\ndiameter = \"3 m\"\nturns = 9").unwrap_err(),
-            @r#"line 2: coil.diameter: found "3 m", from 1 mm to 1 m is allowed"#);
-    }
-
-    #[test]
-    fn a_file_that_is_not_toml_is_told_with_its_line() {
-        let faults = coil("[coil]\ndiameter = 16 mm\n").unwrap_err();
-        assert!(faults.0.iter().all(|fault| fault.line == 2), "{faults}");
-    }
-
-    proptest::proptest! {
-        #[test]
-        fn any_text_is_read_or_refused_without_panic(text in "(\\[coil\\]\n)?(diameter|turns|shape)? ?=? ?.{0,20}") {
-            if let Err(faults) = coil(&text) {
-                proptest::prop_assert!(!faults.0.is_empty());
-            }
-        }
-    }
-}
+mod tests;

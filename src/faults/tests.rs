@@ -1,0 +1,91 @@
+use super::*;
+
+#[derive(Debug, PartialEq)]
+struct Coil {
+    diameter_m: f64,
+    turns: i64,
+}
+
+fn coil(text: &str) -> Result<Coil, Faults> {
+    read(text, |top| {
+        let table = top.need_table("coil")?;
+        let diameter_m = table
+            .need(
+                "diameter",
+                "the former's diameter is wanted, like \"16 mm\"",
+            )
+            .and_then(|entry| entry.quantity(Unit::Metre, 0.001..=1.0));
+        let turns = table
+            .need("turns", "a number of turns is wanted")
+            .and_then(|entry| entry.integer(1..=100_000));
+        let shape = table.entry("shape").map_or(Some(()), |entry| {
+            entry.choice(&[("cylinder", ()), ("cone", ())])
+        });
+        table.close();
+        shape.and(Some(Coil {
+            diameter_m: diameter_m?,
+            turns: turns?,
+        }))
+    })
+}
+
+#[test]
+fn a_good_file_is_read() {
+    assert_eq!(
+        coil("[coil]\ndiameter = \"16 mm\"\nturns = 450\n"),
+        Ok(Coil {
+            diameter_m: 0.016,
+            turns: 450
+        })
+    );
+}
+
+#[test]
+fn every_fault_is_told_at_once_with_its_line() {
+    let text =
+        "extra = 1\n[coil]\ndiameter = \"16 mH\"\nturns = 0\nshape = \"cube\"\nwinding = 3\n";
+    insta::assert_snapshot!(coil(text).unwrap_err(), @r#"
+    line 1: extra: unknown key, known here: coil
+    line 3: coil.diameter: "16 mH" has the unit "mH" where m is wanted, write it like "16 mm", a quantity is wanted
+    line 4: coil.turns: found 0, a whole number from 1 to 100000 is wanted
+    line 5: coil.shape: found "cube", one of "cylinder", "cone" is wanted
+    line 6: coil.winding: unknown key, known here: diameter, turns, shape
+    "#);
+    insta::assert_snapshot!(coil("").unwrap_err(), @"line 1: coil: missing, a [coil] table is wanted");
+    insta::assert_snapshot!(coil("[coil]\ndiameter = 16\n").unwrap_err(), @r#"
+    line 1: coil.turns: missing, a number of turns is wanted
+    line 2: coil.diameter: found 16, a quantity with its unit in quotes is wanted, like "16 mm"
+    "#);
+    insta::assert_snapshot!(coil("[coil]\ndiameter = \"3 m\"\nturns = 9").unwrap_err(),
+        @r#"line 2: coil.diameter: found "3 m", from 1 mm to 1 m is allowed"#);
+}
+
+#[test]
+fn of_many_faults_the_first_are_told_and_all_are_counted_in_no_time() {
+    let keys: String = (0..300_000).map(|key| format!("k{key} = 1\n")).collect();
+    let begun = std::time::Instant::now();
+    let faults = coil(&keys).unwrap_err();
+    let took_s = begun.elapsed().as_secs_f64();
+    assert!(took_s < 2.0, "{took_s} s");
+    assert_eq!((faults.first.len(), faults.more), (100, 300_001 - 100));
+    let told = faults.to_string();
+    assert!(told.starts_with("line 1: coil: missing"), "{told}");
+    assert!(told.ends_with("\nand 299901 more"), "{told}");
+    let broken = coil(&"k = = 1\n".repeat(50_000)).unwrap_err();
+    assert!(broken.more > 40_000, "{}", broken.more);
+}
+
+#[test]
+fn a_file_that_is_not_toml_is_told_with_its_line() {
+    let faults = coil("[coil]\ndiameter = 16 mm\n").unwrap_err();
+    assert!(faults.first.iter().all(|fault| fault.line == 2), "{faults}");
+}
+
+proptest::proptest! {
+    #[test]
+    fn any_text_is_read_or_refused_without_panic(text in "(\\[coil\\]\n)?(diameter|turns|shape)? ?=? ?.{0,20}") {
+        if let Err(faults) = coil(&text) {
+            proptest::prop_assert!(!faults.first.is_empty());
+        }
+    }
+}
