@@ -79,13 +79,13 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
                 }
             };
             let coil = report::predict::text(&sheet, &prediction);
-            let pick_up = signal.as_ref().map_or_else(String::new, |signal| {
-                format!("\n{}", report::pickup::text(signal))
-            });
-            let field = around.as_ref().map_or_else(String::new, |around| {
-                format!("\n{}", report::field::text(around))
-            });
-            format!("{coil}\n{circuit}{pick_up}{field}")
+            let asked = [
+                signal.as_ref().map(report::pickup::text),
+                around.as_ref().map(report::field::text),
+            ];
+            let asked = asked.into_iter().flatten();
+            let asked: String = asked.map(|part| format!("\n{part}")).collect();
+            format!("{coil}\n{circuit}{asked}")
         }
         Format::Json => {
             let asked = report::predict_json::Asked {

@@ -14,8 +14,7 @@ const POWER_OFF: &str = "battery out before ohms and diode tests";
 const LIMITED: &str =
     "a supply that limits to 0.5 A, or a fresh battery for a moment; never a hand on the coil";
 const OFF_FIRST: &str = "battery out before a wire is moved";
-const NOT_AT_TOP: &str =
-    "never a probe or finger on the top; a loop three coil lengths away picks up enough";
+const NOT_AT_TOP: &str = "never a probe or finger on the top; a stub, 5 cm of open wire, three coil lengths away picks up enough";
 const LAMP_AWAY: &str = "the lamp by its glass, never nearer than its own length";
 
 const COUNT: usize = 27;
@@ -97,7 +96,7 @@ const fn all(has_led: bool) -> [Check; COUNT] {
         check(("hands-away", 0.4), S::HandsAway, light, "hands, lamps and metal away", hands_away,
             if has_led { "" } else { LAMP_AWAY }),
         check(("hands-away-frequency", 1.9), S::HandsAway, &[Q::Frequency], "the frequency with hands, lamps and metal away",
-            "nothing within three coil lengths of the top, the battery on the table; a loop of wire that far away on a counter or scope",
+            "nothing within three coil lengths of the top, the battery on the table; a stub, 5 cm of open wire, that far away on a counter or a probe",
             NOT_AT_TOP),
         check(("what-is-near", 0.4), S::AsFound, &[Q::Near], "what touches it or stands near",
             "a hand on the battery's case, a finger on the base's wire, somebody, a lamp or metal beside the top: as it is when it fails",
@@ -118,7 +117,7 @@ const fn all(has_led: bool) -> [Check; COUNT] {
         check(("base-collector", 0.9), S::AsFound, &[Q::Base, Q::Collector], "base and collector against minus",
             "with the secondary's foot in place, ten seconds on at most; of use only while nothing oscillates", NOT_AT_TOP),
         check(("frequency", 1.5), S::AsFound, &[Q::Frequency], "the frequency, or that there is none",
-            "a loop of wire three coil lengths away on a counter or scope", NOT_AT_TOP),
+            "a stub, 5 cm of open wire, three coil lengths away on a counter or a probe; nearer if it counts nothing", NOT_AT_TOP),
         check(("foot-ohms", 0.7), S::AsFound, &[Q::FootToTop], "ohms from the base's joint to the top's wire end",
             "one lead on the solder at the base, one on the bare end at the top", POWER_OFF),
         check(("wire-ohms", 0.8), S::AsFound, &[Q::WireToTop], "ohms from the bared wire behind the foot joint to the top",

@@ -231,7 +231,7 @@ pub const CATALOGUE: &[Fault] = catalogue! {
     Surroundings "metal-on-top" |case, d| parts::top_load(case, Seen::Metal, (2e-12 + 4e-12 * d.own[0], 0.0)), "metal on or beside the top: a large ball, a shade, a stand",
         "take it away";
     Surroundings "probe-on-top" |case, d| parts::top_load(case, Seen::Probe, (9e-12 + 8e-12 * d.own[0], 100.0)), "a probe or its lead at the top",
-        "power off: take it away; pick up with a loop three coil lengths away";
+        "power off: take it away; pick up with a stub, 5 cm of open wire, three coil lengths away";
 
     Unknown "none-of-these" |_, _| (), "none of the faults known here explains these readings",
         "read again what fits least; then power off, battery out, and go through the build joint by joint: a solder bridge, a part of \

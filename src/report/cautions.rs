@@ -22,7 +22,7 @@ const ALWAYS: [&str; 11] = [
     "Pacemakers, defibrillators, neurostimulators, insulin pumps, cochlear implants stay out of the room; hearing aids come out.",
     "An open coil is a transmitter: minutes, low power, indoors, no aerial; stop on any complaint.",
     "This is not a toy: an adult holds the switch, onlookers stay a metre back, lamps are held on a dry plastic stick.",
-    "Never clip a probe to the top or the secondary; pick up with a loop three coil lengths away.",
+    "Never clip a probe to the top or the secondary; pick up with a stub, 5 cm of open wire, three coil lengths away.",
     "Never short a battery; cap its terminals. No charging of alkaline, zinc-carbon or lithium primary; others on their own charger \
      only, never unattended, warm, swollen or wet. Stop at the end voltage: beyond it weak cells are reversed, and so is the \
      weakest of several batteries in series. Stop if the case grows hot.",

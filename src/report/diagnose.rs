@@ -160,7 +160,7 @@ pub fn text(told_of: &Told<'_>) -> String {
 
 /// What hurts at such a bench, and what the answer rests on.
 const CAUTIONS: [&str; 5] = [
-    "never a probe, a clip or a finger on the top: burns; a loop three coil lengths away reads enough",
+    "never a probe, a clip or a finger on the top: burns; a stub, 5 cm of open wire, three coil lengths away reads enough",
     "first on a supply that limits to 0.5 A, or on a fresh battery for seconds; battery out before ohms and before a wire is moved",
     "transistor and bias resistor can be hot enough to burn; a shorted battery too",
     "implants and hearing aids stay away; an adult holds the switch; local codes come first",

@@ -317,7 +317,7 @@ pub fn probe_on_secondary(input: &str, sees: &str) -> String {
     format!(
         "mind: {input} \"{sees}\": never a probe or a clip on the top or the secondary: it carries the current that burns, can break the \
          instrument, and turns the coil to {:.0} % of its frequency (a probe of 12 pF on a coil of 5 pF). Power off, take it away, and \
-         pick up with a loop three coil lengths away.",
+         pick up with a stub, 5 cm of open wire, three coil lengths away.",
         100.0 * detuning(own_f, PROBE_F)
     )
 }

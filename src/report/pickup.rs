@@ -103,46 +103,47 @@ fn answer(signal: &Signal) -> String {
 
 fn for_counter(signal: &Signal) -> String {
     let needs = rounded(COUNTER_NEEDS_RMS_V, Unit::Volt, 2);
-    let usual = format!("{needs} rms, a counter's usual sensitivity (common practice, no source)");
+    let usual = format!("the {needs} rms that counters usually need (common practice, no source)");
     let times = |amplitude_v: f64| amplitude_v / SQRT_2 / COUNTER_NEEDS_RMS_V;
+    let more = match signal.pick_up.kind {
+        Kind::Stub { .. } => "come nearer or take a longer stub",
+        Kind::Loop { .. } => "come nearer, or take an open stub, which picks up far more",
+    };
     match signal.counter() {
         Reached::Always => format!(
             "a counter should count it: at least {:.1} times {usual}",
             times(signal.over_v.least)
         ),
         Reached::Sometimes => format!(
-            "a counter may count it or not, without a margin of two: {:.2} to {:.1} times {usual}. Come nearer or take a longer stub",
+            "a counter may count it or not: {:.1} to {:.1} times {usual}; if not, {more}",
             times(signal.over_v.least),
             times(signal.over_v.most)
         ),
         Reached::Never => format!(
-            "too little for a counter: at most {:.2} times {usual}. Come nearer, or take an open stub, which picks up far more than a loop",
+            "too little for a counter: at most {:.2} times {usual}; {more}",
             times(signal.over_v.most)
         ),
     }
 }
 
-/// What the least and the most at the input are over.
+/// The least and the most at the input, and over which cases.
 fn over(signal: &Signal) -> String {
     let parts = match signal.top.typical.origin {
         VoltageOrigin::Circuit { .. } => {
-            "any of the sets of parts that oscillate, 30 % either way (chosen), and a table so dry that it is none"
+            "any set of parts that oscillates, 30 % either way (chosen), table and ceiling as drawn or none"
         }
         VoltageOrigin::Amplitude | VoltageOrigin::Rms => {
-            "the table as drawn and one so dry that it is none, at the voltage typed"
+            "the voltage typed, table and ceiling as drawn or none"
         }
     };
     let earth = match signal.pick_up.kind {
         Kind::Stub { .. } => format!(
-            "; the least is behind an instrument that floats close to the stub, the most behind a lead of {} whose screen is earthed",
+            ". The least is behind an instrument that floats close to the stub, the most behind a lead of {} whose screen is earthed",
             exact(LEAD_M, Unit::Metre)
         ),
         Kind::Loop { .. } => String::new(),
     };
-    format!(
-        "{} at the least and at the most: over {parts}{earth}",
-        rms(signal.over_v)
-    )
+    format!("over all cases {}: {parts}{earth}", rms(signal.over_v))
 }
 
 fn too_much(signal: &Signal) -> Option<String> {
@@ -167,9 +168,9 @@ fn too_much(signal: &Signal) -> Option<String> {
 fn moved(signal: &Signal) -> String {
     let moved_hz = signal.moved_ratio * signal.frequency_hz;
     format!(
-        "with its lead it lowers the resonance by up to {}, {:.0} millionths",
+        "with its lead it lowers the resonance by up to {}, {}",
         rounded(-moved_hz, Unit::Hertz, 2),
-        -1e6 * signal.moved_ratio
+        rounded(-signal.moved_ratio, Unit::Percent, 2)
     )
 }
 

@@ -301,7 +301,7 @@ fn advice(verdict: &Verdict, is_reversed: bool) -> Vec<&'static str> {
     let oscillates = verdict.sets.iter().any(|set| set.state > State::Dead);
     let mut tips = Vec::new();
     if oscillates {
-        tips.push("a dark diode does not say that nothing runs: look with a loop, or a neon lamp near the top, before a wire is moved");
+        tips.push("a dark diode does not say that nothing runs: look with a stub, or a neon lamp near the top, before a wire is moved");
     }
     tips.push(
         "if nothing oscillates: hold both windings beside the picture of sagtrace predict --card; swap the two primary wires only where \
@@ -449,7 +449,7 @@ pub(super) mod tests {
                       3.4 V to keep running fully once it does
 
         to try
-          a dark diode does not say that nothing runs: look with a loop, or a neon lamp near the top,
+          a dark diode does not say that nothing runs: look with a stub, or a neon lamp near the top,
           before a wire is moved
           if nothing oscillates: hold both windings beside the picture of sagtrace predict --card; swap
           the two primary wires only where they differ from it

@@ -14,16 +14,19 @@ pub struct Clause {
 }
 
 impl Clause {
-    /// Whether it joins something to the secondary or its top rather than picking up from a distance: a loop is no such thing.
+    /// Whether it joins something to the secondary or its top rather than picking up from a distance, as a loop or a stub does.
     pub fn is_on_secondary(&self) -> bool {
         let words = self.sees.to_lowercase();
         let mut words = words.split(|c: char| !c.is_alphanumeric());
-        let (mut is_on, mut is_loop) = (false, false);
+        let (mut is_on, mut is_beside) = (false, false);
         for word in words.by_ref() {
             is_on |= matches!(word, "top" | "secondary");
-            is_loop |= matches!(word, "loop" | "loops" | "antenna" | "aerial");
+            is_beside |= matches!(
+                word,
+                "loop" | "loops" | "stub" | "stubs" | "antenna" | "aerial"
+            );
         }
-        is_on && !is_loop
+        is_on && !is_beside
     }
 }
 
@@ -190,7 +193,7 @@ mod tests {
     }
 
     #[test]
-    fn a_probe_on_the_top_is_told_from_a_loop_beside_it() {
+    fn a_probe_on_the_top_is_told_from_a_pick_up_beside_it() {
         let on = |text: &str| Connection::parse(text).unwrap().clauses[0].is_on_secondary();
         for text in [
             "CH1 probe on the top",
@@ -201,6 +204,7 @@ mod tests {
         }
         for text in [
             "CH1 loop 10 cm from the top",
+            "CH1 stub 30 cm from the top",
             "CH2 battery via x10",
             "CH1 stop button",
         ] {

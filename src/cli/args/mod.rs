@@ -203,7 +203,7 @@ Examples:
   sagtrace record -i f=scpi-counter@serial:/dev/ttyUSB0 -i v=plain-lines@serial:/dev/ttyACM0 \\
       --until-below 6.5V
   sagtrace record -i scpi-scope@tcp:192.168.1.20:5025 \\
-      --connected \"CH1 loop 10 cm; CH2 battery via x10\"
+      --connected \"CH1 stub 30 cm; CH2 battery via x10\"
   sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 --dry-run
   sagtrace record -i scpi-counter@log:evening/bytes/scpi-counter.log --out again
   sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --battery N2 \\
@@ -216,8 +216,10 @@ coil off first, and --mask the frequency that is read.
 While it records, a line typed and ended by Enter is noted as a mark.
 Ctrl-C ends the recording cleanly.
 
-Before you touch the circuit: switch off, unplug the battery. Pick up with a loop three coil
-lengths away, never with a probe on the coil. sagtrace --help has the cautions.")]
+Before you touch the circuit: switch off, unplug the battery. Pick up with a stub, 5 cm of
+insulated wire open at its end, three coil lengths away and level with the top; come nearer by some
+centimetres until it counts. Never a probe on the coil. sagtrace predict --pickup computes what the
+instrument will see; sagtrace --help has the cautions.")]
 #[expect(
     clippy::struct_excessive_bools,
     reason = "each is a switch of its own on the command line"
@@ -271,7 +273,7 @@ pub(super) struct RecordArgs {
     /// A note about this session
     #[arg(short, long, value_name = "TEXT")]
     pub(super) note: Option<String>,
-    /// What each input sees, with its factor: "CH1 loop 10 cm; CH2 battery via x10"
+    /// What each input sees, with its factor: "CH1 stub 30 cm; CH2 battery via x10"
     #[arg(long, value_name = "TEXT")]
     pub(super) connected: Option<String>,
     /// How the circuit stands to earth [default: as the build sheet says]

@@ -167,7 +167,7 @@ impl Wires {
             open_v: -drawn_stub / stub_f,
             source_f: stub_f,
         };
-        let whole = stub_f * lead_f - between_f * between_f;
+        let whole = stub_f * lead_f - between_f.powi(2);
         let stub_v = (between_f * drawn_lead - lead_f * drawn_stub) / whole;
         let lead_v = (between_f * drawn_stub - stub_f * drawn_lead) / whole;
         let floating = Terminals {

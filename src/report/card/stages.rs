@@ -167,7 +167,7 @@ pub(super) fn running(
         steps.push(step("LED", led(&lit, of_sets().any(Running::is_lit))));
     }
     steps.push(step(
-        "frequency, loop three coil lengths away",
+        "frequency, stub three coil lengths away",
         frequency(prediction, verdict),
     ));
     let is_hot = hazards.is_none_or(|hazards| hazards.hottest.burns());
@@ -250,9 +250,10 @@ fn notes(verdict: Option<&Verdict>, hazards: Option<&Hazards>) -> Vec<String> {
         format!(" ({})", between(low_a * less, high_a * more, Unit::Ampere))
     });
     notes.push(format!(
-        "no light, and no more current than at rest{at_rest}: look with the loop, or a neon lamp near the top. A frequency in the range: \
-         it runs weakly{weakly}; leave its wires alone. None: power off, hold both windings beside the picture and swap the two wires \
-         of the primary only where they differ from it{dead}"
+        "no light, and no more current than at rest{at_rest}: look with the stub (5 cm of insulated wire, open at its end, brought \
+         nearer until it counts), or a neon lamp near the top. A frequency in the range: it runs weakly{weakly}; leave its wires \
+         alone. None: power off, hold both windings beside the picture and swap the two wires of the primary only where they differ \
+         from it{dead}"
     ));
     notes.push(match hazards.map(|hazards| hazards.hottest) {
         Some(heat) if !heat.burns() => format!(

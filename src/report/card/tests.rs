@@ -86,12 +86,13 @@ fn the_card_tells_the_wires_and_what_each_step_should_read() {
       7  supply current                           430 mA to 660 mA                ____________
       8  battery at its clips (9.0 V open)        6.4 V to 8.1 V                  ____________
       9  LED                                      lit                             ____________
-     10  frequency, loop three coil lengths away  3.47 MHz                        ____________
+     10  frequency, stub three coil lengths away  3.47 MHz                        ____________
          supply current by the model: 430 mA to 660 mA over its parts, typical parts 570 mA
-         no light, and no more current than at rest (25 mA to 98 mA): look with the loop, or a neon
-         lamp near the top. A frequency in the range: it runs weakly; leave its wires alone. None:
-         power off, hold both windings beside the picture and swap the two wires of the primary only
-         where they differ from it
+         no light, and no more current than at rest (25 mA to 98 mA): look with the stub (5 cm of
+         insulated wire, open at its end, brought nearer until it counts), or a neon lamp near the
+         top. A frequency in the range: it runs weakly; leave its wires alone. None: power off, hold
+         both windings beside the picture and swap the two wires of the primary only where they differ
+         from it
          the transistor's case comes to 95 °C in the model: power off and let it cool, never a finger
          to try it
 
