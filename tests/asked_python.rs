@@ -50,7 +50,7 @@ fn record(form: &str, lines: &str) -> (Ended, Vec<Row>, Desk) {
          timeout = \"1 s\"\n\n{lines}"
     );
     desk.file("sagtrace/devices/mine.toml", &text);
-    let mut running = desk.start(&["-i", &format!("mine@serial:{path}")]);
+    let mut running = desk.start(&["-i", &format!("mine@serial:{path}"), "--keep-bytes"]);
     // A line of names, and four rows of any kind.
     for _ in 0..5 {
         running.wait_for("a row", |line| line.contains(','));
@@ -62,9 +62,15 @@ fn record(form: &str, lines: &str) -> (Ended, Vec<Row>, Desk) {
 
 /// Records, and holds every row to these values, each within its tolerance.
 fn check(form: &str, lines: &str, expected: &[(Channel, f64, f64)]) {
-    let (ended, rows, _desk) = record(form, lines);
+    let (ended, rows, desk) = record(form, lines);
     assert_eq!(ended.code, Some(0), "{form}: {}", ended.stderr);
     assert!(rows.len() >= 4, "{form}: {rows:?}");
+    // The bytes that were kept come to the same rows when they are played.
+    let log = "mine@log:out/bytes/mine.log";
+    let again = desk.run(&["record", "-i", log, "-o", "again"]);
+    assert_eq!(again.code, Some(0), "{form}: {}", again.stderr);
+    let (first, again) = (desk.read("out/samples.csv"), desk.read("again/samples.csv"));
+    assert!(again.starts_with(&first), "{form}:\n{first}\n{again}");
     for row in &rows {
         assert_eq!((row.status, row.note.as_str()), (Status::Ok, ""), "{form}");
         for (channel, value, tolerance) in expected {
