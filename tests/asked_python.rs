@@ -375,6 +375,32 @@ fn form_15_has_samples_in_text() {
     }
 }
 
+#[test]
+fn an_answer_that_breaks_off_costs_its_own_row_alone() {
+    let text = "[waveform]\nask = \"DATA?\"\ncodes = \"ascii\"\ninterval = \"20 ns\"\n\n[[value]]\nchannel = \"frequency_hz\"\nwaveform = \"frequency\"\n";
+    let small = "[[value]]\nchannel = \"battery_v\"\nask = \"R? 1\"\ncodes = \"real-64-high-first\"\nunit = \"V\"\n";
+    for (lines, note) in [
+        (text, "DATA?: the block broke off, 1000 bytes came"),
+        (small, "R? 1: the block broke off, 4 bytes came"),
+    ] {
+        let (ended, rows, desk) = record("breaks", lines);
+        assert_eq!(ended.code, Some(0), "{}", ended.stderr);
+        for (index, row) in rows.iter().enumerate() {
+            let expected = if index % 2 == 0 {
+                (Status::Garbled, note)
+            } else {
+                (Status::Ok, "")
+            };
+            assert_eq!((row.status, row.note.as_str()), expected, "{rows:?}");
+            assert_eq!(row.readings.is_empty(), index % 2 == 0, "{row:?}");
+        }
+        assert!(
+            desk.read("out/rejected.log")
+                .contains("(the block broke off)")
+        );
+    }
+}
+
 /// 100 codes of swing, 20 mV each: 4 V.
 #[test]
 fn form_16_has_its_scale_in_the_block() {

@@ -144,6 +144,15 @@ FORMS = {
     "15": (b"\n", b"\n", {b"DATA?": b"{" + VOLTS + b"}"}),
     # I: the same without braces.
     "15-plain": (b"\n", b"\n", {b"DATA?": VOLTS}),
+    # I: every other answer breaks off, in text and in a small block; ends stand in the answers.
+    "breaks": (
+        b"\n",
+        b"",
+        {
+            b"DATA?": (b"{" + VOLTS[:999], b"{" + VOLTS + b"}\n"),
+            b"R? 1": (b"#18\x3f\xf0\0\0", b"#18" + struct.pack(">d", 1.0) + b"\n"),
+        },
+    ),
     # T: the length of the description. M: the places in it.
     "16": (
         b"\n",
