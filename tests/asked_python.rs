@@ -316,7 +316,7 @@ waveform = "frequency"
     let (_, rows, _desk) = record("10", lines);
     for row in &rows {
         assert_eq!(row.status, Status::Garbled, "{row:?}");
-        let note = "the block has not as many samples as the preamble says";
+        let note = "the samples are not as many as points says";
         assert_eq!(row.note, note);
     }
 }

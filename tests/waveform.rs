@@ -487,7 +487,7 @@ fn a_block_with_other_than_the_preamble_says_is_refused() {
     let waves = [definite(&samples()[..400]), definite(&samples())];
     then_good(
         &told(TOLD, &[PREAMBLE], &waves),
-        "the block has not as many samples as the preamble says",
+        "the samples are not as many as points says",
     );
 }
 

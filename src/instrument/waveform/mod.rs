@@ -101,7 +101,7 @@ impl Trace {
     pub fn new(preamble: Preamble, block: &[u8], form: Codes) -> Result<Self, &'static str> {
         let codes = form.read(block)?;
         if preamble.points.is_some_and(|points| points != codes.len()) {
-            return Err("the block has not as many samples as the preamble says");
+            return Err("the samples are not as many as points says");
         }
         if codes.is_empty() {
             return Err("a block without samples");

@@ -169,7 +169,7 @@ fn samples_may_be_text_in_volts() {
     );
     assert_eq!(
         read(table, &["5.0E7"], b"1,2").unwrap_err(),
-        "the block has not as many samples as the preamble says"
+        "the samples are not as many as points says"
     );
 }
 

@@ -91,7 +91,7 @@ fn a_block_that_does_not_fit_is_refused() {
     );
     assert_eq!(
         refused(&[1], Codes::Int8),
-        "the block has not as many samples as the preamble says"
+        "the samples are not as many as points says"
     );
     let open = Preamble {
         points: None,
