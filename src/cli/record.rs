@@ -38,16 +38,9 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         .or_else(|| build.as_ref().map(|(sheet, _)| sheet.earth.name()));
     warn(&connection, earth);
     let (named, links) = open::name_all(addresses, &settings.catalogue, &connection, args.every)?;
-    for (origin, why) in settings.catalogue.unreadable() {
-        output::note(&format!("profile {origin} is passed over: {why}"));
-    }
+    tell_passed_over(settings);
     if args.bytes.dry_run {
-        let proofs = prove::prove_all(named)?;
-        output::result(&match args.format {
-            Format::Text => proof_text::text(&proofs),
-            Format::Json => format!("{:#}\n", proof_text::json(&proofs)),
-        })?;
-        return prove::judge(&proofs);
+        return dry_run(named, args.format);
     }
     let is_log = |one: &Named| matches!(one.address.place, Place::Log(_));
     let is_replay = named.iter().all(is_log);
@@ -112,6 +105,22 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         })?;
     }
     judge(&recorded, args.duration.is_some())
+}
+
+fn dry_run(named: Vec<Named>, format: Format) -> Result<Outcome, Failure> {
+    let proofs = prove::prove_all(named)?;
+    output::result(&match format {
+        Format::Text => proof_text::text(&proofs),
+        Format::Json => format!("{:#}\n", proof_text::json(&proofs)),
+    })?;
+    prove::judge(&proofs)
+}
+
+/// Profiles that could not be read stop no recording by another.
+fn tell_passed_over(settings: &Settings) {
+    for (origin, why) in settings.catalogue.unreadable() {
+        output::note(&format!("profile {origin} is passed over: {why}"));
+    }
 }
 
 /// What could hurt by the way that the instruments are joined; a recording goes on all the same.

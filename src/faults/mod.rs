@@ -59,14 +59,14 @@ struct Context<'t> {
 }
 
 impl Context<'_> {
-    fn push(&self, line: usize, key: &str, found: String, allowed: String) {
+    fn push(&self, line: usize, key: &str, found: &str, allowed: &str) {
         // A key or a text may hold line ends, and each fault has one line.
         let shown = |text: &str| plain::line(text).into_owned();
         self.faults.borrow_mut().push(Fault {
             line,
             key: shown(key),
-            found: shown(&found),
-            allowed: shown(&allowed),
+            found: shown(found),
+            allowed: shown(allowed),
         });
     }
 }
@@ -120,12 +120,8 @@ impl<'t> Table<'t> {
     pub fn need(&self, key: &'static str, allowed: &str) -> Option<Entry<'t>> {
         let entry = self.entry(key);
         if entry.is_none() {
-            self.context.push(
-                self.line,
-                &self.path_of(key),
-                "missing".to_owned(),
-                allowed.to_owned(),
-            );
+            self.context
+                .push(self.line, &self.path_of(key), "missing", allowed);
         }
         entry
     }
@@ -182,8 +178,7 @@ impl<'t> Table<'t> {
 
     /// Tells a fault of the table as a whole.
     pub fn fault(&self, found: &str, allowed: &str) {
-        self.context
-            .push(self.line, &self.path, found.to_owned(), allowed.to_owned());
+        self.context.push(self.line, &self.path, found, allowed);
     }
 
     /// Tells every key that nobody asked for; to be called once all keys were asked for.
@@ -194,8 +189,8 @@ impl<'t> Table<'t> {
             let key: &str = name.get_ref();
             if !asked.contains(&key) {
                 let line = self.context.lines.at(name.span().start);
-                let (path, found) = (self.path_of(key), "unknown key".to_owned());
-                self.context.push(line, &path, found, allowed.clone());
+                self.context
+                    .push(line, &self.path_of(key), "unknown key", &allowed);
             }
         }
     }
@@ -226,8 +221,8 @@ impl<'t> Entry<'t> {
         self.context.push(
             self.line,
             &self.path,
-            format!("found {}", self.written()),
-            allowed.to_owned(),
+            &format!("found {}", self.written()),
+            allowed,
         );
     }
 
@@ -379,8 +374,8 @@ impl<'t> Entry<'t> {
                 self.context.push(
                     self.line,
                     &self.path,
-                    error.to_string(),
-                    "a quantity is wanted".to_owned(),
+                    &error.to_string(),
+                    "a quantity is wanted",
                 );
                 None
             }
