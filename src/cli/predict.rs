@@ -41,18 +41,7 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
         return write_netlist(&sheet, sets.as_ref(), parts.into());
     }
     if args.card {
-        // The card has the primary the way that works, and its figures are of that.
-        let turned = Sheet {
-            primary: Primary {
-                collector_end: working_end(&sheet),
-                ..sheet.primary
-            },
-            ..sheet.clone()
-        };
-        let sets = turned.circuit_sets(&prediction);
-        let computed = sets.and_then(|sets| outlook(&sets.specs).ok());
-        let known = computed.as_ref();
-        return card::run(&sheet, &prediction, known, args.plot.as_deref());
+        return print_card(&sheet, &prediction, args.plot.as_deref());
     }
     let outlook = sets.as_ref().map(|sets| outlook(&sets.specs));
     let outlook = outlook.transpose();
@@ -79,12 +68,10 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
                 }
             };
             let coil = report::predict::text(&sheet, &prediction);
-            let asked = [
-                signal.as_ref().map(report::pickup::text),
-                around.as_ref().map(report::field::text),
-            ];
-            let asked = asked.into_iter().flatten();
-            let asked: String = asked.map(|part| format!("\n{part}")).collect();
+            let part = |text: String| format!("\n{text}");
+            let pick_up = signal.as_ref().map(report::pickup::text).map(part);
+            let field = around.as_ref().map(report::field::text).map(part);
+            let asked = [pick_up, field].map(Option::unwrap_or_default).concat();
             format!("{coil}\n{circuit}{asked}")
         }
         Format::Json => {
@@ -107,6 +94,24 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
         draw(&sheet, &prediction, around.as_ref(), dir)?;
     }
     Ok(Outcome::DONE)
+}
+
+/// The card, which has the primary the way that works, and its figures are of that.
+fn print_card(
+    sheet: &Sheet,
+    prediction: &Prediction,
+    plot: Option<&Path>,
+) -> Result<Outcome, Failure> {
+    let turned = Sheet {
+        primary: Primary {
+            collector_end: working_end(sheet),
+            ..sheet.primary
+        },
+        ..sheet.clone()
+    };
+    let sets = turned.circuit_sets(prediction);
+    let computed = sets.and_then(|sets| outlook(&sets.specs).ok());
+    card::run(sheet, prediction, computed.as_ref(), plot)
 }
 
 /// The circuit as a netlist.
