@@ -91,6 +91,10 @@ fn an_instrument_with_a_prompt_is_recorded_and_its_proof_says_so() {
     ] {
         let what = format!("{instrument:?}");
         let device = device(instrument, Vec::new());
+        let path = device.path().display().to_string();
+        let ended = desk.run(&["ports", "--identify", "--path", &path]);
+        let answers = format!("answers to {profile} as club,mannered,7,1: 6.2 MHz, 9 V");
+        assert!(ended.stdout.contains(&answers), "{what}: {}", ended.stdout);
         let ended = desk.run(&["record", "--dry-run", "-i", &at(profile, &device)]);
         assert_eq!(ended.code, DONE, "{what}: {}{}", ended.stdout, ended.stderr);
         let address = at(profile, &device);

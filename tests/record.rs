@@ -544,7 +544,8 @@ fn a_log_with_a_loss_is_played_to_its_end_and_twice_alike() {
     insta::assert_snapshot!(results[0].0, @r"
     timestamp,elapsed_s,source,frequency_hz,battery_v,status,note
     2026-01-31T19:00:00.030Z,0.030000,nameless,6231234.5,8.912,ok,
-    2026-01-31T19:00:04.030Z,4.030000,nameless,,8.911,silent,no answer to MEAS:FREQ? in 3 s
+    2026-01-31T19:00:04.020Z,4.020000,nameless,,,silent,no answer to MEAS:FREQ? in 3 s
+    2026-01-31T19:00:04.030Z,4.030000,nameless,,8.911,ok,
     2026-01-31T19:00:05.000Z,5.000000,nameless,,,gap,the port went away
     2026-01-31T19:00:07.030Z,7.030000,nameless,,6.1,no-signal,frequency_hz: no signal
     ");

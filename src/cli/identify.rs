@@ -26,6 +26,9 @@ const NAME_PATIENCE: Duration = Duration::from_millis(400);
 /// How long a measurement may take here; a counter's own time-out is often one second.
 const PATIENCE: Duration = Duration::from_millis(1500);
 
+/// So long nothing has come before a question that is not a recording's: what another was answered has ended.
+const QUIET: Duration = Duration::from_millis(20);
+
 /// How often what was heard is played to the profiles of boards.
 const LOOK_EVERY: Duration = Duration::from_millis(250);
 
@@ -155,14 +158,17 @@ impl Port {
     ) -> Result<Option<String>, Failure> {
         let mut link = self.link(profile)?;
         link.send(Request::Pass(crate::acquire::passing(&profile.port)));
+        link.send(Request::Quiet { quiet: QUIET });
         link.send(Request::Ask {
             questions: vec![profile.to_bytes(question)],
             pause: Duration::ZERO,
             timeout,
         });
-        let mut line = None;
+        let (mut line, mut has_asked) = (None, false);
         while let Some(event) = link.next().await {
             match event {
+                // The quiet before the question.
+                LinkEvent::Answers(_) if !std::mem::replace(&mut has_asked, true) => {}
                 LinkEvent::Answers(answers) => {
                     if let Some((_, Answer::Line(bytes))) = answers.into_iter().next() {
                         line = String::from_utf8(bytes).ok();
@@ -182,13 +188,12 @@ impl Port {
         if let Some(question) = &profile.identity {
             let bytes = profile.to_bytes(question);
             let known = self.names.iter().find(|(asked, _)| *asked == bytes);
-            let answer = match known {
-                Some((_, answer)) => answer.clone(),
-                None => {
-                    let answer = self.line(profile, question, NAME_PATIENCE).await?;
-                    self.names.push((bytes, answer.clone()));
-                    answer
-                }
+            let answer = if let Some((_, answer)) = known {
+                answer.clone()
+            } else {
+                let answer = self.line(profile, question, NAME_PATIENCE).await?;
+                self.names.push((bytes, answer.clone()));
+                answer
             };
             let Some(answer) = answer else {
                 return Ok(None);
@@ -340,8 +345,10 @@ fn in_words(hearing: &Hearing) -> Option<String> {
     let is_marked = |row: &&Row| matches!(row.status, Status::NoSignal | Status::Overload);
     let mut rows = hearing.rows.iter().map(|(row, _)| row);
     let marked = rows.find(is_marked)?;
-    let is_wrong = hearing.rows.iter().any(|(row, _)| is_bad(row));
-    (!is_wrong).then(|| format!("{}, and no number that proves it", words(marked)))
+    // The silence may have been before another question.
+    let is_wrong = |(row, _): &(Row, Vec<u8>)| is_bad(row) && row.status != Status::Silent;
+    (!hearing.rows.iter().any(is_wrong))
+        .then(|| format!("{}, and no number that proves it", words(marked)))
 }
 
 /// The first command that sets something up for a waveform; `*CLS` only clears what was complained of.

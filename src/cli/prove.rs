@@ -26,7 +26,7 @@ const BACK_TO_BACK: Duration = Duration::from_millis(1);
 const LINES: usize = 40;
 
 /// The longest that a block is waited for here.
-const BLOCK_TIME: Duration = Duration::from_secs(60);
+const BLOCK_TIME: Duration = Duration::from_mins(1);
 
 /// What one question, or one line, came to.
 #[derive(Debug)]

@@ -44,10 +44,8 @@ pub(super) fn judge_lines(hearing: &Hearing, profile: &Profile, proof: &mut Proo
                         .push(format!("{}: {}", row.note, line.escape_ascii()));
                 }
             }
-            Status::Silent if good_rows(hearing).next().is_none() => {
-                if proof.faults.is_empty() {
-                    proof.faults.push(row.note.clone());
-                }
+            Status::Silent if good_rows(hearing).next().is_none() && proof.faults.is_empty() => {
+                proof.faults.push(row.note.clone());
             }
             _ => {}
         }

@@ -18,7 +18,7 @@ use crate::analysis::flags::{Flags, Rule, StaleRule};
 use crate::clock::Clock;
 use crate::instrument::{ChannelRule, Mask};
 use crate::reading::{Event, Stamp, Texts};
-use crate::session::{Summary, Writer};
+use crate::session::{Meta, Summary, Writer};
 
 /// Rows that may wait for the disk.
 const EVENTS_WAITING: usize = 256;
@@ -100,6 +100,13 @@ impl Recorded {
             .iter()
             .any(|label| self.on_ports.iter().any(|other| **other == **label))
     }
+}
+
+/// The labels of the instruments on serial ports.
+pub(super) fn on_ports(meta: &Meta) -> Vec<String> {
+    let instruments = meta.instruments.iter();
+    let on_ports = instruments.filter(|one| one.address.starts_with("serial:"));
+    on_ports.map(|one| one.label.clone()).collect()
 }
 
 /// What the person notes meanwhile, each with its moment.

@@ -133,8 +133,8 @@ impl Ear {
     /// A question is asked now: what stands half here began before it.
     pub(super) fn question(&mut self) {
         let half = self.splitter.rest();
-        if half.iter().all(|byte| matches!(byte, b'\r' | b'\n')) {
-            // The rest of a line end begins nothing.
+        if half.iter().all(|byte| matches!(byte, b'\r' | b'\n' | 0)) {
+            // The rest of a line end begins nothing, nor does the NUL that some send behind it.
             self.forget();
         } else if self.passing.prompt.is_none() && may_be_prompt(half) {
             self.learn(half.to_vec());
@@ -355,6 +355,7 @@ mod tests {
             ("> ", true),
             ("OK>", true),
             ("ready $ ", true),
+            ("\0", true),
             // None of these is: a number, a header, a word for one that is none may begin so.
             ("+", false),
             ("6.", false),

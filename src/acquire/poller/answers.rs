@@ -81,7 +81,7 @@ impl Poller {
     ) -> Result<(), Gone> {
         self.step = Step::Missed;
         let waited = self.source.profile.timing.timeout.as_secs_f64();
-        let glued = if self.is_glued {
+        let glued = if self.begun_before > 0 {
             ", but a line that began before it"
         } else {
             ""

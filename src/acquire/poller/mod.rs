@@ -22,12 +22,11 @@ pub(super) struct Poller {
     pub(super) owed_syncs: usize,
     /// The rest of a block may still come, whose bytes could pass for any answer.
     pub(super) owes_quiet: bool,
-    /// A line that began before the question came behind it: the last question's.
-    is_glued: bool,
+    /// Lines that ended after the last question and began before it.
+    pub(super) begun_before: usize,
     /// When the row's first question was asked.
     asked: Option<Instant>,
-    /// At the end the instrument is asked for its complaints.
-    tells_complaints: bool,
+    at_end: AtEnd,
     /// Who was there first: nobody else's readings are taken for its.
     identity: Option<String>,
     /// It was asked who it is since the line was opened.
@@ -39,6 +38,15 @@ pub(super) struct Poller {
     pub(super) heard: Vec<u8>,
     /// Coming into step was not tried, because the recording or the log is at its end.
     pub(super) is_untried: bool,
+}
+
+/// What is done when it is told to stop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum AtEnd {
+    /// Nothing more is asked.
+    Leave,
+    /// The instrument is asked for its complaints.
+    HearComplaints,
 }
 
 /// How the line to the instrument is.
@@ -66,9 +74,9 @@ impl Poller {
             step: Step::In,
             owed_syncs: 0,
             owes_quiet: false,
-            is_glued: false,
+            begun_before: 0,
             asked: None,
-            tells_complaints: false,
+            at_end: AtEnd::Leave,
             identity: None,
             is_met: false,
             line: Line::Fresh,
@@ -77,7 +85,7 @@ impl Poller {
 
     /// The same poller, which asks for complaints at its end.
     pub(super) const fn telling_complaints(mut self) -> Self {
-        self.tells_complaints = true;
+        self.at_end = AtEnd::HearComplaints;
         self
     }
 
@@ -106,7 +114,7 @@ impl Poller {
 
     /// What has come so far is recorded too.
     async fn finish(mut self) -> Result<(), Gone> {
-        if self.tells_complaints
+        if self.at_end == AtEnd::HearComplaints
             && (self.line, self.step) == (Line::Up, Step::In)
             && let Some(complaint) = self.complaint().await?
         {
@@ -152,7 +160,7 @@ impl Poller {
     async fn aside(&mut self, event: Option<LinkEvent>) -> Result<(), Gone> {
         match event {
             Some(LinkEvent::Begun(stamp, bytes)) => {
-                self.is_glued = true;
+                self.begun_before += 1;
                 let why = "it began before the question: a copy, or a prompt before an answer";
                 self.outlet.reject(stamp, why, bytes).await
             }
@@ -226,7 +234,7 @@ impl Poller {
 
     /// Asks questions one after the other, up to the first that gets no line.
     async fn ask_all(&mut self, questions: &[String]) -> Result<Vec<(Stamp, Answer)>, Gone> {
-        self.is_glued = false;
+        self.begun_before = 0;
         let Profile { timing, .. } = &self.source.profile;
         let questions = questions
             .iter()

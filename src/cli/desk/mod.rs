@@ -14,7 +14,7 @@ use super::exit::{CANNOT_WRITE, Failure};
 use super::forecast::{Answer, Answers, Lookout};
 use super::output::{self, Printed};
 use super::progress::Progress;
-use super::recording::{End, Plan, Recorded};
+use super::recording::{self, End, Plan, Recorded};
 use super::room::{Again, Room};
 use super::wrong_speed::WrongSpeed;
 use crate::analysis::flags::Flags;
@@ -303,7 +303,10 @@ impl Desk {
         match row.status {
             // One question of several may be answered.
             Status::Silent | Status::Refused | Status::Garbled if !row.readings.is_empty() => {
-                self.mute.remove(&row.source);
+                if self.mute.remove(&row.source) {
+                    let text = format!("{} gives a part of its values: {}", row.source, row.note);
+                    self.progress.say(&text);
+                }
                 self.speed.is_read(&row.source);
             }
             Status::Silent | Status::Refused | Status::Garbled => {
@@ -408,11 +411,7 @@ impl Desk {
             _ => now_ms,
         };
         let kept = format!("all rows are safe in {}", dir.shown());
-        let instruments = self.writer.meta().instruments.iter();
-        let on_ports = instruments
-            .filter(|one| one.address.starts_with("serial:"))
-            .map(|one| one.label.clone())
-            .collect();
+        let on_ports = recording::on_ports(self.writer.meta());
         let summary = self
             .writer
             .close(ended_ms, &reason)
