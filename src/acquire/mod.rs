@@ -19,7 +19,7 @@ mod poller;
 mod step;
 mod waveform;
 
-pub use waveform::block_ask;
+pub use waveform::blocks;
 
 pub use merge::merge;
 

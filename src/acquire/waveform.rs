@@ -7,7 +7,7 @@ use super::Gone;
 use super::line_end;
 use super::poller::{Line, Poller};
 use super::step::Step;
-use crate::frame::{BlockCut, LineEnd};
+use crate::frame::BlockCut;
 use crate::instrument::{
     Codes, Preamble, Profile, Reading, ScaleRule, Trace, WaveformRule, read_block_values,
 };
@@ -35,33 +35,38 @@ const IDLE: Duration = Duration::from_millis(500);
 /// The longest small block, in bytes: a thousand numbers of eight.
 const LONGEST: usize = 8000;
 
-/// The question for a waveform's samples, when its preamble has been read.
-pub fn block_ask(
-    profile: &Profile,
-    rule: &WaveformRule,
-    preamble: Preamble,
-    end: LineEnd,
-) -> BlockAsk {
-    let cut = BlockCut {
-        end,
-        limit: rule.longest_block,
-        known_len: preamble.points.and_then(|points| rule.block_len(points)),
-        sample_len: rule.codes.sample_len(),
-        is_text: rule.codes.is_text(),
-    };
-    asking(profile, &rule.ask, rule.idle, cut)
+/// Returns every question that is answered by a block, as it is sent, and how that block is cut while its length is not known.
+pub fn blocks(profile: &Profile) -> Vec<(Vec<u8>, BlockCut)> {
+    let small = profile.block_questions().into_iter();
+    let small = small.map(|(question, codes)| (question, small_cut(profile, codes)));
+    let waveform = profile.waveform.iter();
+    let waveform = waveform.map(|rule| (rule.ask.as_str(), waveform_cut(profile, rule, None)));
+    small
+        .chain(waveform)
+        .map(|(question, cut)| (profile.to_bytes(question), cut))
+        .collect()
 }
 
-/// The question for a small block with values in it.
-fn small_block_ask(profile: &Profile, question: &str, codes: Codes) -> BlockAsk {
-    let cut = BlockCut {
+/// How a waveform of so many samples is cut.
+fn waveform_cut(profile: &Profile, rule: &WaveformRule, points: Option<usize>) -> BlockCut {
+    BlockCut {
+        end: line_end(&profile.port),
+        limit: rule.longest_block,
+        known_len: points.and_then(|points| rule.block_len(points)),
+        sample_len: rule.codes.sample_len(),
+        is_text: rule.codes.is_text(),
+    }
+}
+
+/// How a small block with values in it is cut.
+fn small_cut(profile: &Profile, codes: Codes) -> BlockCut {
+    BlockCut {
         end: line_end(&profile.port),
         limit: LONGEST,
         known_len: None,
         sample_len: codes.sample_len(),
         is_text: false,
-    };
-    asking(profile, question, IDLE, cut)
+    }
 }
 
 fn asking(profile: &Profile, question: &str, idle: Duration, cut: BlockCut) -> BlockAsk {
@@ -104,7 +109,7 @@ impl Poller {
             .map(|(question, codes)| {
                 (
                     question.to_owned(),
-                    small_block_ask(profile, question, codes),
+                    asking(profile, question, IDLE, small_cut(profile, codes)),
                 )
             })
             .collect();
@@ -175,12 +180,9 @@ impl Poller {
             }
         }
         let (before, preamble) = self.scale(&rule.scale, stamp, reading).await?;
-        let ask = block_ask(
-            &self.source.profile,
-            rule,
-            preamble,
-            line_end(&self.source.profile.port),
-        );
+        let profile = &self.source.profile;
+        let cut = waveform_cut(profile, rule, preamble.points);
+        let ask = asking(profile, &rule.ask, rule.idle, cut);
         let block = self.block(&rule.ask, ask, stamp, reading).await?;
         // The moment of the row is the block's.
         let (after, _) = self.scale(&rule.scale, &mut stamp.clone(), reading).await?;

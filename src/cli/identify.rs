@@ -221,7 +221,8 @@ impl Port {
             ));
             asked.waveform = None;
         }
-        let reading = if asked.questions().is_empty() && asked.waveform.is_none() {
+        let has_nothing = asked.questions().is_empty() && asked.block_questions().is_empty();
+        let reading = if has_nothing && asked.waveform.is_none() {
             None
         } else {
             let Some(reading) = self.row(asked).await? else {
@@ -239,7 +240,9 @@ impl Port {
 
     /// Records until a row proves the profile; its reading in words.
     async fn row(&mut self, profile: Profile) -> Result<Option<String>, Failure> {
-        let questions = u32::try_from(profile.questions().len() + 2).unwrap_or(u32::MAX);
+        let questions =
+            u32::try_from(profile.questions().len() + profile.block_questions().len() + 2)
+                .unwrap_or(u32::MAX);
         let limit = profile.timing.timeout * questions;
         let source = Source {
             label: Arc::from(&*profile.name),

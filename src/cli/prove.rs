@@ -141,14 +141,16 @@ fn patience(profile: &Profile) -> Duration {
             .min(BLOCK_TIME)
     });
     // Each question once more after all came into step, with its pauses.
-    let questions = u32::try_from(profile.questions().len()).unwrap_or(u32::MAX) + 3;
+    let questions = u32::try_from(profile.questions().len() + profile.block_questions().len())
+        .unwrap_or(u32::MAX)
+        + 3;
     timing.settle + ROUNDS_TIME + block + (timing.timeout + timing.pause) * questions * 2
 }
 
 /// Hears as much as is needed for a judgement.
 async fn hear(source: Source, kept: &transport::Unwritten, limit: Duration) -> Hearing {
     let is_asked = source.profile.manner == Manner::Asked;
-    let questions = source.profile.questions().len();
+    let questions = source.profile.questions().len() + source.profile.block_questions().len();
     let mut rounds = None;
     hearing::hear(source, kept, limit, |hearing| {
         let good = good_rows(hearing).count();

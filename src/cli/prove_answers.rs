@@ -4,34 +4,22 @@ use std::time::Duration;
 
 use super::hearing::Hearing;
 use super::prove::{Heard, Proof, ROUNDS, good_rows, is_good, rate, seconds, values};
-use crate::acquire::{line_end, passing};
-use crate::frame::BlockCut;
+use crate::acquire::{blocks, line_end, passing};
 use crate::instrument::{Complaint, Place as Field, Profile, Reading, read_answer, read_complaint};
 use crate::reading::Status;
 use crate::transport::{Answer, Asked, Cut, Protocol};
 
 /// What the kept bytes of an asked instrument are read by.
 fn protocol(profile: &Profile) -> Protocol {
-    let end = line_end(&profile.port);
-    let block = profile.waveform.as_ref().map(|rule| {
-        let cut = BlockCut {
-            end,
-            limit: rule.longest_block,
-            known_len: None,
-            sample_len: rule.codes.sample_len(),
-            is_text: rule.codes.is_text(),
-        };
-        (profile.to_bytes(&rule.ask), cut)
-    });
     let resync = profile.resync.as_ref();
     Protocol {
         cut: Cut {
-            end,
+            end: line_end(&profile.port),
             limit: profile.port.longest_line,
         },
         passing: passing(&profile.port),
         resync: resync.map(|one| (profile.to_bytes(&one.ask), one.answer.clone().into_bytes())),
-        block,
+        blocks: blocks(profile),
     }
 }
 
@@ -69,7 +57,14 @@ pub(super) fn judge_answers(hearing: &Hearing, profile: &Profile, proof: &mut Pr
     for question in profile.questions() {
         judge_question(question, &of(question), &complaints, profile, proof);
     }
-    judge_waveform(hearing, &asked, profile, proof);
+    for (question, _) in profile.block_questions() {
+        let is_here = |field: &Field| matches!(field, Field::Block { ask, .. } if ask == question);
+        judge_block(question, is_here, hearing, &asked, profile, proof);
+    }
+    if let Some(rule) = &profile.waveform {
+        let is_here = |field: &Field| matches!(field, Field::Waveform(_));
+        judge_block(&rule.ask, is_here, hearing, &asked, profile, proof);
+    }
     let left = complaints.left.iter();
     proof
         .faults
@@ -199,13 +194,19 @@ fn judge_question(
     }
 }
 
-fn judge_waveform(hearing: &Hearing, asked: &[Asked], profile: &Profile, proof: &mut Proof) {
-    let Some(rule) = &profile.waveform else {
-        return;
-    };
-    let question = profile.to_bytes(&rule.ask);
+fn judge_block(
+    ask: &str,
+    is_here: impl Fn(&Field) -> bool,
+    hearing: &Hearing,
+    asked: &[Asked],
+    profile: &Profile,
+    proof: &mut Proof,
+) {
+    let question = profile.to_bytes(ask);
     let block = asked.iter().find_map(|one| match &one.answer {
-        Answer::Block(block) if one.question == question => Some((block.len(), one.took)),
+        Answer::Block(block) | Answer::Line(block) if one.question == question => {
+            Some((block.len(), one.took))
+        }
         _ => None,
     });
     let (Some((bytes, took)), Some((row, _))) = (block, good_rows(hearing).next()) else {
@@ -216,12 +217,10 @@ fn judge_waveform(hearing: &Hearing, asked: &[Asked], profile: &Profile, proof: 
         ..Reading::default()
     };
     proof.heard.push(Heard {
-        question: Some(rule.ask.clone()),
+        question: Some(ask.to_owned()),
         text: format!("a block of {bytes} bytes"),
         round_trip_s: Some(took.as_secs_f64()),
-        values: values(profile, &reading, |field| {
-            matches!(field, Field::Waveform(_))
-        }),
+        values: values(profile, &reading, is_here),
     });
 }
 
@@ -267,18 +266,10 @@ fn time_rounds(hearing: &Hearing, asked: &[Asked], profile: &Profile, proof: &mu
     if !proof.faults.is_empty() {
         return;
     }
-    let mut questions: Vec<Vec<u8>> = profile
-        .questions()
-        .into_iter()
-        .map(|question| profile.to_bytes(question))
-        .collect();
-    questions.extend(
-        profile
-            .waveform
-            .iter()
-            .map(|rule| profile.to_bytes(&rule.ask)),
-    );
-    for question in questions {
+    let lines = profile.questions().into_iter();
+    let lines = lines.map(|question| profile.to_bytes(question));
+    let blocks = blocks(profile).into_iter().map(|(question, _)| question);
+    for question in lines.chain(blocks) {
         let times = asked.iter().filter(|one| one.question == question);
         // The first of each is told by itself.
         let times = times.map(|one| one.took.as_secs_f64()).skip(1).take(ROUNDS);

@@ -25,8 +25,8 @@ pub struct Protocol {
     pub passing: Passing,
     /// The synchronising question and its answer.
     pub resync: Option<(Vec<u8>, Vec<u8>)>,
-    /// A question that is answered by a block, and how that is cut.
-    pub block: Option<(Vec<u8>, BlockCut)>,
+    /// The questions that are answered by blocks, and how those are cut.
+    pub blocks: Vec<(Vec<u8>, BlockCut)>,
 }
 
 /// A question and what came of it.
@@ -155,8 +155,8 @@ impl Open {
     fn new(question: &[u8], at: Stamp, protocol: &Protocol, ear: &mut Ear) -> Self {
         let only = protocol.resync.as_ref();
         let only = only.and_then(|(ask, answer)| (ask == question).then(|| answer.clone()));
-        let block = protocol.block.as_ref();
-        let block = block.and_then(|(ask, cut)| (ask == question).then(|| BlockReader::new(*cut)));
+        let block = protocol.blocks.iter().find(|(ask, _)| ask == question);
+        let block = block.map(|(_, cut)| BlockReader::new(*cut));
         if only.is_none() {
             ear.question();
         }
