@@ -156,6 +156,40 @@ fn doubled_lines_are_two_rows_with_rising_times_and_no_doubt() {
     }
 }
 
+/// A board whose clock is 0.3 % fast, and whose counter shows that two lines were lost.
+#[test]
+fn a_boards_clock_and_counter_are_told_and_kept() {
+    let desk = Desk::new();
+    let profile = desk.read("sagtrace/devices/quick-plain-lines.toml");
+    let profile = profile
+        .replace("name = \"quick-plain-lines\"", "name = \"clocked\"")
+        .replace(
+            "layout = \"fields\"\n",
+            "layout = \"fields\"\ncounter = \"n\"\nclock = \"us\"\nclock_tick = \"1 us\"\n",
+        );
+    desk.file("sagtrace/devices/clocked.toml", &profile);
+    let text = log(120, |second, noise| {
+        let line = plain(second, noise, 0.0);
+        let count = second + if second < 60 { 0 } else { 2 };
+        // Its 32 bits come to their end on the way.
+        let us = (4_294_000_000 + second * 1_003_000) % (1 << 32);
+        line.replace(r"V\n", &format!(r"V n={count} us={us}\n"))
+    });
+    desk.file("bytes.log", &text);
+    let ended = desk.record(&["-i", "clocked@log:bytes.log"]);
+    assert_eq!(ended.code, DONE, "{}", ended.stderr);
+    let said = "clocked: the board's clock is 0.300";
+    assert!(ended.stderr.contains(said), "{}", ended.stderr);
+    assert!(ended.stderr.contains("factor = 1.003"), "{}", ended.stderr);
+    let session: toml::Table = desk.read("out/session.toml").parse().unwrap();
+    let clock = &session["instrument"][0]["clock"];
+    let ratio = clock["ratio"].as_float().unwrap();
+    assert!((ratio - 1.003).abs() < 1e-6, "{clock}");
+    let rows = desk.rows();
+    let missing = "2 lines missing: the line counter went from 59 to 62";
+    assert_eq!(doubted(&rows), [(61 + 1, Status::Gap, missing)]);
+}
+
 /// A board on a clock of its own that runs 50 times as fast, so that its noise of a second has its line.
 fn board(spec: WorldSpec, faults: Vec<Fault>) -> (Device, String) {
     let world = Arc::new(World::new(spec).unwrap());

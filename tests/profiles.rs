@@ -4,7 +4,7 @@ use std::process::Command;
 
 use proptest::prelude::*;
 use sagtrace::instrument::{
-    Catalogue, Checksum, Codes, Profile, Reading, Sum, fields, is_checked_line, read_answer,
+    Catalogue, Checksum, Codes, Form, Profile, Reading, Sum, fields, is_checked_line, read_answer,
     shipped,
 };
 use sagtrace::reading::{Channel, Status};
@@ -65,10 +65,72 @@ fn every_key_of_a_shipped_profile_is_described() {
     }
 }
 
+/// The page's example profile of this name.
+fn example(page: &str, name: &str) -> Profile {
+    let blocks = page.split("```toml\n").skip(1);
+    let mut blocks = blocks.filter_map(|block| block.split("```").next());
+    let text = blocks.find(|text| text.contains(&format!("name = \"{name}\"")));
+    Profile::parse(name, text.expect("the example is there")).expect("the example is sound")
+}
+
+#[test]
+fn the_examples_of_frames_with_fixed_places_are_sound_profiles() {
+    for (name, length, is_counted) in [("place-meter", 12, false), ("segment-meter", 14, true)] {
+        let form = example(&page(), name).form;
+        let Form::Places(layout) = form else {
+            panic!("{form:?}")
+        };
+        assert_eq!((layout.length, layout.is_counted), (length, is_counted));
+    }
+}
+
+/// Each row of the table "your instrument sends" is a profile's part as it stands.
+#[test]
+fn the_rows_of_unasked_forms_are_sound_profiles() {
+    let page = page();
+    let mut count = 0;
+    for keys in rows_of_keys(&page, "| your instrument sends | write this |") {
+        // Rows that say all of it; the others are keys beside those of another row.
+        if !keys.contains("layout = ") || keys.contains("\"places\"") {
+            continue;
+        }
+        let has = |line: &&str, keys: &[&str]| keys.iter().any(|key| line.starts_with(key));
+        let part = |keys_of: &[&str]| -> String {
+            let lines = keys.lines().filter(|line| has(line, keys_of));
+            lines.flat_map(|line| [line, "\n"]).collect()
+        };
+        let (top, marks) = (part(&["thousands"]), part(&["overload"]));
+        let lines = part(&["layout", "delimiter", "columns", "first", "header"]);
+        let mut value = part(&["name", "position", "unit"]);
+        if !value.contains("name") && !value.contains("position") {
+            value.push_str(
+                if lines.contains("\"fields\"") || lines.contains("header") {
+                    "name = \"F\"\n"
+                } else {
+                    "position = 1\n"
+                },
+            );
+        }
+        if !value.contains("unit") {
+            value.push_str("unit = \"V\"\n");
+        }
+        let channel = if value.contains("Hz") {
+            "frequency_hz"
+        } else {
+            "battery_v"
+        };
+        let text = format!(
+            "schema = 1\nname = \"m\"\nabout = \"a row\"\nmanner = \"unasked\"\n{top}[marks]\n{marks}[lines]\n{lines}[[value]]\nchannel = \"{channel}\"\n{value}"
+        );
+        Profile::parse("m", &text).unwrap_or_else(|faults| panic!("{text}\n{faults}"));
+        count += 1;
+    }
+    assert_eq!(count, 7);
+}
+
 #[test]
 fn the_example_of_a_waveform_is_a_sound_profile() {
-    let text = block(&page(), "toml");
-    let profile = Profile::parse("my-scope", &text).expect("the example is sound");
+    let profile = example(&page(), "my-scope");
     let rule = profile.waveform.expect("it has a waveform");
     assert_eq!(rule.codes, Codes::Int16LowFirst);
     // 8N1 at 115 200 Bd: 8.7 s for 100 000 bytes, as the page says.

@@ -66,7 +66,7 @@ impl BoardClocks {
         }
     }
 
-    /// How fast each board's clock ran, where the longest unbroken run of it says anything.
+    /// Returns the rate of each board's clock, where its longest unbroken run says anything.
     pub(super) fn rates(&self) -> impl Iterator<Item = (&Arc<str>, ClockRate)> {
         self.runs.iter().filter_map(|(source, (run, longest))| {
             let run = if run.length_s() > longest.length_s() {

@@ -161,7 +161,7 @@ impl<'t> Table<'t> {
         tables
     }
 
-    /// All entries of a table whose keys are the file's own choice, in the order of their names.
+    /// Returns all entries of a table whose keys are the file's own choice, in the order of their names.
     pub fn entries(&self) -> Vec<(&'t str, Entry<'t>)> {
         let entries = self.entries.iter().map(|(name, value)| {
             let key: &'t str = name.get_ref();

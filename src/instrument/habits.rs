@@ -1,4 +1,4 @@
-//! What the lines of a board usually look like: a line without a checksum that looks otherwise may be damaged.
+//! The usual look of a board's lines: a line without a checksum that looks otherwise may be damaged.
 
 use super::fields::Field;
 use super::line::Reading;
@@ -10,10 +10,10 @@ use crate::units;
 /// Names and forms that are remembered. Chosen: more than any board has, and a bound on memory.
 const REMEMBERED: usize = 64;
 
-/// A form of number that came so often is the board's own. Chosen: damage seldom does the same twice.
+/// A form of number that came this often is the board's own. Chosen: damage seldom does the same twice.
 const OFTEN: u32 = 2;
 
-/// How the lines of one board have looked so far.
+/// The look of one board's lines so far.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Habits {
     lines: u32,
@@ -24,7 +24,7 @@ pub(super) struct Habits {
     forms: Vec<NumberForm>,
 }
 
-/// How a number was written.
+/// A way that a number was written.
 #[derive(Debug, Clone)]
 struct NumberForm {
     /// The place of its rule.
@@ -32,7 +32,7 @@ struct NumberForm {
     /// The blanks before its unit.
     blanks: usize,
     unit: String,
-    /// How often it came so.
+    /// The number of times that it came.
     count: u32,
 }
 

@@ -16,7 +16,7 @@ pub struct Marks {
 }
 
 impl Marks {
-    /// Whether a text is one of the marks, letter by letter.
+    /// Returns whether a text is one of the marks, letter by letter.
     pub fn have(&self, text: &str) -> bool {
         self.word(text).is_some()
     }
@@ -32,7 +32,7 @@ impl Marks {
         .find_map(|(marks, value)| has(marks).then_some(value))
     }
 
-    /// What a text means that is a mark, with any number of blanks between its words and a unit behind it or not.
+    /// Returns the meaning of a text that is a mark, with any number of blanks in it and a unit behind it or not.
     pub(super) fn value(&self, text: &str, unit: Unit) -> Option<Value> {
         let plain = self.word(text);
         if plain.is_some() || !text.contains(BLANKS) {

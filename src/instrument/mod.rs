@@ -20,6 +20,7 @@ mod profile_file;
 mod profile_lines;
 mod profile_places;
 mod profile_stream;
+mod profile_unit;
 mod seal;
 mod stream;
 mod unasked;

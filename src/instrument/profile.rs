@@ -233,7 +233,7 @@ pub struct ChannelRule {
 }
 
 impl ChannelRule {
-    /// The names of its field or column, the usual one first; none where its place has no name.
+    /// Returns the names of its field or column, the usual one first; none where its place has no name.
     pub fn names(&self) -> impl Iterator<Item = &str> {
         let name = match &self.place {
             Place::Named(name) => Some(name),
@@ -281,7 +281,7 @@ pub struct Profile {
     pub errors: Option<Errors>,
     /// How its lines are laid out.
     pub form: Form,
-    /// What the lines of one that speaks unasked have in common.
+    /// The bookkeeping in its lines, if it speaks unasked.
     pub stream: Stream,
     /// The waveform that some of its values are taken from.
     pub waveform: Option<WaveformRule>,

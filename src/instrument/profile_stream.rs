@@ -7,7 +7,7 @@ use super::stream::{ClockRule, CounterRule, Spot, Stream};
 use crate::faults::{Entry, Table};
 use crate::units::Unit;
 
-/// How a field of the bookkeeping is given.
+/// The way a field of the bookkeeping is given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum SpotKind {
     /// By its name.

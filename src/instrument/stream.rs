@@ -2,7 +2,7 @@
 
 use super::fields::Field;
 
-/// Where a number of the bookkeeping stands.
+/// The place of a number of the bookkeeping.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Spot {
     /// Behind this name, or in the column of this name.
@@ -14,24 +14,24 @@ pub enum Spot {
 /// A counter of lines.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CounterRule {
-    /// Where it stands.
+    /// Its place.
     pub spot: Spot,
-    /// How many values it has before it begins anew at 0; `None` if it never does.
+    /// The number of values before it begins anew at 0; `None` if it never does.
     pub wraps: Option<u64>,
 }
 
 /// The board's own clock.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ClockRule {
-    /// Where it stands.
+    /// Its place.
     pub spot: Spot,
     /// One tick, in seconds.
     pub tick_s: f64,
-    /// How many values it has before it begins anew at 0.
+    /// The number of values before it begins anew at 0.
     pub wraps: u64,
 }
 
-/// What the lines of an instrument have in common, whatever their layout.
+/// The bookkeeping that the lines of an instrument have in common, whatever their layout.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Stream {
     /// The text that every line of readings begins with.
@@ -43,7 +43,7 @@ pub struct Stream {
 }
 
 impl Stream {
-    /// What stands behind the first field; `None` for a line that begins otherwise.
+    /// Returns the text behind the first field; `None` for a line that begins otherwise.
     pub(super) fn behind_first<'l>(&self, line: &'l str) -> Option<&'l str> {
         let Some(first) = &self.first else {
             return Some(line);
@@ -71,7 +71,7 @@ impl Stream {
             })
     }
 
-    /// What a line of names lacks of the bookkeeping, in words.
+    /// Returns what a line of names lacks of the bookkeeping, in words.
     pub(super) fn lacks(&self, names: &[String]) -> Option<String> {
         let has = |wanted: &str| names.iter().any(|name| name.eq_ignore_ascii_case(wanted));
         let lacking = self.named().find(|name| !has(name))?;
@@ -110,7 +110,7 @@ fn whole(text: &str) -> Option<u64> {
 /// A counter that steps back by more than this share of its values has begun anew; one that steps back by less has passed its
 /// end while lines were lost. Chosen.
 const WRAP_SHARE: u64 = 16;
-/// At least so many values count as passed over, however short the counter is. Chosen.
+/// At least this number of values counts as passed over, however short the counter is. Chosen.
 const WRAP_LEAST: u64 = 16;
 
 /// The counter of lines as it has run so far.
@@ -122,7 +122,7 @@ pub(super) struct LineCount {
 }
 
 impl LineCount {
-    /// Takes the counter of a line; what is to be said of the lines before it, if they are not all there.
+    /// Takes the counter of a line, and returns a sentence about the lines before it if some are missing.
     pub(super) fn take(
         &mut self,
         count: u64,
@@ -163,7 +163,7 @@ impl LineCount {
 }
 
 impl CounterRule {
-    /// How many lines after one with counter `from` a line with counter `to` was sent; `None` if the counter began anew.
+    /// Returns the number of lines from the one with counter `from` to that with `to`; `None` if the counter began anew.
     fn ahead(&self, from: u64, to: u64) -> Option<u64> {
         match (to.checked_sub(from), self.wraps) {
             (Some(ahead), _) => Some(ahead),
@@ -190,11 +190,11 @@ impl CounterRule {
     }
 }
 
-/// A board's time may differ by so much from this computer's between two lines: bunches of lines come late. Chosen.
+/// Between two lines, a board's time may differ by this much from the computer's: bunches of lines come late. Chosen.
 const LATE_S: f64 = 1.0;
-/// And by this share of the time between them: no board's clock is so far off. Chosen.
+/// It may differ by this share of the time between them, too: no board's clock is further off. Chosen.
 const LATE_SHARE: f64 = 0.2;
-/// So many lines in a row whose clock does not go on, and the board has begun anew. Chosen.
+/// After this number of lines whose clock does not go on, the board has begun anew. Chosen.
 const ANEW: u32 = 3;
 
 /// A board's clock as it has run so far.

@@ -6,16 +6,16 @@ use super::profile::{ChannelRule, Place};
 use crate::reading::Status;
 use crate::units::Scale;
 
-/// How a frame is laid out; places are counted from 1.
+/// The layout of a frame; places are counted from 1.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PlacesLayout {
     /// Bytes of a frame, without its line end.
     pub length: usize,
     /// Whether each byte's high nibble says its place, from 1.
     pub is_counted: bool,
-    /// Where the digits are.
+    /// The places of the digits.
     pub digits: Digits,
-    /// What else the frame says.
+    /// The other things that the frame says.
     pub flags: Vec<Flag>,
 }
 
@@ -45,24 +45,24 @@ pub enum Digits {
 pub struct Flag {
     /// Its name in the profile.
     pub name: String,
-    /// Where it stands.
+    /// Its place.
     pub place: usize,
-    /// When it is set.
+    /// The test that it is set.
     pub test: Test,
-    /// What it means by itself.
+    /// Its meaning by itself.
     pub means: Means,
 }
 
-/// When a flag is set.
+/// The test that a flag is set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Test {
-    /// When this bit is, counted from 0, the lowest.
+    /// This bit is set, counted from 0, the lowest.
     Bit(u8),
-    /// When the byte is this one.
+    /// The byte is this one.
     Byte(u8),
 }
 
-/// What a flag means by itself.
+/// The meaning of a flag by itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Means {
     /// Nothing: values refer to it.
@@ -83,14 +83,14 @@ pub enum Means {
     Hold,
 }
 
-/// When a value is on the display, and how large 1 is then; flags are given by their places in the layout's list.
+/// The conditions for a value to be on the display, and the size of 1 then; flags are numbers in the layout's list.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Shown {
     /// Flags that must be set.
     pub when: Vec<usize>,
     /// Flags that must not be set.
     pub unless: Vec<usize>,
-    /// What 1 on the display is while a flag is set, as a power of ten of the SI unit.
+    /// The size of 1 on the display while a flag is set, as a power of ten of the SI unit.
     pub sizes: Vec<(usize, i32)>,
 }
 
@@ -196,7 +196,7 @@ impl Flag {
 }
 
 impl PlacesLayout {
-    /// What stands on the display, with its points.
+    /// Returns the text on the display, with its points.
     fn text(&self, bytes: &[u8], set: &[bool]) -> Result<String, &'static str> {
         let digits: Vec<char> = match &self.digits {
             Digits::Letters { first, last } => {

@@ -1,4 +1,5 @@
 use super::*;
+use crate::units::Scale;
 
 #[test]
 fn every_fault_of_a_profile_is_told_at_once() {

@@ -1,4 +1,4 @@
-//! Lines that come unasked, one after the other: what each came to, and what those before it say of it.
+//! Lines that come unasked, each read in the light of those before it.
 
 use super::fields::{self, Field};
 use super::habits::Habits;
@@ -9,7 +9,7 @@ use super::seal::is_checked_line;
 use super::stream::{BoardMoment, LineCount, Ticks};
 use crate::reading::Status;
 
-/// What a line came to.
+/// The outcome of one line.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Line {
     /// A reading, or why there is none.
@@ -36,9 +36,9 @@ pub struct Notice {
 /// A line and its bookkeeping.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Heard {
-    /// What it came to.
+    /// Its outcome.
     pub line: Line,
-    /// What its counter says of the lines before it, if they are not all there.
+    /// A sentence about missing lines before it, if its counter shows any.
     pub missing: Option<String>,
     /// The board's time.
     pub board: Option<BoardMoment>,
@@ -67,17 +67,17 @@ const RESTARTS: [&str; 6] = [
 /// Names of fields by which a board says who it is.
 const NAMES: [&str; 6] = ["name", "board", "fw", "firmware", "version", "ver"];
 
-/// Notices that are told once each. Chosen: a board that says something new in every line is not to fill the screen.
+/// Other notices that are shown, each once. Chosen: a board with news in every line is not to fill the screen.
 const NOTICES: usize = 20;
 
 /// Reads the lines of one instrument.
 #[derive(Debug, Clone, Default)]
 pub struct LineReader {
-    /// Where the columns are; `None` until it is known.
+    /// The places of the columns; `None` until they are known.
     map: Option<ColumnMap>,
     /// The names of the columns.
     names: Vec<String>,
-    /// What the last line of names lacked.
+    /// The names that the last line of names lacked, in words.
     lacking: Option<String>,
     habits: Habits,
     count: LineCount,
@@ -86,7 +86,7 @@ pub struct LineReader {
 }
 
 impl LineReader {
-    /// A reader for the lines of an instrument with this profile.
+    /// Returns a reader for the lines of an instrument with this profile.
     pub fn new(profile: &Profile) -> Self {
         let map = match &profile.form {
             Form::Columns(layout) if !layout.header => {
@@ -100,7 +100,8 @@ impl LineReader {
         }
     }
 
-    /// Whether a line is whole even if it is the first after opening: it proves itself, begins as all do, or has the length.
+    /// Returns whether a line is whole even if it is the first after opening: it proves itself, begins as all do, or has the
+    /// length.
     pub fn is_whole(profile: &Profile, bytes: &[u8]) -> bool {
         if let Form::Places(layout) = &profile.form {
             return bytes.len() == layout.length;
@@ -246,7 +247,7 @@ impl LineReader {
         }
     }
 
-    /// What a board says of itself.
+    /// Reads what a board says of itself.
     fn notice(&mut self, body: &str, fields: &[Field<'_>]) -> Notice {
         let is_one = |field: &&Field<'_>, known: &[&str]| {
             known

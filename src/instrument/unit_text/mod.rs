@@ -6,7 +6,7 @@ use super::profile::ChannelRule;
 use crate::reading::Channel;
 use crate::units::{self, Scale, Unit};
 
-/// Where the unit of a number stands that does not carry it itself.
+/// The place of the unit of a number that does not carry it itself.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub enum UnitCell {
     /// In the cell beside it, if that is nothing but a unit of the quantity; else the profile's `unit` holds.
@@ -48,10 +48,10 @@ impl UnitCell {
     }
 }
 
-/// What the cells beside a number say of its unit: its scale, nothing, or why the number can't be taken.
+/// The unit that the cells beside a number give it: its scale, nothing, or the reason why the number can't be taken.
 pub(super) type Beside = Result<Option<Scale>, &'static str>;
 
-/// Why a letter or unit beside a number refuses it.
+// The reasons why a letter or unit beside a number refuses it.
 const LONE_PREFIX: &str =
     "a lone prefix beside the number: unit_position says whether it is its unit";
 const TWO_MEANINGS: &str =
@@ -110,7 +110,7 @@ fn without_dc(text: &str, unit: Unit) -> &str {
 /// Blanks between the parts of a line; a vertical tab or a form feed is damage.
 pub(super) const BLANKS: [char; 2] = [' ', '\t'];
 
-/// Why a unit of the right quantity is none of this channel's.
+/// Returns the reason why a unit of the right quantity is none of this channel's.
 pub(super) const fn misfit(scale: Scale, channel: Channel) -> Option<&'static str> {
     match (channel, scale) {
         (Channel::BatteryV, Scale::Exponent(-12)) => Some("pV is no unit of a battery voltage"),
@@ -121,7 +121,7 @@ pub(super) const fn misfit(scale: Scale, channel: Channel) -> Option<&'static st
     }
 }
 
-/// What a cell says if it is nothing but a unit of this quantity; `None` for any other cell.
+/// Returns the unit of a cell that is nothing but a unit of this quantity; `None` for any other cell.
 fn unit_in(text: &str, unit: Unit) -> Option<Result<Scale, &'static str>> {
     let is_word = text.starts_with(|c: char| c.is_alphabetic() || c == '°');
     if !is_word {

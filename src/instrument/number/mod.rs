@@ -1,0 +1,250 @@
+//! One value of an answer: a number, or a word for why there is none.
+//!
+//! Accepts the IEEE 488.2 decimal forms NR1, NR2 and NR3 (`273`, `0.273`, `2.73E+2`) with any number of digits and any
+//! exponent, with a unit behind them or not, and its other bases (`#H1F`, `#Q77`, `#B101`). A number in another unit than
+//! the profile's is refused, never scaled on a guess.
+
+use super::grouping::without_groups;
+use super::marks::Marks;
+use super::period;
+use super::unit_text::{BLANKS, misfit, unit_scale};
+use crate::reading::Channel;
+use crate::units::{self, Scale, Unit};
+
+/// How the number of one value is read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NumberRule {
+    /// The quantity's unit.
+    pub unit: Unit,
+    /// The scale of a number that has no unit of its own; `None` where the unit must stand in the line.
+    pub scale: Option<Scale>,
+    /// What the number is multiplied by beside its unit: dividers, probes, shunts.
+    pub multiplier: Multiplier,
+    /// The decimal sign: a point or a comma.
+    pub decimal_sign: char,
+    /// What stands between groups of three digits before the decimal sign, if anything may.
+    pub thousands: Option<char>,
+    /// Answers that are no number.
+    pub marks: Marks,
+    /// Whether the number is the period of what is meant: its reciprocal is recorded.
+    pub is_period: bool,
+}
+
+/// A factor between what the instrument saw and what is meant, split so that powers of ten stay exact.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Multiplier {
+    /// The power of ten in it, added to the decimal exponent.
+    shift: i32,
+    /// The rest; exactly 1 for ×10, ×100, ×0.1.
+    factor: f64,
+}
+
+/// A product is written to so many significant digits: more than any divider is known to, fewer than its rounding shows in.
+const PRODUCT_DIGITS: usize = 15;
+
+impl Multiplier {
+    /// No factor.
+    pub const ONE: Self = Self {
+        shift: 0,
+        factor: 1.0,
+    };
+
+    /// The multiplier for a factor.
+    pub fn new(factor: f64) -> Self {
+        let text = format!("{factor:e}");
+        match text.strip_prefix("1e").and_then(|shift| shift.parse().ok()) {
+            Some(shift) => Self { shift, factor: 1.0 },
+            None => Self { shift: 0, factor },
+        }
+    }
+
+    /// Both, one after the other.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        Self {
+            shift: self.shift + other.shift,
+            factor: self.factor * other.factor,
+        }
+    }
+
+    /// A value that is no text, multiplied.
+    pub fn scale(self, value: f64) -> f64 {
+        let value = if self.shift == 0 {
+            value
+        } else {
+            // 2.94 V of a divider by ten is 0.294 V, not 0.29400000000000004 V.
+            let text = format!(
+                "{:.*e}",
+                PRODUCT_DIGITS - 1,
+                value * 10.0_f64.powi(self.shift)
+            );
+            text.parse().unwrap_or(f64::NAN)
+        };
+        self.apply(value)
+    }
+
+    fn apply(self, value: f64) -> f64 {
+        if self.factor.to_bits() == 1.0_f64.to_bits() {
+            return value;
+        }
+        // 0.8912 × 11 is to stand as 9.8032 in the file, not as 9.803199999999999.
+        let text = format!("{:.*e}", PRODUCT_DIGITS - 1, value * self.factor);
+        text.parse().unwrap_or(f64::NAN)
+    }
+}
+
+/// What an answer came to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Value {
+    /// A number in the SI unit.
+    Number(f64),
+    /// The instrument finds nothing to measure.
+    NoSignal,
+    /// Beyond its range.
+    Overload,
+    /// There is something to measure, but it has no one value.
+    Unsteady,
+    /// It cannot be read, and why.
+    Garbled(&'static str),
+}
+
+/// SCPI-1999, 7.2.1.4 and 7.2.1.5: 9.9E37 stands for infinity, 9.91E37 for not a number. Some instruments print them from
+/// 32-bit floats or to four digits, so all beyond this is no reading.
+const NO_READING_FROM: f64 = 9.0e37;
+
+/// How near a number must be to a mark to be it: closer than 9.9E37 is to 9.91E37, wider than 32 bits round.
+const MARK_TOLERANCE: f64 = 1e-4;
+
+/// Reads one value.
+pub fn read_number(text: &str, rule: &NumberRule, channel: Channel) -> Value {
+    read_scaled(text, rule, rule.scale, channel)
+}
+
+/// Reads one value; `scale` is that of a number that has no unit of its own.
+pub(super) fn read_scaled(
+    text: &str,
+    rule: &NumberRule,
+    scale: Option<Scale>,
+    channel: Channel,
+) -> Value {
+    let text = text.trim_matches(BLANKS);
+    if let Some(mark) = rule.marks.value(text, rule.unit) {
+        return mark;
+    }
+    // After the marks: a profile may say what an empty value means.
+    if text.is_empty() {
+        return Value::Garbled("an empty value");
+    }
+    match without_groups(text, rule) {
+        Ok(text) => read_decimal(&text, rule, scale, channel),
+        Err(why) => Value::Garbled(why),
+    }
+}
+
+fn read_decimal(text: &str, rule: &NumberRule, scale: Option<Scale>, channel: Channel) -> Value {
+    if let Some(digits) = text.strip_prefix('#') {
+        return match other_base(digits) {
+            Some(whole) => read_decimal(&whole.to_string(), rule, scale, channel),
+            None => Value::Garbled("a block of bytes or a broken number where a number is wanted"),
+        };
+    }
+    let Some((mantissa, exponent, rest)) = units::split_number(text) else {
+        return Value::Garbled("not a number");
+    };
+    let (exponent, rest) = spaced_exponent(rest).unwrap_or((exponent, rest));
+    let plain = units::with_exponent(mantissa, exponent);
+    if plain.abs() >= NO_READING_FROM {
+        return beyond(plain, &rule.marks);
+    }
+    if plain == 0.0 && mantissa.bytes().any(|byte| matches!(byte, b'1'..=b'9')) {
+        // 4E-32000 is legal, and not the zero that means a silent coil.
+        return Value::Garbled("a number too small");
+    }
+    let scale = match (rest.trim_matches(BLANKS), scale) {
+        ("", Some(scale)) => scale,
+        ("", None) => return Value::Garbled("a number without its unit"),
+        (unit, _) => match unit_scale(unit, rule.unit) {
+            Some(scale) => scale,
+            None => return Value::Garbled("a number with another unit or other text behind it"),
+        },
+    };
+    if rule.is_period {
+        return period::frequency(mantissa, exponent, scale, rule.multiplier);
+    }
+    if let Some(why) = misfit(scale, channel) {
+        return Value::Garbled(why);
+    }
+    let shift = rule.multiplier.shift;
+    let value = match scale {
+        Scale::Exponent(unit) => {
+            units::with_exponent(mantissa, exponent.saturating_add(unit + shift))
+        }
+        Scale::Factor(factor) => {
+            units::with_exponent(mantissa, exponent.saturating_add(shift)) * factor
+        }
+    };
+    judge(rule.multiplier.apply(value), channel)
+}
+
+/// A whole number in another base, behind its `#`: `H1F`, `Q77`, `B101` (IEEE 488.2).
+fn other_base(text: &str) -> Option<u64> {
+    let base = match text.bytes().next()?.to_ascii_uppercase() {
+        b'H' => 16,
+        b'Q' => 8,
+        b'B' => 2,
+        _ => return None,
+    };
+    // A sign would be read by the library, but is none of the standard.
+    let digits = text.get(1..)?.trim_matches(BLANKS);
+    let is_digits = digits.bytes().all(|byte| byte.is_ascii_alphanumeric());
+    u64::from_str_radix(digits, base).ok().filter(|_| is_digits)
+}
+
+/// An exponent with blanks around its letter, `4.0157 E +06`, as IEEE 488.2 allows (from memory), and what comes behind it.
+fn spaced_exponent(rest: &str) -> Option<(i32, &str)> {
+    let tail = rest
+        .trim_start_matches(BLANKS)
+        .strip_prefix(['e', 'E'])?
+        .trim_start_matches(BLANKS);
+    // Read as the exponent of 1, so that its size is limited in one place.
+    let (unsigned, sign) = match tail.strip_prefix('-') {
+        Some(unsigned) => (unsigned, "-"),
+        None => (tail.strip_prefix('+').unwrap_or(tail), ""),
+    };
+    let end = unsigned
+        .find(|c: char| !c.is_ascii_digit())
+        .unwrap_or(unsigned.len());
+    let (digits, behind) = unsigned.split_at(end);
+    let text = format!("1e{sign}{digits}");
+    let (_, exponent, left) = units::split_number(&text)?;
+    left.is_empty().then_some((exponent, behind))
+}
+
+/// A frequency of zero means that the coil is silent; a negative one cannot be.
+fn judge(value: f64, channel: Channel) -> Value {
+    if !value.is_finite() {
+        return Value::Garbled("a number too large");
+    }
+    match channel {
+        Channel::FrequencyHz if value == 0.0 => Value::NoSignal,
+        Channel::FrequencyHz if value < 0.0 => Value::Garbled("a negative frequency"),
+        _ => Value::Number(value),
+    }
+}
+
+fn beyond(value: f64, marks: &Marks) -> Value {
+    let is_mark = |mark: &String| {
+        mark.parse::<f64>()
+            .is_ok_and(|mark| ((value - mark) / mark).abs() < MARK_TOLERANCE)
+    };
+    if value.is_infinite() {
+        Value::Garbled("a number too large")
+    } else if marks.no_signal.iter().any(is_mark) {
+        Value::NoSignal
+    } else {
+        Value::Overload
+    }
+}
+
+#[cfg(test)]
+mod tests;
