@@ -549,7 +549,7 @@ fn a_log_with_a_loss_is_played_to_its_end_and_twice_alike() {
     2026-01-31T19:00:05.000Z,5.000000,nameless,,,gap,the port went away
     2026-01-31T19:00:07.030Z,7.030000,nameless,,6.1,no-signal,frequency_hz: no signal
     ");
-    insta::assert_snapshot!(results[0].1, @r"2026-01-31T19:00:04.025Z 4.025000 nameless (it belongs to no question: late, or a banner): late\n");
+    insta::assert_snapshot!(results[0].1, @r"2026-01-31T19:00:04.025Z 4.025000 nameless (it belongs to no question: late, or a banner): late");
 }
 
 /// Invented: fragments, a wrong checksum, glued lines, bytes that are no text, all in one stream.
