@@ -101,8 +101,12 @@ fn a_battery_is_followed_to_its_limit_whatever_befell_the_frequency() {
         );
         let rows = desk.rows();
         // The end cuts a round short, which may have no voltage any more.
-        let read = rows.iter().filter(|row| row.battery_v().is_some());
-        assert_eq!(read.last().unwrap().status, status, "{manner:?}: {rows:?}");
+        let mut read = rows.iter().filter(|row| row.battery_v().is_some());
+        assert_eq!(
+            read.next_back().unwrap().status,
+            status,
+            "{manner:?}: {rows:?}"
+        );
         let least_v = meta.summary.unwrap().battery_v.unwrap().min;
         assert!(least_v < 8.91, "{manner:?}: lowest {least_v} V");
         let json = |args: &[&str]| -> serde_json::Value {

@@ -325,7 +325,8 @@ fn of_a_folder_that_is_deleted_while_it_is_recorded_to_all_rows_are_saved_beside
     let played = desk.run(&["record", "-i", &address, "--out", "again"]);
     assert_eq!(played.code, Some(0), "{}", played.stderr);
     let again = desk.read("again/samples.csv");
-    assert!(again.lines().count() - 1 >= rows, "{again}");
+    // Its header counts as one.
+    assert!(again.lines().count() > rows, "{again}");
     insta::assert_snapshot!(words(&desk, &ended, rows), @r"
     error: the folder out or its samples.csv was removed or replaced while it was recorded to
     hint: ALL rows are safe in out

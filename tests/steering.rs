@@ -156,8 +156,8 @@ fn what_stands_in_a_session_folder_is_shown_as_escapes() {
     fs::write(dir.join("marks.csv"), marks).unwrap();
     let samples = fs::read_to_string(dir.join("samples.csv")).unwrap();
     let mut lines: Vec<String> = samples.lines().map(str::to_owned).collect();
-    let cut = lines[40].rfind(",ok,").unwrap();
-    lines[40] = format!("{},silent,{EVIL}", &lines[40][..cut]);
+    let (read, _) = lines[40].rsplit_once(",ok,").unwrap();
+    lines[40] = format!("{read},silent,{EVIL}");
     fs::write(dir.join("samples.csv"), lines.join("\n") + "\n").unwrap();
     let path = dir.to_string_lossy().into_owned();
     let build = format!(r"{SHOWN}\u000aforged");
