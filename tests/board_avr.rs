@@ -2,7 +2,7 @@
 
 use std::process::Command;
 
-use sagtrace::instrument::{Catalogue, Checksum, Sum, fields, is_checked_line};
+use sagtrace::instrument::{Catalogue, Checksum, Seal, fields};
 use sagtrace::reading::{Channel, Status};
 
 #[path = "common/page.rs"]
@@ -76,7 +76,7 @@ fn the_c_example_prints_the_same_lines_on_an_8_bit_controller() {
         .expect("the profile is sound");
     for (line, (begins, frequency_hz, battery_v)) in lines.iter().zip(want) {
         assert_eq!(line.split_once(" *").map(|split| split.0), Some(begins));
-        assert!(is_checked_line(line, Sum::Xor), "{line}");
+        assert!(Seal::from(Checksum::Required).proves(line), "{line}");
         let read = fields(line, &profile.values, Checksum::Required);
         assert_eq!(
             read.readings.get(Channel::FrequencyHz),

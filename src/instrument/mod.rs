@@ -42,7 +42,7 @@ pub use profile::{
     Belief, ChannelRule, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
     Resync, SentEnd, Timing, WireEnd,
 };
-pub use seal::{Checksum, Seal, Sum, is_checked_line};
+pub use seal::{Checksum, Seal, Sum};
 pub use stream::{BoardMoment, ClockRule, CounterRule, Spot, Stream};
 pub use unasked::{Heard, Line, LineReader, Notice};
 pub use unit_text::UnitCell;

@@ -5,7 +5,7 @@ use std::time::Duration;
 use super::line::ColumnLayout;
 use super::number::NumberRule;
 use super::places::{PlacesLayout, Shown};
-use super::seal::{Seal, is_checked_line};
+use super::seal::Seal;
 use super::stream::Stream;
 use super::unit_text::UnitCell;
 use super::waveform::{Codes, Figure, WaveformRule};
@@ -174,7 +174,7 @@ impl Form {
             Self::Fields(seal) => Some(*seal),
             Self::Columns(layout) => layout.seal,
         };
-        seal.is_some_and(|seal| is_checked_line(line, seal.sum))
+        seal.is_some_and(|seal| seal.proves(line))
     }
 }
 

@@ -43,7 +43,8 @@ pub(super) fn form(
     let form = match layout {
         Some(Layout::Fields) => {
             let form = seal(table, Some(Checksum::Optional))
-                .and_then(|(need, sum)| Some(Form::Fields(Seal { need: need?, sum })));
+                .flatten()
+                .map(Form::Fields);
             let stream = stream(table, SpotKind::Name);
             form.map(|form| (form, stream))
         }
@@ -75,7 +76,11 @@ pub(super) fn form(
 }
 
 /// What proves a line: `checksum` says whether, `sum` how. Lines of columns have none unless the profile says so.
-fn seal(table: &Table<'_>, usually: Option<Checksum>) -> Option<(Option<Checksum>, Sum)> {
+#[expect(
+    clippy::option_option,
+    reason = "none after a fault, and none where the lines have no checksum"
+)]
+fn seal(table: &Table<'_>, usually: Option<Checksum>) -> Option<Option<Seal>> {
     let needs = [
         ("optional", Checksum::Optional),
         ("required", Checksum::Required),
@@ -90,7 +95,16 @@ fn seal(table: &Table<'_>, usually: Option<Checksum>) -> Option<(Option<Checksum
             ("add-8", Sum::Add8),
         ])
     });
-    Some((need?, sum?))
+    let after = usual(Some(table), "sum_after", None, |entry| {
+        let mut signs = entry.text()?.chars();
+        let sign = signs.next().filter(|_| signs.next().is_none());
+        if sign.is_none() {
+            entry.fault("a single character is expected, such as \"$\"");
+        }
+        sign.map(Some)
+    });
+    let (need, sum, after) = (need?, sum?, after?);
+    Some(need.map(|need| Seal { need, sum, after }))
 }
 
 fn columns(table: &Table<'_>, decimal_sign: Option<char>) -> Option<ColumnLayout> {
@@ -115,12 +129,11 @@ fn columns(table: &Table<'_>, decimal_sign: Option<char>) -> Option<ColumnLayout
         );
         return None;
     }
-    let (need, sum) = seal?;
     Some(ColumnLayout {
         delimiter: delimiter?,
         header: header?,
         count: count?,
-        seal: need.map(|need| Seal { need, sum }),
+        seal: seal?,
     })
 }
 
@@ -147,6 +160,7 @@ mod tests {
         let want = Seal {
             need: Checksum::Required,
             sum: Sum::Crc8,
+            after: None,
         };
         assert_eq!(layout.seal, Some(want));
     }

@@ -28,6 +28,8 @@ pub struct Seal {
     pub need: Checksum,
     /// How it is made.
     pub sum: Sum,
+    /// A character at the line's start that it does not cover.
+    pub after: Option<char>,
 }
 
 impl From<Checksum> for Seal {
@@ -35,6 +37,7 @@ impl From<Checksum> for Seal {
         Self {
             need,
             sum: Sum::Xor,
+            after: None,
         }
     }
 }
@@ -62,30 +65,31 @@ fn crc8_step(sum: u8) -> u8 {
     })
 }
 
-/// Splits ` *HH` from a line: the line's text, and whether its checksum is right; `None` where there is no checksum.
-fn checked(line: &str, sum: Sum) -> (&str, Option<bool>) {
-    let Some((body, digits)) = line.rsplit_once('*') else {
-        return (line, None);
-    };
-    let body = body.trim_end_matches(' ');
-    let is_sum = digits.len() == 2 && digits.bytes().all(|byte| byte.is_ascii_hexdigit());
-    let right = is_sum
-        && u8::from_str_radix(digits, 16).is_ok_and(|found| found == sum.of(body.as_bytes()));
-    (body, Some(right))
-}
-
-/// Whether a line carries a checksum that is right, and so is whole even if it is the first after opening.
-pub fn is_checked_line(line: &str, sum: Sum) -> bool {
-    checked(line, sum).1 == Some(true)
-}
-
 impl Seal {
+    /// Splits ` *HH` from a line: the line's text, and whether its checksum is right; `None` where there is no checksum.
+    fn split(self, line: &str) -> (&str, Option<bool>) {
+        let Some((body, digits)) = line.rsplit_once('*') else {
+            return (line, None);
+        };
+        let body = body.trim_end_matches(' ');
+        let covered = self.after.and_then(|sign| body.strip_prefix(sign));
+        let sum = self.sum.of(covered.unwrap_or(body).as_bytes());
+        let is_sum = digits.len() == 2 && digits.bytes().all(|byte| byte.is_ascii_hexdigit());
+        let is_right = is_sum && u8::from_str_radix(digits, 16) == Ok(sum);
+        (body, Some(is_right))
+    }
+
+    /// Whether a line carries a checksum that is right, and so is whole even if it is the first after opening.
+    pub fn proves(self, line: &str) -> bool {
+        self.split(line).1 == Some(true)
+    }
+
     /// The line's text without its checksum.
     ///
     /// # Errors
     /// What is wrong with the checksum, in a few words.
     pub(super) fn open(self, line: &str) -> Result<&str, &'static str> {
-        match (checked(line, self.sum), self.need) {
+        match (self.split(line), self.need) {
             ((_, Some(false)), _) => Err("the checksum is wrong"),
             ((_, None), Checksum::Required) => Err("the checksum is missing"),
             ((body, Some(true)), _) | ((body, None), Checksum::Optional) => Ok(body),
@@ -109,8 +113,26 @@ mod tests {
     #[test]
     fn a_sum_of_bytes_is_counted_modulo_256() {
         assert_eq!(Sum::Add8.of(b"f=4MHz"), 0xE6);
-        assert!(is_checked_line("f=4MHz *e6", Sum::Add8));
-        assert!(!is_checked_line("f=4MHz *10", Sum::Add8));
+        let seal = Seal {
+            sum: Sum::Add8,
+            ..Seal::from(Checksum::Optional)
+        };
+        assert!(seal.proves("f=4MHz *e6"));
+        assert!(!seal.proves("f=4MHz *10"));
+    }
+
+    /// The form of the sentences of marine instruments, whose sum covers what stands between `$` and `*` (NMEA 0183, from
+    /// memory): the XOR of `FV,1` is 46 ^ 56 ^ 2c ^ 31 = 0d (hex), by hand.
+    #[test]
+    fn a_sign_at_the_start_may_be_left_out_of_the_sum() {
+        let seal = Seal {
+            after: Some('$'),
+            ..Seal::from(Checksum::Required)
+        };
+        assert_eq!(seal.open("$FV,1*0D"), Ok("$FV,1"));
+        let whole = Seal::from(Checksum::Required);
+        assert_eq!(whole.open("$FV,1*0D"), Err("the checksum is wrong"));
+        assert_eq!(whole.open("$FV,1*29"), Ok("$FV,1"));
     }
 
     /// A CRC of degree 8 finds every burst of up to 8 bits; the XOR misses two equal flips a byte apart.

@@ -1,7 +1,8 @@
 //! Lines of named fields: `f=6.2312345MHz v=8.91V *5A`, `F: 6231234 Hz, V: 8.91 V`.
 //!
 //! A field is a name, `=` or `:`, and a value; the value may have a blank before its unit. Blanks, a comma or a semicolon part
-//! fields. What else stands in a line makes it garbled.
+//! fields. What else stands in a line makes it garbled. A flat object of JSON, `{"f":6231234.5,"v":8.91}` (RFC 8259), is such a
+//! line too, with its braces and quotes.
 
 use super::line::{Reading, settle};
 use super::number::read_number;
@@ -35,6 +36,11 @@ pub fn fields(line: &str, rules: &[ChannelRule], seal: impl Into<Seal>) -> Readi
 /// # Errors
 /// Why the line is none of named fields.
 pub(super) fn split(body: &str) -> Result<Vec<Field<'_>>, &'static str> {
+    let body = body.trim_matches(BLANKS);
+    let object = body
+        .strip_prefix('{')
+        .and_then(|rest| rest.strip_suffix('}'));
+    let body = object.unwrap_or(body);
     let mut fields: Vec<Field<'_>> = Vec::new();
     // Name and begin of the value of the field that is open.
     let mut open: Option<(&str, usize)> = None;
@@ -55,8 +61,12 @@ pub(super) fn split(body: &str) -> Result<Vec<Field<'_>>, &'static str> {
 fn head(body: &str, at: usize) -> Option<(&str, usize)> {
     let rest = body.get(at..)?;
     let is_name = |c: char| c.is_alphanumeric() || "_-.%/#()[]$".contains(c);
-    let length = rest.find(|c| !is_name(c)).unwrap_or(rest.len());
-    let (name, behind) = rest.split_at_checked(length)?;
+    let (name, behind) = if let Some(quoted) = rest.strip_prefix('"') {
+        quoted.split_once('"')?
+    } else {
+        let length = rest.find(|c| !is_name(c)).unwrap_or(rest.len());
+        rest.split_at_checked(length)?
+    };
     let sign = behind.trim_start_matches(BLANKS);
     let value = sign.strip_prefix('=').or_else(|| {
         // The colon in `12:34:56` names nothing.
@@ -77,6 +87,10 @@ fn finish<'l>(
     let text = body.get(begin..end).unwrap_or("").trim_matches(BLANKS);
     let text = text.strip_suffix([',', ';']).unwrap_or(text);
     let text = text.trim_end_matches(BLANKS);
+    let inner = text
+        .strip_prefix('"')
+        .and_then(|rest| rest.strip_suffix('"'));
+    let text = inner.unwrap_or(text);
     let Some((name, _)) = open else {
         return if text.is_empty() {
             Ok(())

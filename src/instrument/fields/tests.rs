@@ -48,6 +48,33 @@ fn lines_for_people_are_read_too() {
     }
 }
 
+/// Forms made up after boards that print JSON (RFC 8259, flat objects): the values are those that stand there.
+#[test]
+fn a_flat_object_of_json_is_a_line_of_fields() {
+    let mut rules = named();
+    for rule in &mut rules {
+        rule.number.scale = Some(crate::units::Scale::Exponent(0));
+    }
+    for line in [
+        r#"{"f":6231234.5,"v":8.912}"#,
+        r#"{ "v" : 8.912, "f" : 6.2312345e6, "note": "warm" }"#,
+        r#"{"f": "6231.2345 kHz", "v": "8912 mV", "n":17}"#,
+    ] {
+        let reading = fields(line, &rules, Checksum::Optional);
+        assert_eq!(reading.status, Status::Ok, "{line}: {reading:?}");
+        assert_eq!(both(&reading), [Some(6231234.5), Some(8.912)], "{line}");
+    }
+    for line in [
+        r#"{"f":6231234.5,"v":8.9"#,
+        r#"{"f":623123{"f":6231234.5,"v":8.912}"#,
+        r#"{"f":null,"v":[8.9]}"#,
+        r#""f":6231234.5,"v":8.912}"#,
+    ] {
+        let reading = fields(line, &rules, Checksum::Optional);
+        assert_eq!(reading.status, Status::Garbled, "{line}: {reading:?}");
+    }
+}
+
 #[test]
 fn a_name_is_matched_without_its_capitals_only_if_one_value_can_be_meant() {
     // The exact name is the value's, the other is another field.
@@ -71,6 +98,7 @@ fn a_checksum_is_checked_where_it_stands() {
     );
     // CRC-8/SMBUS of the same bytes, Crc8Smbus of the Python library crccheck 1.3.1: 6d.
     let seal = Seal {
+        after: None,
         need: Checksum::Required,
         sum: Sum::Crc8,
     };

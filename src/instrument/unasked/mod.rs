@@ -5,7 +5,6 @@ use super::habits::Habits;
 use super::line::{ColumnMap, Reading, columns, missing_names};
 use super::places;
 use super::profile::{Form, Profile};
-use super::seal::is_checked_line;
 use super::stream::{BoardMoment, LineCount, Ticks};
 use crate::reading::Status;
 
@@ -139,7 +138,7 @@ impl LineReader {
         let Form::Fields(seal) = &profile.form else {
             return Line::NotOurs.into();
         };
-        let is_proven = is_checked_line(text, seal.sum);
+        let is_proven = seal.proves(text);
         let is_ours = profile.stream.behind_first(text).is_some();
         // News of the board need not begin as its readings do.
         if !is_ours && !is_proven {
