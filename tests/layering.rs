@@ -18,7 +18,10 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("frame", &[]),
     ("tone", &[]),
     ("faults", &["units", "plain"]),
-    ("transport", &["frame", "clock", "reading", "input"]),
+    (
+        "transport",
+        &["frame", "clock", "reading", "input", "plain"],
+    ),
     ("instrument", &["units", "reading", "faults", "tone"]),
     (
         "acquire",
@@ -40,7 +43,7 @@ const ROOMS: &[(&str, &[&str])] = &[
         ],
     ),
     ("plot", &["units", "figure", "plain"]),
-    ("bench", &["units", "chance", "clock", "frame"]),
+    ("bench", &["units", "chance", "clock", "frame", "plain"]),
 ];
 
 /// Rooms that may import any other.

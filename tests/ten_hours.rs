@@ -132,13 +132,13 @@ fn record_for(lasts: Duration) {
         .expect("a runtime");
     let (measured, memory_kb) = runtime.block_on(evening(dir.path(), lasts));
     let mut reader = RowReader::open(&dir.path().join("samples.csv")).expect("the table");
-    let (mut rows, mut next, mut last_us) = (Vec::new(), [1_u64; 2], -1);
+    let (mut rows, mut next, mut last_us) = (Vec::new(), [1_u64; 2], [-1; 2]);
     while reader.next_chunk(&mut rows).expect("the table is read") {
         for row in &rows {
             let instrument = usize::from(&*row.source == "meter");
             assert_eq!(row.status, Status::Ok, "{row:?}");
-            assert!(row.stamp.elapsed_us > last_us, "{row:?}");
-            last_us = row.stamp.elapsed_us;
+            assert!(row.stamp.elapsed_us > last_us[instrument], "{row:?}");
+            last_us[instrument] = row.stamp.elapsed_us;
             for channel in [Channel::FrequencyHz, Channel::BatteryV] {
                 let value = row.readings.get(channel).expect("both are read");
                 assert_eq!(

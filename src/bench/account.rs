@@ -3,6 +3,8 @@
 use std::io;
 use std::path::PathBuf;
 
+use crate::plain::Shown as _;
+
 /// Why an instrument cannot be put on a pseudo-terminal.
 #[derive(Debug, thiserror::Error)]
 pub enum PtyError {
@@ -18,7 +20,7 @@ pub enum PtyError {
         source: io::Error,
     },
     /// The link to it could not be made.
-    #[error("link to the pseudo-terminal at {}", path.display())]
+    #[error("link to the pseudo-terminal at {}", path.shown())]
     Link {
         /// Where it was to be.
         path: PathBuf,

@@ -13,6 +13,7 @@ use crate::clock::{Clock, Deadline};
 use crate::instrument::{
     Catalogue, CatalogueError, Handshake, Manner, Multiplier, ParityBit, PortRule, Profile,
 };
+use crate::plain::Shown as _;
 use crate::reading::Channel;
 use crate::session::{Clause, Connection, InstrumentMeta, LinkMeta};
 use crate::transport::{
@@ -231,7 +232,7 @@ impl Named {
             let replay = transport::replay(manner, path, cut, speed)
                 .map_err(|error| replay_failure(&error))?;
             if replay.is_torn {
-                let path = path.display();
+                let path = path.shown();
                 output::note(&format!(
                     "the last line of {path} is half a line and left out"
                 ));

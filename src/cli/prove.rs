@@ -11,6 +11,7 @@ use super::prove_lines::judge_lines;
 use crate::acquire::Source;
 use crate::clock::{Clock, Deadline};
 use crate::instrument::{Manner, Place as Field, Profile, Reading};
+use crate::plain::Shown as _;
 use crate::reading::{Channel, Row, Status};
 use crate::transport::{self, Speed};
 use crate::units;
@@ -85,7 +86,7 @@ pub(super) fn judge(proofs: &[Proof]) -> Result<Outcome, Failure> {
 
 fn prove(named: Named) -> Result<Proof, Failure> {
     if let Place::Log(path) = &named.address.place {
-        let message = format!("{} is a byte log, not an instrument", path.display());
+        let message = format!("{} is a byte log, not an instrument", path.shown());
         return Err(Failure::new(USAGE, message).hint("leave --dry-run out to play it"));
     }
     let (label, place) = (named.address.label.clone(), named.address.place.to_string());

@@ -8,6 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::{OpenError, port_names};
+use crate::plain::Shown as _;
 
 /// Links are followed so far and no further.
 const LINKS: usize = 8;
@@ -154,7 +155,7 @@ impl Finder {
         match &self.known {
             Known::Nothing | Known::Path => Ok(self.path.clone()),
             Known::Link(link) if link.exists() => Ok(self.shortest(link)),
-            Known::Link(link) => Err(self.missing(None, &format!("the one of {}", link.display()))),
+            Known::Link(link) => Err(self.missing(None, &format!("the one of {}", link.shown()))),
             Known::Plug(plug) => self.find_plug(plug),
         }
     }

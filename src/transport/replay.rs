@@ -11,6 +11,7 @@ use super::player::Player;
 use super::{Cut, Link, Manner, ends};
 use crate::clock::Deadline;
 use crate::input;
+use crate::plain::Shown as _;
 use crate::reading::Stamp;
 
 /// Why a byte log cannot be replayed.
@@ -59,7 +60,7 @@ pub struct Replay {
 /// # Errors
 /// [`ReplayError`] when the file cannot be read or holds something else.
 pub fn replay(manner: Manner, path: &Path, cut: Cut, speed: Speed) -> Result<Replay, ReplayError> {
-    let shown = path.display().to_string();
+    let shown = path.shown();
     let unreadable = |source| ReplayError::Unreadable {
         path: shown.clone(),
         source,
