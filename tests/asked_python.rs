@@ -5,45 +5,18 @@
 //! D the form from their drivers, M from memory of public data sheets, I made up), stand in the Python file.
 #![cfg(unix)]
 
-use std::io::{BufRead as _, BufReader};
-use std::path::Path;
-use std::process::{Child, Command, Stdio};
-
 use sagtrace::reading::{Channel, Row, Status};
 
 #[expect(dead_code, reason = "each test file uses a part of what is shared")]
 mod common;
 use common::{Desk, Ended};
-
-/// The Python program, ended with the test whatever comes.
-struct Played(Child);
-
-impl Drop for Played {
-    fn drop(&mut self) {
-        self.0.kill().ok();
-        self.0.wait().ok();
-    }
-}
-
-/// Starts a form; the path of its port.
-fn play(form: &str) -> (Played, String) {
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/devices/asked.py");
-    let child = Command::new("python3")
-        .arg(script)
-        .arg(form)
-        .stdout(Stdio::piped())
-        .spawn()
-        .expect("python3 is on this machine");
-    let mut played = Played(child);
-    let mut path = String::new();
-    let stdout = played.0.stdout.take().unwrap();
-    BufReader::new(stdout).read_line(&mut path).unwrap();
-    (played, path.trim_end().to_owned())
-}
+#[path = "common/player.rs"]
+mod player;
+use player::play;
 
 /// Records rows from a form with a profile of these lines.
 fn record(form: &str, lines: &str) -> (Ended, Vec<Row>, Desk) {
-    let (_played, path) = play(form);
+    let (_played, path) = play("asked.py", form);
     let desk = Desk::new();
     let text = format!(
         "schema = 1\nname = \"mine\"\nabout = \"form {form}\"\nmanner = \"asked\"\n\n[timing]\nevery = \"50 ms\"\n\

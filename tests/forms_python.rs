@@ -1,44 +1,18 @@
 //! What instruments and boards send unasked, played by a Python program on its own pseudo-terminal and recorded by the program.
 #![cfg(unix)]
 
-use std::io::{BufRead as _, BufReader};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
 
 use sagtrace::reading::{Channel, Row, Status};
 
 #[expect(dead_code, reason = "each test file uses a part of what is shared")]
 mod common;
 use common::{Desk, Ended};
+#[path = "common/player.rs"]
+mod player;
+use player::play;
 
 const OK: Status = Status::Ok;
-
-/// The Python program, ended with the test whatever comes.
-struct Player(Child);
-
-impl Drop for Player {
-    fn drop(&mut self) {
-        self.0.kill().ok();
-        self.0.wait().ok();
-    }
-}
-
-/// Starts it with a form; the path of its port.
-fn play(form: &str) -> (Player, String) {
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/devices/forms.py");
-    let child = Command::new("python3")
-        .arg(script)
-        .arg(form)
-        .stdout(Stdio::piped())
-        .spawn()
-        .expect("python3 is on this machine");
-    let mut player = Player(child);
-    let mut path = String::new();
-    BufReader::new(player.0.stdout.take().unwrap())
-        .read_line(&mut path)
-        .unwrap();
-    (player, path.trim_end().to_owned())
-}
 
 /// A profile of a few lines, as a maker would write it.
 fn short(name: &str, head: &str, lines: &str, values: &str) -> String {
@@ -67,7 +41,7 @@ fn record(form: &str, profile: &str, text: Option<&str>, rows: usize) -> (Desk, 
             .replace("parity = \"odd\"\n", "");
         desk.file(&format!("sagtrace/devices/{profile}.toml"), &text);
     }
-    let (_player, path) = play(form);
+    let (_player, path) = play("forms.py", form);
     let mut running = desk.start(&["-i", &format!("{profile}@serial:{path}")]);
     for _ in 0..=rows {
         running.wait_for("a row", |line| line.contains(&format!(",{profile},")));

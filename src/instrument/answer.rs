@@ -32,7 +32,7 @@ pub fn read_answer(
             return Err(why);
         }
     };
-    let wanted = rules
+    let expected = rules
         .iter()
         .filter_map(|rule| match &rule.place {
             Place::Answer { ask, of, .. } if ask == question => Some(*of),
@@ -40,19 +40,8 @@ pub fn read_answer(
         })
         .max()
         .unwrap_or(0);
-    if values.len() != wanted {
-        // The values that came may belong to the question before, and "4,012" may be one number: none is taken.
-        let came = values.len();
-        reading.note(
-            Status::Garbled,
-            &format!("{question} gave {came} values where the profile says {wanted}"),
-        );
-        return Err(if came < wanted {
-            "too few values"
-        } else {
-            "too many values"
-        });
-    }
+    // The values that came may belong to the question before, and "4,012" may be one number.
+    reading.expect(question, values.len(), expected)?;
     let mut outcome = Ok(());
     for (rule, beside) in units_beside_all(&values, rules, question) {
         let Place::Answer {

@@ -39,18 +39,7 @@ pub fn read_block_values(
                 _ => None,
             })
             .fold(*of, usize::max);
-        if texts.len() != expected {
-            let came = texts.len();
-            reading.note(
-                Status::Garbled,
-                &format!("{question} gave {came} values where the profile says {expected}"),
-            );
-            return Err(if came < expected {
-                "too few values"
-            } else {
-                "too many values"
-            });
-        }
+        reading.expect(question, texts.len(), expected)?;
         if let Some(text) = texts.get(position - 1) {
             // These digits are ours, with a point whatever the instrument prints.
             let number = NumberRule {

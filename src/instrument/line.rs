@@ -54,6 +54,28 @@ impl Reading {
         self.note(status, &format!("{}: {why}", channel.column()));
     }
 
+    /// Checks the number of values that answered `question`; with another number none is taken.
+    ///
+    /// # Errors
+    /// Whether there are too few or too many.
+    pub(super) fn expect(
+        &mut self,
+        question: &str,
+        came: usize,
+        expected: usize,
+    ) -> Result<(), &'static str> {
+        if came == expected {
+            return Ok(());
+        }
+        let note = format!("{question} gave {came} values where the profile says {expected}");
+        self.note(Status::Garbled, &note);
+        Err(if came < expected {
+            "too few values"
+        } else {
+            "too many values"
+        })
+    }
+
     /// Takes a status that is more serious than what was met before, with its reason; doubts of several channels stand
     /// side by side.
     pub fn note(&mut self, status: Status, why: &str) {

@@ -249,16 +249,25 @@ mod tests {
     use crate::transport::way::block_on;
     use crate::transport::{Cut, Manner, Request, Speed, keep_bytes, replay};
 
-    /// Bytes in pieces, each a read; then silence.
-    struct Script(Vec<Vec<u8>>);
+    /// Bytes in pieces, each a read after this time; then silence.
+    struct Script(Vec<Vec<u8>>, Duration);
+
+    fn script(pieces: &[&[u8]], apart: Duration) -> Script {
+        Script(pieces.iter().map(|piece| piece.to_vec()).collect(), apart)
+    }
 
     impl Pipe for Script {
         fn read(&mut self, into: &mut [u8], wait: Duration) -> io::Result<usize> {
+            let time = if self.0.is_empty() {
+                wait
+            } else {
+                wait.min(self.1)
+            };
+            let deadline = Deadline::after(time);
+            while !deadline.is_over() {
+                deadline.pause(time);
+            }
             if self.0.is_empty() {
-                let deadline = Deadline::after(wait);
-                while !deadline.is_over() {
-                    deadline.pause(wait);
-                }
                 return Ok(0);
             }
             let piece = self.0.remove(0);
@@ -293,7 +302,7 @@ mod tests {
     }
 
     fn read_kept(pieces: &[&[u8]], keeper: &Keeper) -> BlockReceived {
-        let mut script = Script(pieces.iter().map(|piece| piece.to_vec()).collect());
+        let mut script = script(pieces, Duration::ZERO);
         hear_from(&mut script, &mut ear(b""), keeper)
     }
 
@@ -397,7 +406,7 @@ mod tests {
             ),
             (&[b"2,5"], Answer::Silence(b"1;2,5".to_vec()), b""),
         ] {
-            let mut script = Script(pieces.iter().map(|piece| piece.to_vec()).collect());
+            let mut script = script(pieces, Duration::ZERO);
             let mut ear = ear(b"1;");
             let received = hear_from(&mut script, &mut ear, &Keeper::default());
             let aside = received.aside(&mut ear);
@@ -445,7 +454,7 @@ mod tests {
         asked.cut.is_text = true;
         asked.timeout = Duration::from_millis(500);
         let read = |pieces: &[&[u8]]| {
-            let mut slow = Slow(pieces.iter().map(|piece| piece.to_vec()).collect());
+            let mut slow = script(pieces, Duration::from_millis(100));
             let (clock, keeper) = (Clock::real(), Keeper::default());
             block_on(hear_block(
                 &mut slow,
@@ -464,33 +473,6 @@ mod tests {
         pieces.push(b"0.2\n");
         let line = [b"0.1,".repeat(10), b"0.2".to_vec()].concat();
         assert_eq!(read(&pieces).answer, Answer::Line(line));
-    }
-
-    /// Bytes in pieces, each 100 ms after the one before.
-    struct Slow(Vec<Vec<u8>>);
-
-    impl Pipe for Slow {
-        fn read(&mut self, into: &mut [u8], wait: Duration) -> io::Result<usize> {
-            let time = wait.min(Duration::from_millis(100));
-            let deadline = Deadline::after(time);
-            while !deadline.is_over() {
-                deadline.pause(time);
-            }
-            if self.0.is_empty() {
-                return Ok(0);
-            }
-            let piece = self.0.remove(0);
-            into[..piece.len()].copy_from_slice(&piece);
-            Ok(piece.len())
-        }
-
-        fn write(&mut self, _bytes: &[u8]) -> io::Result<()> {
-            Ok(())
-        }
-
-        fn waiting(&mut self) -> io::Result<usize> {
-            Ok(self.0.len())
-        }
     }
 
     /// 8N1: ten bits a byte, 100 000 bytes at 115 200 Bd take 8.68 s (own sum), half as long again and a second is 14.02 s.
