@@ -13,8 +13,8 @@ use super::open::serial_settings;
 use super::prove;
 use crate::acquire::{Source, line_end};
 use crate::clock::{Clock, Deadline};
-use crate::instrument::{Catalogue, Manner, Preamble, Profile, Reading, WaveformRule};
-use crate::reading::{Channel, Row, Status};
+use crate::instrument::{Catalogue, ChannelRule, Manner, Preamble, Profile, Reading, WaveformRule};
+use crate::reading::{Row, Status};
 use crate::transport::{
     self, Answer, Cut, Exchange, Keeper, Link, LinkEvent, Request, SharedPipe, Unwritten,
     link_kept, open_serial,
@@ -244,6 +244,7 @@ impl Port {
             u32::try_from(profile.questions().len() + profile.block_questions().len() + 2)
                 .unwrap_or(u32::MAX);
         let limit = profile.timing.timeout * questions;
+        let rules = profile.values.clone();
         let source = Source {
             label: Arc::from(&*profile.name),
             link: self.link(&profile)?,
@@ -253,10 +254,10 @@ impl Port {
         };
         let hearing = hearing::hear(source, &self.kept, limit, |hearing| {
             let bad = hearing.rows.iter().filter(|(row, _)| is_bad(row)).count();
-            proof(hearing).is_some() || bad > 1
+            proof(hearing, &rules).is_some() || bad > 1
         })
         .await;
-        let words = in_words(&hearing);
+        let words = in_words(&hearing, &rules);
         self.heard.append(hearing.exchange);
         Ok(words)
     }
@@ -301,11 +302,13 @@ impl Port {
         };
         let (_, nothing) = transport::keep_bytes();
         let hearing = hearing::hear(source, &nothing, PATIENCE, |_| false).await;
-        Ok(in_words(&hearing).map(|reading| Found::Answers {
-            profile: profile.name.clone(),
-            identity: None,
-            reading,
-        }))
+        Ok(
+            in_words(&hearing, &profile.values).map(|reading| Found::Answers {
+                profile: profile.name.clone(),
+                identity: None,
+                reading,
+            }),
+        )
     }
 }
 
@@ -324,17 +327,21 @@ const fn is_bad(row: &Row) -> bool {
 }
 
 /// The first row whose number could have come by this profile alone: a word for "no signal" is an answer, and proves nothing.
-fn proof(hearing: &Hearing) -> Option<&Row> {
-    let has_number = |row: &Row| {
-        let mut channels = Channel::ALL.into_iter();
-        channels.any(|channel| row.readings.get(channel).is_some())
+fn proof<'h>(hearing: &'h Hearing, rules: &[ChannelRule]) -> Option<&'h Row> {
+    let is_possible = |row: &Row| {
+        let read = |rule: &ChannelRule| {
+            let value = row.readings.get(rule.channel)?;
+            Some(prove::is_possible(rule, value))
+        };
+        let mut values = rules.iter().filter_map(read).peekable();
+        values.peek().is_some() && values.all(|is_possible| is_possible)
     };
     let mut rows = hearing.rows.iter().map(|(row, _)| row);
-    rows.find(|row| !is_bad(row) && has_number(row))
+    rows.find(|row| !is_bad(row) && is_possible(row))
 }
 
 /// What a profile read, if it read anything but what is wrong.
-fn in_words(hearing: &Hearing) -> Option<String> {
+fn in_words(hearing: &Hearing, rules: &[ChannelRule]) -> Option<String> {
     let words = |row: &Row| {
         prove::words(&Reading {
             readings: row.readings,
@@ -342,7 +349,7 @@ fn in_words(hearing: &Hearing) -> Option<String> {
             note: String::new(),
         })
     };
-    if let Some(row) = proof(hearing) {
+    if let Some(row) = proof(hearing, rules) {
         return Some(words(row));
     }
     let is_marked = |row: &&Row| matches!(row.status, Status::NoSignal | Status::Overload);

@@ -49,6 +49,15 @@ pub(super) fn name_all(
             return Err(Failure::new(USAGE, message)
                 .hint("give each a label of its own, like f=PROFILE@… and v=PROFILE@…"));
         }
+        let is_same_port = |other: &Named| match (&other.address.place, &address.place) {
+            (Place::Serial { path, .. }, Place::Serial { path: other, .. }) => path == other,
+            _ => false,
+        };
+        if named.iter().any(is_same_port) {
+            let message = format!("two instruments at one port: {}", address.place);
+            return Err(Failure::new(USAGE, message)
+                .hint("one profile reads all values of a port: give it one more [[value]]"));
+        }
         let (profile, text) = catalogue
             .get(&address.profile)
             .map_err(|error| profile_failure(&error))?;

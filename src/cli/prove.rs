@@ -8,9 +8,11 @@ use super::hearing::{self, Hearing};
 use super::open::Named;
 use super::prove_answers::judge_answers;
 use super::prove_lines::judge_lines;
+use super::recording::flag_rule;
 use crate::acquire::Source;
+use crate::analysis::flags::Rule;
 use crate::clock::{Clock, Deadline};
-use crate::instrument::{Manner, Place as Field, Profile, Reading};
+use crate::instrument::{ChannelRule, Manner, Place as Field, Profile, Reading};
 use crate::plain::Shown as _;
 use crate::reading::{Channel, Row, Status};
 use crate::transport::{self, Speed};
@@ -115,6 +117,7 @@ fn prove(named: Named) -> Result<Proof, Failure> {
         Manner::Asked => judge_answers(&hearing, &profile, &mut proof),
         Manner::Unasked => judge_lines(&hearing, &profile, &mut proof),
     }
+    judge_values(&profile, &mut proof);
     if let Some(reason) = &hearing.lost {
         proof.faults.push(reason.clone());
     }
@@ -146,6 +149,38 @@ fn patience(profile: &Profile) -> Duration {
         .unwrap_or(u32::MAX)
         + 3;
     timing.settle + ROUNDS_TIME + block + (timing.timeout + timing.pause) * questions * 2
+}
+
+/// A value that cannot be is read from the wrong place or in the wrong unit.
+fn judge_values(profile: &Profile, proof: &mut Proof) {
+    let mut faults = Vec::new();
+    for (channel, place, value) in proof.heard.iter().flat_map(|heard| &heard.values) {
+        let rule = profile.values.iter().find(|rule| rule.channel == *channel);
+        if let (Some(rule), Some(value)) = (rule, value)
+            && !is_possible(rule, *value)
+        {
+            let Rule {
+                at_least, at_most, ..
+            } = flag_rule(rule);
+            let exact = |value| units::exact(value, channel.unit());
+            faults.push(format!(
+                "{} ({place}) is {}, outside {} to {}",
+                channel.column(),
+                exact(*value),
+                exact(at_least),
+                exact(at_most)
+            ));
+        }
+    }
+    proof.faults.extend(faults);
+}
+
+/// Whether a value lies within what the profile believes of it.
+pub(super) fn is_possible(rule: &ChannelRule, value: f64) -> bool {
+    let Rule {
+        at_least, at_most, ..
+    } = flag_rule(rule);
+    (at_least..=at_most).contains(&value)
 }
 
 /// Hears as much as is needed for a judgement.

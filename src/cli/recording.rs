@@ -243,7 +243,7 @@ fn one_by_one(event: Event) -> Vec<Event> {
 }
 
 /// The rule for a channel: the usual one, and what the profile says over it.
-fn flag_rule(rule: &ChannelRule) -> Rule {
+pub(super) fn flag_rule(rule: &ChannelRule) -> Rule {
     let usual = Rule::usual(rule.channel);
     Rule {
         at_least: rule.belief.at_least.unwrap_or(usual.at_least),

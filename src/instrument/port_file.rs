@@ -110,7 +110,7 @@ fn received_end(entry: &Entry<'_>) -> Option<WireEnd> {
         Some(byte) if !is_of_number(byte) => Some(WireEnd::Byte(byte)),
         _ => {
             entry.fault(
-                "one of \"any\", \"lf\", \"cr\" is expected, or a single byte that no number holds, like \";\" or \"0x03\"",
+                "one of \"any\", \"lf\", \"cr\" is expected, or a single byte that is neither a letter nor in a number, like \";\" or \"0x03\"",
             );
             None
         }
@@ -174,14 +174,14 @@ mod tests {
         let text = "[port]\nhandshake = \"dtr-dsr\"\nreceived_end = \"7\"\nprompt = \"+1 \"\nskip = [\"\"]\n";
         insta::assert_snapshot!(read(text, Manner::Asked).unwrap_err(), @r#"
         line 2: port.handshake: found "dtr-dsr", the system's serial drivers have no handshake by DTR and DSR: say "none", and DTR, which stays raised, lets the instrument send at any time
-        line 3: port.received_end: found "7", one of "any", "lf", "cr" is expected, or a single byte that no number holds, like ";" or "0x03"
+        line 3: port.received_end: found "7", one of "any", "lf", "cr" is expected, or a single byte that is neither a letter nor in a number, like ";" or "0x03"
         line 4: port.prompt: found "+1 ", a text without line ends is expected, with a sign in it that no number holds, like "> "
         line 5: port.skip: found [""], lines with something in them are expected
         "#);
         let text = "[port]\nhandshake = \"hardware\"\nrts = false\nreceived_end = \"0xZZ\"\nprompt = \"> \"\n";
         insta::assert_snapshot!(read(text, Manner::Unasked).unwrap_err(), @r#"
         line 1: port: rts = false with handshake = "hardware", the handshake moves RTS itself: leave one of them out
-        line 4: port.received_end: found "0xZZ", one of "any", "lf", "cr" is expected, or a single byte that no number holds, like ";" or "0x03"
+        line 4: port.received_end: found "0xZZ", one of "any", "lf", "cr" is expected, or a single byte that is neither a letter nor in a number, like ";" or "0x03"
         line 5: port.prompt: found "> ", it is for asked profiles: lines that come unasked have no question before them
         "#);
     }

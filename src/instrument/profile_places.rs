@@ -14,7 +14,7 @@ const LONGEST: i64 = 200;
 const LONGEST_COUNTED: usize = 15;
 
 /// The keys of a value that is on the display.
-pub(super) const KEYS: [&str; 3] = ["when", "unless", "sizes"];
+pub(super) const KEYS: [&str; 4] = ["digits", "when", "unless", "sizes"];
 
 /// Flags that mean something by themselves.
 const MEANINGS: [(&str, Means); 6] = [
@@ -32,10 +32,7 @@ pub(super) fn layout(table: &Table<'_>) -> Option<PlacesLayout> {
         .need("length", "the number of bytes of a frame is expected")
         .and_then(|entry| whole::<usize>(&entry, 2, LONGEST));
     let is_counted = usual(Some(table), "counted", false, Entry::flag);
-    let digits = table.need(
-        "digits",
-        "the places of the digits are expected, like \"2-6\"",
-    );
+    let digits = table.entry("digits");
     let segments = table.table("segments");
     let flags = table.table("flags");
     let (length, is_counted) = (length?, is_counted?);
@@ -46,7 +43,10 @@ pub(super) fn layout(table: &Table<'_>) -> Option<PlacesLayout> {
         );
         return None;
     }
-    let digits = digits.and_then(|entry| self::digits(&entry, segments.as_ref(), length));
+    let digits = match digits {
+        Some(entry) => self::digits(&entry, segments.as_ref(), length).map(Some),
+        None => Some(None),
+    };
     let flags = flags.map_or(Some(Vec::new()), |table| {
         let all = table.entries();
         let flags: Vec<Option<Flag>> = all
@@ -165,6 +165,17 @@ pub(super) fn shown(
         })
     };
     let (when, unless) = (list("when"), list("unless"));
+    let digits = match table.entry("digits") {
+        Some(entry) => digits(&entry, None, layout.length).map(Some),
+        None => Some(None),
+    };
+    if layout.digits.is_none() && digits == Some(None) {
+        table.fault(
+            "no digits",
+            "the places of its digits are expected, here or under [lines], like \"2-6\"",
+        );
+        return None;
+    }
     let sizes = table.table("sizes").map_or(Some(Vec::new()), |sizes| {
         let all = sizes.entries();
         let sizes: Vec<Option<(usize, i32)>> = all
@@ -184,6 +195,7 @@ pub(super) fn shown(
         sizes.into_iter().collect()
     });
     Some(Place::Shown(Shown {
+        digits: digits?,
         when: when?,
         unless: unless?,
         sizes: sizes?,

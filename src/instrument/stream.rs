@@ -83,26 +83,39 @@ impl Stream {
 }
 
 impl Spot {
-    /// The whole number that stands here in a line of fields.
-    pub(super) fn in_fields(&self, fields: &[Field<'_>]) -> Option<u64> {
+    /// The text that stands here in a line of fields.
+    pub(super) fn in_fields<'l>(&self, fields: &[Field<'l>]) -> Option<&'l str> {
         let Self::Named(name) = self else { return None };
         let field = fields.iter().find(|field| field.name == name)?;
-        whole(field.text)
+        Some(field.text)
     }
 
-    /// The whole number that stands here in a line of columns with these names.
-    pub(super) fn in_cells(&self, cells: &[String], names: &[String]) -> Option<u64> {
+    /// The text that stands here in a line of columns with these names.
+    pub(super) fn in_cells<'c>(&self, cells: &'c [String], names: &[String]) -> Option<&'c str> {
         let index = match self {
             Self::Column(position) => position.checked_sub(1)?,
             Self::Named(name) => names
                 .iter()
                 .position(|own| own.eq_ignore_ascii_case(name))?,
         };
-        whole(cells.get(index)?)
+        cells.get(index).map(String::as_str)
     }
 }
 
-fn whole(text: &str) -> Option<u64> {
+/// The ticks of a clock in millionths, since some boards print them with decimals, `12.5` or `12,5`.
+pub(super) fn millionths(text: &str) -> Option<u64> {
+    let (ticks, decimals) = text.split_once(['.', ',']).unwrap_or((text, ""));
+    let decimals: String = decimals.chars().take(6).collect();
+    let part = format!("{decimals:0<6}");
+    whole(ticks)?
+        .checked_mul(MILLION)?
+        .checked_add(whole(&part)?)
+}
+
+/// Millionths in one.
+const MILLION: u64 = 1_000_000;
+
+pub(super) fn whole(text: &str) -> Option<u64> {
     let is_digits = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
     text.parse().ok().filter(|_| is_digits)
 }
@@ -200,7 +213,7 @@ const ANEW: u32 = 3;
 /// A board's clock as it has run so far.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct Ticks {
-    /// Seconds since the session began, ticks, and the board's seconds since its first line.
+    /// Seconds since the session began, millionths of ticks, and the board's seconds since its first line.
     last: Option<(f64, u64, f64)>,
     odd: u32,
 }
@@ -219,16 +232,20 @@ impl Ticks {
     pub(super) fn take(
         &mut self,
         elapsed_s: f64,
-        ticks: u64,
+        millionths: u64,
         rule: &ClockRule,
     ) -> Option<BoardMoment> {
-        if ticks >= rule.wraps {
+        let (ticks, wraps) = (millionths, rule.wraps.saturating_mul(MILLION));
+        if ticks >= wraps {
             return None;
         }
         if let Some((last_s, last_ticks, last_board_s)) = self.last {
             let passed = ticks.checked_sub(last_ticks);
-            let passed = passed.unwrap_or_else(|| rule.wraps - last_ticks + ticks);
-            let (own_s, passed_s) = (passed as f64 * rule.tick_s, elapsed_s - last_s);
+            let passed = passed.unwrap_or_else(|| wraps - last_ticks + ticks);
+            let (own_s, passed_s) = (
+                passed as f64 * rule.tick_s / MILLION as f64,
+                elapsed_s - last_s,
+            );
             if (own_s - passed_s).abs() <= LATE_S + LATE_SHARE * passed_s {
                 let board_s = last_board_s + own_s;
                 self.last = Some((elapsed_s, ticks, board_s));
@@ -317,18 +334,35 @@ mod tests {
     }
 
     #[test]
+    fn a_clock_may_have_decimals_of_either_sign() {
+        for (text, want) in [
+            ("12", Some(12_000_000)),
+            ("12.5", Some(12_500_000)),
+            ("12,0000019", Some(12_000_001)),
+            ("12.", Some(12_000_000)),
+            ("-1", None),
+            ("1.2.3", None),
+            ("12:30", None),
+        ] {
+            assert_eq!(millionths(text), want, "{text}");
+        }
+    }
+
+    #[test]
     fn a_boards_clock_runs_on_through_its_end_and_damaged_digits() {
         let rule = clock(1e-6);
         let mut ticks = Ticks::default();
         let begin = (1_u64 << 32) - 2_500_000;
         for second in 0..6_u64 {
             let now = (begin + second * 1_000_000) % (1 << 32);
-            let moment = ticks.take(second as f64 + 0.01, now, &rule).unwrap();
+            let moment = ticks
+                .take(second as f64 + 0.01, now * MILLION, &rule)
+                .unwrap();
             assert!((moment.board_s - second as f64).abs() < 1e-9, "{moment:?}");
             assert_eq!(moment.is_first, second == 0);
             // A digit far up.
             assert_eq!(
-                ticks.take(second as f64 + 0.02, now ^ 0x4000_0000, &rule),
+                ticks.take(second as f64 + 0.02, (now ^ 0x4000_0000) * MILLION, &rule),
                 None
             );
         }
@@ -339,10 +373,10 @@ mod tests {
         let rule = clock(1e-3);
         let mut ticks = Ticks::default();
         for second in 0..20_u64 {
-            ticks.take(second as f64, 90_000 + second * 1000, &rule);
+            ticks.take(second as f64, (90_000 + second * 1000) * MILLION, &rule);
         }
         let moments: Vec<_> = (0..5_u64)
-            .map(|second| ticks.take(20.0 + second as f64, second * 1000, &rule))
+            .map(|second| ticks.take(20.0 + second as f64, second * 1000 * MILLION, &rule))
             .collect();
         assert_eq!(moments[..2], [None, None]);
         let [third, fourth] = [moments[2].unwrap(), moments[3].unwrap()];

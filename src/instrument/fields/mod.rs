@@ -1,6 +1,6 @@
 //! Lines of named fields: `f=6.2312345MHz v=8.91V *5A`, `F: 6231234 Hz, V: 8.91 V`.
 //!
-//! A field is a name, `=` or `:`, and a value; the value may have a blank before its unit. Blanks, a comma or a semicolon part
+//! A field is a name, `=` or `:`, and a value; the value may have a blank before its unit. Blanks, a comma, a semicolon or a bar part
 //! fields. What else stands in a line makes it garbled. A flat object of JSON, `{"f":6231234.5,"v":8.91}` (RFC 8259), is such a
 //! line too, with its braces and quotes.
 
@@ -18,24 +18,35 @@ pub(super) struct Field<'l> {
     pub(super) text: &'l str,
 }
 
-const NO_NAME: &str = "a field without its name";
+const NO_NAME: &str = "a field without its name, or without = or : behind it";
 const TWICE: &str = "a field stands twice";
 
 /// Reads a line of named fields, `f=6.2312345MHz v=8.91V *5A`.
 pub fn fields(line: &str, rules: &[ChannelRule], seal: impl Into<Seal>) -> Reading {
-    let split = seal.into().open(line).and_then(split);
-    let read = split.and_then(|fields| {
+    let read = seal.into().open(line).and_then(|body| {
+        let fields = split_any(body, rules)?;
         let found = places(&fields, rules)?;
         Ok(read(&fields, &found, rules))
     });
     read.unwrap_or_else(|why| Reading::failed(Status::Garbled, why))
 }
 
+/// Cuts a line into its fields, with `=` or `:` behind their names or without.
+///
+/// # Errors
+/// Why the line is none of named fields.
+pub(super) fn split_any<'l>(
+    body: &'l str,
+    rules: &[ChannelRule],
+) -> Result<Vec<Field<'l>>, &'static str> {
+    split(body).or_else(|why| split_bare(body, rules).map_err(|_| why))
+}
+
 /// Cuts a line into its fields.
 ///
 /// # Errors
 /// Why the line is none of named fields.
-pub(super) fn split(body: &str) -> Result<Vec<Field<'_>>, &'static str> {
+fn split(body: &str) -> Result<Vec<Field<'_>>, &'static str> {
     let body = body.trim_matches(BLANKS);
     let object = body
         .strip_prefix('{')
@@ -51,7 +62,36 @@ pub(super) fn split(body: &str) -> Result<Vec<Field<'_>>, &'static str> {
             finish(&mut fields, open, body, at)?;
             open = Some((name, begin));
         }
-        is_boundary = BLANKS.contains(&c) || matches!(c, ',' | ';');
+        is_boundary = BLANKS.contains(&c) || matches!(c, ',' | ';' | '|');
+    }
+    finish(&mut fields, open, body, body.len())?;
+    Ok(fields)
+}
+
+/// Cuts a line whose names have neither `=` nor `:`, `FREQ 6231234 Hz`: only names that the profile knows begin a field, and
+/// only where a number or a mark is behind them.
+///
+/// # Errors
+/// Why the line is none of such fields.
+fn split_bare<'l>(body: &'l str, rules: &[ChannelRule]) -> Result<Vec<Field<'l>>, &'static str> {
+    let mut fields: Vec<Field<'l>> = Vec::new();
+    let mut open: Option<(&'l str, usize)> = None;
+    let mut at = 0;
+    for word in body.split(BLANKS) {
+        let behind = at + word.len();
+        let rest = body.get(behind..).unwrap_or("").trim_start_matches(BLANKS);
+        let next = rest.split(BLANKS).next().unwrap_or("");
+        let is_head = |rule: &&ChannelRule| {
+            let is_named = rule.names().any(|known| known.eq_ignore_ascii_case(word));
+            let is_value =
+                crate::units::split_number(next).is_some() || rule.number.marks.have(next);
+            is_named && is_value
+        };
+        if rules.iter().any(|rule| is_head(&rule)) {
+            finish(&mut fields, open, body, at)?;
+            open = Some((word, behind));
+        }
+        at = behind + 1;
     }
     finish(&mut fields, open, body, body.len())?;
     Ok(fields)
@@ -85,7 +125,7 @@ fn finish<'l>(
 ) -> Result<(), &'static str> {
     let begin = open.map_or(0, |(_, begin)| begin);
     let text = body.get(begin..end).unwrap_or("").trim_matches(BLANKS);
-    let text = text.strip_suffix([',', ';']).unwrap_or(text);
+    let text = text.strip_suffix([',', ';', '|']).unwrap_or(text);
     let text = text.trim_end_matches(BLANKS);
     let inner = text
         .strip_prefix('"')

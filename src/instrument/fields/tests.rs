@@ -31,6 +31,9 @@ fn lines_for_people_are_read_too() {
         ("F = 4014464 Hz, V = 9.29 V", [Some(4014464.0), Some(9.29)]),
         ("F: 4014464 Hz; V: 9.29 V;", [Some(4014464.0), Some(9.29)]),
         ("Freq=6.231234MHz", [Some(6231234.0), None]),
+        ("f: 6231234 Hz | v: 8.91 V", [Some(6231234.0), Some(8.91)]),
+        ("FREQ 6231234 Hz", [Some(6231234.0), None]),
+        ("V 8.91 V F 6231234 Hz", [Some(6231234.0), Some(8.91)]),
         ("F= 6231234 Hz", [Some(6231234.0), None]),
         ("F:6231234Hz", [Some(6231234.0), None]),
         (
@@ -73,6 +76,23 @@ fn a_flat_object_of_json_is_a_line_of_fields() {
         let reading = fields(line, &rules, Checksum::Optional);
         assert_eq!(reading.status, Status::Garbled, "{line}: {reading:?}");
     }
+}
+
+#[test]
+fn without_a_sign_behind_it_a_name_must_be_the_profiles_and_have_a_number() {
+    for line in [
+        "FREQ Hz 6231234",
+        "COUNT 6231234 Hz",
+        "warm f 6231234 Hz",
+        "f 6231234 Hz f 6231235 Hz",
+    ] {
+        assert_eq!(plain(line).status, Status::Garbled, "{line}");
+    }
+    let silent = plain("f none v 8.91V");
+    assert_eq!(
+        (silent.status, both(&silent)[1]),
+        (Status::NoSignal, Some(8.91))
+    );
 }
 
 #[test]

@@ -102,6 +102,8 @@ fn a_unit_that_could_be_milli_or_mega_is_refused() {
     for value in [
         read_volts("8912 MV"),
         read_volts("8.9 A"),
+        read_volts("9.992VV"),
+        read_volts("8912 mVV"),
         read("4.0 mHz"),
         read("4.0 mhz"),
     ] {

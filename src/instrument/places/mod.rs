@@ -13,8 +13,8 @@ pub struct PlacesLayout {
     pub length: usize,
     /// Whether each byte's high nibble says its place, from 1.
     pub is_counted: bool,
-    /// The places of the digits.
-    pub digits: Digits,
+    /// The places of the digits of values that do not name their own.
+    pub digits: Option<Digits>,
     /// The other things that the frame says.
     pub flags: Vec<Flag>,
 }
@@ -86,6 +86,8 @@ pub enum Means {
 /// The conditions for a value to be on the display, and the size of 1 then; flags are numbers in the layout's list.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Shown {
+    /// The places of its digits, if they are its own.
+    pub digits: Option<Digits>,
     /// Flags that must be set.
     pub when: Vec<usize>,
     /// Flags that must not be set.
@@ -116,10 +118,6 @@ pub(super) fn read(bytes: &[u8], layout: &PlacesLayout, rules: &[ChannelRule]) -
         let mut flags = layout.flags.iter().zip(&set);
         flags.any(|(flag, set)| *set && flag.means == means)
     };
-    let text = match layout.text(bytes, &set) {
-        Ok(text) => text,
-        Err(why) => return failed(why),
-    };
     let mut reading = Reading::default();
     let mut is_any = false;
     for rule in rules {
@@ -130,6 +128,11 @@ pub(super) fn read(bytes: &[u8], layout: &PlacesLayout, rules: &[ChannelRule]) -
             continue;
         }
         is_any = true;
+        let digits = shown.digits.as_ref().or(layout.digits.as_ref());
+        let text = match layout.text(bytes, &set, digits) {
+            Ok(text) => text,
+            Err(why) => return failed(why),
+        };
         let value = if has(Means::Overload) {
             Value::Overload
         } else if has(Means::NoSignal) {
@@ -157,6 +160,8 @@ pub(super) fn read(bytes: &[u8], layout: &PlacesLayout, rules: &[ChannelRule]) -
     let names = layout.flags.iter().zip(&set).filter(|(_, set)| **set);
     let names: Vec<&str> = names.map(|(flag, _)| flag.name.as_str()).collect();
     let names = names.join(" ");
+    let text = layout.text(bytes, &set, layout.digits.as_ref());
+    let text = text.unwrap_or_default();
     failed(&format!(
         "the display shows {text} and no value of the profile; flags set: {}",
         if names.is_empty() { "none" } else { &names }
@@ -197,9 +202,15 @@ impl Flag {
 
 impl PlacesLayout {
     /// Returns the text on the display, with its points.
-    fn text(&self, bytes: &[u8], set: &[bool]) -> Result<String, &'static str> {
-        let digits: Vec<char> = match &self.digits {
-            Digits::Letters { first, last } => {
+    fn text(
+        &self,
+        bytes: &[u8],
+        set: &[bool],
+        digits: Option<&Digits>,
+    ) -> Result<String, &'static str> {
+        let digits: Vec<char> = match digits {
+            None => return Err("no digits of its number"),
+            Some(Digits::Letters { first, last }) => {
                 let letters = part(bytes, *first, *last).iter();
                 let is_letter = |byte: &u8| byte.is_ascii_graphic() || *byte == b' ';
                 letters
@@ -207,7 +218,7 @@ impl PlacesLayout {
                     .collect::<Option<_>>()
                     .ok_or("bytes that are no text among the digits")?
             }
-            Digits::Segments { first, last, table } => part(bytes, *first, *last)
+            Some(Digits::Segments { first, last, table }) => part(bytes, *first, *last)
                 .chunks_exact(2)
                 .map(|pair| digit(pair, table))
                 .collect::<Option<_>>()

@@ -90,3 +90,34 @@ fn segments_are_read_as_digits() {
         "a frame whose bytes are not in their places"
     );
 }
+
+/// Invented: seven digits in tens of hertz, five in millivolts, and a state.
+#[test]
+fn a_frame_may_hold_two_numbers() {
+    let text = r#"
+schema = 1
+name = "two"
+about = "a frame with two numbers"
+manner = "unasked"
+[lines]
+layout = "places"
+length = 15
+[lines.flags]
+overload = "15=O"
+[[value]]
+channel = "frequency_hz"
+digits = "2-8"
+unit = "Hz"
+factor = 10
+[[value]]
+channel = "battery_v"
+digits = "10-14"
+unit = "mV"
+"#;
+    let two = Profile::parse("two", text).unwrap();
+    let reading = read(&two, b"F0623123B08912K");
+    assert_eq!(both(&reading), [Some(6_231_230.0), Some(8.912)]);
+    assert_eq!(read(&two, b"F0623123B08912O").status, Status::Overload);
+    let none = text.replace("digits = \"10-14\"\n", "");
+    insta::assert_snapshot!(Profile::parse("two", &none).unwrap_err(), @r#"line 16: value[2]: no digits, the places of its digits are expected, here or under [lines], like "2-6""#);
+}

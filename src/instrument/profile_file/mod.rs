@@ -368,6 +368,13 @@ fn place(table: &Table<'_>, channel: Option<Channel>, form: Option<&Form>) -> Op
 /// A value in an answer; other values of the same answer that are not wanted are counted by `of`.
 fn answer_place(table: &Table<'_>, ask: &str, position: usize) -> Option<Place> {
     let of = waveform_file::count_of(table, position)?;
+    if ask.trim().is_empty() {
+        table.fault(
+            "an empty ask",
+            "the question is expected; for lines that come by themselves manner = \"unasked\"",
+        );
+        return None;
+    }
     let header = match table.entry("header") {
         Some(entry) => Some(entry.text()?.trim().to_owned()),
         None => None,

@@ -5,7 +5,7 @@ use super::habits::Habits;
 use super::line::{ColumnMap, Reading, columns, missing_names};
 use super::places;
 use super::profile::{Form, Profile};
-use super::stream::{BoardMoment, LineCount, Ticks};
+use super::stream::{BoardMoment, LineCount, Spot, Ticks, millionths, whole};
 use crate::reading::Status;
 
 /// The outcome of one line.
@@ -150,7 +150,7 @@ impl LineReader {
         };
         let body = profile.stream.behind_first(body).unwrap_or(body);
         let rules = &profile.values;
-        let split = fields::split(body).and_then(|fields| {
+        let split = fields::split_any(body, rules).and_then(|fields| {
             let found = fields::places(&fields, rules)?;
             Ok((fields, found))
         });
@@ -200,7 +200,10 @@ impl LineReader {
             // Where the last line of names lacks one, the columns of the one before it mean nothing any more.
             (_, Some(lacking)) => Reading::failed(Status::Garbled, lacking),
             (Some(map), None) => columns(text, rules, layout, map),
-            (None, None) => Reading::failed(Status::Garbled, "no line of names has come yet"),
+            (None, None) => Reading::failed(
+                Status::Garbled,
+                "no line of names has come yet: restart the board, or give each value its position",
+            ),
         };
         let stream = &profile.stream;
         if stream.counter.is_none() && stream.clock.is_none() {
@@ -217,24 +220,24 @@ impl LineReader {
     }
 
     /// The reading with its bookkeeping; a garbled line's counter proves nothing.
-    fn kept(
+    fn kept<'l>(
         &mut self,
         profile: &Profile,
         is_proven: bool,
         elapsed_s: f64,
         reading: Reading,
-        whole: impl Fn(&super::stream::Spot) -> Option<u64>,
+        text: impl Fn(&Spot) -> Option<&'l str>,
     ) -> Heard {
         let (mut missing, mut board) = (None, None);
         if reading.status != Status::Garbled {
             let stream = &profile.stream;
             if let Some(rule) = &stream.counter
-                && let Some(count) = whole(&rule.spot)
+                && let Some(count) = text(&rule.spot).and_then(whole)
             {
                 missing = self.count.take(count, rule, is_proven);
             }
             if let Some(rule) = &stream.clock
-                && let Some(ticks) = whole(&rule.spot)
+                && let Some(ticks) = text(&rule.spot).and_then(millionths)
             {
                 board = self.ticks.take(elapsed_s, ticks, rule);
             }

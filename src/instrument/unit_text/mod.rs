@@ -57,6 +57,8 @@ const LONE_PREFIX: &str =
 const TWO_MEANINGS: &str =
     "a unit beside the number that means milli to some and mega to others, or is of another kind";
 const WHOSE: &str = "a unit beside the number that may be its own: unit_position says whose it is";
+const OTHER_QUANTITY: &str =
+    "a unit of another quantity behind the number: unit_position = 0 says that it is none";
 const NO_UNIT: &str = "the cell of its unit holds no unit of the quantity";
 
 /// The scale of a unit's text as instruments print it; `None` if it is another unit or could be two.
@@ -77,8 +79,9 @@ pub(super) fn unit_scale(text: &str, unit: Unit) -> Option<Scale> {
         // Without its unit, a prefix alone.
         _ if prefix.is_none() => units::scale_of(text, unit),
         (_, "") => Some(Scale::Exponent(0)),
-        // The library reads a bare prefix as one of the unit.
-        (_, prefix) => units::scale_of(prefix, unit),
+        // The library reads a bare prefix as one of the unit; `V` is a unit itself, and `VV` none.
+        (_, prefix) if PREFIXES.contains(&prefix) => units::scale_of(prefix, unit),
+        _ => None,
     }
 }
 
@@ -90,6 +93,9 @@ fn second_scale(text: &str) -> Option<Scale> {
         _ => units::scale_of(text, Unit::Second),
     }
 }
+
+/// The prefixes of units, in the spellings that instruments print.
+const PREFIXES: [&str; 10] = ["p", "n", "u", "\u{b5}", "\u{3bc}", "m", "k", "K", "M", "G"];
 
 /// The letters before a unit's symbol, which is read in capitals and in small letters.
 fn split_symbol<'t>(text: &'t str, symbol: &str) -> Option<&'t str> {
@@ -127,11 +133,7 @@ fn unit_in(text: &str, unit: Unit) -> Option<Result<Scale, &'static str>> {
     if !is_word {
         return None;
     }
-    let is_prefix = matches!(
-        text,
-        "p" | "n" | "u" | "\u{b5}" | "\u{3bc}" | "m" | "k" | "K" | "M" | "G"
-    );
-    if is_prefix && unit != Unit::Celsius {
+    if PREFIXES.contains(&text) && unit != Unit::Celsius {
         return Some(Err(LONE_PREFIX));
     }
     if let Some(scale) = unit_scale(text, unit) {
@@ -150,12 +152,8 @@ fn is_of_another_kind(text: &str, unit: Unit) -> bool {
         .iter()
         .find_map(|kind| split_symbol(text, kind))
         .map_or(text, |head| head.trim_end_matches(BLANKS));
-    split_symbol(plain, unit.symbol()).is_some_and(|prefix| {
-        matches!(
-            prefix,
-            "" | "p" | "n" | "u" | "\u{b5}" | "\u{3bc}" | "m" | "k" | "K" | "M" | "G"
-        )
-    })
+    let prefix = split_symbol(plain, unit.symbol());
+    prefix.is_some_and(|prefix| prefix.is_empty() || PREFIXES.contains(&prefix))
 }
 
 /// The units that stand in cells of their own beside some values of one line, in the order of the values.
@@ -206,7 +204,11 @@ impl<T: AsRef<str>> Cells<'_, T> {
             UnitAt::Beside => self.beside(value)?,
         };
         let Some(at) = at else {
-            return Ok(None);
+            return if self.is_of_another(value) {
+                Err(OTHER_QUANTITY)
+            } else {
+                Ok(None)
+            };
         };
         self.used.push((at, value.index));
         match unit_in(self.text(Some(at)), unit) {
@@ -214,6 +216,26 @@ impl<T: AsRef<str>> Cells<'_, T> {
             Some(Err(why)) => Err(why),
             None => Ok(None),
         }
+    }
+
+    /// Whether the cell behind a value is a unit of another quantity, as in `22.6 C` where volts are expected.
+    fn is_of_another(&self, value: &Placed<'_>) -> bool {
+        let at = value.index + 1;
+        let is_value = self.values.iter().any(|other| other.index == at);
+        let is_used = self.used.iter().any(|(used, _)| *used == at);
+        let kinds = [
+            Unit::Hertz,
+            Unit::Volt,
+            Unit::Ampere,
+            Unit::Celsius,
+            Unit::Second,
+        ];
+        let mut others = kinds
+            .into_iter()
+            .filter(|unit| *unit != value.rule.number.unit);
+        !is_value
+            && !is_used
+            && others.any(|unit| matches!(unit_in(self.text(Some(at)), unit), Some(Ok(_))))
     }
 
     /// Which cell beside a value is its unit.

@@ -74,6 +74,8 @@ fn a_battery_in_millivolts_is_not_a_thousand_times_its_voltage() {
     }
     for (line, why) in [
         ("1,8912,MV", TWO_MEANINGS),
+        ("1,22.6,C", OTHER_QUANTITY),
+        ("1,6231235,Hz", OTHER_QUANTITY),
         ("1,8.912,VAC", TWO_MEANINGS),
         ("1,8.912,mVpp", TWO_MEANINGS),
         ("1,8.912,kV", "kV is no unit of a battery voltage"),
