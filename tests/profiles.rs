@@ -124,7 +124,7 @@ fn the_rows_of_unasked_forms_are_sound_profiles() {
         Profile::parse("m", &text).unwrap_or_else(|faults| panic!("{text}\n{faults}"));
         count += 1;
     }
-    assert_eq!(count, 9);
+    assert_eq!(count, 10);
 }
 
 #[test]

@@ -5,7 +5,7 @@ use std::path::Path;
 use std::process::{Child, Command, Stdio};
 
 /// The Python program, ended with the test whatever comes.
-pub struct Player(Child);
+pub(crate) struct Player(Child);
 
 impl Drop for Player {
     fn drop(&mut self) {
@@ -15,7 +15,7 @@ impl Drop for Player {
 }
 
 /// Starts a program with a form; returns it and the path of its port.
-pub fn play(program: &str, form: &str) -> (Player, String) {
+pub(crate) fn play(program: &str, form: &str) -> (Player, String) {
     let script = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("tests/devices")
         .join(program);
