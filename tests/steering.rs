@@ -43,7 +43,7 @@ fn shown(ended: &Ended) -> String {
     all
 }
 
-/// A counter that says all it says with a sting.
+/// A counter that puts what steers a terminal into all that it says.
 #[derive(Debug)]
 struct Stinging {
     heard: Vec<u8>,

@@ -50,7 +50,7 @@ pub struct Judged {
     pub stretch: Stretch,
     /// Where the next one begins, in seconds; `None` for the last.
     pub to_s: Option<f64>,
-    /// Its first [`super::compare::START_S`] of good readings.
+    /// Its first [`super::level::START_S`] of good readings.
     pub start: Option<Level>,
     /// All its good readings.
     pub whole: Option<Level>,

@@ -25,7 +25,7 @@ pub struct Comparison {
     pub stretches: Vec<Judged>,
     /// Which stretch drift, pushing and the settled range are those of: the one with most readings.
     pub longest: usize,
-    /// The first [`START_S`] of good readings.
+    /// The first [`START_S`](super::level::START_S) of good readings.
     pub start: Option<Level>,
     /// All good readings. No interval: what drifts has no one mean.
     pub whole: Option<Level>,
