@@ -406,17 +406,25 @@ fn times(told: &[(i64, Event)]) -> Vec<(i64, i64)> {
 /// With the shipped counter, whose time-out is 3 s: three of them passed before a row said so.
 #[test]
 fn an_answer_cut_off_without_its_end_is_told_after_its_time_out() {
+    // The last answer of a row, and one with a question behind it.
+    let last: Script = |question, count| match (question, count) {
+        ("MEAS:VOLT:DC?", 5) => vec![(1, "9.~")],
+        _ => plain_answer(question),
+    };
+    let first: Script = |question, count| match (question, count) {
+        ("MEAS:FREQ?", 5) => vec![(1, "6.~")],
+        _ => plain_answer(question),
+    };
+    for script in [last, first] {
+        assert_told_after_its_time_out(script);
+    }
+}
+
+fn assert_told_after_its_time_out(script: Script) {
     let shipped = Catalogue::default().get("scpi-counter").unwrap().0;
     let timeout_us = 3_000_000;
     assert_eq!(shipped.timing.timeout.as_micros(), 3_000_000);
-    let told = scripted_for(
-        Duration::from_secs(30),
-        shipped,
-        [|question, count| match (question, count) {
-            ("MEAS:VOLT:DC?", 5) => vec![(1, "9.~")],
-            _ => plain_answer(question),
-        }],
-    );
+    let told = scripted_for(Duration::from_secs(30), shipped, [script]);
     let times = times(&told);
     for pair in times.windows(2) {
         let wait_us = pair[1].0 - pair[0].0;
