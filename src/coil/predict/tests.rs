@@ -420,7 +420,10 @@ proptest::proptest! {
                 proptest::prop_assert!(low_hz > 0.0 && low_hz <= value_hz && value_hz <= high_hz);
                 proptest::prop_assert!(high_hz.is_finite());
             }
-            Err(error) => proptest::prop_assert!(error.to_string().contains("wanted")),
+            Err(error) => {
+                let says = |word| error.to_string().contains(word);
+                proptest::prop_assert!(says("wanted") || says("expected"), "{error}");
+            }
         }
     }
 }
