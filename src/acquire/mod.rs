@@ -73,7 +73,7 @@ pub async fn run(source: Source, events: mpsc::Sender<Event>, stop: Stop) {
     };
 }
 
-/// Runs an instrument as [`run`] does; one that is asked is asked at the end what it has to complain of, which is told.
+/// Runs an instrument as [`run`] does; one that is asked is queried at the end for its complaints, which are reported.
 pub async fn run_to_complaints(source: Source, events: mpsc::Sender<Event>, stop: Stop) {
     if source.profile.manner == Manner::Unasked {
         return run(source, events, stop).await;

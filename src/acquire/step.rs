@@ -7,7 +7,7 @@ use super::poller::{Line, Poller};
 use crate::instrument::Resync;
 use crate::transport::{Answer, Request};
 
-/// An instrument that refused a question answers the next so soon, and its silence is told no later (chosen).
+/// An instrument that refused a question answers the next so soon, and its silence is reported no later (chosen).
 const AT_ONCE: Duration = Duration::from_millis(500);
 
 /// How questions and answers stand to each other.

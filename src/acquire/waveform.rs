@@ -47,7 +47,7 @@ pub fn blocks(profile: &Profile) -> Vec<(Vec<u8>, BlockCut)> {
         .collect()
 }
 
-/// How a waveform of so many samples is cut.
+/// Returns the cut of a waveform with this number of samples, if it is known.
 fn waveform_cut(profile: &Profile, rule: &WaveformRule, points: Option<usize>) -> BlockCut {
     BlockCut {
         end: line_end(&profile.port),
@@ -58,7 +58,7 @@ fn waveform_cut(profile: &Profile, rule: &WaveformRule, points: Option<usize>) -
     }
 }
 
-/// How a small block with values in it is cut.
+/// Returns the cut of a small block with values in it.
 fn small_cut(profile: &Profile, codes: Codes) -> BlockCut {
     BlockCut {
         end: line_end(&profile.port),

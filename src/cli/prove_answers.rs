@@ -271,7 +271,7 @@ fn time_rounds(hearing: &Hearing, asked: &[Asked], profile: &Profile, proof: &mu
     let blocks = blocks(profile).into_iter().map(|(question, _)| question);
     for question in lines.chain(blocks) {
         let times = asked.iter().filter(|one| one.question == question);
-        // The first of each is told by itself.
+        // The first of each is listed by itself.
         let times = times.map(|one| one.took.as_secs_f64()).skip(1).take(ROUNDS);
         proof.round_trips_s.extend(times);
     }

@@ -37,7 +37,7 @@ pub(super) fn visible(library: &Library, evidence: &Evidence) -> Vec<Observation
     observations
 }
 
-/// So many draws in proportion to their weights, evenly through them.
+/// Returns this number of draws in proportion to their weights, evenly through them.
 pub(super) fn picked(weights: &[f64], count: usize) -> Vec<usize> {
     let mut picked = Vec::with_capacity(count);
     let mut reached = 0.0;

@@ -25,7 +25,7 @@ impl fmt::Display for Fault {
     }
 }
 
-/// Faults that are told one by one. Chosen: a file that has more is of another kind.
+/// The number of faults that are listed one by one. Chosen: a file that has more is of another kind.
 const MOST_TOLD: usize = 100;
 
 /// All faults of a file, in the order of their lines; those behind the hundredth are counted.

@@ -19,7 +19,7 @@ pub enum LineEnd {
     Any,
     /// This byte; carriage returns and line feeds before a line are dropped.
     Byte(u8),
-    /// Nothing: each byte's high nibble says its place in a frame of so many bytes, from 1.
+    /// Nothing: each byte's high nibble says its place in a frame of this number of bytes, from 1.
     Counted(u8),
 }
 

@@ -53,7 +53,7 @@ pub enum WireEnd {
     Any,
     /// This byte; line feeds and carriage returns behind it are dropped.
     Byte(u8),
-    /// Nothing: each byte's high nibble says its place in a frame of so many bytes, from 1.
+    /// Nothing: each byte's high nibble says its place in a frame of this number of bytes, from 1.
     Counted(u8),
 }
 

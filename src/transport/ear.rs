@@ -35,7 +35,7 @@ pub(super) struct Ear {
     passing: Passing,
     /// When the first byte of the half line came.
     half: Option<Stamp>,
-    /// So many bytes of the half line came before the question.
+    /// The number of bytes of the half line that came before the question.
     before: usize,
     /// What stood alone before the last question and could be a prompt.
     candidate: Vec<u8>,

@@ -40,7 +40,7 @@ pub(super) struct Poller {
     pub(super) is_untried: bool,
 }
 
-/// What is done when it is told to stop.
+/// The action of a poller that is stopped.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum AtEnd {
     /// Nothing more is asked.

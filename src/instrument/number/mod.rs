@@ -39,7 +39,7 @@ pub struct Multiplier {
     factor: f64,
 }
 
-/// A product is written to so many significant digits: more than any divider is known to, fewer than its rounding shows in.
+/// A product is written to this number of significant digits: more than any divider is known to, fewer than its rounding shows in.
 const PRODUCT_DIGITS: usize = 15;
 
 impl Multiplier {

@@ -65,7 +65,7 @@ impl WaveformRule {
             .ok_or("the block ends before its samples")
     }
 
-    /// How long the block of so many samples is, where each has a fixed length.
+    /// Returns the length of a block with this number of samples, where each has a fixed length.
     pub fn block_len(&self, points: usize) -> Option<usize> {
         let samples = points.saturating_mul(self.codes.sample_len());
         (!self.codes.is_text()).then(|| samples.saturating_add(self.skip))
