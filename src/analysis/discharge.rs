@@ -7,7 +7,7 @@ use crate::battery::curve::Sample;
 use crate::battery::resistance::{Level, Resistance, two_level};
 use crate::reading::{Channel, Chunk, Row, Status};
 
-use super::median::Median;
+use super::statistics::median::Median;
 
 /// Points kept; beyond them neighbours are averaged, so that memory stays bounded.
 const KEPT: usize = 16_384;

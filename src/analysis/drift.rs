@@ -2,7 +2,7 @@
 //!
 //! Neighbouring readings of an oscillator are alike, so that the textbook interval of a straight line is far too narrow.
 //! Here means over equal stretches of time are fitted (see [`super::mean`]), their residuals taken to follow a first-order
-//! autoregression (see [`super::regression`]), and the interval says so. When the residuals cannot be told from a random
+//! autoregression (see [`super::statistics::regression`]), and the interval says so. When the residuals cannot be told from a random
 //! walk, which is the rule for a sag that is no straight line, the interval is at least that of the fit of differences, and
 //! it is said to be a lower bound. The battery voltage is taken as exact.
 //!
@@ -14,11 +14,11 @@
 //! scatter 94, 94, 93, 96 %; ρ = 0.5 94, 96, 94, 97 %; ρ = 0.9 99, 99, 97, 97 %; random walk 95, 96, 95, 96 %; flicker of
 //! frequency 89, 82, 87 %. A random walk under five times its step of white scatter is seen late: 72, 46, 96, 95 %.
 
-use super::estimate::Estimate;
 use super::mean::{Mean, Means};
 use super::pairing::{Paired, Place};
-use super::regression::{FirstRow, Fit, FitError, Moments, RHO_LIMIT, Term};
-use super::student;
+use super::statistics::estimate::Estimate;
+use super::statistics::regression::{FirstRow, Fit, FitError, Moments, RHO_LIMIT, Term};
+use super::statistics::student;
 
 /// Readings that a slope needs at the least. Chosen.
 pub const LEAST_READINGS: usize = 10;

@@ -3,7 +3,7 @@
 //! What they move, by per cents, is far more than an evening's drift, so that one of them would bend every fit. They are
 //! data and stay in the record, the summary and the pictures; only the fits of drift and pushing go without them.
 //!
-//! Each second's mean is held against the median of the minutes around it (see [`super::hampel`]). What stands out is an
+//! Each second's mean is held against the median of the minutes around it (see [`super::statistics::hampel`]). What stands out is an
 //! excursion if it comes back to where it left from, is more than a random walk of the size of the usual steps would reach,
 //! and is not what the battery's own steps do to the frequency. A step that stays, a start, and what has not yet ended are
 //! none.
@@ -12,9 +12,9 @@ use std::collections::VecDeque;
 use std::mem;
 
 use super::events::Kept;
-use super::hampel::{SIGMA_PER_MAD, Sorted};
 use super::mean::{FIRST_WIDTH_US, Mean};
 use super::pairing::{Paired, Place};
+use super::statistics::hampel::{SIGMA_PER_MAD, Sorted};
 
 /// Length of what is judged as one, in microseconds.
 const CELL_US: i64 = 1_000_000;

@@ -7,8 +7,8 @@
 use std::collections::VecDeque;
 
 use super::events::Kept;
-use super::hampel::Identifier;
 use super::pairing::Place;
+use super::statistics::hampel::Identifier;
 use crate::reading::Channel;
 
 /// Neighbours on each side. Chosen.
@@ -98,7 +98,7 @@ impl Alone {
         &self.found
     }
 
-    fn follow(&mut self, verdict: super::hampel::Verdict) {
+    fn follow(&mut self, verdict: super::statistics::hampel::Verdict) {
         let Some((at_s, row)) = self.waiting.pop_front() else {
             return;
         };

@@ -4,33 +4,30 @@
 //! and reports at any moment what the rows so far support. It never reads a file or a clock, and never says a number
 //! without the assumption it rests on.
 
-pub mod change_points;
 pub mod compare;
 pub mod discharge;
 pub mod drift;
-pub mod estimate;
 pub mod events;
 pub mod excursions;
 pub mod figures;
 pub mod flags;
-pub mod hampel;
 pub mod lamp;
 pub mod level;
 pub mod lone;
 pub mod mean;
-pub mod median;
 pub mod multiple;
 pub mod noted;
 pub mod pairing;
 pub mod pushing;
-pub mod regression;
+pub mod statistics;
 pub mod steps;
 pub mod stretches;
-pub mod student;
 pub mod summary;
 mod tally;
 pub mod timeline;
 pub mod trace;
+
+pub use statistics::{estimate, hampel, regression, student};
 
 #[cfg(test)]
 mod testing {

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use crate::reading::{Channel, Chunk, Row, Stamp, Status};
 use crate::units::{self, Unit};
 
-use super::median::Median;
+use super::statistics::median::Median;
 
 /// Readings of frequency that wait for the next voltage, at the most; the oldest then takes the voltage before it.
 const WAITING: usize = 65_536;

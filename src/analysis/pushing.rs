@@ -4,7 +4,7 @@ use crate::circuit::pushing::{Ceases, Curve, StopBeside};
 
 use super::compare::{Comparison, Traces};
 use super::drift::{DriftReport, Joint, Slope};
-use super::estimate::Estimate;
+use super::statistics::estimate::Estimate;
 
 /// The battery voltage has to span so much, in volt, before it is worth following the circuit through it. Chosen.
 const LEAST_SPAN_V: f64 = 0.2;

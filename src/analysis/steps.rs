@@ -5,19 +5,19 @@
 //! read from.
 //!
 //! Some minutes of means over seconds at a time are searched for changes of level about one slope
-//! ([`super::change_points`]). Drift is no straight line, so that each change found must hold against a line of its own on either
+//! ([`super::statistics::change_points`]). Drift is no straight line, so that each change found must hold against a line of its own on either
 //! side: a bend common to both cancels in their difference. Where neighbouring steps say that the scatter is no white one,
 //! the jump must moreover be sudden and stand out from the usual steps. What happens across a break is not told: nobody saw
 //! it. Memory: 240 seconds of means.
 
 use std::collections::VecDeque;
 
-use super::change_points::{middle, scatter, usual_penalty, with_slope};
 use super::events::Kept;
 use super::excursions::is_of_supply;
-use super::hampel::SIGMA_PER_MAD;
 use super::mean::{FIRST_WIDTH_US, Mean};
 use super::pairing::Place;
+use super::statistics::change_points::{middle, scatter, usual_penalty, with_slope};
+use super::statistics::hampel::SIGMA_PER_MAD;
 
 /// Length of what is judged as one, in microseconds.
 const CELL_US: i64 = 1_000_000;

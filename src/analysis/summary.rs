@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::reading::{Channel, Chunk, Row, Status};
 
-use super::median::Median;
+use super::statistics::median::Median;
 
 /// The good readings of one channel, in its SI unit.
 #[derive(Debug, Clone)]

@@ -7,9 +7,9 @@ use super::excursions::Excursions;
 use super::level::{BandPlace, Level, START_S};
 use super::mean::Mean;
 use super::pairing::{Paired, Place};
-use super::regression::{FirstRow, Moments, Term};
+use super::statistics::regression::{FirstRow, Moments, Term};
+use super::statistics::student;
 use super::steps::Steps;
-use super::student;
 
 /// Sums over the paired readings.
 #[derive(Debug, Clone, Default)]

@@ -3,18 +3,18 @@
 use crate::coil::Resonance;
 use crate::reading::{Channel, Chunk, Status};
 
-use super::drift::DriftReport;
-use super::events::{Events, Kept};
-use super::excursions::Excursion;
-use super::level::Level;
-use super::lone::{Alone, Lone};
-use super::noted::Noted;
-use super::pairing::{Paired, Pairing, PairingRule, Place};
-use super::steps::Step;
-use super::stretches::{Judged, Stretch};
-use super::summary::{ChannelSummary, Summary};
-use super::tally::{Range, Tally};
-use super::trace::{Sample, Trace};
+use crate::analysis::drift::DriftReport;
+use crate::analysis::events::{Events, Kept};
+use crate::analysis::excursions::Excursion;
+use crate::analysis::level::Level;
+use crate::analysis::lone::{Alone, Lone};
+use crate::analysis::noted::Noted;
+use crate::analysis::pairing::{Paired, Pairing, PairingRule, Place};
+use crate::analysis::steps::Step;
+use crate::analysis::stretches::{Judged, Stretch};
+use crate::analysis::summary::{ChannelSummary, Summary};
+use crate::analysis::tally::{Range, Tally};
+use crate::analysis::trace::{Sample, Trace};
 
 /// All that a session says of itself and of the model.
 #[derive(Debug, Clone)]
@@ -25,7 +25,7 @@ pub struct Comparison {
     pub stretches: Vec<Judged>,
     /// Which stretch drift, pushing and the settled range are those of: the one with most readings.
     pub longest: usize,
-    /// The first [`START_S`](super::level::START_S) of good readings.
+    /// The first [`START_S`](crate::analysis::level::START_S) of good readings.
     pub start: Option<Level>,
     /// All good readings. No interval: what drifts has no one mean.
     pub whole: Option<Level>,

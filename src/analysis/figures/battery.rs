@@ -5,7 +5,7 @@ use crate::battery::outlook::Outlook;
 use crate::figure::{Axis, Figure, Panel, Quantity, Role, Series, Span, Stroke};
 use crate::units::Unit;
 
-use super::super::discharge::{Discharge, LoadOff, Point};
+use crate::analysis::discharge::{Discharge, LoadOff, Point};
 
 /// One run to be drawn.
 #[derive(Debug, Clone, PartialEq)]

@@ -8,9 +8,9 @@ use crate::coil::surroundings::EarthState;
 use crate::figure::{Axis, Band, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};
 use crate::units::{self, Unit};
 
-use super::compare::{Comparison, Traces};
-use super::drift::{Joint, Slope};
-use super::trace::{Sample, Trace};
+use crate::analysis::compare::{Comparison, Traces};
+use crate::analysis::drift::{Joint, Slope};
+use crate::analysis::trace::{Sample, Trace};
 use model::{draw_model, place_model, value_text, with_margin};
 
 /// A panel without the excursions is added when they make the picture more than so many times as high. Chosen.

@@ -1,7 +1,7 @@
-use super::super::compare::Compare;
-use super::super::pairing::Pairing;
 use super::super::testing::row;
 use super::*;
+use crate::analysis::compare::Compare;
+use crate::analysis::pairing::Pairing;
 use crate::coil::Resonance;
 use crate::reading::Status;
 

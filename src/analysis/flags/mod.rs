@@ -6,15 +6,15 @@
 //! - `stale`: the same digits many times over, of a value whose own scatter is several of its last digits. A coarse counter that
 //!   truly reads the same shows no such scatter before, and is not doubted, unless its profile says after how many.
 //! - `suspect`: outside what can be, or farther from the median of the last readings than their scatter allows (see
-//!   [`super::hampel`]) and than a hand, a lamp or a switched load moves it. The next reading that agrees with it makes it a new
+//!   [`crate::analysis::statistics::hampel`]) and than a hand, a lamp or a switched load moves it. The next reading that agrees with it makes it a new
 //!   level, so that a step costs one doubted row at the most, and one of some per cent none.
 //!
-//! A wrong digit further down cannot be told from a hand when the row is written; [`super::lone`] finds those that stand alone.
+//! A wrong digit further down cannot be told from a hand when the row is written; [`crate::analysis::lone`] finds those that stand alone.
 
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use super::hampel::{SIGMA_PER_MAD, Sorted};
+use crate::analysis::statistics::hampel::{SIGMA_PER_MAD, Sorted};
 use crate::reading::{Channel, Row, Status};
 use crate::units;
 

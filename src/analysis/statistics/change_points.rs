@@ -38,7 +38,7 @@ pub fn scatter(values: &[f64]) -> f64 {
 }
 
 /// The middle of some values, which are sorted; 0 without any.
-pub(super) fn middle(values: &mut [f64]) -> f64 {
+pub(in crate::analysis) fn middle(values: &mut [f64]) -> f64 {
     values.sort_by(f64::total_cmp);
     let upper = values.get(values.len() / 2).copied().unwrap_or(0.0);
     if values.len().is_multiple_of(2) {

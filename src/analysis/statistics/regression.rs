@@ -13,7 +13,7 @@ type Z = SVector<f64, 4>;
 type Moment = SMatrix<f64, 4, 4>;
 
 /// ρ is kept this far inside (-1, 1), where the model is still stationary. Chosen: at the limit an interval is useless anyway.
-pub(super) const RHO_LIMIT: f64 = 0.9999;
+pub(in crate::analysis) const RHO_LIMIT: f64 = 0.9999;
 /// The iteration ends when ρ moves by less than this, or than its own rounding error. Chosen: far below what any record can
 /// resolve.
 const RHO_SETTLED: f64 = 1e-11;
