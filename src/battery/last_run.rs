@@ -3,7 +3,7 @@
 //! On the published ageing runs of four cells (616 runs at one current) "as long as last time" was wrong by 0.7 %, the
 //! printed charge over the current by 29 %.
 
-use super::question::Prior;
+use super::forecast::question::Prior;
 
 /// Runs wanted before the battery's own spread is believed.
 const ENOUGH: usize = 5;

@@ -1,33 +1,20 @@
 //! The battery: what kind it is and what that kind is known to do.
 
-pub mod backtest;
-pub mod charge;
-pub mod charge_given;
-mod claim;
 pub mod curve;
 pub mod datasheet;
-pub mod end;
-pub mod evening;
 pub mod finished;
 pub mod forecast;
 pub mod kind;
-pub mod knee;
 pub mod last_run;
-pub mod level;
-pub mod library;
 pub mod logbook;
-pub mod outlook;
 pub mod peukert;
 pub mod plan;
-mod posterior;
-pub mod price;
-pub mod question;
 pub mod resistance;
 pub mod series;
 pub mod shipped;
-mod unlike;
-pub mod watch;
-pub mod worth;
+
+pub use forecast::{backtest, end, level, outlook, question, watch};
+pub use plan::{charge, evening, price, worth};
 
 use kind::Kind;
 

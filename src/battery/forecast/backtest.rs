@@ -1,11 +1,11 @@
 //! Forecasts of runs whose end is known, each made as if the run were still going on.
 
-use super::curve::{self, Curve, Sample};
-use super::finished::Finished;
-use super::forecast::{NoForecast, TimeLeft, time_left};
 use super::level::Flat;
 use super::library::Library;
 use super::question::{Likeness, Prior, Question};
+use crate::battery::curve::{self, Curve, Sample};
+use crate::battery::finished::Finished;
+use crate::battery::forecast::{NoForecast, TimeLeft, time_left};
 
 /// Shares of a run at which it is foretold.
 pub const SHARES: [f64; 4] = [0.25, 0.5, 0.75, 0.9];
@@ -175,7 +175,7 @@ fn prior(so_far: &[Sample], earlier: &[Finished], knowledge: Knowledge) -> Optio
                 (Some(then_a), Some(now_a)) => then_a / now_a,
                 _ => 1.0,
             };
-            super::last_run::prior(&lengths_s, scale)
+            crate::battery::last_run::prior(&lengths_s, scale)
         }
     }
 }
@@ -233,9 +233,9 @@ fn cell(trials: &[Trial], place: usize, widening: impl Fn(&Trial) -> f64) -> Cel
 
 #[cfg(test)]
 mod tests {
-    use super::super::kind::Kind;
-    use super::super::shipped::{self, LI_ION_RATED_AH};
     use super::*;
+    use crate::battery::kind::Kind;
+    use crate::battery::shipped::{self, LI_ION_RATED_AH};
 
     fn check(kind: Kind, knowledge: Knowledge, at_most: [f64; 3], least_covered: f64) {
         let known = shipped::finished(kind);

@@ -1,8 +1,8 @@
 //! Whether a battery that was noted as full can have been: its first volts beside those of full batteries at like load.
 
-use super::curve::Curve;
-use super::finished::Start;
 use super::question::{Claim, Likeness, Question};
+use crate::battery::curve::Curve;
+use crate::battery::finished::Start;
 
 /// How far below the lowest full battery of another type the first volts may lie, in volt for a 9 V battery. Of the three
 /// lithium cells that ship the lowest lies 0.06 to 0.10 V below the others at like load.

@@ -1,6 +1,6 @@
 //! Where the time left ends: where the battery is empty, or before that where the coil stops.
 
-use super::curve::Sample;
+use crate::battery::curve::Sample;
 
 /// Which end of a run is meant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,6 +1,6 @@
 //! The knee at the end of a discharge, as an alarm: "minutes left", not a forecast.
 
-use super::curve::{self, Sample};
+use crate::battery::curve::{self, Sample};
 
 /// The last slopes must be more than so many times the usual one.
 const RATIO: f64 = 3.0;
@@ -14,7 +14,7 @@ const STRETCHES: usize = 50;
 ///
 /// Fewer than one reading a stretch tell nothing. A load that wanders sets the rule off falsely, as a measured nickel-metal
 /// run showed; `ohm` takes the wandering out: the voltage is moved to the mean current by it.
-pub fn is_past_knee(so_far: &[Sample], ohm: Option<f64>) -> bool {
+pub(super) fn is_past_knee(so_far: &[Sample], ohm: Option<f64>) -> bool {
     let elapsed_s = so_far.last().map_or(0.0, |last| last.running_s);
     if elapsed_s < LEAST_S {
         return false;
@@ -52,13 +52,13 @@ fn steadied(so_far: &[Sample], ohm: Option<f64>) -> Vec<Sample> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::kind::Kind;
-    use super::super::shipped;
     use super::*;
+    use crate::battery::kind::Kind;
+    use crate::battery::shipped;
 
     /// The share of each run that is left when the alarm first sounds.
     fn left(kind: Kind) -> Vec<Option<f64>> {
-        let one = |run: super::super::finished::Finished| {
+        let one = |run: crate::battery::finished::Finished| {
             let at = (1..=run.samples.len()).find(|&n| is_past_knee(&run.samples[..n], None))?;
             Some(1.0 - run.samples[at - 1].running_s / run.run_s)
         };

@@ -1,6 +1,6 @@
 //! A voltage that stays level, and the step down by which some converters warn.
 
-use super::curve::{self, Sample};
+use crate::battery::curve::{self, Sample};
 
 /// A run whose voltage fell by less than this between its second and its last tenth is level. Chosen: above the 0.11 % that
 /// one measured log of a converter-type cell wandered, below the 1 % that the flattest lithium-ion curve falls in as long.

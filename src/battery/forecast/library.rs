@@ -1,7 +1,7 @@
 //! Whole curves that a run is laid on, and which of them began full.
 
-use super::curve::Curve;
-use super::finished::{Finished, Start};
+use crate::battery::curve::Curve;
+use crate::battery::finished::{Finished, Start};
 
 /// Whole curves, all to the same end voltage.
 #[derive(Debug, Clone, Default)]

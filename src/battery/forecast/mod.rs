@@ -5,11 +5,22 @@
 //! part-used; each length of the run is weighed by how well that fits. No formula is fitted to a part of a curve: in
 //! back-tests that was wrong by 15 to 100 % of the run, and laying on whole curves by 3 to 9 %.
 
-use super::claim;
-use super::curve::Sample;
-use super::finished::Start;
-use super::posterior::{Evidence, Posterior};
-use super::question::{Claim, Likeness, Question};
+pub mod backtest;
+mod claim;
+pub mod end;
+mod knee;
+pub mod level;
+pub mod library;
+pub mod outlook;
+mod posterior;
+pub mod question;
+mod unlike;
+pub mod watch;
+
+use crate::battery::curve::Sample;
+use crate::battery::finished::Start;
+use posterior::{Evidence, Posterior};
+use question::{Claim, Likeness, Question};
 
 /// Before this time nothing is said, in second.
 pub const LEAST_S: f64 = 300.0;
@@ -127,7 +138,7 @@ pub fn time_left(question: &Question<'_>) -> Result<TimeLeft, NoForecast> {
             wanted_s,
         });
     }
-    if super::level::is_level(question.so_far, question.flat) {
+    if level::is_level(question.so_far, question.flat) {
         return Err(NoForecast::HoldsVoltage(Level::CannotTell));
     }
     let posterior = |start| {

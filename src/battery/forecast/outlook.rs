@@ -1,15 +1,16 @@
 //! What can be said of the run a battery is in: the forecast with what it rests on, or why there is none.
 
 use super::backtest::{self, Knowledge, SHARES, Widening, replay, replay_on};
-use super::curve::{self, Curve, Sample};
 use super::end::End;
-use super::finished::{Finished, Start};
-use super::forecast::{self, Level, NoForecast, TimeLeft, time_left};
-use super::kind::Kind;
 use super::level::Flat;
 use super::library::Library;
 use super::question::{Likeness, Prior, Question};
-use super::{knee, last_run, level, shipped};
+use super::{knee, level};
+use crate::battery::curve::{self, Curve, Sample};
+use crate::battery::finished::{Finished, Start};
+use crate::battery::forecast::{self, Level, NoForecast, TimeLeft, time_left};
+use crate::battery::kind::Kind;
+use crate::battery::{last_run, shipped};
 
 /// Runs of other batteries that are laid on at most; more make a forecast slower and hardly better. Chosen.
 const MOST_OTHERS: usize = 90;

@@ -1,9 +1,9 @@
 //! How likely each length of a run is, given the run so far and whole curves to lay it on.
 
-use super::curve::{self, Curve, Place, Sample};
-use super::finished::Start;
 use super::question::{Likeness, Prior};
 use super::unlike::{self, Factor};
+use crate::battery::curve::{self, Curve, Place, Sample};
+use crate::battery::finished::Start;
 
 /// Lengths tried in each pass; the second pass looks closer at where the first found something.
 const LENGTHS: usize = 80;

@@ -1,9 +1,9 @@
 //! The question that a forecast answers: the run so far, the curves it is laid on, and what is believed beforehand.
 
-use super::curve::Sample;
-use super::finished::Start;
 use super::level::Flat;
 use super::library::Library;
+use crate::battery::curve::Sample;
+use crate::battery::finished::Start;
 
 /// What is believed of a full run's length before this run is looked at: log-normal.
 #[derive(Debug, Clone, Copy, PartialEq)]

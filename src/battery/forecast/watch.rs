@@ -1,7 +1,7 @@
 //! What a person must be told of a battery while it runs, each thing once, and when a forecast ends the recording.
 
-use super::forecast::NoForecast;
 use super::outlook::Outlook;
+use crate::battery::forecast::NoForecast;
 
 /// A forecast may slip once; two in a row at or below a limit count.
 const IN_A_ROW: u32 = 2;
@@ -129,10 +129,10 @@ impl Watch {
 
 #[cfg(test)]
 mod tests {
-    use super::super::forecast::{Level, TimeLeft};
     use super::super::outlook::Basis;
     use super::super::question::Claim;
     use super::*;
+    use crate::battery::forecast::{Level, TimeLeft};
 
     fn looked(said: Result<f64, NoForecast>) -> Outlook {
         Outlook {

@@ -1,12 +1,12 @@
 //! The charge that a kind of battery gives at a current, from published figures, as a range.
 
-use super::curve;
-use super::kind::Kind;
-use super::last_run;
-use super::logbook::{Entry, Logbook};
-use super::peukert::Peukert;
-use super::shipped::{self, LI_ION_RATED_AH};
 use super::worth::{Held, Worth};
+use crate::battery::curve;
+use crate::battery::kind::Kind;
+use crate::battery::last_run;
+use crate::battery::logbook::{Entry, Logbook};
+use crate::battery::peukert::Peukert;
+use crate::battery::shipped::{self, LI_ION_RATED_AH};
 
 /// Currents of a vendor's published discharge-test page, in ampere.
 const TESTED_A: [f64; 3] = [0.1, 0.5, 1.0];

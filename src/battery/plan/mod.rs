@@ -4,15 +4,20 @@
 //! simulated lithium-ion runs with rests of 10 and 30 minutes; how much more an alkaline or zinc-carbon one wins is not
 //! known). So the time told errs on the short side.
 
-use super::charge::Load;
-use super::charge_given::{Given, given, given_by};
-use super::evening::Evening;
-use super::kind::{Kind, Rating};
-use super::logbook::Logbook;
+use crate::battery::kind::{Kind, Rating};
+use crate::battery::logbook::Logbook;
+use charge::Load;
+use charge_given::{Given, given, given_by};
+use evening::Evening;
 
+pub mod charge;
+pub mod charge_given;
+pub mod evening;
+pub mod price;
 mod range;
 pub mod replay;
 mod stop;
+pub mod worth;
 
 pub use range::{LEAST_SAID_S, Range};
 pub use stop::{Share, StopsEarly};

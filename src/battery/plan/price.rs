@@ -1,8 +1,8 @@
 //! Prices as the user types them, and what a run of the coil costs by them. No price is known to the program.
 
 use super::evening::Evening;
-use super::kind::Kind;
-use super::plan::Plan;
+use crate::battery::kind::Kind;
+use crate::battery::plan::Plan;
 
 /// How prices are written.
 const EXAMPLE: &str = "alkaline=3.50,nimh=9/300";
@@ -164,7 +164,7 @@ pub fn cost_per_run(plan: &Plan, evening: &Evening, series: u32, price: &Price) 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::battery::charge::Load;
+    use crate::battery::plan::charge::Load;
     use crate::battery::plan::{OfSheet, Supply};
 
     #[test]

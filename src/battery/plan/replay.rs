@@ -1,13 +1,13 @@
 //! Plans of runs whose end is known, each made from other runs alone.
 
-use super::super::charge::Load;
-use super::super::charge_given::{given, replayed_types};
-use super::super::finished::Finished;
-use super::super::kind::Kind;
-use super::super::shipped::{self, LI_ION_RATED_AH};
-use super::super::worth::Held;
+use super::charge::Load;
+use super::charge_given::{given, replayed_types};
 use super::stop::{begun_full, share_above};
+use super::worth::Held;
 use super::{Share, StopsEarly, Supply, running_s};
+use crate::battery::finished::Finished;
+use crate::battery::kind::Kind;
+use crate::battery::shipped::{self, LI_ION_RATED_AH};
 
 /// Voltages under load at which a coil is taken to stop, in volt for one battery: across what the curves run through.
 pub const STOPS_V: [f64; 5] = [6.2, 6.6, 7.0, 7.4, 7.8];

@@ -1,11 +1,11 @@
 //! A coil that stops before the battery's end point, and how much of a run lies above its stop.
 
-use super::super::curve;
-use super::super::finished::Finished;
-use super::super::kind::Kind;
-use super::super::shipped;
-use super::super::worth::Held;
 use super::range::Range;
+use super::worth::Held;
+use crate::battery::curve;
+use crate::battery::finished::Finished;
+use crate::battery::kind::Kind;
+use crate::battery::shipped;
 
 /// A synthetic alkaline-like curve that begins below this is of a part-used one: a fresh one has 8.4 to 9.0 V at 0.35 A.
 /// Common practice, no source.

@@ -1,7 +1,7 @@
-use super::super::finished::Start;
-use super::super::logbook::Entry;
-use super::super::shipped;
 use super::*;
+use crate::battery::finished::Start;
+use crate::battery::logbook::Entry;
+use crate::battery::shipped;
 
 const CLUB: OfSheet = OfSheet {
     kind: Kind::Alkaline,
