@@ -6,27 +6,15 @@
 //! from a rule where the circuit computes it. Pure: no clock, no file, no thread; a library is made in pieces that may be
 //! computed anywhere.
 
-pub mod advice;
 pub mod answer;
 pub mod answers;
-pub mod build;
-pub mod case;
-pub mod check;
-pub mod checks;
-pub mod concern;
 pub mod evidence;
 pub mod fault;
-mod fault_parts;
-pub mod kept;
 pub mod library;
-pub mod likelihood;
-pub mod priors;
 pub mod quantity;
-mod repeated;
-mod resting;
-mod run;
 pub mod session;
 pub mod situation;
-mod unknown;
-mod unpowered;
-mod weighed;
+
+pub use answer::{advice, check, checks, concern, likelihood};
+pub use fault::{build, case, priors};
+pub use library::kept;

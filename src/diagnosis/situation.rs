@@ -3,9 +3,9 @@
 use crate::circuit::flaws::Flaws;
 use crate::circuit::wiring::TopLoad;
 
-use super::build::Drawn;
-use super::case::Case;
-use super::fault_parts;
+use super::fault::build::Drawn;
+use super::fault::case::Case;
+use super::fault::parts;
 use super::quantity::Seen;
 
 /// How the circuit stood when it was read.
@@ -158,7 +158,7 @@ impl Situation {
 /// insulation. A circuit with a firm earth is joined to the room already: there only the wire counts.
 fn touch(case: &mut Case, drawn: &Drawn) {
     let [strength, ohm, _, place] = drawn.own;
-    fault_parts::hand_on_case(case, drawn);
+    parts::hand_on_case(case, drawn);
     if drawn.floats && place > ON_WIRE {
         return;
     }

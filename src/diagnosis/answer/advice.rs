@@ -1,10 +1,10 @@
 //! What to do about a cause, given what was tried already.
 
-use super::build::Lack;
-use super::evidence::Evidence;
-use super::fault::{Family, Fault};
-use super::quantity::{Quantity, Reading, Seen};
-use super::situation::Situation;
+use crate::diagnosis::evidence::Evidence;
+use crate::diagnosis::fault::build::Lack;
+use crate::diagnosis::fault::{Family, Fault};
+use crate::diagnosis::quantity::{Quantity, Reading, Seen};
+use crate::diagnosis::situation::Situation;
 
 /// A current after the swap over that before it from which the circuit runs now (chosen: a full state takes several times its bias).
 const RUNS_RATIO: f64 = 2.0;
@@ -40,7 +40,8 @@ pub fn design(lacks: &[Lack]) -> String {
 
 /// What to do about a fault: its cure, unless that was tried.
 pub fn advice(fault: &Fault, evidence: &Evidence) -> &'static str {
-    let swapped = |seen: &super::evidence::Observation| seen.situation == Situation::LeadsSwapped;
+    let swapped =
+        |seen: &crate::diagnosis::evidence::Observation| seen.situation == Situation::LeadsSwapped;
     if fault.key != "primary-reversed" || !evidence.observations.iter().any(swapped) {
         return fault.cure;
     }

@@ -3,13 +3,13 @@
 use super::advice::runs_in;
 use super::checks::{CHECKS, Check, SWAP, SWAPPED_ALREADY, WITHOUT_LED};
 use super::concern::danger;
-use super::evidence::{Evidence, History, Observation};
-use super::library::Library;
 use super::likelihood::{likelihood, most_probable};
-use super::quantity::{Quantity, Reading, Row, Seen};
 use super::repeated::{again, before, most_probable_again, rows_of};
-use super::situation::Situation;
 use super::weighed::{NEGLIGIBLE, Weighed, picked, visible};
+use crate::diagnosis::evidence::{Evidence, History, Observation};
+use crate::diagnosis::library::Library;
+use crate::diagnosis::quantity::{Quantity, Reading, Row, Seen};
+use crate::diagnosis::situation::Situation;
 
 /// A check with what it is expected to tell.
 #[derive(Debug, Clone, Copy)]

@@ -1,7 +1,7 @@
 //! The catalogue of checks: for a build with an LED at its base, and for one without any to look at.
 
-use super::quantity::Quantity as Q;
-use super::situation::Situation as S;
+use crate::diagnosis::quantity::Quantity as Q;
+use crate::diagnosis::situation::Situation as S;
 
 /// The first thing to try on a build that stays dark.
 pub(super) const SWAP: &str = "swap-leads";

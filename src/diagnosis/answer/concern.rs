@@ -1,10 +1,10 @@
 //! What was read that is not to be left as it is, whatever lights: heat, and more current than the build should take.
 
-use super::evidence::Evidence;
-use super::quantity::{Quantity, Reading, Seen};
-use super::situation::Situation;
 use crate::battery::Battery;
 use crate::circuit::hazards::Hazards;
+use crate::diagnosis::evidence::Evidence;
+use crate::diagnosis::quantity::{Quantity, Reading, Seen};
+use crate::diagnosis::situation::Situation;
 
 /// Current above which it is too much whatever is predicted, in ampere (common practice, no source: what such batteries and
 /// wires are made for).

@@ -6,7 +6,7 @@
 
 use std::f64::consts::TAU;
 
-use super::quantity::{
+use crate::diagnosis::quantity::{
     NEAR, NOTHING, OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen, blur,
 };
 
@@ -101,7 +101,7 @@ fn above(value: f64, edge: Edge) -> f64 {
 }
 
 /// How surely an LED is seen to light at an average current, in amperes.
-pub(super) fn seen_to_light(led_a: f64) -> f64 {
+pub(in crate::diagnosis) fn seen_to_light(led_a: f64) -> f64 {
     above(led_a, edges(Quantity::Led).0)
 }
 

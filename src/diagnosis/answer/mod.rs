@@ -1,17 +1,26 @@
 //! Evidence weighed against a library: ranked causes, what speaks for and against each, which can't be told apart.
 
-use super::check::{NextCheck, next_checks};
-use super::concern::{Danger, danger};
-use super::evidence::{Evidence, History, Observation, SoundLed};
-use super::fault::{CATALOGUE, Family, Fault, fault};
-use super::library::Library;
-use super::likelihood::{MULTIPLES, WRONG, as_multiples, likelihood, most_probable};
-use super::priors::Priors;
-use super::quantity::{Quantity, Reading, Row};
-use super::repeated::Read;
-use super::situation::Situation;
-use super::unknown::{Unknown, odd};
-use super::weighed::{NEGLIGIBLE, Weighed, picked, visible};
+pub mod advice;
+pub mod check;
+pub mod checks;
+pub mod concern;
+pub mod likelihood;
+mod repeated;
+mod unknown;
+mod weighed;
+
+use crate::diagnosis::evidence::{Evidence, History, Observation, SoundLed};
+use crate::diagnosis::fault::priors::Priors;
+use crate::diagnosis::fault::{CATALOGUE, Family, Fault, fault};
+use crate::diagnosis::library::Library;
+use crate::diagnosis::quantity::{Quantity, Reading, Row};
+use crate::diagnosis::situation::Situation;
+use check::{NextCheck, next_checks};
+use concern::{Danger, danger};
+use likelihood::{MULTIPLES, WRONG, as_multiples, likelihood, most_probable};
+use repeated::Read;
+use unknown::{Unknown, odd};
+use weighed::{NEGLIGIBLE, Weighed, picked, visible};
 
 /// A cause in words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -197,7 +206,7 @@ fn design_weight(library: &Library, history: History) -> f64 {
 }
 
 /// Every fault of the library with its probability.
-pub(super) fn weigh(
+fn weigh(
     library: &Library,
     priors: &Priors,
     evidence: &Evidence,

@@ -4,13 +4,13 @@
 //! same light lit again. So a second reading of a quantity is weighed by what it adds to the first: where a situation changes
 //! nothing, a reading that says the same again says nothing, of any cause.
 
-use super::evidence::Observation;
-use super::library::Library;
 use super::likelihood::{
     Compared, WRONG, compared, flat, likelihood, most_probable, normal, open_value, span,
 };
-use super::quantity::{Quantity, Reading, Row, Seen};
-use super::situation::Situation;
+use crate::diagnosis::evidence::Observation;
+use crate::diagnosis::library::Library;
+use crate::diagnosis::quantity::{Quantity, Reading, Row, Seen};
+use crate::diagnosis::situation::Situation;
 
 /// How well a computed change is known, one standard deviation as a share of itself (chosen: as a running circuit's figures).
 const CHANGE_DOUBT: f64 = 0.3;

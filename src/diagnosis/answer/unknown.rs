@@ -4,11 +4,11 @@
 //! where some fault shows all that was read, nothing is gained by it, and each further reading that fits makes it less probable;
 //! where every fault has a reading against it that a person would have to have misread, it gains on all of them.
 
-use super::evidence::Observation;
-use super::library::Library;
 use super::likelihood::flat;
 use super::repeated::Read;
 use super::weighed::Weighed;
+use crate::diagnosis::evidence::Observation;
+use crate::diagnosis::library::Library;
 
 /// The likelihood of readings on a build whose fault is not known here, summed up draw by draw.
 #[derive(Debug, Clone)]

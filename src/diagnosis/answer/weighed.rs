@@ -1,11 +1,11 @@
 //! The library's faults, weighed by the readings.
 
 use super::advice::runs_in;
-use super::evidence::{Evidence, Observation};
-use super::fault::Fault;
-use super::library::Library;
-use super::quantity::Quantity;
-use super::situation::Situation;
+use crate::diagnosis::evidence::{Evidence, Observation};
+use crate::diagnosis::fault::Fault;
+use crate::diagnosis::library::Library;
+use crate::diagnosis::quantity::Quantity;
+use crate::diagnosis::situation::Situation;
 
 /// A fault of the library with its draws weighed.
 #[derive(Debug, Clone)]

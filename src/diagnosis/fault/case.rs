@@ -3,7 +3,7 @@
 use crate::circuit::flaws::{Flaws, Places};
 use crate::circuit::wiring::{CircuitSpec, Wired};
 
-use super::quantity::Seen;
+use crate::diagnosis::quantity::Seen;
 
 /// A circuit and what is not as drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]

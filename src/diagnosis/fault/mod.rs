@@ -1,10 +1,14 @@
 //! The catalogue of faults: each a change to the circuit, with what to do about it.
 
-use super::build::{Build, Drawn};
-use super::case::Case;
-use super::fault_parts as parts;
-use super::quantity::Seen;
+pub mod build;
+pub mod case;
+pub(super) mod parts;
+pub mod priors;
+
 use crate::circuit::network::Polarity;
+use crate::diagnosis::quantity::Seen;
+use build::{Build, Drawn};
+use case::Case;
 
 /// A part of the build that a fault belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -6,7 +6,7 @@ use crate::circuit::wiring::{PrimaryCoil, TopLoad};
 
 use super::build::Drawn;
 use super::case::{Case, Trip};
-use super::quantity::Seen;
+use crate::diagnosis::quantity::Seen;
 
 use Leg::{Base, Collector, Emitter};
 
@@ -290,7 +290,7 @@ pub(super) fn long_leads(case: &mut Case, drawn: &Drawn) {
     case.spec.supply.lead_h = between((0.7e-6, 1.5e-6), drawn.own[0]);
 }
 
-pub(super) fn hand_on_case(case: &mut Case, drawn: &Drawn) {
+pub(in crate::diagnosis) fn hand_on_case(case: &mut Case, drawn: &Drawn) {
     if drawn.floats {
         let top_f = TOP_TO_ROOM * case.spec.resonator.farad;
         case.flaws.room = Some(Room {

@@ -2,8 +2,8 @@
 
 use crate::faults::{self, Faults, Table};
 
-use super::evidence::History;
-use super::fault::CATALOGUE;
+use crate::diagnosis::evidence::History;
+use crate::diagnosis::fault::CATALOGUE;
 
 /// The shipped file.
 pub const SHIPPED: &str = include_str!("priors.toml");

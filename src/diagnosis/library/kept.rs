@@ -4,9 +4,9 @@ use std::fmt::Write as _;
 
 use sha2::{Digest as _, Sha256};
 
-use super::build::Build;
-use super::library::{Effort, Library, Shown};
-use super::quantity::{COUNT, NOTHING, Row};
+use crate::diagnosis::fault::build::Build;
+use crate::diagnosis::library::{Effort, Library, Shown};
+use crate::diagnosis::quantity::{COUNT, NOTHING, Row};
 
 /// First line of a kept library; its number rises whenever a fault, the circuit or the form of the rows changes.
 const HEAD: &str = "sagtrace diagnosis library 5\n";

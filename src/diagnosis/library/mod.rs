@@ -4,17 +4,22 @@
 //! that run a few are followed in time. A draw that runs and was not followed takes the figures of the followed one nearest to it
 //! in the parts' spread, moved to its own resonance and supply.
 
+pub mod kept;
+mod resting;
+mod run;
+mod unpowered;
+
 use crate::circuit::running::SEEN_A;
 
-use super::build::{Build, Drawn};
-use super::case::Case;
-use super::fault::{CATALOGUE, Fault};
-use super::likelihood::seen_to_light;
-use super::quantity::{BLURRED, COUNT, NOTHING, Quantity, Row};
-use super::resting::{Resting, at_rest};
-use super::run::{Run, run};
-use super::situation::Situation;
-use super::unpowered::{measure, put, ring};
+use crate::diagnosis::answer::likelihood::seen_to_light;
+use crate::diagnosis::fault::build::{Build, Drawn};
+use crate::diagnosis::fault::case::Case;
+use crate::diagnosis::fault::{CATALOGUE, Fault};
+use crate::diagnosis::quantity::{BLURRED, COUNT, NOTHING, Quantity, Row};
+use crate::diagnosis::situation::Situation;
+use resting::{Resting, at_rest};
+use run::{Run, run};
+use unpowered::{measure, put, ring};
 
 /// How much is computed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,10 +4,10 @@ use crate::circuit::bias::{Bias, METER_OHM};
 use crate::circuit::startup::Startup;
 use crate::circuit::wiring::Wired;
 
-use super::build::{Drawn, PLACES};
-use super::case::Case;
-use super::quantity::{NEAR, NOTHING, Quantity, Row};
 use super::unpowered::put;
+use crate::diagnosis::fault::build::{Drawn, PLACES};
+use crate::diagnosis::fault::case::Case;
+use crate::diagnosis::quantity::{NEAR, NOTHING, Quantity, Row};
 
 /// A lamp beside the top of a broken coil is as far from the voltage as the break lies below it: what it sees falls with this
 /// power of the share that is left (chosen: an eighth for a break half-way, as a dipole's field over twice the distance).

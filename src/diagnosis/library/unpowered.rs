@@ -8,9 +8,9 @@ use crate::circuit::network::{Branch, Course, GROUND, Network, Node};
 use crate::circuit::startup::Startup;
 use crate::circuit::wiring::{Probes, Wired};
 
-use super::build::Drawn;
-use super::case::Case;
-use super::quantity::{Quantity, Row};
+use crate::diagnosis::fault::build::Drawn;
+use crate::diagnosis::fault::case::Case;
+use crate::diagnosis::quantity::{Quantity, Row};
 
 /// A meter: open voltage and inner resistance.
 #[derive(Debug, Clone, Copy)]
