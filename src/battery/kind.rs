@@ -1,10 +1,13 @@
-//! Kinds of 9 V battery with their published figures.
+//! Kinds of 9 V battery with their published figures: one table, a row a kind.
+
+use crate::units::Span;
 
 /// The encyclopaedia's table of the size, which cites IEC 60086-2:2011 cl. 7.6.1.12 and ANSI C18.1M-1, C18.3M-1.
 const SIZE_TABLE: &str = "encyclopaedia table citing IEC 60086-2:2011 and ANSI C18";
 
 /// Our own arithmetic from a cell's figure.
 const ONE_VOLT_A_CELL: &str = "1.0 V a cell, as IEC 61951-2 discharges (trade texts)";
+const ALKALINE_END: &str = "0.9 V a cell, from memory";
 
 const LFP_NOMINAL: &str = "3.2 V a cell, from memory";
 const FULL_LFP: &str = "3.65 V a cell, from memory; a resting one soon has less";
@@ -25,52 +28,217 @@ const fn sourced(value_v: f64, source: &'static str) -> Sourced {
     Sourced { value_v, source }
 }
 
-/// A kind of battery of the 9 V size.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Kind {
+const fn known(value_v: f64, source: &'static str) -> Option<Sourced> {
+    Some(sourced(value_v, source))
+}
+
+/// What gives the current.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Chemistry {
+    /// Used once, never charged.
+    Primary,
+    /// Nickel-metal hydride.
+    Nickel,
+    /// Lithium ion, its voltage at the terminals.
+    LithiumIon,
+    /// Lithium iron phosphate: flat until shortly before its end.
+    IronPhosphate,
+    /// Lithium cells behind a converter.
+    Converter,
+}
+
+/// What is known of the charge that one gives, in ampere hour.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Gives {
+    /// As the tested alkaline types gave.
+    AsTested,
+    /// At most so much, from this current in ampere on.
+    AtMost {
+        high_ah: f64,
+        from_a: f64,
+        source: &'static str,
+    },
+    /// The charge in the build sheet, less what an aged cell lost; else what the size has.
+    Printed { size: Option<Size> },
+    /// The same of lithium ion, whose new packs give more than what is printed on them.
+    LithiumIon { size: Size },
+    /// What the size has, whatever the label says: that often counts the cells behind the converter.
+    Size(Size),
+}
+
+/// The charge of a new one of the size, in ampere hour.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Size {
+    pub(super) ah: Span,
+    pub(super) source: &'static str,
+}
+
+const NIMH_SIZE: Gives = Gives::Printed {
+    size: Some(Size {
+        ah: Span {
+            low: 0.175,
+            high: 0.3,
+        },
+        source: "175 to 300 mAh (encyclopaedia table of the size), less what an aged cell lost",
+    }),
+};
+
+/// What is known of a kind.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Facts {
+    chemistry: Chemistry,
+    nominal: Sourced,
+    /// Open-circuit voltage of a fresh or full battery, lowest and highest.
+    full_low: Option<Sourced>,
+    full_high: Option<Sourced>,
+    end_point: Option<Sourced>,
+    /// Where the printed charge is measured to, in volt.
+    rated_end_v: Option<f64>,
+    gives: Gives,
+}
+
+macro_rules! kinds {
+    ($(#[doc = $doc:literal] $kind:ident $word:literal $chemistry:ident { $($fact:ident: $value:expr,)* })*) => {
+        /// A kind of battery of the 9 V size.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        pub enum Kind {
+            $(#[doc = $doc] $kind,)*
+        }
+
+        const COUNT: usize = [$($word),*].len();
+
+        static FACTS: [Facts; COUNT] = [$(Facts {
+            chemistry: Chemistry::$chemistry,
+            $($fact: $value,)*
+        }),*];
+
+        impl Kind {
+            /// Each kind by the word a sheet uses.
+            pub const WORDS: [(&str, Self); COUNT] = [$(($word, Self::$kind)),*];
+        }
+    };
+}
+
+kinds! {
     /// Alkaline, 6 cells (6LR61).
-    Alkaline,
+    Alkaline "alkaline" Primary {
+        nominal: sourced(9.0, SIZE_TABLE),
+        full_low: known(9.36, "6 x 1.56 V, a maker's LR6 specification after IEC 60086-2"),
+        full_high: known(9.90, "6 x 1.65 V, a maker's LR6 specification after IEC 60086-2"),
+        end_point: known(5.4, ALKALINE_END),
+        rated_end_v: None,
+        gives: Gives::AsTested,
+    }
     /// Zinc-carbon, 6 flat cells (6F22).
-    ZincCarbon,
+    ZincCarbon "zinc-carbon" Primary {
+        nominal: sourced(9.0, SIZE_TABLE),
+        full_low: None,
+        full_high: known(10.35, "6 x 1.725 V, IEC 60086-1, from memory"),
+        end_point: known(5.4, ALKALINE_END),
+        rated_end_v: None,
+        gives: Gives::AtMost {
+            high_ah: 0.052,
+            from_a: 0.1,
+            source: "one type in a vendor's published test gave 52 mAh at 100 mA; no figure at more",
+        },
+    }
     /// Nickel-metal hydride, 6 cells.
-    Nimh6,
+    Nimh6 "nimh-6" Nickel {
+        nominal: sourced(7.2, SIZE_TABLE),
+        full_low: None,
+        full_high: known(8.4, FULL_NIMH),
+        end_point: known(6.0, ONE_VOLT_A_CELL),
+        rated_end_v: Some(6.0),
+        gives: NIMH_SIZE,
+    }
     /// Nickel-metal hydride, 7 cells.
-    Nimh7,
+    Nimh7 "nimh-7" Nickel {
+        nominal: sourced(8.4, SIZE_TABLE),
+        full_low: None,
+        full_high: known(9.8, FULL_NIMH),
+        end_point: known(7.0, ONE_VOLT_A_CELL),
+        rated_end_v: Some(7.0),
+        gives: NIMH_SIZE,
+    }
     /// Nickel-metal hydride, 8 cells.
-    Nimh8,
+    Nimh8 "nimh-8" Nickel {
+        nominal: sourced(9.6, SIZE_TABLE),
+        full_low: None,
+        full_high: known(11.2, FULL_NIMH),
+        end_point: known(8.0, ONE_VOLT_A_CELL),
+        rated_end_v: Some(8.0),
+        gives: NIMH_SIZE,
+    }
     /// Lithium ion, 2 cells in series, their voltage at the terminals.
-    LiIon2s,
+    LiIon2s "li-ion-2s" LithiumIon {
+        nominal: sourced(7.4, "encyclopaedia table, which gives 7.3 to 7.4 V"),
+        full_low: known(8.30, "2 x 4.15 V, from memory"),
+        full_high: known(8.50, "2 x 4.25 V, from memory"),
+        end_point: known(6.0, "3.0 V a cell, the highest of the makers' end voltages, from memory"),
+        rated_end_v: Some(5.5),
+        gives: Gives::LithiumIon {
+            size: Size {
+                ah: Span { low: 0.52, high: 0.52 },
+                source: "about 520 mAh (encyclopaedia table of the size), less what an aged cell lost",
+            },
+        },
+    }
     /// Lithium iron phosphate, 2 cells in series: flat until shortly before its end.
-    Lfp2s,
+    Lfp2s "lfp-2s" IronPhosphate {
+        nominal: sourced(6.4, LFP_NOMINAL),
+        full_low: None,
+        full_high: known(7.3, FULL_LFP),
+        end_point: known(5.0, LFP_END),
+        // How iron phosphate is rated is not known here.
+        rated_end_v: None,
+        // No figure is known for the size: without the printed charge nothing is.
+        gives: Gives::Printed { size: None },
+    }
     /// The same, 3 cells in series.
-    Lfp3s,
+    Lfp3s "lfp-3s" IronPhosphate {
+        nominal: sourced(9.6, LFP_NOMINAL),
+        full_low: None,
+        full_high: known(10.95, FULL_LFP),
+        end_point: known(7.5, LFP_END),
+        rated_end_v: None,
+        gives: Gives::Printed { size: None },
+    }
     /// Lithium cells behind a converter that holds the terminals at 9 V, charged from USB.
-    UsbConverter,
+    UsbConverter "usb-rechargeable" Converter {
+        nominal: sourced(9.0, "common practice, no source"),
+        full_low: None,
+        full_high: None,
+        end_point: None,
+        rated_end_v: None,
+        // What a converter costs is not on the label.
+        gives: Gives::Size(Size {
+            ah: Span { low: 0.335, high: 0.335 },
+            source: "3.55 Wh in a published teardown through a converter taken to give 85 %, less what an aged cell lost",
+        }),
+    }
     /// Lithium primary, 3 cells (1604LC).
-    LithiumPrimary,
+    LithiumPrimary "lithium-primary" Primary {
+        nominal: sourced(9.6, "encyclopaedia table; others print 9 V"),
+        full_low: known(9.6, "3 x 3.2 V, from memory"),
+        full_high: known(9.9, "3 x 3.3 V, from memory"),
+        end_point: None,
+        rated_end_v: None,
+        gives: Gives::AtMost {
+            high_ah: 1.2,
+            from_a: 0.0,
+            source: "about 1200 mAh at a low drain (encyclopaedia table of the size); no figure at more",
+        },
+    }
 }
 
 impl Kind {
-    /// Each kind by the word a sheet uses.
-    pub const WORDS: [(&str, Self); 10] = [
-        ("alkaline", Self::Alkaline),
-        ("zinc-carbon", Self::ZincCarbon),
-        ("nimh-6", Self::Nimh6),
-        ("nimh-7", Self::Nimh7),
-        ("nimh-8", Self::Nimh8),
-        ("li-ion-2s", Self::LiIon2s),
-        ("lfp-2s", Self::Lfp2s),
-        ("lfp-3s", Self::Lfp3s),
-        ("usb-rechargeable", Self::UsbConverter),
-        ("lithium-primary", Self::LithiumPrimary),
-    ];
+    const fn facts(self) -> &'static Facts {
+        &FACTS[self as usize]
+    }
 
     /// The word a sheet uses.
-    pub fn name(self) -> &'static str {
-        Self::WORDS
-            .iter()
-            .find(|(_, kind)| *kind == self)
-            .map_or("", |(word, _)| word)
+    pub const fn name(self) -> &'static str {
+        Self::WORDS[self as usize].0
     }
 
     /// The kind with this word; `None` if there is none.
@@ -81,85 +249,59 @@ impl Kind {
 
     /// The nominal voltage.
     pub const fn nominal(self) -> Sourced {
-        match self {
-            Self::Alkaline | Self::ZincCarbon => sourced(9.0, SIZE_TABLE),
-            Self::Nimh6 => sourced(7.2, SIZE_TABLE),
-            Self::Nimh7 => sourced(8.4, SIZE_TABLE),
-            Self::Nimh8 => sourced(9.6, SIZE_TABLE),
-            Self::LiIon2s => sourced(7.4, "encyclopaedia table, which gives 7.3 to 7.4 V"),
-            Self::Lfp2s => sourced(6.4, LFP_NOMINAL),
-            Self::Lfp3s => sourced(9.6, LFP_NOMINAL),
-            Self::UsbConverter => sourced(9.0, "common practice, no source"),
-            Self::LithiumPrimary => sourced(9.6, "encyclopaedia table; others print 9 V"),
-        }
+        self.facts().nominal
     }
 
     /// The lowest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
     pub const fn full_low(self) -> Option<Sourced> {
-        match self {
-            Self::Alkaline => Some(sourced(
-                9.36,
-                "6 x 1.56 V, a maker's LR6 specification after IEC 60086-2",
-            )),
-            Self::LiIon2s => Some(sourced(8.30, "2 x 4.15 V, from memory")),
-            Self::LithiumPrimary => Some(sourced(9.6, "3 x 3.2 V, from memory")),
-            Self::ZincCarbon
-            | Self::Nimh6
-            | Self::Nimh7
-            | Self::Nimh8
-            | Self::Lfp2s
-            | Self::Lfp3s
-            | Self::UsbConverter => None,
-        }
+        self.facts().full_low
     }
 
     /// The highest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
     pub const fn full_high(self) -> Option<Sourced> {
-        match self {
-            Self::Alkaline => Some(sourced(
-                9.90,
-                "6 x 1.65 V, a maker's LR6 specification after IEC 60086-2",
-            )),
-            Self::ZincCarbon => Some(sourced(10.35, "6 x 1.725 V, IEC 60086-1, from memory")),
-            Self::Nimh6 => Some(sourced(8.4, FULL_NIMH)),
-            Self::Nimh7 => Some(sourced(9.8, FULL_NIMH)),
-            Self::Nimh8 => Some(sourced(11.2, FULL_NIMH)),
-            Self::LiIon2s => Some(sourced(8.50, "2 x 4.25 V, from memory")),
-            Self::Lfp2s => Some(sourced(7.3, FULL_LFP)),
-            Self::Lfp3s => Some(sourced(10.95, FULL_LFP)),
-            Self::LithiumPrimary => Some(sourced(9.9, "3 x 3.3 V, from memory")),
-            Self::UsbConverter => None,
-        }
+        self.facts().full_high
     }
 
     /// The voltage under load at which it counts as empty; `None` where no figure is known or the terminals hide it.
     pub const fn end_point(self) -> Option<Sourced> {
-        match self {
-            Self::Alkaline | Self::ZincCarbon => Some(sourced(5.4, "0.9 V a cell, from memory")),
-            Self::Nimh6 => Some(sourced(6.0, ONE_VOLT_A_CELL)),
-            Self::Nimh7 => Some(sourced(7.0, ONE_VOLT_A_CELL)),
-            Self::Nimh8 => Some(sourced(8.0, ONE_VOLT_A_CELL)),
-            Self::LiIon2s => Some(sourced(
-                6.0,
-                "3.0 V a cell, the highest of the makers' end voltages, from memory",
-            )),
-            Self::Lfp2s => Some(sourced(5.0, LFP_END)),
-            Self::Lfp3s => Some(sourced(7.5, LFP_END)),
-            Self::UsbConverter | Self::LithiumPrimary => None,
-        }
+        self.facts().end_point
     }
 
     /// Whether it is used once and must never be charged.
     pub const fn is_primary(self) -> bool {
-        matches!(
-            self,
-            Self::Alkaline | Self::ZincCarbon | Self::LithiumPrimary
-        )
+        matches!(self.facts().chemistry, Chemistry::Primary)
+    }
+
+    /// Whether it is nickel-metal hydride.
+    pub const fn is_nickel(self) -> bool {
+        matches!(self.facts().chemistry, Chemistry::Nickel)
     }
 
     /// Whether it is lithium iron phosphate.
     pub const fn is_iron_phosphate(self) -> bool {
-        matches!(self, Self::Lfp2s | Self::Lfp3s)
+        matches!(self.facts().chemistry, Chemistry::IronPhosphate)
+    }
+
+    /// Whether a converter hides its cells.
+    pub const fn has_converter(self) -> bool {
+        matches!(self.facts().chemistry, Chemistry::Converter)
+    }
+
+    /// What is known of its charge.
+    pub(super) const fn gives(self) -> Gives {
+        self.facts().gives
+    }
+
+    /// How a printed charge in ampere hour is measured: 0.2 It for 5 h or longer, It being the current that takes it in an hour.
+    ///
+    /// Nickel-metal down to 1.0 V a cell (IEC 61951-2, as cell data sheets quote it), lithium-ion to 2.75 V a cell
+    /// (GB/T 18287-2000 and a trade text on IEC 61960; makers state their own). `None` for kinds that are not rated so.
+    pub fn rating(self, printed_ah: f64) -> Option<Rating> {
+        Some(Rating {
+            current_a: 0.2 * printed_ah,
+            least_s: 5.0 * 3600.0,
+            end_v: self.facts().rated_end_v?,
+        })
     }
 }
 
@@ -172,31 +314,6 @@ pub struct Rating {
     pub least_s: f64,
     /// Down to this voltage, in volt.
     pub end_v: f64,
-}
-
-impl Kind {
-    /// How a printed charge in ampere hour is measured: 0.2 It for 5 h or longer, It being the current that takes it in an hour.
-    ///
-    /// Nickel-metal down to 1.0 V a cell (IEC 61951-2, as cell data sheets quote it), lithium-ion to 2.75 V a cell
-    /// (GB/T 18287-2000 and a trade text on IEC 61960; makers state their own). `None` for kinds that are not rated so.
-    pub fn rating(self, printed_ah: f64) -> Option<Rating> {
-        let end_v = match self {
-            Self::Nimh6 | Self::Nimh7 | Self::Nimh8 => self.end_point()?.value_v,
-            Self::LiIon2s => 5.5,
-            // How iron phosphate is rated is not known here.
-            Self::Alkaline
-            | Self::ZincCarbon
-            | Self::Lfp2s
-            | Self::Lfp3s
-            | Self::UsbConverter
-            | Self::LithiumPrimary => return None,
-        };
-        Some(Rating {
-            current_a: 0.2 * printed_ah,
-            least_s: 5.0 * 3600.0,
-            end_v,
-        })
-    }
 }
 
 /// What an open-circuit voltage says of a battery whose kind is known.

@@ -13,6 +13,8 @@ pub struct Shipped {
     pub name: &'static str,
     /// The kind of battery.
     pub kind: Kind,
+    /// What a result that rests on it must say of it.
+    pub label: &'static str,
     /// The cell or the formula that it comes from: a back-test leaves all curves of one out together.
     pub cell: &'static str,
     /// Runs of one load rate carry the same word.
@@ -25,10 +27,11 @@ pub struct Shipped {
 }
 
 macro_rules! lithium {
-    ($kind:ident, $cell:literal, $load:literal, $rate:literal, $end_v:literal, $file:literal) => {
+    ($kind:ident, $label:literal, $cell:literal, $load:literal, $rate:literal, $end_v:literal, $file:literal) => {
         Shipped {
             name: concat!($load, "_", $rate),
             kind: Kind::$kind,
+            label: $label,
             cell: $cell,
             rate: $rate,
             end_v: $end_v,
@@ -47,31 +50,60 @@ macro_rules! lithium {
 }
 
 macro_rules! cell {
-    ($name:ident, $kind:ident, $cell:literal, $end_v:literal, $file:literal) => {
+    ($name:ident, $kind:ident, $label:literal, $cell:literal, $end_v:literal, $file:literal) => {
         const $name: [Shipped; 9] = [
-            lithium!($kind, $cell, "current", "0.25C", $end_v, $file),
-            lithium!($kind, $cell, "current", "0.5C", $end_v, $file),
-            lithium!($kind, $cell, "current", "1.0C", $end_v, $file),
-            lithium!($kind, $cell, "power", "0.25C", $end_v, $file),
-            lithium!($kind, $cell, "power", "0.5C", $end_v, $file),
-            lithium!($kind, $cell, "power", "1.0C", $end_v, $file),
-            lithium!($kind, $cell, "resistance", "0.25C", $end_v, $file),
-            lithium!($kind, $cell, "resistance", "0.5C", $end_v, $file),
-            lithium!($kind, $cell, "resistance", "1.0C", $end_v, $file),
+            lithium!($kind, $label, $cell, "current", "0.25C", $end_v, $file),
+            lithium!($kind, $label, $cell, "current", "0.5C", $end_v, $file),
+            lithium!($kind, $label, $cell, "current", "1.0C", $end_v, $file),
+            lithium!($kind, $label, $cell, "power", "0.25C", $end_v, $file),
+            lithium!($kind, $label, $cell, "power", "0.5C", $end_v, $file),
+            lithium!($kind, $label, $cell, "power", "1.0C", $end_v, $file),
+            lithium!($kind, $label, $cell, "resistance", "0.25C", $end_v, $file),
+            lithium!($kind, $label, $cell, "resistance", "0.5C", $end_v, $file),
+            lithium!($kind, $label, $cell, "resistance", "1.0C", $end_v, $file),
         ];
     };
 }
 
-cell!(CHEN, LiIon2s, "Chen2020", 6.0, "li2s_chen");
-cell!(AI, LiIon2s, "Ai2020", 6.0, "li2s_ai");
-cell!(RAMADASS, LiIon2s, "Ramadass2004", 6.0, "li2s_ramadass");
-cell!(PRADA, Lfp2s, "Prada2013", 5.0, "lfp2s_prada");
+cell!(
+    CHEN,
+    LiIon2s,
+    "simulated lithium-ion curves",
+    "Chen2020",
+    6.0,
+    "li2s_chen"
+);
+cell!(
+    AI,
+    LiIon2s,
+    "simulated lithium-ion curves",
+    "Ai2020",
+    6.0,
+    "li2s_ai"
+);
+cell!(
+    RAMADASS,
+    LiIon2s,
+    "simulated lithium-ion curves",
+    "Ramadass2004",
+    6.0,
+    "li2s_ramadass"
+);
+cell!(
+    PRADA,
+    Lfp2s,
+    "simulated iron-phosphate curves",
+    "Prada2013",
+    5.0,
+    "lfp2s_prada"
+);
 
 macro_rules! alkaline {
     ($name:literal, $start:ident) => {
         Shipped {
             name: $name,
             kind: Kind::Alkaline,
+            label: "synthetic alkaline-like curves",
             cell: $name,
             rate: $name,
             end_v: 5.4,
@@ -104,15 +136,6 @@ pub const LI_ION_RATED_AH: f64 = 0.5;
 const SPENT_BEFORE: f64 = 0.2;
 
 impl Shipped {
-    /// What a result that rests on it must say of it.
-    pub const fn label(&self) -> &'static str {
-        match self.kind {
-            Kind::LiIon2s => "simulated lithium-ion curves",
-            Kind::Lfp2s => "simulated iron-phosphate curves",
-            _ => "synthetic alkaline-like curves",
-        }
-    }
-
     /// Its samples; a line that is no sample is left out, which a test forbids.
     pub fn samples(&self) -> Vec<Sample> {
         self.text

@@ -109,7 +109,7 @@ fn backtest(
         let known = shipped::finished(kind);
         let runs = shipped::trials(kind);
         let label = shipped::all().find(|one| one.kind == kind);
-        let label = label.map_or("", |one| one.label());
+        let label = label.map_or("", |one| one.label);
         let mut tried = vec![("voltage only", Knowledge::VoltageOnly)];
         if kind == Kind::LiIon2s {
             let rated = Knowledge::RatedCharge(shipped::LI_ION_RATED_AH);

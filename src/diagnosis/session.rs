@@ -222,7 +222,9 @@ pub fn evidence(
     }
     let mut add = |quantity, reading| evidence.add(Situation::AsFound, quantity, reading);
     // A converter holds its voltage to the end; any other battery's at the start says nothing of its end.
-    if let (Some(Kind::UsbConverter), Some(rest_v)) = (battery.kind, standstill.rest_v) {
+    if let Some(rest_v) = standstill.rest_v
+        && battery.kind.is_some_and(Kind::has_converter)
+    {
         add(Quantity::BatteryOpen, Reading::value(rest_v));
     }
     let is_dead = comparison

@@ -4,6 +4,10 @@
 //! A prefix moves the decimal exponent of the text before it is read as a number, so that `4.012345 MHz` and
 //! `4012345 Hz` are the same `f64` to the last bit.
 
+mod span;
+
+pub use span::Span;
+
 use std::fmt::Write as _;
 
 /// A unit that a quantity may be written in. The value itself is always in the SI unit.

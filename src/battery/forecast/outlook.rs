@@ -282,7 +282,7 @@ fn shipped_curves(run: &Run<'_>) -> (Basis, Library) {
     });
     let label = shipped::all().find(|one| Some(one.kind) == run.kind);
     match (library.curves.len(), label) {
-        (count @ 1.., Some(one)) => (Basis::Shipped(count, one.label()), library),
+        (count @ 1.., Some(one)) => (Basis::Shipped(count, one.label), library),
         _ => (Basis::Nothing, library),
     }
 }

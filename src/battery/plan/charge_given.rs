@@ -2,11 +2,12 @@
 
 use super::worth::{Held, Worth};
 use crate::battery::curve;
-use crate::battery::kind::Kind;
+use crate::battery::kind::{Gives, Kind, Size};
 use crate::battery::last_run;
 use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::peukert::Peukert;
 use crate::battery::shipped::{self, LI_ION_RATED_AH};
+use crate::units::Span;
 
 /// Currents of a vendor's published discharge-test page, in ampere.
 const TESTED_A: [f64; 3] = [0.1, 0.5, 1.0];
@@ -27,8 +28,6 @@ const TO_THE_END_POINT: f64 = 0.6;
 const STUDENT: [f64; 3] = [2.920, 2.353, 2.132];
 /// What an alkaline one gives at some 15 mA, in ampere hour: the encyclopaedia's table of the size.
 const ALKALINE_LIGHT_AH: f64 = 0.565;
-/// What the one zinc-carbon type of the vendor's page gave at 100 mA, in ampere hour.
-const ZINC_CARBON_AH: f64 = 0.052;
 /// Share of its printed charge that a rechargeable one is sure to give here: cell B0005 of the published ageing set (Saha and
 /// Goebel 2007, rated 2 Ah) gave 1.8565 Ah at first and 1.3251 Ah after 168 runs. One lithium-ion cell; taken for all kinds.
 const AGED: f64 = 0.66;
@@ -64,29 +63,47 @@ impl Given {
 ///
 /// Each range says what it is worth. `None` where no figure is known.
 pub fn given(kind: Kind, current_a: f64, printed_ah: Option<f64>) -> Option<Given> {
-    match kind {
-        Kind::Alkaline => Some(alkaline(current_a)),
-        Kind::ZincCarbon => (current_a >= TESTED_A[0]).then_some(Given {
+    let printed = printed_ah.map(|ah| Size {
+        ah: Span { low: ah, high: ah },
+        source: "the charge in the build sheet, less what an aged cell lost",
+    });
+    match kind.gives() {
+        Gives::AsTested => Some(alkaline(current_a)),
+        Gives::AtMost {
+            high_ah,
+            from_a,
+            source,
+        } => (current_a >= from_a).then_some(Given {
             low_ah: 0.0,
             expected_ah: None,
-            high_ah: ZINC_CARBON_AH,
-            source: "one type in a vendor's published test gave 52 mAh at 100 mA; no figure at more",
+            high_ah,
+            source,
             worth: Worth::TopOnly,
         }),
-        Kind::LithiumPrimary => Some(Given {
-            low_ah: 0.0,
-            expected_ah: None,
-            high_ah: 1.2,
-            source: "about 1200 mAh at a low drain (encyclopaedia table of the size); no figure at more",
-            worth: Worth::TopOnly,
-        }),
-        // No figure is known for the size: without the printed charge nothing is.
-        Kind::Lfp2s | Kind::Lfp3s => {
-            printed_ah.map(|printed_ah| rechargeable(kind, Some(printed_ah)))
+        Gives::Printed { size } => printed.or(size).map(aged),
+        Gives::Size(size) => Some(aged(size)),
+        Gives::LithiumIon { size } => {
+            let aged = aged(printed.unwrap_or(size));
+            Some(Given {
+                high_ah: NEW * aged.high_ah,
+                worth: Worth::Replayed {
+                    held: replayed_lithium_ion(),
+                    on: "simulated runs of new packs",
+                },
+                ..aged
+            })
         }
-        Kind::Nimh6 | Kind::Nimh7 | Kind::Nimh8 | Kind::LiIon2s | Kind::UsbConverter => {
-            Some(rechargeable(kind, printed_ah))
-        }
+    }
+}
+
+/// From what an aged one is sure to give to what a new one has.
+const fn aged(size: Size) -> Given {
+    Given {
+        low_ah: AGED * size.ah.low,
+        expected_ah: None,
+        high_ah: size.ah.high,
+        source: size.source,
+        worth: Worth::Span,
     }
 }
 
@@ -116,50 +133,6 @@ pub fn given_by(book: &Logbook, current_a: f64) -> Option<Given> {
         },
         worth: Worth::OwnRuns(charges_ah.len()),
     })
-}
-
-fn rechargeable(kind: Kind, printed_ah: Option<f64>) -> Given {
-    let (low_ah, high_ah, source) = match (printed_ah, kind) {
-        // What a converter costs is not on the label, and the label often counts the cells inside.
-        (Some(printed_ah), kind) if kind != Kind::UsbConverter => (
-            printed_ah,
-            printed_ah,
-            "the charge in the build sheet, less what an aged cell lost",
-        ),
-        (_, Kind::LiIon2s) => (
-            0.52,
-            0.52,
-            "about 520 mAh (encyclopaedia table of the size), less what an aged cell lost",
-        ),
-        (_, Kind::UsbConverter) => (
-            0.335,
-            0.335,
-            "3.55 Wh in a published teardown through a converter taken to give 85 %, less what an aged cell lost",
-        ),
-        _ => (
-            0.175,
-            0.3,
-            "175 to 300 mAh (encyclopaedia table of the size), less what an aged cell lost",
-        ),
-    };
-    Given {
-        low_ah: AGED * low_ah,
-        expected_ah: None,
-        high_ah: if kind == Kind::LiIon2s {
-            NEW * high_ah
-        } else {
-            high_ah
-        },
-        source,
-        worth: if kind == Kind::LiIon2s {
-            Worth::Replayed {
-                held: replayed_lithium_ion(),
-                on: "simulated runs of new packs",
-            }
-        } else {
-            Worth::Span
-        },
-    }
 }
 
 /// How often the range of a printed charge holds what a simulated lithium-ion run of that charge gave; no range rests on one.

@@ -7,7 +7,7 @@ use crate::battery::plan::Plan;
 /// How prices are written.
 const EXAMPLE: &str = "alkaline=3.50,nimh=9/300";
 /// Stands for the three nickel-metal kinds.
-const NIMH: (&str, [Kind; 3]) = ("nimh", [Kind::Nimh6, Kind::Nimh7, Kind::Nimh8]);
+const NIMH: &str = "nimh";
 
 /// The price of one battery, in the user's own money.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -98,7 +98,10 @@ fn parse_one(text: &str) -> Result<Vec<Price>, PriceError> {
     let word = word.trim();
     let kinds = match Kind::of_word(word) {
         Some(kind) => vec![kind],
-        None if word == NIMH.0 => NIMH.1.to_vec(),
+        None if word == NIMH => {
+            let all = Kind::WORDS.into_iter().map(|(_, kind)| kind);
+            all.filter(|kind| kind.is_nickel()).collect()
+        }
         None => {
             return Err(PriceError::Kind {
                 found: found(),

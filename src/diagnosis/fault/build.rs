@@ -131,7 +131,7 @@ impl Build {
     /// The same with a battery of a known kind.
     #[must_use]
     pub const fn with_battery(mut self, kind: Kind) -> Self {
-        self.may_have_converter = matches!(kind, Kind::UsbConverter);
+        self.may_have_converter = kind.has_converter();
         self
     }
 
