@@ -1,5 +1,7 @@
 //! A session as a discharge of its battery: time under load, charge, energy, and the resistance where the load went off.
 
+mod points;
+
 use std::sync::Arc;
 
 use crate::battery::charge::{Follows, GAP_INTERVALS, Load, Meter};
@@ -8,26 +10,14 @@ use crate::battery::resistance::{Level, Resistance, two_level};
 use crate::reading::{Channel, Chunk, Row, Status};
 
 use super::statistics::median::Median;
+use points::Thinner;
 
-/// Points kept; beyond them neighbours are averaged, so that memory stays bounded.
-const KEPT: usize = 16_384;
+pub use points::Point;
+
 /// A current read by another instrument counts for so long, or for two intervals of the voltage. As in pairing.
 const LEAST_AGE_S: f64 = 1.0;
 /// Steps of the load that are kept for the resistance.
 const STEPS: usize = 1000;
-
-/// One point of a discharge.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Point {
-    /// The reading; its time counts only under load.
-    pub sample: Sample,
-    /// Charge given so far, in ampere hour; `None` where no current is known.
-    pub charge_ah: Option<f64>,
-    /// Energy given so far, in watt hour.
-    pub energy_wh: Option<f64>,
-    /// Whether data are missing before it.
-    pub after_gap: bool,
-}
 
 /// The load went off, and the voltage told the resistance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -273,53 +263,10 @@ impl Discharge {
     }
 }
 
-/// Keeps a bounded number of points by averaging more and more of them.
-#[derive(Debug, Clone, Default)]
-struct Thinner {
-    kept: Vec<Point>,
-    /// Doublings so far: each point kept stands for 2^doublings readings.
-    doublings: u32,
-    pending: Vec<Point>,
-}
-
-impl Thinner {
-    fn push(&mut self, point: Point) {
-        self.pending.push(point);
-        if self.pending.len() < 1_usize << self.doublings.min(30) {
-            return;
-        }
-        self.kept.extend(mean(&self.pending));
-        self.pending.clear();
-        if self.kept.len() >= KEPT {
-            self.kept = self.kept.chunks(2).filter_map(mean).collect();
-            self.doublings += 1;
-        }
-    }
-}
-
-/// The mean of points that follow each other, with the charge and energy of the last.
-fn mean(points: &[Point]) -> Option<Point> {
-    let last = points.last()?;
-    let count = points.len() as f64;
-    let current_a: Option<f64> = points.iter().map(|point| point.sample.current_a).sum();
-    Some(Point {
-        sample: Sample {
-            running_s: points
-                .iter()
-                .map(|point| point.sample.running_s)
-                .sum::<f64>()
-                / count,
-            volts_v: points.iter().map(|point| point.sample.volts_v).sum::<f64>() / count,
-            current_a: current_a.map(|sum_a| sum_a / count),
-        },
-        after_gap: points.iter().any(|point| point.after_gap),
-        ..*last
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::testing::row;
+    use super::points::KEPT;
     use super::*;
 
     /// Invented: 9 V falling by 1 mV a second, the coil silent from 100 to 199 s with the battery 0.6 V higher.
