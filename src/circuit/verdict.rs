@@ -24,7 +24,7 @@ pub const FULL_CURRENT_RATIO: f64 = 2.0;
 /// A swing at the top below which nothing oscillates, in volt (chosen: a weak state has tens of volts).
 const SILENT_V: f64 = 1.0;
 /// The top's voltage in a running start, in volt: as it runs fully.
-const RUNNING_START_V: f64 = 3000.0;
+pub const RUNNING_START_V: f64 = 3000.0;
 /// How long a set is followed, in second: near the threshold an oscillation takes a hundred microseconds to grow by e.
 const FOLLOWED_S: f64 = 600e-6;
 /// Cycles followed closely for the peaks, and from which of them on they are read (chosen: the ringing that coarse steps left

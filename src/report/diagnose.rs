@@ -8,7 +8,7 @@ use crate::diagnosis::advice::{self, advice};
 use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Multiple, Support};
 use crate::diagnosis::build::Lack;
 use crate::diagnosis::check::NextCheck;
-use crate::diagnosis::checks::SWAPPED_ALREADY;
+use crate::diagnosis::checks::CheckId;
 use crate::diagnosis::concern::{Concern, concerns};
 use crate::diagnosis::evidence::{Evidence, Observation};
 use crate::diagnosis::fault::Family;
@@ -387,7 +387,7 @@ fn next(out: &mut String, evidence: &Evidence, answer: &Answer) {
     let is_swapped_first = answer
         .next
         .first()
-        .is_some_and(|one| one.check.key == SWAPPED_ALREADY);
+        .is_some_and(|one| one.check.id == CheckId::SwappedCurrent);
     let is_to_put_back = advice::is_to_put_back(evidence);
     let before = [
         (evidence.asks_history(), HISTORY),

@@ -8,7 +8,7 @@ use crate::diagnosis::advice::runs_in;
 use crate::diagnosis::answer::Answer;
 use crate::diagnosis::answers;
 use crate::diagnosis::check::{check, tried};
-use crate::diagnosis::checks::Check;
+use crate::diagnosis::checks::{Check, CheckId};
 use crate::diagnosis::concern::danger;
 use crate::diagnosis::evidence::{Evidence, History};
 use crate::diagnosis::priors::Priors;
@@ -29,7 +29,7 @@ pub(super) struct Bench<'a, R> {
     priors: &'a Priors,
     input: R,
     /// Checks that were asked for: one that is left unknown is not asked again.
-    asked: Vec<&'static str>,
+    asked: Vec<CheckId>,
     /// How the circuit stands now, as far as it was changed for a check.
     stands: Situation,
     /// Whether somebody was asked to switch off.
@@ -69,9 +69,9 @@ impl<'a, R: BufRead> Bench<'a, R> {
         }
         let has_led = self.has_led;
         let (look, light) = if has_led {
-            ("look-led", Quantity::Led)
+            (CheckId::LookLed, Quantity::Led)
         } else {
-            ("look-lamp", Quantity::Lamp)
+            (CheckId::LookLamp, Quantity::Lamp)
         };
         let seen = |evidence: &Evidence| evidence.reading(Situation::AsFound, light);
         self.warn(evidence);
@@ -83,7 +83,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
         let is_swap_new = !tried(evidence, Situation::LeadsSwapped);
         if is_dark && is_swap_new && !self.is_off && evidence.history != History::Ran {
             // The cheapest thing that most often helps is proposed before anything is weighed.
-            self.make_named("swap-leads", evidence);
+            self.make_named(CheckId::SwapLeads, evidence);
             questions += 1;
         }
         while questions < MOST_QUESTIONS && !self.is_over {
@@ -123,7 +123,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
         next.find(|check| {
             let fits = check.is_unpowered()
                 || [Situation::AsFound, self.stands].contains(&check.situation);
-            !self.asked.contains(&check.key) && (fits || !helped)
+            !self.asked.contains(&check.id) && (fits || !helped)
         })
     }
 
@@ -132,15 +132,15 @@ impl<'a, R: BufRead> Bench<'a, R> {
         self.stands.undo().is_some() && runs_in(evidence, self.stands)
     }
 
-    fn make_named(&mut self, key: &str, evidence: &mut Evidence) {
-        if let Some(check) = check(key, self.has_led) {
+    fn make_named(&mut self, id: CheckId, evidence: &mut Evidence) {
+        if let Some(check) = check(id, self.has_led) {
             self.make(check, evidence);
         }
     }
 
     /// Asks for all that a check reads.
     fn make(&mut self, check: &'static Check, evidence: &mut Evidence) {
-        self.asked.push(check.key);
+        self.asked.push(check.id);
         let situation = self.situation(check, evidence);
         let words = format!("{}: {}", capital(check.words), check.how);
         output::note(&format!("\n{}", broken(0, &words)));

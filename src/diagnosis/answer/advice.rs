@@ -2,7 +2,7 @@
 
 use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::fault::build::Lack;
-use crate::diagnosis::fault::{Family, Fault};
+use crate::diagnosis::fault::{Family, Fault, FaultId};
 use crate::diagnosis::quantity::{Quantity, Reading, Seen};
 use crate::diagnosis::situation::Situation;
 
@@ -42,7 +42,7 @@ pub fn design(lacks: &[Lack]) -> String {
 pub fn advice(fault: &Fault, evidence: &Evidence) -> &'static str {
     let swapped =
         |seen: &crate::diagnosis::evidence::Observation| seen.situation == Situation::LeadsSwapped;
-    if fault.key != "primary-reversed" || !evidence.observations.iter().any(swapped) {
+    if fault.id != FaultId::PrimaryReversed || !evidence.observations.iter().any(swapped) {
         return fault.cure;
     }
     if runs_in(evidence, Situation::LeadsSwapped) {

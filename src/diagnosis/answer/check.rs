@@ -1,12 +1,13 @@
 //! What to look at next: the check that is expected to tell the most for its trouble.
 
 use super::advice::runs_in;
-use super::checks::{CHECKS, Check, SWAP, SWAPPED_ALREADY, WITHOUT_LED};
+use super::checks::{CHECKS, Check, CheckId, WITHOUT_LED};
 use super::concern::danger;
 use super::likelihood::{likelihood, most_probable};
 use super::repeated::{again, before, most_probable_again, rows_of};
 use super::weighed::{NEGLIGIBLE, Weighed, picked, visible};
 use crate::diagnosis::evidence::{Evidence, History, Observation};
+use crate::diagnosis::fault::FaultId;
 use crate::diagnosis::library::Library;
 use crate::diagnosis::quantity::{Quantity, Reading, Row, Seen};
 use crate::diagnosis::situation::Situation;
@@ -29,8 +30,6 @@ impl NextCheck {
 
 /// Among this many first checks a dark build is to have its primary's wires swapped.
 const SWAP_AMONG: usize = 2;
-/// What is tried first where something was said to be near.
-const HANDS_AWAY: &str = "hands-away";
 /// The swap is the first check while a reversed primary is at least this probable: it needs no meter, and it is the cure (chosen).
 const SWAP_CURES: f64 = 0.25;
 
@@ -39,9 +38,9 @@ pub const fn checks(has_led: bool) -> &'static [Check] {
     if has_led { CHECKS } else { WITHOUT_LED }
 }
 
-/// The check of that name for a build with an LED to look at or without.
-pub fn check(key: &str, has_led: bool) -> Option<&'static Check> {
-    checks(has_led).iter().find(|check| check.key == key)
+/// That check for a build with an LED to look at or without.
+pub fn check(id: CheckId, has_led: bool) -> Option<&'static Check> {
+    checks(has_led).iter().find(|check| check.id == id)
 }
 
 /// Draws of a cause that stand for all of them.
@@ -105,7 +104,7 @@ pub(super) fn next_checks(
     let has_led = library.has_led();
     let is_dangerous = danger(evidence, library.usual_open_v()).is_some();
     let is_allowed = |check: &&Check| {
-        let is_put_back = check.key == SWAPPED_ALREADY && evidence.steps.is_put_back;
+        let is_put_back = check.id == CheckId::SwappedCurrent && evidence.steps.is_put_back;
         let is_too_early = check.unsolders() && evidence.asks_history();
         !(is_put_back || is_too_early || is_dangerous && !check.is_unpowered())
     };
@@ -122,7 +121,7 @@ pub(super) fn next_checks(
                 .collect();
             let was_tried =
                 check.situation != Situation::AsFound && tried(evidence, check.situation);
-            if reads.is_empty() || was_tried != (check.key == SWAPPED_ALREADY) {
+            if reads.is_empty() || was_tried != (check.id == CheckId::SwappedCurrent) {
                 return None;
             }
             let gain_bits = gain_bits(library, &seen, (check.situation, &reads), &open);
@@ -133,15 +132,15 @@ pub(super) fn next_checks(
     if wants_swap(evidence, has_led) && !is_dangerous {
         let reversed = open
             .iter()
-            .find(|cause| cause.fault.key == "primary-reversed");
+            .find(|cause| cause.fault.id == FaultId::PrimaryReversed);
         let cures = reversed.is_some_and(|cause| cause.probability >= SWAP_CURES);
         let among = if cures { 1 } else { SWAP_AMONG };
-        bring_first(&mut next, (SWAP, has_led, among), |check| {
+        bring_first(&mut next, (CheckId::SwapLeads, has_led, among), |check| {
             gain_bits(library, &seen, (check.situation, check.reads), &open)
         });
     }
     if is_something_near(evidence) && !is_dangerous {
-        bring_first(&mut next, (HANDS_AWAY, has_led, 1), |check| {
+        bring_first(&mut next, (CheckId::HandsAway, has_led, 1), |check| {
             gain_bits(library, &seen, (check.situation, check.reads), &open)
         });
     }
@@ -179,13 +178,13 @@ fn is_something_near(evidence: &Evidence) -> bool {
 /// Brings a check among this many first ones, however little it narrows.
 fn bring_first(
     next: &mut Vec<NextCheck>,
-    (key, has_led, among): (&str, bool, usize),
+    (id, has_led, among): (CheckId, bool, usize),
     gain_bits: impl Fn(&Check) -> f64,
 ) {
-    let Some(check) = check(key, has_led) else {
+    let Some(check) = check(id, has_led) else {
         return;
     };
-    let place = next.iter().position(|one| one.check.key == key);
+    let place = next.iter().position(|one| one.check.id == id);
     let first = match place {
         Some(place) if place < among => return,
         Some(place) => next.remove(place),

@@ -3,12 +3,58 @@
 use crate::diagnosis::quantity::Quantity as Q;
 use crate::diagnosis::situation::Situation as S;
 
-/// The first thing to try on a build that stays dark.
-pub(super) const SWAP: &str = "swap-leads";
-/// What is read once the wires are swapped and the light has said little.
-pub const SWAPPED_ALREADY: &str = "swapped-current";
-/// What needs a soldering iron.
-const UNSOLDERED: [&str; 2] = ["led-out", "other-transistor"];
+use CheckId as Id;
+
+macro_rules! ids {
+    ($($id:ident $key:literal $trouble:literal;)*) => {
+        /// Which check it is.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        pub enum CheckId {
+            $(#[doc = $key] $id),*
+        }
+
+        const COUNT: usize = [$($key),*].len();
+
+        impl CheckId {
+            /// Its name in files, and its trouble, swapping two wires being 1 (own estimate).
+            const fn key_and_trouble(self) -> (&'static str, f64) {
+                match self {
+                    $(Self::$id => ($key, $trouble)),*
+                }
+            }
+        }
+    };
+}
+
+ids! {
+    LookLed "look-led" 0.3;
+    LookLamp "look-lamp" 0.5;
+    SwapLeads "swap-leads" 1.0;
+    SwappedCurrent "swapped-current" 1.2;
+    HandsAway "hands-away" 0.4;
+    HandsAwayFrequency "hands-away-frequency" 1.9;
+    WhatIsNear "what-is-near" 0.4;
+    BatteryOpen "battery-open" 0.4;
+    BatteryEach "battery-each" 0.6;
+    BatteryLoaded "battery-loaded" 0.7;
+    Current "current" 1.0;
+    Heat "heat" 0.5;
+    BaseCollector "base-collector" 0.9;
+    Frequency "frequency" 1.5;
+    FootOhms "foot-ohms" 0.7;
+    WireOhms "wire-ohms" 0.8;
+    BaseDiodes "base-diodes" 0.9;
+    TransistorDiodes "transistor-diodes" 1.0;
+    LedOut "led-out" 1.5;
+    PrimaryOhms "primary-ohms" 0.7;
+    BiasOhms "bias-ohms" 0.7;
+    Ring "ring" 3.0;
+    FreshBattery "fresh-battery" 1.0;
+    PrimaryOnFoot "primary-on-foot" 1.0;
+    BallOnTop "ball-on-top" 1.2;
+    Nudge "nudge" 1.2;
+    OtherTransistor "other-transistor" 5.0;
+}
 
 const POWER_OFF: &str = "battery out before ohms and diode tests";
 const LIMITED: &str =
@@ -16,8 +62,6 @@ const LIMITED: &str =
 const OFF_FIRST: &str = "battery out before a wire is moved";
 const NOT_AT_TOP: &str = "never a probe or finger on the top; a stub, 5 cm of open wire, three coil lengths away picks up enough";
 const LAMP_AWAY: &str = "the lamp by its glass, never nearer than its own length";
-
-const COUNT: usize = 27;
 
 /// Every check of a build with an LED at its base.
 pub const CHECKS: &[Check] = &all(true);
@@ -28,9 +72,9 @@ pub const WITHOUT_LED: &[Check] = {
 };
 
 impl Check {
-    /// Whether something is unsoldered for it.
-    pub fn unsolders(&self) -> bool {
-        UNSOLDERED.contains(&self.key)
+    /// Whether something is unsoldered for it: it needs a soldering iron.
+    pub const fn unsolders(&self) -> bool {
+        matches!(self.id, Id::LedOut | Id::OtherTransistor)
     }
 
     /// Whether it is made with the battery unplugged.
@@ -74,82 +118,85 @@ const fn how(has_led: bool) -> [&'static str; 8] {
 #[rustfmt::skip]
 const fn all(has_led: bool) -> [Check; COUNT] {
     const fn check(
-        (key, trouble): (&'static str, f64), situation: S, reads: &'static [Q],
+        id: Id, situation: S, reads: &'static [Q],
         words: &'static str, how: &'static str, caution: &'static str,
     ) -> Check {
-        Check { key, words, how, caution, situation, reads, trouble }
+        let (key, trouble) = id.key_and_trouble();
+        Check { id, key, words, how, caution, situation, reads, trouble }
     }
     let light: &[Q] = if has_led { &[Q::Led] } else { &[Q::Lamp] };
     let [swap, hands_away, fresh, on_foot, ball, nudge, other, diode_out] = how(has_led);
     let fresh_reads: &[Q] = if has_led { &[Q::Led, Q::Battery] } else { &[Q::Lamp, Q::Battery] };
     [
-        check(("look-led", 0.3), S::AsFound, &[Q::Led], "look at the LED",
+        check(Id::LookLed, S::AsFound, &[Q::Led], "look at the LED",
             "switch on for a second and look: dark, faint, lit or blinking", ""),
-        check(("look-lamp", 0.5), S::AsFound, &[Q::Lamp], "hold a neon lamp or tube beside the top",
+        check(Id::LookLamp, S::AsFound, &[Q::Lamp], "hold a neon lamp or tube beside the top",
             "by its glass, at arm's length of the rest; dark, lit only touching the glass to the wire's side, or lit beside it",
             "never nearer than the lamp's own length"),
-        check((SWAP, 1.0), S::LeadsSwapped, light, "swap the two primary wires", swap, OFF_FIRST),
-        check((SWAPPED_ALREADY, 1.2), S::LeadsSwapped, &[Q::Current, Q::Lamp],
+        check(Id::SwapLeads, S::LeadsSwapped, light, "swap the two primary wires", swap, OFF_FIRST),
+        check(Id::SwappedCurrent, S::LeadsSwapped, &[Q::Current, Q::Lamp],
             "with the wires as they are now, swapped: the supply current and a neon beside the top",
             "they say whether it runs so; meter in the plus lead, the lamp by its glass",
             LIMITED),
-        check(("hands-away", 0.4), S::HandsAway, light, "hands, lamps and metal away", hands_away,
+        check(Id::HandsAway, S::HandsAway, light, "hands, lamps and metal away", hands_away,
             if has_led { "" } else { LAMP_AWAY }),
-        check(("hands-away-frequency", 1.9), S::HandsAway, &[Q::Frequency], "the frequency with hands, lamps and metal away",
+        check(Id::HandsAwayFrequency, S::HandsAway, &[Q::Frequency], "the frequency with hands, lamps and metal away",
             "nothing within three coil lengths of the top, the battery on the table; a stub, 5 cm of open wire, that far away on a counter or a probe",
             NOT_AT_TOP),
-        check(("what-is-near", 0.4), S::AsFound, &[Q::Near], "what touches it or stands near",
+        check(Id::WhatIsNear, S::AsFound, &[Q::Near], "what touches it or stands near",
             "a hand on the battery's case, a finger on the base's wire, somebody, a lamp or metal beside the top: as it is when it fails",
             "from a metre away; let nobody touch the base's wire or the top to try it: RF burns"),
-        check(("battery-open", 0.4), S::AsFound, &[Q::BatteryOpen], "the battery's voltage, nothing joined",
+        check(Id::BatteryOpen, S::AsFound, &[Q::BatteryOpen], "the battery's voltage, nothing joined",
             "at its clips, circuit unplugged", ""),
-        check(("battery-each", 0.6), S::AsFound, &[Q::WeakestBattery], "each battery's own voltage, nothing joined",
+        check(Id::BatteryEach, S::AsFound, &[Q::WeakestBattery], "each battery's own voltage, nothing joined",
             "circuit unplugged, red on each one's end towards plus: a minus sign is one that stands the wrong way round", ""),
-        check(("battery-loaded", 0.7), S::AsFound, &[Q::Battery], "the battery's voltage while it is switched on",
+        check(Id::BatteryLoaded, S::AsFound, &[Q::Battery], "the battery's voltage while it is switched on",
             "meter at the battery's clips, its leads away from the coil", ""),
-        check(("current", 1.0), S::AsFound, &[Q::Current], "the supply current",
+        check(Id::Current, S::AsFound, &[Q::Current], "the supply current",
             "meter in the plus lead, on its ampere range first; ten seconds on at most", LIMITED),
-        check(("heat", 0.5), S::AsFound, &[Q::Heat], "whether the transistor becomes hot",
+        check(Id::Heat, S::AsFound, &[Q::Heat], "whether the transistor becomes hot",
             "ten seconds on, switch off, battery out; never a finger. Hot: it smells, has discoloured, or a drop of water on its case hisses or \
              is gone within seconds. With an infrared thermometer on a spot of dull tape: cold below 40 °C, hot above 90 °C, warm between. \
              Neither to hand: unknown",
             "it may be hot enough to burn; a metal case or tab is the collector"),
-        check(("base-collector", 0.9), S::AsFound, &[Q::Base, Q::Collector], "base and collector against minus",
+        check(Id::BaseCollector, S::AsFound, &[Q::Base, Q::Collector], "base and collector against minus",
             "with the secondary's foot in place, ten seconds on at most; of use only while nothing oscillates", NOT_AT_TOP),
-        check(("frequency", 1.5), S::AsFound, &[Q::Frequency], "the frequency, or that there is none",
+        check(Id::Frequency, S::AsFound, &[Q::Frequency], "the frequency, or that there is none",
             "a stub, 5 cm of open wire, three coil lengths away on a counter or a probe; nearer if it counts nothing", NOT_AT_TOP),
-        check(("foot-ohms", 0.7), S::AsFound, &[Q::FootToTop], "ohms from the base's joint to the top's wire end",
+        check(Id::FootOhms, S::AsFound, &[Q::FootToTop], "ohms from the base's joint to the top's wire end",
             "one lead on the solder at the base, one on the bare end at the top", POWER_OFF),
-        check(("wire-ohms", 0.8), S::AsFound, &[Q::WireToTop], "ohms from the bared wire behind the foot joint to the top",
+        check(Id::WireOhms, S::AsFound, &[Q::WireToTop], "ohms from the bared wire behind the foot joint to the top",
             "bare the enamel 5 mm further along the wire and touch there, not on the solder", POWER_OFF),
-        check(("base-diodes", 0.9), S::AsFound, &[Q::BaseTest, Q::BaseTestBack], "diode test from base to minus, both ways",
+        check(Id::BaseDiodes, S::AsFound, &[Q::BaseTest, Q::BaseTestBack], "diode test from base to minus, both ways",
             "red on base shows the transistor, black on base the diode beside it", POWER_OFF),
-        check(("transistor-diodes", 1.0), S::AsFound, &[Q::CollectorTest, Q::AcrossTest],
+        check(Id::TransistorDiodes, S::AsFound, &[Q::CollectorTest, Q::AcrossTest],
             "diode test from base to collector and from collector to minus",
             "about 0.65 V and nothing in a sound one", POWER_OFF),
-        check(("led-out", 1.5), S::AsFound, &[Q::LedTest],
+        check(Id::LedOut, S::AsFound, &[Q::LedTest],
             if has_led { "diode test of the LED lifted out" } else { "diode test of the base's diode lifted out" },
             diode_out, POWER_OFF),
-        check(("primary-ohms", 0.7), S::AsFound, &[Q::Primary], "ohms across the primary",
+        check(Id::PrimaryOhms, S::AsFound, &[Q::Primary], "ohms across the primary",
             "less than half an ohm if it is whole", POWER_OFF),
-        check(("bias-ohms", 0.7), S::AsFound, &[Q::Bias], "ohms from plus to base",
+        check(Id::BiasOhms, S::AsFound, &[Q::Bias], "ohms from plus to base",
             "red on plus; about the bias resistor's value", POWER_OFF),
-        check(("ring", 3.0), S::AsFound, &[Q::RingFrequency, Q::RingQ], "ring test of the secondary",
+        check(Id::Ring, S::AsFound, &[Q::RingFrequency, Q::RingQ], "ring test of the secondary",
             "ping it through a loop with a square wave, look with another loop: its frequency and how fast it dies away", POWER_OFF),
-        check(("fresh-battery", 1.0), S::FreshBattery, fresh_reads, "a fresh battery", fresh,
+        check(Id::FreshBattery, S::FreshBattery, fresh_reads, "a fresh battery", fresh,
             if has_led { "" } else { LAMP_AWAY }),
-        check(("primary-on-foot", 1.0), S::PrimaryOnFoot, light, "push the primary onto the foot", on_foot, OFF_FIRST),
-        check(("ball-on-top", 1.2), S::BallOnTop, light, "a 10-20 mm metal ball on the top", ball,
+        check(Id::PrimaryOnFoot, S::PrimaryOnFoot, light, "push the primary onto the foot", on_foot, OFF_FIRST),
+        check(Id::BallOnTop, S::BallOnTop, light, "a 10-20 mm metal ball on the top", ball,
             "hands off it once the battery is in: it burns"),
-        check(("nudge", 1.2), S::Nudged, light, "10 kΩ beside the bias resistor for a second", nudge,
+        check(Id::Nudge, S::Nudged, light, "10 kΩ beside the bias resistor for a second", nudge,
             "one hand, insulated lead, nothing near the coil"),
-        check(("other-transistor", 5.0), S::OtherTransistor, light, "another transistor of the same type", other, OFF_FIRST),
+        check(Id::OtherTransistor, S::OtherTransistor, light, "another transistor of the same type", other, OFF_FIRST),
     ]
 }
 
 /// A check that can be made.
 #[derive(Debug, Clone, Copy)]
 pub struct Check {
+    /// Which it is.
+    pub id: CheckId,
     /// Its name in files.
     pub key: &'static str,
     /// In words, as a thing to do.

@@ -3,7 +3,7 @@
 use crate::faults::{self, Faults, Table};
 
 use crate::diagnosis::evidence::History;
-use crate::diagnosis::fault::CATALOGUE;
+use crate::diagnosis::fault::{CATALOGUE, FaultId};
 
 /// The shipped file.
 pub const SHIPPED: &str = include_str!("priors.toml");
@@ -62,11 +62,13 @@ impl Priors {
         })
     }
 
-    /// Weight of the catalogue's fault number `index`.
-    pub fn weight(&self, index: usize, history: History) -> f64 {
+    /// Weight of a fault.
+    pub fn weight(&self, fault: FaultId, history: History) -> f64 {
         let of = |weights: &[f64]| {
             let sum: f64 = weights.iter().sum();
-            weights.get(index).map_or(0.0, |weight| weight / sum)
+            weights
+                .get(fault as usize)
+                .map_or(0.0, |weight| weight / sum)
         };
         match history {
             History::Never => of(&self.first),
@@ -87,9 +89,8 @@ mod tests {
         let of = |wanted: &[&str]| -> f64 {
             CATALOGUE
                 .iter()
-                .enumerate()
-                .filter(|(_, fault)| wanted.contains(&fault.key))
-                .map(|(index, _)| priors.weight(index, History::Never))
+                .filter(|fault| wanted.contains(&fault.key))
+                .map(|fault| priors.weight(fault.id, History::Never))
                 .sum()
         };
         let reversed = of(&["primary-reversed"]);
@@ -97,8 +98,9 @@ mod tests {
         let enamel = of(&["foot-enamel"]);
         assert!((reversed / enamel - 0.35 / 0.20).abs() < 1e-9);
         assert!((pinout / enamel - 0.12 / 0.20).abs() < 1e-9);
-        let sum: f64 = (0..CATALOGUE.len())
-            .map(|index| priors.weight(index, History::Unknown))
+        let sum: f64 = CATALOGUE
+            .iter()
+            .map(|fault| priors.weight(fault.id, History::Unknown))
             .sum();
         assert!((sum - 1.0).abs() < 1e-9);
         assert!(CATALOGUE[0].family == Family::Sound);
@@ -110,8 +112,9 @@ mod tests {
         let mine = priors
             .changed_by("[first]\nprimary-reversed = 0\n")
             .unwrap();
-        assert!(mine.weight(1, History::Never) < 1e-12);
-        assert!((mine.weight(1, History::Ran) - priors.weight(1, History::Ran)).abs() < 1e-12);
+        let ran = |priors: &Priors| priors.weight(FaultId::PrimaryReversed, History::Ran);
+        assert!(mine.weight(FaultId::PrimaryReversed, History::Never) < 1e-12);
+        assert!((ran(&mine) - ran(&priors)).abs() < 1e-12);
         let mut none = "[later]\n".to_owned();
         for fault in CATALOGUE {
             none += fault.key;

@@ -4,22 +4,23 @@
 //! that run a few are followed in time. A draw that runs and was not followed takes the figures of the followed one nearest to it
 //! in the parts' spread, moved to its own resonance and supply.
 
+mod follow;
 pub mod kept;
 mod resting;
+mod row;
 mod run;
 mod unpowered;
 
-use crate::circuit::running::SEEN_A;
-
-use crate::diagnosis::answer::likelihood::seen_to_light;
 use crate::diagnosis::fault::build::{Build, Drawn};
 use crate::diagnosis::fault::case::Case;
 use crate::diagnosis::fault::{CATALOGUE, Fault};
-use crate::diagnosis::quantity::{BLURRED, COUNT, NOTHING, Quantity, Row};
+use crate::diagnosis::quantity::{NOTHING, Quantity, Row};
 use crate::diagnosis::situation::Situation;
-use resting::{Resting, at_rest};
-use run::{Run, run};
-use unpowered::{measure, put, ring};
+use follow::followed;
+use row::{blur, compare, is_lit, is_running, is_weak, value};
+use unpowered::{measure, ring};
+
+pub use follow::alone;
 
 /// How much is computed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,12 +65,6 @@ impl Effort {
 
 /// Draws measured with a meter; the others take theirs in turn, for little in it varies.
 const METERED: u32 = 24;
-/// Top voltage of a running start, in volt: as it runs fully.
-const RUNNING_START_V: f64 = 3000.0;
-/// The top's voltage at switching-on of a draw that starts, in volt: as the supply's edge gives, below any weak state.
-const SMALL_START_V: f64 = 3.0;
-/// A swing at the top below which nothing oscillates, in volt.
-pub(super) const SILENT_V: f64 = 1.0;
 
 /// One fault as it shows itself.
 #[derive(Debug, Clone, PartialEq)]
@@ -248,216 +243,5 @@ fn is_worth(
                 })
         }
         Situation::Nudged => as_found.is_some_and(|rows| rows.iter().any(is_weak)),
-    }
-}
-
-/// Whether a row is of a circuit that oscillates.
-pub(super) fn is_running(row: &Row) -> bool {
-    row[Quantity::Lamp.index()] > 1.0
-}
-
-/// How surely the LED of a computed circuit is seen to light; `None` where it has none.
-fn is_lit(row: &Row) -> Option<f64> {
-    let led_a = value(row, Quantity::Led);
-    let seen = if is_running(row) {
-        seen_to_light(led_a)
-    } else {
-        0.0
-    };
-    (!led_a.is_nan()).then_some(seen)
-}
-
-/// Whether it oscillates with its diode dark.
-fn is_weak(row: &Row) -> bool {
-    is_running(row) && value(row, Quantity::Led) < SEEN_A
-}
-
-fn value(row: &Row, quantity: Quantity) -> f64 {
-    f64::from(row[quantity.index()])
-}
-
-/// All draws in a situation, a few of those that run followed in time.
-fn followed(cases: &[Case], drawn: &[Drawn], situation: Situation, most: usize) -> Vec<Row> {
-    let resting: Vec<Resting> = cases
-        .iter()
-        .zip(drawn)
-        .map(|(case, drawn)| at_rest(case, drawn))
-        .collect();
-    let mut runs: Vec<(&Resting, Run)> = Vec::new();
-    for resting in to_follow(&resting, most) {
-        // What grows at all is not waited for while it is a few volts.
-        let start_v = match situation {
-            Situation::Nudged => RUNNING_START_V,
-            _ => SMALL_START_V,
-        };
-        let charged = [(resting.wired.probes.top, start_v)];
-        if let Some(run) = run(&resting.wired, resting.small_hz, &charged) {
-            runs.push((resting, run));
-        }
-    }
-    resting
-        .iter()
-        .map(|resting| {
-            let mut row = resting.row;
-            let nearest = runs
-                .iter()
-                .min_by(|a, b| apart(a.0, resting).total_cmp(&apart(b.0, resting)));
-            if let (true, Some((from, run))) = (resting.starts, nearest) {
-                write_run(&mut row, resting, from, run);
-            }
-            row
-        })
-        .collect()
-}
-
-/// The first draws that start; where a hand touches one place in some and another in others, as many of each.
-fn to_follow(resting: &[Resting], most: usize) -> Vec<&Resting> {
-    let starting = resting.iter().filter(|resting| resting.starts);
-    let near = |resting: &Resting| value(&resting.row, Quantity::Near);
-    let Some(first) = starting.clone().next() else {
-        return Vec::new();
-    };
-    let (here, elsewhere): (Vec<&Resting>, Vec<&Resting>) =
-        starting.partition(|one| (near(one) - near(first)).abs() < 0.5);
-    let share = if elsewhere.is_empty() {
-        most
-    } else {
-        most.div_ceil(2)
-    };
-    let of_each = [here, elsewhere].into_iter();
-    of_each
-        .flat_map(|group| group.into_iter().take(share))
-        .collect()
-}
-
-/// What one circuit shows by itself, as found, followed in time if it starts.
-pub fn alone(case: &Case, drawn: &Drawn) -> Row {
-    let rows = followed(&[*case], &[*drawn], Situation::AsFound, 1);
-    let mut row = rows.first().copied().unwrap_or(NOTHING);
-    measure(case, drawn, &mut row);
-    ring(case, drawn, &mut row);
-    row
-}
-
-/// Two draws of which one is touched elsewhere are farther apart than parts can be.
-const ELSEWHERE: f32 = 1e3;
-
-fn apart(a: &Resting, b: &Resting) -> f32 {
-    let near = |resting: &Resting| value(&resting.row, Quantity::Near);
-    let is_elsewhere = (near(a) - near(b)).abs() > 0.5;
-    let places = a.place.iter().zip(&b.place);
-    let parts: f32 = places.map(|(a, b)| (a - b).powi(2)).sum();
-    parts + if is_elsewhere { ELSEWHERE } else { 0.0 }
-}
-
-/// Writes a run's figures into a draw's row, moved to the draw's own resonance and supply.
-fn write_run(row: &mut Row, own: &Resting, from: &Resting, run: &Run) {
-    let supply = if from.open_v.abs() > 1e-6 {
-        own.open_v / from.open_v
-    } else {
-        1.0
-    };
-    let ohm = value(row, Quantity::BatteryOhm);
-    // A weak state draws what its bias lets it, which is the draw's own.
-    let is_bias_limited = (run.supply_a / from.rest_a.max(1e-9) - 1.0).abs() < 0.15;
-    let supply_a = if is_bias_limited {
-        own.rest_a * run.supply_a / from.rest_a
-    } else {
-        run.supply_a * supply
-    };
-    let top_v = run.top_v * supply;
-    put(row, Quantity::Current, Some(supply_a));
-    put(row, Quantity::Battery, Some(own.open_v - supply_a * ohm));
-    put(row, Quantity::Collector, Some(own.open_v - supply_a * ohm));
-    put(row, Quantity::Base, Some(run.base_v));
-    put(row, Quantity::Lamp, Some(top_v * own.seen_ratio));
-    put(
-        row,
-        Quantity::Led,
-        (!row[Quantity::Led.index()].is_nan()).then_some(run.diode_a.max(0.0) * supply),
-    );
-    put(
-        row,
-        Quantity::Heat,
-        Some(run.transistor_w * supply * supply),
-    );
-    put(row, Quantity::Bursts, Some(run.bursts));
-    if top_v > SILENT_V {
-        let moved = run.frequency_hz * own.loaded_hz / from.loaded_hz;
-        put(row, Quantity::Frequency, Some(moved));
-    }
-}
-
-/// Of the running draws, those around one that it has to stand for: with twelve of them followed in time, itself and the
-/// next three.
-const STANDS_FOR: usize = 3;
-/// A draw stands for no more than this, as a logarithm of a ratio (chosen: twice and a half).
-const WIDEST: f64 = 1.0;
-
-/// Writes how far apart a fault's draws lie: in frequency, which each draw has for itself, their spread over the cube root of
-/// their number, a bandwidth between that of a single hump (fifth root, Silverman 1986, from memory) and of many (chosen); in
-/// what only draws followed in time have, the distance from each to its neighbours (a variable kernel after Breiman, Meisel and
-/// Purcell, Technometrics 19 (1977) 135, from memory).
-fn blur(rows: &mut [Row]) {
-    for (place, quantity) in BLURRED.into_iter().enumerate() {
-        let mut logs: Vec<(f64, usize)> = rows
-            .iter()
-            .enumerate()
-            .filter(|(_, row)| is_running(row) && value(row, quantity) > 1e-9)
-            .map(|(index, row)| (value(row, quantity).ln(), index))
-            .collect();
-        logs.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let widths: Vec<f64> = if quantity == Quantity::Frequency {
-            vec![spread(&logs) / (logs.len().max(1) as f64).cbrt(); logs.len()]
-        } else {
-            (0..logs.len())
-                .map(|own| reach(&logs, own, logs.len() / STANDS_FOR))
-                .collect()
-        };
-        for ((_, index), width) in logs.into_iter().zip(widths) {
-            if let Some(slot) = rows
-                .get_mut(index)
-                .and_then(|row| row.get_mut(COUNT + place))
-            {
-                #[expect(
-                    clippy::cast_possible_truncation,
-                    reason = "a bandwidth needs no more digits"
-                )]
-                let width = width as f32;
-                *slot = width;
-            }
-        }
-    }
-}
-
-fn spread(logs: &[(f64, usize)]) -> f64 {
-    let count = logs.len().max(1) as f64;
-    let mean = logs.iter().map(|log| log.0).sum::<f64>() / count;
-    let square = logs.iter().map(|log| (log.0 - mean).powi(2)).sum::<f64>() / count;
-    square.sqrt()
-}
-
-/// How far from one of these sorted values its `count` nearest reach.
-fn reach(logs: &[(f64, usize)], own: usize, count: usize) -> f64 {
-    let at = |index: usize| logs.get(index).map(|log| log.0);
-    let Some(here) = at(own) else { return 0.0 };
-    (own.saturating_sub(count)..=own)
-        .filter_map(|first| {
-            let (low, high) = (at(first)?, at(first + count)?);
-            Some((here - low).max(high - here))
-        })
-        .fold(WIDEST, f64::min)
-}
-
-/// Writes how a draw compares with the sound circuit of the same parts.
-fn compare(row: &mut Row, sound: &Row) {
-    let ratio = |quantity: Quantity| {
-        let ratio = value(row, quantity) / value(sound, quantity);
-        ratio.is_finite().then_some(ratio)
-    };
-    let (frequency, amplitude) = (ratio(Quantity::Frequency), ratio(Quantity::Lamp));
-    if is_running(row) && is_running(sound) {
-        put(row, Quantity::FrequencyRatio, frequency);
-        put(row, Quantity::AmplitudeRatio, amplitude);
     }
 }
