@@ -1,36 +1,19 @@
 //! The circuit that drives the coil: one transistor, a bias resistor, a diode at the base.
 
-pub mod bias;
-mod cycle;
-pub mod damage;
-pub mod diode;
-mod elimination;
-pub mod flaws;
-pub mod hazards;
-pub mod heat;
-pub mod junction;
-pub mod margin;
-mod moving;
-pub mod netlist;
-pub mod network;
-pub mod outlook;
-pub mod parts;
-pub mod practice;
-pub mod pushing;
-pub mod rest;
-pub mod rule;
-pub mod running;
-pub mod sets;
-pub mod shown;
-pub mod startup;
-pub mod stepper;
-pub mod supply;
-mod system;
-mod threshold;
-pub mod transistor;
-pub mod verdict;
-pub(crate) mod wild;
-pub mod wiring;
+mod devices;
+mod judge;
+mod run;
+mod schematic;
+mod solve;
+mod start;
+
+pub use devices::{diode, heat, junction, parts, practice, sets, transistor};
+pub use judge::{damage, hazards, outlook, supply, verdict};
+pub(crate) use run::wild;
+pub use run::{pushing, running, shown};
+pub use schematic::{flaws, netlist, network, wiring};
+pub use solve::{bias, stepper};
+pub use start::{margin, rest, rule, startup};
 
 use parts::{BaseDiode, TransistorClass};
 use practice::PartSet;

@@ -14,7 +14,7 @@
 use std::f64::consts::TAU;
 
 use super::rest::Rest;
-use super::wiring::{CircuitSpec, PrimaryCoil, Resonator};
+use crate::circuit::wiring::{CircuitSpec, PrimaryCoil, Resonator};
 
 /// The loop's gain; negative if the primary is the wrong way round.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,8 +1,8 @@
 //! One cycle of an oscillation as its steps come in: means, extremes, length.
 
-use super::network::Node;
-use super::system::System;
-use super::wiring::Probes;
+use crate::circuit::network::Node;
+use crate::circuit::solve::system::System;
+use crate::circuit::wiring::Probes;
 
 /// The quantities read at one moment.
 #[derive(Debug, Clone, Copy)]

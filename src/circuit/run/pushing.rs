@@ -1,9 +1,9 @@
 //! What a running circuit does as its battery drains: the frequency over the voltage, and where it goes dark.
 
 use super::running::{Follower, Running, Until};
-use super::stepper::{Accuracy, TransientError};
-use super::verdict::{JudgeError, Judged, State};
-use super::wiring::CircuitSpec;
+use crate::circuit::stepper::{Accuracy, TransientError};
+use crate::circuit::verdict::{JudgeError, Judged, State};
+use crate::circuit::wiring::CircuitSpec;
 
 /// How fast the supply of a running start is switched on, in second: as the circuit's own switch.
 const SWITCHED_ON_S: f64 = 1e-6;

@@ -6,7 +6,7 @@
 use nalgebra::{DMatrix, Schur};
 use thiserror::Error;
 
-use super::bias::Bias;
+use crate::circuit::bias::Bias;
 
 /// Oscillations outside this range are none of a coil's (chosen; the builds run at 1 to 30 MHz).
 const RANGE_HZ: (f64, f64) = (0.2e6, 200e6);

@@ -7,11 +7,11 @@
 
 use nalgebra::{Complex, DMatrix};
 
-use super::elimination::Elimination;
 use super::moving::{DIFFERENCE, Linear, Moved, Quantity, linear};
 use super::rest::Rest;
 use super::startup::{Startup, fastest_of};
-use super::wiring::{BIAS_NAME, CircuitSpec};
+use crate::circuit::solve::elimination::Elimination;
+use crate::circuit::wiring::{BIAS_NAME, CircuitSpec};
 
 /// Newton's iterations for a threshold (usual: 4 to 8).
 const MOST_ITERATIONS: usize = 20;

@@ -8,14 +8,14 @@ use std::mem::discriminant;
 
 use crate::limits::{PASCHEN_MINIMUM, contact_icnirp, contact_ieee};
 
-use super::bias::Bias;
 use super::damage::{Damage, bias_resistor, damage, junction};
-use super::heat::{Case, Heat, TOUCH_C, sink_for_case_k_per_w, sink_needed_k_per_w};
-use super::parts::TransistorClass;
-use super::running::Running;
 use super::supply::SupplyCurrent;
 use super::verdict::Judged;
-use super::wiring::CircuitSpec;
+use crate::circuit::bias::Bias;
+use crate::circuit::heat::{Case, Heat, TOUCH_C, sink_for_case_k_per_w, sink_needed_k_per_w};
+use crate::circuit::parts::TransistorClass;
+use crate::circuit::running::Running;
+use crate::circuit::wiring::CircuitSpec;
 
 /// Open battery above which arcs are mentioned, in volts: more than two nine-volt batteries, fresh.
 pub const ARCS_ABOVE_V: f64 = 20.0;

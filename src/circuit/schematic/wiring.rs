@@ -4,12 +4,12 @@
 
 use std::f64::consts::TAU;
 
-use super::diode::Diode;
 use super::network::{BranchId, DiodeId, Network, Node, TransistorId};
-use super::transistor::Transistor;
+use crate::circuit::diode::Diode;
+use crate::circuit::transistor::Transistor;
 
 /// The bias resistor's name in the network.
-pub(super) const BIAS_NAME: &str = "BIAS";
+pub(in crate::circuit) const BIAS_NAME: &str = "BIAS";
 
 /// A capacitor with its series resistance.
 #[derive(Debug, Clone, Copy, PartialEq)]

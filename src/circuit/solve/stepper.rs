@@ -9,8 +9,8 @@ use std::f64::consts::SQRT_2;
 use thiserror::Error;
 
 use super::elimination::{Elimination, Singular};
-use super::network::{BranchId, Course, Network, Node};
 use super::system::{Point, Sources, System, Weights};
+use crate::circuit::network::{BranchId, Course, Network, Node};
 
 /// The first stage ends after this part of a step.
 const GAMMA: f64 = 2.0 - SQRT_2;
@@ -27,7 +27,7 @@ const ERROR: [f64; 3] = [
 /// How much too low the method's frequency is: this times the square of the step's angle.
 ///
 /// The error's constant of the method, `(3 g^2 - 4 g + 2) / (12 (2 - g))`, applied to an undamped oscillation.
-pub(super) const PHASE_ERROR: f64 =
+pub(in crate::circuit) const PHASE_ERROR: f64 =
     (3.0 * GAMMA * GAMMA - 4.0 * GAMMA + 2.0) / (12.0 * (2.0 - GAMMA));
 
 /// Newton's iterations a stage before the step is shortened.
@@ -100,8 +100,8 @@ struct Moment {
 
 /// A circuit on its way.
 #[derive(Debug, Clone)]
-pub(super) struct Stepper {
-    pub(super) time_s: f64,
+pub(in crate::circuit) struct Stepper {
+    pub(in crate::circuit) time_s: f64,
     now: Moment,
     accuracy: Accuracy,
     step_s: f64,
@@ -191,7 +191,7 @@ impl Newton {
 
 impl Stepper {
     /// A circuit with nothing flowing, and with charged nodes if any.
-    pub(super) fn new(
+    pub(in crate::circuit) fn new(
         network: &Network,
         charged: &[(Node, f64)],
         accuracy: Accuracy,
@@ -241,32 +241,32 @@ impl Stepper {
     }
 
     /// The unknowns now.
-    pub(super) fn x(&self) -> &[f64] {
+    pub(in crate::circuit) fn x(&self) -> &[f64] {
         &self.now.x
     }
 
     /// The equations.
-    pub(super) const fn system(&self) -> &System {
+    pub(in crate::circuit) const fn system(&self) -> &System {
         &self.newton.system
     }
 
     /// What a branch's source gives now, in volt.
-    pub(super) fn source_v(&self, branch: BranchId) -> f64 {
+    pub(in crate::circuit) fn source_v(&self, branch: BranchId) -> f64 {
         self.system().source_v(branch, self.time_s)
     }
 
     /// Takes the next steps with another accuracy.
-    pub(super) const fn set_accuracy(&mut self, accuracy: Accuracy) {
+    pub(in crate::circuit) const fn set_accuracy(&mut self, accuracy: Accuracy) {
         self.accuracy = accuracy;
     }
 
     /// Gives a branch's source another course.
-    pub(super) fn set_source(&mut self, branch: BranchId, course: Course) {
+    pub(in crate::circuit) fn set_source(&mut self, branch: BranchId, course: Course) {
         self.newton.system.set_source(branch, course);
     }
 
     /// Takes one step; its length in second.
-    pub(super) fn advance(&mut self) -> Result<f64, TransientError> {
+    pub(in crate::circuit) fn advance(&mut self) -> Result<f64, TransientError> {
         let is_first = self.before_s <= 0.0;
         loop {
             let corner_s = self.system().corner_after_s(self.time_s);

@@ -30,7 +30,7 @@ struct Step {
 
 /// The order of elimination for one pattern.
 #[derive(Debug, Clone)]
-pub(super) struct Elimination {
+pub(in crate::circuit) struct Elimination {
     steps: Vec<Step>,
 }
 
@@ -40,7 +40,7 @@ impl Elimination {
     ///
     /// # Errors
     /// [`Singular`] where no pivot is left.
-    pub(super) fn plan<T: Number>(
+    pub(in crate::circuit) fn plan<T: Number>(
         matrix: &[T],
         mut pattern: Vec<bool>,
         size: usize,
@@ -93,7 +93,7 @@ impl Elimination {
     ///
     /// # Errors
     /// [`Singular`] if a pivot vanished or is no number.
-    pub(super) fn factor<T: Number>(&self, matrix: &mut [T]) -> Result<(), Singular> {
+    pub(in crate::circuit) fn factor<T: Number>(&self, matrix: &mut [T]) -> Result<(), Singular> {
         for step in &self.steps {
             let inverse = matrix[step.pivot].recip();
             if !inverse.is_finite() {
@@ -116,7 +116,12 @@ impl Elimination {
     }
 
     /// Solves with a factored matrix: `right_side` is used up, the answer is written to `into`.
-    pub(super) fn solve<T: Number>(&self, factored: &[T], right_side: &mut [T], into: &mut [T]) {
+    pub(in crate::circuit) fn solve<T: Number>(
+        &self,
+        factored: &[T],
+        right_side: &mut [T],
+        into: &mut [T],
+    ) {
         for step in &self.steps {
             let value = right_side[step.row];
             for &(row, factor) in &step.below {
@@ -134,7 +139,7 @@ impl Elimination {
     }
 
     /// Solves with the transpose of a factored matrix: `right_side` is used up, the answer is written to `into`.
-    pub(super) fn solve_transposed<T: Number>(
+    pub(in crate::circuit) fn solve_transposed<T: Number>(
         &self,
         factored: &[T],
         right_side: &mut [T],

@@ -2,11 +2,11 @@
 
 use nalgebra::Complex;
 
-use super::bias::Bias;
-use super::elimination::Elimination;
-use super::network::{BranchId, Course, Node};
-use super::system::{Sources, Weights};
-use super::wiring::CircuitSpec;
+use crate::circuit::bias::Bias;
+use crate::circuit::network::{BranchId, Course, Node};
+use crate::circuit::solve::elimination::Elimination;
+use crate::circuit::solve::system::{Sources, Weights};
+use crate::circuit::wiring::CircuitSpec;
 
 /// For slopes by difference, in the logarithm.
 pub(super) const DIFFERENCE: f64 = 1e-4;

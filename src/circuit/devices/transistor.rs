@@ -81,22 +81,22 @@ pub struct Transistor {
 /// A function of both junction voltages with its slopes.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct TwoSloped {
-    pub(super) value: f64,
-    pub(super) by_emitter: f64,
-    pub(super) by_collector: f64,
+    pub(in crate::circuit) value: f64,
+    pub(in crate::circuit) by_emitter: f64,
+    pub(in crate::circuit) by_collector: f64,
 }
 
 /// What flows and what is stored at a pair of junction voltages.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct State {
+pub(in crate::circuit) struct State {
     /// Into the collector, in ampere.
-    pub(super) collector_a: TwoSloped,
+    pub(in crate::circuit) collector_a: TwoSloped,
     /// Into the base, in ampere.
-    pub(super) base_a: TwoSloped,
+    pub(in crate::circuit) base_a: TwoSloped,
     /// Between base and emitter, in coulomb.
-    pub(super) emitter_c: TwoSloped,
+    pub(in crate::circuit) emitter_c: TwoSloped,
     /// Between base and collector, in coulomb.
-    pub(super) collector_c: Sloped,
+    pub(in crate::circuit) collector_c: Sloped,
 }
 
 /// The normalised base charge `q_b` with its slopes.
@@ -113,7 +113,7 @@ fn base_charge(t: &Transistor, volt_bc: f64, forward: Sloped) -> TwoSloped {
 
 impl Transistor {
     /// Currents and charges at the inner junction voltages base to emitter and base to collector.
-    pub(super) fn state(&self, volt_be: f64, volt_bc: f64) -> State {
+    pub(in crate::circuit) fn state(&self, volt_be: f64, volt_bc: f64) -> State {
         let forward = ideal(self.saturation_a, THERMAL_V, volt_be);
         let reverse = ideal(self.saturation_a, THERMAL_V, volt_bc);
         let leak_e = leak(self.emitter_leak, volt_be);

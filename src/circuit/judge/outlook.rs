@@ -1,11 +1,11 @@
 //! All that is computed of a build's circuit, in one.
 
-use super::margin::Margins;
-use super::practice::Spread;
-use super::pushing::{Curve, Descent};
-use super::stepper::TransientError;
 use super::verdict::{JudgeError, Judged, State, Verdict, judged};
-use super::wiring::CircuitSpec;
+use crate::circuit::margin::Margins;
+use crate::circuit::practice::Spread;
+use crate::circuit::pushing::{Curve, Descent};
+use crate::circuit::stepper::TransientError;
+use crate::circuit::wiring::CircuitSpec;
 
 /// The open voltages a running circuit is turned down through, as parts of the battery's (chosen: close where the pushing is
 /// read).

@@ -2,10 +2,10 @@
 
 use std::fmt::Write as _;
 
-use super::diode::Diode;
 use super::network::{Branch, Network, Node};
-use super::transistor::Transistor;
 use super::wiring::Probes;
+use crate::circuit::diode::Diode;
+use crate::circuit::transistor::Transistor;
 
 /// What the netlist has the other simulator do.
 #[derive(Debug, Clone, Copy, PartialEq)]

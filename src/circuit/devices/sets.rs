@@ -5,7 +5,7 @@ use super::junction::Depletion;
 use super::parts::{BaseDiode, TransistorClass};
 use super::practice::PartSet;
 use super::transistor::{Leak, Transistor, TransitRise};
-use super::wiring::RealTransistor;
+use crate::circuit::wiring::RealTransistor;
 
 /// A class's figures that no practice weighs; the others are drawn in sets ([`PartSet`]).
 struct Class {

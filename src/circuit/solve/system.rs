@@ -3,24 +3,24 @@
 //! The unknowns are the nodes' voltages, the nodes inside devices with series resistance, and the branches' currents. Ground
 //! has a slot of its own after the last unknown: it is written to freely and never read, which spares every element a question.
 
-use super::diode::{Diode, Steep};
-use super::junction::{THERMAL_V, critical_v, held_back};
-use super::network::{BranchId, Course, DiodeId, Network, Node, TransistorId};
-use super::transistor::{State, Transistor};
+use crate::circuit::diode::{Diode, Steep};
+use crate::circuit::junction::{THERMAL_V, critical_v, held_back};
+use crate::circuit::network::{BranchId, Course, DiodeId, Network, Node, TransistorId};
+use crate::circuit::transistor::{State, Transistor};
 
 /// How far a guess may move a junction unchecked, in volt (chosen: a factor of 50 in current, three iterations of Newton's).
 const TRUSTED_V: f64 = 0.1;
 
 /// How much of conductance and of capacitance a matrix holds.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Weights {
+pub(in crate::circuit) struct Weights {
     pub(super) conductance: f64,
     pub(super) capacitance: f64,
 }
 
 /// Which value the sources have.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Sources {
+pub(in crate::circuit) enum Sources {
     /// A part of what they settle at.
     Settled(f64),
     /// As at a time, in second.
@@ -69,11 +69,11 @@ struct Capacitance {
 #[derive(Debug, Clone)]
 pub(super) struct Point {
     /// The currents and voltages that have to vanish, without the charges.
-    pub(super) flow: Vec<f64>,
+    pub(in crate::circuit) flow: Vec<f64>,
     /// The charges and flux.
     pub(super) charge: Vec<f64>,
     /// `conductance * df/dx + capacitance * dq/dx`, row by row.
-    pub(super) jacobian: Vec<f64>,
+    pub(in crate::circuit) jacobian: Vec<f64>,
     /// The linear elements' part of it.
     linear: Vec<f64>,
     /// What that part was filled for.
@@ -83,14 +83,14 @@ pub(super) struct Point {
     /// The devices' capacitances there.
     capacitances: Vec<Capacitance>,
     /// Whether a junction was evaluated elsewhere than asked.
-    pub(super) is_held_back: bool,
+    pub(in crate::circuit) is_held_back: bool,
 }
 
 /// The equations of a network.
 #[derive(Debug, Clone)]
-pub(super) struct System {
+pub(in crate::circuit) struct System {
     /// Number of unknowns.
-    pub(super) size: usize,
+    pub(in crate::circuit) size: usize,
     entries: Vec<Entry>,
     sources: Vec<(usize, Course)>,
     diodes: Vec<DiodeSlots>,
@@ -246,12 +246,12 @@ impl System {
     }
 
     /// Length of a row of the matrix: the unknowns and ground.
-    pub(super) const fn stride(&self) -> usize {
+    pub(in crate::circuit) const fn stride(&self) -> usize {
         self.size + 1
     }
 
     /// Which places of the matrix can be other than zero.
-    pub(super) fn pattern(&self) -> Vec<bool> {
+    pub(in crate::circuit) fn pattern(&self) -> Vec<bool> {
         let stride = self.stride();
         let mut pattern = vec![false; stride * stride];
         let mut all_between = |slots: &[usize]| {
@@ -289,12 +289,12 @@ impl System {
     }
 
     /// Slot of a node's voltage.
-    pub(super) fn node(&self, node: Node) -> usize {
+    pub(in crate::circuit) fn node(&self, node: Node) -> usize {
         node.0.min(self.size)
     }
 
     /// Slot of a branch's current.
-    pub(super) const fn branch(&self, id: BranchId) -> usize {
+    pub(in crate::circuit) const fn branch(&self, id: BranchId) -> usize {
         self.first_branch + id.0
     }
 
@@ -311,7 +311,7 @@ impl System {
     }
 
     /// Gives a branch's source another course; a branch without one keeps none.
-    pub(super) fn set_source(&mut self, branch: BranchId, course: Course) {
+    pub(in crate::circuit) fn set_source(&mut self, branch: BranchId, course: Course) {
         let row = self.branch(branch);
         if let Some(source) = self.sources.iter_mut().find(|source| source.0 == row) {
             source.1 = course;
@@ -319,14 +319,14 @@ impl System {
     }
 
     /// Gives a transistor another forward transit time, in second.
-    pub(super) fn set_transit(&mut self, id: TransistorId, transit_s: f64) {
+    pub(in crate::circuit) fn set_transit(&mut self, id: TransistorId, transit_s: f64) {
         if let Some(slots) = self.transistors.get_mut(id.0) {
             slots.transistor.forward_transit_s = transit_s;
         }
     }
 
     /// Adds conductance between two nodes that already have some, in siemens; it may be less than nothing.
-    pub(super) fn add_conductance(&mut self, ends: (Node, Node), siemens: f64) {
+    pub(in crate::circuit) fn add_conductance(&mut self, ends: (Node, Node), siemens: f64) {
         self.changes += 1;
         let (a, b) = (self.node(ends.0), self.node(ends.1));
         for (row, column, sign) in [(a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)] {
@@ -348,7 +348,7 @@ impl System {
     }
 
     /// Current into a diode at a state, in ampere; where it has series resistance its charging current is in it.
-    pub(super) fn diode_a(&self, id: DiodeId, x: &[f64]) -> f64 {
+    pub(in crate::circuit) fn diode_a(&self, id: DiodeId, x: &[f64]) -> f64 {
         self.diodes.get(id.0).map_or(0.0, |d| {
             if d.inner == d.outer {
                 d.diode.current(x[d.inner] - x[d.cathode]).value
@@ -360,7 +360,12 @@ impl System {
 
     /// Power into a transistor's legs and into the diodes where its junctions give way, at a state, in watt. Where base and
     /// collector have series resistance their charging currents are in it: over a whole cycle that power is heat.
-    pub(super) fn transistor_w(&self, id: TransistorId, gives: &[DiodeId], x: &[f64]) -> f64 {
+    pub(in crate::circuit) fn transistor_w(
+        &self,
+        id: TransistorId,
+        gives: &[DiodeId],
+        x: &[f64],
+    ) -> f64 {
         let diodes = gives
             .iter()
             .filter_map(|&id| Some((id, self.diodes.get(id.0)?)));
@@ -394,7 +399,7 @@ impl System {
     }
 
     /// Power that a diode takes at a state, in watts; where it has series resistance its charging current is in it.
-    pub(super) fn diode_w(&self, id: DiodeId, x: &[f64]) -> f64 {
+    pub(in crate::circuit) fn diode_w(&self, id: DiodeId, x: &[f64]) -> f64 {
         let across_v = self
             .diodes
             .get(id.0)
@@ -403,13 +408,13 @@ impl System {
     }
 
     /// Heat in a branch's own resistance at a state, in watts.
-    pub(super) fn branch_w(&self, id: BranchId, x: &[f64]) -> f64 {
+    pub(in crate::circuit) fn branch_w(&self, id: BranchId, x: &[f64]) -> f64 {
         let ohm = self.branch_ohm.get(id.0).copied().unwrap_or(0.0);
         ohm * x[self.branch(id)].powi(2)
     }
 
     /// Heat in all branches' own resistance and in all resistors at a state, in watts.
-    pub(super) fn all_ohms_w(&self, x: &[f64]) -> f64 {
+    pub(in crate::circuit) fn all_ohms_w(&self, x: &[f64]) -> f64 {
         let flowing = self.branch_ohm.iter().enumerate();
         let branches_w: f64 = flowing
             .map(|(index, ohm)| ohm * x[self.first_branch + index].powi(2))
@@ -457,7 +462,13 @@ impl System {
     }
 
     /// Evaluates flow, charge and the matrix at `x`, whose last slot is ground's and zero.
-    pub(super) fn evaluate(&self, x: &[f64], sources: Sources, weights: Weights, at: &mut Point) {
+    pub(in crate::circuit) fn evaluate(
+        &self,
+        x: &[f64],
+        sources: Sources,
+        weights: Weights,
+        at: &mut Point,
+    ) {
         let stride = self.stride();
         at.flow.fill(0.0);
         at.charge.fill(0.0);

@@ -6,14 +6,14 @@
 //! full means that the diode's rectified current, or the supply's current, is well above that at rest.
 
 use super::damage::{Damage, damage};
-use super::network::Node;
-use super::practice::Spread;
-use super::rest::{Rest, VerdictError};
-use super::rule::{LoopGain, transition_needed_hz};
-use super::running::{Follower, Running, Until};
-use super::sets::Ratings;
-use super::stepper::{Accuracy, TransientError};
-use super::wiring::CircuitSpec;
+use crate::circuit::network::Node;
+use crate::circuit::practice::Spread;
+use crate::circuit::rest::{Rest, VerdictError};
+use crate::circuit::rule::{LoopGain, transition_needed_hz};
+use crate::circuit::running::{Follower, Running, Until};
+use crate::circuit::sets::Ratings;
+use crate::circuit::stepper::{Accuracy, TransientError};
+use crate::circuit::wiring::CircuitSpec;
 use thiserror::Error;
 
 /// A diode that gives no light: its average current above which that counts as the bias, in amperes (chosen: a weak state has
@@ -185,7 +185,7 @@ impl Judged {
     }
 
     /// A set at rest, not followed yet.
-    pub(super) fn at_rest(spec: &CircuitSpec) -> Result<Self, VerdictError> {
+    pub(in crate::circuit) fn at_rest(spec: &CircuitSpec) -> Result<Self, VerdictError> {
         let rest = Rest::of(spec)?;
         Ok(Self {
             spec: *spec,
@@ -212,13 +212,13 @@ impl Judged {
     }
 
     /// The charged top of a running start.
-    pub(super) fn charged(&self) -> [(Node, f64); 1] {
+    pub(in crate::circuit) fn charged(&self) -> [(Node, f64); 1] {
         let top = self.rest.wired.probes.top;
         [(top, RUNNING_START_V / self.spec.resonator.foot_to_top)]
     }
 
     /// The best state where it was left, to be followed on.
-    pub(super) const fn left(&self) -> Option<&Follower> {
+    pub(in crate::circuit) const fn left(&self) -> Option<&Follower> {
         self.left.as_ref()
     }
 
@@ -237,7 +237,7 @@ impl Judged {
     }
 
     /// How a circuit like this runs that shows these figures.
-    pub(super) fn state_of(&self, running: &Running) -> State {
+    pub(in crate::circuit) fn state_of(&self, running: &Running) -> State {
         let is_beyond_rest = running.supply_a > FULL_CURRENT_RATIO * self.rest_a;
         let is_full = match Lamp::of(&self.spec) {
             Lamp::Led => running.is_lit(),

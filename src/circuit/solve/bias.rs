@@ -3,9 +3,9 @@
 use nalgebra::{DMatrix, DVector};
 use thiserror::Error;
 
-use super::network::{BranchId, DiodeId, GROUND, Network, Node, TransistorId};
 use super::system::{Point, Sources, System, Weights};
-use super::transistor::State;
+use crate::circuit::network::{BranchId, DiodeId, GROUND, Network, Node, TransistorId};
+use crate::circuit::transistor::State;
 
 /// Newton's iterations for one part of the supply (chosen: sound circuits take 5 to 30).
 const MOST_ITERATIONS: usize = 100;
@@ -36,9 +36,9 @@ pub enum BiasError {
 /// A circuit at rest.
 #[derive(Debug, Clone)]
 pub struct Bias {
-    pub(super) system: System,
-    pub(super) x: Vec<f64>,
-    pub(super) at: Point,
+    pub(in crate::circuit) system: System,
+    pub(in crate::circuit) x: Vec<f64>,
+    pub(in crate::circuit) at: Point,
 }
 
 impl Bias {
@@ -100,7 +100,7 @@ impl Bias {
     }
 
     /// Conductances and capacitances around this point, without ground.
-    pub(super) fn linearised(&mut self) -> (DMatrix<f64>, DMatrix<f64>) {
+    pub(in crate::circuit) fn linearised(&mut self) -> (DMatrix<f64>, DMatrix<f64>) {
         let mut matrix = |conductance: f64, capacitance: f64| {
             let weights = Weights {
                 conductance,

@@ -3,7 +3,7 @@
 use super::moving::Quantity;
 use super::rest::{Rest, VerdictError};
 use super::threshold::Loop;
-use super::wiring::CircuitSpec;
+use crate::circuit::wiring::CircuitSpec;
 
 /// The rule of false position ends when the quantity is known to this part of itself (chosen: far inside any part's spread).
 const KNOWN_TO: f64 = 1e-3;

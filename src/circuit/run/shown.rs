@@ -3,9 +3,9 @@
 //! Published figures of slow classes are too low for builds that run, and no published curve settles it. A build that runs
 //! does: its loop gain, which goes as transition frequency times quality factor, is above 1.
 
-use super::margin::Margins;
-use super::rest::{Rest, VerdictError};
-use super::wiring::CircuitSpec;
+use crate::circuit::margin::Margins;
+use crate::circuit::rest::{Rest, VerdictError};
+use crate::circuit::wiring::CircuitSpec;
 
 /// Times the speed that just starts, below which none of a grid of eighty simulated circuits ran fully when switched on:
 /// loop gains of 1.79 with a gain of 120 at the bias current, of 1.99 with 60, less 14 % for the collector's capacitance; the

@@ -1,9 +1,9 @@
 //! What a circuit does to its parts.
 
-use super::heat::Heat;
-use super::running::Running;
-use super::sets::Ratings;
-use super::wiring::RealTransistor;
+use crate::circuit::heat::Heat;
+use crate::circuit::running::Running;
+use crate::circuit::sets::Ratings;
+use crate::circuit::wiring::RealTransistor;
 
 /// The greatest mean current of a light-emitting diode, in ampere (from memory; data sheets of 5 mm types say 20 to 30 mA).
 const LED_MOST_A: f64 = 0.03;

@@ -2,13 +2,13 @@
 //!
 //! Every flaw is a change to the network, so that what a person would read on it is computed and not looked up.
 
-use super::diode::{Breakdown, Diode};
-use super::junction::Depletion;
 use super::network::{
     Branch, BranchId, Course, DiodeId, GROUND, Network, Node, PlacedTransistor, Polarity,
     TransistorId,
 };
 use super::wiring::{BIAS_NAME, CircuitSpec, Decoupling, Probes, TopLoad, Wired};
+use crate::circuit::diode::{Breakdown, Diode};
+use crate::circuit::junction::Depletion;
 
 /// A joint that does not conduct, in ohm (chosen: a thousand times what a handheld meter calls open).
 pub const OPEN_OHM: f64 = 1e9;

@@ -1,7 +1,7 @@
 //! A circuit as elements between named nodes.
 
-use super::diode::Diode;
-use super::transistor::Transistor;
+use crate::circuit::diode::Diode;
+use crate::circuit::transistor::Transistor;
 
 /// A node of one network.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,7 +51,7 @@ impl Course {
     }
 
     /// The first corner after a time, where a step has to end.
-    pub(super) fn corner_after_s(&self, time_s: f64) -> Option<f64> {
+    pub(in crate::circuit) fn corner_after_s(&self, time_s: f64) -> Option<f64> {
         self.0.iter().map(|&(t, _)| t).find(|&t| t > time_s)
     }
 }
@@ -126,7 +126,7 @@ pub enum Polarity {
 
 impl Polarity {
     /// The sign of its currents and voltages against those of an NPN transistor.
-    pub(super) const fn sign(self) -> f64 {
+    pub(in crate::circuit) const fn sign(self) -> f64 {
         match self {
             Self::Npn => 1.0,
             Self::Pnp => -1.0,
@@ -163,12 +163,12 @@ pub struct PlacedTransistor {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Network {
     nodes: Vec<String>,
-    pub(super) resistors: Vec<Resistor>,
-    pub(super) capacitors: Vec<Capacitor>,
-    pub(super) branches: Vec<Branch>,
-    pub(super) couplings: Vec<Coupling>,
-    pub(super) diodes: Vec<PlacedDiode>,
-    pub(super) transistors: Vec<PlacedTransistor>,
+    pub(in crate::circuit) resistors: Vec<Resistor>,
+    pub(in crate::circuit) capacitors: Vec<Capacitor>,
+    pub(in crate::circuit) branches: Vec<Branch>,
+    pub(in crate::circuit) couplings: Vec<Coupling>,
+    pub(in crate::circuit) diodes: Vec<PlacedDiode>,
+    pub(in crate::circuit) transistors: Vec<PlacedTransistor>,
 }
 
 impl Network {
@@ -258,7 +258,7 @@ impl Network {
     }
 
     /// Mutual inductance of a coupling, in henry.
-    pub(super) fn mutual_h(&self, coupling: &Coupling) -> f64 {
+    pub(in crate::circuit) fn mutual_h(&self, coupling: &Coupling) -> f64 {
         let henry = |id: BranchId| self.branches.get(id.0).map_or(0.0, |b| b.henry);
         coupling.factor * (henry(coupling.branches.0) * henry(coupling.branches.1)).sqrt()
     }

@@ -4,10 +4,10 @@ use super::cycle::{
     BASE, BATTERY, BATTERY_HEAT, COIL, Cycle, DIODE, DIODE_POWER, GIVEN, OTHERS, Reading, SUPPLY,
     TRANSISTOR,
 };
-use super::network::{Course, Network, Node};
-use super::stepper::{Accuracy, PHASE_ERROR, Stepper, TransientError};
 use super::wild;
-use super::wiring::Probes;
+use crate::circuit::network::{Course, Network, Node};
+use crate::circuit::stepper::{Accuracy, PHASE_ERROR, Stepper, TransientError};
+use crate::circuit::wiring::Probes;
 
 /// How long to follow a circuit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -101,7 +101,7 @@ impl Running {
     }
 
     /// Takes the extremes of base and collector from another stretch of the same run.
-    pub(super) const fn take_peaks(&mut self, other: &Self) {
+    pub(in crate::circuit) const fn take_peaks(&mut self, other: &Self) {
         self.base_lowest_v = other.base_lowest_v;
         self.base_highest_v = other.base_highest_v;
         self.collector_highest_v = other.collector_highest_v;
@@ -207,7 +207,7 @@ impl Follower {
     }
 
     /// Follows it for some cycles of about a frequency, in hertz; its figures from one of them on.
-    pub(super) fn follow_cycles(
+    pub(in crate::circuit) fn follow_cycles(
         &mut self,
         (cycles, from): (f64, f64),
         near_hz: f64,

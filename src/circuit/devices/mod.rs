@@ -1,0 +1,9 @@
+//! What a build's parts are: transistors and diodes in charge form, their heat, and the sets of parts a class may come with.
+
+pub mod diode;
+pub mod heat;
+pub mod junction;
+pub mod parts;
+pub mod practice;
+pub mod sets;
+pub mod transistor;

@@ -1,0 +1,7 @@
+//! The transient, read cycle by cycle, and what it says of frequency and battery voltage.
+
+mod cycle;
+pub mod pushing;
+pub mod running;
+pub mod shown;
+pub(crate) mod wild;

@@ -1,0 +1,6 @@
+//! The equations `dq(x)/dt + f(x, t) = 0`, where they rest, and how they go on in time.
+
+pub mod bias;
+pub(super) mod elimination;
+pub mod stepper;
+pub(super) mod system;
