@@ -785,7 +785,7 @@ fn a_run_that_died_with_battery_left_is_told_so() {
     };
     let comparison = compare.report();
     let found = findings(&comparison, thresholds);
-    let text = sagtrace::report::diagnose_session::text(&found, thresholds);
+    let text = sagtrace::report::diagnose::session::text(&found, thresholds);
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     println!("{text}");
     assert!(
@@ -797,7 +797,7 @@ fn a_run_that_died_with_battery_left_is_told_so() {
         keeps_running_v: Some(6.2),
         ..thresholds
     };
-    let text = sagtrace::report::diagnose_session::text(&findings(&comparison, tired), tired);
+    let text = sagtrace::report::diagnose::session::text(&findings(&comparison, tired), tired);
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.contains("the battery is done"), "{text}");
     let contradicted = Thresholds {
@@ -805,7 +805,7 @@ fn a_run_that_died_with_battery_left_is_told_so() {
         ..thresholds
     };
     let found = findings(&comparison, contradicted);
-    let text = sagtrace::report::diagnose_session::text(&found, contradicted);
+    let text = sagtrace::report::diagnose::session::text(&found, contradicted);
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.contains("it runs on further than predicted"), "{text}");
 }

@@ -24,9 +24,11 @@ use sagtrace::diagnosis::evidence::Evidence;
 use sagtrace::diagnosis::kept;
 use sagtrace::diagnosis::library::{Effort, Library};
 use sagtrace::diagnosis::priors::Priors;
+use sagtrace::report::battery::plan as battery_plan;
 use sagtrace::report::card::Card;
-use sagtrace::report::start::Start;
-use sagtrace::report::{self, battery_plan, diagnose, diagnose_form};
+use sagtrace::report::diagnose::form as diagnose_form;
+use sagtrace::report::predict::start::Start;
+use sagtrace::report::{self, diagnose};
 use sagtrace::sheet::{self, Sheet, drive::CircuitSets};
 use sagtrace::units::{Unit, rounded};
 
@@ -71,7 +73,7 @@ impl Known {
     }
 
     fn predicted(&self) -> String {
-        plain(&report::start::text(&self.start()))
+        plain(&report::predict::start::text(&self.start()))
     }
 
     fn start(&self) -> Start<'_> {
@@ -227,7 +229,7 @@ fn figures(class: TransistorClass) -> (f64, f64, f64, f64, f64) {
 
 /// What the predicted figures ask for by the ratings, in the words of the JSON.
 fn expected(known: &Known) -> Vec<&'static str> {
-    let value = report::start_json::json(&known.start()).unwrap();
+    let value = report::predict::start::json(&known.start()).unwrap();
     let sets = value["sets"].as_array().unwrap();
     let class = known.sheet.circuit.transistor;
     let (collector_v, collector_a, to_air, to_case, most_c) = figures(class);
@@ -511,7 +513,7 @@ fn predict_card_and_evening_have_one_supply_current_and_a_weak_build_keeps_its_w
         "{range}: {card}"
     );
     // What the typical set is predicted to draw lies in the range that the card has.
-    let value = report::start_json::json(&known.start()).unwrap();
+    let value = report::predict::start::json(&known.start()).unwrap();
     let typical_a = value["sets"][1]["running"]["supply_a"].as_f64().unwrap();
     let (low_a, high_a) = (supply.low_a, supply.high_a);
     assert!(low_a < typical_a && typical_a < high_a);

@@ -25,8 +25,8 @@ use crate::plain::{self, Shown as _};
 use crate::plot;
 use crate::report;
 use crate::report::battery::Page;
-use crate::report::battery_backtest::{ByLog, Table};
-use crate::report::battery_test::Test;
+use crate::report::battery::backtest::{ByLog, Table};
+use crate::report::battery::test::Test;
 use crate::session::{Session, replace_file};
 use crate::sheet;
 
@@ -58,7 +58,7 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
     } else {
         match args.format {
             Format::Text => report::battery::list(&books, &dir.shown()),
-            Format::Json => format!("{:#}\n", report::battery_json::list(&books)),
+            Format::Json => format!("{:#}\n", report::battery::json::list(&books)),
         }
     };
     output::result(&text)?;
@@ -91,8 +91,8 @@ fn test(
         kind: args.kind,
     };
     let text = match args.format {
-        Format::Text => report::battery_test::text(&test),
-        Format::Json => format!("{:#}\n", report::battery_test::json(&test)),
+        Format::Text => report::battery::test::text(&test),
+        Format::Json => format!("{:#}\n", report::battery::test::json(&test)),
     };
     output::result(&text)?;
     Ok(Outcome::DONE)
@@ -130,8 +130,8 @@ fn backtest(
     }
     let plans = crate::battery::plan::replay::all();
     Ok(match args.format {
-        Format::Text => report::battery_backtest::text(&tables, &plans),
-        Format::Json => format!("{:#}\n", report::battery_backtest::json(&tables, &plans)),
+        Format::Text => report::battery::backtest::text(&tables, &plans),
+        Format::Json => format!("{:#}\n", report::battery::backtest::json(&tables, &plans)),
     })
 }
 
@@ -173,7 +173,7 @@ fn one(
             looked: looked.as_ref(),
             peukert,
         }),
-        Format::Json => format!("{:#}\n", report::battery_json::one(book, looked.as_ref())),
+        Format::Json => format!("{:#}\n", report::battery::json::one(book, looked.as_ref())),
     };
     output::result(&text)?;
     if !args.no_plots {

@@ -197,13 +197,13 @@ fn told(
     match format {
         Format::Text => {
             let explained = explained.map_or_else(String::new, |found| {
-                report::explained::text(&found.fit, found.level.mean_hz, found.earth)
+                report::compare::explained::text(&found.fit, found.level.mean_hz, found.earth)
             });
             let text = report::compare::text(comparison);
             let pushing = pushing.as_ref().map_or_else(String::new, |modelled| {
-                report::pushing::text(comparison, modelled)
+                report::compare::pushing::text(comparison, modelled)
             });
-            let lamps = report::lamp::text(lamps);
+            let lamps = report::compare::lamp::text(lamps);
             let changed = match sheet {
                 SheetState::SheetInForce => "",
                 SheetState::Changed => CHANGED_SHEET,
@@ -212,12 +212,13 @@ fn told(
             format!("{heading}{changed}{text}{pushing}{lamps}{explained}")
         }
         Format::Json => {
-            let mut value = report::compare_json::json(comparison);
+            let mut value = report::compare::json(comparison);
             value["build_sheet_changed"] = (sheet == SheetState::Changed).into();
-            value["lamps"] = report::lamp::json(lamps);
-            value["modelled_pushing"] = report::pushing::json(comparison, pushing.as_ref());
+            value["lamps"] = report::compare::lamp::json(lamps);
+            value["modelled_pushing"] =
+                report::compare::pushing::json(comparison, pushing.as_ref());
             value["explained"] = explained.map_or(Value::Null, |found| {
-                report::explained::json(&found.fit, found.level.mean_hz, found.earth)
+                report::compare::explained::json(&found.fit, found.level.mean_hz, found.earth)
             });
             format!("{value:#}\n")
         }

@@ -23,7 +23,7 @@ use crate::battery::outlook::{Known, Outlook, Run};
 use crate::battery::series;
 use crate::battery::watch::{Limits, Watch};
 use crate::reading::{Row, Stamp};
-use crate::report::battery_live;
+use crate::report::battery::live as battery_live;
 use crate::session::{ForecastWriter, Foretold, Session, Writer};
 use crate::sheet::Sheet;
 

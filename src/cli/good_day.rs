@@ -15,7 +15,7 @@ use crate::coil::predict::predict;
 use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::EarthState;
 use crate::plain::Shown as _;
-use crate::report::explained::is_contradicted;
+use crate::report::compare::explained::is_contradicted;
 use crate::session::{Session, move_aside, replace_file};
 use crate::sheet::Sheet;
 use crate::sheet::good_day::{KeptDay, parse};

@@ -16,8 +16,8 @@ use crate::circuit::outlook::descent;
 use crate::circuit::pushing::Ceases;
 use crate::circuit::supply::SupplyCurrent;
 use crate::circuit::verdict::judged;
-use crate::report::battery_plan::{self, Evenings};
-use crate::report::pushing::stop_words;
+use crate::report::battery::plan::{self as battery_plan, Evenings};
+use crate::report::compare::pushing::stop_words;
 use crate::sheet::Sheet;
 
 pub(super) fn run(

@@ -20,7 +20,7 @@ use crate::plain::Shown as _;
 use crate::plot;
 use crate::report;
 use crate::report::card::working_end;
-use crate::report::start::{Start, spread_word};
+use crate::report::predict::start::{Start, spread_word};
 use crate::session::replace_file;
 use crate::sheet::{Sheet, drive::CircuitSets};
 
@@ -61,25 +61,25 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
     let text = match args.format {
         Format::Text => {
             let circuit = match (&outlook, &start) {
-                (Err(error), _) => report::start::not_computed(&error.to_string()),
-                (Ok(_), Some(start)) => report::start::text(start),
-                (Ok(_), None) => {
-                    report::start::not_computed("the coil as the circuit sees it is not known")
-                }
+                (Err(error), _) => report::predict::start::not_computed(&error.to_string()),
+                (Ok(_), Some(start)) => report::predict::start::text(start),
+                (Ok(_), None) => report::predict::start::not_computed(
+                    "the coil as the circuit sees it is not known",
+                ),
             };
             let coil = report::predict::text(&sheet, &prediction);
             let part = |text: String| format!("\n{text}");
-            let pick_up = signal.as_ref().map(report::pickup::text).map(part);
-            let field = around.as_ref().map(report::field::text).map(part);
+            let pick_up = signal.as_ref().map(report::predict::pickup::text).map(part);
+            let field = around.as_ref().map(report::predict::field::text).map(part);
             let asked = [pick_up, field].map(Option::unwrap_or_default).concat();
             format!("{coil}\n{circuit}{asked}")
         }
         Format::Json => {
-            let asked = report::predict_json::Asked {
+            let asked = report::predict::json::Asked {
                 around: around.as_ref(),
                 signal: signal.as_ref(),
             };
-            report::predict_json::json(&sheet, &prediction, start.as_ref(), &asked).map_err(
+            report::predict::json::json(&sheet, &prediction, start.as_ref(), &asked).map_err(
                 |error| {
                     Failure::new(
                         USAGE,
@@ -211,10 +211,10 @@ fn wind_to(sheet: &Sheet, wanted_hz: f64, format: Format) -> Result<Outcome, Fai
             .hint("another wire, pitch or diameter in the sheet moves what can be wound")
     })?;
     let text = match format {
-        Format::Text => report::predict_wanted::text(sheet, wanted_hz, &found),
+        Format::Text => report::predict::wanted::text(sheet, wanted_hz, &found),
         Format::Json => format!(
             "{:#}\n",
-            report::predict_wanted::json(sheet, wanted_hz, &found)
+            report::predict::wanted::json(sheet, wanted_hz, &found)
         ),
     };
     output::result(&text)?;

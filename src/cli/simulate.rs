@@ -177,7 +177,7 @@ fn tell(dir: &std::path::Path) -> Result<(), Failure> {
         .pushing
         .as_ref()
         .map_or_else(String::new, |modelled| {
-            report::pushing::text(&compared.comparison, modelled)
+            report::compare::pushing::text(&compared.comparison, modelled)
         });
     let text = format!(
         "\n{}{pushing}\nfiles\n  {}\nremove it with: rm -r {}\n",

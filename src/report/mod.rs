@@ -1,36 +1,12 @@
-//! Findings and numbers as text for the bench and as JSON for other programs.
+//! Findings and numbers as text for the bench and as JSON for other programs, a folder for each command.
 
 pub mod battery;
-pub mod battery_backtest;
-pub mod battery_json;
-pub mod battery_live;
-mod battery_outlook;
-pub mod battery_plan;
-mod battery_plan_supply;
-pub mod battery_test;
 pub mod card;
 pub mod cautions;
 pub mod compare;
-mod compare_drift;
-pub mod compare_json;
 pub mod diagnose;
-pub mod diagnose_form;
-pub mod diagnose_json;
-pub mod diagnose_session;
 mod digits;
-mod events;
-pub mod explained;
-pub mod field;
 pub mod hazards;
-pub mod interruptions;
-pub mod lamp;
 pub mod layout;
-pub mod pickup;
 pub mod predict;
-pub mod predict_json;
-pub mod predict_wanted;
-pub mod pushing;
 pub mod sheets;
-pub mod start;
-pub mod start_json;
-mod start_parts;

@@ -42,7 +42,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     let known_sets = sheet_sets.as_ref().ok();
     let hazards = known_sets.and_then(|(_, sets)| hazards::of_sets(&sheet, &sets.specs));
     if args.form {
-        output::result(&report::diagnose_form::form(
+        output::result(&report::diagnose::form::form(
             &sheet.name,
             has_led(&sheet_sets),
             hazards.as_ref(),
@@ -85,7 +85,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         };
         match args.format {
             Format::Text => output::result(&report::diagnose::text(&told)),
-            Format::Json => output::result(&report::diagnose_json::json(&told)),
+            Format::Json => output::result(&report::diagnose::json(&told)),
         }
     };
     if asks {

@@ -1,10 +1,11 @@
 //! The card as a drawing on one page, to be printed and filled in.
 
-use super::super::hazards::HEADING;
-use super::{Card, Stage};
+use super::content::{Card, sense_words};
+use super::steps::Stage;
 use crate::coil::winding::{CollectorEnd, Sense};
 use crate::figure::{Drawing, Item, Role, Setting};
 use crate::plot::broken;
+use crate::report::hazards::HEADING;
 
 const LEFT: f64 = 70.0;
 const RIGHT: f64 = 1530.0;
@@ -214,7 +215,7 @@ fn coil(page: &mut Page, card: &Card) {
     note(page, top - 40.0, "top: stays open");
     page.y = 330.0;
     page.bold(&format!("secondary, {}", card.turns.0), BESIDE);
-    page.paragraph(super::sense_words(secondary), BESIDE, WIRES - 40.0);
+    page.paragraph(sense_words(secondary), BESIDE, WIRES - 40.0);
     let (upper, lower) = (PRIMARY.0, PRIMARY.1);
     let (to_lower, to_upper) = match card.collector_end {
         CollectorEnd::TopSide => ("to plus", "to the collector"),

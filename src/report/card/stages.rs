@@ -1,6 +1,6 @@
 //! The steps of a card: what to do, what it should read, and what to do if it reads otherwise.
 
-use super::{Stage, Step};
+use super::steps::{Stage, Step};
 use crate::circuit::hazards::{ARCS_ABOVE_V, Hazards};
 use crate::circuit::heat::TOUCH_C;
 use crate::circuit::parts::BaseDiode;

@@ -1,5 +1,7 @@
 use super::*;
+use crate::circuit::outlook::Outlook;
 use crate::coil::predict::predict;
+use crate::coil::winding::CollectorEnd;
 use crate::sheet;
 
 const PILLAR: &str = include_str!("../../../sample-data/glow-pillar.toml");

@@ -2,10 +2,11 @@
 
 use std::fmt::Write as _;
 
-use super::super::hazards::HEADING;
-use super::super::layout::{told, wrapped};
-use super::{Card, Stage, sense_words};
+use super::content::{Card, sense_words};
+use super::steps::Stage;
 use crate::coil::winding::{CollectorEnd, Sense};
+use crate::report::hazards::HEADING;
+use crate::report::layout::{told, wrapped};
 
 /// Where the expected range stands, and where the blank.
 const EXPECTED_AT: usize = 46;

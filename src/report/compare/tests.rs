@@ -1,7 +1,10 @@
-use super::*;
-use crate::analysis::compare::Compare;
+use super::text;
+use super::text::computed;
+use crate::analysis::compare::{Compare, Comparison};
 use crate::analysis::pairing::Pairing;
-use crate::reading::{Readings, Row, Stamp, Status};
+use crate::coil::Resonance;
+use crate::reading::{Channel, Readings, Row, Stamp, Status};
+use crate::units::Unit;
 
 fn row(source: &str, at_ms: i32, values: &[(Channel, f64)], status: Status) -> Row {
     let mut readings = Readings::default();
@@ -20,7 +23,7 @@ fn row(source: &str, at_ms: i32, values: &[(Channel, f64)], status: Status) -> R
     }
 }
 
-pub(in super::super) fn model(low_hz: f64, high_hz: f64) -> Resonance {
+pub(super) fn model(low_hz: f64, high_hz: f64) -> Resonance {
     Resonance {
         value_hz: f64::midpoint(low_hz, high_hz),
         low_hz,
@@ -46,7 +49,7 @@ fn session(rows: i32, model: Option<Resonance>, volts: impl Fn(i32) -> f64) -> C
 }
 
 /// Invented: a resistor switched in and out, then a stop of five seconds and a line that is lost for good.
-pub(in super::super) fn switched() -> Comparison {
+pub(super) fn switched() -> Comparison {
     let dropper = |i: i32| 8.0 - f64::from(i / 200 % 2) * 0.4;
     let mut compare = session(2400, Some(model(5.98e6, 6.02e6)), dropper);
     let battery = [(Channel::BatteryV, 6.5)];
@@ -171,7 +174,7 @@ fn a_short_record_without_a_sheet_gives_no_slopes() {
 }
 
 /// Invented: a hand near the coil for 40 s, and a second counter that reads its own frequency.
-pub(in super::super) fn disturbed() -> Comparison {
+pub(super) fn disturbed() -> Comparison {
     let mut compare = Compare::new(None, Pairing::new());
     for i in 0..900 {
         let hand_hz = if (400..440).contains(&i) { -72e3 } else { 0.0 };

@@ -1,6 +1,6 @@
-use super::*;
+use super::text;
 use crate::coil::predict::predict;
-use crate::report::predict_json::{Asked, json};
+use crate::report::predict::json::{Asked, json};
 use crate::sheet;
 
 const PILLAR: &str = include_str!("../../../sample-data/glow-pillar.toml");

@@ -1,0 +1,12 @@
+//! Batteries: the list, one with its runs and its outlook, two readings, back-tests, an evening's plan.
+
+pub mod backtest;
+pub mod json;
+pub mod live;
+mod outlook;
+mod page;
+pub mod plan;
+pub mod test;
+mod words;
+
+pub use page::{Page, list, one};

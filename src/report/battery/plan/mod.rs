@@ -1,0 +1,10 @@
+//! Whether one charge covers an evening.
+
+mod evenings;
+mod json;
+mod supply;
+mod text;
+
+pub use evenings::Evenings;
+pub use json::json;
+pub use text::text;

@@ -1,0 +1,207 @@
+//! Measured beside modelled pushing, in text and JSON: a part of a comparison.
+
+use std::fmt::Write as _;
+
+use serde_json::{Value, json};
+
+use crate::analysis::compare::Comparison;
+use crate::analysis::pushing::{Beside, Modelled, contradicted_stops};
+use crate::circuit::pushing::{Ceases, Curve, StopBeside};
+use crate::units::{self, Unit};
+
+/// Slopes from point to point that differ by more than this part of the whole slope are told: chosen.
+const BENT: f64 = 0.5;
+
+/// The lines that follow a comparison's text.
+pub fn text(comparison: &Comparison, modelled: &Modelled) -> String {
+    let volt = |value_v| units::rounded(value_v, Unit::Volt, 2);
+    match modelled {
+        Modelled::NotComputed { reason } => {
+            format!("modelled   pushing not computed: {reason}\n")
+        }
+        Modelled::NotRunning {
+            low_v,
+            high_v,
+            ceases,
+        } => format!(
+            "modelled   no pushing: with typical parts the circuit does not run fully from {} to {}\n{}",
+            volt(*low_v),
+            volt(*high_v),
+            stops(comparison, ceases.as_ref())
+        ),
+        Modelled::Curve {
+            read,
+            predicted,
+            ceases,
+        } => {
+            let mut out = format!("modelled   pushing {}\n", slope_words(read));
+            if let Some(beside) = Beside::of(comparison, read) {
+                out.push_str(&beside_line(&beside));
+            }
+            if let Some(predicted) = predicted {
+                let words = slope_words(predicted);
+                writeln!(
+                    out,
+                    "           over its usual range, as sagtrace predict has it: {words}"
+                )
+                .ok();
+            }
+            out.push_str(&stops(comparison, ceases.as_ref()));
+            out
+        }
+    }
+}
+
+/// A line for each measured stop that the prediction contradicts.
+fn stops(comparison: &Comparison, ceases: Option<&Ceases>) -> String {
+    let found = ceases.map(|ceases| (ceases, contradicted_stops(comparison, ceases)));
+    let mut out = String::new();
+    if let Some((ceases, stops)) = found {
+        for (measured_v, beside) in stops {
+            if let Some(words) = stop_words(measured_v, beside, ceases) {
+                writeln!(out, "           {words}").ok();
+            }
+        }
+    }
+    out
+}
+
+/// A measured stop that a prediction contradicts, in a sentence; `None` where both agree.
+pub fn stop_words(measured_v: f64, beside: StopBeside, ceases: &Ceases) -> Option<String> {
+    let volt = |value_v| units::rounded(value_v, Unit::Volt, 3);
+    let (measured, clips, open) = (volt(measured_v), volt(ceases.clips_v), volt(ceases.open_v));
+    match beside {
+        StopBeside::AsPredicted => None,
+        StopBeside::Earlier => Some(format!(
+            "stopped at {measured} at the clips, where typical parts should run on to {clips} ({open} open): look at joints, \
+             surroundings and parts; the battery's voltage alone is not the cause"
+        )),
+        StopBeside::Later => Some(format!(
+            "stopped only at {measured} at the clips, though typical parts were predicted to cease at {clips} ({open} open): \
+             this build runs on further than predicted"
+        )),
+    }
+}
+
+/// A modelled pushing with the range that it is over: the same words in a prediction and in a comparison.
+pub(in crate::report) fn slope_words(curve: &Curve) -> String {
+    let volt = |value_v| units::rounded(value_v, Unit::Volt, 3);
+    let hertz = |value_hz| units::rounded(value_hz, Unit::Hertz, 2);
+    let (low_v, high_v) = curve.reach_v();
+    let slope_hz_per_v = curve.slope_hz_per_v();
+    let ppm_per_v = slope_hz_per_v / curve.at_hz(high_v) * 1e6;
+    let (least, most) = curve.slopes_hz_per_v();
+    let bent = if curve.points().len() > 2 && most - least > BENT * slope_hz_per_v.abs() {
+        format!(
+            ", {}/V to {}/V from point to point and no better known than that",
+            hertz(least),
+            hertz(most)
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "{}/V ({ppm_per_v:.0} ppm/V) from {} to {} at the clips{bent}, running fully with typical parts",
+        units::rounded(slope_hz_per_v, Unit::Hertz, 3),
+        volt(low_v),
+        volt(high_v)
+    )
+}
+
+fn beside_line(beside: &Beside) -> String {
+    let more = beside.more.written(Unit::Hertz, "/V");
+    if beside.is_inside() {
+        format!(
+            "           measured less modelled {more}: no difference that the record can tell\n"
+        )
+    } else {
+        format!(
+            "           measured less modelled {more}: warming and surroundings are in the measured one alone\n"
+        )
+    }
+}
+
+/// The same as JSON; null where there was nothing to follow the circuit through.
+pub fn json(comparison: &Comparison, modelled: Option<&Modelled>) -> Value {
+    let (curve, predicted, ceases) = match modelled {
+        None => return Value::Null,
+        Some(Modelled::Curve {
+            read,
+            predicted,
+            ceases,
+        }) => (read, predicted.as_ref(), ceases.as_ref()),
+        Some(Modelled::NotRunning { .. }) => return json!({ "result": "not-running" }),
+        Some(Modelled::NotComputed { reason }) => {
+            return json!({ "result": "not-computed", "reason": reason });
+        }
+    };
+    let beside = Beside::of(comparison, curve);
+    let points = curve.points().iter().map(
+        |(battery_v, frequency_hz)| json!({ "battery_v": battery_v, "frequency_hz": frequency_hz }),
+    );
+    json!({
+        "result": "computed",
+        "parts": "typical",
+        "slope_hz_per_v": curve.slope_hz_per_v(),
+        "predicted_slope_hz_per_v": predicted.map(Curve::slope_hz_per_v),
+        "predicted_to_cease_at_clips_v": ceases.map(|ceases| ceases.clips_v),
+        "contradicted_stops_v": ceases.map(|ceases| {
+            let stops = contradicted_stops(comparison, ceases);
+            stops.into_iter().map(|(volt, _)| volt).collect::<Vec<_>>()
+        }),
+        "predicted_from_v": predicted.map(|curve| curve.reach_v().0),
+        "predicted_to_v": predicted.map(|curve| curve.reach_v().1),
+        "points": points.collect::<Vec<_>>(),
+        "measured_less_modelled_hz_per_v": beside.map(|beside| beside.more.value),
+        "half_width_hz_per_v": beside.map(|beside| beside.more.half_width),
+        "is_inside_interval": beside.map(|beside| beside.is_inside()),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::switched;
+    use super::*;
+
+    #[test]
+    fn the_measured_slope_stands_beside_the_modelled_one() {
+        let curve = Curve::from_points([(6.5, 6.0e6), (8.0, 6.0021e6)]).unwrap();
+        let comparison = switched();
+        let modelled = Modelled::Curve {
+            read: curve,
+            predicted: None,
+            ceases: None,
+        };
+        insta::assert_snapshot!(text(&comparison, &modelled), @"
+        modelled   pushing 1.40 kHz/V (233 ppm/V) from 6.50 V to 8.00 V at the clips, running fully with typical parts
+                   measured less modelled 10.59993 kHz/V ± 120 mHz/V: warming and surroundings are in the measured one alone
+        ");
+        let value = json(&comparison, Some(&modelled));
+        assert_eq!(value["is_inside_interval"], false);
+        assert_eq!(value["points"][1]["battery_v"], 8.0);
+        assert!(json(&comparison, None).is_null());
+    }
+
+    #[test]
+    fn a_stop_that_the_prediction_contradicts_is_said_with_both_voltages() {
+        let ceases = Ceases {
+            open_v: 8.1,
+            clips_v: 7.95,
+        };
+        let words = |measured_v| stop_words(measured_v, ceases.beside(measured_v), &ceases);
+        insta::assert_snapshot!(words(6.36).unwrap(), @"stopped only at 6.36 V at the clips, though typical parts were predicted to cease at 7.95 V (8.10 V open): this build runs on further than predicted");
+        insta::assert_snapshot!(words(8.95).unwrap(), @"stopped at 8.95 V at the clips, where typical parts should run on to 7.95 V (8.10 V open): look at joints, surroundings and parts; the battery's voltage alone is not the cause");
+        assert_eq!(words(8.0), None);
+    }
+
+    #[test]
+    fn a_circuit_that_does_not_run_there_says_so() {
+        let modelled = Modelled::NotRunning {
+            low_v: 5.0,
+            high_v: 6.0,
+            ceases: None,
+        };
+        insta::assert_snapshot!(text(&switched(), &modelled), @"modelled   no pushing: with typical parts the circuit does not run fully from 5.0 V to 6.0 V");
+        assert_eq!(json(&switched(), Some(&modelled))["result"], "not-running");
+    }
+}

@@ -1,0 +1,11 @@
+//! Why a circuit does not start: ranked causes, the next check, a form to fill in, what a recorded run says.
+
+pub mod form;
+mod json;
+pub mod session;
+mod text;
+mod told;
+
+pub use json::json;
+pub use text::text;
+pub use told::Told;

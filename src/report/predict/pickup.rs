@@ -1,0 +1,310 @@
+//! What an instrument sees of a pick-up, as text and JSON: a part of a prediction.
+
+use std::f64::consts::SQRT_2;
+
+use serde_json::{Value, json};
+
+use crate::coil::field::VoltageOrigin;
+use crate::coil::pickup::{Input, Kind, LEAD_M, Reached, Signal, Span};
+use crate::limits::{COUNTER_NEEDS_RMS_V, COUNTER_STANDS_RMS_V, PROBE_STANDS_V};
+use crate::units::{Unit, exact, rounded};
+
+use crate::report::digits::nine_digits;
+use crate::report::layout::{list, told, under};
+
+/// What is said beside every pick-up.
+const NOTES: [&str; 3] = [
+    "computed from the model's mode and nothing of it was measured; a person, a lamp or metal near by changes it",
+    "never touch the coil, the pick-up or its lead while the coil runs, and never join a pick-up to the coil: RF burns. Fix it with the \
+     battery out; begin far away and come nearer",
+    "a plain metre of coaxial cable adds some 100 pF to the input (common practice, no source): count it in --input. A probe that \
+     divides by ten gives a counter a tenth",
+];
+
+/// What else is said beside a loop.
+const OF_LOOP: &str = "the loop lies across the coil's direction, level with the middle of the winding; turned upright it sees nothing. Its wire's own \
+     electric pick-up runs off through its earthed end and is not counted";
+
+/// The lines of a prediction that tell of a pick-up.
+pub fn text(signal: &Signal) -> String {
+    let mut out = String::new();
+    told(&mut out, "pick-up", &answer(signal));
+    under(&mut out, &for_counter(signal));
+    under(&mut out, &over(signal));
+    if let Some(words) = too_much(signal) {
+        under(&mut out, &words);
+    }
+    under(&mut out, &moved(signal));
+    list(&mut out, "to know of the pick-up", &notes(signal));
+    out
+}
+
+fn volts(amplitude_v: Span, factor: f64, words: &str) -> String {
+    let volt = |value_v: f64| rounded(value_v * factor, Unit::Volt, 2);
+    let (least, most) = (volt(amplitude_v.least), volt(amplitude_v.most));
+    if least == most {
+        format!("{least} {words}")
+    } else {
+        format!("{least} to {most} {words}")
+    }
+}
+
+fn rms(amplitude_v: Span) -> String {
+    volts(amplitude_v, 1.0 / SQRT_2, "rms")
+}
+
+fn centimetres(value_m: f64) -> String {
+    format!("{} cm", (value_m * 1e4).round() / 100.0)
+}
+
+fn kind(signal: &Signal) -> String {
+    let away = centimetres(signal.pick_up.distance_m);
+    match signal.pick_up.kind {
+        Kind::Stub { length_m } => {
+            format!(
+                "a stub of {}, {away} beside the coil and level with its top",
+                centimetres(length_m)
+            )
+        }
+        Kind::Loop { diameter_m, turns } => {
+            let turns = if turns == 1 {
+                "1 turn".to_owned()
+            } else {
+                format!("{turns} turns")
+            };
+            format!(
+                "a loop of {} and {turns}, {away} beside the coil",
+                centimetres(diameter_m)
+            )
+        }
+    }
+}
+
+fn input(input: Input) -> String {
+    let ohm = exact(input.ohm, Unit::Ohm);
+    if input.farad > 0.0 {
+        format!("{ohm} and {}", exact(input.farad, Unit::Farad))
+    } else {
+        ohm
+    }
+}
+
+fn answer(signal: &Signal) -> String {
+    let at = rounded(signal.frequency_hz, Unit::Hertz, 3);
+    let top = rounded(signal.top.typical.amplitude_v, Unit::Volt, 2);
+    format!(
+        "expect {} ({}) from {}, into {}; at {at} and with {top} at the top",
+        rms(signal.input_v),
+        volts(signal.input_v, 2.0, "peak to peak"),
+        kind(signal),
+        input(signal.input),
+    )
+}
+
+fn for_counter(signal: &Signal) -> String {
+    let needs = rounded(COUNTER_NEEDS_RMS_V, Unit::Volt, 2);
+    let usual = format!("the {needs} rms that counters usually need (common practice, no source)");
+    let times = |amplitude_v: f64| amplitude_v / SQRT_2 / COUNTER_NEEDS_RMS_V;
+    let more = match signal.pick_up.kind {
+        Kind::Stub { .. } => "come nearer or take a longer stub",
+        Kind::Loop { .. } => "come nearer, or take an open stub, which picks up far more",
+    };
+    match signal.counter() {
+        Reached::Always => format!(
+            "a counter should count it: at least {:.1} times {usual}",
+            times(signal.over_v.least)
+        ),
+        Reached::Sometimes => format!(
+            "a counter may count it or not: {:.1} to {:.1} times {usual}; if not, {more}",
+            times(signal.over_v.least),
+            times(signal.over_v.most)
+        ),
+        Reached::Never => format!(
+            "too little for a counter: at most {:.2} times {usual}; {more}",
+            times(signal.over_v.most)
+        ),
+    }
+}
+
+/// The least and the most at the input, and over which cases.
+fn over(signal: &Signal) -> String {
+    let parts = match signal.top.typical.origin {
+        VoltageOrigin::Circuit { .. } => {
+            "any set of parts that oscillates, 30 % either way (chosen), table and ceiling as drawn or none"
+        }
+        VoltageOrigin::Amplitude | VoltageOrigin::Rms => {
+            "the voltage typed, table and ceiling as drawn or none"
+        }
+    };
+    let earth = match signal.pick_up.kind {
+        Kind::Stub { .. } => format!(
+            ". The least is behind an instrument that floats close to the stub, the most behind a lead of {} whose screen is earthed",
+            exact(LEAD_M, Unit::Metre)
+        ),
+        Kind::Loop { .. } => String::new(),
+    };
+    format!("over all cases {}: {parts}{earth}", rms(signal.over_v))
+}
+
+fn too_much(signal: &Signal) -> Option<String> {
+    let most = rounded(signal.over_v.most / SQRT_2, Unit::Volt, 2);
+    let counter = rounded(COUNTER_STANDS_RMS_V, Unit::Volt, 1);
+    let probe = rounded(PROBE_STANDS_V, Unit::Volt, 3);
+    let farther = "Go farther away or take a smaller pick-up before the battery is joined; the instrument's own rating counts";
+    if signal.is_beyond_probe() {
+        return Some(format!(
+            "TOO MUCH: up to {most} rms, beyond what probes ({probe}) and counters ({counter} rms) usually stand (common practice, no \
+             source). {farther}"
+        ));
+    }
+    signal.is_beyond_counter().then(|| {
+        format!(
+            "TOO MUCH for a counter: up to {most} rms, and {counter} rms is what an input usually stands at such frequencies (common \
+             practice, no source). {farther}"
+        )
+    })
+}
+
+fn moved(signal: &Signal) -> String {
+    let moved_hz = signal.moved_ratio * signal.frequency_hz;
+    format!(
+        "with its lead it lowers the resonance by up to {}, {}",
+        rounded(-moved_hz, Unit::Hertz, 2),
+        rounded(-signal.moved_ratio, Unit::Percent, 2)
+    )
+}
+
+fn notes(signal: &Signal) -> Vec<String> {
+    let mut notes: Vec<String> = Vec::new();
+    match signal.pick_up.kind {
+        Kind::Stub { .. } => notes.push(
+            "the return path of a stub is the instrument's earth: another earth, or a hand on the lead, changes the reading".to_owned(),
+        ),
+        Kind::Loop { .. } => notes.push(OF_LOOP.to_owned()),
+    }
+    if let (true, Some(own_hz)) = (signal.is_near_own_resonance(), signal.own_hz) {
+        notes.push(format!(
+            "this loop resonates with its input at {}, near the coil: the voltage depends on both, so take fewer turns or 50 ohm",
+            rounded(own_hz, Unit::Hertz, 2)
+        ));
+    }
+    notes.extend(NOTES.iter().map(ToString::to_string));
+    notes
+}
+
+/// The pick-up as JSON: part of a prediction's, each span with its least and its greatest value.
+pub fn json(signal: &Signal) -> Value {
+    let span = |span: Span, factor: f64| json!({ "least": nine_digits(span.least * factor), "most": nine_digits(span.most * factor) });
+    let rms = |amplitude_v: Span| span(amplitude_v, 1.0 / SQRT_2);
+    let mut value = json!({
+        "distance_m": nine_digits(signal.pick_up.distance_m),
+        "input_ohm": nine_digits(signal.input.ohm),
+        "input_f": nine_digits(signal.input.farad),
+        "frequency_hz": nine_digits(signal.frequency_hz),
+        "top_amplitude_v": nine_digits(signal.top.typical.amplitude_v),
+        "top_voltage_origin": match signal.top.typical.origin {
+            VoltageOrigin::Amplitude => "typed-amplitude",
+            VoltageOrigin::Rms => "typed-rms",
+            VoltageOrigin::Circuit { .. } => "circuit-typical",
+        },
+        "open_rms_v": rms(signal.open_v),
+        "input_rms_v": rms(signal.input_v),
+        "input_peak_to_peak_v": span(signal.input_v, 2.0),
+        "over_parts_input_rms_v": rms(signal.over_v),
+        "counter_needs_rms_v": COUNTER_NEEDS_RMS_V,
+        "counter_reached": match signal.counter() {
+            Reached::Always => "always",
+            Reached::Sometimes => "sometimes",
+            Reached::Never => "never",
+        },
+        "counter_stands_rms_v": COUNTER_STANDS_RMS_V,
+        "is_beyond_counter": signal.is_beyond_counter(),
+        "probe_stands_v": PROBE_STANDS_V,
+        "is_beyond_probe": signal.is_beyond_probe(),
+        "resonance_moved_ratio": nine_digits(signal.moved_ratio),
+        "resonance_moved_hz": nine_digits(signal.moved_ratio * signal.frequency_hz),
+    });
+    let own = match signal.pick_up.kind {
+        Kind::Stub { length_m } => json!({
+            "kind": "stub",
+            "length_m": nine_digits(length_m),
+            "source_f": span(signal.source, 1.0),
+        }),
+        Kind::Loop { diameter_m, turns } => json!({
+            "kind": "loop",
+            "diameter_m": nine_digits(diameter_m),
+            "turns": turns,
+            "source_h": nine_digits(signal.source.most),
+            "own_resonance_hz": signal.own_hz.map(nine_digits),
+        }),
+    };
+    if let (Value::Object(all), Value::Object(own)) = (&mut value, own) {
+        all.extend(own);
+    }
+    value
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::coil::field::TopVoltage;
+    use crate::coil::pickup::{PickUp, Top, pick_up};
+    use crate::sheet;
+
+    const PILLAR: &str = include_str!("../../../sample-data/glow-pillar.toml");
+
+    /// The pick-up at the sample pillar with 1.4 kV at its top.
+    fn signal(words: &str) -> Signal {
+        let sheet = sheet::parse(PILLAR).unwrap();
+        let (what, into) = PickUp::parse(words).unwrap();
+        let typical = TopVoltage::amplitude(1400.0);
+        let top = Top {
+            typical,
+            amplitude_v: Span {
+                least: 1400.0,
+                most: 1400.0,
+            },
+        };
+        let input = into.unwrap_or(Input::USUAL);
+        pick_up(&sheet.coil_spec(), 4.3e6, top, what, input).unwrap()
+    }
+
+    #[test]
+    fn a_stub_is_answered_first_then_judged_for_a_counter() {
+        insta::assert_snapshot!(text(&signal("stub 5cm at 30cm")));
+    }
+
+    #[test]
+    fn a_loop_far_away_is_too_little_and_a_stub_at_the_coil_too_much() {
+        let far = text(&signal("loop 4cm 1 turn at 30cm"));
+        assert!(far.contains("too little for a counter"), "{far}");
+        assert!(far.contains("take an open stub"), "{far}");
+        let close = text(&signal("stub 20cm at 1cm"));
+        assert!(close.contains("TOO MUCH"), "{close}");
+        let many = text(&signal("loop 10cm 20 turns at 10cm"));
+        assert!(many.contains("resonates with its input"), "{many}");
+        for told in [far, close, many] {
+            assert!(told.contains("nothing of it was measured") && told.contains("never touch"));
+            for row in told.lines() {
+                assert!(row.chars().count() <= 100, "{row}");
+            }
+        }
+    }
+
+    #[test]
+    fn programs_get_both_ends_of_each_span_with_its_unit() {
+        let found = json(&signal("stub 5cm at 30cm"));
+        let rms_v = found["input_rms_v"]["most"].as_f64().unwrap();
+        let peak_to_peak_v = found["input_peak_to_peak_v"]["most"].as_f64().unwrap();
+        assert!((peak_to_peak_v / rms_v - 8.0_f64.sqrt()).abs() < 1e-6);
+        assert_eq!(found["kind"], "stub");
+        assert_eq!(found["length_m"], 0.05);
+        assert!(found["source_f"]["least"].as_f64().unwrap() > 0.3e-12);
+        let of_loop = json(&signal("loop 4cm 3 turns at 10cm into 50 ohm"));
+        assert_eq!(
+            (&of_loop["turns"], &of_loop["input_ohm"]),
+            (&json!(3), &json!(50.0))
+        );
+        assert!(of_loop["source_h"].is_f64() && of_loop["source_f"].is_null());
+    }
+}

@@ -1,0 +1,262 @@
+//! What a prediction says of the transistor: how warm it gets, and how fast a build that starts shows it to be.
+
+use serde_json::{Value, json};
+
+use crate::circuit::damage::GivesWay;
+use crate::circuit::hazards::Hazards;
+use crate::circuit::heat::{AIR_C, Heat};
+use crate::circuit::running::{Running, SEEN_A};
+use crate::circuit::shown::LeastSpeed;
+use crate::circuit::verdict::{FULL_CURRENT_RATIO, Judged, Lamp, RECTIFIED_A, Verdict};
+use crate::sheet::known::Shown;
+use crate::units::{Unit, rounded};
+
+use super::subject::Start;
+use crate::report::digits::nine_digits;
+use crate::report::hazards::{celsius, words};
+use crate::report::layout::{line, told, under};
+
+/// What the range of current and voltage over the sets of parts rests on.
+pub(super) fn weighed(out: &mut String, start: &Start<'_>) {
+    let words = if start.class.is_weighed() {
+        "its parts are weighed by how builds of this kind run (common practice, no source); most builds should lie about in the ranges of \
+         current and top voltage here"
+    } else {
+        "its parts are not weighed: nothing is common practice for this class, so the range is that of published and assumed figures"
+    };
+    under(out, words);
+}
+
+/// What the sheet's transistor on its sink comes to at a power.
+fn heat(start: &Start<'_>, power_w: f64) -> Heat {
+    Heat::at(
+        power_w,
+        &start.class.case(),
+        start.sheet.known.heat_sink_k_per_w,
+    )
+}
+
+/// The transistor's heat with typical parts, with what it rests on.
+pub(super) fn warmth(out: &mut String, start: &Start<'_>, power_w: f64) {
+    let case = start.class.case();
+    let Heat {
+        junction_c, case_c, ..
+    } = heat(start, power_w);
+    let on = start.sheet.known.heat_sink_k_per_w.map_or_else(
+        || "without a heat sink".to_owned(),
+        |sink| format!("on a heat sink of {sink} K/W"),
+    );
+    let words = format!(
+        "transistor {}: after some minutes {} inside and {} at its {} case, {on} in still air of {}",
+        rounded(power_w, Unit::Watt, 2),
+        celsius(junction_c),
+        celsius(case_c),
+        case.name,
+        celsius(AIR_C)
+    );
+    under(out, &words);
+    under(out, &format!("thermal resistances: {}", case.source));
+}
+
+/// What running fully means here, in a sentence.
+pub(super) fn full_means(lamp: Lamp) -> String {
+    match lamp {
+        Lamp::Led => format!(
+            "fully: the LED at the base is seen to be lit, by more than {} on average (assumed); weakly: it oscillates with the \
+             LED dark",
+            rounded(SEEN_A, Unit::Ampere, 1)
+        ),
+        Lamp::Silicon => format!(
+            "fully: the diode at the base, which gives no light, rectifies more than {} on average, or the supply current is \
+             more than {FULL_CURRENT_RATIO} times that at rest (both chosen); weakly: it oscillates with less",
+            rounded(RECTIFIED_A, Unit::Ampere, 1)
+        ),
+        Lamp::None => format!(
+            "fully: the supply current is more than {FULL_CURRENT_RATIO} times that at rest (chosen); weakly: it oscillates with \
+             less; there is no diode at the base"
+        ),
+    }
+}
+
+/// Where the battery's power goes, in one line.
+pub(super) fn power(out: &mut String, typical: &Judged, running: &Running) {
+    let watt = |power_w: f64| rounded(power_w, Unit::Watt, 2);
+    let power = &running.power;
+    let diode = match Lamp::of(&typical.spec) {
+        Lamp::Led => format!(", LED {}", watt(power.diode_w)),
+        Lamp::Silicon => format!(", diode {}", watt(power.diode_w)),
+        Lamp::None => String::new(),
+    };
+    let load = match typical.spec.resonator.load {
+        Some(_) => ", load at the top",
+        None => "",
+    };
+    let words = format!(
+        "{} from the battery: coil {}, transistor {}, battery's own resistance {}{diode}, bias resistor and leads{load} {}",
+        watt(power.given_w),
+        watt(power.coil_w),
+        watt(running.transistor_w),
+        watt(power.battery_w),
+        watt(power.others_w)
+    );
+    told(out, "power", &words);
+}
+
+/// That the figures are uncertain because a junction gives way.
+pub(super) fn breakdown(junctions: &[GivesWay], typical: &Judged) -> String {
+    let volt = |value_v| rounded(value_v, Unit::Volt, 2);
+    let parts = &typical.spec.transistor;
+    let each = junctions.iter().map(|junction| match junction {
+        GivesWay::Collector => format!(
+            "the collector reaches its breakdown, {} in the model",
+            volt(parts.collector_breakdown_v)
+        ),
+        GivesWay::Base => format!(
+            "the base reaches its breakdown, -{} in the model",
+            volt(parts.emitter_breakdown_v)
+        ),
+    });
+    let each: Vec<_> = each.collect();
+    format!(
+        "{}: real parts give way elsewhere and may jump to another state there, so current, top voltage and heat are more \
+         uncertain than usual",
+        each.join("; ")
+    )
+}
+
+/// The most heat any of the sets makes, in watt.
+fn hottest_w(verdict: &Verdict) -> Option<f64> {
+    let powers = verdict.sets.iter().filter_map(|set| set.running());
+    powers
+        .map(|running| running.transistor_w)
+        .max_by(f64::total_cmp)
+}
+
+/// What the heat does, in words.
+fn warnings(hazards: &Hazards) -> Vec<String> {
+    let each = hazards.found.iter().filter(|hazard| hazard.is_heat());
+    each.map(|hazard| words(hazard, hazards.class)).collect()
+}
+
+/// The same as JSON.
+pub(super) fn heat_json(start: &Start<'_>, verdict: &Verdict) -> Value {
+    let of = |power_w: f64| {
+        let found = heat(start, power_w);
+        json!({
+            "transistor_w": nine_digits(found.power_w),
+            "junction_c": nine_digits(found.junction_c),
+            "case_c": nine_digits(found.case_c),
+        })
+    };
+    let case = start.class.case();
+    let typical = verdict.sets.get(1).and_then(|set| set.running());
+    json!({
+        "case": case.name,
+        "air_c": AIR_C,
+        "most_junction_c": case.most_c,
+        "heat_sink_k_per_w": start.sheet.known.heat_sink_k_per_w,
+        "junction_to_case_k_per_w": case.to_case_k_per_w,
+        "junction_to_air_k_per_w": case.to_air_k_per_w,
+        "source": case.source,
+        "typical": typical.map(|running| of(running.transistor_w)),
+        "hottest": hottest_w(verdict).map(of),
+        "warnings": warnings(&start.hazards()),
+    })
+}
+
+/// What a build that starts says of its transistor.
+pub(super) fn shown(out: &mut String, start: &Start<'_>) {
+    let (Some(shown), Some(starts)) = (start.shown, start.sheet.known.starts) else {
+        return;
+    };
+    let does = match starts {
+        Shown::Dark => "it starts",
+        Shown::Lit => "it starts and lights its diode",
+    };
+    let hertz = |value_hz| rounded(value_hz, Unit::Hertz, 3);
+    let LeastSpeed {
+        transition_hz,
+        product_hz,
+        bias_a,
+        ..
+    } = *shown;
+    line(
+        out,
+        "shown",
+        &format!(
+            "{does}: fT times Q is at least {}, whatever its parts",
+            hertz(product_hz)
+        ),
+    );
+    under(
+        out,
+        &format!(
+            "with the best Q, gain and coupling taken here its fT at {} is at least {}; the sets reckon with that",
+            rounded(bias_a, Unit::Ampere, 2),
+            hertz(transition_hz)
+        ),
+    );
+    under(
+        out,
+        &format!(
+            "in the sheet of another build with this transistor: least_transition_frequency = \"{}\"",
+            hertz(transition_hz)
+        ),
+    );
+}
+
+/// The same as JSON.
+pub(super) fn shown_json(start: &Start<'_>) -> Value {
+    start.shown.map_or(Value::Null, |shown| {
+        json!({
+            "least_transition_hz": nine_digits(shown.transition_hz),
+            "least_transition_times_q_hz": nine_digits(shown.product_hz),
+            "bias_a": nine_digits(shown.bias_a),
+        })
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::text::tests::{MEASURED, told};
+    use super::super::text::text as text_of;
+
+    fn with(keys: &str) -> String {
+        let sheet = MEASURED.replace("[circuit]", &format!("[circuit]\n{keys}"));
+        told(&sheet, text_of)
+    }
+
+    /// Some lines from the first on that has these words.
+    fn part<'a>(text: &'a str, from: &str, lines: usize) -> String {
+        let rest = text.lines().skip_while(|line| !line.contains(from));
+        rest.take(lines).collect::<Vec<&'a str>>().join("\n")
+    }
+
+    #[test]
+    fn a_heat_sink_keeps_the_transistor_cool() {
+        let sunk = with("heat_sink = 10");
+        insta::assert_snapshot!(part(&sunk, "W: after", 2), @"
+        transistor 1.0 W: after some minutes 40 °C inside and 36 °C at its TO-220 case, on a
+        heat sink of 10 K/W in still air of 25 °C
+        ");
+        assert!(!sunk.contains("burns within"), "{sunk}");
+    }
+
+    #[test]
+    fn a_build_that_lights_its_diode_bounds_the_speed_of_its_transistor() {
+        let text = with("starts = \"lit\"");
+        insta::assert_snapshot!(part(&text, "shown  ", 5), @r#"
+        shown         it starts and lights its diode: fT times Q is at least 614 MHz, whatever its parts
+                      with the best Q, gain and coupling taken here its fT at 93 mA is at least 6.14 MHz;
+                      the sets reckon with that
+                      in the sheet of another build with this transistor: least_transition_frequency =
+                      "6.14 MHz"
+        "#);
+        let slow = MEASURED.replace("power-to220", "power-to3");
+        let dead = "typical parts: does not start";
+        assert!(told(&slow, text_of).contains(dead));
+        let shown = slow.replace("[circuit]", "[circuit]\nstarts = \"lit\"");
+        let shown = told(&shown, text_of);
+        assert!(!shown.contains("does not start"), "{shown}");
+    }
+}
