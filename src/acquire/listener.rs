@@ -3,7 +3,8 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use super::{Gone, Outlet, Source, Stop, finish_in_time, stopped};
+use super::outlet::{Gone, Outlet, Stop, finish_in_time, stopped};
+use super::source::Source;
 use crate::frame::{Lines, Piece};
 use crate::instrument::{Heard, Line as Said, LineReader, Notice, Reading};
 use crate::reading::{BoardTime, Event, Row, Stamp, Status, Texts, VIRTUAL_IDENTITY};

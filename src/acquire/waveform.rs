@@ -3,10 +3,10 @@
 
 use std::time::Duration;
 
-use super::Gone;
-use super::line_end;
-use super::poller::{Line, Poller};
-use super::step::Step;
+use super::outlet::Gone;
+use super::poller::Poller;
+use super::source::line_end;
+use super::step::{Line, Step};
 use crate::frame::BlockCut;
 use crate::instrument::{
     Codes, Preamble, Profile, Reading, ScaleRule, Trace, WaveformRule, read_block_values,

@@ -1,6 +1,6 @@
 //! Frames of a fixed length without an end, whose bytes say their places: the high nibble counts from 1.
 
-use super::Piece;
+use super::line::Piece;
 
 /// Shows the frames that some bytes complete. `buffer` holds the begin of a frame, or bytes that belong to none if
 /// `is_lost`; those are shown as a line of their own once the next frame begins.

@@ -2,87 +2,13 @@
 //!
 //! An open file goes on taking rows when its folder was moved or deleted, and nobody would ever find them.
 
-use std::fmt;
-use std::fs::{self, File};
-use std::io;
 use std::path::{Path, PathBuf};
 
+use super::error::{Fate, SessionError};
 use super::folder::{prepare_folder, unused};
-use super::writer::Writer;
-use super::{SessionError, Summary};
+use super::summary::Summary;
+use super::writer::{Writer, write_fixed};
 use crate::clock::folder_time;
-use crate::plain::Shown as _;
-
-/// The open folder of a session.
-#[derive(Debug)]
-pub(super) struct Anchor {
-    /// Held open: the system tells by it where the folder went.
-    folder: Option<File>,
-}
-
-impl Anchor {
-    pub(super) fn of(dir: &Path) -> Self {
-        Self {
-            folder: File::open(dir).ok(),
-        }
-    }
-
-    /// What became of the folder or its table; `None` while both are where they were.
-    pub(super) fn fate(&self, dir: &Path, table: &File) -> Option<Fate> {
-        if is_same(&dir.join("samples.csv"), table) {
-            return None;
-        }
-        let moved = self.where_now().filter(|now| {
-            let table_is_in_it = is_same(&now.join("samples.csv"), table);
-            table_is_in_it && fs::canonicalize(dir).ok().as_ref() != Some(now)
-        });
-        Some(moved.map_or(Fate::Removed, Fate::Moved))
-    }
-
-    #[cfg(target_os = "linux")]
-    fn where_now(&self) -> Option<PathBuf> {
-        use std::os::fd::AsRawFd as _;
-        let number = self.folder.as_ref()?.as_raw_fd();
-        fs::read_link(format!("/proc/self/fd/{number}")).ok()
-    }
-
-    #[cfg(not(target_os = "linux"))]
-    const fn where_now(&self) -> Option<PathBuf> {
-        None
-    }
-}
-
-/// What became of a folder that is being written.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Fate {
-    /// It is here now.
-    Moved(PathBuf),
-    /// It, or its `samples.csv`, was deleted, or something else has its name.
-    Removed,
-}
-
-impl fmt::Display for Fate {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Moved(now) => write!(f, "was moved to {}", now.shown()),
-            Self::Removed => f.write_str("or its samples.csv was removed or replaced"),
-        }
-    }
-}
-
-#[cfg(unix)]
-fn is_same(path: &Path, file: &File) -> bool {
-    use std::os::unix::fs::MetadataExt as _;
-    match (fs::metadata(path), file.metadata()) {
-        (Ok(one), Ok(other)) => (one.dev(), one.ino()) == (other.dev(), other.ino()),
-        _ => false,
-    }
-}
-
-#[cfg(not(unix))]
-fn is_same(path: &Path, _: &File) -> bool {
-    path.is_file()
-}
 
 impl Writer {
     /// Looks whether the disk took what was written, and whether the folder is still where it was. For once a second.
@@ -129,7 +55,7 @@ impl Writer {
     fn write_anew(&mut self, dir: &Path, wall_ms: i64) -> Result<(), SessionError> {
         prepare_folder(dir, false, wall_ms)?;
         let mut meta = self.meta.clone();
-        super::writer::write_fixed(dir, &mut meta, &self.channels, &self.contents)?;
+        write_fixed(dir, &mut meta, &self.channels, &self.contents)?;
         for (name, table) in [
             ("samples.csv", &mut self.samples),
             ("marks.csv", &mut self.marks),
@@ -154,28 +80,5 @@ impl Writer {
             .map_err(SessionError::write(&path))?;
         self.write_end(wall_ms, reason)?;
         Ok(self.summary.clone())
-    }
-}
-
-impl SessionError {
-    /// Where a folder went that was being written.
-    pub const fn fate(&self) -> Option<&Fate> {
-        match self {
-            Self::Displaced { fate, .. } => Some(fate),
-            _ => None,
-        }
-    }
-
-    /// Whether the disk has no room left.
-    pub fn is_full_disk(&self) -> bool {
-        match self {
-            Self::Write { source, .. } => matches!(
-                source.kind(),
-                io::ErrorKind::StorageFull
-                    | io::ErrorKind::QuotaExceeded
-                    | io::ErrorKind::FileTooLarge
-            ),
-            _ => false,
-        }
     }
 }

@@ -6,9 +6,14 @@ use std::io::{self, BufWriter, Write as _};
 use std::path::Path;
 use std::sync::Arc;
 
-use super::reader::is_there;
-use super::writer::sha256;
-use super::{Meta, RowReader, Session, SessionError, State, Summary, forecast, replace_file};
+use super::error::SessionError;
+use super::folder::replace_file;
+use super::forecast;
+use super::meta::{Meta, State};
+use super::opened::Session;
+use super::reader::RowReader;
+use super::summary::Summary;
+use super::text::{is_there, sha256};
 use crate::reading::Row;
 use crate::{input, plain};
 

@@ -2,8 +2,8 @@
 
 use serde_json::{Value, json};
 
-use super::Meta;
-use super::forecast::{COLUMNS, Form};
+use super::forecast_columns::{COLUMNS, Form};
+use super::meta::Meta;
 use crate::reading::{Channel, Status};
 
 /// The metadata of `samples.csv` as JSON text.

@@ -4,7 +4,7 @@ use std::fs;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
-use super::SessionError;
+use super::error::SessionError;
 use crate::clock::folder_time;
 
 /// What stands in a session folder from the start, beside the readings.

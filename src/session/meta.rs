@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::Summary;
+use super::summary::Summary;
 use crate::plain;
 
 /// Whether a recording was closed.
@@ -145,3 +145,6 @@ pub struct LinkMeta {
     /// The columns that the factor stands in.
     pub scaled_columns: Vec<String>,
 }
+
+/// The form of the folder that this program writes.
+pub const SCHEMA: u32 = 1;

@@ -2,9 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use super::reader::{RowReader, is_there};
-use super::writer::sha256;
-use super::{Meta, SessionError};
+use super::error::SessionError;
+use super::meta::{Meta, SCHEMA};
+use super::reader::RowReader;
+use super::text::{is_there, sha256};
 use crate::{input, plain};
 
 /// A mark as it stands in `marks.csv`.
@@ -49,11 +50,10 @@ impl Session {
             path: dir.to_owned(),
             reason: format!("session.toml: {}", plain::line(error.message())),
         })?;
-        if meta.schema > super::SCHEMA {
+        if meta.schema > SCHEMA {
             let reason = format!(
                 "its form is {}, this program reads up to {}",
-                meta.schema,
-                super::SCHEMA
+                meta.schema, SCHEMA
             );
             return Err(SessionError::NotASession {
                 path: dir.to_owned(),

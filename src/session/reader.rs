@@ -7,7 +7,7 @@ use std::io::{BufRead as _, BufReader};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::SessionError;
+use super::error::SessionError;
 use super::order::Order;
 use crate::clock::parse_rfc3339_ms;
 use crate::input;
@@ -25,11 +25,6 @@ pub struct Skipped {
     pub first_bad_line: Option<u64>,
     /// The file ends within a row.
     pub torn_end: bool,
-}
-
-/// Whether something has this name, be it a link that leads nowhere.
-pub(super) fn is_there(path: &Path) -> bool {
-    path.symlink_metadata().is_ok()
 }
 
 /// What a column holds.

@@ -1,18 +1,19 @@
 //! Writes a session as it happens: a row counts once `write(2)` has taken it whole.
 
 use std::fs;
-use std::io::{self, Write as _};
+use std::io;
 use std::path::{Path, PathBuf};
 
-use sha2::{Digest as _, Sha256};
-
-use super::anchor::Anchor;
+use super::csvw;
 use super::digits;
 use super::disk_sync::DiskSync;
+use super::error::SessionError;
+use super::folder::{Contents, replace_file};
+use super::held::Anchor;
+use super::meta::{ClockRate, InstrumentMeta, Meta, State};
+use super::summary::Summary;
 use super::table::{Refused, Table};
-use super::{
-    ClockRate, Contents, InstrumentMeta, Meta, SessionError, State, Summary, csvw, replace_file,
-};
+use super::text::{csv_text, elapsed, one_line, push_elapsed, push_field, sha256, write_new};
 use crate::clock::rfc3339_ms;
 use crate::reading::{Channel, Readings, Rejected, Row, Stamp, Status, VIRTUAL_IDENTITY};
 
@@ -350,34 +351,6 @@ pub(super) fn write_fixed(
     )
 }
 
-pub(super) fn write_new(path: &Path, text: &str) -> Result<(), SessionError> {
-    fs::File::create_new(path)
-        .and_then(|mut file| file.write_all(text.as_bytes()))
-        .map_err(SessionError::write(path))
-}
-
-/// The checksum of a file's bytes as `session.toml` keeps it.
-pub(super) fn sha256(bytes: &[u8]) -> String {
-    let digest = Sha256::digest(bytes);
-    let hex: Vec<String> = digest.iter().map(|byte| format!("{byte:02x}")).collect();
-    format!("sha256:{}", hex.concat())
-}
-
-/// RFC 4180 text with LF line ends.
-pub(super) fn csv_text(
-    fill: impl FnOnce(&mut csv::Writer<&mut Vec<u8>>) -> csv::Result<()>,
-) -> io::Result<String> {
-    let mut bytes = Vec::new();
-    let mut writer = csv::WriterBuilder::new()
-        .terminator(csv::Terminator::Any(b'\n'))
-        .buffer_capacity(1024)
-        .from_writer(&mut bytes);
-    fill(&mut writer)?;
-    writer.flush()?;
-    drop(writer);
-    String::from_utf8(bytes).map_err(io::Error::other)
-}
-
 /// Rows as lines of the table. Written out by hand: at full speed a general writer takes most of a recording's time.
 fn lines(rows: &[Row], channels: &[Channel]) -> io::Result<String> {
     let mut text = String::with_capacity(rows.len() * LINE_LEN);
@@ -411,34 +384,3 @@ fn lines(rows: &[Row], channels: &[Channel]) -> io::Result<String> {
 
 /// About how long a line of the table is.
 const LINE_LEN: usize = 80;
-
-/// Adds a field, in quotes where it needs them.
-fn push_field(text: &mut String, field: &str) -> io::Result<()> {
-    if field
-        .bytes()
-        .any(|byte| matches!(byte, b',' | b'"' | b'\n' | b'\r'))
-    {
-        let quoted = csv_text(|csv| csv.write_record([field]))?;
-        text.push_str(quoted.trim_end_matches('\n'));
-    } else {
-        text.push_str(field);
-    }
-    Ok(())
-}
-
-/// Adds seconds to the microsecond.
-fn push_elapsed(text: &mut String, stamp: Stamp) {
-    digits::push_decimal(text, stamp.elapsed_us, 6);
-}
-
-/// Seconds to the microsecond.
-pub(super) fn elapsed(stamp: Stamp) -> String {
-    let mut text = String::new();
-    push_elapsed(&mut text, stamp);
-    text
-}
-
-/// A text without line ends, so that a line of the file is a row.
-fn one_line(text: &str) -> String {
-    text.replace(|c: char| c.is_control(), " ")
-}

@@ -3,11 +3,13 @@
 use std::io;
 use std::time::Duration;
 
+use super::block::hear_block;
 use super::byte_log::Entry;
 use super::ear::{Ear, Wanted};
+use super::link::Closed;
 use super::reopen::Port;
+use super::request::{Answer, BlockAsk, Cut, LinkEvent, Request};
 use super::way::Way;
-use super::{Answer, BlockAsk, Closed, Cut, LinkEvent, Request, hear_block};
 use crate::clock::Deadline;
 use crate::reading::Stamp;
 

@@ -4,18 +4,9 @@
 //! What stands half before a question is no answer to it, and neither is its end that comes after: a copy of the last answer
 //! cut by packets, say. It is heard to its end and refused, and the answer is still awaited. A prompt alone begins no line.
 
-use super::{Answer, LinkEvent};
+use super::request::{Answer, Cut, LinkEvent, Passing};
 use crate::frame::{Frame, LineEnd, Splitter};
 use crate::reading::Stamp;
-
-/// What an instrument says beside its answers.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Passing {
-    /// Its prompt, which is cut off wherever it begins a line; one without digits and signs is learnt.
-    pub prompt: Option<Vec<u8>>,
-    /// Lines that are passed over.
-    pub skip: Vec<Vec<u8>>,
-}
 
 /// A line that was heard.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,7 +33,7 @@ pub(super) struct Ear {
 }
 
 impl Ear {
-    pub(super) fn new(cut: super::Cut) -> Self {
+    pub(super) fn new(cut: Cut) -> Self {
         Self {
             splitter: Splitter::new(cut.end, cut.limit),
             end: cut.end,

@@ -6,7 +6,9 @@ use std::time::Duration;
 use super::byte_log::Entry;
 use super::ear::{Ear, Wanted};
 use super::kept::Unwritten;
-use super::{Answer, Cut, Link, Manner, Passing};
+use super::link::Link;
+use super::replay;
+use super::request::{Answer, Cut, Manner, Passing};
 use crate::frame::{BlockCut, BlockFrame, BlockReader};
 use crate::reading::Stamp;
 
@@ -76,7 +78,7 @@ impl Exchange {
     /// # Errors
     /// When the system gives no thread.
     pub fn play(&self, manner: Manner, cut: Cut) -> io::Result<Link> {
-        super::replay::play(manner, self.entries.clone().into(), cut)
+        replay::play(manner, self.entries.clone().into(), cut)
     }
 
     /// The questions that were answered, or stayed unanswered, in order.

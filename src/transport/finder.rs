@@ -7,7 +7,8 @@ use std::fmt;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::{OpenError, port_names};
+use super::pipe::OpenError;
+use super::plugged::port_names;
 use crate::plain::Shown as _;
 
 /// Links are followed so far and no further.

@@ -7,7 +7,7 @@ use std::time::Duration;
 use tokio::sync::mpsc::error::TryRecvError;
 use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
 
-use super::{Arrival, OpenError, Opener, Pipe};
+use super::pipe::{Arrival, OpenError, Opener, Pipe};
 
 /// Where an instrument in memory is plugged in.
 #[derive(Debug, Clone, Default)]

@@ -3,9 +3,10 @@
 use super::block::BlockEar;
 use super::byte_log::Entry;
 use super::ear::{Ear, Wanted};
-use super::replay::Entries;
+use super::entries::Entries;
+use super::link::{Closed, FarEnd};
+use super::request::{Answer, BlockAsk, Cut, LinkEvent, Request};
 use super::unasked::cut_lines;
-use super::{Answer, BlockAsk, Closed, Cut, FarEnd, LinkEvent, Request};
 use crate::frame::Splitter;
 use crate::reading::Stamp;
 

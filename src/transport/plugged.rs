@@ -33,3 +33,10 @@ pub fn list_ports() -> Result<Vec<SerialPortInfo>, ListError> {
     ports.sort_by(|one, other| one.port_name.cmp(&other.port_name));
     Ok(ports)
 }
+
+/// The names of the ports that the machine lists; none where it can't tell.
+pub fn port_names() -> Vec<String> {
+    list_ports()
+        .map(|ports| ports.into_iter().map(|port| port.port_name).collect())
+        .unwrap_or_default()
+}

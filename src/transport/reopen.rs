@@ -4,8 +4,11 @@ use std::io;
 use std::time::Duration;
 
 use super::byte_log::Entry;
+use super::kept::Keeper;
+use super::link::Closed;
+use super::pipe::{OpenError, Opener, Pipe};
+use super::request::{Answer, LinkEvent, Request};
 use super::way::Way;
-use super::{Answer, Closed, Keeper, LinkEvent, OpenError, Opener, Pipe, Request};
 use crate::clock::{Clock, Deadline};
 use crate::reading::Stamp;
 

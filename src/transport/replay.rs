@@ -7,9 +7,10 @@ use std::io::{self, BufRead as _, BufReader};
 use std::path::Path;
 
 use super::byte_log::{Entry, parse_entry};
+use super::entries::{Entries, Pace, parse_line};
+use super::link::{Link, ends};
 use super::player::Player;
-use super::{Cut, Link, Manner, ends};
-use crate::clock::Deadline;
+use super::request::{Cut, Manner};
 use crate::input;
 use crate::plain::Shown as _;
 use crate::reading::Stamp;
@@ -144,80 +145,6 @@ fn check(path: &Path, shown: &str) -> Result<(usize, bool), ReplayError> {
                     found,
                 });
             }
-        }
-    }
-}
-
-/// Reads a line of the file; `None` for an empty one.
-fn parse_line(line: &[u8]) -> Result<Option<(Stamp, Entry)>, &'static str> {
-    let text = std::str::from_utf8(line).map_err(|_| "bytes that are no text")?;
-    let text = text.strip_suffix('\n').unwrap_or(text);
-    let text = text.strip_suffix('\r').unwrap_or(text);
-    if text.trim().is_empty() {
-        return Ok(None);
-    }
-    parse_entry(text).map(Some)
-}
-
-/// The entries of a log, read as they are wanted.
-pub(super) struct Entries {
-    lines: Box<dyn Iterator<Item = io::Result<Vec<u8>>> + Send>,
-    ahead: VecDeque<(Stamp, Entry)>,
-    pace: Option<Pace>,
-}
-
-struct Pace {
-    factor: f64,
-    /// When the first entry was played, and its elapsed time.
-    begun: Option<(crate::clock::Clock, i64)>,
-}
-
-impl Entries {
-    /// The next entry, at its time if the log is played at speed.
-    pub(super) fn next(&mut self) -> Option<(Stamp, Entry)> {
-        let entry = self.ahead.pop_front().or_else(|| self.read())?;
-        if let Some(pace) = &mut self.pace {
-            pace.wait(entry.0);
-        }
-        Some(entry)
-    }
-
-    /// Looks ahead for the first entry of which `pick` says something.
-    pub(super) fn find_ahead<T>(&mut self, pick: impl Fn(&Entry) -> Option<T>) -> Option<T> {
-        let mut at = 0;
-        loop {
-            if at == self.ahead.len() {
-                let entry = self.read()?;
-                self.ahead.push_back(entry);
-            }
-            if let Some(found) = self.ahead.get(at).and_then(|(_, entry)| pick(entry)) {
-                return Some(found);
-            }
-            at += 1;
-        }
-    }
-
-    /// Reads on. The log was read once already: a line that can't be read now ends it.
-    fn read(&mut self) -> Option<(Stamp, Entry)> {
-        loop {
-            let line = self.lines.next()?.ok()?;
-            if let Some(entry) = parse_line(&line).ok()? {
-                return Some(entry);
-            }
-        }
-    }
-}
-
-impl Pace {
-    fn wait(&mut self, stamp: Stamp) {
-        let (clock, first_us) = self
-            .begun
-            .get_or_insert_with(|| (crate::clock::Clock::real(), stamp.elapsed_us));
-        let due_s = (stamp.elapsed_us - *first_us) as f64 / 1e6 / self.factor;
-        let left_s = (due_s - clock.elapsed_s()).clamp(0.0, 1e9);
-        let deadline = Deadline::after(std::time::Duration::from_secs_f64(left_s));
-        while !deadline.is_over() {
-            deadline.pause(deadline.left());
         }
     }
 }

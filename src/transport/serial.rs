@@ -7,7 +7,8 @@ use std::time::Duration;
 use serialport::{DataBits, FlowControl, Parity, SerialPort, StopBits};
 
 use super::finder::{Finder, Places};
-use super::{OpenError, Opener, Pipe};
+use super::pipe::{OpenError, Opener, Pipe};
+use super::plugged::port_names;
 
 /// A write that takes longer has met a peer that reads nothing.
 const WRITE_PATIENCE: Duration = Duration::from_secs(2);
@@ -153,11 +154,4 @@ fn what_else(path: &Path) -> Option<&'static str> {
     } else {
         None
     }
-}
-
-/// The names of the ports that the machine lists; none where it can't tell.
-pub fn port_names() -> Vec<String> {
-    super::list_ports()
-        .map(|ports| ports.into_iter().map(|port| port.port_name).collect())
-        .unwrap_or_default()
 }

@@ -5,7 +5,7 @@ use std::io;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-use super::{Opener, Pipe};
+use super::pipe::{Opener, Pipe};
 
 /// An open pipe that a link closes without closing the port. The next link waits until the one before it has ended.
 #[derive(Clone)]

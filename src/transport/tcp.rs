@@ -4,7 +4,7 @@ use std::io::{self, Read as _, Write as _};
 use std::net::{TcpStream, ToSocketAddrs as _};
 use std::time::Duration;
 
-use super::{OpenError, Pipe};
+use super::pipe::{OpenError, Pipe};
 
 /// How long a connection may take to come about, and a write to be taken.
 const PATIENCE: Duration = Duration::from_secs(5);

@@ -3,9 +3,10 @@
 use std::time::Duration;
 
 use super::byte_log::Entry;
+use super::link::Closed;
 use super::reopen::Port;
+use super::request::{Answer, Cut, LinkEvent, Request};
 use super::way::Way;
-use super::{Answer, Closed, Cut, LinkEvent, Request};
 use crate::clock::Deadline;
 use crate::frame::{Lines, Piece, Splitter};
 use crate::reading::Stamp;

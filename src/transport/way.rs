@@ -9,7 +9,8 @@ use std::time::Duration;
 
 use tokio::sync::mpsc;
 
-use super::{Closed, FarEnd, LinkEvent, Request};
+use super::link::{Closed, FarEnd};
+use super::request::{LinkEvent, Request};
 use crate::clock::Deadline;
 
 /// The far end's way to the recording and back.

@@ -1,7 +1,7 @@
 //! What an answer comes to: values, a silence with the complaint behind it, or bytes whose question can't be told.
 
 use super::Poller;
-use crate::acquire::Gone;
+use crate::acquire::outlet::Gone;
 use crate::acquire::step::Step;
 use crate::instrument::{Complaint, Reading, read_answer, read_complaint};
 use crate::reading::{Stamp, Status};

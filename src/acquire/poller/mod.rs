@@ -1,14 +1,16 @@
 //! An instrument that is asked: a row every so often, questions and answers kept in step.
 
 mod answers;
+mod in_step;
 mod name;
 
 use std::sync::Arc;
 
 use tokio::time::{Instant, MissedTickBehavior, interval, sleep};
 
-use super::step::Step;
-use super::{Gone, Outlet, Source, Stop, finish_in_time, passing, stopped};
+use super::outlet::{Gone, Outlet, Stop, finish_in_time, stopped};
+use super::source::{Source, passing};
+use super::step::{Line, Step};
 use crate::instrument::{Profile, Reading};
 use crate::reading::{Event, Row, Stamp, Status, Texts};
 use crate::transport::{Answer, LinkEvent, Request};
@@ -47,19 +49,6 @@ enum AtEnd {
     Leave,
     /// The instrument is asked for its complaints.
     HearComplaints,
-}
-
-/// How the line to the instrument is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Line {
-    /// Open, and the instrument must be set up, as after each return.
-    Fresh,
-    /// In use.
-    Up,
-    /// Lost; it may come back.
-    Lost,
-    /// At its end.
-    Ended,
 }
 
 impl Poller {

@@ -3,9 +3,9 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use super::{Line, Poller};
-use crate::acquire::Gone;
-use crate::acquire::step::Step;
+use super::Poller;
+use crate::acquire::outlet::Gone;
+use crate::acquire::step::{Line, Step};
 use crate::reading::{Event, Stamp};
 use crate::transport::{Answer, Request};
 
