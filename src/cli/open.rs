@@ -80,7 +80,7 @@ pub(super) fn name_all(
 fn profile_failure(error: &CatalogueError) -> Failure {
     let failure = Failure::from_error(USAGE, error);
     match error {
-        CatalogueError::Unknown { name, known } => match nearest(name, known) {
+        CatalogueError::Unknown { near, .. } => match near {
             Some(near) => failure.hint(format!("did you mean {near}?")),
             None => failure.hint(
                 "a profile of your own goes to ~/.config/sagtrace/devices/NAME.toml; see devices/README.md",
@@ -91,36 +91,6 @@ fn profile_failure(error: &CatalogueError) -> Failure {
             failure.hint("mend it, or take it out of the folder of your profiles")
         }
     }
-}
-
-/// The known name that is most like another, if one is near: at most a third of its letters differ.
-fn nearest<'k>(name: &str, known: &'k [String]) -> Option<&'k str> {
-    let allowed = name.chars().count().div_ceil(3);
-    known
-        .iter()
-        .map(|other| (edits(name, other), other.as_str()))
-        .filter(|(edits, _)| *edits <= allowed)
-        .min_by_key(|(edits, _)| *edits)
-        .map(|(_, other)| other)
-}
-
-/// How many letters must be put in, taken out or changed to make one word the other (Levenshtein's distance).
-fn edits(one: &str, other: &str) -> usize {
-    let other: Vec<char> = other.chars().collect();
-    let mut row: Vec<usize> = (0..=other.len()).collect();
-    for (index, a) in one.chars().enumerate() {
-        let mut next = vec![index + 1];
-        for ((b, pair), left) in other.iter().zip(row.windows(2)).zip(0..) {
-            let [diagonal, above] = *pair else {
-                continue;
-            };
-            let before = next.get(left).copied().unwrap_or(0);
-            let changed = diagonal + usize::from(a != *b);
-            next.push(changed.min(above + 1).min(before + 1));
-        }
-        row = next;
-    }
-    row.last().copied().unwrap_or(0)
 }
 
 /// Puts a clause's factor into the profile of the instrument that has the input.
@@ -409,22 +379,5 @@ mod tests {
             (DataBits::Seven, Parity::Even, StopBits::Two)
         );
         assert!(settings.dtr && !settings.rts);
-    }
-
-    #[test]
-    fn a_name_that_is_nearly_right_is_found_and_another_is_not() {
-        let known = ["columns", "plain-lines", "scpi-counter", "scpi-scope"].map(str::to_owned);
-        for (name, want) in [
-            ("scpi-conter", Some("scpi-counter")),
-            ("column", Some("columns")),
-            ("plain_lines", Some("plain-lines")),
-            ("spci-scope", Some("scpi-scope")),
-            ("yours", None),
-            ("", None),
-        ] {
-            assert_eq!(nearest(name, &known), want, "{name}");
-        }
-        // The textbook pair: kitten to sitting takes 3.
-        assert_eq!(edits("kitten", "sitting"), 3);
     }
 }

@@ -2,10 +2,12 @@
 //!
 //! Flags and environment are merged by the argument parser; this reads the file and the user's own profiles, once.
 
-use std::env;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
+
+use etcetera::BaseStrategy as _;
+use etcetera::base_strategy::Xdg;
 
 use super::exit::{Failure, USAGE};
 use crate::faults;
@@ -24,7 +26,7 @@ pub(super) struct Settings {
 impl Settings {
     /// Reads the settings file, which must be there if it was named, and the profiles beside it.
     pub(super) fn load(named: Option<&Path>) -> Result<Self, Failure> {
-        let usual = usual_folder();
+        let usual = config_folder();
         let file = match (named, &usual) {
             (Some(path), _) => Some(path.to_owned()),
             (None, Some(folder)) => {
@@ -43,16 +45,19 @@ impl Settings {
     }
 }
 
-/// The XDG base directory specification: a path that is not absolute is ignored, an empty one is not set.
-fn usual_folder() -> Option<PathBuf> {
-    let set = |name: &str| {
-        env::var_os(name)
-            .map(PathBuf::from)
-            .filter(|path| path.is_absolute())
-    };
-    set("XDG_CONFIG_HOME")
-        .or_else(|| set("HOME").map(|home| home.join(".config")))
-        .map(|folder| folder.join("sagtrace"))
+/// The program's folder for settings, by the XDG base directory specification; `None` where nobody is at home.
+fn config_folder() -> Option<PathBuf> {
+    own(&Xdg::new().ok()?.config_dir())
+}
+
+/// The program's folder for what can be computed again.
+pub(super) fn cache_folder() -> Option<PathBuf> {
+    own(&Xdg::new().ok()?.cache_dir())
+}
+
+/// A home that is not absolute is none, as a folder named by the environment is.
+fn own(folder: &Path) -> Option<PathBuf> {
+    folder.is_absolute().then(|| folder.join("sagtrace"))
 }
 
 fn parse(path: &Path) -> Result<Settings, Failure> {

@@ -3,8 +3,10 @@
 //! A file is walked as parsed tables with their places, not derived, because a derived reader stops at the first fault.
 
 mod fault;
+mod near;
 
 pub use fault::{Fault, Faults};
+pub use near::nearest;
 
 use std::cell::RefCell;
 use std::ops::RangeInclusive;

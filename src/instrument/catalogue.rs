@@ -1,7 +1,7 @@
 //! The profiles at hand: those shipped with the program, and the user's own.
 
 use super::profile::Profile;
-use crate::faults::Faults;
+use crate::faults::{Faults, nearest};
 
 /// The shipped profiles, by name.
 pub const fn shipped() -> [(&'static str, &'static str); 5] {
@@ -41,6 +41,8 @@ pub enum CatalogueError {
         name: String,
         /// The names there are.
         known: Vec<String>,
+        /// The one of them that may be meant.
+        near: Option<String>,
     },
     /// The profile has faults.
     #[error("profile {origin} has faults:\n{faults}")]
@@ -114,9 +116,13 @@ impl Catalogue {
             .0
             .iter()
             .find(|known| known.name == name)
-            .ok_or_else(|| CatalogueError::Unknown {
-                name: name.to_owned(),
-                known: self.names(),
+            .ok_or_else(|| {
+                let known = self.names();
+                CatalogueError::Unknown {
+                    name: name.to_owned(),
+                    near: nearest(name, known.iter().map(String::as_str)).map(str::to_owned),
+                    known,
+                }
             })?;
         let text = known
             .text

@@ -1,6 +1,5 @@
 //! The library of a build: out of the cache folder, or computed on two threads and kept there.
 
-use std::env;
 use std::fs;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -13,6 +12,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::super::exit::{Failure, USAGE};
 use super::super::output;
+use super::super::settings::cache_folder;
 use crate::diagnosis::build::Build;
 use crate::diagnosis::kept;
 use crate::diagnosis::library::{Effort, Library, Shown};
@@ -24,18 +24,6 @@ use crate::session::replace_file;
 const THREADS: usize = 2;
 /// Redraws a second on a terminal.
 const REDRAWS: u8 = 4;
-
-/// The cache folder by the XDG base directory specification: a path that is not absolute is ignored.
-fn folder() -> Option<PathBuf> {
-    let set = |name: &str| {
-        env::var_os(name)
-            .map(PathBuf::from)
-            .filter(|path| path.is_absolute())
-    };
-    set("XDG_CACHE_HOME")
-        .or_else(|| set("HOME").map(|home| home.join(".cache")))
-        .map(|folder| folder.join("sagtrace"))
-}
 
 /// A library that is computed while somebody answers: coarse ones first.
 pub(super) struct Growing {
@@ -116,7 +104,7 @@ impl Growing {
 const LOOKED_AFTER: Duration = Duration::from_millis(100);
 
 fn path(build: &Build, effort: Effort) -> Option<PathBuf> {
-    folder().map(|folder| folder.join(kept::file_name(build, effort)))
+    cache_folder().map(|folder| folder.join(kept::file_name(build, effort)))
 }
 
 /// The kept library of a build, if it is there and whole.
