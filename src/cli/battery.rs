@@ -8,7 +8,7 @@ use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::load::Loading;
 use super::logbook::{self, Rule as Reading, finished, reread};
 use super::settings::Settings;
-use super::{battery_several, output, plan};
+use super::{battery_several, output};
 use crate::analysis::discharge::Discharge;
 use crate::analysis::figures::battery::{Overlay, runs};
 use crate::battery::backtest::{Knowledge, replay, replay_on};
@@ -230,9 +230,9 @@ fn coil_stop_v(dir: &Path, folder: &str) -> Result<f64, Failure> {
         .build_sheet
         .ok_or_else(|| cannot("the session has no build sheet"))?;
     let sheet = sheet::parse(&text).map_err(|_| cannot("its build sheet has faults"))?;
-    let (supply, _) = plan::predicted(&sheet)?;
-    let stop = supply.stop_v().map(|(_, loaded_v)| loaded_v);
-    stop.ok_or_else(|| cannot("its circuit does not run fully with typical parts"))
+    sheet
+        .stop_v()?
+        .ok_or_else(|| cannot("its circuit does not run fully with typical parts"))
 }
 
 /// What is said of the battery's last session; `None` where no end voltage is known.

@@ -7,7 +7,7 @@ use serde_json::Value;
 use super::args::{CompareArgs, Format};
 use super::exit::{ANSWER_IS_NO, CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::good_day::{self, Explained};
-use super::{output, predict, pushing, sheet, sheets};
+use super::{output, pushing, sheet, sheets};
 use crate::analysis::compare::{Compare, Comparison, Traces};
 use crate::analysis::figures::{self, Notes, RatioUnit};
 use crate::analysis::lamp::{Lamps, Sighting};
@@ -104,9 +104,7 @@ fn judge(
             Ok((plan, doubts))
         }
         (None, Some(_)) => Err(no_sheet("--good-day")),
-        (sheet, None) => planned(session, sheet, |sheet| {
-            Ok(predict::prediction(sheet)?.resonance)
-        }),
+        (sheet, None) => planned(session, sheet, |sheet| Ok(sheet.prediction()?.resonance)),
     }
 }
 
@@ -237,7 +235,7 @@ pub(super) fn open(dir: &Path) -> Result<Session, Failure> {
 pub(super) fn stretches(session: &Session) -> Result<Vec<Stretch>, Failure> {
     let sheet = sheet_in_force(session, None)?;
     let (plan, _) = planned(session, sheet.as_ref(), |sheet| {
-        Ok(predict::prediction(sheet)?.resonance)
+        Ok(sheet.prediction()?.resonance)
     })?;
     Ok(plan)
 }

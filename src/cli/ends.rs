@@ -1,6 +1,5 @@
 //! Where the time left of a battery's run ends, gathered from what was asked for, its logbook, the build sheet and the circuit.
 
-use super::plan;
 use crate::battery::end::Ends;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::Logbook;
@@ -35,13 +34,9 @@ pub(super) fn of(sources: Sources<'_>, sheet: Option<&Sheet>) -> Ends {
         || ends.own_stops.is_some()
         || ends.sheet_v.is_some();
     Ends {
-        predicted_v: sheet.filter(|_| !is_known).and_then(predicted_v),
+        predicted_v: sheet
+            .filter(|_| !is_known)
+            .and_then(|sheet| sheet.stop_v().ok()?),
         ..ends
     }
-}
-
-/// The voltage under load at which the circuit is predicted to stop, in volt; `None` where it can't be predicted.
-fn predicted_v(sheet: &Sheet) -> Option<f64> {
-    let (supply, _) = plan::predicted(sheet).ok()?;
-    supply.stop_v().map(|(_, loaded_v)| loaded_v)
 }

@@ -2,6 +2,9 @@
 
 use std::process::ExitCode;
 
+use crate::coil::predict::PredictError;
+use crate::sheet::{drive::WhyNone, supply::SupplyError};
+
 /// Done.
 pub(super) const DONE: u8 = 0;
 /// With `--strict`: done, and the answer is "no".
@@ -53,6 +56,12 @@ impl Failure {
         self
     }
 
+    /// That a build has no circuit for what is wanted.
+    pub(super) fn no_circuit(wanted: &str, build: &str, why: WhyNone) -> Self {
+        let text = format!("{wanted} of {build}: {why}, a coil the model can compute is wanted");
+        Self::new(USAGE, text)
+    }
+
     /// A failure told by an error and its causes.
     pub(super) fn from_error(code: u8, error: &dyn std::error::Error) -> Self {
         let mut message = error.to_string();
@@ -62,6 +71,23 @@ impl Failure {
             cause = error.source();
         }
         Self::new(code, message)
+    }
+}
+
+impl From<PredictError> for Failure {
+    fn from(error: PredictError) -> Self {
+        Self::from_error(USAGE, &error)
+            .hint("a measured frequency in the sheet, under [measured], takes the model's place")
+    }
+}
+
+impl From<SupplyError> for Failure {
+    fn from(error: SupplyError) -> Self {
+        match error {
+            SupplyError::Coil(error) => error.into(),
+            SupplyError::Circuit { .. } => Self::from_error(USAGE, &error)
+                .hint("measure the current once and type it, like --load 0.3A"),
+        }
     }
 }
 

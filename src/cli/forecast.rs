@@ -10,7 +10,7 @@ use tokio::sync::mpsc;
 use super::args::{BatteryInUse, BatteryStart};
 use super::ends::{self, Sources};
 use super::exit::{CANNOT_WRITE, Failure, USAGE};
-use super::load::{self, Loading};
+use super::load::Loading;
 use super::logbook::{self, Rule};
 use crate::analysis::discharge::Discharge;
 use crate::battery::charge::Load;
@@ -103,10 +103,12 @@ impl Battery {
         let load = match args.load {
             None => Load::Measured,
             Some(Loading::As(load)) => load,
-            Some(Loading::Build) => load::of_build(sheet.ok_or_else(|| {
-                Failure::new(USAGE, "--load build wants a build sheet")
-                    .hint("name it with --build, or type the load, like --load 0.3A")
-            })?)?,
+            Some(Loading::Build) => sheet
+                .ok_or_else(|| {
+                    Failure::new(USAGE, "--load build wants a build sheet")
+                        .hint("name it with --build, or type the load, like --load 0.3A")
+                })?
+                .predicted_load()?,
         };
         let of_kind = || logbook::end_v(kind?, series, each_v);
         let seconds = |time: Option<std::time::Duration>| time.map(|time| time.as_secs_f64());

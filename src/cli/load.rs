@@ -1,11 +1,8 @@
 //! What a battery's current is taken to be where none is measured.
 
-use super::exit::{Failure, USAGE};
-use super::predict;
 use crate::battery::charge::Load;
-use crate::circuit::verdict::{Judged, State};
 use crate::session::Session;
-use crate::sheet::{self, Sheet};
+use crate::sheet;
 use crate::units::{self, Unit};
 
 /// How the load was named.
@@ -35,33 +32,6 @@ pub(super) fn parse(text: &str) -> Result<Loading, String> {
         })
 }
 
-/// The load that a build's circuit, its typical parts running, is predicted to be.
-///
-/// It is taken as a resistance: the predicted current falls with the voltage about as fast as the voltage itself (chosen).
-pub(super) fn of_build(sheet: &Sheet) -> Result<Load, Failure> {
-    let cannot = |why: String| {
-        Failure::new(
-            USAGE,
-            format!("supply current of {}: not predicted, {why}", sheet.name),
-        )
-        .hint("measure the current once and type the load, like --load 0.3A")
-    };
-    let prediction = predict::prediction(sheet)?;
-    let sets = sheet
-        .circuit_sets(&prediction)
-        .ok_or_else(|| cannot("the coil as the circuit sees it is not known".to_owned()))?;
-    let [_, typical, _] = &sets.specs;
-    let judged = Judged::of(typical).map_err(|error| cannot(error.to_string()))?;
-    let runs = match judged.state {
-        State::Full | State::Weak => judged.switched_on,
-        State::FullOnceRunning => judged.running_start,
-        State::Dead => None,
-    };
-    runs.filter(|running| running.supply_a > 0.0)
-        .map(|running| Load::Resistance(running.battery_v / running.supply_a))
-        .ok_or_else(|| cannot("its circuit does not oscillate with typical parts".to_owned()))
-}
-
 impl Loading {
     /// The load in a session; none is estimated where its build says nothing.
     pub(super) fn in_session(self, session: &Session) -> Load {
@@ -71,7 +41,7 @@ impl Loading {
                 .build_sheet
                 .as_deref()
                 .and_then(|text| sheet::parse(text).ok())
-                .and_then(|sheet| of_build(&sheet).ok())
+                .and_then(|sheet| sheet.predicted_load().ok())
                 .unwrap_or(Load::Measured),
         }
     }
@@ -87,15 +57,5 @@ mod tests {
         assert_eq!(parse("3W"), Ok(Loading::As(Load::Power(3.0))));
         assert_eq!(parse("build"), Ok(Loading::Build));
         insta::assert_snapshot!(parse("30").unwrap_err(), @r#""30" is no load, write it like "30 ohm", "3 W" or "300 mA", or as build"#);
-    }
-
-    #[test]
-    fn the_sample_build_is_taken_as_the_resistance_that_its_circuit_is() {
-        let sheet = sheet::parse(include_str!("../../sample-data/glow-pillar.toml")).unwrap();
-        let Ok(Load::Resistance(ohm)) = of_build(&sheet) else {
-            panic!("the sample build runs");
-        };
-        // Regression of our own computation, 397 mA at 7.81 V: no outside value.
-        assert!((ohm / 19.68 - 1.0).abs() < 0.01, "{ohm}");
     }
 }

@@ -17,7 +17,6 @@ mod exit;
 mod field;
 mod forecast;
 mod good_day;
-mod hazards;
 mod hearing;
 mod identify;
 mod load;

@@ -5,20 +5,16 @@ use super::exit::{Failure, Outcome, USAGE};
 use super::load::Loading;
 use super::logbook::{self, Rule};
 use super::settings::Settings;
-use super::{battery, hazards, output, predict};
+use super::{battery, output};
 use crate::battery::charge::Load;
 use crate::battery::evening::Evening;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::Logbook;
-use crate::battery::plan::{Current, OfSheet, Plan, Supply};
-use crate::circuit::hazards::Hazards;
-use crate::circuit::outlook::descent;
+use crate::battery::plan::{OfSheet, Plan, Supply};
 use crate::circuit::pushing::Ceases;
-use crate::circuit::supply::SupplyCurrent;
-use crate::circuit::verdict::judged;
 use crate::report::battery::plan::{self as battery_plan, Evenings};
 use crate::report::compare::pushing::stop_words;
-use crate::sheet::Sheet;
+use crate::sheet::{Sheet, supply::PredictedSupply};
 
 pub(super) fn run(
     sheet: &Sheet,
@@ -28,10 +24,10 @@ pub(super) fn run(
 ) -> Result<Outcome, Failure> {
     let (args, format) = (&args.plan, args.format);
     let (supply, mut supply_notes, hazards) = match args.load {
-        Some(Loading::As(load)) => (Supply::Typed(load), Vec::new(), hazards::of_sheet(sheet)),
+        Some(Loading::As(load)) => (Supply::Typed(load), Vec::new(), sheet.hazards()),
         Some(Loading::Build) | None => {
-            let (supply, notes, hazards) = supply_and_hazards(sheet)?;
-            (supply, notes, Some(hazards))
+            let predicted = sheet.predicted_supply()?;
+            (predicted.supply, notes(&predicted), Some(predicted.hazards))
         }
     };
     let of_sheet = OfSheet {
@@ -114,55 +110,21 @@ fn no_full_run(label: &str) -> Failure {
     ))
 }
 
-/// The supply current over those sets of parts that oscillate, and what must be said of it.
-pub(super) fn predicted(sheet: &Sheet) -> Result<(Supply, Vec<String>), Failure> {
-    supply_and_hazards(sheet).map(|(supply, notes, _)| (supply, notes))
-}
-
-/// The same with the build's hazards.
-fn supply_and_hazards(sheet: &Sheet) -> Result<(Supply, Vec<String>, Hazards), Failure> {
-    let cannot = |why: String| {
-        Failure::new(
-            USAGE,
-            format!("supply current of {}: not predicted, {why}", sheet.name),
-        )
-        .hint("measure the current once and type it, like --load 0.3A")
-    };
-    let prediction = predict::prediction(sheet)?;
-    let sets = sheet
-        .circuit_sets(&prediction)
-        .ok_or_else(|| cannot("the coil as the circuit sees it is not known".to_owned()))?;
-    let judged = judged(&sets.specs).map_err(|error| cannot(error.to_string()))?;
-    let drawn = SupplyCurrent::of(&judged)
-        .ok_or_else(|| cannot("its circuit does not oscillate with any parts".to_owned()))?;
+/// What must be said of a predicted supply current.
+fn notes(predicted: &PredictedSupply) -> Vec<String> {
     let mut notes = Vec::new();
-    let dead = judged.len() - drawn.oscillate;
-    if dead > 0 {
+    if predicted.dead_sets > 0 {
         notes.push(format!(
-            "{dead} of the worst, typical and best set of parts would not oscillate and is left out of it; sagtrace \
-             predict tells more"
+            "{} of the worst, typical and best set of parts would not oscillate and is left out of it; sagtrace \
+             predict tells more",
+            predicted.dead_sets
         ));
     }
-    if drawn.weak > 0 {
+    if predicted.weak_sets > 0 {
         notes.push(
             "a weak run lights little: what follows is how long the battery gives that current, not how long lamps light"
                 .to_owned(),
         );
     }
-    let [_, typical, _] = &judged;
-    let descent = descent(typical).map_err(|error| cannot(error.to_string()))?;
-    let last = descent.points.last();
-    let supply = Supply::Predicted {
-        current: Current {
-            low_a: drawn.low_a,
-            middle_a: drawn.middle_a(),
-            high_a: drawn.high_a,
-        },
-        open_v: sheet.battery.nominal_v(),
-        keeps_running_v: descent.keeps_running_v,
-        loaded_ratio: last.map_or(1.0, |last| last.running.battery_v / last.open_v),
-    };
-    let sink_k_per_w = sheet.known.heat_sink_k_per_w;
-    let hazards = Hazards::of(&judged, sheet.circuit.transistor, sink_k_per_w);
-    Ok((supply, notes, hazards))
+    notes
 }

@@ -11,7 +11,6 @@ use crate::circuit::netlist::{self, Watch};
 use crate::circuit::practice::Spread;
 use crate::coil::field::{Around, picture};
 use crate::coil::figures;
-use crate::coil::predict::predict;
 use crate::coil::prediction::Prediction;
 use crate::coil::surroundings::EarthState;
 use crate::coil::wanted::wanted;
@@ -22,7 +21,10 @@ use crate::report;
 use crate::report::card::working_end;
 use crate::report::predict::start::{Start, spread_word};
 use crate::session::replace_file;
-use crate::sheet::{Sheet, drive::CircuitSets};
+use crate::sheet::{
+    Sheet,
+    drive::{CircuitSets, WhyNone},
+};
 
 pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Failure> {
     let (mut sheet, _) = sheet::read(&args.sheet)?;
@@ -35,37 +37,36 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
     if let Some(evening) = &args.plan.evening {
         return plan::run(&sheet, evening, args, settings);
     }
-    let prediction = prediction(&sheet)?;
+    let prediction = sheet.prediction()?;
     let sets = sheet.circuit_sets(&prediction);
     if let Some(parts) = args.netlist {
-        return write_netlist(&sheet, sets.as_ref(), parts.into());
+        return write_netlist(&sheet, sets, parts.into());
     }
     if args.card {
         return print_card(&sheet, &prediction, args.plot.as_deref());
     }
-    let outlook = sets.as_ref().map(|sets| outlook(&sets.specs));
-    let outlook = outlook.transpose();
-    let start = match (&outlook, &sets) {
-        (Ok(Some(outlook)), Some(sets)) => Some(Start {
-            class: sheet.circuit.transistor,
-            sheet: &sheet,
-            outlook,
-            assumptions: &sets.assumptions,
-            shown: sets.shown.as_ref(),
-        }),
-        _ => None,
+    let computed = match &sets {
+        Ok(sets) => outlook(&sets.specs)
+            .map(|outlook| (outlook, sets))
+            .map_err(|error| error.to_string()),
+        Err(why) => Err(why.to_string()),
     };
-    let known = outlook.as_ref().ok().and_then(Option::as_ref);
-    let around = field::around(&args.field, &sheet, &prediction, known)?;
-    let signal = field::signal(&args.field, &sheet, &prediction, known)?;
+    let start = computed.as_ref().map(|(outlook, sets)| Start {
+        class: sheet.circuit.transistor,
+        sheet: &sheet,
+        outlook,
+        assumptions: &sets.assumptions,
+        shown: sets.shown.as_ref(),
+    });
+    let outlook = computed.as_ref().ok().map(|(outlook, _)| outlook);
+    let top = field::at_top(&args.field, &sheet, &prediction, outlook);
+    let around = field::around(&args.field, &top)?;
+    let signal = field::signal(&args.field, &top)?;
     let text = match args.format {
         Format::Text => {
-            let circuit = match (&outlook, &start) {
-                (Err(error), _) => report::predict::start::not_computed(&error.to_string()),
-                (Ok(_), Some(start)) => report::predict::start::text(start),
-                (Ok(_), None) => report::predict::start::not_computed(
-                    "the coil as the circuit sees it is not known",
-                ),
+            let circuit = match &start {
+                Ok(start) => report::predict::start::text(start),
+                Err(why) => report::predict::start::not_computed(why),
             };
             let coil = report::predict::text(&sheet, &prediction);
             let part = |text: String| format!("\n{text}");
@@ -79,7 +80,7 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
                 around: around.as_ref(),
                 signal: signal.as_ref(),
             };
-            report::predict::json::json(&sheet, &prediction, start.as_ref(), &asked).map_err(
+            report::predict::json::json(&sheet, &prediction, start.as_ref().ok(), &asked).map_err(
                 |error| {
                     Failure::new(
                         USAGE,
@@ -109,7 +110,7 @@ fn print_card(
         },
         ..sheet.clone()
     };
-    let sets = turned.circuit_sets(prediction);
+    let sets = turned.circuit_sets(prediction).ok();
     let computed = sets.and_then(|sets| outlook(&sets.specs).ok());
     card::run(sheet, prediction, computed.as_ref(), plot)
 }
@@ -117,18 +118,10 @@ fn print_card(
 /// The circuit as a netlist.
 fn write_netlist(
     sheet: &Sheet,
-    sets: Option<&CircuitSets>,
+    sets: Result<CircuitSets, WhyNone>,
     spread: Spread,
 ) -> Result<Outcome, Failure> {
-    let Some(sets) = sets else {
-        return Err(Failure::new(
-            USAGE,
-            format!(
-                "netlist of {}: the coil as the circuit sees it is not known, a coil the model can compute is wanted",
-                sheet.name
-            ),
-        ));
-    };
+    let sets = sets.map_err(|why| Failure::no_circuit("netlist", &sheet.name, why))?;
     let [worst, typical, best] = &sets.specs;
     let spec = match spread {
         Spread::Worst => worst,
@@ -219,14 +212,6 @@ fn wind_to(sheet: &Sheet, wanted_hz: f64, format: Format) -> Result<Outcome, Fai
     };
     output::result(&text)?;
     Ok(Outcome::DONE)
-}
-
-/// The prediction of a sheet.
-pub(super) fn prediction(sheet: &Sheet) -> Result<Prediction, Failure> {
-    predict(&sheet.coil_spec()).map_err(|error| {
-        Failure::from_error(USAGE, &error)
-            .hint("a measured frequency in the sheet, under [measured], takes the model's place")
-    })
 }
 
 impl From<Earth> for EarthState {

@@ -1,7 +1,6 @@
 //! The modelled pushing of a session's build, over the voltages that were read.
 
 use super::compare::Compared;
-use super::predict;
 use crate::analysis::pushing::{Modelled, reach_v};
 use crate::circuit::outlook::descent;
 use crate::circuit::pushing::{Curve, Descent};
@@ -21,12 +20,13 @@ pub(super) fn modelled(sheet: Option<&Sheet>, compared: &Compared) -> Option<Mod
         .and_then(|one| one.stretch.earth)
         .unwrap_or(sheet.earth);
     let not_computed = |reason: String| Some(Modelled::NotComputed { reason });
-    let prediction = match predict::prediction(&sheet) {
+    let prediction = match sheet.prediction() {
         Ok(prediction) => prediction,
-        Err(failure) => return not_computed(failure.message),
+        Err(error) => return not_computed(error.to_string()),
     };
-    let Some(sets) = sheet.circuit_sets(&prediction) else {
-        return not_computed("the coil as the circuit sees it is not known".to_owned());
+    let sets = match sheet.circuit_sets(&prediction) {
+        Ok(sets) => sets,
+        Err(why) => return not_computed(why.to_string()),
     };
     let [_, typical, _] = &sets.specs;
     Some(match Curve::of(typical, low_v, high_v) {

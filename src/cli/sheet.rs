@@ -6,7 +6,6 @@ use super::args::SheetAction;
 use super::exit::{Failure, Outcome, USAGE};
 use super::output;
 use super::settings::{origin, read_text};
-use crate::coil::predict::predict;
 use crate::sheet::{self, Sheet};
 
 pub(super) fn run(action: &SheetAction) -> Result<Outcome, Failure> {
@@ -16,7 +15,7 @@ pub(super) fn run(action: &SheetAction) -> Result<Outcome, Failure> {
             let place = origin(sheet);
             let (sheet, _) = read(sheet)?;
             // What the model can't compute is a fault of the sheet that no single key shows.
-            predict(&sheet.coil_spec()).map_err(|error| {
+            sheet.prediction().map_err(|error| {
                 Failure::new(
                     USAGE,
                     format!("build sheet {place} has no prediction: {error}"),

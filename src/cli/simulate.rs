@@ -9,7 +9,7 @@ use super::forecast::Battery;
 use super::record::{About, Bytes, Folder};
 use super::recording::{self, Plan};
 use super::settings::Settings;
-use super::{compare, evening, marks, open, output, predict, pushing, record, sheet, signal};
+use super::{compare, evening, marks, open, output, pushing, record, sheet, signal};
 use crate::analysis::figures::RatioUnit;
 use crate::bench::faults::Script;
 use crate::bench::lines::{Lines, LinesError};
@@ -35,7 +35,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         None => evening::SHEET.to_owned(),
     };
     let build = sheet::parse(&build_text, "of the simulation")?;
-    let modelled_hz = predict::prediction(&build)?.resonance.value_hz;
+    let modelled_hz = build.prediction()?.resonance.value_hz;
     let evening = evening::evening(
         args.seed,
         modelled_hz,

@@ -93,7 +93,7 @@ fn outcome(sheet: &Sheet) -> Result<Outcome, String> {
     let prediction = predict(&sheet.coil_spec()).map_err(|error| error.to_string())?;
     let sets = sheet
         .circuit_sets(&prediction)
-        .ok_or("the coil as the circuit sees it is not known")?;
+        .map_err(|why| why.to_string())?;
     let [_, typical, _] = &sets.specs;
     let rest = Rest::of(typical).map_err(|error| error.to_string())?;
     let start_hz =

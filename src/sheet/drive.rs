@@ -14,6 +14,11 @@ use super::known::Shown;
 /// A computed coupling over its spread: how far the primary may sit from where the sheet has it (chosen).
 const COUPLING_SPREAD: [f64; 3] = [0.9, 1.0, 1.1];
 
+/// Why a build has no circuit: only a coil whose rings the model computes is known from its foot, where the circuit is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("the coil as the circuit sees it is not known")]
+pub struct WhyNone;
+
 /// A build's circuit over the spread of its parts.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CircuitSets {
@@ -30,10 +35,13 @@ pub struct CircuitSets {
 }
 
 impl Sheet {
-    /// The circuit with the coil as predicted from this sheet; `None` where the coil is not known as a circuit sees it.
-    pub fn circuit_sets(&self, prediction: &Prediction) -> Option<CircuitSets> {
-        let foot = prediction.at_foot?;
-        let primary_h = prediction.primary_inductance_h?.value;
+    /// The circuit with the coil as predicted from this sheet.
+    ///
+    /// # Errors
+    /// [`WhyNone`] where the coil is not known as a circuit sees it.
+    pub fn circuit_sets(&self, prediction: &Prediction) -> Result<CircuitSets, WhyNone> {
+        let foot = prediction.at_foot.ok_or(WhyNone)?;
+        let primary_h = prediction.primary_inductance_h.ok_or(WhyNone)?.value;
         let mut assumed = Assumed::default();
         let supply = self.supply(&mut assumed);
         let primary = PrimaryCoil {
@@ -75,7 +83,7 @@ impl Sheet {
             shown.map_or(spec, |least| least.to(&spec))
         });
         let drawn = drawn.collect();
-        Some(CircuitSets {
+        Ok(CircuitSets {
             specs,
             drawn,
             assumptions: assumed.0,

@@ -3,6 +3,7 @@
 //! Text in, a [`Sheet`] or all its faults out; no file is touched here. What the text does not say and the program has to
 //! take for granted is listed in [`Sheet::assumptions`], so that every report can print it.
 
+pub mod around;
 mod assumed;
 pub mod differences;
 pub mod drive;
@@ -10,6 +11,7 @@ pub mod good_day;
 pub mod known;
 mod power;
 mod primary;
+pub mod supply;
 mod tolerance;
 mod usual;
 mod winding;

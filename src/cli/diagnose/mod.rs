@@ -12,7 +12,7 @@ use kept::Growing;
 use super::args::{DiagnoseArgs, Format};
 use super::exit::{Failure, Outcome, USAGE};
 use super::settings::{origin, read_text};
-use super::{hazards, output, predict, sheet};
+use super::{output, sheet};
 use crate::circuit::verdict::Lamp;
 use crate::coil::prediction::Prediction;
 use crate::diagnosis::answer::Answer;
@@ -40,7 +40,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         .and_then(|recorded| recorded.battery_into(&mut sheet));
     let sheet_sets = sets(&sheet);
     let known_sets = sheet_sets.as_ref().ok();
-    let hazards = known_sets.and_then(|(_, sets)| hazards::of_sets(&sheet, &sets.specs));
+    let hazards = known_sets.and_then(|(_, sets)| sheet.hazards_of(&sets.specs));
     if args.form {
         output::result(&report::diagnose::form::form(
             &sheet.name,
@@ -119,16 +119,10 @@ const fn sound_led(sheet: &Sheet) -> SoundLed {
 
 /// The coil of a sheet as predicted, with its circuit over the spread of its parts.
 fn sets(sheet: &Sheet) -> Result<(Prediction, CircuitSets), Failure> {
-    let prediction = predict::prediction(sheet)?;
-    let sets = sheet.circuit_sets(&prediction).ok_or_else(|| {
-        Failure::new(
-            USAGE,
-            format!(
-                "circuit of {}: the coil as the circuit sees it is not known, a coil the model can compute is wanted",
-                sheet.name
-            ),
-        )
-    })?;
+    let prediction = sheet.prediction()?;
+    let sets = sheet
+        .circuit_sets(&prediction)
+        .map_err(|why| Failure::no_circuit("circuit", &sheet.name, why))?;
     Ok((prediction, sets))
 }
 

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::super::exit::{Failure, USAGE};
-use super::super::{predict, sheet};
+use super::super::sheet;
 use crate::analysis::compare::{Compare, Comparison};
 use crate::analysis::pairing::Pairing;
 use crate::battery::kind::Kind;
@@ -92,9 +92,9 @@ impl Recorded {
 
     /// What happened in it, beside what the circuit of a sheet should do.
     pub(super) fn findings(&self, sheet: &Sheet) -> Result<(Vec<Finding>, Thresholds), Failure> {
-        let prediction = predict::prediction(sheet)?;
         let outlook = sheet
-            .circuit_sets(&prediction)
+            .circuit_sets(&sheet.prediction()?)
+            .ok()
             .and_then(|sets| Outlook::of(&sets.specs).ok());
         let thresholds = outlook.map_or_else(Thresholds::default, |outlook| Thresholds {
             starts_v: outlook.margins.supply_v.threshold,
