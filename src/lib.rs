@@ -32,6 +32,7 @@ pub mod frame;
 pub mod input;
 pub mod instrument;
 pub mod limits;
+pub mod logbook;
 pub mod plain;
 pub mod plot;
 pub mod reading;

@@ -42,6 +42,13 @@ const ROOMS: &[(&str, &[&str])] = &[
             "units", "chance", "reading", "faults", "analysis", "circuit", "coil", "battery",
         ],
     ),
+    (
+        "logbook",
+        &[
+            "units", "reading", "faults", "figure", "plain", "input", "session", "sheet", "coil",
+            "circuit", "battery", "analysis",
+        ],
+    ),
     ("plot", &["units", "figure", "plain"]),
     ("bench", &["units", "chance", "clock", "frame", "plain"]),
 ];
@@ -56,6 +63,7 @@ const EDGE_ROOMS: &[&str] = &[
     "transport",
     "acquire",
     "session",
+    "logbook",
     "bench",
     "cli",
 ];

@@ -1,54 +1,38 @@
 //! `battery`: the logbook, one battery with its time left, a test of two readings, and the back-test of forecasts.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use super::args::{BatteryArgs, Format};
-use super::ends::{self, Sources};
-use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
-use super::load::Loading;
-use super::logbook::{self, Rule as Reading, finished, reread};
+use super::exit::{Failure, Outcome, USAGE};
 use super::settings::Settings;
-use super::{battery_several, output};
-use crate::analysis::discharge::Discharge;
-use crate::analysis::figures::battery::{Overlay, runs};
+use super::{battery_several, output, pictures};
+use crate::analysis::figures::battery::runs;
 use crate::battery::backtest::{Knowledge, replay, replay_on};
 use crate::battery::charge::Load;
-use crate::battery::end;
 use crate::battery::kind::Kind;
-use crate::battery::last_run::{self, Rule};
+use crate::battery::last_run;
 use crate::battery::logbook::{Entry, Logbook};
-use crate::battery::outlook::{Outlook, Run, outlook};
 use crate::battery::resistance::{Level, two_level};
 use crate::battery::shipped;
-use crate::figure::Figure;
-use crate::plain::{self, Shown as _};
-use crate::plot;
+use crate::logbook::{self, Loading, Rule, finished, reread};
+use crate::plain::Shown as _;
 use crate::report;
 use crate::report::battery::Page;
 use crate::report::battery::backtest::{ByLog, Table};
 use crate::report::battery::test::Test;
-use crate::session::{Session, replace_file};
-use crate::sheet;
-
-/// Runs drawn behind the last one.
-const DRAWN: usize = 4;
 
 pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Failure> {
     if let (Some(open_v), Some(loaded_v), Some(current_a)) = (args.open, args.loaded, args.current)
     {
         return test(args, open_v, loaded_v, current_a);
     }
-    let dir = logbook::dir(args.sessions.as_ref(), settings);
-    let rule = Reading {
+    let dir = settings.sessions(args.sessions.as_ref());
+    let rule = Rule {
         end_v: args.end,
         kind: args.kind,
         load: args.load.unwrap_or(Loading::As(Load::Measured)),
     };
-    let (entries, left_out) = logbook::entries(&dir, &rule)?;
-    for why in left_out {
-        output::note(&format!("left out: {why}"));
-    }
-    let books = Logbook::by_battery(entries);
+    let books = books(&dir, &rule)?;
     let text = if args.backtest {
         backtest(args, &dir, &rule, &books)?
     } else if let [label] = args.labels.as_slice() {
@@ -63,6 +47,16 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
     };
     output::result(&text)?;
     Ok(Outcome::DONE)
+}
+
+/// The logbooks of all batteries in a folder; what could not be read is told.
+pub(super) fn books(dir: &Path, rule: &Rule) -> Result<Vec<Logbook>, Failure> {
+    let (entries, left_out) = logbook::entries(dir, rule)?;
+    for error in left_out {
+        let why = Failure::from(error).message;
+        output::note(&format!("left out: {why}"));
+    }
+    Ok(Logbook::by_battery(entries))
 }
 
 fn test(
@@ -101,7 +95,7 @@ fn test(
 fn backtest(
     args: &BatteryArgs,
     dir: &Path,
-    rule: &Reading,
+    rule: &Rule,
     books: &[Logbook],
 ) -> Result<String, Failure> {
     let mut tables = Vec::new();
@@ -141,10 +135,11 @@ fn by_log(book: &Logbook) -> ByLog {
     let charges_ah: Vec<f64> = book.entries.iter().filter_map(Entry::full_ah).collect();
     let printed_ah = book.entries.iter().rev().find_map(|entry| entry.rated_ah);
     ByLog {
-        last: last_run::error(&lengths_s, 1, Rule::Last),
-        median_of_three: last_run::error(&lengths_s, 3, Rule::MedianOfThree),
-        printed: printed_ah
-            .and_then(|printed_ah| last_run::error(&charges_ah, 0, Rule::Printed(printed_ah))),
+        last: last_run::error(&lengths_s, 1, last_run::Rule::Last),
+        median_of_three: last_run::error(&lengths_s, 3, last_run::Rule::MedianOfThree),
+        printed: printed_ah.and_then(|printed_ah| {
+            last_run::error(&charges_ah, 0, last_run::Rule::Printed(printed_ah))
+        }),
     }
 }
 
@@ -152,7 +147,7 @@ fn one(
     args: &BatteryArgs,
     label: &str,
     dir: &Path,
-    rule: &Reading,
+    rule: &Rule,
     books: &[Logbook],
 ) -> Result<Outcome, Failure> {
     let book = known(books, label, dir)?;
@@ -161,7 +156,7 @@ fn one(
     };
     let now = reread(dir, last, rule.load)?;
     let looked = if last.ended_s().is_none() {
-        look(dir, rule, books, book, &now)?
+        logbook::look(dir, rule, books, book, &now)?
     } else {
         None
     };
@@ -180,14 +175,14 @@ fn one(
         let usual = dir.join(&last.folder).join("plots");
         let plots = args.plots.clone().unwrap_or(usual);
         let stop_v = if args.coil_stop {
-            Some(coil_stop_v(dir, &last.folder)?)
+            Some(logbook::stop_v(dir, &last.folder)?)
         } else {
             None
         };
-        let overlays = overlays(dir, rule, book, &now)?;
+        let overlays = logbook::last_runs(dir, rule, book, &now)?;
         let figure = runs(book, &overlays, looked.as_ref(), stop_v);
-        let path = draw(&figure, &plots, "battery-runs.png")?;
-        output::note(&format!("drawn to {}", path.shown()));
+        let figures = [("battery-runs", figure)];
+        pictures::tell(&pictures::draw(&figures, &plots, pictures::PLOTS)?);
     }
     Ok(Outcome::DONE)
 }
@@ -210,117 +205,4 @@ fn unknown(label: &str, dir: &Path) -> Failure {
     .hint(format!(
         "name it when you record: sagtrace record --battery {label}"
     ))
-}
-
-/// The voltage under load at which the coil of a session's build is predicted to stop, in volt.
-fn coil_stop_v(dir: &Path, folder: &str) -> Result<f64, Failure> {
-    let cannot = |why: &str| {
-        Failure::new(
-            USAGE,
-            format!(
-                "voltage at which the coil of {} stops: not predicted, {why}",
-                plain::line(folder)
-            ),
-        )
-        .hint("draw without --coil-stop, or record with a build sheet: sagtrace record -b SHEET")
-    };
-    let session =
-        Session::open(&dir.join(folder)).map_err(|error| Failure::from_error(USAGE, &error))?;
-    let text = session
-        .build_sheet
-        .ok_or_else(|| cannot("the session has no build sheet"))?;
-    let sheet = sheet::parse(&text).map_err(|_| cannot("its build sheet has faults"))?;
-    sheet
-        .stop_v()?
-        .ok_or_else(|| cannot("its circuit does not run fully with typical parts"))
-}
-
-/// What is said of the battery's last session; `None` where no end voltage is known.
-fn look(
-    dir: &Path,
-    rule: &Reading,
-    books: &[Logbook],
-    book: &Logbook,
-    now: &Discharge,
-) -> Result<Option<Outlook>, Failure> {
-    let Some(last) = book.last() else {
-        return Ok(None);
-    };
-    let samples = now.samples();
-    let own = finished(dir, book, rule)?;
-    let of_kind: Vec<&Logbook> = books
-        .iter()
-        .filter(|other| {
-            other.battery != book.battery
-                && other.is_simulated == book.is_simulated
-                && other.kind() == last.kind
-        })
-        .collect();
-    let mut others = Vec::new();
-    if own.is_empty() {
-        for other in of_kind {
-            others.extend(logbook::of_another(dir, other, rule)?);
-        }
-    }
-    let sheet = Session::open(&dir.join(&last.folder))
-        .ok()
-        .and_then(|session| sheet::parse(&session.build_sheet?).ok());
-    let sources = Sources {
-        asked_v: last.asked_v,
-        empty_v: last.end_v,
-        kind: last.kind,
-        book: Some(book),
-    };
-    let run = Run {
-        so_far: &samples,
-        start: last.start,
-        kind: last.kind,
-        series: last.series,
-        end: ends::of(sources, sheet.as_ref()).first(end::run_down_to_v(&samples)),
-        rated_ah: last.rated_ah,
-        resistance_ohm: last.resistance_ohm,
-    };
-    Ok(Some(outlook(&run, &own, &others)))
-}
-
-/// The last runs of a battery, the newest first.
-fn overlays(
-    dir: &Path,
-    rule: &Reading,
-    book: &Logbook,
-    now: &Discharge,
-) -> Result<Vec<Overlay>, Failure> {
-    let label = |entry: &Entry| {
-        let to_minute = |entry: &Entry| entry.started.get(..16).map(str::to_owned);
-        let same = book
-            .entries
-            .iter()
-            .filter(|one| to_minute(one) == to_minute(entry));
-        // Two runs that began in one minute are told apart by their seconds.
-        let length = if same.count() > 1 { 19 } else { 16 };
-        let day = entry.started.get(..length).unwrap_or(&entry.started);
-        day.replace('T', " ")
-    };
-    let mut made = Vec::new();
-    for (age, entry) in book.entries.iter().rev().take(1 + DRAWN).enumerate() {
-        made.push(if age == 0 {
-            Overlay::new(label(entry), now)
-        } else {
-            Overlay::new(label(entry), &reread(dir, entry, rule.load)?)
-        });
-    }
-    Ok(made)
-}
-
-/// Draws a figure into a folder under a name.
-pub(super) fn draw(figure: &Figure, dir: &Path, name: &str) -> Result<PathBuf, Failure> {
-    let cannot_write = |error: &dyn std::error::Error| {
-        Failure::from_error(CANNOT_WRITE, error)
-            .hint("name a folder for the plot with --plots, or draw none with --no-plots")
-    };
-    std::fs::create_dir_all(dir).map_err(|error| cannot_write(&error))?;
-    let path = dir.join(name);
-    let png = plot::png(figure, plot::usual_size(figure)).map_err(|error| cannot_write(&error))?;
-    replace_file(&path, &png).map_err(|error| cannot_write(&error))?;
-    Ok(path)
 }

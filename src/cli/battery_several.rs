@@ -3,12 +3,12 @@
 use std::path::Path;
 
 use super::args::{BatteryArgs, Format};
-use super::battery::{draw, known};
+use super::battery::known;
 use super::exit::{Failure, Outcome, USAGE};
-use super::logbook::{Rule, reread};
-use super::output;
+use super::{output, pictures};
 use crate::analysis::figures::battery::{Overlay, side_by_side};
 use crate::battery::logbook::{Entry, Logbook};
+use crate::logbook::{Rule, reread, shown};
 use crate::plain::Shown as _;
 use crate::report;
 use crate::units::{Unit, rounded};
@@ -64,15 +64,9 @@ pub(super) fn run(
         |last| dir.join(&last.folder).join("plots"),
     );
     let plots = args.plots.clone().unwrap_or(usual);
-    let path = draw(&figure, &plots, "batteries-compared.png")?;
-    output::note(&format!("drawn to {}", path.shown()));
+    let figures = [("batteries-compared", figure)];
+    pictures::tell(&pictures::draw(&figures, &plots, pictures::PLOTS)?);
     Ok(Outcome::DONE)
-}
-
-/// The run that stands for a battery: its last full one, else its last.
-fn shown(book: &Logbook) -> Option<&Entry> {
-    let full = book.entries.iter().rfind(|one| one.full_s().is_some());
-    full.or_else(|| book.last())
 }
 
 fn name(book: &Logbook, entry: &Entry) -> String {

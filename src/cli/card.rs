@@ -3,13 +3,11 @@
 use std::path::Path;
 
 use super::exit::{CANNOT_WRITE, Failure, Outcome};
-use super::output;
+use super::{output, pictures};
 use crate::circuit::outlook::Outlook;
 use crate::coil::prediction::Prediction;
-use crate::plain::Shown as _;
 use crate::plot;
 use crate::report::card::{Card, drawing, text};
-use crate::session::replace_file;
 use crate::sheet::Sheet;
 
 pub(super) fn run(
@@ -27,20 +25,10 @@ pub(super) fn run(
     let drawing = drawing(&card);
     let svg = plot::drawing_svg(&drawing).map_err(cannot_draw)?;
     let png = plot::drawing_png(&drawing).map_err(cannot_draw)?;
-    std::fs::create_dir_all(dir).map_err(|error| {
-        Failure::new(
-            CANNOT_WRITE,
-            format!("cannot make {}: {error}", dir.shown()),
-        )
-        .hint("name a folder that can be written with --plot")
-    })?;
-    for (name, bytes) in [("card.svg", svg.as_bytes()), ("card.png", png.as_slice())] {
-        let path = dir.join(name);
-        replace_file(&path, bytes).map_err(|error| {
-            Failure::from_error(CANNOT_WRITE, &error)
-                .hint("name a folder that can be written with --plot")
-        })?;
-        output::note(&format!("drawn to {}", path.shown()));
-    }
+    let files = [
+        ("card.svg".to_owned(), svg.into_bytes()),
+        ("card.png".to_owned(), png),
+    ];
+    pictures::tell(&pictures::write(&files, dir, pictures::PLOT)?);
     Ok(Outcome::DONE)
 }

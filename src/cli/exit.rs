@@ -2,7 +2,10 @@
 
 use std::process::ExitCode;
 
+use crate::coil::fit::FitError;
 use crate::coil::predict::PredictError;
+use crate::logbook::LogbookError;
+use crate::session::SessionError;
 use crate::sheet::{drive::WhyNone, supply::SupplyError};
 
 /// Done.
@@ -78,6 +81,40 @@ impl From<PredictError> for Failure {
     fn from(error: PredictError) -> Self {
         Self::from_error(USAGE, &error)
             .hint("a measured frequency in the sheet, under [measured], takes the model's place")
+    }
+}
+
+impl From<SessionError> for Failure {
+    fn from(error: SessionError) -> Self {
+        Self::from_error(USAGE, &error)
+    }
+}
+
+impl From<LogbookError> for Failure {
+    fn from(error: LogbookError) -> Self {
+        let hint = match error {
+            LogbookError::Session(error) => return error.into(),
+            LogbookError::Coil(error) => return error.into(),
+            LogbookError::Supply(error) => return error.into(),
+            LogbookError::OtherBuild { .. } | LogbookError::NoReading => None,
+            LogbookError::Sheet { .. } => Some("see every key with: sagtrace sheet template"),
+            LogbookError::NoStop { .. } => Some(
+                "draw without --coil-stop, or record with a build sheet: sagtrace record -b SHEET",
+            ),
+            LogbookError::HasGoodDay(_) => Some("--force moves it aside; it is never deleted"),
+            LogbookError::Multiple { .. } => Some(
+                "it looks like a harmonic (or a gate setting); look at the signal with a scope",
+            ),
+            LogbookError::Fit(FitError::OutOfReach { .. }) => Some(
+                "try another of --fit winding, earth, top and former, or count turns and measure the coil again",
+            ),
+            LogbookError::Fit(_) => None,
+        };
+        let failure = Self::from_error(USAGE, &error);
+        match hint {
+            Some(hint) => failure.hint(hint),
+            None => failure,
+        }
     }
 }
 

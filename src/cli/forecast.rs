@@ -8,10 +8,7 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use tokio::sync::mpsc;
 
 use super::args::{BatteryInUse, BatteryStart};
-use super::ends::{self, Sources};
 use super::exit::{CANNOT_WRITE, Failure, USAGE};
-use super::load::Loading;
-use super::logbook::{self, Rule};
 use crate::analysis::discharge::Discharge;
 use crate::battery::charge::Load;
 use crate::battery::curve::Sample;
@@ -22,6 +19,7 @@ use crate::battery::logbook::Logbook;
 use crate::battery::outlook::{Known, Outlook, Run};
 use crate::battery::series;
 use crate::battery::watch::{Limits, Watch};
+use crate::logbook::{self, Loading, Rule, Sources};
 use crate::reading::{Row, Stamp};
 use crate::report::battery::live as battery_live;
 use crate::session::{ForecastWriter, Foretold, Session, Writer};
@@ -230,7 +228,7 @@ fn work(
         kind: battery.kind,
         book: earlier.book.as_ref(),
     };
-    let ends = ends::of(sources, battery.sheet.as_deref());
+    let ends = logbook::ends(sources, battery.sheet.as_deref());
     let known_to = |end| {
         let run = run(battery, &[], None, end);
         Known::of(&run, &earlier.own, &earlier.others)

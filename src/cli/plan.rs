@@ -2,8 +2,6 @@
 
 use super::args::{Format, PlanArgs, PredictArgs};
 use super::exit::{Failure, Outcome, USAGE};
-use super::load::Loading;
-use super::logbook::{self, Rule};
 use super::settings::Settings;
 use super::{battery, output};
 use crate::battery::charge::Load;
@@ -12,6 +10,7 @@ use crate::battery::kind::Kind;
 use crate::battery::logbook::Logbook;
 use crate::battery::plan::{OfSheet, Plan, Supply};
 use crate::circuit::pushing::Ceases;
+use crate::logbook::{Loading, Rule};
 use crate::report::battery::plan::{self as battery_plan, Evenings};
 use crate::report::compare::pushing::stop_words;
 use crate::sheet::{Sheet, supply::PredictedSupply};
@@ -73,17 +72,13 @@ fn own(args: &PlanArgs, settings: &Settings) -> Result<Vec<Logbook>, Failure> {
     if args.own.is_empty() {
         return Ok(Vec::new());
     }
-    let dir = logbook::dir(args.sessions.as_ref(), settings);
+    let dir = settings.sessions(args.sessions.as_ref());
     let rule = Rule {
         end_v: None,
         kind: None,
         load: args.load.unwrap_or(Loading::As(Load::Measured)),
     };
-    let (entries, left_out) = logbook::entries(&dir, &rule)?;
-    for why in left_out {
-        output::note(&format!("left out: {why}"));
-    }
-    let books = Logbook::by_battery(entries);
+    let books = battery::books(&dir, &rule)?;
     let found = |label: &String| battery::known(&books, label, &dir).cloned();
     args.own.iter().map(found).collect()
 }

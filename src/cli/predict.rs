@@ -3,24 +3,23 @@
 use std::path::Path;
 
 use super::args::{Earth, Format, Parts, PredictArgs};
-use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
+use super::exit::{Failure, Outcome, USAGE};
 use super::outlook::outlook;
 use super::settings::Settings;
-use super::{card, field, output, plan, sheet};
+use super::{card, field, output, pictures, plan, sheet};
 use crate::circuit::netlist::{self, Watch};
 use crate::circuit::practice::Spread;
-use crate::coil::field::{Around, picture};
-use crate::coil::figures;
 use crate::coil::prediction::Prediction;
 use crate::coil::surroundings::EarthState;
 use crate::coil::wanted::wanted;
 use crate::coil::winding::Primary;
-use crate::plain::Shown as _;
-use crate::plot;
+use crate::coil::{
+    self,
+    field::{Around, picture},
+};
 use crate::report;
 use crate::report::card::working_end;
 use crate::report::predict::start::{Start, spread_word};
-use crate::session::replace_file;
 use crate::sheet::{
     Sheet,
     drive::{CircuitSets, WhyNone},
@@ -160,40 +159,24 @@ fn draw(
 ) -> Result<(), Failure> {
     let spec = sheet.coil_spec();
     let cannot_draw = |error| Failure::from_error(USAGE, &error);
-    let mut pictures = vec![
+    let mut figures = vec![
         (
             "mode-along-the-coil",
-            figures::mode(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
+            coil::figures::mode(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
         ),
         (
             "resonance-against-a-hand",
-            figures::hand(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
+            coil::figures::hand(&sheet.name, &spec, prediction).map_err(cannot_draw)?,
         ),
     ];
-    pictures.extend(
-        figures::parts(&sheet.name, prediction).map(|figure| ("parts-of-the-band", figure)),
+    figures.extend(
+        coil::figures::parts(&sheet.name, prediction).map(|figure| ("parts-of-the-band", figure)),
     );
-    pictures.extend(around.map(|around| {
+    figures.extend(around.map(|around| {
         let figure = picture(&sheet.name, around);
         ("field-around-the-coil", figure)
     }));
-    std::fs::create_dir_all(dir).map_err(|error| {
-        Failure::new(
-            CANNOT_WRITE,
-            format!("cannot make {}: {error}", dir.shown()),
-        )
-        .hint("name a folder that can be written with --plot")
-    })?;
-    for (name, figure) in pictures {
-        let path = dir.join(format!("{name}.png"));
-        let png = plot::png(&figure, plot::usual_size(&figure))
-            .map_err(|error| Failure::from_error(CANNOT_WRITE, &error))?;
-        replace_file(&path, &png).map_err(|error| {
-            Failure::from_error(CANNOT_WRITE, &error)
-                .hint("name a folder that can be written with --plot")
-        })?;
-        output::note(&format!("drawn to {}", path.shown()));
-    }
+    pictures::tell(&pictures::draw(&figures, dir, pictures::PLOT)?);
     Ok(())
 }
 

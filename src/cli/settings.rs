@@ -45,6 +45,14 @@ impl Settings {
     }
 }
 
+impl Settings {
+    /// The folder that holds the sessions: the one named, else that of the settings, else the current one.
+    pub(super) fn sessions(&self, named: Option<&PathBuf>) -> PathBuf {
+        let known = named.or(self.sessions_dir.as_ref());
+        known.cloned().unwrap_or_else(|| PathBuf::from("."))
+    }
+}
+
 /// The program's folder for settings, by the XDG base directory specification; `None` where nobody is at home.
 fn config_folder() -> Option<PathBuf> {
     own(&Xdg::new().ok()?.config_dir())

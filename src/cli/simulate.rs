@@ -9,7 +9,7 @@ use super::forecast::Battery;
 use super::record::{About, Bytes, Folder};
 use super::recording::{self, Plan};
 use super::settings::Settings;
-use super::{compare, evening, marks, open, output, pushing, record, sheet, signal};
+use super::{compare, evening, marks, open, output, pictures, record, sheet, signal};
 use crate::analysis::figures::RatioUnit;
 use crate::bench::faults::Script;
 use crate::bench::lines::{Lines, LinesError};
@@ -18,6 +18,7 @@ use crate::bench::scpi::Scpi;
 use crate::bench::{Instrument, world::World};
 use crate::clock::Clock;
 use crate::instrument::Catalogue;
+use crate::logbook::{self, Compared};
 use crate::plain::Shown as _;
 use crate::report;
 use crate::session::Connection;
@@ -158,10 +159,11 @@ fn shell_word(path: &std::path::Path) -> String {
 /// Compares, draws, and says where everything is, and how to remove it.
 fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let session = compare::open(dir)?;
-    let mut compared = compare::compare(&session, compare::stretches(&session)?)?;
-    let sheet = compare::sheet_in_force(&session, None)?;
-    compared.pushing = pushing::modelled(sheet.as_ref(), &compared);
-    let plots = compare::draw(&session, &compared, RatioUnit::Percent, &dir.join("plots"))?;
+    let sheet = logbook::sheet_in_force(&session, None)?;
+    let planned = logbook::planned(&session, sheet.as_ref(), None)?;
+    let compared = Compared::of(&session, planned.stretches, sheet.as_ref())?;
+    let figures = logbook::pictures(&session, &compared, RatioUnit::Percent)?;
+    let plots = pictures::draw(&figures, &dir.join("plots"), pictures::PLOTS)?;
     let mut files = vec![
         format!(
             "{}  every reading, for a spreadsheet",
@@ -186,8 +188,8 @@ fn tell(dir: &std::path::Path) -> Result<(), Failure> {
         shell_word(dir)
     );
     output::result(&text)?;
-    for warning in &compared.warnings {
-        output::note(warning);
+    for warning in compare::warnings(&session, &compared) {
+        output::note(&warning);
     }
     Ok(())
 }

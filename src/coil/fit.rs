@@ -49,6 +49,11 @@ pub enum Amount {
 }
 
 impl Amount {
+    /// Whether it takes as floating a circuit that was recorded on a wire to earth.
+    pub fn contradicts(self, earth: EarthState) -> bool {
+        matches!(self, Self::Circuit { .. }) && !earth.is_floating()
+    }
+
     /// A build with it; [`Amount::Circuit`] lets the build float, [`Amount::Winding`] stands in no measure and changes none.
     #[must_use]
     pub fn applied(self, spec: &CoilSpec) -> CoilSpec {

@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 
 use super::error::SessionError;
 use super::meta::{Meta, SCHEMA};
-use super::reader::RowReader;
+use super::reader::{RowReader, Skipped};
 use super::text::{is_there, sha256};
+use crate::reading::Chunk;
 use crate::{input, plain};
 
 /// A mark as it stands in `marks.csv`.
@@ -99,6 +100,19 @@ impl Session {
             reader.in_order_of(&labels.collect::<Vec<_>>());
         }
         Ok(reader)
+    }
+
+    /// Hands over all rows, from the first in time, a chunk at a time; what was skipped.
+    ///
+    /// # Errors
+    /// As [`Session::rows`].
+    pub fn each_chunk(&self, mut take: impl FnMut(&Chunk)) -> Result<Skipped, SessionError> {
+        let mut reader = self.rows()?;
+        let mut rows = Vec::new();
+        while reader.next_chunk(&mut rows)? {
+            take(&rows);
+        }
+        Ok(reader.skipped().clone())
     }
 
     /// The marks; a file that is missing holds none.

@@ -5,9 +5,9 @@ use std::time::Duration;
 
 use clap::Args;
 
-use super::{Format, seconds, volts};
+use super::{Format, load, seconds, volts};
 use crate::battery::kind::Kind;
-use crate::cli::load::{self, Loading};
+use crate::logbook::Loading;
 use crate::units::{self, Unit};
 
 #[derive(Debug, Args)]
@@ -47,7 +47,7 @@ pub(in super::super) struct BatteryArgs {
     pub(in super::super) kind: Option<Kind>,
     /// Load where no current was measured, like "30 ohm", 3W, 0.3A, or build: the current that the build
     /// sheet lets expect; what rests on it is called estimated
-    #[arg(long, value_name = "LOAD", value_parser = load::parse)]
+    #[arg(long, value_name = "LOAD", value_parser = load)]
     pub(in super::super) load: Option<Loading>,
     /// Charge to expect at this current, by Peukert's law, within the currents of its own full runs
     #[arg(long, value_name = "AMPERES", value_parser = amperes, requires = "label")]

@@ -5,10 +5,10 @@ use std::time::Duration;
 use clap::{Args, ValueEnum};
 
 use super::battery::kind;
-use super::{BatteryStart, hertz, seconds, volts};
+use super::{BatteryStart, hertz, load, seconds, volts};
 use crate::battery::kind::Kind;
-use crate::cli::load::{self, Loading};
 use crate::instrument::Mask;
+use crate::logbook::Loading;
 
 #[derive(Debug, Args)]
 pub(in super::super) struct BatteryInUse {
@@ -31,7 +31,7 @@ pub(in super::super) struct BatteryInUse {
     pub(in super::super) battery_each: Option<Each>,
     /// Load where no current is measured, like "30 ohm", 3W, 0.3A, or build: the current that the build
     /// sheet lets expect; what rests on it is called estimated
-    #[arg(long, value_name = "LOAD", value_parser = load::parse)]
+    #[arg(long, value_name = "LOAD", value_parser = load)]
     pub(in super::super) load: Option<Loading>,
     /// Warn when the forecast says that so much time is left, like 10min
     #[arg(long, value_name = "TIME", value_parser = seconds)]

@@ -22,7 +22,9 @@ pub(super) use predict::PredictArgs;
 
 use super::address::Address;
 use super::exit;
+use crate::battery::charge::Load;
 use crate::instrument::Mask;
+use crate::logbook::Loading;
 use crate::units::{self, Unit};
 
 /// Bench logger for small battery-powered high-voltage resonators.
@@ -513,5 +515,36 @@ fn above_zero_volts(text: &str) -> Result<f64, String> {
     match volts(text)? {
         value if value > 0.0 => Ok(value),
         _ => Err(format!("\"{text}\" is not a voltage above 0 V")),
+    }
+}
+
+/// Reads a load as it is typed.
+fn load(text: &str) -> Result<Loading, String> {
+    if text == "build" {
+        return Ok(Loading::Build);
+    }
+    let read = |unit| units::parse(text, unit).ok().filter(|value| *value > 0.0);
+    read(Unit::Ohm)
+        .map(Load::Resistance)
+        .or_else(|| read(Unit::Watt).map(Load::Power))
+        .or_else(|| read(Unit::Ampere).map(Load::Current))
+        .map(Loading::As)
+        .ok_or_else(|| {
+            format!(
+                "\"{text}\" is no load, write it like \"30 ohm\", \"3 W\" or \"300 mA\", or as build"
+            )
+        })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_load_is_read_with_its_unit_or_as_the_builds_own() {
+        assert_eq!(load("30 ohm"), Ok(Loading::As(Load::Resistance(30.0))));
+        assert_eq!(load("3W"), Ok(Loading::As(Load::Power(3.0))));
+        assert_eq!(load("build"), Ok(Loading::Build));
+        insta::assert_snapshot!(load("30").unwrap_err(), @r#""30" is no load, write it like "30 ohm", "3 W" or "300 mA", or as build"#);
     }
 }

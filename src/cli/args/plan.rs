@@ -5,10 +5,11 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::battery::kind;
+use super::load;
 use crate::battery::evening::Evening;
 use crate::battery::kind::Kind;
 use crate::battery::price::{self, Price};
-use crate::cli::load::{self, Loading};
+use crate::logbook::Loading;
 
 /// An evening, and the batteries to judge for it.
 #[derive(Debug, Args)]
@@ -29,7 +30,7 @@ pub(in super::super) struct PlanArgs {
     pub(in super::super) sessions: Option<PathBuf>,
     /// What the coil draws, like 0.3A, "30 ohm" or 3W, instead of the current that its circuit lets
     /// expect
-    #[arg(long, value_name = "LOAD", requires = "evening", value_parser = load::parse)]
+    #[arg(long, value_name = "LOAD", requires = "evening", value_parser = load)]
     pub(in super::super) load: Option<Loading>,
     /// What one battery costs you, a rechargeable one with the charges it lasts, like
     /// "alkaline=3.50,nimh=9/300", to compare the cost of a run

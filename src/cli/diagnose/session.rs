@@ -28,15 +28,14 @@ pub(super) fn read(dir: &Path) -> Result<Recorded, Failure> {
     };
     let session = Session::open(dir).map_err(failed)?;
     let mut compare = Compare::new(None, Pairing::new());
-    let mut rows = session.rows().map_err(failed)?;
-    let mut chunk = Vec::new();
     let mut standstill = Standstill::default();
-    while rows.next_chunk(&mut chunk).map_err(failed)? {
-        compare.push(&chunk);
-        for row in &chunk {
+    let rows = session.each_chunk(|rows| {
+        compare.push(rows);
+        for row in rows {
             standstill.push(row);
         }
-    }
+    });
+    rows.map_err(failed)?;
     let comparison = compare.report();
     Ok(Recorded {
         session,

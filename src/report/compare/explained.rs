@@ -8,11 +8,6 @@ use crate::units::{Unit, rounded};
 
 use crate::report::digits::nine_digits;
 
-/// Whether the explanation takes as floating a circuit that was recorded on a wire to earth.
-pub fn is_contradicted(fit: &Fit, earth: EarthState) -> bool {
-    matches!(fit.amount, Amount::Circuit { .. }) && !earth.is_floating()
-}
-
 /// The explanation as lines that stand below a comparison's; `earth` is how the circuit was recorded to stand.
 pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
     let (found, unit) = match fit.amount {
@@ -50,7 +45,7 @@ pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
         Verdict::Plausible => "plausible",
         Verdict::TooLarge | Verdict::TooSmall => "not plausible, look for something else",
     };
-    let contradiction = if is_contradicted(fit, earth) {
+    let contradiction = if fit.amount.contradicts(earth) {
         format!(
             "           but it was recorded as {}, and this takes the circuit as floating: look at the earth lead,\n           \
              or explain it by --fit winding, top or former\n",
@@ -88,7 +83,7 @@ pub fn json(fit: &Fit, measured_hz: f64, earth: EarthState) -> Value {
         },
         "measured_hz": measured_hz,
         "earth": earth.name(),
-        "contradicts_earth": is_contradicted(fit, earth),
+        "contradicts_earth": fit.amount.contradicts(earth),
     })
 }
 

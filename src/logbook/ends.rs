@@ -7,19 +7,19 @@ use crate::sheet::Sheet;
 
 /// What is known beside the build.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Sources<'a> {
+pub struct Sources<'a> {
     /// As asked for, in volt.
-    pub(super) asked_v: Option<f64>,
+    pub asked_v: Option<f64>,
     /// Where the battery is empty, in volt.
-    pub(super) empty_v: Option<f64>,
+    pub empty_v: Option<f64>,
     /// Its kind, if known.
-    pub(super) kind: Option<Kind>,
+    pub kind: Option<Kind>,
     /// Its logbook, if it has one.
-    pub(super) book: Option<&'a Logbook>,
+    pub book: Option<&'a Logbook>,
 }
 
 /// All ends with a build. Its circuit is only computed where nothing better is known.
-pub(super) fn of(sources: Sources<'_>, sheet: Option<&Sheet>) -> Ends {
+pub fn of(sources: Sources<'_>, sheet: Option<&Sheet>) -> Ends {
     let build = sheet.map(|sheet| sheet.name.as_str());
     let ends = Ends {
         asked_v: sources.asked_v,

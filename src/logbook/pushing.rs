@@ -1,6 +1,6 @@
 //! The modelled pushing of a session's build, over the voltages that were read.
 
-use super::compare::Compared;
+use crate::analysis::compare::{Comparison, Traces};
 use crate::analysis::pushing::{Modelled, reach_v};
 use crate::circuit::outlook::descent;
 use crate::circuit::pushing::{Curve, Descent};
@@ -11,9 +11,12 @@ use crate::sheet::Sheet;
 /// What the circuit's model says of the pushing; `None` without a sheet, or where no pushing was measured.
 ///
 /// What cannot be computed is told beside the measured pushing, which needs no model.
-pub(super) fn modelled(sheet: Option<&Sheet>, compared: &Compared) -> Option<Modelled> {
-    let comparison = &compared.comparison;
-    let (low_v, high_v) = reach_v(&compared.traces, comparison)?;
+pub(super) fn modelled(
+    sheet: Option<&Sheet>,
+    comparison: &Comparison,
+    traces: &Traces,
+) -> Option<Modelled> {
+    let (low_v, high_v) = reach_v(traces, comparison)?;
     let mut sheet = sheet?.clone();
     let longest = comparison.stretches.get(comparison.longest);
     sheet.earth = longest

@@ -5,41 +5,28 @@
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::UNIX_EPOCH;
 
 use serde::{Deserialize, Serialize};
 
-use super::exit::{Failure, USAGE};
-use super::load::Loading;
-use super::settings::Settings;
+use super::error::{LogbookError, NoStop};
+use super::runs::{Rule, discharge, end_v};
 use crate::analysis::discharge::Discharge;
 use crate::battery::curve::{self, Sample};
-use crate::battery::finished::{Finished, Start};
+use crate::battery::finished::Start;
 use crate::battery::kind::Kind;
-use crate::battery::logbook::{Entry, Logbook};
-use crate::battery::{level, series};
-use crate::input;
-use crate::plain::Shown as _;
+use crate::battery::level;
+use crate::battery::logbook::Entry;
 use crate::session::{Session, SessionError, State, replace_file};
-use crate::sheet;
+use crate::{input, plain, sheet};
 
 /// The index, in the folder of the sessions.
 const INDEX: &str = ".sagtrace-batteries.json";
 /// Its form; another one is made anew.
 const SCHEMA: u32 = 4;
-/// Full runs that a forecast is laid on; older ones tell of a younger battery.
-const LAID_ON: usize = 20;
 /// A converter whose output fell below this share of its first voltage has cut off. Chosen.
 const CUT_OFF: f64 = 0.5;
-
-/// What decides how a session is read.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Rule {
-    pub(super) end_v: Option<f64>,
-    pub(super) kind: Option<Kind>,
-    pub(super) load: Loading,
-}
 
 #[derive(Debug, Default, Serialize, Deserialize)]
 struct Index {
@@ -86,23 +73,26 @@ struct EntryFile {
     pulse_s: Option<f64>,
 }
 
-/// The folder that holds the sessions: the one named, else that of the settings, else the current one.
-pub(super) fn dir(named: Option<&PathBuf>, settings: &Settings) -> PathBuf {
-    let known = named.or(settings.sessions_dir.as_ref());
-    known.cloned().unwrap_or_else(|| PathBuf::from("."))
-}
+/// The sessions of batteries, and why others could not be read.
+type Entries = (Vec<Entry>, Vec<SessionError>);
 
 /// Every session below `dir` that names a battery, in no order, and why some could not be read.
-pub(super) fn entries(dir: &Path, rule: &Rule) -> Result<(Vec<Entry>, Vec<String>), Failure> {
+///
+/// # Errors
+/// [`SessionError::Read`] if the folder can't be read.
+pub fn entries(dir: &Path, rule: &Rule) -> Result<Entries, SessionError> {
     entries_but(dir, rule, None)
 }
 
 /// [`entries`], without the folder of that name: the one that is being recorded to says nothing of earlier runs.
-pub(super) fn entries_but(
+///
+/// # Errors
+/// As [`entries`].
+pub fn entries_but(
     dir: &Path,
     rule: &Rule,
     recorded_to: Option<&OsStr>,
-) -> Result<(Vec<Entry>, Vec<String>), Failure> {
+) -> Result<Entries, SessionError> {
     let path = dir.join(INDEX);
     let fresh = Index {
         schema: SCHEMA,
@@ -120,8 +110,9 @@ pub(super) fn entries_but(
     let mut new = fresh;
     let mut has_changed = false;
     let mut left_out = Vec::new();
-    let cannot_read = |error: std::io::Error| {
-        Failure::new(USAGE, format!("cannot read {}: {error}", dir.shown()))
+    let cannot_read = |source| SessionError::Read {
+        path: dir.to_owned(),
+        source,
     };
     for place in fs::read_dir(dir).map_err(cannot_read)? {
         let place = place.map_err(cannot_read)?;
@@ -144,7 +135,7 @@ pub(super) fn entries_but(
             match read(&path, rule) {
                 Ok(entry) => Known { stamp, entry },
                 Err(error) => {
-                    left_out.push(Failure::from_error(USAGE, &error).message);
+                    left_out.push(error);
                     continue;
                 }
             }
@@ -173,27 +164,6 @@ fn stamp(session: &Path) -> Option<Vec<(u64, u128)>> {
         .collect()
 }
 
-/// The discharge of a session.
-pub(super) fn discharge(session: &Session, load: Loading) -> Result<Discharge, SessionError> {
-    let mut reader = session.rows()?;
-    let mut discharge = Discharge::new(load.in_session(session));
-    let mut rows = Vec::new();
-    while reader.next_chunk(&mut rows)? {
-        discharge.push(&rows);
-    }
-    Ok(discharge)
-}
-
-/// The end point of batteries of a kind together; `None` where the kind has none.
-pub(super) fn end_v(kind: Kind, series: u32, each_v: &[f64]) -> Option<f64> {
-    let one_end_v = kind.end_point()?.value_v;
-    Some(if each_v.is_empty() {
-        f64::from(series) * one_end_v
-    } else {
-        series::end_together_v(each_v, one_end_v)
-    })
-}
-
 /// When a converter stepped down, or cut off and took the coil with it.
 fn converter_end_s(discharge: &Discharge, samples: &[Sample]) -> Option<f64> {
     let cut_off = || {
@@ -202,55 +172,6 @@ fn converter_end_s(discharge: &Discharge, samples: &[Sample]) -> Option<f64> {
         samples.last().filter(|_| has_cut_off)
     };
     level::step_down_s(samples).or_else(|| cut_off().map(|last| last.running_s))
-}
-
-/// A session of a battery, read again.
-pub(super) fn reread(dir: &Path, entry: &Entry, load: Loading) -> Result<Discharge, Failure> {
-    Session::open(&dir.join(&entry.folder))
-        .and_then(|session| discharge(&session, load))
-        .map_err(|error| Failure::from_error(USAGE, &error))
-}
-
-/// The last full runs of a logbook with their samples.
-pub(super) fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>, Failure> {
-    let full: Vec<&Entry> = book.full_runs().collect();
-    let mut runs = Vec::new();
-    for entry in full.iter().skip(full.len().saturating_sub(LAID_ON)) {
-        let Some(run_s) = entry.full_s() else {
-            continue;
-        };
-        let mut samples = reread(dir, entry, rule.load)?.samples();
-        samples.retain(|sample| sample.running_s <= run_s);
-        let last_v = samples.last().map_or(0.0, |last| last.volts_v);
-        runs.push(Finished {
-            samples,
-            run_s,
-            // A converter has no end voltage, and what it stood at is as good: no forecast is laid on it.
-            end_v: match (entry.reached_s, entry.stopped) {
-                (None, Some((_, stop_v))) => stop_v,
-                _ => entry.end_v.unwrap_or(last_v),
-            },
-            start: entry.start,
-            group: entry.folder.clone(),
-        });
-    }
-    Ok(runs)
-}
-
-/// The same of another battery of the kind: a back-test leaves all its runs out together.
-pub(super) fn of_another(
-    dir: &Path,
-    book: &Logbook,
-    rule: &Rule,
-) -> Result<Vec<Finished>, Failure> {
-    // Where another battery's coil stopped is no end of this one's.
-    let mut emptied = book.clone();
-    emptied.entries.retain(|entry| entry.reached_s.is_some());
-    let mut runs = finished(dir, &emptied, rule)?;
-    for run in &mut runs {
-        run.group.clone_from(&book.battery);
-    }
-    Ok(runs)
 }
 
 fn read(dir: &Path, rule: &Rule) -> Result<Option<EntryFile>, SessionError> {
@@ -358,4 +279,21 @@ impl EntryFile {
             pulse_s: self.pulse_s,
         }
     }
+}
+
+/// The voltage under load at which the coil of a session's build is predicted to stop, in volt.
+///
+/// # Errors
+/// [`LogbookError`] where the session can't be read or its build tells none.
+pub fn stop_v(dir: &Path, folder: &str) -> Result<f64, LogbookError> {
+    let no_stop = |why| LogbookError::NoStop {
+        session: plain::line(folder).into_owned(),
+        why,
+    };
+    let session = Session::open(&dir.join(folder))?;
+    let text = session
+        .build_sheet
+        .ok_or_else(|| no_stop(NoStop::NoSheet))?;
+    let sheet = sheet::parse(&text).map_err(|_| no_stop(NoStop::Faults))?;
+    sheet.stop_v()?.ok_or_else(|| no_stop(NoStop::NotRunning))
 }

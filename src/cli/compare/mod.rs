@@ -1,0 +1,139 @@
+//! `compare`: a session against the model of its build, or a build sheet against another.
+
+mod told;
+
+use std::path::Path;
+
+use told::SheetState;
+pub(super) use told::warnings;
+
+use super::args::{CompareArgs, FitTo, Format};
+use super::exit::{ANSWER_IS_NO, CANNOT_WRITE, Failure, Outcome, USAGE};
+use super::settings::{origin, read_text};
+use super::{output, pictures, sheet};
+use crate::analysis::figures::RatioUnit;
+use crate::clock::Clock;
+use crate::coil::fit::Free;
+use crate::logbook::{self, Compared, good_day};
+use crate::report::sheets::{json, text};
+use crate::session::Session;
+use crate::sheet::differences::Walk;
+use crate::sheet::good_day::{KeptDay, parse};
+
+pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
+    if let Some(other) = &args.other {
+        return two_sheets(args, other);
+    }
+    let session = open(&args.session)?;
+    let build = args.build.as_deref().map(sheet::read).transpose()?;
+    let sheet = logbook::sheet_in_force(&session, build.as_ref().map(|(_, text)| &**text))?;
+    if args.fit.to.is_some() && !args.fit.force {
+        good_day::refuse_second(&session)?;
+    }
+    let kept = match (&sheet, &args.good_day) {
+        (Some(sheet), Some(path)) => {
+            let kept = read_good_day(path)?;
+            let doubt = good_day::doubt(&kept, &session, sheet)?;
+            Some((kept, doubt))
+        }
+        (None, Some(_)) => return Err(no_sheet("--good-day")),
+        (_, None) => None,
+    };
+    let planned = logbook::planned(
+        &session,
+        sheet.as_ref(),
+        kept.as_ref().map(|(kept, _)| kept),
+    )?;
+    let compared = Compared::of(&session, planned.stretches, sheet.as_ref())?;
+    let explained = match (args.fit.to, &sheet) {
+        (Some(to), Some(sheet)) => {
+            let found = good_day::explain(sheet, &compared.comparison, to.into())?;
+            Some((found, sheet))
+        }
+        (Some(_), None) => return Err(no_sheet("--fit")),
+        (None, _) => None,
+    };
+    let found = explained.as_ref().map(|(found, _)| found);
+    // A sheet that was named is the person's own choice.
+    let sheet_state = if args.build.is_none() && session.build_sheet_changed() {
+        SheetState::Changed
+    } else {
+        SheetState::SheetInForce
+    };
+    let result = told::result(args.format, &session, sheet_state, &compared, found);
+    output::result(&result)?;
+    if let Some((found, sheet)) = &explained {
+        let kept = good_day::keep(&session, sheet, found, Clock::real().now().wall_ms)
+            .map_err(|error| Failure::from_error(CANNOT_WRITE, &error))?;
+        output::note(&told::keeping(&kept));
+    }
+    let mut warnings = warnings(&session, &compared);
+    warnings.extend(told::unknown_states(&planned.unknown_states));
+    warnings.extend(kept.and_then(|(_, doubt)| doubt.map(told::doubt)));
+    for warning in &warnings {
+        output::note(warning);
+    }
+    if !args.no_plots {
+        let ratio = if args.ppm {
+            RatioUnit::Ppm
+        } else {
+            RatioUnit::Percent
+        };
+        let usual = || session.dir().join("plots");
+        let dir = args.plots.clone().unwrap_or_else(usual);
+        let figures = logbook::pictures(&session, &compared, ratio)?;
+        pictures::tell(&pictures::draw(&figures, &dir, pictures::PLOTS)?);
+    }
+    if args.strict && !compared.is_inside() {
+        return Ok(Outcome(ANSWER_IS_NO));
+    }
+    Ok(Outcome::DONE)
+}
+
+/// The differences of two sheets, one at a time.
+fn two_sheets(args: &CompareArgs, other: &Path) -> Result<Outcome, Failure> {
+    let (mine, _) = sheet::read(&args.session)?;
+    let (theirs, _) = sheet::read(other)?;
+    let walk = Walk::of(&mine, &theirs);
+    output::result(&match args.format {
+        Format::Text => text(&mine.name, &theirs.name, &walk),
+        Format::Json => format!("{:#}\n", json(&mine.name, &theirs.name, &walk)),
+    })?;
+    Ok(Outcome::DONE)
+}
+
+/// Opens a session folder.
+pub(super) fn open(dir: &Path) -> Result<Session, Failure> {
+    Session::open(dir).map_err(|error| {
+        Failure::from(error)
+            .hint("name the folder that record made, the one with session.toml in it")
+    })
+}
+
+/// Reads a build's good day.
+fn read_good_day(path: &Path) -> Result<KeptDay, Failure> {
+    parse(&read_text(path)?).map_err(|faults| {
+        let origin = origin(path);
+        Failure::new(USAGE, format!("good day {origin} has faults:\n{faults}"))
+            .hint("make one with: sagtrace compare SESSION --fit winding")
+    })
+}
+
+fn no_sheet(option: &str) -> Failure {
+    Failure::new(
+        USAGE,
+        format!("{option}: found no build sheet in the session, one is wanted"),
+    )
+    .hint("name the build's sheet with --build")
+}
+
+impl From<FitTo> for Free {
+    fn from(to: FitTo) -> Self {
+        match to {
+            FitTo::Earth => Self::Earth,
+            FitTo::Top => Self::Top,
+            FitTo::Former => Self::Former,
+            FitTo::Winding => Self::Winding,
+        }
+    }
+}

@@ -1,0 +1,155 @@
+//! What `compare` says.
+
+use serde_json::Value;
+
+use super::super::args::Format;
+use crate::logbook::good_day::{Doubt, Explained, Keeping};
+use crate::logbook::{Compared, date};
+use crate::plain::Shown as _;
+use crate::report;
+use crate::session::{Session, State};
+
+/// Whether the session's own sheet is still the one that was recorded with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum SheetState {
+    SheetInForce,
+    Changed,
+}
+
+/// Stands below the heading where the model is that of another sheet than the one recorded with.
+const CHANGED_SHEET: &str = "\
+sheet      build.toml was changed after this session was recorded: its checksum in session.toml differs.
+           The model below is that of the changed sheet; an evening on an altered build is another session.
+";
+
+/// The result in the form that was asked for.
+pub(super) fn result(
+    format: Format,
+    session: &Session,
+    sheet: SheetState,
+    compared: &Compared,
+    explained: Option<&Explained>,
+) -> String {
+    let Compared {
+        comparison,
+        lamps,
+        pushing,
+        ..
+    } = compared;
+    match format {
+        Format::Text => {
+            let explained = explained.map_or_else(String::new, |found| {
+                report::compare::explained::text(&found.fit, found.level.mean_hz, found.earth)
+            });
+            let text = report::compare::text(comparison);
+            let pushing = pushing.as_ref().map_or_else(String::new, |modelled| {
+                report::compare::pushing::text(comparison, modelled)
+            });
+            let lamps = report::compare::lamp::text(lamps);
+            let changed = match sheet {
+                SheetState::SheetInForce => "",
+                SheetState::Changed => CHANGED_SHEET,
+            };
+            let heading = heading(session);
+            format!("{heading}{changed}{text}{pushing}{lamps}{explained}")
+        }
+        Format::Json => {
+            let mut value = report::compare::json(comparison);
+            value["build_sheet_changed"] = (sheet == SheetState::Changed).into();
+            value["lamps"] = report::compare::lamp::json(lamps);
+            value["modelled_pushing"] = report::compare::pushing::json(comparison, pushing.as_ref());
+            value["explained"] = explained.map_or(Value::Null, |found| {
+                report::compare::explained::json(&found.fit, found.level.mean_hz, found.earth)
+            });
+            format!("{value:#}\n")
+        }
+    }
+}
+
+fn heading(session: &Session) -> String {
+    let meta = &session.meta;
+    let simulated = if meta.simulated {
+        ", simulated: invented, not measured"
+    } else {
+        ""
+    };
+    format!("{}, {}{simulated}\n", meta.build, date(&meta.started))
+}
+
+/// What is odd about a session that was read.
+pub(in super::super) fn warnings(session: &Session, compared: &Compared) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let skipped = &compared.skipped;
+    if let Some(line) = skipped.first_bad_line {
+        warnings.push(format!(
+            "{} lines of samples.csv are no rows and were skipped, the first is line {line}",
+            skipped.bad_lines
+        ));
+    }
+    if skipped.torn_end {
+        warnings.push("the last line of samples.csv was cut off and is not counted".to_owned());
+    }
+    if session.meta.state == State::Recording {
+        warnings.push(
+            "this session was not closed: it is still being recorded, or the recording was cut off"
+                .to_owned(),
+        );
+    }
+    let of_lamps = compared.lamp_faults.iter();
+    warnings.extend(of_lamps.map(|fault| format!("marks.csv: {fault}; correct it there")));
+    warnings
+}
+
+/// Marks that speak of an earth state and name none.
+pub(super) fn unknown_states(marks: &[(f64, String)]) -> impl Iterator<Item = String> + '_ {
+    marks.iter().map(|(at_s, word)| {
+        format!(
+            "the mark at {at_s} s names no earth state: found {word:?}; standing, held, clipped or earthed is wanted"
+        )
+    })
+}
+
+/// What is odd about judging by a good day.
+pub(super) fn doubt(doubt: Doubt) -> String {
+    match doubt {
+        Doubt::TakesAsFloating(earth) => format!(
+            "the good day takes as floating a circuit that was recorded as {}: make another with --fit winding --force",
+            earth.name()
+        ),
+        Doubt::Invented => {
+            "the good day was invented by a virtual bench, this session was measured".to_owned()
+        }
+    }
+}
+
+/// What became of an explanation.
+pub(super) fn keeping(keeping: &Keeping) -> String {
+    match keeping {
+        Keeping::Kept { path, before } => {
+            let before = before.as_ref().map_or_else(String::new, |before| {
+                format!("; the one before is now {}", before.shown())
+            });
+            format!("kept as the build's good day in {}{before}", path.shown())
+        }
+        Keeping::NotKept {
+            contradicts,
+            may_be_winding,
+        } => {
+            let why = contradicts.map_or_else(
+                || "it is not plausible".to_owned(),
+                |earth| {
+                    format!(
+                        "the session was recorded as {}, and this takes the circuit as floating",
+                        earth.name()
+                    )
+                },
+            );
+            let instead = if *may_be_winding {
+                "; winding and model alone may do it: --fit winding"
+            } else {
+                ""
+            };
+            format!("not kept as a good day: {why}{instead}")
+        }
+    }
+}
