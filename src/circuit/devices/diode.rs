@@ -47,7 +47,7 @@ impl Diode {
     }
 
     /// Current in ampere at a junction voltage.
-    pub(in crate::circuit) fn current(&self, volt: f64) -> Sloped {
+    pub(crate) fn current(&self, volt: f64) -> Sloped {
         let scale_v = self.scale_v();
         let mut current = ideal(self.saturation_a, scale_v, volt);
         current.value += LEAST_CONDUCTANCE_S * volt;
@@ -61,7 +61,7 @@ impl Diode {
     }
 
     /// Stored charge in coulomb at a junction voltage with its current.
-    pub(in crate::circuit) fn charge(&self, volt: f64, current: Sloped) -> Sloped {
+    pub(crate) fn charge(&self, volt: f64, current: Sloped) -> Sloped {
         let depletion = self.depletion.charge(volt);
         Sloped {
             value: depletion.value + self.transit_s * current.value,
@@ -70,7 +70,7 @@ impl Diode {
     }
 
     /// Where Newton has to be held back; known once for a diode, for it takes logarithms.
-    pub(in crate::circuit) fn steep(&self) -> Steep {
+    pub(crate) fn steep(&self) -> Steep {
         let scale_v = self.scale_v();
         // In breakdown the same exponential runs the other way, counted from where it begins to conduct.
         let begins_v = self.breakdown.map_or(f64::INFINITY, |breakdown| {
@@ -90,7 +90,7 @@ impl Diode {
     clippy::struct_field_names,
     reason = "each is a voltage and says so as every name does"
 )]
-pub(in crate::circuit) struct Steep {
+pub(crate) struct Steep {
     scale_v: f64,
     critical_v: f64,
     begins_v: f64,
@@ -98,7 +98,7 @@ pub(in crate::circuit) struct Steep {
 
 impl Steep {
     /// The junction voltage Newton may go to from `last_v`.
-    pub(in crate::circuit) fn held_back(&self, next_v: f64, last_v: f64) -> f64 {
+    pub(crate) fn held_back(&self, next_v: f64, last_v: f64) -> f64 {
         let held = |next_v, last_v| held_back(next_v, last_v, self.scale_v, self.critical_v);
         let begins_v = self.begins_v;
         if next_v < -begins_v {

@@ -13,9 +13,9 @@ const TANGENT_FROM: f64 = 0.5;
 
 /// A function's value at a voltage and its slope there.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Sloped {
-    pub(in crate::circuit) value: f64,
-    pub(in crate::circuit) slope: f64,
+pub(crate) struct Sloped {
+    pub(crate) value: f64,
+    pub(crate) slope: f64,
 }
 
 /// The charge a junction's depletion layer holds.
@@ -90,19 +90,14 @@ pub(super) fn ideal(saturation_a: f64, scale_v: f64, volt: f64) -> Sloped {
 }
 
 /// The voltage above which a junction's exponential outruns Newton's tangent, in volt.
-pub(in crate::circuit) fn critical_v(saturation_a: f64, scale_v: f64) -> f64 {
+pub(crate) fn critical_v(saturation_a: f64, scale_v: f64) -> f64 {
     scale_v * (scale_v / (SQRT_2 * saturation_a)).ln()
 }
 
 /// Holds back a junction's step from `last_v` to `next_v` where the exponential would throw Newton off.
 ///
 /// Source: L. W. Nagel, SPICE2, memorandum ERL-M520, Berkeley 1975, the logarithmic step (form from memory).
-pub(in crate::circuit) fn held_back(
-    next_v: f64,
-    last_v: f64,
-    scale_v: f64,
-    critical_v: f64,
-) -> f64 {
+pub(crate) fn held_back(next_v: f64, last_v: f64, scale_v: f64, critical_v: f64) -> f64 {
     if next_v <= critical_v || (next_v - last_v).abs() <= 2.0 * scale_v {
         return next_v;
     }

@@ -80,23 +80,23 @@ pub struct Transistor {
 
 /// A function of both junction voltages with its slopes.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct TwoSloped {
-    pub(in crate::circuit) value: f64,
-    pub(in crate::circuit) by_emitter: f64,
-    pub(in crate::circuit) by_collector: f64,
+pub(crate) struct TwoSloped {
+    pub(crate) value: f64,
+    pub(crate) by_emitter: f64,
+    pub(crate) by_collector: f64,
 }
 
 /// What flows and what is stored at a pair of junction voltages.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(in crate::circuit) struct State {
+pub(crate) struct State {
     /// Into the collector, in ampere.
-    pub(in crate::circuit) collector_a: TwoSloped,
+    pub(crate) collector_a: TwoSloped,
     /// Into the base, in ampere.
-    pub(in crate::circuit) base_a: TwoSloped,
+    pub(crate) base_a: TwoSloped,
     /// Between base and emitter, in coulomb.
-    pub(in crate::circuit) emitter_c: TwoSloped,
+    pub(crate) emitter_c: TwoSloped,
     /// Between base and collector, in coulomb.
-    pub(in crate::circuit) collector_c: Sloped,
+    pub(crate) collector_c: Sloped,
 }
 
 /// The normalised base charge `q_b` with its slopes.
@@ -113,7 +113,7 @@ fn base_charge(t: &Transistor, volt_bc: f64, forward: Sloped) -> TwoSloped {
 
 impl Transistor {
     /// Currents and charges at the inner junction voltages base to emitter and base to collector.
-    pub(in crate::circuit) fn state(&self, volt_be: f64, volt_bc: f64) -> State {
+    pub(crate) fn state(&self, volt_be: f64, volt_bc: f64) -> State {
         let forward = ideal(self.saturation_a, THERMAL_V, volt_be);
         let reverse = ideal(self.saturation_a, THERMAL_V, volt_bc);
         let leak_e = leak(self.emitter_leak, volt_be);

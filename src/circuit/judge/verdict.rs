@@ -185,7 +185,7 @@ impl Judged {
     }
 
     /// A set at rest, not followed yet.
-    pub(in crate::circuit) fn at_rest(spec: &CircuitSpec) -> Result<Self, VerdictError> {
+    pub(crate) fn at_rest(spec: &CircuitSpec) -> Result<Self, VerdictError> {
         let rest = Rest::of(spec)?;
         Ok(Self {
             spec: *spec,
@@ -212,13 +212,13 @@ impl Judged {
     }
 
     /// The charged top of a running start.
-    pub(in crate::circuit) fn charged(&self) -> [(Node, f64); 1] {
+    pub(crate) fn charged(&self) -> [(Node, f64); 1] {
         let top = self.rest.wired.probes.top;
         [(top, RUNNING_START_V / self.spec.resonator.foot_to_top)]
     }
 
     /// The best state where it was left, to be followed on.
-    pub(in crate::circuit) const fn left(&self) -> Option<&Follower> {
+    pub(crate) const fn left(&self) -> Option<&Follower> {
         self.left.as_ref()
     }
 
@@ -237,7 +237,7 @@ impl Judged {
     }
 
     /// How a circuit like this runs that shows these figures.
-    pub(in crate::circuit) fn state_of(&self, running: &Running) -> State {
+    pub(crate) fn state_of(&self, running: &Running) -> State {
         let is_beyond_rest = running.supply_a > FULL_CURRENT_RATIO * self.rest_a;
         let is_full = match Lamp::of(&self.spec) {
             Lamp::Led => running.is_lit(),

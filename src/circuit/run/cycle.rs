@@ -6,7 +6,7 @@ use crate::circuit::wiring::Probes;
 
 /// The quantities read at one moment.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Reading {
+pub(crate) struct Reading {
     pub(super) secondary_a: f64,
     means: [f64; MEANS],
     top_v: f64,
@@ -82,7 +82,7 @@ impl Reading {
 
 /// One cycle, or several added.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Cycle {
+pub(crate) struct Cycle {
     pub(super) start_s: f64,
     pub(super) length_s: f64,
     integrals: [f64; MEANS],

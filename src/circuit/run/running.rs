@@ -101,7 +101,7 @@ impl Running {
     }
 
     /// Takes the extremes of base and collector from another stretch of the same run.
-    pub(in crate::circuit) const fn take_peaks(&mut self, other: &Self) {
+    pub(crate) const fn take_peaks(&mut self, other: &Self) {
         self.base_lowest_v = other.base_lowest_v;
         self.base_highest_v = other.base_highest_v;
         self.collector_highest_v = other.collector_highest_v;
@@ -207,7 +207,7 @@ impl Follower {
     }
 
     /// Follows it for some cycles of about a frequency, in hertz; its figures from one of them on.
-    pub(in crate::circuit) fn follow_cycles(
+    pub(crate) fn follow_cycles(
         &mut self,
         (cycles, from): (f64, f64),
         near_hz: f64,

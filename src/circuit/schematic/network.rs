@@ -5,22 +5,22 @@ use crate::circuit::transistor::Transistor;
 
 /// A node of one network.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Node(pub(super) usize);
+pub struct Node(pub(crate) usize);
 
 /// The node every voltage is counted from: the battery's minus.
 pub const GROUND: Node = Node(usize::MAX);
 
 /// A branch of one network, which can be coupled with others and whose current can be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct BranchId(pub(super) usize);
+pub struct BranchId(pub(crate) usize);
 
 /// A diode of one network.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct DiodeId(pub(super) usize);
+pub struct DiodeId(pub(crate) usize);
 
 /// A transistor of one network.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct TransistorId(pub(super) usize);
+pub struct TransistorId(pub(crate) usize);
 
 /// A voltage over time, straight between its points and constant outside them.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -51,7 +51,7 @@ impl Course {
     }
 
     /// The first corner after a time, where a step has to end.
-    pub(in crate::circuit) fn corner_after_s(&self, time_s: f64) -> Option<f64> {
+    pub(crate) fn corner_after_s(&self, time_s: f64) -> Option<f64> {
         self.0.iter().map(|&(t, _)| t).find(|&t| t > time_s)
     }
 }
@@ -126,7 +126,7 @@ pub enum Polarity {
 
 impl Polarity {
     /// The sign of its currents and voltages against those of an NPN transistor.
-    pub(in crate::circuit) const fn sign(self) -> f64 {
+    pub(crate) const fn sign(self) -> f64 {
         match self {
             Self::Npn => 1.0,
             Self::Pnp => -1.0,
@@ -163,12 +163,12 @@ pub struct PlacedTransistor {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Network {
     nodes: Vec<String>,
-    pub(in crate::circuit) resistors: Vec<Resistor>,
-    pub(in crate::circuit) capacitors: Vec<Capacitor>,
-    pub(in crate::circuit) branches: Vec<Branch>,
-    pub(in crate::circuit) couplings: Vec<Coupling>,
-    pub(in crate::circuit) diodes: Vec<PlacedDiode>,
-    pub(in crate::circuit) transistors: Vec<PlacedTransistor>,
+    pub(crate) resistors: Vec<Resistor>,
+    pub(crate) capacitors: Vec<Capacitor>,
+    pub(crate) branches: Vec<Branch>,
+    pub(crate) couplings: Vec<Coupling>,
+    pub(crate) diodes: Vec<PlacedDiode>,
+    pub(crate) transistors: Vec<PlacedTransistor>,
 }
 
 impl Network {
@@ -258,7 +258,7 @@ impl Network {
     }
 
     /// Mutual inductance of a coupling, in henry.
-    pub(in crate::circuit) fn mutual_h(&self, coupling: &Coupling) -> f64 {
+    pub(crate) fn mutual_h(&self, coupling: &Coupling) -> f64 {
         let henry = |id: BranchId| self.branches.get(id.0).map_or(0.0, |b| b.henry);
         coupling.factor * (henry(coupling.branches.0) * henry(coupling.branches.1)).sqrt()
     }

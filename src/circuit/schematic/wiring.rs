@@ -9,7 +9,7 @@ use crate::circuit::diode::Diode;
 use crate::circuit::transistor::Transistor;
 
 /// The bias resistor's name in the network.
-pub(in crate::circuit) const BIAS_NAME: &str = "BIAS";
+pub(crate) const BIAS_NAME: &str = "BIAS";
 
 /// A capacitor with its series resistance.
 #[derive(Debug, Clone, Copy, PartialEq)]

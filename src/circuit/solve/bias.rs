@@ -3,7 +3,8 @@
 use nalgebra::{DMatrix, DVector};
 use thiserror::Error;
 
-use super::system::{Point, Sources, System, Weights};
+use super::point::{Point, Sources, Weights};
+use super::system::System;
 use crate::circuit::network::{BranchId, DiodeId, GROUND, Network, Node, TransistorId};
 use crate::circuit::transistor::State;
 
@@ -36,9 +37,9 @@ pub enum BiasError {
 /// A circuit at rest.
 #[derive(Debug, Clone)]
 pub struct Bias {
-    pub(in crate::circuit) system: System,
-    pub(in crate::circuit) x: Vec<f64>,
-    pub(in crate::circuit) at: Point,
+    pub(crate) system: System,
+    pub(crate) x: Vec<f64>,
+    pub(crate) at: Point,
 }
 
 impl Bias {
@@ -100,7 +101,7 @@ impl Bias {
     }
 
     /// Conductances and capacitances around this point, without ground.
-    pub(in crate::circuit) fn linearised(&mut self) -> (DMatrix<f64>, DMatrix<f64>) {
+    pub(crate) fn linearised(&mut self) -> (DMatrix<f64>, DMatrix<f64>) {
         let mut matrix = |conductance: f64, capacitance: f64| {
             let weights = Weights {
                 conductance,

@@ -3,13 +3,13 @@
 use nalgebra::ComplexField;
 
 /// A real or complex number.
-pub(super) trait Number: ComplexField<RealField = f64> + Copy {}
+pub(crate) trait Number: ComplexField<RealField = f64> + Copy {}
 
 impl<T: ComplexField<RealField = f64> + Copy> Number for T {}
 
 /// The matrix has no inverse, or none the fixed order of elimination can find.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Singular;
+pub(crate) struct Singular;
 
 /// A pivot may be this much smaller than the largest entry of its column (chosen: sparse circuits' usual 1e-3).
 const PIVOT_RATIO: f64 = 1e-3;
@@ -30,7 +30,7 @@ struct Step {
 
 /// The order of elimination for one pattern.
 #[derive(Debug, Clone)]
-pub(in crate::circuit) struct Elimination {
+pub(crate) struct Elimination {
     steps: Vec<Step>,
 }
 
@@ -40,7 +40,7 @@ impl Elimination {
     ///
     /// # Errors
     /// [`Singular`] where no pivot is left.
-    pub(in crate::circuit) fn plan<T: Number>(
+    pub(crate) fn plan<T: Number>(
         matrix: &[T],
         mut pattern: Vec<bool>,
         size: usize,
@@ -93,7 +93,7 @@ impl Elimination {
     ///
     /// # Errors
     /// [`Singular`] if a pivot vanished or is no number.
-    pub(in crate::circuit) fn factor<T: Number>(&self, matrix: &mut [T]) -> Result<(), Singular> {
+    pub(crate) fn factor<T: Number>(&self, matrix: &mut [T]) -> Result<(), Singular> {
         for step in &self.steps {
             let inverse = matrix[step.pivot].recip();
             if !inverse.is_finite() {
@@ -116,12 +116,7 @@ impl Elimination {
     }
 
     /// Solves with a factored matrix: `right_side` is used up, the answer is written to `into`.
-    pub(in crate::circuit) fn solve<T: Number>(
-        &self,
-        factored: &[T],
-        right_side: &mut [T],
-        into: &mut [T],
-    ) {
+    pub(crate) fn solve<T: Number>(&self, factored: &[T], right_side: &mut [T], into: &mut [T]) {
         for step in &self.steps {
             let value = right_side[step.row];
             for &(row, factor) in &step.below {
@@ -139,7 +134,7 @@ impl Elimination {
     }
 
     /// Solves with the transpose of a factored matrix: `right_side` is used up, the answer is written to `into`.
-    pub(in crate::circuit) fn solve_transposed<T: Number>(
+    pub(crate) fn solve_transposed<T: Number>(
         &self,
         factored: &[T],
         right_side: &mut [T],

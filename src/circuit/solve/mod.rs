@@ -2,5 +2,7 @@
 
 pub mod bias;
 pub(super) mod elimination;
+pub(super) mod point;
+mod slots;
 pub mod stepper;
 pub(super) mod system;

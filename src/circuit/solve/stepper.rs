@@ -9,7 +9,8 @@ use std::f64::consts::SQRT_2;
 use thiserror::Error;
 
 use super::elimination::{Elimination, Singular};
-use super::system::{Point, Sources, System, Weights};
+use super::point::{Point, Sources, Weights};
+use super::system::System;
 use crate::circuit::network::{BranchId, Course, Network, Node};
 
 /// The first stage ends after this part of a step.
@@ -27,7 +28,7 @@ const ERROR: [f64; 3] = [
 /// How much too low the method's frequency is: this times the square of the step's angle.
 ///
 /// The error's constant of the method, `(3 g^2 - 4 g + 2) / (12 (2 - g))`, applied to an undamped oscillation.
-pub(in crate::circuit) const PHASE_ERROR: f64 =
+pub(crate) const PHASE_ERROR: f64 =
     (3.0 * GAMMA * GAMMA - 4.0 * GAMMA + 2.0) / (12.0 * (2.0 - GAMMA));
 
 /// Newton's iterations a stage before the step is shortened.
@@ -100,8 +101,8 @@ struct Moment {
 
 /// A circuit on its way.
 #[derive(Debug, Clone)]
-pub(in crate::circuit) struct Stepper {
-    pub(in crate::circuit) time_s: f64,
+pub(crate) struct Stepper {
+    pub(crate) time_s: f64,
     now: Moment,
     accuracy: Accuracy,
     step_s: f64,
@@ -172,7 +173,7 @@ impl Newton {
                 return false;
             }
             if largest < ARRIVED && !self.at.is_held_back {
-                self.at.follow_charges(&self.system, &self.step);
+                self.system.follow_charges(&mut self.at, &self.step);
                 moment.charge.copy_from_slice(&self.at.charge);
                 for ((slope, charge), start) in moment
                     .slope
@@ -191,7 +192,7 @@ impl Newton {
 
 impl Stepper {
     /// A circuit with nothing flowing, and with charged nodes if any.
-    pub(in crate::circuit) fn new(
+    pub(crate) fn new(
         network: &Network,
         charged: &[(Node, f64)],
         accuracy: Accuracy,
@@ -241,32 +242,32 @@ impl Stepper {
     }
 
     /// The unknowns now.
-    pub(in crate::circuit) fn x(&self) -> &[f64] {
+    pub(crate) fn x(&self) -> &[f64] {
         &self.now.x
     }
 
     /// The equations.
-    pub(in crate::circuit) const fn system(&self) -> &System {
+    pub(crate) const fn system(&self) -> &System {
         &self.newton.system
     }
 
     /// What a branch's source gives now, in volt.
-    pub(in crate::circuit) fn source_v(&self, branch: BranchId) -> f64 {
+    pub(crate) fn source_v(&self, branch: BranchId) -> f64 {
         self.system().source_v(branch, self.time_s)
     }
 
     /// Takes the next steps with another accuracy.
-    pub(in crate::circuit) const fn set_accuracy(&mut self, accuracy: Accuracy) {
+    pub(crate) const fn set_accuracy(&mut self, accuracy: Accuracy) {
         self.accuracy = accuracy;
     }
 
     /// Gives a branch's source another course.
-    pub(in crate::circuit) fn set_source(&mut self, branch: BranchId, course: Course) {
+    pub(crate) fn set_source(&mut self, branch: BranchId, course: Course) {
         self.newton.system.set_source(branch, course);
     }
 
     /// Takes one step; its length in second.
-    pub(in crate::circuit) fn advance(&mut self) -> Result<f64, TransientError> {
+    pub(crate) fn advance(&mut self) -> Result<f64, TransientError> {
         let is_first = self.before_s <= 0.0;
         loop {
             let corner_s = self.system().corner_after_s(self.time_s);

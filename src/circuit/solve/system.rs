@@ -3,29 +3,14 @@
 //! The unknowns are the nodes' voltages, the nodes inside devices with series resistance, and the branches' currents. Ground
 //! has a slot of its own after the last unknown: it is written to freely and never read, which spares every element a question.
 
-use crate::circuit::diode::{Diode, Steep};
-use crate::circuit::junction::{THERMAL_V, critical_v, held_back};
+use super::point::{Point, Sources, Weights};
+use super::slots::{DiodeSlots, TransistorSlots};
+use crate::circuit::junction::{THERMAL_V, critical_v};
 use crate::circuit::network::{BranchId, Course, DiodeId, Network, Node, TransistorId};
-use crate::circuit::transistor::{State, Transistor};
+use crate::circuit::transistor::State;
 
 /// How far a guess may move a junction unchecked, in volt (chosen: a factor of 50 in current, three iterations of Newton's).
 const TRUSTED_V: f64 = 0.1;
-
-/// How much of conductance and of capacitance a matrix holds.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(in crate::circuit) struct Weights {
-    pub(super) conductance: f64,
-    pub(super) capacitance: f64,
-}
-
-/// Which value the sources have.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(in crate::circuit) enum Sources {
-    /// A part of what they settle at.
-    Settled(f64),
-    /// As at a time, in second.
-    At(f64),
-}
 
 #[derive(Debug, Clone, Copy)]
 struct Entry {
@@ -35,62 +20,11 @@ struct Entry {
     capacitance: f64,
 }
 
-#[derive(Debug, Clone)]
-struct DiodeSlots {
-    outer: usize,
-    inner: usize,
-    cathode: usize,
-    diode: Diode,
-    steep: Steep,
-}
-
-#[derive(Debug, Clone)]
-struct TransistorSlots {
-    base: usize,
-    collector: usize,
-    emitter: usize,
-    /// The legs of base, collector and emitter.
-    legs: [usize; 3],
-    critical_v: f64,
-    /// 1 for an NPN transistor, -1 for a PNP one: the sign of its junctions' voltages, its currents and its charges.
-    sign: f64,
-    transistor: Transistor,
-}
-
-/// A charge between two slots that follows the voltage between two slots.
-#[derive(Debug, Clone, Copy)]
-struct Capacitance {
-    ends: (usize, usize),
-    control: (usize, usize),
-    farad: f64,
-}
-
-/// The equations evaluated at a state.
-#[derive(Debug, Clone)]
-pub(super) struct Point {
-    /// The currents and voltages that have to vanish, without the charges.
-    pub(in crate::circuit) flow: Vec<f64>,
-    /// The charges and flux.
-    pub(super) charge: Vec<f64>,
-    /// `conductance * df/dx + capacitance * dq/dx`, row by row.
-    pub(in crate::circuit) jacobian: Vec<f64>,
-    /// The linear elements' part of it.
-    linear: Vec<f64>,
-    /// What that part was filled for.
-    linear_for: Option<(Weights, u32)>,
-    /// The voltages at which the junctions were last evaluated: diodes, then base-emitter and base-collector pairs.
-    junction_v: Vec<f64>,
-    /// The devices' capacitances there.
-    capacitances: Vec<Capacitance>,
-    /// Whether a junction was evaluated elsewhere than asked.
-    pub(in crate::circuit) is_held_back: bool,
-}
-
 /// The equations of a network.
 #[derive(Debug, Clone)]
-pub(in crate::circuit) struct System {
+pub(crate) struct System {
     /// Number of unknowns.
-    pub(in crate::circuit) size: usize,
+    pub(crate) size: usize,
     entries: Vec<Entry>,
     sources: Vec<(usize, Course)>,
     diodes: Vec<DiodeSlots>,
@@ -246,12 +180,12 @@ impl System {
     }
 
     /// Length of a row of the matrix: the unknowns and ground.
-    pub(in crate::circuit) const fn stride(&self) -> usize {
+    pub(crate) const fn stride(&self) -> usize {
         self.size + 1
     }
 
     /// Which places of the matrix can be other than zero.
-    pub(in crate::circuit) fn pattern(&self) -> Vec<bool> {
+    pub(crate) fn pattern(&self) -> Vec<bool> {
         let stride = self.stride();
         let mut pattern = vec![false; stride * stride];
         let mut all_between = |slots: &[usize]| {
@@ -289,12 +223,12 @@ impl System {
     }
 
     /// Slot of a node's voltage.
-    pub(in crate::circuit) fn node(&self, node: Node) -> usize {
+    pub(crate) fn node(&self, node: Node) -> usize {
         node.0.min(self.size)
     }
 
     /// Slot of a branch's current.
-    pub(in crate::circuit) const fn branch(&self, id: BranchId) -> usize {
+    pub(crate) const fn branch(&self, id: BranchId) -> usize {
         self.first_branch + id.0
     }
 
@@ -311,7 +245,7 @@ impl System {
     }
 
     /// Gives a branch's source another course; a branch without one keeps none.
-    pub(in crate::circuit) fn set_source(&mut self, branch: BranchId, course: Course) {
+    pub(crate) fn set_source(&mut self, branch: BranchId, course: Course) {
         let row = self.branch(branch);
         if let Some(source) = self.sources.iter_mut().find(|source| source.0 == row) {
             source.1 = course;
@@ -319,14 +253,14 @@ impl System {
     }
 
     /// Gives a transistor another forward transit time, in second.
-    pub(in crate::circuit) fn set_transit(&mut self, id: TransistorId, transit_s: f64) {
+    pub(crate) fn set_transit(&mut self, id: TransistorId, transit_s: f64) {
         if let Some(slots) = self.transistors.get_mut(id.0) {
             slots.transistor.forward_transit_s = transit_s;
         }
     }
 
     /// Adds conductance between two nodes that already have some, in siemens; it may be less than nothing.
-    pub(in crate::circuit) fn add_conductance(&mut self, ends: (Node, Node), siemens: f64) {
+    pub(crate) fn add_conductance(&mut self, ends: (Node, Node), siemens: f64) {
         self.changes += 1;
         let (a, b) = (self.node(ends.0), self.node(ends.1));
         for (row, column, sign) in [(a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)] {
@@ -348,7 +282,7 @@ impl System {
     }
 
     /// Current into a diode at a state, in ampere; where it has series resistance its charging current is in it.
-    pub(in crate::circuit) fn diode_a(&self, id: DiodeId, x: &[f64]) -> f64 {
+    pub(crate) fn diode_a(&self, id: DiodeId, x: &[f64]) -> f64 {
         self.diodes.get(id.0).map_or(0.0, |d| {
             if d.inner == d.outer {
                 d.diode.current(x[d.inner] - x[d.cathode]).value
@@ -360,12 +294,7 @@ impl System {
 
     /// Power into a transistor's legs and into the diodes where its junctions give way, at a state, in watt. Where base and
     /// collector have series resistance their charging currents are in it: over a whole cycle that power is heat.
-    pub(in crate::circuit) fn transistor_w(
-        &self,
-        id: TransistorId,
-        gives: &[DiodeId],
-        x: &[f64],
-    ) -> f64 {
+    pub(crate) fn transistor_w(&self, id: TransistorId, gives: &[DiodeId], x: &[f64]) -> f64 {
         let diodes = gives
             .iter()
             .filter_map(|&id| Some((id, self.diodes.get(id.0)?)));
@@ -399,7 +328,7 @@ impl System {
     }
 
     /// Power that a diode takes at a state, in watts; where it has series resistance its charging current is in it.
-    pub(in crate::circuit) fn diode_w(&self, id: DiodeId, x: &[f64]) -> f64 {
+    pub(crate) fn diode_w(&self, id: DiodeId, x: &[f64]) -> f64 {
         let across_v = self
             .diodes
             .get(id.0)
@@ -408,13 +337,13 @@ impl System {
     }
 
     /// Heat in a branch's own resistance at a state, in watts.
-    pub(in crate::circuit) fn branch_w(&self, id: BranchId, x: &[f64]) -> f64 {
+    pub(crate) fn branch_w(&self, id: BranchId, x: &[f64]) -> f64 {
         let ohm = self.branch_ohm.get(id.0).copied().unwrap_or(0.0);
         ohm * x[self.branch(id)].powi(2)
     }
 
     /// Heat in all branches' own resistance and in all resistors at a state, in watts.
-    pub(in crate::circuit) fn all_ohms_w(&self, x: &[f64]) -> f64 {
+    pub(crate) fn all_ohms_w(&self, x: &[f64]) -> f64 {
         let flowing = self.branch_ohm.iter().enumerate();
         let branches_w: f64 = flowing
             .map(|(index, ohm)| ohm * x[self.first_branch + index].powi(2))
@@ -462,13 +391,7 @@ impl System {
     }
 
     /// Evaluates flow, charge and the matrix at `x`, whose last slot is ground's and zero.
-    pub(in crate::circuit) fn evaluate(
-        &self,
-        x: &[f64],
-        sources: Sources,
-        weights: Weights,
-        at: &mut Point,
-    ) {
+    pub(crate) fn evaluate(&self, x: &[f64], sources: Sources, weights: Weights, at: &mut Point) {
         let stride = self.stride();
         at.flow.fill(0.0);
         at.charge.fill(0.0);
@@ -502,122 +425,16 @@ impl System {
             t.evaluate(self.diodes.len() + 2 * index, x, weights, at);
         }
     }
-}
 
-impl Point {
-    /// Moves the charges to a state `step` away, along their slopes.
-    pub(super) fn follow_charges(&mut self, system: &System, step: &[f64]) {
-        for e in &system.entries {
-            self.charge[e.row] += e.capacitance * step[e.column];
+    /// Moves a point's charges to a state `step` away, along their slopes.
+    pub(super) fn follow_charges(&self, at: &mut Point, step: &[f64]) {
+        for e in &self.entries {
+            at.charge[e.row] += e.capacitance * step[e.column];
         }
-        for c in &self.capacitances {
+        for c in &at.capacitances {
             let moved_c = c.farad * (step[c.control.0] - step[c.control.1]);
-            self.charge[c.ends.0] += moved_c;
-            self.charge[c.ends.1] -= moved_c;
+            at.charge[c.ends.0] += moved_c;
+            at.charge[c.ends.1] -= moved_c;
         }
-    }
-
-    /// Lets a junction go to a voltage, or as far as Newton bears it; what is missing up to the voltage asked for.
-    fn approach(&mut self, index: usize, asked_v: f64, held_v: f64) -> f64 {
-        self.junction_v[index] = held_v;
-        let missing_v = asked_v - held_v;
-        self.is_held_back |= missing_v.abs() > 1e-9;
-        missing_v
-    }
-
-    /// Adds a charge's matrix part and keeps its capacitance.
-    fn store(&mut self, ends: (usize, usize), control: (usize, usize), farad: f64, weight: f64) {
-        if farad.abs() > 0.0 {
-            self.capacitances.push(Capacitance {
-                ends,
-                control,
-                farad,
-            });
-            self.stamp(ends, control, weight * farad);
-        }
-    }
-
-    /// Adds a two-ended element's matrix part, controlled by the voltage between two slots.
-    fn stamp(&mut self, ends: (usize, usize), control: (usize, usize), value: f64) {
-        let stride = self.flow.len();
-        self.jacobian[ends.0 * stride + control.0] += value;
-        self.jacobian[ends.0 * stride + control.1] -= value;
-        self.jacobian[ends.1 * stride + control.0] -= value;
-        self.jacobian[ends.1 * stride + control.1] += value;
-    }
-}
-
-impl DiodeSlots {
-    fn evaluate(&self, index: usize, x: &[f64], weights: Weights, at: &mut Point) {
-        let asked_v = x[self.inner] - x[self.cathode];
-        let held_v = self.steep.held_back(asked_v, at.junction_v[index]);
-        let missing_v = at.approach(index, asked_v, held_v);
-        let current = self.diode.current(held_v);
-        let charge = self.diode.charge(held_v, current);
-        let flow_a = current.value + current.slope * missing_v;
-        let stored_c = charge.value + charge.slope * missing_v;
-        at.flow[self.inner] += flow_a;
-        at.flow[self.cathode] -= flow_a;
-        at.charge[self.inner] += stored_c;
-        at.charge[self.cathode] -= stored_c;
-        let ends = (self.inner, self.cathode);
-        at.stamp(ends, ends, weights.conductance * current.slope);
-        at.store(ends, ends, charge.slope, weights.capacitance);
-    }
-}
-
-impl TransistorSlots {
-    /// Base to emitter and base to collector, each counted as it conducts.
-    fn junctions_v(&self, x: &[f64]) -> [f64; 2] {
-        [
-            self.sign * (x[self.base] - x[self.emitter]),
-            self.sign * (x[self.base] - x[self.collector]),
-        ]
-    }
-
-    fn evaluate(&self, index: usize, x: &[f64], weights: Weights, at: &mut Point) {
-        let Self {
-            base: b,
-            collector: c,
-            emitter: e,
-            sign,
-            ..
-        } = *self;
-        let held =
-            |asked_v: f64, last_v: f64| held_back(asked_v, last_v, THERMAL_V, self.critical_v);
-        let [asked_be, asked_bc] = self.junctions_v(x);
-        let volt_be = held(asked_be, at.junction_v[index]);
-        let volt_bc = held(asked_bc, at.junction_v[index + 1]);
-        let missing_be = at.approach(index, asked_be, volt_be);
-        let missing_bc = at.approach(index + 1, asked_bc, volt_bc);
-        let state = self.transistor.state(volt_be, volt_bc);
-        let (ic, ib, qe, qc) = (
-            state.collector_a,
-            state.base_a,
-            state.emitter_c,
-            state.collector_c,
-        );
-        let collector_a = ic.value + ic.by_emitter * missing_be + ic.by_collector * missing_bc;
-        let base_a = ib.value + ib.by_emitter * missing_be + ib.by_collector * missing_bc;
-        let emitter_c = qe.value + qe.by_emitter * missing_be + qe.by_collector * missing_bc;
-        let collector_c = qc.value + qc.slope * missing_bc;
-        // Voltage and current both turn round with the sign: the slopes stay.
-        at.flow[c] += sign * collector_a;
-        at.flow[b] += sign * base_a;
-        at.flow[e] -= sign * (collector_a + base_a);
-        at.charge[b] += sign * (emitter_c + collector_c);
-        at.charge[e] -= sign * emitter_c;
-        at.charge[c] -= sign * collector_c;
-        let Weights {
-            conductance: g,
-            capacitance: w,
-        } = weights;
-        at.stamp((c, e), (b, e), g * ic.by_emitter);
-        at.stamp((c, e), (b, c), g * ic.by_collector);
-        at.stamp((b, e), (b, e), g * ib.by_emitter);
-        at.stamp((b, e), (b, c), g * ib.by_collector);
-        at.store((b, e), (b, e), qe.by_emitter, w);
-        at.store((b, e), (b, c), qe.by_collector, w);
-        at.store((b, c), (b, c), qc.slope, w);
     }
 }

@@ -5,7 +5,7 @@ use nalgebra::Complex;
 use crate::circuit::bias::Bias;
 use crate::circuit::network::{BranchId, Course, Node};
 use crate::circuit::solve::elimination::Elimination;
-use crate::circuit::solve::system::{Sources, Weights};
+use crate::circuit::solve::point::{Sources, Weights};
 use crate::circuit::wiring::CircuitSpec;
 
 /// For slopes by difference, in the logarithm.

@@ -52,11 +52,7 @@ impl Rest {
 
     /// The forward transit time with which its transition frequency at this bias point is another, in second; `None` where the
     /// depletion charges alone are slower.
-    pub(in crate::circuit) fn transit_for_s(
-        &self,
-        spec: &CircuitSpec,
-        transition_hz: f64,
-    ) -> Option<f64> {
+    pub(crate) fn transit_for_s(&self, spec: &CircuitSpec, transition_hz: f64) -> Option<f64> {
         let actual_s = spec.transistor.model.forward_transit_s;
         // The reciprocal goes straight with the transit time.
         let at = |transit_s: f64| 1.0 / self.transition_hz_with(transit_s);
