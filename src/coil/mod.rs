@@ -1,33 +1,21 @@
 //! The wound coil: what it is made of and where it should resonate.
 
-mod interpolate;
-mod root;
-
-pub mod band;
-pub mod doubt;
-pub mod elliptic;
+mod built;
 pub mod field;
 pub mod figures;
-pub mod film;
-pub mod fit;
-pub mod former;
-pub mod good_day;
-pub mod handbook;
 pub mod inductance;
-pub mod loss;
-pub mod ohms;
+mod losses;
+mod model;
+mod numeric;
 pub mod pickup;
-pub mod predict;
-pub mod prediction;
-pub mod proximity;
 pub mod rings;
-pub mod self_capacitance;
-pub mod setup;
-pub mod spec;
-pub mod surroundings;
-pub mod wanted;
-pub mod winding;
-pub mod wire;
+mod search;
+
+pub use built::{film, former, setup, spec, surroundings, winding, wire};
+pub use losses::{loss, proximity};
+pub use model::{band, handbook, predict, prediction, self_capacitance};
+pub use numeric::elliptic;
+pub use search::{fit, good_day, wanted};
 
 /// A resonance as a model gives it: a value and a band, never one number.
 #[derive(Debug, Clone, PartialEq)]

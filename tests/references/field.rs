@@ -3,7 +3,7 @@
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
 use sagtrace::coil::field::{Field, LevelKind, Line, Reach, Way, levels};
-use sagtrace::coil::rings::conductor::{Charged, Conductor, Joint, disc, sphere};
+use sagtrace::coil::rings::conductor::{Charged, Conductor, Joint, Thing, disc, sphere};
 use sagtrace::coil::rings::kernel::{EPSILON0_F_PER_M, Ring};
 use sagtrace::coil::rings::{
     Charges, End, Fineness, RingCharge, Scene, charges, isolated_shares_f,
@@ -139,8 +139,8 @@ fn scene(row: &Row) -> Result<Scene, String> {
         });
         scene.foot = End::Joined;
         scene.conductors = vec![
-            Conductor::disc("the circuit", Joint::Foot, rim, below_m),
-            Conductor::turns("the primary", Joint::Foot, turns, 0.0005),
+            Conductor::disc(Thing::Circuit, Joint::Foot, rim, below_m),
+            Conductor::turns(Thing::Primary, Joint::Foot, turns, 0.0005),
         ];
     }
     Ok(scene)

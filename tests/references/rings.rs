@@ -4,7 +4,7 @@ use std::f64::consts::{PI, TAU};
 
 use sagtrace::coil::former::{Former, shift};
 use sagtrace::coil::inductance::{Current, circle_h, coaxial_circles_h};
-use sagtrace::coil::rings::conductor::{Charged, Conductor, Joint, disc, sphere, toroid};
+use sagtrace::coil::rings::conductor::{Charged, Conductor, Joint, Thing, disc, sphere, toroid};
 use sagtrace::coil::rings::kernel::{EPSILON0_F_PER_M, Ring, own_inductance_h};
 use sagtrace::coil::rings::{Board, End, Fineness, Meridian, Scene, Solution, isolated_f, solve};
 use sagtrace::coil::surroundings::Plane;
@@ -121,7 +121,7 @@ pub(crate) fn scene(row: &Row) -> Result<Scene, String> {
     if let Ok(ceiling_m) = row.si("ceiling") {
         let at_m = meridian.top.height_m + ceiling_m;
         let disc = Conductor::disc(
-            "the ceiling",
+            Thing::Ceiling,
             Joint::Earth,
             ring(row.si("ceiling_radius")?, at_m),
             ceiling_m,

@@ -1,7 +1,7 @@
 //! The enamel on a wire: how thick a wire is with its film, by the standards' tables.
 
-use super::interpolate::{between, mix};
 use super::wire::{Gauge, MIL_M};
+use crate::coil::numeric::interpolate::{between, mix};
 
 /// How much enamel a wire carries.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

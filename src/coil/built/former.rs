@@ -1,9 +1,8 @@
 //! What the coil is wound on and its enamel do to the resonance, as a lump.
 
-use super::interpolate::{between, mix};
-use super::rings::{Board, End, Fineness, RingError, Scene, frequency_hz};
-use super::setup::CIRCUIT;
-use super::surroundings::Plane;
+use crate::coil::numeric::interpolate::{between, mix};
+use crate::coil::rings::conductor::Thing;
+use crate::coil::rings::{Board, End, Fineness, Plane, RingError, Scene, frequency_hz};
 
 /// What a winding lies on.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -186,7 +185,10 @@ struct BoardRatios {
 /// The foot earthed over the plane; and with a circuit below, whichever is lower of that and of a plane in its place.
 fn board_ratios(scene: &Scene, board: Board) -> Result<BoardRatios, RingError> {
     let alone = board_ratio(scene, (scene.plane, End::Earthed), board)?;
-    let circuit = scene.conductors.iter().find(|one| one.name == CIRCUIT);
+    let circuit = scene
+        .conductors
+        .iter()
+        .find(|one| one.thing == Thing::Circuit);
     let Some(first) = circuit.and_then(|circuit| circuit.rings.first()) else {
         return Ok(BoardRatios {
             likely: alone,

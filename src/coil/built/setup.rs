@@ -1,12 +1,12 @@
 //! From a build and where it stands to the scene that the ring model solves.
 
-use super::rings::conductor::{Conductor, Joint};
-use super::rings::kernel::Ring;
-use super::rings::{End, Meridian, Scene};
 use super::spec::CoilSpec;
 use super::surroundings::{
     Body, CEILING_RADIUS_M, EarthState, HAND_RADIUS_M, Surroundings, TopLoad,
 };
+use crate::coil::rings::conductor::{Conductor, Joint, Thing};
+use crate::coil::rings::kernel::Ring;
+use crate::coil::rings::{End, Meridian, Scene};
 
 /// How the foot is joined to earth, as the model takes it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,7 +36,7 @@ pub fn scene(spec: &CoilSpec, footing: Footing) -> Scene {
     let meridian = Meridian::of(&spec.winding);
     let primary = spec.primary.circles();
     let mut conductors = vec![Conductor::turns(
-        "the primary",
+        Thing::Primary,
         Joint::Foot,
         primary.clone(),
         spec.primary.gauge.bare_m() / 2.0,
@@ -49,7 +49,7 @@ pub fn scene(spec: &CoilSpec, footing: Footing) -> Scene {
     conductors.extend(around.hand_m.map(|above_m| hand(top_m, above_m)));
     conductors.extend(around.ceiling_m.map(|above_m| {
         let rim = rim(CEILING_RADIUS_M, top_m + above_m);
-        Conductor::disc("the ceiling", Joint::Earth, rim, above_m)
+        Conductor::disc(Thing::Ceiling, Joint::Earth, rim, above_m)
     }));
     Scene {
         meridian,
@@ -88,13 +88,10 @@ fn rim(radius_m: f64, height_m: f64) -> Ring {
     Ring { radius_m, height_m }
 }
 
-/// What the disc of a floating circuit is called.
-pub(super) const CIRCUIT: &str = "the circuit";
-
 fn circuit(around: &Surroundings) -> Conductor {
     let depth_m = around.circuit_depth_m();
     let rim = rim(around.circuit_size_m() / 2.0, -depth_m);
-    let disc = |nearest_m| Conductor::disc(CIRCUIT, Joint::Foot, rim, nearest_m);
+    let disc = |nearest_m| Conductor::disc(Thing::Circuit, Joint::Foot, rim, nearest_m);
     match around.plane.distance_m() {
         Some(plane_m) if plane_m > depth_m => {
             let gap_m = plane_m - depth_m;
@@ -108,25 +105,31 @@ fn circuit(around: &Surroundings) -> Conductor {
 /// A hand or a lamp that a hand holds: an earthed disc so far above a height.
 fn hand(top_m: f64, above_m: f64) -> Conductor {
     let rim = rim(HAND_RADIUS_M, top_m + above_m);
-    Conductor::disc("the hand", Joint::Earth, rim, above_m)
+    Conductor::disc(Thing::Hand, Joint::Earth, rim, above_m)
 }
 
 fn on_top(load: TopLoad, top_m: f64) -> Conductor {
-    let (name, lowest_m) = ("the top load", top_m + load.gap_m);
+    let lowest_m = top_m + load.gap_m;
     match load.body {
         Body::Sphere { diameter_m } => {
             let radius_m = diameter_m / 2.0;
-            Conductor::sphere(name, Joint::Top, radius_m, lowest_m + radius_m)
+            Conductor::sphere(Thing::TopLoad, Joint::Top, radius_m, lowest_m + radius_m)
         }
         Body::Disc { diameter_m } => Conductor::disc(
-            name,
+            Thing::TopLoad,
             Joint::Top,
             rim(diameter_m / 2.0, lowest_m),
             load.gap_m,
         ),
         Body::Toroid { diameter_m, tube_m } => {
             let (radius_m, tube_m) = ((diameter_m - tube_m) / 2.0, tube_m / 2.0);
-            Conductor::toroid(name, Joint::Top, radius_m, tube_m, lowest_m + tube_m)
+            Conductor::toroid(
+                Thing::TopLoad,
+                Joint::Top,
+                radius_m,
+                tube_m,
+                lowest_m + tube_m,
+            )
         }
     }
 }

@@ -1,6 +1,7 @@
 //! Where the build stands: what its foot is joined to and what is near.
 
-use super::rings::Board;
+use crate::coil::rings::Board;
+pub use crate::coil::rings::Plane;
 
 /// What the circuit, and with it the secondary's foot, is joined to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,23 +37,6 @@ impl EarthState {
     pub fn is_floating(self) -> bool {
         matches!(self, Self::Standing | Self::Held)
     }
-}
-
-/// A plane below the foot.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Plane {
-    /// Nothing within a few coil lengths.
-    None,
-    /// A table or floor: the electric field ends on it, the magnetic field passes.
-    Table {
-        /// From the winding's lower edge, in metre.
-        distance_m: f64,
-    },
-    /// A metal sheet: neither field passes.
-    Metal {
-        /// From the winding's lower edge, in metre.
-        distance_m: f64,
-    },
 }
 
 /// A piece of metal on the coil's top, centred on its axis.
@@ -131,16 +115,6 @@ pub struct Surroundings {
     pub top_load: Option<TopLoad>,
     /// Capacitance from the top to earth beside that, in farad: a probe, or what a fit found.
     pub top_f: f64,
-}
-
-impl Plane {
-    /// How far below the winding's lower edge it lies, in metre; `None` without one.
-    pub const fn distance_m(self) -> Option<f64> {
-        match self {
-            Self::None => None,
-            Self::Table { distance_m } | Self::Metal { distance_m } => Some(distance_m),
-        }
-    }
 }
 
 impl Surroundings {

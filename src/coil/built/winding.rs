@@ -3,10 +3,10 @@
 use std::f64::consts::{FRAC_PI_4, PI};
 
 use super::film::OverEnamel;
-use super::inductance::{Current, circle_h, single_layer_h};
-use super::loss::COPPER_KG_PER_M3;
-use super::rings::kernel::{Pair, Ring};
 use super::wire::Gauge;
+use crate::coil::inductance::{Current, circle_h, single_layer_h};
+use crate::coil::loss::COPPER_KG_PER_M3;
+use crate::coil::rings::kernel::{Pair, Ring};
 
 /// The surface a secondary is wound on. Diameters go through the wire's centre, lengths are turns × pitch.
 #[derive(Debug, Clone, Copy, PartialEq)]

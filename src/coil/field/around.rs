@@ -235,7 +235,7 @@ impl Around {
 }
 
 /// The surroundings that may be as well as those of the sheet.
-pub(in crate::coil) fn allowed(told: Surroundings) -> Vec<Surroundings> {
+pub(crate) fn allowed(told: Surroundings) -> Vec<Surroundings> {
     let mut all = vec![told];
     if matches!(told.plane, Plane::Table { .. }) {
         all.push(Surroundings {
@@ -254,7 +254,7 @@ pub(in crate::coil) fn allowed(told: Surroundings) -> Vec<Surroundings> {
 }
 
 /// The ways out that have room.
-pub(in crate::coil) fn lines(spec: &CoilSpec, scene: &Scene, frequency_hz: f64) -> Vec<Line> {
+pub(crate) fn lines(spec: &CoilSpec, scene: &Scene, frequency_hz: f64) -> Vec<Line> {
     let (foot, top) = (scene.meridian.foot, scene.meridian.top);
     let winding_m = foot.height_m.max(top.height_m);
     let mut widest_m = foot.radius_m.max(top.radius_m);

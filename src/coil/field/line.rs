@@ -1,7 +1,7 @@
 //! Straight ways out from the coil, and how far along one a field strength is reached.
 
 use super::Field;
-use crate::coil::root::brent;
+use crate::coil::numeric::root::brent;
 
 /// Which way out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,7 +4,7 @@ use super::*;
 use crate::coil::predict::predict;
 use crate::coil::predict::tests::example;
 use crate::coil::rings::conductor::sphere;
-use crate::coil::rings::{Charges, isolated_shares_f};
+use crate::coil::rings::{Charges, RingCharge, isolated_shares_f};
 use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::{Body, Plane, TopLoad};
 

@@ -2,8 +2,8 @@
 
 use nalgebra::Complex;
 
-use super::inductance::MU0_H_PER_M;
-use super::interpolate::{between, mix};
+use crate::coil::inductance::MU0_H_PER_M;
+use crate::coil::numeric::interpolate::{between, mix};
 
 /// Resistivity of annealed copper (100 % IACS) at 20 °C, Ω·m.
 ///

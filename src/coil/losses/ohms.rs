@@ -1,7 +1,7 @@
 //! From measured ohms back to turns.
 
 use super::loss::resistance_ohm_per_m;
-use super::winding::Winding;
+use crate::coil::winding::Winding;
 
 /// How far the bare wire's diameter may be off, as a share: ±0.004 mm at 0.315 mm (IS 13730-0-1), ±0.1 mil at 8.0 mil
 /// (NEMA MW 1000), rounded up. It counts twice in the ohms.

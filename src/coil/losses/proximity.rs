@@ -7,10 +7,10 @@ use std::f64::consts::PI;
 
 use nalgebra::{Complex, SMatrix, SVector};
 
-use super::elliptic::complete;
-use super::interpolate::mix;
 use super::loss::{bessel_ratio, crowding_ratio, skin_ratio};
-use super::winding::Cylinder;
+use crate::coil::elliptic::complete;
+use crate::coil::numeric::interpolate::mix;
+use crate::coil::winding::Cylinder;
 
 /// Thickness of a wire, in skin depths, up to which the table has no part in its resistance. Chosen: Dowell's layer and
 /// the computed row still agree within 3 % there for close turns.

@@ -1,15 +1,15 @@
 //! The band of a modelled resonance, in parts that can be told apart.
 
 use super::doubt;
-use super::former::{self, Former, Shift};
-use super::rings::conductor::{Conductor, Joint};
-use super::rings::kernel::Ring;
-use super::rings::{Fineness, RingError, Scene, frequency_hz};
-use super::setup::{Footing, scene, scene_with_eddies};
-use super::spec::{Close, CoilSpec, Measure};
-use super::surroundings::{CEILING_RADIUS_M, HAND_RADIUS_M, Plane};
-use super::winding::{Shape, SpiralEnd};
 use crate::chance::Draws;
+use crate::coil::former::{self, Former, Shift};
+use crate::coil::rings::conductor::{Conductor, Joint, Thing};
+use crate::coil::rings::kernel::Ring;
+use crate::coil::rings::{Fineness, RingError, Scene, frequency_hz};
+use crate::coil::setup::{Footing, scene, scene_with_eddies};
+use crate::coil::spec::{Close, CoilSpec, Measure};
+use crate::coil::surroundings::{CEILING_RADIUS_M, HAND_RADIUS_M, Plane};
+use crate::coil::winding::{Shape, SpiralEnd};
 use crate::units::{Unit, rounded};
 
 /// Draws of the winding's measures.
@@ -82,7 +82,7 @@ impl Cause {
     }
 
     /// Whether it errs by chance, so that it adds to others as independent errors do; the rest may all be so at once.
-    pub(super) fn is_chance(self) -> bool {
+    pub(crate) fn is_chance(self) -> bool {
         matches!(self, Self::Winding | Self::Model)
     }
 }
@@ -322,7 +322,7 @@ impl Around<'_> {
                 radius_m,
                 height_m: top_m + above_m + load_height_m(self.spec),
             };
-            let hand = Conductor::disc("the hand", Joint::Earth, rim, above_m);
+            let hand = Conductor::disc(Thing::Hand, Joint::Earth, rim, above_m);
             near.conductors.push(hand);
         }
         Ok(Part {
@@ -373,7 +373,7 @@ fn shares(spec: &CoilSpec) -> Vec<(Measure, f64)> {
 }
 
 /// How high a top load reaches above the winding's top, in metre.
-pub(super) fn load_height_m(spec: &CoilSpec) -> f64 {
+pub(crate) fn load_height_m(spec: &CoilSpec) -> f64 {
     let load = spec.surroundings.top_load;
     load.map_or(0.0, |load| load.reach_m())
 }

@@ -1,17 +1,17 @@
 //! How far the ring model itself may be off on a winding, and against what it was checked.
 
-use super::winding::{Shape, Winding};
+use crate::coil::winding::{Shape, Winding};
 
 /// How far the model itself may be off, as a share, of either sign.
 ///
 /// On published coils measured over a known ground, foot earthed (public mailing-list archive, February 2001), it came out
 /// 0.2 to 1.4 % high; on full-wave runs of our own within 1 %. Rounded up. No measured coil of battery size was found.
-pub const MODEL_DOUBT: f64 = 0.02;
+pub(super) const MODEL_DOUBT: f64 = 0.02;
 
 /// Turns from which rings were compared with coils or full-wave runs. Chosen: those had 12 turns and more.
 const COMPARED_TURNS: f64 = 12.0;
 
-/// What few turns add on either side, as a share, growing to this at [`super::rings::MIN_TURNS`].
+/// What few turns add on either side, as a share, growing to this at [`crate::coil::rings::MIN_TURNS`].
 ///
 /// A helix of straight pieces, its charges and currents computed by their integrals in numpy (foot earthed, top open, 5
 /// turns), lies 0.5 to 2.0 % above the rings; with thicker wire by more.
@@ -36,7 +36,7 @@ const MEASURED_LENGTHS: std::ops::RangeInclusive<f64> = 1.0..=10.0;
 
 /// How far the model may be off.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Doubt {
+pub(super) struct Doubt {
     /// Below the value, as a share of it; negative.
     pub low: f64,
     /// Above it.
@@ -46,7 +46,7 @@ pub struct Doubt {
 }
 
 /// Whether coils like this winding were measured and compared with the model.
-pub fn is_measured(winding: &Winding) -> bool {
+pub(super) fn is_measured(winding: &Winding) -> bool {
     winding.cylinder().is_some_and(|coil| {
         coil.turns >= MEASURED_TURNS
             && MEASURED_LENGTHS.contains(&(coil.length_m / coil.diameter_m))
@@ -54,7 +54,7 @@ pub fn is_measured(winding: &Winding) -> bool {
 }
 
 /// The doubt about the model on a winding.
-pub fn of(winding: &Winding) -> Doubt {
+pub(super) fn of(winding: &Winding) -> Doubt {
     // Flat turns have no length along the axis that rings could leave out.
     let rise = match winding.shape {
         Shape::FlatSpiral { .. } => 0.0,
@@ -63,7 +63,8 @@ pub fn of(winding: &Winding) -> Doubt {
         }
     };
     let open = OPEN_TURNS * (rise - CLOSE_RISE).max(0.0).powf(2.4);
-    let lacking = (COMPARED_TURNS - winding.turns) / (COMPARED_TURNS - super::rings::MIN_TURNS);
+    let lacking =
+        (COMPARED_TURNS - winding.turns) / (COMPARED_TURNS - crate::coil::rings::MIN_TURNS);
     let few = FEW_TURNS * lacking.clamp(0.0, 1.0);
     Doubt {
         // A value that is too high by a share is to be divided, and never falls to nothing.

@@ -5,9 +5,9 @@
 
 use std::f64::consts::TAU;
 
-use super::Resonance;
 use super::self_capacitance::{LENGTH_RATIO_HIGH, LENGTH_RATIO_LOW, self_capacitance_f};
-use super::winding::Cylinder;
+use crate::coil::Resonance;
+use crate::coil::winding::Cylinder;
 
 /// The route's name, fit for a legend.
 pub const ROUTE: &str =

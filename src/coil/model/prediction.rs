@@ -2,12 +2,12 @@
 
 use std::fmt;
 
-use super::Resonance;
 use super::band::{Part, Sensitivity};
-use super::ohms::TurnsByOhms;
-use super::proximity::Crowding;
-use super::rings::RingError;
-use super::surroundings::USUAL_CIRCUIT_M;
+use crate::coil::Resonance;
+use crate::coil::losses::ohms::TurnsByOhms;
+use crate::coil::proximity::Crowding;
+use crate::coil::rings::RingError;
+use crate::coil::surroundings::USUAL_CIRCUIT_M;
 use crate::units::{Unit, rounded};
 
 /// Where a value comes from.

@@ -1,6 +1,6 @@
 //! The tabulated self-capacitance of a single-layer coil with one end earthed.
 
-use super::interpolate::{between, mix};
+use crate::coil::numeric::interpolate::{between, mix};
 
 /// Medhurst's H in pF per cm of diameter against length/diameter.
 ///

@@ -3,7 +3,7 @@
 /// The two rows around `x` and how far it lies from the first to the second, 0 to 1; `None` outside the table.
 ///
 /// The rows' keys rise. A key of the table gives its own row with a share of exactly 0 or 1.
-pub(super) fn between<T>(rows: &[T], key: impl Fn(&T) -> f64, x: f64) -> Option<(&T, &T, f64)> {
+pub(crate) fn between<T>(rows: &[T], key: impl Fn(&T) -> f64, x: f64) -> Option<(&T, &T, f64)> {
     let upper = rows.iter().position(|row| key(row) >= x)?;
     let (low, high) = (rows.get(upper.saturating_sub(1))?, rows.get(upper)?);
     if upper == 0 {
@@ -13,7 +13,7 @@ pub(super) fn between<T>(rows: &[T], key: impl Fn(&T) -> f64, x: f64) -> Option<
 }
 
 /// The value at `share` of the way from `low` to `high`, exact at both ends.
-pub(super) fn mix(low: f64, high: f64, share: f64) -> f64 {
+pub(crate) fn mix(low: f64, high: f64, share: f64) -> f64 {
     low * (1.0 - share) + high * share
 }
 

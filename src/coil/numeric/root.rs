@@ -5,7 +5,7 @@ const MOST_ROUNDS: u32 = 100;
 
 /// Why no zero was found.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub(super) enum RootError<E> {
+pub(crate) enum RootError<E> {
     /// The function has the same sign at both ends of the bracket.
     #[error("root: found the same sign at both ends, different signs are wanted")]
     NoBracket,
@@ -24,7 +24,7 @@ pub(super) enum RootError<E> {
 ///
 /// # Errors
 /// [`RootError::NoBracket`] without a change of sign, [`RootError::NotSettled`] after 100 rounds, and what `f` gives.
-pub(super) fn brent<E>(
+pub(crate) fn brent<E>(
     mut f: impl FnMut(f64) -> Result<f64, E>,
     (a, b): (f64, f64),
     near: f64,

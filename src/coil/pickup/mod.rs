@@ -89,13 +89,13 @@ impl Input {
     pub const FARADS: std::ops::RangeInclusive<f64> = 0.0..=10e-9;
 
     /// What it sees of a voltage behind a capacitor: the divider of the two.
-    pub(in crate::coil) fn behind_farad(&self, farad: f64, frequency_hz: f64) -> f64 {
+    pub(crate) fn behind_farad(&self, farad: f64, frequency_hz: f64) -> f64 {
         let omega_ohm = TAU * frequency_hz * self.ohm;
         omega_ohm * farad / (omega_ohm * (farad + self.farad)).hypot(1.0)
     }
 
     /// What it sees of a voltage behind an inductance, which it resonates with.
-    pub(in crate::coil) fn behind_henry(&self, henry: f64, frequency_hz: f64) -> f64 {
+    pub(crate) fn behind_henry(&self, henry: f64, frequency_hz: f64) -> f64 {
         let omega = TAU * frequency_hz;
         let reactive = 1.0 - omega * omega * henry * self.farad;
         1.0 / reactive.hypot(omega * henry / self.ohm)

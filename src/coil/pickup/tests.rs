@@ -6,7 +6,7 @@ use super::*;
 use crate::coil::field::{Field, TopVoltage};
 use crate::coil::inductance::MU0_H_PER_M;
 use crate::coil::predict::tests::example;
-use crate::coil::rings::conductor::{Conductor, Joint};
+use crate::coil::rings::conductor::{Conductor, Joint, Thing};
 use crate::coil::rings::kernel::{EPSILON0_F_PER_M, Ring};
 use crate::coil::rings::{Currents, Fineness, RingCurrent, Scene, charges, currents, frequency_hz};
 use crate::coil::setup::{Footing, scene};
@@ -218,7 +218,7 @@ fn the_resonance_moves_as_the_full_solution_says_for_an_earthed_rod_on_the_axis(
         height_m: from_m + (f64::from(index) + 0.5) * step_m,
     });
     let mut with = without.clone();
-    let rod = Conductor::turns("a rod", Joint::Earth, rings, step_m / TAU);
+    let rod = Conductor::turns(Thing::Hand, Joint::Earth, rings, step_m / TAU);
     with.conductors.push(rod);
     let at = |scene: &Scene| frequency_hz(scene, Fineness::EachTurn(count)).unwrap();
     let solved = at(&with) / at(&without) - 1.0;

@@ -104,10 +104,9 @@ fn beside(
 
 #[cfg(test)]
 mod tests {
-    use super::super::conductor::{Conductor, Joint};
-    use super::super::{End, Meridian};
+    use super::super::conductor::{Conductor, Joint, Thing};
+    use super::super::{End, Meridian, Plane};
     use super::*;
-    use crate::coil::surroundings::Plane;
 
     /// A coil of 450 turns on 16.22 mm, 99 mm long.
     fn scene() -> Scene {
@@ -147,9 +146,9 @@ mod tests {
         scene.plane = Plane::Table { distance_m: 0.05 };
         let rim = |radius_m, height_m| Ring { radius_m, height_m };
         scene.conductors = vec![
-            Conductor::disc("the circuit", Joint::Foot, rim(0.03, -0.01), 0.01),
-            Conductor::sphere("the top load", Joint::Top, 0.015, 0.12),
-            Conductor::disc("the hand", Joint::Earth, rim(0.04, 0.25), 0.1),
+            Conductor::disc(Thing::Circuit, Joint::Foot, rim(0.03, -0.01), 0.01),
+            Conductor::sphere(Thing::TopLoad, Joint::Top, 0.015, 0.12),
+            Conductor::disc(Thing::Hand, Joint::Earth, rim(0.04, 0.25), 0.1),
         ];
         let found = charges(&scene, 80).unwrap();
         let hand = scene.conductors[2].rings.len();

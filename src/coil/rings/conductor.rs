@@ -1,6 +1,7 @@
 //! Conductors beside the coil, each cut into rings of charge.
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
+use std::fmt;
 
 use super::kernel::Ring;
 
@@ -19,6 +20,36 @@ pub struct Charged {
     pub wire_radius_m: f64,
 }
 
+/// What a part of a scene is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Thing {
+    /// The winding itself.
+    Winding,
+    /// The primary's turns.
+    Primary,
+    /// The circuit with its battery.
+    Circuit,
+    /// A piece of metal on the top.
+    TopLoad,
+    /// A hand above the top.
+    Hand,
+    /// The ceiling above the top.
+    Ceiling,
+}
+
+impl fmt::Display for Thing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Winding => "the winding",
+            Self::Primary => "the primary",
+            Self::Circuit => "the circuit",
+            Self::TopLoad => "the top load",
+            Self::Hand => "the hand",
+            Self::Ceiling => "the ceiling",
+        })
+    }
+}
+
 /// What a conductor is joined to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Joint {
@@ -33,8 +64,8 @@ pub enum Joint {
 /// A piece of metal of revolution on the coil's axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Conductor {
-    /// What it is, for messages: `"the primary"`.
-    pub name: &'static str,
+    /// What it is.
+    pub thing: Thing,
     /// Its rings.
     pub rings: Vec<Charged>,
     /// What it is joined to.
@@ -122,14 +153,14 @@ impl Conductor {
     ///
     /// `nearest_m` is how near the next conductor or plane lies: no ring is made wider than that, down to a seventieth of
     /// the radius, since rings that are wider than their distance say nothing of what is between them.
-    pub fn disc(name: &'static str, joint: Joint, rim: Ring, nearest_m: f64) -> Self {
+    pub fn disc(thing: Thing, joint: Joint, rim: Ring, nearest_m: f64) -> Self {
         let wanted = FRAC_PI_2 * rim.radius_m / nearest_m;
         let (fewest, most) = DISC_RINGS;
         let count = (fewest..most)
             .find(|count| f64::from(*count) >= wanted)
             .unwrap_or(most);
         Self {
-            name,
+            thing,
             rings: disc(rim.radius_m, rim.height_m, count),
             joint,
             rods: vec![Rod {
@@ -158,9 +189,9 @@ impl Conductor {
     }
 
     /// A sphere with its centre on the axis.
-    pub fn sphere(name: &'static str, joint: Joint, radius_m: f64, centre_m: f64) -> Self {
+    pub fn sphere(thing: Thing, joint: Joint, radius_m: f64, centre_m: f64) -> Self {
         Self {
-            name,
+            thing,
             rings: sphere(radius_m, centre_m, ROUND_RINGS),
             joint,
             rods: vec![Rod::round(
@@ -175,7 +206,7 @@ impl Conductor {
 
     /// A closed ring of tube; `radius_m` reaches to the tube's centre.
     pub fn toroid(
-        name: &'static str,
+        thing: Thing,
         joint: Joint,
         radius_m: f64,
         tube_radius_m: f64,
@@ -183,7 +214,7 @@ impl Conductor {
     ) -> Self {
         let circle = Ring { radius_m, height_m };
         Self {
-            name,
+            thing,
             rings: toroid(circle, tube_radius_m, ROUND_RINGS),
             joint,
             rods: vec![Rod::round(circle, tube_radius_m)],
@@ -192,7 +223,7 @@ impl Conductor {
 
     /// Turns of round wire that are all at one potential.
     pub fn turns(
-        name: &'static str,
+        thing: Thing,
         joint: Joint,
         turns: impl IntoIterator<Item = Ring>,
         wire_radius_m: f64,
@@ -203,7 +234,7 @@ impl Conductor {
         };
         let rings: Vec<Charged> = turns.into_iter().map(charged).collect();
         Self {
-            name,
+            thing,
             rods: rings
                 .iter()
                 .map(|one| Rod::round(one.ring, wire_radius_m))

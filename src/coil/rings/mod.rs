@@ -27,7 +27,7 @@ pub use charge::{isolated_f, isolated_shares_f};
 pub use charges::{Charges, RingCharge, charges};
 pub use currents::{Currents, RingCurrent, currents};
 pub use meridian::Meridian;
-pub use scene::{Board, End, MIN_TURNS, RingError, Scene};
+pub use scene::{Board, End, MIN_TURNS, Plane, RingError, Scene};
 pub use solve::{Fineness, Profile, Solution, frequency_hz, profile, solve};
 
 #[cfg(test)]

@@ -3,10 +3,9 @@
 use nalgebra::DMatrix;
 
 use super::charge::Factored;
-use super::conductor::{Charged, Conductor, Joint, Rod};
+use super::conductor::{Charged, Conductor, Joint, Rod, Thing};
 use super::kernel::Ring;
 use super::meridian::Meridian;
-use crate::coil::surroundings::Plane;
 
 /// What an end of the winding is joined to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,6 +16,33 @@ pub enum End {
     Earthed,
     /// The conductors that belong to it.
     Joined,
+}
+
+/// A plane below the foot.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Plane {
+    /// Nothing within a few coil lengths.
+    None,
+    /// A table or floor: the electric field ends on it, the magnetic field passes.
+    Table {
+        /// From the winding's lower edge, in metre.
+        distance_m: f64,
+    },
+    /// A metal sheet: neither field passes.
+    Metal {
+        /// From the winding's lower edge, in metre.
+        distance_m: f64,
+    },
+}
+
+impl Plane {
+    /// How far below the winding's lower edge it lies, in metre; `None` without one.
+    pub const fn distance_m(self) -> Option<f64> {
+        match self {
+            Self::None => None,
+            Self::Table { distance_m } | Self::Metal { distance_m } => Some(distance_m),
+        }
+    }
 }
 
 /// A wide sheet of insulation that a winding lies or stands on, its upper face at height 0.
@@ -81,24 +107,24 @@ pub enum RingError {
         found_m: f64,
     },
     /// A conductor is in the winding.
-    #[error("ring model of {name}: found it in the winding, clear of the wire is wanted")]
+    #[error("ring model of {thing}: found it in the winding, clear of the wire is wanted")]
     InWinding {
         /// The conductor.
-        name: &'static str,
+        thing: Thing,
     },
     /// A conductor is in or below the plane.
-    #[error("ring model of {name}: found it in the plane below, above that is wanted")]
+    #[error("ring model of {thing}: found it in the plane below, above that is wanted")]
     InPlane {
         /// The conductor.
-        name: &'static str,
+        thing: Thing,
     },
     /// Two parts lie in each other, or touch without being joined.
     #[error("ring model of {one} and {other}: found them in each other, expected them apart")]
     Overlap {
         /// One of them.
-        one: &'static str,
+        one: Thing,
         /// The other.
-        other: &'static str,
+        other: Thing,
     },
     /// The charges have no stable answer, and no two parts can be blamed for it.
     #[error(
@@ -139,10 +165,7 @@ impl Scene {
 
     /// Height of the plane, in metre below zero; `None` without one.
     pub fn plane_m(&self) -> Option<f64> {
-        match self.plane {
-            Plane::None => None,
-            Plane::Table { distance_m } | Plane::Metal { distance_m } => Some(-distance_m),
-        }
+        self.plane.distance_m().map(|distance_m| -distance_m)
     }
 
     /// The plane again, if the magnetic field ends on it too.
@@ -180,17 +203,17 @@ impl Scene {
             return Err(RingError::NoHole { found_m });
         }
         for conductor in &self.conductors {
-            let name = conductor.name;
+            let thing = conductor.thing;
             let is_in_plane = |one: &Charged| {
                 let lowest_m = one.ring.height_m - one.wire_radius_m;
                 self.plane_m().is_some_and(|plane_m| lowest_m <= plane_m)
             };
             if conductor.rings.iter().any(is_in_plane) {
-                return Err(RingError::InPlane { name });
+                return Err(RingError::InPlane { thing });
             }
             let clear_m = |one: &Charged| distance_m(meridian, one.ring) - meridian.bare_m / 2.0;
             if conductor.rings.iter().any(|one| clear_m(one) <= 0.0) {
-                return Err(RingError::InWinding { name });
+                return Err(RingError::InWinding { thing });
             }
         }
         match self.gaps().find(|gap| !gap.1 && gap.0 <= TOUCHING_M) {
@@ -219,14 +242,14 @@ impl Scene {
         Some(RingError::Overlap { one, other })
     }
 
-    /// The gap between each two conductors, in metre, whether they are joined, and their names.
-    fn gaps(&self) -> impl Iterator<Item = (f64, bool, &'static str, &'static str)> + '_ {
+    /// The gap between each two conductors, in metre, whether they are joined, and what they are.
+    fn gaps(&self) -> impl Iterator<Item = (f64, bool, Thing, Thing)> + '_ {
         let each = self.conductors.iter().enumerate();
         each.flat_map(move |(index, one)| {
             self.conductors.iter().skip(index + 1).map(move |other| {
                 let joined =
                     self.node_of(one.joint) == self.node_of(other.joint) && !one.is_same_as(other);
-                (one.gap_m(other), joined, one.name, other.name)
+                (one.gap_m(other), joined, one.thing, other.thing)
             })
         })
     }
@@ -247,7 +270,7 @@ impl Scene {
                 .iter()
                 .map(|rod| rod.gap_m(winding))
                 .fold(f64::INFINITY, f64::min);
-            (gap_m, false, one.name, "the winding")
+            (gap_m, false, one.thing, Thing::Winding)
         });
         let nearest = to_winding
             .chain(self.gaps())

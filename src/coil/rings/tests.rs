@@ -1,8 +1,7 @@
-use super::conductor::{Conductor, Joint};
+use super::conductor::{Conductor, Joint, Thing};
 use super::kernel::{Pair, Ring};
 use super::*;
 use crate::coil::inductance::{Current, circle_h};
-use crate::coil::surroundings::Plane;
 use proptest::prelude::*;
 use std::f64::consts::PI;
 
@@ -53,7 +52,7 @@ fn found_hz(scene: &Scene) -> f64 {
 fn floating(radius_m: f64) -> Scene {
     let mut scene = Scene::bare(pillar());
     scene.foot = End::Joined;
-    let disc = Conductor::disc("the circuit", Joint::Foot, ring(radius_m, -0.01), 0.01);
+    let disc = Conductor::disc(Thing::Circuit, Joint::Foot, ring(radius_m, -0.01), 0.01);
     scene.conductors.push(disc);
     scene
 }
@@ -63,7 +62,7 @@ fn loaded(radius_m: f64) -> Scene {
     scene.top = End::Joined;
     let at_m = 0.099 + 0.002 + radius_m;
     scene.conductors.push(Conductor::sphere(
-        "the top load",
+        Thing::TopLoad,
         Joint::Top,
         radius_m,
         at_m,
@@ -229,7 +228,7 @@ fn the_mode_is_the_ring_computation_that_went_with_the_simulated_circuits() {
         .map(|height_m| ring(0.011, height_m))
         .into();
     let with_primary = |mut scene: Scene, joint| {
-        let turns = Conductor::turns("the primary", joint, primary.clone(), 0.0005);
+        let turns = Conductor::turns(Thing::Primary, joint, primary.clone(), 0.0005);
         scene.conductors.push(turns);
         scene.primary.clone_from(&primary);
         solve(&scene, Fineness::for_turns(450.0)).unwrap()
@@ -293,7 +292,7 @@ fn what_cannot_stand_on_a_bench_is_named() {
     let mut hand = Scene::bare(pillar());
     let at_m = 0.05;
     hand.conductors.push(Conductor::disc(
-        "the hand",
+        Thing::Hand,
         Joint::Earth,
         ring(0.04, at_m),
         0.02,
@@ -302,14 +301,14 @@ fn what_cannot_stand_on_a_bench_is_named() {
     insta::assert_snapshot!(refused(&hand), @"ring model of the hand: found it in the winding, clear of the wire is wanted");
     let mut low = over(Plane::Table { distance_m: 0.005 });
     low.conductors.push(Conductor::disc(
-        "the circuit",
+        Thing::Circuit,
         Joint::Foot,
         ring(0.03, -0.01),
         0.02,
     ));
     insta::assert_snapshot!(refused(&low), @"ring model of the circuit: found it in the plane below, above that is wanted");
     let mut twice = Scene::bare(pillar());
-    let disc = Conductor::disc("the hand", Joint::Earth, ring(0.04, 0.2), 0.02);
+    let disc = Conductor::disc(Thing::Hand, Joint::Earth, ring(0.04, 0.2), 0.02);
     twice.conductors = vec![disc.clone(), disc];
     insta::assert_snapshot!(refused(&twice), @"ring model of the hand and the hand: found them in each other, expected them apart");
 }
@@ -321,8 +320,8 @@ fn bodies_that_touch_are_solved_and_those_in_each_other_are_named() {
         let mut scene = Scene::bare(pillar());
         scene.top = End::Joined;
         scene.conductors = vec![
-            Conductor::disc("the hand", joint, ring(0.02, 0.11), 0.002),
-            Conductor::sphere("the top load", Joint::Top, 0.015, 0.125 + gap_m),
+            Conductor::disc(Thing::Hand, joint, ring(0.02, 0.11), 0.002),
+            Conductor::sphere(Thing::TopLoad, Joint::Top, 0.015, 0.125 + gap_m),
         ];
         frequency_hz(&scene, Fineness::EachTurn(40))
     };
@@ -335,21 +334,21 @@ fn bodies_that_touch_are_solved_and_those_in_each_other_are_named() {
             Err(error) => assert_eq!(
                 error,
                 RingError::Overlap {
-                    one: "the hand",
-                    other: "the top load"
+                    one: Thing::Hand,
+                    other: Thing::TopLoad
                 }
             ),
         }
     }
     // The same metal twice is named.
     let mut scene = Scene::bare(pillar());
-    let ball = Conductor::sphere("the top load", Joint::Top, 0.015, 0.125);
+    let ball = Conductor::sphere(Thing::TopLoad, Joint::Top, 0.015, 0.125);
     scene.top = End::Joined;
     scene.conductors = vec![
         ball.clone(),
         Conductor {
             joint: Joint::Earth,
-            name: "the hand",
+            thing: Thing::Hand,
             ..ball
         },
     ];
@@ -357,8 +356,8 @@ fn bodies_that_touch_are_solved_and_those_in_each_other_are_named() {
     assert_eq!(
         found,
         RingError::Overlap {
-            one: "the top load",
-            other: "the hand"
+            one: Thing::TopLoad,
+            other: Thing::Hand
         }
     );
 }
@@ -379,7 +378,7 @@ proptest! {
             };
             let mut scene = Scene::bare(meridian);
             scene.plane = Plane::Metal { distance_m: 0.02 * s };
-            scene.conductors.push(Conductor::disc("the hand", Joint::Earth, ring(0.04 * s, 0.1 * s), 0.1 * s));
+            scene.conductors.push(Conductor::disc(Thing::Hand, Joint::Earth, ring(0.04 * s, 0.1 * s), 0.1 * s));
             scene
         };
         let of = |s| frequency_hz(&scene(s), Fineness::EachTurn(60)).unwrap();
@@ -390,7 +389,7 @@ proptest! {
 /// The circuit's disc under the spiral, its metal with eddy currents.
 fn over_metal_disc(radius_m: f64, depth_m: f64) -> Scene {
     let disc = Conductor::disc(
-        "the circuit",
+        Thing::Circuit,
         Joint::Foot,
         ring(radius_m, -depth_m),
         depth_m,
@@ -429,7 +428,7 @@ fn a_disc_close_over_a_plane_is_a_plate_capacitor_at_any_gap() {
     // its image are a = 2g apart at twice the voltage, so the disc over the plane holds twice that.
     let radius_m: f64 = 0.03;
     for gap_m in [1e-3_f64, 5e-4, 2e-4, 1e-4, 6e-5] {
-        let disc = Conductor::disc("a disc", Joint::Foot, ring(radius_m, 0.0), gap_m);
+        let disc = Conductor::disc(Thing::Circuit, Joint::Foot, ring(radius_m, 0.0), gap_m);
         let rings = disc.above_plane(gap_m).rings;
         let held = charge::potentials(&rings, Some(-gap_m));
         let charges = nalgebra::Cholesky::new(held)

@@ -1,13 +1,13 @@
 //! What one thing, if it were otherwise than told, explains a measured resonance.
 
-use super::band::{Cause, Part, edges, former_shift};
-use super::former::Former;
-use super::predict::{PredictError, predict};
-use super::rings::{Fineness, RingError, frequency_hz};
-use super::root::{RootError, brent};
-use super::setup::{Footing, scene};
-use super::spec::CoilSpec;
-use super::surroundings::EarthState;
+use crate::coil::band::{Cause, Part, edges, former_shift};
+use crate::coil::former::Former;
+use crate::coil::numeric::root::{RootError, brent};
+use crate::coil::predict::{PredictError, predict};
+use crate::coil::rings::{Fineness, RingError, frequency_hz};
+use crate::coil::setup::{Footing, scene};
+use crate::coil::spec::CoilSpec;
+use crate::coil::surroundings::EarthState;
 use crate::units::{Unit, rounded};
 
 /// The thing that is let go.

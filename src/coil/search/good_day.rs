@@ -1,11 +1,11 @@
 //! A build's good day: a resonance that was measured and explained, against which later sessions are judged.
 
-use super::Resonance;
-use super::band::{self, Cause, Part};
 use super::fit::Amount;
-use super::predict::{PredictError, predict};
-use super::spec::CoilSpec;
-use super::surroundings::EarthState;
+use crate::coil::Resonance;
+use crate::coil::band::{self, Cause, Part};
+use crate::coil::predict::{PredictError, predict};
+use crate::coil::spec::CoilSpec;
+use crate::coil::surroundings::EarthState;
 
 /// How far the same build in the same place may come out on another day, as a share of either sign.
 ///

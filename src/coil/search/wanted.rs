@@ -1,11 +1,11 @@
 //! The other way round: how many turns resonate where they are wanted.
 
-use super::band::former_shift;
-use super::predict::{PredictError, predict};
-use super::rings::{Fineness, MIN_TURNS, RingError, frequency_hz};
-use super::root::{RootError, brent};
-use super::setup::{Footing, scene};
-use super::spec::{CoilSpec, Measure};
+use crate::coil::band::former_shift;
+use crate::coil::numeric::root::{RootError, brent};
+use crate::coil::predict::{PredictError, predict};
+use crate::coil::rings::{Fineness, MIN_TURNS, RingError, frequency_hz};
+use crate::coil::setup::{Footing, scene};
+use crate::coil::spec::{CoilSpec, Measure};
 use crate::units::{Unit, rounded};
 
 /// Fewest and most turns tried, as shares of the sheet's: chosen, beyond that it is another build.

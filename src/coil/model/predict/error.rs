@@ -1,6 +1,7 @@
 //! Why there is no prediction, with the keys of a sheet that are to blame.
 
 use crate::coil::rings::RingError;
+use crate::coil::rings::conductor::Thing;
 
 /// Why there is no prediction.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -22,8 +23,8 @@ fn with_keys(error: &RingError) -> String {
         RingError::TooFewTurns { .. } => vec!["coil.turns"],
         RingError::PitchBelowWire { .. } => vec!["coil.turns", "coil.wire"],
         RingError::NoHole { .. } => vec!["coil"],
-        RingError::InWinding { name } | RingError::InPlane { name } => keys_of(name).to_vec(),
-        RingError::Overlap { one, other } => [keys_of(one), keys_of(other)].concat(),
+        RingError::InWinding { thing } | RingError::InPlane { thing } => keys_of(*thing).to_vec(),
+        RingError::Overlap { one, other } => [keys_of(*one), keys_of(*other)].concat(),
         RingError::Crowded | RingError::NotSettled { .. } => Vec::new(),
     };
     if keys.is_empty() {
@@ -33,14 +34,13 @@ fn with_keys(error: &RingError) -> String {
 }
 
 /// The keys that say where a part of a scene is.
-fn keys_of(part: &str) -> &'static [&'static str] {
+fn keys_of(part: Thing) -> &'static [&'static str] {
     match part {
-        "the winding" => &["coil"],
-        "the primary" => &["primary.position", "primary.former_diameter"],
-        "the circuit" => &["usual.circuit_below", "usual.circuit_size"],
-        "the top load" => &["top.gap"],
-        "the hand" => &["usual.hand"],
-        "the ceiling" => &["usual.ceiling"],
-        _ => &[],
+        Thing::Winding => &["coil"],
+        Thing::Primary => &["primary.position", "primary.former_diameter"],
+        Thing::Circuit => &["usual.circuit_below", "usual.circuit_size"],
+        Thing::TopLoad => &["top.gap"],
+        Thing::Hand => &["usual.hand"],
+        Thing::Ceiling => &["usual.ceiling"],
     }
 }

@@ -6,10 +6,10 @@ use std::f64::consts::TAU;
 
 use crate::coil::Resonance;
 use crate::coil::band::{self, Part, former_shift, sensitivities};
-use crate::coil::doubt;
 use crate::coil::handbook::{self, thomson_hz};
 use crate::coil::loss::{layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio};
-use crate::coil::ohms::TurnsByOhms;
+use crate::coil::losses::ohms::TurnsByOhms;
+use crate::coil::model::doubt;
 use crate::coil::prediction::{
     AtFoot, BandBasis, CLIP_F, CapacitanceKind, Handbook, Modelled, Note, Origin, Prediction,
     Probing, Terminal, Valued,
@@ -386,6 +386,6 @@ fn notes(spec: &CoilSpec, prediction: &Prediction, error: Option<RingError>) -> 
 #[cfg(test)]
 mod near_tests;
 #[cfg(test)]
-pub(super) mod tests;
+pub(crate) mod tests;
 #[cfg(test)]
 mod wound_tests;

@@ -8,7 +8,7 @@ use crate::coil::winding::{CollectorEnd, Lay, Primary, Sense, SpiralEnd, Winding
 use crate::coil::wire::Gauge;
 
 /// The example coil: 450 turns on 16 mm, foot earthed over a table 5 mm below.
-pub(in crate::coil) fn example() -> CoilSpec {
+pub(crate) fn example() -> CoilSpec {
     CoilSpec {
         winding: Winding {
             shape: Shape::Cylinder {
@@ -44,7 +44,7 @@ pub(in crate::coil) fn example() -> CoilSpec {
 }
 
 /// The example spiral: 60 turns of 0.4 mm between 15 and 51 mm, a primary of 2 turns 5 mm outside.
-pub(in crate::coil) fn spiral() -> CoilSpec {
+pub(crate) fn spiral() -> CoilSpec {
     let mut spec = example();
     spec.winding.shape = Shape::FlatSpiral {
         inner_diameter_m: 0.030,
@@ -67,11 +67,11 @@ fn with(measured: Measured) -> Prediction {
     .unwrap()
 }
 
-pub(super) fn near(got: f64, want: f64, relative: f64) {
+pub(crate) fn near(got: f64, want: f64, relative: f64) {
     assert!((got / want - 1.0).abs() < relative, "{got} is not {want}");
 }
 
-pub(super) fn part(prediction: &Prediction, cause: Cause) -> (f64, f64) {
+pub(crate) fn part(prediction: &Prediction, cause: Cause) -> (f64, f64) {
     let found = prediction
         .modelled
         .as_ref()
