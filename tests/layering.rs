@@ -281,11 +281,10 @@ fn a_session_recorded_in_a_clone_is_no_part_of_the_project() {
     fs::write(root.join(".gitignore"), rules.expect("the rules")).expect("they are written");
     assert!(git(root, &["init", "-q"]).is_some(), "git is at hand");
     git(root, &["add", "-A"]).expect("what is there is tracked");
-    // What `simulate`, a recording that was moved aside, rescued or mended, and the list of batteries leave behind.
+    // What `simulate`, a recording that was moved aside or mended, and the list of batteries leave behind.
     for left in [
         "20261128T190405Z-glow-pillar",
         "20261128T190405Z-glow-pillar-2",
-        "20261128T190405Z-glow-pillar.rescued-20261128T191000Z",
         "20261128T190405Z-glow-pillar.mended",
     ] {
         fs::create_dir(root.join(left)).expect("a folder is made");

@@ -6,8 +6,7 @@ use std::sync::Arc;
 use sagtrace::analysis::compare::Compare;
 use sagtrace::reading::{Channel, Readings, Rejected, Row, Stamp, Status};
 use sagtrace::session::{
-    Contents, ForecastWriter, Foretold, InstrumentMeta, Meta, RowReader, Session, State, Summary,
-    Writer,
+    Contents, InstrumentMeta, Meta, RowReader, Session, State, Summary, Writer,
 };
 
 fn meta() -> Meta {
@@ -60,52 +59,6 @@ fn writer(dir: &Path) -> Writer {
         profiles: vec![("counter".to_owned(), "p".to_owned())],
     };
     Writer::create(dir, meta(), &[Channel::CurrentA], &contents).expect("the folder is filled")
-}
-
-fn foretold(elapsed_us: i64) -> Foretold {
-    Foretold {
-        stamp: Stamp {
-            elapsed_us,
-            wall_ms: 1_770_000_000_000,
-        },
-        running_s: 600.0,
-        battery_v: Some(8.1),
-        charge_ah: None,
-        is_estimated: false,
-        said: "too-early",
-        left_s: None,
-        by_log_s: None,
-        basis: "nothing".to_owned(),
-        alarm: None,
-    }
-}
-
-#[test]
-fn forecasts_of_a_folder_that_was_deleted_go_with_its_rows() {
-    let desk = tempfile::tempdir().expect("a folder");
-    let (was, saved) = (desk.path().join("was"), desk.path().join("saved"));
-    for dir in [&was, &saved] {
-        std::fs::create_dir(dir).expect("an empty folder");
-    }
-    let mut forecasts = {
-        let writer = writer(&was);
-        ForecastWriter::create(&was, writer.meta()).expect("a table")
-    };
-    forecasts.append(&foretold(1_000_000)).expect("a forecast");
-    let begun = std::fs::read_to_string(was.join("forecast.csv")).expect("the table");
-    std::fs::remove_dir_all(&was).expect("it is deleted");
-    forecasts.append(&foretold(2_000_000)).expect("another");
-    let rescued = writer(&saved);
-    forecasts
-        .copy_to(&saved, rescued.meta())
-        .expect("they are saved");
-    let whole = std::fs::read_to_string(saved.join("forecast.csv")).expect("the table");
-    assert!(whole.starts_with(&begun) && whole.lines().count() == 3);
-    assert!(saved.join("forecast.csv-metadata.json").is_file());
-    assert!(
-        forecasts.copy_to(&saved, rescued.meta()).is_err(),
-        "what stands is not written over"
-    );
 }
 
 fn all_rows(dir: &Path) -> Vec<Row> {

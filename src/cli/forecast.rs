@@ -373,13 +373,6 @@ impl Lookout {
         Ok((lookout, answers))
     }
 
-    /// Copies the forecasts to the folder that a session whose own was deleted is saved to; why not, where that fails.
-    pub(super) fn save_to(&mut self, writer: &Writer) -> Result<(), String> {
-        self.file
-            .copy_to(writer.dir(), writer.meta())
-            .map_err(|error| Failure::from_error(CANNOT_WRITE, &error).message)
-    }
-
     /// What must be known before the battery runs.
     pub(super) fn cautions(&self) -> Vec<String> {
         let battery = &self.battery;

@@ -117,18 +117,6 @@ impl ForecastWriter {
         self.last_us = foretold.stamp.elapsed_us;
         Ok(())
     }
-
-    /// Copies the whole table, whether it still has a name or not, and its description to another session folder.
-    ///
-    /// # Errors
-    /// [`SessionError::Write`]; a folder that has the table already is one.
-    pub fn copy_to(&mut self, dir: &Path, meta: &Meta) -> Result<(), SessionError> {
-        let path = dir.join(FILE);
-        self.table
-            .copy_to(&path)
-            .map_err(SessionError::write(&path))?;
-        write_new(&dir.join(METADATA), &csvw::forecast_metadata(meta))
-    }
 }
 
 fn header() -> String {

@@ -39,7 +39,6 @@ pub struct Writer {
     pub(super) anchor: Anchor,
     pub(super) meta: Meta,
     pub(super) channels: Vec<Channel>,
-    pub(super) contents: Contents,
     pub(super) samples: Table,
     pub(super) marks: Table,
     pub(super) rejected: Table,
@@ -89,7 +88,6 @@ impl Writer {
             anchor: Anchor::of(dir),
             meta,
             channels,
-            contents: contents.clone(),
             samples,
             marks,
             rejected,
@@ -325,7 +323,7 @@ fn columns(channels: &[Channel]) -> Vec<String> {
 }
 
 /// Writes what stands in a session folder from the start and is not added to: sheet, profiles, the table's description.
-pub(super) fn write_fixed(
+fn write_fixed(
     dir: &Path,
     meta: &mut Meta,
     channels: &[Channel],

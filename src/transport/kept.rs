@@ -12,7 +12,6 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use super::byte_log::{Entry, format_entry, parse_entry};
-use crate::clock::Deadline;
 use crate::reading::Stamp;
 
 /// Bytes that may wait for the disk: minutes of a fast board.
@@ -20,9 +19,6 @@ const MOST_WAITING: usize = 16 << 20;
 
 /// How long the end of a recording waits for what is still to be written.
 const END_PATIENCE: Duration = Duration::from_secs(5);
-
-/// How often is looked whether all is written.
-const LOOK_EVERY: Duration = Duration::from_millis(5);
 
 #[derive(Debug, Default)]
 struct Shared {
@@ -86,8 +82,6 @@ pub struct Unwritten {
 /// A byte log with its file.
 #[derive(Debug)]
 pub struct KeptBytes {
-    /// To be read where the file has lost its name.
-    file: File,
     shared: Arc<Shared>,
     ended: Receiver<()>,
 }
@@ -118,11 +112,9 @@ impl Unwritten {
     /// When the file can't be made, or the system gives no thread.
     pub fn write_to(self, path: &Path) -> io::Result<KeptBytes> {
         let file = OpenOptions::new()
-            .read(true)
             .append(true)
             .create_new(true)
             .open(path)?;
-        let kept = file.try_clone()?;
         let (end, ended) = channel();
         let shared = Arc::clone(&self.shared);
         std::thread::Builder::new()
@@ -133,11 +125,7 @@ impl Unwritten {
                 // Nobody may wait for the end.
                 end.send(()).ok();
             })?;
-        Ok(KeptBytes {
-            file: kept,
-            shared,
-            ended,
-        })
+        Ok(KeptBytes { shared, ended })
     }
 }
 
@@ -175,45 +163,10 @@ impl KeptBytes {
             .take()
     }
 
-    /// Ends the log here and copies it to a new file, whether its own still has a name or not.
-    ///
-    /// # Errors
-    /// When it can't be read, or the copy not be written.
-    pub fn copy_to(&self, path: &Path) -> io::Result<()> {
-        let deadline = Deadline::after(END_PATIENCE);
-        if !self.shared.is_over.swap(true, Ordering::AcqRel) {
-            while self.shared.waiting_bytes.load(Ordering::Acquire) > 0 && !deadline.is_over() {
-                deadline.pause(LOOK_EVERY);
-            }
-        }
-        let mut copy = OpenOptions::new().write(true).create_new(true).open(path)?;
-        let mut piece = vec![0; 64 * 1024];
-        let mut at = 0_u64;
-        loop {
-            // By place: the thread that writes has the same position.
-            let count = read_at(&self.file, &mut piece, at)?;
-            if count == 0 {
-                return copy.sync_all();
-            }
-            copy.write_all(piece.get(..count).unwrap_or(&[]))?;
-            at += count as u64;
-        }
-    }
-
     /// Waits until all is written; the links must have ended.
     pub fn finish(&self) {
         self.ended.recv_timeout(END_PATIENCE).ok();
     }
-}
-
-#[cfg(unix)]
-fn read_at(file: &File, piece: &mut [u8], at: u64) -> io::Result<usize> {
-    std::os::unix::fs::FileExt::read_at(file, piece, at)
-}
-
-#[cfg(not(unix))]
-fn read_at(_: &File, _: &mut [u8], _: u64) -> io::Result<usize> {
-    Err(io::ErrorKind::Unsupported.into())
 }
 
 #[cfg(test)]

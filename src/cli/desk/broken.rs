@@ -20,15 +20,17 @@ impl Desk {
         let wall_ms = self.plan.clock.now().wall_ms;
         let rows = self.writer.summary().rows;
         if let Some(fate) = error.fate() {
-            return failure.hint(match self.writer.rescue(fate, wall_ms) {
-                Ok(dir) => {
-                    let missing = self.save_the_rest(fate);
-                    format!("{rows} rows are safe in {}{missing}", dir.shown())
-                }
-                Err(error) => {
-                    let why = Failure::from_error(CANNOT_WRITE, &error).message;
-                    format!("its {rows} rows could not be saved: {why}")
-                }
+            return failure.hint(match fate {
+                Fate::Moved(now) => match self.writer.end_where_it_is(now, wall_ms) {
+                    Ok(()) => format!("{rows} rows are safe in {}", now.shown()),
+                    Err(error) => {
+                        let why = Failure::from_error(CANNOT_WRITE, &error).message;
+                        format!("its {rows} rows could not be saved: {why}")
+                    }
+                },
+                Fate::Removed => format!(
+                    "its {rows} rows are lost; record again, and work on a copy of the folder meanwhile"
+                ),
             });
         }
         // The folder says so itself, where that can still be written.
@@ -39,36 +41,5 @@ impl Desk {
         } else {
             kept
         })
-    }
-
-    /// Saves forecasts and byte logs beside the rows of a folder that was deleted; what to say of those that can't be.
-    fn save_the_rest(&mut self, fate: &Fate) -> String {
-        if *fate != Fate::Removed {
-            // They moved with it.
-            return String::new();
-        }
-        let forecasts = self.lookout.as_mut();
-        let forecasts = forecasts.map_or(Ok(()), |lookout| lookout.save_to(&self.writer));
-        let saved = [("forecasts", forecasts), ("byte logs", self.save_bytes())];
-        let missing = saved.into_iter().filter_map(|(what, saved)| {
-            let why = saved.err()?;
-            Some(format!(", its {what} are not: {why}"))
-        });
-        missing.collect()
-    }
-
-    fn save_bytes(&self) -> Result<(), String> {
-        if self.plan.kept.is_empty() {
-            return Ok(());
-        }
-        let dir = self.writer.dir().join("bytes");
-        std::fs::create_dir_all(&dir)
-            .map_err(|error| format!("cannot make {}: {error}", dir.shown()))?;
-        for (label, log) in &self.plan.kept {
-            let path = dir.join(format!("{label}.log"));
-            log.copy_to(&path)
-                .map_err(|error| format!("cannot write {}: {error}", path.shown()))?;
-        }
-        Ok(())
     }
 }
