@@ -36,6 +36,7 @@ pub mod logbook;
 pub mod plain;
 pub mod plot;
 pub mod reading;
+pub mod recording;
 pub mod report;
 pub mod session;
 pub mod sheet;

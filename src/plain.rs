@@ -5,6 +5,7 @@
 //! there such a character can stand in a string alone, and the string keeps its value.
 
 use std::borrow::Cow;
+use std::error::Error;
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -42,6 +43,17 @@ fn escaped(text: &str, is_hidden: impl Fn(char) -> bool) -> Cow<'_, str> {
         }
     }
     shown.into()
+}
+
+/// Returns an error and its causes in one text.
+pub fn with_causes(error: &dyn Error) -> String {
+    let mut text = error.to_string();
+    let mut cause = error.source();
+    while let Some(error) = cause {
+        text = format!("{text}: {error}");
+        cause = error.source();
+    }
+    text
 }
 
 /// A path as it is shown.

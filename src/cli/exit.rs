@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use crate::coil::fit::FitError;
 use crate::coil::predict::PredictError;
 use crate::logbook::LogbookError;
+use crate::plain::with_causes;
 use crate::session::SessionError;
 use crate::sheet::{drive::WhyNone, supply::SupplyError};
 
@@ -67,13 +68,7 @@ impl Failure {
 
     /// A failure told by an error and its causes.
     pub(super) fn from_error(code: u8, error: &dyn std::error::Error) -> Self {
-        let mut message = error.to_string();
-        let mut cause = error.source();
-        while let Some(error) = cause {
-            message = format!("{message}: {error}");
-            cause = error.source();
-        }
-        Self::new(code, message)
+        Self::new(code, with_causes(error))
     }
 }
 

@@ -8,13 +8,13 @@ use super::hearing::{self, Hearing};
 use super::open::Named;
 use super::prove_answers::judge_answers;
 use super::prove_lines::judge_lines;
-use super::recording::flag_rule;
 use crate::acquire::Source;
 use crate::analysis::flags::Rule;
 use crate::clock::{Clock, Deadline};
 use crate::instrument::{ChannelRule, Manner, Place as Field, Profile, Reading};
 use crate::plain::Shown as _;
 use crate::reading::{Channel, Row, Status};
+use crate::recording::flag_rule;
 use crate::transport::{self, Speed};
 use crate::units;
 

@@ -1,36 +1,36 @@
 //! Ctrl-C and its kin: the first ends a recording cleanly, the second leaves at once.
 
-use tokio::sync::{mpsc, watch};
+use tokio::sync::oneshot;
 
-/// The signal that ended a recording, by its number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Signal(u8);
+use crate::recording::StopSignal;
 
-impl Signal {
-    /// What the person did, in words.
-    pub(super) const fn words(self) -> &'static str {
-        match self.0 {
-            1 => "the terminal went away (SIGHUP)",
-            15 => "it was told to end (SIGTERM)",
-            _ => "Ctrl-C",
-        }
-    }
-
-    /// The shell's code for a program that a signal ended.
-    pub(super) const fn exit_code(self) -> u8 {
-        128 + self.0
+/// The shell's code for a program that a signal ended: 128 and its number.
+pub(super) const fn exit_code(signal: StopSignal) -> u8 {
+    match signal {
+        StopSignal::HangUp => 129,
+        StopSignal::Interrupt => 130,
+        StopSignal::Terminate => 143,
     }
 }
 
-/// Waits for signals: the first is handed on, the second ends the program.
-pub(super) async fn watch(first: mpsc::Sender<Signal>) {
+/// Waits for the first signal; from then on the second ends the program. Without signals it waits for ever.
+pub(super) async fn first() -> StopSignal {
+    let (first, signalled) = oneshot::channel();
+    tokio::spawn(watch(first));
+    match signalled.await {
+        Ok(signal) => signal,
+        Err(_) => std::future::pending().await,
+    }
+}
+
+async fn watch(first: oneshot::Sender<StopSignal>) {
     let Ok(mut signals) = Signals::new() else {
         return;
     };
     let signal = signals.next().await;
     // The receiving end is gone only when the recording has ended already.
-    first.send(signal).await.ok();
-    leave(signals.next().await.exit_code());
+    first.send(signal).ok();
+    leave(exit_code(signals.next().await));
 }
 
 #[expect(
@@ -61,11 +61,11 @@ impl Signals {
         })
     }
 
-    async fn next(&mut self) -> Signal {
+    async fn next(&mut self) -> StopSignal {
         tokio::select! {
-            _ = self.interrupt.recv() => Signal(2),
-            _ = self.terminate.recv() => Signal(15),
-            _ = self.hangup.recv() => Signal(1),
+            _ = self.interrupt.recv() => StopSignal::Interrupt,
+            _ = self.terminate.recv() => StopSignal::Terminate,
+            _ = self.hangup.recv() => StopSignal::HangUp,
         }
     }
 }
@@ -80,13 +80,8 @@ impl Signals {
         Ok(Self)
     }
 
-    async fn next(&mut self) -> Signal {
+    async fn next(&mut self) -> StopSignal {
         tokio::signal::ctrl_c().await.ok();
-        Signal(2)
+        StopSignal::Interrupt
     }
-}
-
-/// A way to stop, and the way to be stopped.
-pub(super) fn stop() -> (watch::Sender<bool>, watch::Receiver<bool>) {
-    watch::channel(false)
 }

@@ -5,11 +5,9 @@ use std::sync::Arc;
 use super::address::{Address, Place};
 use super::args::{BatteryInUse, BatteryStart, Device, Show, SimulateArgs};
 use super::exit::{Failure, INSTRUMENT, Outcome};
-use super::forecast::Battery;
-use super::record::{About, Bytes, Folder};
-use super::recording::{self, Plan};
+use super::record::{self, Bytes};
 use super::settings::Settings;
-use super::{compare, evening, marks, open, output, pictures, record, sheet, signal};
+use super::{compare, evening, open, output, pictures, sheet, signal};
 use crate::analysis::figures::RatioUnit;
 use crate::bench::faults::Script;
 use crate::bench::lines::{Lines, LinesError};
@@ -20,6 +18,7 @@ use crate::clock::Clock;
 use crate::instrument::Catalogue;
 use crate::logbook::{self, Compared};
 use crate::plain::Shown as _;
+use crate::recording::{self, About, Folder, Plan};
 use crate::report;
 use crate::session::Connection;
 use crate::transport::Speed;
@@ -71,38 +70,42 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     }
     let folder = folder(args, settings);
     let in_use = in_use(args);
-    let battery = Battery::of(&in_use, Some(&build), folder.earlier(), true)?;
+    let forecast = record::forecast(&in_use, Some(&build), folder.earlier(), true)?;
     let about = About {
+        began_ms: clock.now().wall_ms,
+        time_scale: clock.scale(),
         build: build.name.clone(),
         build_sheet: Some(build_text),
         earth: Some(build.earth.name().to_owned()),
         battery: in_use.battery,
-        battery_start: in_use.battery_start,
+        battery_start: record::start(in_use.battery_start),
         battery_kind: in_use.battery_kind,
         battery_end_v: None,
         battery_each_v: Vec::new(),
         masks: Vec::new(),
         note: Some(format!("invented evening, seed {}", args.seed)),
         simulated: true,
+        links,
     };
-    let (sources, writer, kept) = record::begin(named, links, about, &folder, &clock)?;
-    let noted = marks::scripted(clock.clone(), evening.marks);
+    let ready = record::open_all(named, Bytes::Dropped, Speed::AtOnce, &clock)?;
+    let (mut hear, _) = record::teller(Show::Summary, false);
+    let begun = recording::begin(ready, about, &folder, &mut hear)
+        .map_err(|error| record::failure(&error))?;
+    let noted = recording::scripted(clock.clone(), evening.marks);
     let plan = Plan {
         clock,
         duration: Some(args.duration),
         until_below_v: None,
         give_up_after: None,
         masks: Vec::new(),
-        battery,
-        is_replay: false,
+        forecast,
         wait_for_room: false,
-        show: Show::Summary,
-        quiet: false,
-        kept,
+        end_words: report::record::end,
     };
-    let recorded = recording::record(sources, writer, noted, plan)?;
+    let recorded = recording::record(begun, noted, signal::first(), plan, hear)
+        .map_err(|error| record::failure(&error))?;
     drop(device);
-    output::result(&record::summary_text(&recorded))?;
+    output::result(&report::record::text(&recorded))?;
     tell(&recorded.dir)?;
     record::judge(&recorded, true)
 }
@@ -113,8 +116,6 @@ fn folder(args: &SimulateArgs, settings: &Settings) -> Folder {
         out: args.out.clone(),
         parent: parent.or_else(|| settings.sessions_dir.clone()),
         replace: args.force,
-        bytes: Bytes::Dropped,
-        speed: Speed::AtOnce,
     }
 }
 
@@ -244,11 +245,7 @@ fn serve(kind: Device, device: &pty::Device, scale: u32) -> Result<Outcome, Fail
         .enable_all()
         .build()
         .map_err(|error| Failure::new(INSTRUMENT, format!("cannot wait for Ctrl-C: {error}")))?;
-    runtime.block_on(async {
-        let (signals, mut signalled) = tokio::sync::mpsc::channel(1);
-        tokio::spawn(signal::watch(signals));
-        signalled.recv().await;
-    });
+    runtime.block_on(signal::first());
     Ok(Outcome::DONE)
 }
 

@@ -9,4 +9,5 @@ mod digits;
 pub mod hazards;
 pub mod layout;
 pub mod predict;
+pub mod record;
 pub mod sheets;

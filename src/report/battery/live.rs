@@ -4,9 +4,9 @@ use super::outlook::log_it;
 use super::words::{minutes, span};
 use crate::battery::forecast::NoForecast;
 use crate::battery::kind::Kind;
-use crate::battery::outlook::{Basis, Outlook};
+use crate::battery::outlook::Outlook;
 use crate::battery::series::Weakest;
-use crate::battery::watch::{Alarm, left_s};
+use crate::battery::watch::Alarm;
 use crate::units::{Unit, rounded};
 
 /// The time left in a few words, its band first.
@@ -30,16 +30,6 @@ pub fn left(looked: &Outlook) -> String {
             ..,
         ) => format!("time left: told in {}", minutes(wanted_s - elapsed_s)),
         (Err(_), ..) => "time left: not told".to_owned(),
-    }
-}
-
-/// The curves that a forecast rests on, for `forecast.csv`; a battery's invented runs are named so.
-pub fn basis(basis: Basis, is_simulated: bool) -> String {
-    match basis {
-        Basis::Own(_) | Basis::SameKind(_) if is_simulated => {
-            format!("{}, simulated", basis.word())
-        }
-        _ => basis.word().to_owned(),
     }
 }
 
@@ -86,38 +76,26 @@ pub fn alarm(alarm: Alarm, looked: &Outlook, end_v: Option<f64>) -> String {
     }
 }
 
-/// Why a forecast ended the recording.
-pub fn end(looked: &Outlook) -> String {
-    match (looked.stepped_s, left_s(looked)) {
-        (Some(_), _) | (None, None) => "the battery's output stepped down".to_owned(),
-        (None, Some(left_s)) => format!("the forecast said {} left", minutes(left_s)),
-    }
-}
-
-/// That one of several in series is far behind the others; `None` where none is.
-pub fn behind(weakest: Option<Weakest>, end_v: Option<f64>) -> Option<String> {
-    let weakest = weakest.filter(Weakest::is_behind)?;
+/// One of several in series is far behind the others.
+pub fn behind(weakest: Weakest, end_v: Option<f64>) -> String {
     let end = end_v.map_or_else(String::new, |end_v| {
         format!("; stop at {} together", rounded(end_v, Unit::Volt, 4))
     });
-    Some(format!(
+    format!(
         "battery {} is {} behind: it is empty first, and the others would reverse it{end}",
         weakest.place,
         rounded(weakest.behind_v, Unit::Volt, 2)
-    ))
-}
-
-/// What to know of a kind whose ripple can pass for the coil.
-pub fn ripple(kind: Option<Kind>) -> Option<&'static str> {
-    (kind == Some(Kind::UsbConverter)).then_some(
-        "this kind's converter can ripple in the coil's band: record once with the coil off, and --mask what is read",
     )
 }
+
+/// The ripple of a kind can pass for the coil.
+pub const RIPPLE: &str = "this kind's converter can ripple in the coil's band: record once with the coil off, and --mask what is read";
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::battery::forecast::{Level, TimeLeft};
+    use crate::battery::outlook::Basis;
     use crate::battery::question::Claim;
     use crate::battery::series::weakest;
 
@@ -163,7 +141,7 @@ mod tests {
 
     #[test]
     fn alarms_say_what_to_do() {
-        let mut last = looked(Ok((200.0, 290.0, 400.0)));
+        let last = looked(Ok((200.0, 290.0, 400.0)));
         let all: Vec<String> = Alarm::ALL
             .into_iter()
             .map(|one| alarm(one, &last, Some(7.0)))
@@ -174,24 +152,11 @@ mod tests {
         battery: its output stepped down: this design is warning that it is nearly empty. In one measured log of this design 6 % of the run was left. Finish now.
         battery: below its end of 7.00 V: stop now, a weak cell is being reversed, and it can leak or grow hot.
         ");
-        insta::assert_snapshot!(end(&last), @"the forecast said 5 min left");
-        last.stepped_s = Some(2040.0);
-        insta::assert_snapshot!(end(&last), @"the battery's output stepped down");
     }
 
     #[test]
-    fn runs_of_an_invented_battery_are_named_so_in_the_forecasts() {
-        assert_eq!(basis(Basis::Own(2), true), "own runs, simulated");
-        assert_eq!(basis(Basis::Own(2), false), "own runs");
-        let shipped = Basis::Shipped(9, "simulated curves");
-        assert_eq!(basis(shipped, true), "simulated curves");
-    }
-
-    #[test]
-    fn cautions_are_said_where_they_apply_and_nowhere_else() {
-        insta::assert_snapshot!(behind(weakest(&[9.42, 9.10]), Some(11.12)).unwrap(), @"battery 2 is 320 mV behind: it is empty first, and the others would reverse it; stop at 11.12 V together");
-        assert_eq!(behind(weakest(&[9.42, 9.40]), Some(10.82)), None);
-        assert!(ripple(Some(Kind::UsbConverter)).is_some());
-        assert_eq!(ripple(Some(Kind::Alkaline)), None);
+    fn a_battery_that_is_behind_is_told_with_where_to_stop() {
+        let weakest = weakest(&[9.42, 9.10]).unwrap();
+        insta::assert_snapshot!(behind(weakest, Some(11.12)), @"battery 2 is 320 mV behind: it is empty first, and the others would reverse it; stop at 11.12 V together");
     }
 }

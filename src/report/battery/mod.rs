@@ -7,6 +7,6 @@ mod outlook;
 mod page;
 pub mod plan;
 pub mod test;
-mod words;
+pub(super) mod words;
 
 pub use page::{Page, list, one};

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use super::output;
+use crate::cli::output;
 use crate::clock::Deadline;
 use crate::plain;
 use crate::reading::{Channel, Chunk, Readings, Status};
@@ -133,9 +133,11 @@ impl Progress {
             Manner::Plain(_) => output::note(&text),
         }
     }
+}
 
+impl Drop for Progress {
     /// Takes the line away.
-    pub(super) fn finish(&self) {
+    fn drop(&mut self) {
         if let Manner::Line(bar) = &self.manner {
             bar.finish_and_clear();
         }

@@ -1,8 +1,9 @@
-//! A disk without room, when the person asked to wait for it: what is missed meanwhile is counted and told in a row.
+//! A disk without room, when the person asked to wait for it: what is missed meanwhile is counted, and a row says so.
 
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
 
+use super::news::Missing;
 use crate::reading::{Readings, Rejected, Row, Stamp, Status};
 use crate::session::{SessionError, Writer, Written};
 
@@ -14,17 +15,17 @@ const REFUSED_KEPT: usize = 256 * 1024;
 
 /// What could not be written of one instrument.
 #[derive(Debug, Clone, Copy)]
-struct Missing {
+struct Gap {
     since: Stamp,
     rows: u64,
 }
 
 /// Whether there is room, and what is missing since there is none.
 #[derive(Debug)]
-pub(super) struct Room {
+pub(super) struct FullDisk {
     waits: bool,
     is_full: bool,
-    missing: BTreeMap<Arc<str>, Missing>,
+    missing: BTreeMap<Arc<str>, Gap>,
     marks: Vec<(Stamp, String)>,
     marks_lost: usize,
     refused: VecDeque<Rejected>,
@@ -38,10 +39,11 @@ pub(super) struct Again {
     /// The rows that say what is missing, and their lines in the file.
     pub(super) rows: Vec<Row>,
     pub(super) lines: String,
-    pub(super) words: String,
+    /// What was not written meanwhile.
+    pub(super) missing: Missing,
 }
 
-impl Room {
+impl FullDisk {
     pub(super) const fn new(waits: bool) -> Self {
         Self {
             waits,
@@ -68,13 +70,10 @@ impl Room {
     pub(super) fn miss(&mut self, rows: &[Row]) {
         self.is_full = true;
         for row in rows {
-            let missing = self
-                .missing
-                .entry(Arc::clone(&row.source))
-                .or_insert(Missing {
-                    since: row.stamp,
-                    rows: 0,
-                });
+            let missing = self.missing.entry(Arc::clone(&row.source)).or_insert(Gap {
+                since: row.stamp,
+                rows: 0,
+            });
             missing.rows += 1;
         }
     }
@@ -118,10 +117,10 @@ impl Room {
         Ok(())
     }
 
-    /// What was refused and is nowhere, in words; `None` if there is none.
-    pub(super) fn refused_words(&self) -> Option<String> {
+    /// Returns how many refused texts are written nowhere; `None` if there are none.
+    pub(super) fn refused_missing(&self) -> Option<u64> {
         let count = self.refused_lost + self.refused.len() as u64;
-        (count > 0).then(|| format!("{count} refused texts are missing"))
+        (count > 0).then_some(count)
     }
 
     /// Tries whether there is room again, by writing what is missing: a gap of each instrument, and the marks.
@@ -139,7 +138,7 @@ impl Room {
             }
             Err(error) => return Err(error),
         };
-        let words = format!("there is room again; {}", self.words());
+        let missing = self.missing();
         self.missing.clear();
         while let Some((stamp, text)) = self.marks.first() {
             match writer.mark(*stamp, text) {
@@ -149,20 +148,23 @@ impl Room {
             }
         }
         (self.is_full, self.marks_lost) = (false, 0);
-        Ok(Some(Again { rows, lines, words }))
+        Ok(Some(Again {
+            rows,
+            lines,
+            missing,
+        }))
     }
 
-    /// What is missing.
-    pub(super) fn words(&self) -> String {
-        let rows: u64 = self.missing.values().map(|missing| missing.rows).sum();
-        match self.marks_lost {
-            0 => format!("{rows} rows are missing"),
-            marks => format!("{rows} rows and {marks} marks are missing"),
+    /// Returns what is missing.
+    pub(super) fn missing(&self) -> Missing {
+        Missing {
+            rows: self.missing.values().map(|gap| gap.rows).sum(),
+            marks: self.marks_lost,
         }
     }
 }
 
-fn gap((label, missing): (&Arc<str>, &Missing)) -> Row {
+fn gap((label, missing): (&Arc<str>, &Gap)) -> Row {
     Row {
         stamp: missing.since,
         source: Arc::clone(label),

@@ -22,7 +22,7 @@ struct Seen {
 pub(super) struct WrongSpeed(BTreeMap<Arc<str>, Seen>);
 
 impl WrongSpeed {
-    /// Takes what was refused; whether it is time to say, once, that most of it is no text.
+    /// Takes what was refused; whether it is time to report, once, that most of it is no text.
     pub(super) fn is_doubtful(&mut self, rejected: &Rejected) -> bool {
         let seen = self.0.entry(Arc::clone(&rejected.source)).or_default();
         let is_text = |byte: &u8| byte.is_ascii_graphic() || byte.is_ascii_whitespace();

@@ -1,6 +1,6 @@
 //! Marks: a line that the person types while recording, stamped when Enter is pressed.
 
-use std::io::{self, BufRead, IsTerminal as _};
+use std::io::{self, BufRead};
 use std::time::Duration;
 
 use tokio::sync::mpsc;
@@ -14,38 +14,34 @@ const LONGEST_MARK: usize = 2000;
 /// How late a scripted mark may notice that the recording has ended.
 const LONGEST_WAIT: Duration = Duration::from_mins(1);
 
-/// Reads stdin on a thread of its own, which is never joined: a read from a terminal can't be interrupted.
+/// What the person notes meanwhile, each with its moment.
+pub type Marks = mpsc::Receiver<(Stamp, String)>;
+
+/// Reads marks, a line each, on a thread of its own, which is never joined: a read from a terminal can't be interrupted.
 ///
-/// The end of the input ends marking, not recording. In the background, where a read would stop the whole program, there
-/// are no marks.
-pub(super) fn read_marks(clock: Clock) -> mpsc::Receiver<(Stamp, String)> {
+/// The end of the input ends marking, not recording.
+pub fn read_marks(mut input: impl BufRead + Send + 'static, clock: Clock) -> Marks {
     let (sender, receiver) = mpsc::channel(16);
-    if io::stdin().is_terminal() && !is_foreground() {
-        return receiver;
-    }
-    let reader = move || {
-        let mut input = io::stdin().lock();
+    on_thread(move || {
         let mut line = Vec::new();
-        loop {
-            match read_line(&mut input, &mut line) {
-                Ok(true) => {
-                    let stamp = clock.now();
-                    let text = words(&line);
-                    if !text.is_empty() && sender.blocking_send((stamp, text)).is_err() {
-                        return;
-                    }
-                }
-                Ok(false) | Err(_) => return,
+        while read_line(&mut input, &mut line).unwrap_or(false) {
+            let stamp = clock.now();
+            let text = words(&line);
+            if !text.is_empty() && sender.blocking_send((stamp, text)).is_err() {
+                return;
             }
         }
-    };
-    // Without the thread there are no marks, and the recording is worth more than they are.
+    });
+    receiver
+}
+
+/// Without the thread there are no marks, and the recording is worth more than they are.
+fn on_thread(work: impl FnOnce() + Send + 'static) {
     std::thread::Builder::new()
         .name("marks".to_owned())
         .stack_size(64 * 1024)
-        .spawn(reader)
+        .spawn(work)
         .ok();
-    receiver
 }
 
 /// Reads up to the end of a line or of the input, keeping a little more than a mark may have; whether anything came.
@@ -86,12 +82,9 @@ fn words(line: &[u8]) -> String {
 }
 
 /// Marks of an invented helper: each at its second of the clock.
-pub(super) fn scripted(
-    clock: Clock,
-    script: Vec<(f64, String)>,
-) -> mpsc::Receiver<(Stamp, String)> {
+pub fn scripted(clock: Clock, script: Vec<(f64, String)>) -> Marks {
     let (sender, receiver) = mpsc::channel(16);
-    let helper = move || {
+    on_thread(move || {
         for (at_s, text) in script {
             while clock.elapsed_s() < at_s {
                 let left =
@@ -105,23 +98,8 @@ pub(super) fn scripted(
                 return;
             }
         }
-    };
-    std::thread::Builder::new()
-        .name("marks".to_owned())
-        .stack_size(64 * 1024)
-        .spawn(helper)
-        .ok();
+    });
     receiver
-}
-
-#[cfg(unix)]
-fn is_foreground() -> bool {
-    rustix::termios::tcgetpgrp(io::stdin()).is_ok_and(|group| group == rustix::process::getpgrp())
-}
-
-#[cfg(not(unix))]
-const fn is_foreground() -> bool {
-    true
 }
 
 #[cfg(test)]

@@ -1,0 +1,224 @@
+//! `record`: a test session from one or more instruments.
+
+mod battery;
+mod outcome;
+mod progress;
+mod teller;
+mod typed;
+
+use super::address::{Address, Place};
+use super::args::{Earth, Format, RecordArgs, Show};
+use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
+use super::open::{self, Named};
+use super::settings::Settings;
+use super::{output, proof_text, prove, sheet, signal};
+use crate::clock::Clock;
+use crate::coil::surroundings::EarthState;
+use crate::recording::{self, About, Folder, Plan, Ready, Recorded};
+use crate::report::{self, hazards};
+use crate::session::{Clause, Connection, LinkMeta};
+use crate::sheet::Sheet;
+use crate::transport::{self, Keeper, Speed, began_ms};
+
+pub(super) use battery::{forecast, start};
+pub(super) use outcome::{failure, judge};
+pub(super) use teller::teller;
+
+pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Failure> {
+    let build = args.build.as_deref().map(sheet::read).transpose()?;
+    let addresses = addresses(&args.instruments, settings)?;
+    let connection = Connection::parse(args.connected.as_deref().unwrap_or(""))
+        .map_err(|error| Failure::from_error(USAGE, &error))?;
+    let earth = args
+        .earth
+        .map(Earth::word)
+        .or_else(|| build.as_ref().map(|(sheet, _)| sheet.earth.name()));
+    warn(&connection, earth);
+    let (named, links) = open::name_all(addresses, &settings.catalogue, &connection, args.every)?;
+    tell_passed_over(settings);
+    if args.bytes.dry_run {
+        return dry_run(named, args.format);
+    }
+    let clock = Clock::scaled(f64::from(args.time_scale));
+    let folder = Folder {
+        out: args.out.clone(),
+        parent: args
+            .sessions
+            .clone()
+            .or_else(|| settings.sessions_dir.clone()),
+        replace: args.force,
+    };
+    let sheet = build.as_ref().map(|(sheet, _)| sheet);
+    let mut forecast = forecast(&args.battery, sheet, folder.earlier(), args.simulated)?;
+    if let Some(forecast) = &mut forecast {
+        forecast.battery.is_masked = !args.masks.is_empty();
+    }
+    let began_ms = logged_ms(&named).unwrap_or_else(|| clock.now().wall_ms);
+    let about = about(&args, build, earth, links, began_ms);
+    let bytes = if args.bytes.keep_bytes {
+        Bytes::Kept
+    } else {
+        Bytes::Dropped
+    };
+    let speed = args.bytes.replay_speed.map_or(Speed::AtOnce, Speed::Times);
+    let ready = open_all(named, bytes, speed, &clock)?;
+    let (mut hear, not_shown) = teller(args.show, args.quiet);
+    let begun =
+        recording::begin(ready, about, &folder, &mut hear).map_err(|error| failure(&error))?;
+    let marks = typed::marks(clock.clone());
+    let plan = Plan {
+        clock,
+        duration: args.duration,
+        until_below_v: args.until_below,
+        give_up_after: args.give_up_after,
+        masks: args.masks,
+        forecast,
+        wait_for_room: args.wait_for_room,
+        end_words: report::record::end,
+    };
+    let recorded = recording::record(begun, marks, signal::first(), plan, hear)
+        .map_err(|error| failure(&error))?;
+    // With the rows on stdout, the table stands there and nothing else; session.toml has the summary.
+    if args.show == Show::Summary {
+        output::result(&summary(&recorded, args.format)?)?;
+    }
+    match not_shown.get() {
+        Some(why) => Err(outcome::not_shown(&recorded, why)),
+        None => judge(&recorded, args.duration.is_some()),
+    }
+}
+
+fn summary(recorded: &Recorded, format: Format) -> Result<String, Failure> {
+    match format {
+        Format::Text => Ok(report::record::text(recorded)),
+        Format::Json => serde_json::to_string_pretty(&report::record::Json::new(recorded))
+            .map(|json| json + "\n")
+            .map_err(|error| {
+                let message = format!("cannot write the summary as JSON: {error}");
+                Failure::new(CANNOT_WRITE, message)
+            }),
+    }
+}
+
+/// What the arguments say of the session.
+fn about(
+    args: &RecordArgs,
+    build: Option<(Sheet, String)>,
+    earth: Option<&str>,
+    links: Vec<LinkMeta>,
+    began_ms: i64,
+) -> About {
+    let (name, build_sheet) = match build {
+        Some((sheet, text)) => (sheet.name, Some(text)),
+        None => ("unnamed build".to_owned(), None),
+    };
+    let battery = &args.battery;
+    let each = battery.battery_each.as_ref();
+    About {
+        began_ms,
+        time_scale: f64::from(args.time_scale),
+        build: name,
+        build_sheet,
+        earth: earth.map(str::to_owned),
+        battery: battery.battery.clone(),
+        battery_start: start(battery.battery_start),
+        battery_kind: battery.battery_kind,
+        battery_end_v: battery.battery_end,
+        battery_each_v: each.map_or_else(Vec::new, |each| each.0.clone()),
+        masks: args.masks.clone(),
+        note: args.note.clone(),
+        simulated: args.simulated,
+        links,
+    }
+}
+
+fn dry_run(named: Vec<Named>, format: Format) -> Result<Outcome, Failure> {
+    let proofs = prove::prove_all(named)?;
+    output::result(&match format {
+        Format::Text => proof_text::text(&proofs),
+        Format::Json => format!("{:#}\n", proof_text::json(&proofs)),
+    })?;
+    prove::judge(&proofs)
+}
+
+/// Profiles that could not be read stop no recording by another.
+fn tell_passed_over(settings: &Settings) {
+    for (origin, why) in settings.catalogue.unreadable() {
+        output::note(&format!("profile {origin} is passed over: {why}"));
+    }
+}
+
+/// What could hurt by the way that the instruments are joined; a recording goes on all the same.
+fn warn(connection: &Connection, earth: Option<&str>) {
+    let on_secondary = connection
+        .clauses
+        .iter()
+        .filter(|one| one.is_on_secondary());
+    for Clause { input, sees, .. } in on_secondary {
+        output::note(&hazards::probe_on_secondary(input, sees));
+    }
+    if earth == Some(EarthState::Clipped.name()) {
+        output::note(hazards::EARTH_CLIPPED);
+    }
+}
+
+fn addresses(named: &[Address], settings: &Settings) -> Result<Vec<Address>, Failure> {
+    if !named.is_empty() {
+        return Ok(named.to_vec());
+    }
+    let usual = settings.instruments.iter().map(|text| {
+        text.parse().map_err(|error| {
+            Failure::new(USAGE, format!("instruments in the settings file: {error}"))
+        })
+    });
+    let usual = usual.collect::<Result<Vec<_>, _>>()?;
+    if usual.is_empty() {
+        return Err(Failure::new(USAGE, "no instrument is named").hint(
+            "name one with -i scpi-counter@serial:/dev/ttyUSB0; see the ports with: sagtrace ports",
+        ));
+    }
+    Ok(usual)
+}
+
+/// What becomes of the bytes that instruments send.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Bytes {
+    /// They are kept in a log, one an instrument.
+    Kept,
+    /// They are dropped once they are read.
+    Dropped,
+}
+
+/// When the logs began, if every instrument is one: a session that is played again is of that day.
+fn logged_ms(named: &[Named]) -> Option<i64> {
+    let began = named.iter().map(|one| match &one.address.place {
+        Place::Log(path) => began_ms(path),
+        _ => None,
+    });
+    began.collect::<Option<Vec<_>>>()?.into_iter().min()
+}
+
+/// Opens the instruments.
+pub(super) fn open_all(
+    named: Vec<Named>,
+    bytes: Bytes,
+    speed: Speed,
+    clock: &Clock,
+) -> Result<Vec<Ready>, Failure> {
+    let open = |one: Named| {
+        let is_log = matches!(one.address.place, Place::Log(_));
+        let (keeper, bytes) = if bytes == Bytes::Kept && !is_log {
+            let (keeper, log) = transport::keep_bytes();
+            (keeper, Some(log))
+        } else {
+            (Keeper::default(), None)
+        };
+        Ok(Ready {
+            meta: one.meta(),
+            profile_text: one.profile_text.clone(),
+            source: one.open(clock, speed, keeper)?,
+            bytes,
+        })
+    };
+    named.into_iter().map(open).collect()
+}

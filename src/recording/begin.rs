@@ -1,0 +1,217 @@
+//! The beginning of a recording: its folder, with all that stands there from the start.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use super::error::RecordingError;
+use super::news::{Listener, News};
+use crate::acquire::Source;
+use crate::battery::finished::Start;
+use crate::battery::kind::Kind;
+use crate::clock::rfc3339_ms;
+use crate::instrument::Mask;
+use crate::reading::Channel;
+use crate::session::{
+    self, Contents, InstrumentMeta, LinkMeta, Meta, SCHEMA, SessionError, State, Writer,
+};
+use crate::transport::{KeptBytes, Unwritten};
+
+/// An instrument that is open and ready.
+#[derive(Debug)]
+pub struct Ready {
+    /// What `session.toml` says of it.
+    pub meta: InstrumentMeta,
+    /// The text of its profile.
+    pub profile_text: String,
+    /// The line to it.
+    pub source: Source,
+    /// Its byte log, if one is kept.
+    pub bytes: Option<Unwritten>,
+}
+
+/// What a session is about.
+#[derive(Debug)]
+pub struct About {
+    /// When it began, in milliseconds since 1970-01-01 UTC: for byte logs, when they did.
+    pub began_ms: i64,
+    /// Seconds recorded for one that passes.
+    pub time_scale: f64,
+    /// The name of the build.
+    pub build: String,
+    /// The text of its sheet.
+    pub build_sheet: Option<String>,
+    /// How the circuit stands to earth.
+    pub earth: Option<String>,
+    /// The label of the battery.
+    pub battery: Option<String>,
+    /// How the battery is at the start.
+    pub battery_start: Start,
+    /// The kind of the battery where it is not the sheet's.
+    pub battery_kind: Option<Kind>,
+    /// Where the battery counts as empty, if that was given, in volts.
+    pub battery_end_v: Option<f64>,
+    /// The voltage of each battery in series, in volts.
+    pub battery_each_v: Vec<f64>,
+    /// Frequencies that are not the coil's.
+    pub masks: Vec<Mask>,
+    /// What the person noted.
+    pub note: Option<String>,
+    /// Whether the instruments are virtual.
+    pub simulated: bool,
+    /// How the instruments are joined to the circuit.
+    pub links: Vec<LinkMeta>,
+}
+
+/// Where the session goes.
+#[derive(Debug)]
+pub struct Folder {
+    /// Its folder; `None` for a new one, named by time and build.
+    pub out: Option<PathBuf>,
+    /// The folder that a new one is made in; `None` for the current one.
+    pub parent: Option<PathBuf>,
+    /// Whether a folder that is there is moved aside.
+    pub replace: bool,
+}
+
+impl Folder {
+    /// Returns where earlier sessions are: beside this one.
+    pub fn earlier(&self) -> PathBuf {
+        let beside = self.out.as_deref().and_then(Path::parent);
+        let dir = self
+            .parent
+            .as_deref()
+            .or(beside)
+            .unwrap_or_else(|| ".".as_ref());
+        if dir.as_os_str().is_empty() {
+            PathBuf::from(".")
+        } else {
+            dir.to_owned()
+        }
+    }
+
+    /// Makes the folder.
+    fn make(
+        &self,
+        began_ms: i64,
+        build: &str,
+        hear: &mut Listener,
+    ) -> Result<PathBuf, SessionError> {
+        let dir = self.out.clone().unwrap_or_else(|| {
+            let name = session::folder_name(began_ms, build);
+            // Two recordings can begin in one second.
+            session::unused(&self.parent.clone().unwrap_or_default().join(name))
+        });
+        if let Some(aside) = session::prepare_folder(&dir, self.replace, began_ms)? {
+            hear(News::MovedAside(aside));
+        }
+        Ok(dir)
+    }
+}
+
+/// A recording whose folder is made.
+#[derive(Debug)]
+pub struct Begun {
+    pub(super) sources: Vec<Source>,
+    pub(super) writer: Writer,
+    pub(super) kept: KeptLogs,
+}
+
+/// The byte logs of a recording, each with the label of its instrument.
+pub(super) type KeptLogs = Vec<(String, KeptBytes)>;
+
+/// Makes the folder of a recording, and in it all that stands there from the start.
+///
+/// The instruments are open already: a port that can't be opened leaves no half-made folder.
+///
+/// # Errors
+/// [`RecordingError::NoFolder`], [`RecordingError::ByteLog`].
+pub fn begin(
+    instruments: Vec<Ready>,
+    about: About,
+    folder: &Folder,
+    hear: &mut Listener,
+) -> Result<Begun, RecordingError> {
+    let values = instruments
+        .iter()
+        .flat_map(|one| &one.source.profile.values);
+    let mut channels: Vec<Channel> = values.map(|rule| rule.channel).collect();
+    channels.sort_unstable();
+    channels.dedup();
+    let (mut sources, mut unwritten) = (Vec::new(), Vec::new());
+    let (mut metas, mut profiles) = (Vec::new(), Vec::new());
+    for one in instruments {
+        unwritten.extend(one.bytes.map(|log| (one.meta.label.clone(), log)));
+        profiles.push((one.meta.label.clone(), one.profile_text));
+        metas.push(one.meta);
+        sources.push(one.source);
+    }
+    let dir = folder
+        .make(about.began_ms, &about.build, hear)
+        .map_err(RecordingError::NoFolder)?;
+    let contents = Contents {
+        build_sheet: about.build_sheet.clone(),
+        profiles,
+    };
+    let writer = Writer::create(&dir, meta(about, metas), &channels, &contents)
+        .map_err(RecordingError::NoFolder)?;
+    let kept = write_bytes(unwritten, writer.dir())?;
+    Ok(Begun {
+        sources,
+        writer,
+        kept,
+    })
+}
+
+/// What `session.toml` says at the start.
+fn meta(about: About, instruments: Vec<InstrumentMeta>) -> Meta {
+    let masks = about.masks.iter();
+    Meta {
+        schema: SCHEMA,
+        state: State::Recording,
+        program: concat!("sagtrace ", env!("CARGO_PKG_VERSION")).to_owned(),
+        started: rfc3339_ms(about.began_ms),
+        ended: None,
+        end_reason: None,
+        build: about.build,
+        earth: about.earth,
+        battery: about.battery,
+        battery_kind: about.battery_kind.map(|kind| kind.name().to_owned()),
+        battery_end_v: about.battery_end_v,
+        battery_each_v: about.battery_each_v,
+        masked_hz: masks.map(|mask| (mask.from_hz, mask.to_hz)).collect(),
+        battery_start: match about.battery_start {
+            Start::Full => "full".to_owned(),
+            Start::Unknown => "unknown".to_owned(),
+        },
+        note: about.note,
+        simulated: about.simulated,
+        time_scale: about.time_scale,
+        columns: Vec::new(),
+        instruments,
+        connection: about.links,
+        checksums: BTreeMap::new(),
+        summary: None,
+    }
+}
+
+/// Gives each byte log its file, `bytes/LABEL.log` in the session folder.
+fn write_bytes(
+    unwritten: Vec<(String, Unwritten)>,
+    dir: &Path,
+) -> Result<KeptLogs, RecordingError> {
+    let dir = dir.join("bytes");
+    let cannot = |path: &Path| {
+        let path = path.to_owned();
+        move |source| RecordingError::ByteLog { path, source }
+    };
+    if !unwritten.is_empty() {
+        std::fs::create_dir_all(&dir).map_err(cannot(&dir))?;
+    }
+    let mut kept = Vec::new();
+    for (label, log) in unwritten {
+        let path = dir.join(format!("{label}.log"));
+        let log = log.write_to(&path).map_err(cannot(&path))?;
+        kept.push((label, log));
+    }
+    Ok(kept)
+}

@@ -1,0 +1,63 @@
+//! Why a recording cannot begin, or cannot go on.
+
+use std::io;
+use std::path::PathBuf;
+
+use super::news::Missing;
+use crate::plain::{Shown as _, with_causes};
+use crate::session::SessionError;
+
+/// Why a recording cannot begin, or cannot go on.
+#[derive(Debug, thiserror::Error)]
+pub enum RecordingError {
+    /// The folder cannot be made.
+    #[error(transparent)]
+    NoFolder(SessionError),
+    /// The file of a byte log, or its folder, cannot be made.
+    #[error("cannot write {}", path.shown())]
+    ByteLog {
+        /// The file or folder.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// The system gives no runtime.
+    #[error("cannot start recording")]
+    Runtime(#[source] io::Error),
+    /// The table of forecasts cannot be made.
+    #[error(transparent)]
+    ForecastTable(SessionError),
+    /// The system gives no thread for forecasts.
+    #[error("cannot start foretelling")]
+    ForecastThread(#[source] io::Error),
+    /// Nothing more can be written; the rows that were written stand, unless their folder was deleted.
+    #[error("{}", with_causes(why))]
+    Broken {
+        /// What could not be written, or where the folder went.
+        why: SessionError,
+        /// Rows that were written.
+        rows: u64,
+        /// Where they are, or were.
+        dir: PathBuf,
+        /// Why a folder that was moved could not be closed.
+        unclosed: Option<SessionError>,
+    },
+    /// A full disk was waited for in vain.
+    #[error("the disk is still full: {missing}")]
+    StillFull {
+        /// What is not written.
+        missing: Missing,
+        /// Rows that were written.
+        rows: u64,
+        /// Where they are.
+        dir: PathBuf,
+    },
+    /// All rows are written, but not how the recording ended.
+    #[error("{}", with_causes(why))]
+    Unclosed {
+        /// What could not be written.
+        why: SessionError,
+        /// Where the rows are.
+        dir: PathBuf,
+    },
+}
