@@ -20,7 +20,7 @@ use crate::logbook::{self, Compared};
 use crate::plain::Shown as _;
 use crate::recording::{self, About, Folder, Plan};
 use crate::report;
-use crate::session::Connection;
+use crate::session::{Connection, Meta};
 use crate::transport::Speed;
 
 /// How many times faster than real the evening runs.
@@ -71,26 +71,25 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     let folder = folder(args, settings);
     let in_use = in_use(args);
     let forecast = record::forecast(&in_use, Some(&build), folder.earlier(), true)?;
+    let began_ms = clock.now().wall_ms;
     let about = About {
-        began_ms: clock.now().wall_ms,
-        time_scale: clock.scale(),
-        build: build.name.clone(),
+        began_ms,
         build_sheet: Some(build_text),
-        earth: Some(build.earth.name().to_owned()),
-        battery: in_use.battery,
-        battery_start: record::start(in_use.battery_start),
-        battery_kind: in_use.battery_kind,
-        battery_end_v: None,
-        battery_each_v: Vec::new(),
-        masks: Vec::new(),
-        note: Some(format!("invented evening, seed {}", args.seed)),
-        simulated: true,
-        links,
+        meta: Meta {
+            earth: Some(build.earth.name().to_owned()),
+            battery: in_use.battery,
+            battery_start: record::start_word(in_use.battery_start).to_owned(),
+            battery_kind: in_use.battery_kind.map(|kind| kind.name().to_owned()),
+            note: Some(format!("invented evening, seed {}", args.seed)),
+            simulated: true,
+            time_scale: clock.scale(),
+            connection: links,
+            ..Meta::new(began_ms, build.name.clone())
+        },
     };
     let ready = record::open_all(named, Bytes::Dropped, Speed::AtOnce, &clock)?;
     let (mut hear, _) = record::teller(Show::Summary, false);
-    let begun = recording::begin(ready, about, &folder, &mut hear)
-        .map_err(|error| record::failure(&error))?;
+    let begun = recording::begin(ready, about, &folder, &mut hear)?;
     let noted = recording::scripted(clock.clone(), evening.marks);
     let plan = Plan {
         clock,
@@ -102,8 +101,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         wait_for_room: false,
         end_words: report::record::end,
     };
-    let recorded = recording::record(begun, noted, signal::first(), plan, hear)
-        .map_err(|error| record::failure(&error))?;
+    let recorded = recording::record(begun, noted, signal::first(), plan, hear)?;
     drop(device);
     output::result(&report::record::text(&recorded))?;
     tell(&recorded.dir)?;

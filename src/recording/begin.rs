@@ -1,19 +1,13 @@
 //! The beginning of a recording: its folder, with all that stands there from the start.
 
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use super::error::RecordingError;
 use super::news::{Listener, News};
 use crate::acquire::Source;
-use crate::battery::finished::Start;
-use crate::battery::kind::Kind;
-use crate::clock::rfc3339_ms;
-use crate::instrument::Mask;
 use crate::reading::Channel;
-use crate::session::{
-    self, Contents, InstrumentMeta, LinkMeta, Meta, SCHEMA, SessionError, State, Writer,
-};
+use crate::session::{self, Contents, InstrumentMeta, Meta, SessionError, Writer};
 use crate::transport::{KeptBytes, Unwritten};
 
 /// An instrument that is open and ready.
@@ -34,32 +28,10 @@ pub struct Ready {
 pub struct About {
     /// When it began, in milliseconds since 1970-01-01 UTC: for byte logs, when they did.
     pub began_ms: i64,
-    /// Seconds recorded for one that passes.
-    pub time_scale: f64,
-    /// The name of the build.
-    pub build: String,
-    /// The text of its sheet.
+    /// The text of the build's sheet.
     pub build_sheet: Option<String>,
-    /// How the circuit stands to earth.
-    pub earth: Option<String>,
-    /// The label of the battery.
-    pub battery: Option<String>,
-    /// How the battery is at the start.
-    pub battery_start: Start,
-    /// The kind of the battery where it is not the sheet's.
-    pub battery_kind: Option<Kind>,
-    /// Where the battery counts as empty, if that was given, in volts.
-    pub battery_end_v: Option<f64>,
-    /// The voltage of each battery in series, in volts.
-    pub battery_each_v: Vec<f64>,
-    /// Frequencies that are not the coil's.
-    pub masks: Vec<Mask>,
-    /// What the person noted.
-    pub note: Option<String>,
-    /// Whether the instruments are virtual.
-    pub simulated: bool,
-    /// How the instruments are joined to the circuit.
-    pub links: Vec<LinkMeta>,
+    /// What `session.toml` says of it; the instruments are added.
+    pub meta: Meta,
 }
 
 /// Where the session goes.
@@ -117,7 +89,7 @@ pub struct Begun {
 }
 
 /// The byte logs of a recording, each with the label of its instrument.
-pub(super) type KeptLogs = Vec<(String, KeptBytes)>;
+pub(super) type KeptLogs = Vec<(Arc<str>, KeptBytes)>;
 
 /// Makes the folder of a recording, and in it all that stands there from the start.
 ///
@@ -138,22 +110,23 @@ pub fn begin(
     channels.sort_unstable();
     channels.dedup();
     let (mut sources, mut unwritten) = (Vec::new(), Vec::new());
-    let (mut metas, mut profiles) = (Vec::new(), Vec::new());
+    let mut profiles = Vec::new();
+    let mut meta = about.meta;
     for one in instruments {
-        unwritten.extend(one.bytes.map(|log| (one.meta.label.clone(), log)));
+        unwritten.extend(one.bytes.map(|log| (Arc::clone(&one.source.label), log)));
         profiles.push((one.meta.label.clone(), one.profile_text));
-        metas.push(one.meta);
+        meta.instruments.push(one.meta);
         sources.push(one.source);
     }
     let dir = folder
-        .make(about.began_ms, &about.build, hear)
+        .make(about.began_ms, &meta.build, hear)
         .map_err(RecordingError::NoFolder)?;
     let contents = Contents {
-        build_sheet: about.build_sheet.clone(),
+        build_sheet: about.build_sheet,
         profiles,
     };
-    let writer = Writer::create(&dir, meta(about, metas), &channels, &contents)
-        .map_err(RecordingError::NoFolder)?;
+    let writer =
+        Writer::create(&dir, meta, &channels, &contents).map_err(RecordingError::NoFolder)?;
     let kept = write_bytes(unwritten, writer.dir())?;
     Ok(Begun {
         sources,
@@ -162,41 +135,9 @@ pub fn begin(
     })
 }
 
-/// What `session.toml` says at the start.
-fn meta(about: About, instruments: Vec<InstrumentMeta>) -> Meta {
-    let masks = about.masks.iter();
-    Meta {
-        schema: SCHEMA,
-        state: State::Recording,
-        program: concat!("sagtrace ", env!("CARGO_PKG_VERSION")).to_owned(),
-        started: rfc3339_ms(about.began_ms),
-        ended: None,
-        end_reason: None,
-        build: about.build,
-        earth: about.earth,
-        battery: about.battery,
-        battery_kind: about.battery_kind.map(|kind| kind.name().to_owned()),
-        battery_end_v: about.battery_end_v,
-        battery_each_v: about.battery_each_v,
-        masked_hz: masks.map(|mask| (mask.from_hz, mask.to_hz)).collect(),
-        battery_start: match about.battery_start {
-            Start::Full => "full".to_owned(),
-            Start::Unknown => "unknown".to_owned(),
-        },
-        note: about.note,
-        simulated: about.simulated,
-        time_scale: about.time_scale,
-        columns: Vec::new(),
-        instruments,
-        connection: about.links,
-        checksums: BTreeMap::new(),
-        summary: None,
-    }
-}
-
 /// Gives each byte log its file, `bytes/LABEL.log` in the session folder.
 fn write_bytes(
-    unwritten: Vec<(String, Unwritten)>,
+    unwritten: Vec<(Arc<str>, Unwritten)>,
     dir: &Path,
 ) -> Result<KeptLogs, RecordingError> {
     let dir = dir.join("bytes");

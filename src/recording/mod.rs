@@ -23,6 +23,6 @@ pub use error::RecordingError;
 pub use flag_rule::flag_rule;
 pub use forecast::{Battery, Earlier, EarlierRuns, Forecast};
 pub use marks::{Marks, read_marks, scripted};
-pub use news::{Listener, Missing, News};
+pub use news::{FromInstrument, Listener, Missing, News};
 pub use plan::Plan;
 pub use run::record;

@@ -33,81 +33,14 @@ pub enum News {
     },
     /// A mark was taken.
     Marked(String),
-    /// An instrument said who it is.
-    Identity {
-        /// Its label.
-        source: Arc<str>,
-        /// Its answer.
-        text: String,
-    },
-    /// The line to an instrument is lost; the recording waits for it.
-    Lost {
-        /// The label of the instrument.
-        source: Arc<str>,
-        /// How it was lost.
-        reason: String,
-    },
-    /// The line to an instrument is back.
-    Back(Arc<str>),
-    /// An instrument's own message, or one about its line.
-    Message {
-        /// The label of the instrument.
-        source: Arc<str>,
-        /// The text.
-        text: String,
-    },
-    /// An instrument gives no more, because of a fault.
-    Ended {
-        /// Its label.
-        source: Arc<str>,
-        /// The fault.
-        fault: String,
-    },
-    /// Most bytes of an instrument are no text: its speed may be another.
-    MostlyNoText(Arc<str>),
-    /// An instrument gave nothing yet that can be read; reported once.
-    NothingYet {
-        /// Its label.
-        source: Arc<str>,
-        /// The note of its row.
-        note: String,
-    },
-    /// An instrument gives a part of its values.
-    PartOnly {
-        /// Its label.
-        source: Arc<str>,
-        /// The note of its row.
-        note: String,
-    },
-    /// An instrument that was heard fell silent, hangs, or gave a value that is hard to believe.
-    Odd {
-        /// Its label.
-        source: Arc<str>,
-        /// The status of its row.
-        status: Status,
-        /// The note of its row.
-        note: String,
-    },
-    /// How fast the clock of a board runs.
-    BoardClock {
-        /// The label of the board.
-        source: Arc<str>,
-        /// The rate.
-        rate: ClockRate,
-    },
+    /// Something of one instrument.
+    Instrument(Arc<str>, FromInstrument),
     /// The disk is full; nothing is written until there is room.
     DiskFull,
     /// There is room again; meanwhile this was not written.
     RoomAgain(Missing),
     /// The disk is still full at the end; this number of refused texts is not written.
     RefusedMissing(u64),
-    /// The byte log of an instrument ended early; the recording goes on.
-    BytesEnd {
-        /// The label of the instrument.
-        source: String,
-        /// The reason.
-        why: String,
-    },
     /// One of several batteries in series is far behind the others.
     BatteryBehind {
         /// That one.
@@ -139,6 +72,33 @@ pub enum News {
     },
     /// Forecasts cannot be written; the recording goes on.
     ForecastsUnwritten(SessionError),
+}
+
+/// One fact of an instrument; notes are those of its rows.
+#[derive(Debug)]
+pub enum FromInstrument {
+    /// It said who it is.
+    Identity(String),
+    /// The line to it is lost, for this reason; the recording waits for it.
+    Lost(String),
+    /// The line is back.
+    Back,
+    /// A message of its own, or about its line.
+    Message(String),
+    /// It gives no more, because of this fault.
+    Ended(String),
+    /// Most of its bytes are no text: its speed may be another.
+    MostlyNoText,
+    /// It gave nothing yet that can be read; the note says why.
+    NothingYet(String),
+    /// It gives a part of its values; the note says why.
+    PartOnly(String),
+    /// It was heard, and now it fell silent, hangs, or gave a value that is hard to believe.
+    Odd(Status, String),
+    /// How fast its clock runs.
+    Clock(ClockRate),
+    /// Its byte log ended early, for this reason; the recording goes on.
+    BytesEnd(String),
 }
 
 /// Counts of what a full disk did not take.

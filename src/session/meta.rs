@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::summary::Summary;
+use crate::clock::rfc3339_ms;
 use crate::plain;
 
 /// Whether a recording was closed.
@@ -80,6 +81,34 @@ pub struct Meta {
 }
 
 impl Meta {
+    /// Returns what is said of a session when its recording begins, at this wall time in milliseconds.
+    pub fn new(began_ms: i64, build: String) -> Self {
+        Self {
+            schema: SCHEMA,
+            state: State::Recording,
+            program: concat!("sagtrace ", env!("CARGO_PKG_VERSION")).to_owned(),
+            started: rfc3339_ms(began_ms),
+            ended: None,
+            end_reason: None,
+            build,
+            earth: None,
+            battery: None,
+            battery_start: "unknown".to_owned(),
+            battery_kind: None,
+            battery_end_v: None,
+            battery_each_v: Vec::new(),
+            note: None,
+            simulated: false,
+            time_scale: 1.0,
+            masked_hz: Vec::new(),
+            columns: Vec::new(),
+            instruments: Vec::new(),
+            connection: Vec::new(),
+            checksums: BTreeMap::new(),
+            summary: None,
+        }
+    }
+
     /// Reads the text of `session.toml`, with the line ends and other controls in its texts shown as escapes: they are words
     /// for people, and come from instruments and by hand.
     pub(super) fn read(text: &str) -> Result<Self, toml::de::Error> {

@@ -15,7 +15,7 @@ use crate::session::Session;
 use crate::sheet::Sheet;
 
 /// Returns the forecast that these arguments ask for; `None` where no battery is named.
-pub(in crate::cli) fn forecast(
+pub(crate) fn forecast(
     args: &BatteryInUse,
     sheet: Option<&Sheet>,
     sessions: PathBuf,
@@ -100,8 +100,16 @@ fn load(named: Option<Loading>, sheet: Option<&Sheet>) -> Result<Load, Failure> 
     }
 }
 
+/// The word for it in `session.toml`.
+pub(crate) const fn start_word(typed: BatteryStart) -> &'static str {
+    match typed {
+        BatteryStart::Full => "full",
+        BatteryStart::Unknown => "unknown",
+    }
+}
+
 /// How the battery is at the start.
-pub(in crate::cli) const fn start(typed: BatteryStart) -> Start {
+const fn start(typed: BatteryStart) -> Start {
     match typed {
         BatteryStart::Full => Start::Full,
         BatteryStart::Unknown => Start::Unknown,

@@ -16,12 +16,11 @@ use crate::clock::Clock;
 use crate::coil::surroundings::EarthState;
 use crate::recording::{self, About, Folder, Plan, Ready, Recorded};
 use crate::report::{self, hazards};
-use crate::session::{Clause, Connection, LinkMeta};
-use crate::sheet::Sheet;
+use crate::session::{Clause, Connection, Meta};
 use crate::transport::{self, Keeper, Speed, began_ms};
 
-pub(super) use battery::{forecast, start};
-pub(super) use outcome::{failure, judge};
+pub(super) use battery::{forecast, start_word};
+pub(super) use outcome::judge;
 pub(super) use teller::teller;
 
 pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Failure> {
@@ -54,7 +53,19 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         forecast.battery.is_masked = !args.masks.is_empty();
     }
     let began_ms = logged_ms(&named).unwrap_or_else(|| clock.now().wall_ms);
-    let about = about(&args, build, earth, links, began_ms);
+    let (name, build_sheet) = match build {
+        Some((sheet, text)) => (sheet.name, Some(text)),
+        None => ("unnamed build".to_owned(), None),
+    };
+    let about = About {
+        began_ms,
+        build_sheet,
+        meta: Meta {
+            earth: earth.map(str::to_owned),
+            connection: links,
+            ..meta(&args, Meta::new(began_ms, name))
+        },
+    };
     let bytes = if args.bytes.keep_bytes {
         Bytes::Kept
     } else {
@@ -63,8 +74,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
     let speed = args.bytes.replay_speed.map_or(Speed::AtOnce, Speed::Times);
     let ready = open_all(named, bytes, speed, &clock)?;
     let (mut hear, not_shown) = teller(args.show, args.quiet);
-    let begun =
-        recording::begin(ready, about, &folder, &mut hear).map_err(|error| failure(&error))?;
+    let begun = recording::begin(ready, about, &folder, &mut hear)?;
     let marks = typed::marks(clock.clone());
     let plan = Plan {
         clock,
@@ -76,8 +86,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         wait_for_room: args.wait_for_room,
         end_words: report::record::end,
     };
-    let recorded = recording::record(begun, marks, signal::first(), plan, hear)
-        .map_err(|error| failure(&error))?;
+    let recorded = recording::record(begun, marks, signal::first(), plan, hear)?;
     // With the rows on stdout, the table stands there and nothing else; session.toml has the summary.
     if args.show == Show::Summary {
         output::result(&summary(&recorded, args.format)?)?;
@@ -100,35 +109,24 @@ fn summary(recorded: &Recorded, format: Format) -> Result<String, Failure> {
     }
 }
 
-/// What the arguments say of the session.
-fn about(
-    args: &RecordArgs,
-    build: Option<(Sheet, String)>,
-    earth: Option<&str>,
-    links: Vec<LinkMeta>,
-    began_ms: i64,
-) -> About {
-    let (name, build_sheet) = match build {
-        Some((sheet, text)) => (sheet.name, Some(text)),
-        None => ("unnamed build".to_owned(), None),
-    };
+/// Adds what the arguments say of the session.
+fn meta(args: &RecordArgs, new: Meta) -> Meta {
     let battery = &args.battery;
-    let each = battery.battery_each.as_ref();
-    About {
-        began_ms,
-        time_scale: f64::from(args.time_scale),
-        build: name,
-        build_sheet,
-        earth: earth.map(str::to_owned),
+    let masks = args.masks.iter();
+    Meta {
         battery: battery.battery.clone(),
-        battery_start: start(battery.battery_start),
-        battery_kind: battery.battery_kind,
+        battery_start: start_word(battery.battery_start).to_owned(),
+        battery_kind: battery.battery_kind.map(|kind| kind.name().to_owned()),
         battery_end_v: battery.battery_end,
-        battery_each_v: each.map_or_else(Vec::new, |each| each.0.clone()),
-        masks: args.masks.clone(),
+        battery_each_v: battery
+            .battery_each
+            .as_ref()
+            .map_or_else(Vec::new, |each| each.0.clone()),
+        masked_hz: masks.map(|mask| (mask.from_hz, mask.to_hz)).collect(),
         note: args.note.clone(),
         simulated: args.simulated,
-        links,
+        time_scale: f64::from(args.time_scale),
+        ..new
     }
 }
 

@@ -8,7 +8,7 @@ use crate::report::record;
 use crate::session::{Fate, SessionError};
 
 /// What a finished recording means for the exit code.
-pub(in crate::cli) fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Failure> {
+pub(crate) fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Failure> {
     let names = |labels: &[std::sync::Arc<str>]| labels.join(", ");
     if let End::OtherTime { scale, .. } = &recorded.end {
         return Err(
@@ -55,10 +55,11 @@ pub(super) fn not_shown(recorded: &Recorded, why: &str) -> Failure {
     Failure::new(CANNOT_WRITE, why).hint(format!("all rows are safe in {}", recorded.dir.shown()))
 }
 
-/// A recording that could not begin, or not go on.
-pub(in crate::cli) fn failure(error: &RecordingError) -> Failure {
-    let failure = Failure::from_error(CANNOT_WRITE, error);
-    match error {
+impl From<RecordingError> for Failure {
+    /// A recording that could not begin, or not go on.
+    fn from(error: RecordingError) -> Self {
+        let failure = Self::from_error(CANNOT_WRITE, &error);
+        match error {
         RecordingError::NoFolder(SessionError::Exists { .. }) => {
             failure.hint("name another folder with --out, or move this one aside with --force")
         }
@@ -75,7 +76,7 @@ pub(in crate::cli) fn failure(error: &RecordingError) -> Failure {
                 "its {rows} rows are lost; record again, and work on a copy of the folder meanwhile"
             ),
             (_, Some(error)) => {
-                format!("its {rows} rows could not be saved: {}", with_causes(error))
+                format!("its {rows} rows could not be saved: {}", with_causes(&error))
             }
             _ if why.is_full_disk() => format!(
                 "the disk is full; {rows} rows are safe in {}; to wait for room: --wait-for-room",
@@ -93,5 +94,6 @@ pub(in crate::cli) fn failure(error: &RecordingError) -> Failure {
         | RecordingError::Runtime(_)
         | RecordingError::ForecastTable(_)
         | RecordingError::ForecastThread(_) => failure,
+    }
     }
 }

@@ -10,7 +10,7 @@ use crate::report::battery::live;
 use crate::report::record;
 
 /// Why rows could not be shown, when that is a fault; empty while they can.
-pub(in crate::cli) type NotShown = Arc<OnceLock<String>>;
+pub(crate) type NotShown = Arc<OnceLock<String>>;
 
 struct Teller {
     progress: Progress,
@@ -20,7 +20,7 @@ struct Teller {
 }
 
 /// Returns a listener that shows the news, and where it notes why rows could not be shown.
-pub(in crate::cli) fn teller(show: Show, quiet: bool) -> (Listener, NotShown) {
+pub(crate) fn teller(show: Show, quiet: bool) -> (Listener, NotShown) {
     let not_shown = NotShown::default();
     let mut teller = Teller {
         progress: Progress::new(quiet),

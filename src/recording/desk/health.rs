@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::reading::{Rejected, Row, Status};
-use crate::recording::news::News;
+use crate::recording::news::FromInstrument;
 use crate::recording::wrong_speed::WrongSpeed;
 
 /// How the instruments are doing.
@@ -33,25 +33,21 @@ impl Health {
         self.mute.into_iter().collect()
     }
 
-    /// Takes a row; returns what it is time to report of its instrument.
-    pub(super) fn judge(&mut self, row: &Row) -> Option<News> {
+    /// Takes a row; returns what is to be reported of its instrument.
+    pub(super) fn judge(&mut self, row: &Row) -> Option<FromInstrument> {
         let odd = self.odd(row);
         let heard = match row.status {
             // One question of several may be answered.
             Status::Silent | Status::Refused | Status::Garbled if !row.readings.is_empty() => {
                 self.speed.is_read(&row.source);
-                self.mute.remove(&row.source).then(|| News::PartOnly {
-                    source: Arc::clone(&row.source),
-                    note: row.note.clone(),
-                })
+                self.mute
+                    .remove(&row.source)
+                    .then(|| FromInstrument::PartOnly(row.note.clone()))
             }
             Status::Silent | Status::Refused | Status::Garbled => {
                 let is_new =
                     self.mute.contains(&row.source) && self.warned.insert(Arc::clone(&row.source));
-                is_new.then(|| News::NothingYet {
-                    source: Arc::clone(&row.source),
-                    note: row.note.clone(),
-                })
+                is_new.then(|| FromInstrument::NothingYet(row.note.clone()))
             }
             Status::Ok | Status::NoSignal | Status::Overload | Status::Stale | Status::Suspect => {
                 self.mute.remove(&row.source);
@@ -64,7 +60,7 @@ impl Health {
     }
 
     /// Reports once that an instrument that was heard fell silent, hangs, or gave what is hard to believe.
-    fn odd(&mut self, row: &Row) -> Option<News> {
+    fn odd(&mut self, row: &Row) -> Option<FromInstrument> {
         let was = match row.status {
             Status::Ok => {
                 self.odd.remove(&row.source);
@@ -76,16 +72,12 @@ impl Health {
             _ => return None,
         };
         let is_new = was != Some(row.status) && !self.mute.contains(&row.source);
-        is_new.then(|| News::Odd {
-            source: Arc::clone(&row.source),
-            status: row.status,
-            note: row.note.clone(),
-        })
+        is_new.then(|| FromInstrument::Odd(row.status, row.note.clone()))
     }
 
     /// Takes bytes that were refused; reports once that most of them are no text.
-    pub(super) fn refused(&mut self, rejected: &Rejected) -> Option<News> {
+    pub(super) fn refused(&mut self, rejected: &Rejected) -> Option<FromInstrument> {
         let is_doubtful = self.speed.is_doubtful(rejected);
-        is_doubtful.then(|| News::MostlyNoText(Arc::clone(&rejected.source)))
+        is_doubtful.then_some(FromInstrument::MostlyNoText)
     }
 }

@@ -14,7 +14,7 @@ use super::end::{End, Recorded, on_ports};
 use super::error::RecordingError;
 use super::forecast::{Answer, Answers, Lookout};
 use super::full_disk::{Again, FullDisk};
-use super::news::{Listener, News};
+use super::news::{FromInstrument, Listener, News};
 use super::plan::Plan;
 use crate::analysis::flags::Flags;
 use crate::instrument::mask;
@@ -93,12 +93,16 @@ impl Desk {
         (self.hear)(news);
     }
 
+    fn tell_of(&mut self, source: &Arc<str>, what: FromInstrument) {
+        self.tell(News::Instrument(Arc::clone(source), what));
+    }
+
     pub(super) fn take(&mut self, event: Event) -> Result<(), RecordingError> {
         match event {
             Event::Rows(rows, texts) => self.rows(rows, &texts)?,
             Event::Rejected(rejected) => {
                 if let Some(news) = self.health.refused(&rejected) {
-                    self.tell(news);
+                    self.tell_of(&rejected.source, news);
                 }
                 self.reject(rejected)?;
             }
@@ -108,17 +112,17 @@ impl Desk {
                 if self.lost.iter().all(|(label, _)| *label != source) {
                     self.lost.push((Arc::clone(&source), Instant::now()));
                 }
-                self.tell(News::Lost { source, reason });
+                self.tell_of(&source, FromInstrument::Lost(reason));
             }
             Event::Back { source } => {
                 self.lost.retain(|(label, _)| *label != source);
-                self.tell(News::Back(source));
+                self.tell_of(&source, FromInstrument::Back);
             }
             Event::BoardTimes { source, times } => self.clocks.take(source, &times),
-            Event::Told { source, text } => self.tell(News::Message { source, text }),
+            Event::Told { source, text } => self.tell_of(&source, FromInstrument::Message(text)),
             Event::Ended { source, fault } => {
                 if let Some(fault) = fault {
-                    self.tell(News::Ended { source, fault });
+                    self.tell_of(&source, FromInstrument::Ended(fault));
                 }
             }
         }
@@ -128,10 +132,7 @@ impl Desk {
     fn identity(&mut self, source: Arc<str>, text: String) -> Result<(), RecordingError> {
         let written = self.writer.identify(&source, &text);
         let scale = virtual_time_scale(&text);
-        self.tell(News::Identity {
-            source: Arc::clone(&source),
-            text,
-        });
+        self.tell_of(&source, FromInstrument::Identity(text));
         if let Some(scale) = scale
             && scale.to_bits() != self.plan.clock.scale().to_bits()
             && !self.is_replay
@@ -229,8 +230,8 @@ impl Desk {
     fn look_after_bytes(&mut self) {
         for (source, log) in &self.kept {
             if let Some(why) = log.trouble() {
-                let source = source.clone();
-                (self.hear)(News::BytesEnd { source, why });
+                let what = FromInstrument::BytesEnd(why);
+                (self.hear)(News::Instrument(Arc::clone(source), what));
             }
         }
     }
@@ -251,7 +252,7 @@ impl Desk {
 
     fn judge(&mut self, row: &Row) {
         if let Some(news) = self.health.judge(row) {
-            self.tell(news);
+            self.tell_of(&row.source, news);
         }
         // A coil that stopped, or a counter that fell silent, does not stop its battery from emptying; a doubted reading neither
         // counts nor begins anew.
@@ -301,8 +302,8 @@ impl Desk {
         self.look()?;
         for (source, rate) in self.clocks.rates() {
             self.writer.keep_clock(source, rate);
-            let source = Arc::clone(source);
-            (self.hear)(News::BoardClock { source, rate });
+            let what = FromInstrument::Clock(rate);
+            (self.hear)(News::Instrument(Arc::clone(source), what));
         }
         if let Some(count) = self.disk.refused_missing() {
             self.tell(News::RefusedMissing(count));

@@ -29,7 +29,7 @@ struct Snapshot {
 
 /// What came out.
 #[derive(Debug)]
-pub(in crate::recording) struct Answer {
+pub(crate) struct Answer {
     pub(super) stamp: Stamp,
     pub(super) last: Option<Sample>,
     pub(super) charge_ah: Option<f64>,
@@ -39,7 +39,7 @@ pub(in crate::recording) struct Answer {
 }
 
 /// The way back from the thread that foretells.
-pub(in crate::recording) type Answers = mpsc::Receiver<Answer>;
+pub(crate) type Answers = mpsc::Receiver<Answer>;
 
 /// Asks for forecasts as rows come in.
 #[derive(Debug)]

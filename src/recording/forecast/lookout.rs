@@ -12,7 +12,7 @@ use crate::session::{ForecastWriter, Foretold, Writer};
 
 /// Keeps the forecasts of a recording.
 #[derive(Debug)]
-pub(in crate::recording) struct Lookout {
+pub(crate) struct Lookout {
     foreteller: Foreteller,
     file: ForecastWriter,
     /// Whether it was reported that forecasts can't be written.
@@ -23,7 +23,7 @@ pub(in crate::recording) struct Lookout {
 
 impl Lookout {
     /// Makes the table in the session's folder and begins.
-    pub(in crate::recording) fn start(
+    pub(crate) fn start(
         forecast: Forecast,
         writer: &Writer,
     ) -> Result<(Self, Answers), RecordingError> {
@@ -43,26 +43,22 @@ impl Lookout {
     }
 
     /// Returns what must be known before the battery runs.
-    pub(in crate::recording) fn cautions(&self) -> Vec<News> {
+    pub(crate) fn cautions(&self) -> Vec<News> {
         self.battery.cautions()
     }
 
     /// Takes in rows that were written.
-    pub(in crate::recording) fn push(&mut self, rows: &[Row]) {
+    pub(crate) fn push(&mut self, rows: &[Row]) {
         self.foreteller.push(rows);
     }
 
     /// Returns whether an answer is on its way.
-    pub(in crate::recording) const fn is_busy(&self) -> bool {
+    pub(crate) const fn is_busy(&self) -> bool {
         self.foreteller.is_busy()
     }
 
     /// Takes in an answer: it is written down and reported; returns the end of the recording if it is one.
-    pub(in crate::recording) fn take(
-        &mut self,
-        answer: Answer,
-        hear: &mut Listener,
-    ) -> Option<End> {
+    pub(crate) fn take(&mut self, answer: Answer, hear: &mut Listener) -> Option<End> {
         self.foreteller.answered();
         let looked = &answer.looked;
         let seen = self.watch.take(looked, answer.is_below_end);
