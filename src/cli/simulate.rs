@@ -84,7 +84,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
             simulated: true,
             time_scale: clock.scale(),
             connection: links,
-            ..Meta::new(began_ms, build.name.clone())
+            ..Meta::new(began_ms, build.name)
         },
     };
     let ready = record::open_all(named, Bytes::Dropped, Speed::AtOnce, &clock)?;

@@ -40,7 +40,7 @@ pub enum RecordingError {
         /// Where they are, or were.
         dir: PathBuf,
         /// Why a folder that was moved could not be closed.
-        unclosed: Option<SessionError>,
+        unclosed: Option<Box<SessionError>>,
     },
     /// A full disk was waited for in vain.
     #[error("the disk is still full: {missing}")]

@@ -91,7 +91,7 @@ async fn run(
             () = until(deadline) => break End::Duration,
             Some((stamp, text)) = marks.recv() => desk.mark(stamp, text)?,
             () = until(desk.gives_up_at()) => desk.give_up(),
-            Some(answer) = answers.recv() => desk.foretold(answer),
+            Some(answer) = answers.recv() => desk.foretold(&answer),
             _ = looks.tick() => desk.look()?,
             event = inbox.recv() => match event {
                 Some(event) if is_replay => play(&mut desk, &mut answers, event).await?,
@@ -143,7 +143,7 @@ async fn play(desk: &mut Desk, answers: &mut Answers, event: Event) -> Result<()
         if desk.waits_for_forecast()
             && let Some(answer) = answers.recv().await
         {
-            desk.foretold(answer);
+            desk.foretold(&answer);
         }
         if desk.end.is_some() {
             break;

@@ -76,7 +76,7 @@ impl From<RecordingError> for Failure {
                 "its {rows} rows are lost; record again, and work on a copy of the folder meanwhile"
             ),
             (_, Some(error)) => {
-                format!("its {rows} rows could not be saved: {}", with_causes(&error))
+                format!("its {rows} rows could not be saved: {}", with_causes(&*error))
             }
             _ if why.is_full_disk() => format!(
                 "the disk is full; {rows} rows are safe in {}; to wait for room: --wait-for-room",

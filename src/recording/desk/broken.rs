@@ -14,7 +14,11 @@ impl Desk {
         let wall_ms = self.plan.clock.now().wall_ms;
         let rows = self.writer.summary().rows;
         let unclosed = match why.fate() {
-            Some(Fate::Moved(now)) => self.writer.end_where_it_is(now, wall_ms).err(),
+            Some(Fate::Moved(now)) => self
+                .writer
+                .end_where_it_is(now, wall_ms)
+                .err()
+                .map(Box::new),
             Some(Fate::Removed) => None,
             None => {
                 // The folder says so itself, where that can still be written.

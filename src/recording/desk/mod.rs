@@ -242,7 +242,7 @@ impl Desk {
     }
 
     /// A forecast has come.
-    pub(super) fn foretold(&mut self, answer: Answer) {
+    pub(super) fn foretold(&mut self, answer: &Answer) {
         let Some(lookout) = &mut self.lookout else {
             return;
         };

@@ -58,7 +58,7 @@ impl Lookout {
     }
 
     /// Takes in an answer: it is written down and reported; returns the end of the recording if it is one.
-    pub(crate) fn take(&mut self, answer: Answer, hear: &mut Listener) -> Option<End> {
+    pub(crate) fn take(&mut self, answer: &Answer, hear: &mut Listener) -> Option<End> {
         self.foreteller.answered();
         let looked = &answer.looked;
         let seen = self.watch.take(looked, answer.is_below_end);
@@ -77,7 +77,7 @@ impl Lookout {
                 end_v: self.battery.end_v,
             });
         }
-        let foretold = foretold(&answer, seen.standing.last(), self.battery.is_simulated);
+        let foretold = foretold(answer, seen.standing.last(), self.battery.is_simulated);
         // Readings come first: without room for forecasts the recording goes on as long as there is room for rows.
         if let Err(error) = self.file.append(&foretold)
             && !std::mem::replace(&mut self.is_reported, true)
