@@ -57,7 +57,8 @@ pub(super) fn result(
             let mut value = report::compare::json(comparison);
             value["build_sheet_changed"] = (sheet == SheetState::Changed).into();
             value["lamps"] = report::compare::lamp::json(lamps);
-            value["modelled_pushing"] = report::compare::pushing::json(comparison, pushing.as_ref());
+            value["modelled_pushing"] =
+                report::compare::pushing::json(comparison, pushing.as_ref());
             value["explained"] = explained.map_or(Value::Null, |found| {
                 report::compare::explained::json(&found.fit, found.level.mean_hz, found.earth)
             });
