@@ -4,7 +4,6 @@
 use std::collections::BTreeMap;
 
 use sagtrace::battery::charge::{Follows, Load, Meter, mean_volts_v};
-use sagtrace::battery::datasheet::{Form, Points, exponential_per_ah};
 use sagtrace::battery::kind::{Kind, Open, Rating};
 use sagtrace::battery::last_run::{self, Rule};
 use sagtrace::battery::peukert::Peukert;
@@ -152,42 +151,6 @@ fn limited(row: &Row) -> f64 {
         "paschen-gap" => 1e6 * limits::PASCHEN_MINIMUM.1,
         "needle-gap" => 100.0 * limits::needle_gap_m(1e3 * row.number("peak")).unwrap(),
         "sphere-gap" => limits::sphere_gap_v(0.01 * row.number("gap")).unwrap() / 1e3,
-        _ => drawn(row),
-    }
-}
-
-fn drawn(row: &Row) -> f64 {
-    let form = || {
-        let (settled, nominal) = (row.pair("settled"), row.pair("nominal"));
-        Form::through(&Points {
-            full_v: row.number("full"),
-            settled,
-            nominal,
-            charge_ah: row.number("charge"),
-            resistance_ohm: row.number("resistance"),
-            current_a: row.number("current"),
-        })
-        .unwrap()
-    };
-    match row.quantity.as_str() {
-        "data-sheet-b" => exponential_per_ah(row.number("settled")),
-        "data-sheet-full" => {
-            let n = row.numbers("form");
-            let form = Form {
-                constant_v: n[0],
-                resistance_ohm: n[1],
-                polarisation_v: n[2],
-                exponential_v: n[3],
-                exponential_per_ah: n[4],
-                charge_ah: n[5],
-            };
-            form.volts_v(0.0, row.number("current"))
-        }
-        "three-points-a" => form().exponential_v,
-        "three-points-b" => form().exponential_per_ah,
-        "three-points-k" => form().polarisation_v,
-        "three-points-e0" => form().constant_v,
-        "three-points-volts" => form().volts_v(row.number("at"), row.number("current")),
         _ => counted(row),
     }
 }

@@ -1,7 +1,6 @@
 //! The battery: what kind it is and what that kind is known to do.
 
 pub mod curve;
-pub mod datasheet;
 pub mod finished;
 pub mod forecast;
 pub mod kind;
