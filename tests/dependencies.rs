@@ -25,6 +25,7 @@ const AGREED: &[&str] = &[
     "serde_json",
     "serialport",
     "sha2",
+    "statrs",
     "strsim",
     "thiserror",
     "tokio",
