@@ -79,7 +79,7 @@ fn hands_of_20_and_90_seconds_are_found_at_one_and_ten_rows_a_second() {
             assert!((found.to_s - 700.0 - length_s).abs() < 3.0, "{found:?}");
             assert!((found.ratio + 0.012).abs() < 3e-4, "{found:?}");
             assert!(
-                (found.range_hz.0 - 0.988 * F0_HZ).abs() < 1500.0,
+                (found.range_hz.low - 0.988 * F0_HZ).abs() < 1500.0,
                 "{found:?}"
             );
             assert_eq!(found.readings, comparison.left_out);

@@ -11,6 +11,8 @@
 use std::collections::VecDeque;
 use std::mem;
 
+use crate::units::Span;
+
 use super::events::Kept;
 use super::mean::{FIRST_WIDTH_US, Mean};
 use super::pairing::{Paired, Place};
@@ -53,7 +55,7 @@ pub struct Excursion {
     /// Readings.
     pub readings: usize,
     /// Least and greatest frequency in it, in hertz.
-    pub range_hz: (f64, f64),
+    pub range_hz: Span,
     /// Its furthest second from the level around it, in hertz.
     pub deviation_hz: f64,
     /// The same as a share of that level.

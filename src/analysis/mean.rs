@@ -4,6 +4,8 @@
 //! shrinks against what the coil and the battery do in a step, and a session of any length is fitted at once. Without it
 //! the voltmeter's noise, large against the battery's fall from one row to the next, would pull the pushing to zero.
 
+use crate::units::Span;
+
 use super::pairing::{Paired, Place};
 
 /// Means kept at the most; when there are more, the stretches are doubled, so that 33 to 64 are left. Chosen: enough for a
@@ -24,7 +26,7 @@ pub struct Mean {
     /// Mean frequency, in hertz.
     pub frequency_hz: f64,
     /// Least and greatest frequency, in hertz.
-    pub range_hz: (f64, f64),
+    pub range_hz: Span,
     /// Mean of the battery voltages paired, in volts; `None` if none was.
     pub battery_v: Option<f64>,
     /// Readings.
@@ -44,7 +46,7 @@ impl Mean {
             rows: (paired.row, paired.row),
             time_s: paired.stamp.elapsed_s(),
             frequency_hz: paired.frequency_hz,
-            range_hz: (paired.frequency_hz, paired.frequency_hz),
+            range_hz: Span::of(paired.frequency_hz),
             battery_v: paired.battery_v,
             readings: 1,
             place: paired.place,
@@ -63,8 +65,7 @@ impl Mean {
             (Some(volts), Some(other)) => Some(towards(volts, other)),
             (one, other) => one.or(other),
         };
-        self.range_hz.0 = self.range_hz.0.min(later.range_hz.0);
-        self.range_hz.1 = self.range_hz.1.max(later.range_hz.1);
+        self.range_hz = self.range_hz.joined(later.range_hz);
         self.between_us.1 = later.between_us.1;
         self.rows.1 = later.rows.1;
     }
@@ -185,7 +186,8 @@ mod tests {
         let second = means.kept()[1];
         assert!((second.frequency_hz - 95.5).abs() < 1e-9, "{second:?}");
         assert!((second.time_s - 95.5).abs() < 1e-9, "{second:?}");
-        assert_eq!((second.readings, second.range_hz), (64, (64.0, 127.0)));
+        let range_hz = Span::new(64.0, 127.0);
+        assert_eq!((second.readings, second.range_hz), (64, range_hz));
         assert_eq!(second.battery_v, Some(9.0));
     }
 

@@ -1,6 +1,7 @@
 //! Measured pushing beside the modelled one: how far the circuit explains what the battery did to the frequency.
 
 use crate::circuit::pushing::{Ceases, Curve, StopBeside};
+use crate::units::Span;
 
 use super::compare::{Comparison, Traces};
 use super::drift::{DriftReport, Joint, Slope};
@@ -20,7 +21,7 @@ pub fn measured(drift: &DriftReport) -> Option<Estimate> {
 }
 
 /// The battery voltages that a pushing was fitted over, in volt; `None` without one, or where they span too little.
-pub fn reach_v(traces: &Traces, comparison: &Comparison) -> Option<(f64, f64)> {
+pub fn reach_v(traces: &Traces, comparison: &Comparison) -> Option<Span> {
     measured(&comparison.drift)?;
     let pieces = traces.frequency.pieces();
     let volts = || {
@@ -29,9 +30,11 @@ pub fn reach_v(traces: &Traces, comparison: &Comparison) -> Option<(f64, f64)> {
             .flatten()
             .filter_map(|sample| sample.battery_v)
     };
-    let low_v = volts().min_by(f64::total_cmp)?;
-    let high_v = volts().max_by(f64::total_cmp)?;
-    (low_v > 0.0 && high_v - low_v >= LEAST_SPAN_V).then_some((low_v, high_v))
+    let reach_v = Span::new(
+        volts().min_by(f64::total_cmp)?,
+        volts().max_by(f64::total_cmp)?,
+    );
+    (reach_v.low > 0.0 && reach_v.width() >= LEAST_SPAN_V).then_some(reach_v)
 }
 
 /// What the circuit's model says of the pushing.
@@ -86,8 +89,6 @@ pub fn contradicted_stops(comparison: &Comparison, ceases: &Ceases) -> Vec<(f64,
 /// A measured slope beside the curve's.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Beside {
-    /// Modelled, in hertz a volt.
-    pub modelled_hz_per_v: f64,
     /// Measured less modelled, in hertz a volt.
     pub more: Estimate,
 }
@@ -96,11 +97,9 @@ impl Beside {
     /// The measured pushing of a comparison beside a curve.
     pub fn of(comparison: &Comparison, curve: &Curve) -> Option<Self> {
         let measured = measured(&comparison.drift)?;
-        let modelled_hz_per_v = curve.slope_hz_per_v();
         Some(Self {
-            modelled_hz_per_v,
             more: Estimate {
-                value: measured.value - modelled_hz_per_v,
+                value: measured.value - curve.slope_hz_per_v(),
                 half_width: measured.half_width,
             },
         })
@@ -135,8 +134,8 @@ mod tests {
     #[test]
     fn a_model_of_the_same_slope_lies_inside_and_another_does_not() {
         let (traces, comparison) = session(1.0);
-        let (low_v, high_v) = reach_v(&traces, &comparison).unwrap();
-        assert!((low_v - 8.0).abs() < 1e-9 && (high_v - 9.0).abs() < 1e-9);
+        let read_v = reach_v(&traces, &comparison).unwrap();
+        assert!((read_v.low - 8.0).abs() < 1e-9 && (read_v.high - 9.0).abs() < 1e-9);
         let beside = |slope: f64| {
             let curve = Curve::from_points([(8.0, 5e6), (9.0, 5e6 + slope)]).unwrap();
             Beside::of(&comparison, &curve).unwrap()

@@ -12,6 +12,8 @@
 
 use std::collections::VecDeque;
 
+use crate::units::Span;
+
 use super::events::Kept;
 use super::excursions::is_of_supply;
 use super::mean::{FIRST_WIDTH_US, Mean};
@@ -398,13 +400,15 @@ impl Line {
 }
 
 /// The largest power of ten, at most `digit_hz`, that both readings are whole multiples of.
-fn last_digit_hz(mut digit_hz: f64, (low_hz, high_hz): (f64, f64)) -> f64 {
+fn last_digit_hz(mut digit_hz: f64, range_hz: Span) -> f64 {
     let is_whole = |hertz: f64, digit_hz: f64| {
         let count = hertz / digit_hz;
         // Ten digits leave a rounding of one part in a million of the last.
         (count - count.round()).abs() < 1e-5
     };
-    while digit_hz > 1e-4 && !(is_whole(low_hz, digit_hz) && is_whole(high_hz, digit_hz)) {
+    while digit_hz > 1e-4
+        && !(is_whole(range_hz.low, digit_hz) && is_whole(range_hz.high, digit_hz))
+    {
         digit_hz /= 10.0;
     }
     digit_hz

@@ -1,6 +1,7 @@
 //! The sums that a stretch of readings is judged by.
 
 use crate::coil::Resonance;
+use crate::units::Span;
 
 use super::drift::{self, Drift};
 use super::excursions::Excursions;
@@ -28,41 +29,41 @@ pub(super) struct Tally {
 #[derive(Debug, Clone, Default)]
 pub(super) struct Settled {
     pub(super) drift: Drift,
-    pub(super) range_hz: Option<(f64, f64)>,
+    pub(super) range_hz: Option<Span>,
 }
 
 impl Settled {
     fn push(&mut self, mean: &Mean) {
         self.drift.push_mean(mean);
-        let (low_hz, high_hz) = self.range_hz.unwrap_or(mean.range_hz);
-        self.range_hz = Some((low_hz.min(mean.range_hz.0), high_hz.max(mean.range_hz.1)));
+        let known_hz = self.range_hz.unwrap_or(mean.range_hz);
+        self.range_hz = Some(known_hz.joined(mean.range_hz));
     }
 }
 
 /// Mean and extremes of a stretch.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Range {
-    limits: Option<(f64, f64)>,
+    limits_hz: Option<Span>,
     mean_hz: f64,
     readings: usize,
 }
 
 impl Range {
     pub(super) fn push(&mut self, hertz: f64) {
-        let (low, high) = self.limits.unwrap_or((hertz, hertz));
-        self.limits = Some((low.min(hertz), high.max(hertz)));
+        let own_hz = Span::of(hertz);
+        self.limits_hz = Some(self.limits_hz.unwrap_or(own_hz).joined(own_hz));
         self.readings += 1;
         self.mean_hz += (hertz - self.mean_hz) / self.readings as f64;
     }
 
     pub(super) fn level(&self) -> Option<Level> {
-        let (low_hz, high_hz) = self.limits?;
+        let limits_hz = self.limits_hz?;
         Some(Level {
             mean_hz: self.mean_hz,
             half_width_hz: None,
             rho: None,
-            low_hz,
-            high_hz,
+            low_hz: limits_hz.low,
+            high_hz: limits_hz.high,
             readings: self.readings,
         })
     }

@@ -45,7 +45,7 @@ impl Happening<'_> {
             Self::Step(step) => step.at_s,
             Self::Excursion(excursion) => excursion.from_s,
             Self::Lone(lone) => lone.at_s,
-            Self::Doubt(doubt) => doubt.between_s.0,
+            Self::Doubt(doubt) => doubt.from_s,
             Self::Clock(step) => step.at_s,
             Self::Mark(mark) => mark.at_s,
         }
@@ -57,7 +57,7 @@ impl Happening<'_> {
             Self::Stop(stop) => stop.to_s,
             Self::Gap(outage) => outage.to_s,
             Self::Excursion(excursion) => Some(excursion.to_s),
-            Self::Doubt(doubt) => Some(doubt.between_s.1),
+            Self::Doubt(doubt) => Some(doubt.to_s),
             Self::Restart(..) | Self::Step(_) | Self::Lone(_) | Self::Clock(_) | Self::Mark(_) => {
                 None
             }

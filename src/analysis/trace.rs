@@ -1,6 +1,7 @@
 //! A series for a picture in bounded memory: nothing a person should see is lost, however long the session.
 
 use crate::reading::Stamp;
+use crate::units::Span;
 
 use super::pairing::Place;
 
@@ -69,7 +70,7 @@ impl Bucket {
 pub struct Trace {
     width_us: i64,
     buckets: Vec<Bucket>,
-    range: Option<(f64, f64)>,
+    range: Option<Span>,
 }
 
 impl Default for Trace {
@@ -85,8 +86,8 @@ impl Default for Trace {
 impl Trace {
     /// Takes one point in, in the order of time.
     pub fn push(&mut self, place: Place, sample: Sample) {
-        let (low, high) = self.range.unwrap_or((sample.value, sample.value));
-        self.range = Some((low.min(sample.value), high.max(sample.value)));
+        let own = Span::of(sample.value);
+        self.range = Some(self.range.unwrap_or(own).joined(own));
         let index = sample.stamp.elapsed_us.div_euclid(self.width_us);
         let bucket = Bucket::new(index, place, sample);
         match self.buckets.last_mut() {
@@ -113,7 +114,7 @@ impl Trace {
     }
 
     /// Least and greatest value so far; `None` before the first.
-    pub fn range(&self) -> Option<(f64, f64)> {
+    pub fn range(&self) -> Option<Span> {
         self.range
     }
 
@@ -178,7 +179,7 @@ mod tests {
         }
         assert!(points(&trace) <= 200_000, "{}", points(&trace));
         assert!(points(&trace) > 50_000, "{}", points(&trace));
-        assert_eq!(trace.range(), Some((-9.0, 6.0)));
+        assert_eq!(trace.range(), Some(Span::new(-9.0, 6.0)));
         let all = trace.pieces().concat();
         assert!(all.contains(&sample(12_345_670_000, -9.0)));
         assert_eq!(

@@ -75,10 +75,7 @@ pub(super) struct Size {
 
 const NIMH_SIZE: Gives = Gives::Printed {
     size: Some(Size {
-        ah: Span {
-            low: 0.175,
-            high: 0.3,
-        },
+        ah: Span::new(0.175, 0.3),
         source: "175 to 300 mAh (encyclopaedia table of the size), less what an aged cell lost",
     }),
 };
@@ -178,7 +175,7 @@ kinds! {
         rated_end_v: Some(5.5),
         gives: Gives::LithiumIon {
             size: Size {
-                ah: Span { low: 0.52, high: 0.52 },
+                ah: Span::new(0.52, 0.52),
                 source: "about 520 mAh (encyclopaedia table of the size), less what an aged cell lost",
             },
         },
@@ -212,7 +209,7 @@ kinds! {
         rated_end_v: None,
         // What a converter costs is not on the label.
         gives: Gives::Size(Size {
-            ah: Span { low: 0.335, high: 0.335 },
+            ah: Span::new(0.335, 0.335),
             source: "3.55 Wh in a published teardown through a converter taken to give 85 %, less what an aged cell lost",
         }),
     }

@@ -86,8 +86,11 @@ fn own(args: &PlanArgs, settings: &Settings) -> Result<Vec<Logbook>, Failure> {
 /// That a battery's own runs stopped this build elsewhere than predicted; `None` where both agree or one is not known.
 fn stops_otherwise(book: &Logbook, build: &str, supply: &Supply) -> Option<String> {
     let (measured_v, _) = book.own_stops(Some(build))?;
-    let (open_v, clips_v) = supply.stop_v()?;
-    let ceases = Ceases { open_v, clips_v };
+    let stop = supply.stop()?;
+    let ceases = Ceases {
+        open_v: stop.open_v,
+        clips_v: stop.loaded_v,
+    };
     let words = stop_words(measured_v, ceases.beside(measured_v), &ceases)?;
     Some(format!("in the runs of {} the coil {words}", book.battery))
 }

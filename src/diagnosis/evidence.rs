@@ -4,13 +4,14 @@ use super::quantity::{Quantity, Reading, Seen};
 use super::situation::Situation;
 
 /// Whether the build ran before.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum History {
     /// This is its first switching-on.
     Never,
     /// It ran well before.
     Ran,
     /// Nobody says.
+    #[default]
     Unknown,
 }
 
@@ -47,7 +48,7 @@ pub enum SoundLed {
 }
 
 /// All that is known; what is not in it is unknown and weighs nothing.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Evidence {
     /// Whether it ran before.
     pub history: History,
@@ -72,19 +73,6 @@ const NO_LOAD_A: f64 = 1e-4;
 const NO_SUPPLY_V: f64 = 0.3;
 /// Doubt in a battery's resistance beside that of its readings, as a share: voltages are read one after the other.
 const OHM_DOUBT: f64 = 0.1;
-
-impl Default for Evidence {
-    fn default() -> Self {
-        Self {
-            history: History::Unknown,
-            sound_led: SoundLed::Usual,
-            observations: Vec::new(),
-            battery_each_v: Vec::new(),
-            supply_step_v: None,
-            steps: Steps::default(),
-        }
-    }
-}
 
 impl Evidence {
     /// Adds a reading; an earlier one of the same quantity in the same situation gives way, and with an LED's the period at

@@ -7,6 +7,7 @@ use crate::analysis::compare::Comparison;
 use crate::analysis::events::Stop;
 use crate::battery::kind::Kind;
 use crate::reading::{Channel, Row};
+use crate::units::Span;
 
 /// The voltages at which a build's circuit should begin and cease to run, open battery, in volt.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -77,7 +78,7 @@ pub enum Finding {
 
 /// A battery is at a threshold within these parts of it: the threshold is of the open voltage, the reading of the loaded one,
 /// which a tired battery holds a volt or so lower. Chosen.
-const AT_THRESHOLD: (f64, f64) = (0.85, 1.25);
+const AT_THRESHOLD: Span = Span::new(0.85, 1.25);
 /// An amplitude that lost less has not faded.
 const FADED: f64 = 0.8;
 /// A battery that lost less has not sagged.
@@ -94,8 +95,8 @@ fn stopped(stop: &Stop, thresholds: Thresholds, last_v: Option<f64>) -> Finding 
             .is_some_and(|(from_v, last_v)| last_v < GONE * from_v);
     let meaning = match (stop.battery_from_v, thresholds.keeps_running_v) {
         _ if is_gone => Meaning::SwitchedOff,
-        (Some(volt), Some(least_v)) if volt > AT_THRESHOLD.1 * least_v => Meaning::NotTheVoltage,
-        (Some(volt), Some(least_v)) if volt < AT_THRESHOLD.0 * least_v => Meaning::RanOnBelow,
+        (Some(volt), Some(least_v)) if volt > AT_THRESHOLD.high * least_v => Meaning::NotTheVoltage,
+        (Some(volt), Some(least_v)) if volt < AT_THRESHOLD.low * least_v => Meaning::RanOnBelow,
         (Some(_), Some(_)) => Meaning::TheVoltage,
         _ => Meaning::Unknown,
     };

@@ -2,34 +2,62 @@
 
 use crate::circuit::flaws::Flaws;
 use crate::circuit::wiring::TopLoad;
+use crate::units::Span;
 
 use super::fault::build::Drawn;
 use super::fault::case::Case;
 use super::fault::parts;
 use super::quantity::Seen;
 
-/// How the circuit stood when it was read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Situation {
+macro_rules! situations {
+    ($($(#[doc = $doc:literal])* $id:ident $key:literal, $words:literal;)*) => {
+        /// How the circuit stood when it was read.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Situation {
+            $($(#[doc = $doc])* $id),*
+        }
+
+        impl Situation {
+            /// All of them, as found first.
+            pub const ALL: [Self; [$($key),*].len()] = [$(Self::$id),*];
+
+            /// The table in a file of answers.
+            pub const fn key(self) -> &'static str {
+                match self {
+                    $(Self::$id => $key),*
+                }
+            }
+
+            /// In words that follow a reading.
+            pub const fn words(self) -> &'static str {
+                match self {
+                    $(Self::$id => $words),*
+                }
+            }
+        }
+    };
+}
+
+situations! {
     /// As it was found.
-    AsFound,
+    AsFound "found", "as found";
     /// The primary's two wires swapped.
-    LeadsSwapped,
+    LeadsSwapped "swapped", "primary wires swapped";
     /// Hands, lamps, metal and probes away.
-    HandsAway,
+    HandsAway "hands_away", "hands, lamps and metal away";
     /// A fresh battery.
-    FreshBattery,
+    FreshBattery "fresh_battery", "fresh battery";
     /// The primary pushed onto the foot.
-    PrimaryOnFoot,
+    PrimaryOnFoot "primary_on_foot", "primary pushed onto the foot";
     /// A ball of 10 to 20 mm on the top.
-    BallOnTop,
+    BallOnTop "ball_on_top", "10-20 mm ball on the top";
     /// 10 kΩ beside the bias resistor for a second, and read after that.
-    Nudged,
+    Nudged "nudged", "after 10 kΩ beside the bias resistor for a second";
     /// Another transistor of the same type.
-    OtherTransistor,
+    OtherTransistor "other_transistor", "another transistor of the type";
     /// A hand on the base's wire, through its insulation, or on the case: joined to the circuit while it is read. Nobody is
     /// asked to try this; somebody may have seen it.
-    Touched,
+    Touched "touched", "while a hand touches it";
 }
 
 /// The primary on the foot: coupling over that as found (chosen: the computed range of a primary 3 mm off to one that touches).
@@ -37,57 +65,14 @@ const ON_FOOT: f64 = 1.3;
 /// A ball of 10 to 20 mm: its capacitance beside a coil's top, in farad (about half of 4πε₀r, 0.6 to 1.1 pF, own estimate).
 const BALL_F: f64 = 0.7e-12;
 /// A finger through a wire's insulation, least and most, in farad and ohm (assumed; on bare wire a body has ten times as much).
-const FINGER_F: (f64, f64) = (5e-12, 30e-12);
-const FINGER_OHM: (f64, f64) = (0.3e3, 2e3);
+const FINGER_F: Span = Span::new(5e-12, 30e-12);
+const FINGER_OHM: Span = Span::new(0.3e3, 2e3);
 /// Share of the draws in which it is the wire that is touched; in the others it is the case (chosen).
 const ON_WIRE: f64 = 0.5;
 /// No coupling is tighter than a primary wound onto the foot's turns.
 const TIGHTEST: f64 = 0.6;
 
 impl Situation {
-    /// All of them, as found first.
-    pub const ALL: [Self; 9] = [
-        Self::AsFound,
-        Self::LeadsSwapped,
-        Self::HandsAway,
-        Self::FreshBattery,
-        Self::PrimaryOnFoot,
-        Self::BallOnTop,
-        Self::Nudged,
-        Self::OtherTransistor,
-        Self::Touched,
-    ];
-
-    /// The table in a file of answers.
-    pub const fn key(self) -> &'static str {
-        match self {
-            Self::AsFound => "found",
-            Self::LeadsSwapped => "swapped",
-            Self::HandsAway => "hands_away",
-            Self::FreshBattery => "fresh_battery",
-            Self::PrimaryOnFoot => "primary_on_foot",
-            Self::BallOnTop => "ball_on_top",
-            Self::Nudged => "nudged",
-            Self::OtherTransistor => "other_transistor",
-            Self::Touched => "touched",
-        }
-    }
-
-    /// In words that follow a reading.
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::AsFound => "as found",
-            Self::LeadsSwapped => "primary wires swapped",
-            Self::HandsAway => "hands, lamps and metal away",
-            Self::FreshBattery => "fresh battery",
-            Self::PrimaryOnFoot => "primary pushed onto the foot",
-            Self::BallOnTop => "10-20 mm ball on the top",
-            Self::Nudged => "after 10 kΩ beside the bias resistor for a second",
-            Self::OtherTransistor => "another transistor of the type",
-            Self::Touched => "while a hand touches it",
-        }
-    }
-
     /// How to undo it, in words; `None` where nothing is to be undone.
     pub const fn undo(self) -> Option<&'static str> {
         match self {
@@ -126,8 +111,8 @@ impl Situation {
                 });
             }
             Self::FreshBattery => {
-                changed.spec.supply.open_v = drawn.fresh.0;
-                changed.spec.supply.battery_ohm = drawn.fresh.1;
+                changed.spec.supply.open_v = drawn.fresh_v;
+                changed.spec.supply.battery_ohm = drawn.fresh_ohm;
                 changed.trip = None;
                 changed.weakest_v = None;
             }
@@ -162,7 +147,7 @@ fn touch(case: &mut Case, drawn: &Drawn) {
     if drawn.floats && place > ON_WIRE {
         return;
     }
-    let between = |(low, high): (f64, f64), share: f64| low + (high - low) * share;
+    let between = |span: Span, share: f64| span.low + span.width() * share;
     let finger = TopLoad {
         farad: between(FINGER_F, strength),
         ohm: between(FINGER_OHM, ohm),

@@ -16,7 +16,8 @@ pub(super) fn modelled(
     comparison: &Comparison,
     traces: &Traces,
 ) -> Option<Modelled> {
-    let (low_v, high_v) = reach_v(traces, comparison)?;
+    let read_v = reach_v(traces, comparison)?;
+    let (low_v, high_v) = (read_v.low, read_v.high);
     let mut sheet = sheet?.clone();
     let longest = comparison.stretches.get(comparison.longest);
     sheet.earth = longest

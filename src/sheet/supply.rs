@@ -109,8 +109,8 @@ impl Sheet {
     /// # Errors
     /// [`SupplyError`] where it can't be predicted.
     pub fn stop_v(&self) -> Result<Option<f64>, SupplyError> {
-        let stop = self.predicted_supply()?.supply.stop_v();
-        Ok(stop.map(|(_, loaded_v)| loaded_v))
+        let stop = self.predicted_supply()?.supply.stop();
+        Ok(stop.map(|stop| stop.loaded_v))
     }
 
     /// The load that the circuit, its typical parts running, is predicted to be.

@@ -10,6 +10,22 @@ pub struct Span {
 }
 
 impl Span {
+    /// From `low` to `high`.
+    pub const fn new(low: f64, high: f64) -> Self {
+        Self { low, high }
+    }
+
+    /// One value and no more.
+    pub const fn of(value: f64) -> Self {
+        Self::new(value, value)
+    }
+
+    /// Both, and what lies between them.
+    #[must_use]
+    pub const fn joined(self, other: Self) -> Self {
+        Self::new(self.low.min(other.low), self.high.max(other.high))
+    }
+
     /// Whether a value lies in it, the ends included.
     pub fn contains(self, value: f64) -> bool {
         (self.low..=self.high).contains(&value)

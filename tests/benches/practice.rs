@@ -181,7 +181,8 @@ fn shows(spec: &CircuitSpec, key: Option<&str>) -> (f64, f64, f64) {
     let drawn = Drawn {
         sound: *spec,
         secondary_dc_ohm: 12.0,
-        fresh: (9.0, 3.0),
+        fresh_v: 9.0,
+        fresh_ohm: 3.0,
         own: [0.5; 4],
         place: [0.0; PLACES],
         floats: true,

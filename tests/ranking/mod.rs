@@ -43,7 +43,7 @@ fn outside(set: Transistor, wide: f64, draws: &mut Draws) -> Drawn {
         base_f: 5e-12 * strays,
     };
     let own = [(); 4].map(|()| even(0.0, 1.0));
-    let fresh = (even(9.0, 9.6), 2.0);
+    let fresh_v = even(9.0, 9.6);
     let secondary_dc_ohm = even(12.2, 13.0);
     sound.resonator.q *= (wide * 0.25 * draws.normal()).exp();
     sound.transistor.model.forward_gain *= (wide * 0.3 * draws.normal()).exp();
@@ -51,7 +51,8 @@ fn outside(set: Transistor, wide: f64, draws: &mut Draws) -> Drawn {
     Drawn {
         sound,
         secondary_dc_ohm,
-        fresh,
+        fresh_v,
+        fresh_ohm: 2.0,
         own,
         place: [0.0; sagtrace::diagnosis::build::PLACES],
         floats: true,

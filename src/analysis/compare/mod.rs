@@ -2,6 +2,7 @@
 
 use crate::coil::Resonance;
 use crate::reading::{Channel, Chunk, Status};
+use crate::units::Span;
 
 use crate::analysis::drift::DriftReport;
 use crate::analysis::events::{Events, Kept};
@@ -44,7 +45,7 @@ pub struct Comparison {
     /// What the person noted, in the order of time.
     pub marks: Vec<Noted>,
     /// Least and greatest frequency outside the excursions, in hertz.
-    pub settled_hz: Option<(f64, f64)>,
+    pub settled_hz: Option<Span>,
     /// Median interval of the frequency readings, in seconds.
     pub interval_s: Option<f64>,
     /// How frequency and battery voltage were paired.

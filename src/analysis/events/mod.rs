@@ -63,8 +63,10 @@ pub struct Doubt {
     pub status: Status,
     /// What was said of the first.
     pub why: String,
-    /// First and last of them, in seconds since the session began.
-    pub between_s: (f64, f64),
+    /// The first of them, in seconds since the session began.
+    pub from_s: f64,
+    /// The last, in the same seconds.
+    pub to_s: f64,
     /// Numbers of their rows, first and last.
     pub rows: (u64, u64),
     /// Readings.
@@ -290,7 +292,7 @@ impl Events {
             let known = watch.doubts.iter().find(|(doubted, _)| *doubted == channel);
             let running = match (known, known.and_then(|known| self.doubts.at(known.1))) {
                 (Some((_, running)), Some(doubt)) if doubt.status == row.status => {
-                    doubt.between_s.1 = at_s;
+                    doubt.to_s = at_s;
                     doubt.rows.1 = self.rows;
                     doubt.readings += 1;
                     *running
@@ -301,7 +303,8 @@ impl Events {
                     channel,
                     status: row.status,
                     why: why.to_owned(),
-                    between_s: (at_s, at_s),
+                    from_s: at_s,
+                    to_s: at_s,
                     rows: (self.rows, self.rows),
                     readings: 1,
                 }),

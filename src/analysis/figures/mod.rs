@@ -82,7 +82,7 @@ pub fn against_voltage(
         pieces: vec![points.clone()],
     };
     let mut whole = panel("frequency", Quantity::Si(Unit::Hertz), dots);
-    let all_hz = (f64::NEG_INFINITY, f64::INFINITY);
+    let all_hz = units::Span::new(f64::NEG_INFINITY, f64::INFINITY);
     let settled_hz = comparison.settled_hz.unwrap_or(all_hz);
     let modelled = curve.and_then(|curve| model::pushing(curve, &points, settled_hz));
     let add_slopes = |panel: &mut Panel| {
@@ -163,8 +163,8 @@ pub fn deviation(
             .bands
             .push(zero("zero is the model in the earth state of the time"));
         relative.bands.push(zero(""));
-    } else if let Some((low_hz, high_hz)) = traces.frequency.range() {
-        let range_hz = (low_hz.min(value_hz), high_hz.max(value_hz));
+    } else if let Some(read_hz) = traces.frequency.range() {
+        let range_hz = read_hz.joined(units::Span::of(value_hz));
         let zero = format!("zero is the model's {}", value_text(model));
         draw_model(&mut absolute, model, range_hz, &off, &zero);
         draw_model(&mut relative, model, range_hz, &share, &zero);
@@ -295,11 +295,11 @@ fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series
 /// The mean of the points outside the excursions: the line is about its slope, and is drawn where the points are. A
 /// generalised fit with strongly correlated residuals puts its own line beside them.
 fn middle(comparison: &Comparison, points: &[(f64, f64)]) -> Option<(f64, f64)> {
-    let (low_hz, high_hz) = comparison.settled_hz?;
+    let settled_hz = comparison.settled_hz?;
     let settled = || {
         points
             .iter()
-            .filter(|(_, hertz)| (low_hz..=high_hz).contains(hertz))
+            .filter(|(_, hertz)| settled_hz.contains(*hertz))
     };
     let count = settled().count() as f64;
     let mean = |pick: fn(&(f64, f64)) -> f64| settled().map(pick).sum::<f64>() / count;
@@ -308,15 +308,15 @@ fn middle(comparison: &Comparison, points: &[(f64, f64)]) -> Option<(f64, f64)> 
 
 /// The panel once more with the range of what lies outside the excursions, where these dwarf it.
 fn settled_panel(whole: &Panel, traces: &Traces, comparison: &Comparison) -> Option<Panel> {
-    let (low_hz, high_hz) = comparison.settled_hz?;
-    let (least_hz, greatest_hz) = traces.frequency.range()?;
-    let is_dwarfed = greatest_hz - least_hz > DWARFED * (high_hz - low_hz);
+    let settled_hz = comparison.settled_hz?;
+    let is_dwarfed = traces.frequency.range()?.width() > DWARFED * settled_hz.width();
     if comparison.excursions.count() == 0 || !is_dwarfed {
         return None;
     }
     let mut settled = whole.clone();
     settled.y.label.push_str(" in detail, excursions cut off");
-    settled.y.range = Some(with_margin((low_hz, high_hz)));
+    let shown_hz = with_margin(settled_hz);
+    settled.y.range = Some((shown_hz.low, shown_hz.high));
     Some(settled)
 }
 

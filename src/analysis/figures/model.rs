@@ -4,7 +4,7 @@ use crate::analysis::level::BandPlace;
 use crate::circuit::pushing::Curve;
 use crate::coil::Resonance;
 use crate::figure::{Band, Panel, Role, Series, Stroke};
-use crate::units::{self, Unit};
+use crate::units::{self, Span, Unit};
 
 /// The model's value is drawn when it widens the picture to no more than so many times the data's own span: the drift must
 /// stay visible. Chosen.
@@ -13,28 +13,22 @@ const WIDEN: f64 = 3.0;
 const MARGIN: f64 = 0.06;
 
 /// What a panel must show, with room over and under it.
-pub(super) fn with_margin((low, high): (f64, f64)) -> (f64, f64) {
-    let margin = MARGIN * (high - low);
-    (low - margin, high + margin)
+pub(super) const fn with_margin(range: Span) -> Span {
+    let margin = MARGIN * range.width();
+    Span::new(range.low - margin, range.high + margin)
 }
 
 /// Draws the model into a panel in hertz where it leaves the data visible; gives a line for the caption when its value is
 /// out of sight.
-pub(super) fn place_model(
-    panel: &mut Panel,
-    model: &Resonance,
-    range_hz: (f64, f64),
-) -> Option<String> {
-    let (low_hz, high_hz) = range_hz;
-    let with_value_hz = (low_hz.min(model.value_hz), high_hz.max(model.value_hz));
-    let is_near = with_value_hz.1 - with_value_hz.0 <= WIDEN * (high_hz - low_hz);
-    if is_near {
+pub(super) fn place_model(panel: &mut Panel, model: &Resonance, range_hz: Span) -> Option<String> {
+    let with_value_hz = range_hz.joined(Span::of(model.value_hz));
+    if with_value_hz.width() <= WIDEN * range_hz.width() {
         let words = format!("model {}", value_text(model));
         draw_model(panel, model, with_value_hz, &|hertz| hertz, &words);
         return None;
     }
-    let (shown_low_hz, shown_high_hz) = with_margin(range_hz);
-    if model.low_hz <= shown_high_hz && model.high_hz >= shown_low_hz {
+    let shown_hz = with_margin(range_hz);
+    if model.low_hz <= shown_hz.high && model.high_hz >= shown_hz.low {
         draw_model(panel, model, range_hz, &|hertz| hertz, "model");
     }
     Some(out_of_sight(model, range_hz))
@@ -45,18 +39,18 @@ pub(super) fn place_model(
 pub(super) fn draw_model(
     panel: &mut Panel,
     model: &Resonance,
-    range_hz: (f64, f64),
+    range_hz: Span,
     to: &dyn Fn(f64) -> f64,
     words: &str,
 ) {
-    let (low_hz, high_hz) = with_margin(range_hz);
-    let is_in_sight = |hertz: f64| (low_hz..=high_hz).contains(&hertz);
+    let shown_hz = with_margin(range_hz);
+    let is_in_sight = |hertz: f64| shown_hz.contains(hertz);
     let beyond = if is_in_sight(model.low_hz) && is_in_sight(model.high_hz) {
         ""
     } else {
         ", beyond this picture"
     };
-    panel.y.range = (high_hz > low_hz).then(|| (to(low_hz), to(high_hz)));
+    panel.y.range = (shown_hz.high > shown_hz.low).then(|| (to(shown_hz.low), to(shown_hz.high)));
     panel.bands.push(Band {
         label: format!("{words}; band {}{beyond}", band_text(model)),
         role: Role::Modelled,
@@ -87,17 +81,12 @@ fn band_text(model: &Resonance) -> String {
 /// The circuit's frequency over the voltage, moved onto the readings so that its slope can be seen beside theirs.
 ///
 /// A picture of drift is some kilohertz high, while the modelled frequency is off by per cents.
-pub(super) fn pushing(
-    curve: &Curve,
-    points: &[(f64, f64)],
-    settled_hz: (f64, f64),
-) -> Option<Series> {
-    let (low_hz, high_hz) = settled_hz;
+pub(super) fn pushing(curve: &Curve, points: &[(f64, f64)], settled_hz: Span) -> Option<Series> {
     let (low_v, high_v) = curve.reach_v();
     let is_in_reach = |volt: f64| (low_v..=high_v).contains(&volt);
     let settled = || {
         let settled = points.iter();
-        settled.filter(|(_, hertz)| (low_hz..=high_hz).contains(hertz))
+        settled.filter(|(_, hertz)| settled_hz.contains(*hertz))
     };
     let any_in_reach = settled().any(|&(volt, _)| is_in_reach(volt));
     let off: Vec<f64> = settled()
@@ -123,16 +112,16 @@ pub(super) fn pushing(
 }
 
 /// Where the model's value lies when it isn't drawn, and how the readings lie against its band.
-fn out_of_sight(model: &Resonance, (low_hz, high_hz): (f64, f64)) -> String {
-    let side = if model.value_hz > high_hz {
+fn out_of_sight(model: &Resonance, range_hz: Span) -> String {
+    let side = if model.value_hz > range_hz.high {
         "above"
     } else {
         "below"
     };
-    let readings = match (BandPlace::of(low_hz, model), BandPlace::of(high_hz, model)) {
-        (BandPlace::Inside, BandPlace::Inside) => "all readings are inside its band",
-        (BandPlace::Above, _) => "all readings are above its band",
-        (_, BandPlace::Below) => "all readings are below its band",
+    let readings = match [range_hz.low, range_hz.high].map(|hertz| BandPlace::of(hertz, model)) {
+        [BandPlace::Inside, BandPlace::Inside] => "all readings are inside its band",
+        [BandPlace::Above, _] => "all readings are above its band",
+        [_, BandPlace::Below] => "all readings are below its band",
         _ => "some readings are inside its band",
     };
     let (value, band) = (value_text(model), band_text(model));

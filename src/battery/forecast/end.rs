@@ -28,11 +28,6 @@ impl Until {
             Self::Predicted => "predicted",
         }
     }
-
-    /// Whether the coil stops there.
-    pub const fn is_stop(self) -> bool {
-        matches!(self, Self::OwnStops(_) | Self::Sheet | Self::Predicted)
-    }
 }
 
 /// An end with its voltage.

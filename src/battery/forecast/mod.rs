@@ -19,6 +19,7 @@ pub mod watch;
 
 use crate::battery::curve::Sample;
 use crate::battery::finished::Start;
+use crate::units::Span;
 use posterior::{Evidence, Posterior};
 use question::{Claim, Likeness, Question};
 
@@ -33,7 +34,7 @@ const LEAST_HALF_WIDTH: f64 = 0.03;
 /// Where the top of the band is more than so many times its foot, only the foot is worth saying. Chosen.
 const TOO_WIDE: f64 = 4.0;
 /// The foot and the top of the band.
-const BAND: (f64, f64) = (0.05, 0.95);
+const BAND: Span = Span::new(0.05, 0.95);
 
 /// Time left, in second under load.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -171,9 +172,9 @@ pub fn time_left(question: &Question<'_>) -> Result<TimeLeft, NoForecast> {
     };
     Ok(TimeLeft::of_run(
         elapsed_s,
-        posterior.quantile_s(BAND.0),
+        posterior.quantile_s(BAND.low),
         posterior.quantile_s(0.5),
-        posterior.quantile_s(BAND.1),
+        posterior.quantile_s(BAND.high),
         claim,
     ))
 }

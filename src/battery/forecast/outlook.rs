@@ -11,6 +11,7 @@ use crate::battery::finished::{Finished, Start};
 use crate::battery::forecast::{self, Level, NoForecast, TimeLeft, time_left};
 use crate::battery::kind::Kind;
 use crate::battery::{last_run, shipped};
+use crate::units::Span;
 
 /// Runs of other batteries that are laid on at most; more make a forecast slower and hardly better. Chosen.
 const MOST_OTHERS: usize = 90;
@@ -73,7 +74,7 @@ pub struct Outlook {
     /// How much the band was widened by the back-test of those curves.
     pub widening: f64,
     /// Time left by the battery's own full runs alone, foot and top, in second; only after a full start.
-    pub by_log_s: Option<(f64, f64)>,
+    pub by_log_s: Option<Span>,
     /// When the output of a battery with a converter stepped down, in second under load.
     pub stepped_s: Option<f64>,
     /// Whether the voltage turns down: minutes left, not a forecast.
@@ -227,7 +228,7 @@ impl Known {
         last_run::prior(&self.lengths_s, scale)
     }
 
-    fn by_log_s(&self, run: &Run<'_>, elapsed_s: f64) -> Option<(f64, f64)> {
+    fn by_log_s(&self, run: &Run<'_>, elapsed_s: f64) -> Option<Span> {
         if run.start != Start::Full {
             return None;
         }
@@ -240,7 +241,10 @@ impl Known {
             let (low_s, _, high_s) = last_run::band(&self.lengths_s)?;
             (low_s, high_s)
         };
-        Some(((low_s - elapsed_s).max(0.0), (high_s - elapsed_s).max(0.0)))
+        Some(Span::new(
+            (low_s - elapsed_s).max(0.0),
+            (high_s - elapsed_s).max(0.0),
+        ))
     }
 }
 
@@ -373,9 +377,9 @@ mod tests {
             &[],
         );
         assert_eq!(found.basis, Basis::Own(1));
-        let (low_s, high_s) = found.by_log_s.unwrap();
+        let by_log_s = found.by_log_s.unwrap();
         let left_s = truth.run_s - so_far.last().unwrap().running_s;
-        assert!(low_s < left_s && left_s < high_s);
+        assert!(by_log_s.low < left_s && left_s < by_log_s.high);
     }
 
     #[test]
@@ -398,15 +402,15 @@ mod tests {
         let own = std::slice::from_ref(&then);
         let so_far = drawn(0.6, 1440);
         let found = outlook(&run(&so_far, Kind::UsbConverter, 6.0), own, &[]);
-        let (low_s, high_s) = found.by_log_s.unwrap();
+        let Span { low, high } = found.by_log_s.unwrap();
         // 31 min in all at 600 mA, 10 % to either side.
-        assert!((low_s - (0.9 * 1860.0 - 1440.0)).abs() < 1.0, "{low_s}");
-        assert!((high_s - (1.1 * 1860.0 - 1440.0)).abs() < 1.0, "{high_s}");
+        assert!((low - (0.9 * 1860.0 - 1440.0)).abs() < 1.0, "{low}");
+        assert!((high - (1.1 * 1860.0 - 1440.0)).abs() < 1.0, "{high}");
         let so_far = drawn(0.6, 2400);
         let found = outlook(&run(&so_far, Kind::UsbConverter, 6.0), own, &[]);
         assert_eq!(
             found.by_log_s,
-            Some((0.0, 0.0)),
+            Some(Span::of(0.0)),
             "it has given all it ever gave"
         );
     }

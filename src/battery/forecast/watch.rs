@@ -52,7 +52,7 @@ impl Alarm {
 /// runs say where its voltage tells nothing, or too little for a middle.
 pub fn left_s(looked: &Outlook) -> Option<f64> {
     let middle_s = looked.said.ok().and_then(|said| said.middle_said_s());
-    middle_s.or_else(|| looked.by_log_s.map(|(low_s, _)| low_s))
+    middle_s.or_else(|| looked.by_log_s.map(|left_s| left_s.low))
 }
 
 /// What one look brought up.
@@ -133,6 +133,7 @@ mod tests {
     use super::super::question::Claim;
     use super::*;
     use crate::battery::forecast::{Level, TimeLeft};
+    use crate::units::Span;
 
     fn looked(said: Result<f64, NoForecast>) -> Outlook {
         Outlook {
@@ -224,7 +225,7 @@ mod tests {
     #[test]
     fn where_the_voltage_tells_nothing_the_foot_of_the_log_is_held_against_the_limit() {
         let mut by_log = looked(Err(NoForecast::HoldsVoltage(Level::Converter)));
-        by_log.by_log_s = Some((250.0, 600.0));
+        by_log.by_log_s = Some(Span::new(250.0, 600.0));
         let mut watch = ten_and_five_minutes();
         watch.take(&by_log, false);
         let seen = watch.take(&by_log, false);

@@ -1,5 +1,7 @@
 //! The charge that a kind of battery gives at a current, from published figures, as a range.
 
+use statrs::distribution::{ContinuousCDF as _, StudentsT};
+
 use super::worth::{Held, Worth};
 use crate::battery::curve;
 use crate::battery::kind::{Gives, Kind, Size};
@@ -23,9 +25,6 @@ static ALKALINE_AH: [[f64; 3]; 5] = [
 /// most this share of the least type; chosen so that at 0.35 A it comes down to the trade's 20 minutes (common practice, no
 /// source), so that those are no check of it.
 const TO_THE_END_POINT: f64 = 0.6;
-/// Student's t with 2, 3 and 4 degrees of freedom that 5 % lie above: NIST/SEMATECH e-Handbook of Statistical Methods, table of
-/// critical values (from memory).
-const STUDENT: [f64; 3] = [2.920, 2.353, 2.132];
 /// What an alkaline one gives at some 15 mA, in ampere hour: the encyclopaedia's table of the size.
 const ALKALINE_LIGHT_AH: f64 = 0.565;
 /// Share of its printed charge that a rechargeable one is sure to give here: cell B0005 of the published ageing set (Saha and
@@ -64,7 +63,7 @@ impl Given {
 /// Each range says what it is worth. `None` where no figure is known.
 pub fn given(kind: Kind, current_a: f64, printed_ah: Option<f64>) -> Option<Given> {
     let printed = printed_ah.map(|ah| Size {
-        ah: Span { low: ah, high: ah },
+        ah: Span::new(ah, ah),
         source: "the charge in the build sheet, less what an aged cell lost",
     });
     match kind.gives() {
@@ -148,22 +147,22 @@ pub fn replayed_lithium_ion() -> Held {
 fn alkaline(current_a: f64) -> Given {
     let [least_a, .., most_a] = TESTED_A;
     let at_a = current_a.clamp(least_a, most_a);
-    let (low_ah, high_ah) = another_type(&ALKALINE_AH.map(|tested_ah| between(tested_ah, at_a)));
+    let given_ah = another_type(&ALKALINE_AH.map(|tested_ah| between(tested_ah, at_a)));
     if current_a > most_a {
         return Given {
             low_ah: 0.0,
             expected_ah: None,
-            high_ah,
+            high_ah: given_ah.high,
             source: "five types in a vendor's published test gave 90 to 300 mAh at 1 A; no figure at more",
             worth: Worth::TopOnly,
         };
     }
     let is_tested = current_a >= least_a;
     Given {
-        low_ah,
+        low_ah: given_ah.low,
         expected_ah: Some(middle_type(at_a)),
         high_ah: if is_tested {
-            high_ah
+            given_ah.high
         } else {
             ALKALINE_LIGHT_AH
         },
@@ -191,18 +190,24 @@ fn middle_type(current_a: f64) -> f64 {
     TO_THE_END_POINT.sqrt() * mean.exp()
 }
 
-/// Foot and top of what one more type gives where these types, three to five, gave so much, in ampere hour.
+/// What one more type gives where these types gave so much, in ampere hour.
 ///
 /// The 90 % prediction interval of one more value of a log-normal sample, exp(m ± t s √(1 + 1/n)), a textbook formula; its
 /// foot is lowered to [`TO_THE_END_POINT`] of the least type, its top is no more than the size gives at a light drain.
-fn another_type(tested_ah: &[f64]) -> (f64, f64) {
+fn another_type(tested_ah: &[f64]) -> Span {
     let (mean, deviation) = log_spread(tested_ah);
-    let count = tested_ah.len();
-    let student = count.checked_sub(3).and_then(|place| STUDENT.get(place));
-    let half = student.unwrap_or(&STUDENT[0]) * deviation * (1.0 + 1.0 / count as f64).sqrt();
+    let count = tested_ah.len() as f64;
+    let half = student(count - 1.0) * deviation * (1.0 + 1.0 / count).sqrt();
     let least_ah = tested_ah.iter().copied().fold(f64::INFINITY, f64::min);
-    let low_ah = (mean - half).exp().min(TO_THE_END_POINT * least_ah);
-    (low_ah, (mean + half).exp().min(ALKALINE_LIGHT_AH))
+    Span::new(
+        (mean - half).exp().min(TO_THE_END_POINT * least_ah),
+        (mean + half).exp().min(ALKALINE_LIGHT_AH),
+    )
+}
+
+/// Student's t that 5 % lie above.
+fn student(degrees: f64) -> f64 {
+    StudentsT::new(0.0, 1.0, degrees).map_or(f64::INFINITY, |student| student.inverse_cdf(0.95))
 }
 
 /// Mean and standard deviation of the logarithms.
@@ -229,8 +234,7 @@ pub fn replayed_types() -> Held {
     let of_current = |place: usize| {
         ALKALINE_AH.iter().map(move |tested_ah| {
             let others: Vec<f64> = unlike(tested_ah).map(|other| other[place]).collect();
-            let (low_ah, high_ah) = another_type(&others);
-            (low_ah..=high_ah).contains(&tested_ah[place])
+            another_type(&others).contains(tested_ah[place])
         })
     };
     Held::count((0..TESTED_A.len()).flat_map(of_current))
@@ -285,6 +289,14 @@ mod tests {
         assert!(minutes(given.high_ah) >= 50.0, "{given:?}");
         let middle = minutes(given.middle_ah().unwrap());
         assert!((20.0..=50.0).contains(&middle), "{middle}");
+    }
+
+    /// NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2, column 0.95, printed to three decimals.
+    #[test]
+    fn students_t_is_that_of_the_printed_table() {
+        for (degrees, printed) in [(2.0, 2.920), (3.0, 2.353), (4.0, 2.132)] {
+            assert!((student(degrees) - printed).abs() <= 0.0005, "{degrees}");
+        }
     }
 
     /// The published page's own figures, each foretold from the types unlike it: the span of the others alone, as it was before

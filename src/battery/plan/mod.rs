@@ -20,7 +20,7 @@ mod stop;
 pub mod worth;
 
 pub use range::{LEAST_SAID_S, Range};
-pub use stop::{Share, StopsEarly};
+pub use stop::{Share, Stop, StopsEarly};
 
 /// Lamps disappoint below this voltage under load, in volt. Common practice, no source.
 pub const DIM_V: f64 = 6.5;
@@ -84,14 +84,17 @@ impl Supply {
         }
     }
 
-    /// Open voltage and voltage at the clips at which the coil stops, in volt, if that was predicted.
-    pub fn stop_v(&self) -> Option<(f64, f64)> {
+    /// Where the coil stops, if that was predicted.
+    pub fn stop(&self) -> Option<Stop> {
         match *self {
             Self::Predicted {
                 keeps_running_v,
                 loaded_ratio,
                 ..
-            } => keeps_running_v.map(|open_v| (open_v, loaded_ratio * open_v)),
+            } => keeps_running_v.map(|open_v| Stop {
+                open_v,
+                loaded_v: loaded_ratio * open_v,
+            }),
             Self::Typed(_) => None,
         }
     }
@@ -209,7 +212,7 @@ impl Plan {
         let current = supply.current(nominal_v).filter(|_| runs);
         let at_middle = current.and_then(|current| given(current.middle_a));
         let stops_early = supply
-            .stop_v()
+            .stop()
             .and_then(|stop| StopsEarly::of(kind, series, stop));
         let running_s = current
             .and_then(|current| running_s(current, &given))
@@ -249,11 +252,7 @@ impl Plan {
     /// What is left when the evening is over, in second under load.
     pub fn left_s(&self, evening: &Evening) -> Option<Range> {
         let left_s = |time_s: f64| (time_s - evening.running_s()).max(0.0);
-        self.running_s.map(|range| Range {
-            low: left_s(range.low),
-            middle: range.middle.map(left_s),
-            high: left_s(range.high),
-        })
+        self.running_s.map(|range| range.map(left_s))
     }
 
     /// The same as a share of the charge.
@@ -265,11 +264,7 @@ impl Plan {
                 0.0
             }
         };
-        self.running_s.map(|range| Range {
-            low: share(range.low),
-            middle: range.middle.map(share),
-            high: share(range.high),
-        })
+        self.running_s.map(|range| range.map(share))
     }
 
     /// Whole runs of the evening that the foot of the range covers.

@@ -15,6 +15,15 @@ pub struct Range {
 }
 
 impl Range {
+    /// The same of what each of its times comes to.
+    pub(super) fn map(self, to: impl Fn(f64) -> f64) -> Self {
+        Self {
+            low: to(self.low),
+            middle: self.middle.map(&to),
+            high: to(self.high),
+        }
+    }
+
     /// A time, in second, whose foot is less than half a minute says no more than its top: a middle of it would be idle.
     pub(super) const fn without_idle_middle(self) -> Self {
         if self.low < LEAST_SAID_S {

@@ -6,6 +6,7 @@ use crate::battery::curve;
 use crate::battery::finished::Finished;
 use crate::battery::kind::Kind;
 use crate::battery::shipped;
+use crate::units::Span;
 
 /// A synthetic alkaline-like curve that begins below this is of a part-used one: a fresh one has 8.4 to 9.0 V at 0.35 A.
 /// Common practice, no source.
@@ -14,6 +15,15 @@ const FRESH_LOADED_V: f64 = 8.4;
 const WIDENINGS: [f64; 7] = [1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0];
 /// Shares nearer to none or all than this count as this near: their odds are still a number.
 const NEAR: f64 = 0.001;
+
+/// Where a coil stops, in volt for all batteries in series.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stop {
+    /// The battery's open voltage there.
+    pub open_v: f64,
+    /// The voltage at its clips.
+    pub loaded_v: f64,
+}
 
 /// What a coil that stops before the battery's end point leaves.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,12 +73,13 @@ impl Share {
         let tried = WIDENINGS.map(|widening| (widening, replayed(widening)));
         let enough = tried.iter().find(|(_, held)| held.is_enough());
         let (widening, held) = *enough.or_else(|| tried.last())?;
-        let (least, most) = spanned(shares.iter().map(|one| one.0))?;
-        let (low, high) = widened((least, most), widening);
+        let of_curves = spanned(shares.iter().map(|one| one.0))?;
+        let wide = widened(of_curves, widening);
+        let odds = f64::midpoint(log_odds(of_curves.low), log_odds(of_curves.high));
         Some(Self {
-            low,
-            middle: of_odds(f64::midpoint(log_odds(least), log_odds(most))),
-            high,
+            low: wide.low,
+            middle: of_odds(odds),
+            high: wide.high,
             widening,
             held,
         })
@@ -77,7 +88,8 @@ impl Share {
 
 impl StopsEarly {
     /// Where a coil that stops at this open voltage and voltage at the clips, in volt, stops before the end point of the kind.
-    pub(super) fn of(kind: Kind, series: f64, (open_v, loaded_v): (f64, f64)) -> Option<Self> {
+    pub(super) fn of(kind: Kind, series: f64, stop: Stop) -> Option<Self> {
+        let Stop { open_v, loaded_v } = stop;
         let end_v = series * kind.end_point()?.value_v;
         (open_v > end_v && loaded_v > end_v).then(|| Self {
             loaded_v,
@@ -118,20 +130,19 @@ pub(super) fn share_above(run: &Finished, loaded_v: f64) -> f64 {
     (reached_s / run.run_s).clamp(NEAR, 1.0 - NEAR)
 }
 
-fn holds((low, high): (f64, f64), share: f64) -> bool {
+fn holds(span: Span, share: f64) -> bool {
     // A share that stands on the edge lies inside.
-    (low - 1e-9..=high + 1e-9).contains(&share)
+    (span.low - 1e-9..=span.high + 1e-9).contains(&share)
 }
 
-fn spanned(shares: impl Iterator<Item = f64> + Clone) -> Option<(f64, f64)> {
-    let low = shares.clone().min_by(f64::total_cmp);
-    low.zip(shares.max_by(f64::total_cmp))
+fn spanned(shares: impl Iterator<Item = f64>) -> Option<Span> {
+    shares.map(Span::of).reduce(Span::joined)
 }
 
-fn widened((low, high): (f64, f64), widening: f64) -> (f64, f64) {
-    let (low, high) = (log_odds(low), log_odds(high));
+fn widened(span: Span, widening: f64) -> Span {
+    let (low, high) = (log_odds(span.low), log_odds(span.high));
     let (middle, half) = (f64::midpoint(low, high), 0.5 * widening * (high - low));
-    (of_odds(middle - half), of_odds(middle + half))
+    Span::new(of_odds(middle - half), of_odds(middle + half))
 }
 
 fn log_odds(share: f64) -> f64 {

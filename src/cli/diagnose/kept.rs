@@ -110,7 +110,8 @@ fn path(build: &Build, effort: Effort) -> Option<PathBuf> {
 /// The kept library of a build, if it is there and whole.
 fn known(build: &Build, effort: Effort) -> Option<Library> {
     let bytes = input::read(&path(build, effort)?).ok()?;
-    kept::read(&bytes).map(|shown| Library { shown })
+    let known = kept::read(&bytes).map(|shown| Library { shown });
+    known.filter(|library| library.is_of(build))
 }
 
 fn keep(build: &Build, effort: Effort, shown: &[Shown], is_quiet: bool) {

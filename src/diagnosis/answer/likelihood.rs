@@ -9,6 +9,7 @@ use std::f64::consts::TAU;
 use crate::diagnosis::quantity::{
     NEAR, NOTHING, OPEN_READ_OHM, OPEN_TEST_V, Quantity, Reading, Row, Seen, blur,
 };
+use crate::units::Span;
 
 /// Probability that a reading is simply wrong: misread, wrong range, wrong point (assumed).
 pub const WRONG: f64 = 0.02;
@@ -246,14 +247,14 @@ fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
         _ => steady_flat,
     };
     match span(quantity, seen, row) {
-        Some((low, high)) => (high - low, flat),
+        Some(span) => (span.width(), flat),
         None => near(seen, of(row, quantity)),
     }
 }
 
 /// The part of an opinion, from 0 to 1, in which somebody says this word of a computed circuit: the words of a quantity lie side by
 /// side, the strongest first. `None` for what is near, which has no order, and for an open circuit, which is a number.
-pub(super) fn span(quantity: Quantity, seen: Seen, row: &Row) -> Option<(f64, f64)> {
+pub(super) fn span(quantity: Quantity, seen: Seen, row: &Row) -> Option<Span> {
     let shown = of(row, quantity);
     let wide = LOGISTIC * blur(row, quantity);
     let (low, high) = edges(quantity);
@@ -274,7 +275,7 @@ pub(super) fn span(quantity: Quantity, seen: Seen, row: &Row) -> Option<(f64, f6
         second += unknown * (1.0 / 3.0 - second);
     }
     let steady = |share: f64| blinks + (1.0 - blinks) * share;
-    Some(match seen {
+    let (low, high) = match seen {
         Seen::Blinking => (0.0, blinks),
         Seen::Lit | Seen::Near | Seen::Hot => (blinks, steady(second)),
         Seen::Faint | Seen::Touching | Seen::Warm => (steady(second), steady(first)),
@@ -294,7 +295,8 @@ pub(super) fn span(quantity: Quantity, seen: Seen, row: &Row) -> Option<(f64, f6
         | Seen::Lamp
         | Seen::Metal
         | Seen::Probe => return None,
-    })
+    };
+    Some(Span { low, high })
 }
 
 /// Of wrong words for an LED, how many are that it blinks: nobody says so of a steady one by mistake (assumed).

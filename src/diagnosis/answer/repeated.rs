@@ -78,8 +78,8 @@ fn on_scale(quantity: Quantity, reading: Reading, row: &Row) -> Option<Compared>
 fn words(quantity: Quantity, first: (Seen, &Row), second: (Seen, &Row)) -> Option<(f64, f64)> {
     let one = span(quantity, first.0, first.1)?;
     let other = span(quantity, second.0, second.1)?;
-    let both = (one.1.min(other.1) - one.0.max(other.0)).max(0.0);
-    let wide = one.1 - one.0;
+    let both = (one.high.min(other.high) - one.low.max(other.low)).max(0.0);
+    let wide = one.width();
     let right = if wide > 0.0 { both / wide } else { 0.0 };
     // How far both situations are computed to bring the same words.
     let moved: f64 = quantity
@@ -91,12 +91,12 @@ fn words(quantity: Quantity, first: (Seen, &Row), second: (Seen, &Row)) -> Optio
                 span(quantity, seen, first.1)?,
                 span(quantity, seen, second.1)?,
             );
-            Some(0.5 * ((was.1 - was.0) - (is.1 - is.0)).abs())
+            Some(0.5 * (was.width() - is.width()).abs())
         })
         .sum();
     let alike = (1.0 - moved).max(0.0);
     let persists = alike * f64::from(u8::from(first.0 == second.0));
-    Some((right, persists + (1.0 - alike) * (other.1 - other.0)))
+    Some((right, persists + (1.0 - alike) * other.width()))
 }
 
 /// Two numbers: a pair of normal deviations that are joined the more closely, the less the situation changes.

@@ -47,8 +47,10 @@ pub struct Drawn {
     pub sound: CircuitSpec,
     /// The secondary's resistance to direct current, in ohm.
     pub secondary_dc_ohm: f64,
-    /// A fresh battery's open voltage and resistance.
-    pub fresh: (f64, f64),
+    /// A fresh battery's open voltage, in volt.
+    pub fresh_v: f64,
+    /// Its resistance, in ohm.
+    pub fresh_ohm: f64,
     /// Four numbers from 0 to 1 that say how strong a fault is.
     pub own: [f64; 4],
     /// Where it stands in the spread of parts and fault, in standard deviations.
@@ -240,7 +242,8 @@ impl Build {
         Drawn {
             sound,
             secondary_dc_ohm: self.secondary_dc_ohm * dc,
-            fresh: (fresh_v, typical.supply.battery_ohm.min(3.0)),
+            fresh_v,
+            fresh_ohm: typical.supply.battery_ohm.min(3.0),
             own,
             place,
             floats: self.floats,

@@ -208,11 +208,11 @@ catalogue! {
     Diode DiodeOther "diode-other" parts::diode_other, "silicon and light-emitting diode exchanged",
         "put the one in that the sheet has";
 
-    Supply BatteryTired "battery-tired" |case, d| parts::battery(case, (0.82, 0.97), (8.0, 22.0), d), "tired battery: its resistance has grown",
+    Supply BatteryTired "battery-tired" |case, d| parts::battery(case, &parts::TIRED, d), "tired battery: its resistance has grown",
         "try a fresh battery: all is as at first then, or something else is wrong besides";
-    Supply BatteryFlat "battery-flat" |case, d| parts::battery(case, (0.5, 0.7), (40.0, 90.0), d), "flat battery",
+    Supply BatteryFlat "battery-flat" |case, d| parts::battery(case, &parts::FLAT, d), "flat battery",
         "a fresh battery";
-    Supply BatteryDead "battery-dead" |case, d| parts::battery(case, parts::DEAD.0, parts::DEAD.1, d), "dead battery",
+    Supply BatteryDead "battery-dead" |case, d| parts::battery(case, &parts::DEAD, d), "dead battery",
         "a fresh battery";
     Supply BatteryFolds "battery-folds" parts::battery_folds, "USB-rechargeable battery whose converter folds back",
         "a battery without a converter";

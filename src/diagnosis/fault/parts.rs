@@ -7,6 +7,7 @@ use crate::circuit::wiring::{PrimaryCoil, TopLoad};
 use super::build::Drawn;
 use super::case::{Case, Trip};
 use crate::diagnosis::quantity::Seen;
+use crate::units::Span;
 
 use Leg::{Base, Collector, Emitter};
 
@@ -26,7 +27,7 @@ const CIRCUIT_TO_ROOM_F: f64 = 5e-12;
 /// Share of the top's capacitance that ends on the room (assumed).
 const TOP_TO_ROOM: f64 = 0.43;
 
-fn between((low, high): (f64, f64), share: f64) -> f64 {
+fn between(low: f64, high: f64, share: f64) -> f64 {
     low + (high - low) * share
 }
 
@@ -104,7 +105,8 @@ pub(super) fn broken(case: &mut Case, drawn: &Drawn, share: f64) {
     case.flaws.broken_at = Some(share);
     let left = |get: fn(&Left) -> f64| {
         share.powf(between(
-            (get(&LEFT_BY_RINGS), get(&LEFT_BY_STUDY)),
+            get(&LEFT_BY_RINGS),
+            get(&LEFT_BY_STUDY),
             drawn.own[1],
         ))
     };
@@ -124,7 +126,7 @@ pub(super) fn quality(case: &mut Case, q: f64) {
 /// So the fault study has them, whose rings move by +2.1 % and +4.9 %; in between by powers of their number.
 pub(super) fn closed_turns(case: &mut Case, drawn: &Drawn, turns: f64, coupled: (f64, f64)) {
     let (to_secondary, to_primary) = coupled;
-    let wide = |share: f64| between((0.8, 1.2), share);
+    let wide = |share: f64| between(0.8, 1.2, share);
     case.flaws.closed_turns = Some(ClosedTurns {
         henry: 0.04e-6 * turns.powf(1.78),
         ohm: 0.035 * turns.powf(0.9) * wide(drawn.own[0]),
@@ -145,7 +147,7 @@ pub(super) fn secondary_turns(case: &mut Case, ratio: f64) {
 /// Slower than the worst of its class: three to eight times the typical transit time, and not less than 30 ns.
 pub(super) fn slow(case: &mut Case, drawn: &Drawn) {
     let model = &mut case.spec.transistor.model;
-    let times = between((3.0, 8.0), drawn.own[0]);
+    let times = between(3.0, 8.0, drawn.own[0]);
     model.forward_transit_s = (model.forward_transit_s * times).max(30e-9 * times / 3.0);
 }
 
@@ -200,24 +202,53 @@ pub(super) fn diode_other(case: &mut Case, _: &Drawn) {
         .map(|diode| if diode == SILICON { LED } else { SILICON });
 }
 
-pub(super) fn battery(case: &mut Case, open: (f64, f64), ohm: (f64, f64), drawn: &Drawn) {
+/// What is left of a battery: its share of a good one's voltage, and its resistance in ohms (assumed).
+pub(super) struct Worn {
+    share: Span,
+    ohm: Span,
+}
+
+impl Worn {
+    fn share(&self, drawn: &Drawn) -> f64 {
+        between(self.share.low, self.share.high, drawn.own[0])
+    }
+
+    fn ohm(&self, drawn: &Drawn) -> f64 {
+        self.ohm.low * (self.ohm.high / self.ohm.low).powf(drawn.own[1])
+    }
+}
+
+pub(super) const TIRED: Worn = Worn {
+    share: Span::new(0.82, 0.97),
+    ohm: Span::new(8.0, 22.0),
+};
+pub(super) const FLAT: Worn = Worn {
+    share: Span::new(0.5, 0.7),
+    ohm: Span::new(40.0, 90.0),
+};
+pub(super) const DEAD: Worn = Worn {
+    share: Span::new(0.2, 0.45),
+    ohm: Span::new(150.0, 500.0),
+};
+
+pub(super) fn battery(case: &mut Case, worn: &Worn, drawn: &Drawn) {
     let supply = &mut case.spec.supply;
-    supply.open_v *= between(open, drawn.own[0]);
-    supply.battery_ohm = ohm.0 * (ohm.1 / ohm.0).powf(drawn.own[1]);
+    supply.open_v *= worn.share(drawn);
+    supply.battery_ohm = worn.ohm(drawn);
 }
 
 /// A converter that folds back gives its full voltage open and holds less current the more is drawn: as a source, its
 /// voltage behind 60 to 200 Ω (assumed: 50 to 150 mA at most).
 pub(super) fn battery_folds(case: &mut Case, drawn: &Drawn) {
-    case.spec.supply.battery_ohm = between((60.0, 200.0), drawn.own[0]);
+    case.spec.supply.battery_ohm = between(60.0, 200.0, drawn.own[0]);
 }
 
 /// Between the clips of a converter that has switched off, in volts (assumed, around the half volt of such a battery after a run), and
 /// its resistance there, in ohms (assumed).
-const TRIPPED_V: (f64, f64) = (0.3, 0.55);
+const TRIPPED_V: Span = Span::new(0.3, 0.55);
 const TRIPPED_OHM: f64 = 100.0;
 /// Period at which a converter tries again, in seconds (assumed).
-const RETRY_S: (f64, f64) = (0.3, 3.0);
+const RETRY_S: Span = Span::new(0.3, 3.0);
 /// Share of converters that try again; the others stay off until they are unplugged (chosen).
 const RETRIES: f64 = 0.5;
 
@@ -225,12 +256,12 @@ const RETRIES: f64 = 0.5;
 /// between two attempts.
 pub(super) fn battery_trips(case: &mut Case, drawn: &Drawn) {
     let [volt, retries, period, _] = drawn.own;
-    let (shortest, longest) = RETRY_S;
     case.trip = Some(Trip {
         open_v: case.spec.supply.open_v,
-        period_s: (retries < RETRIES).then(|| shortest * (longest / shortest).powf(period)),
+        period_s: (retries < RETRIES)
+            .then(|| RETRY_S.low * (RETRY_S.high / RETRY_S.low).powf(period)),
     });
-    case.spec.supply.open_v = between(TRIPPED_V, volt);
+    case.spec.supply.open_v = between(TRIPPED_V.low, TRIPPED_V.high, volt);
     case.spec.supply.battery_ohm = TRIPPED_OHM;
 }
 
@@ -253,15 +284,12 @@ pub(super) fn one_battery_dead(case: &mut Case, drawn: &Drawn) {
     let supply = &mut case.spec.supply;
     let count = f64::from(drawn.batteries);
     let (each_v, each_ohm) = (supply.open_v / count, supply.battery_ohm / count);
-    let weakest_v = each_v * between(DEAD.0, drawn.own[0]);
-    let ohm = DEAD.1.0 * (DEAD.1.1 / DEAD.1.0).powf(drawn.own[1]);
+    let weakest_v = each_v * DEAD.share(drawn);
+    let ohm = DEAD.ohm(drawn);
     supply.open_v += weakest_v - each_v;
     supply.battery_ohm += ohm - each_ohm;
     case.weakest_v = Some(weakest_v);
 }
-
-/// A dead battery: its share of a good one's voltage, and its resistance in ohms (assumed).
-pub(super) const DEAD: ((f64, f64), (f64, f64)) = ((0.2, 0.45), (150.0, 500.0));
 
 pub(super) fn battery_reversed(case: &mut Case, _: &Drawn) {
     case.spec.supply.open_v = -case.spec.supply.open_v;
@@ -287,7 +315,7 @@ pub(super) fn capacitor_at_base(case: &mut Case, _: &Drawn) {
 
 pub(super) fn long_leads(case: &mut Case, drawn: &Drawn) {
     case.spec.supply.decoupling = None;
-    case.spec.supply.lead_h = between((0.7e-6, 1.5e-6), drawn.own[0]);
+    case.spec.supply.lead_h = between(0.7e-6, 1.5e-6, drawn.own[0]);
 }
 
 pub(in crate::diagnosis) fn hand_on_case(case: &mut Case, drawn: &Drawn) {
@@ -295,7 +323,7 @@ pub(in crate::diagnosis) fn hand_on_case(case: &mut Case, drawn: &Drawn) {
         let top_f = TOP_TO_ROOM * case.spec.resonator.farad;
         case.flaws.room = Some(Room {
             top_f,
-            circuit_f: CIRCUIT_TO_ROOM_F * between((0.6, 1.4), drawn.own[0]),
+            circuit_f: CIRCUIT_TO_ROOM_F * between(0.6, 1.4, drawn.own[0]),
             body: Some(BODY),
         });
         case.near = Seen::OnCase;
@@ -305,8 +333,8 @@ pub(in crate::diagnosis) fn hand_on_case(case: &mut Case, drawn: &Drawn) {
 /// A hand on the base's wire: a body beside the foot, and what it takes of the foot's own swing against the room.
 pub(super) fn hand_on_base(case: &mut Case, drawn: &Drawn) {
     case.flaws.base_load = Some(TopLoad {
-        farad: BODY.farad * between((0.5, 2.0), drawn.own[0]),
-        ohm: between((0.3e3, 2e3), drawn.own[1]),
+        farad: BODY.farad * between(0.5, 2.0, drawn.own[0]),
+        ohm: between(0.3e3, 2e3, drawn.own[1]),
     });
     if drawn.floats {
         hand_on_case(case, drawn);

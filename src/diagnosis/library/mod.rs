@@ -200,11 +200,10 @@ impl Library {
         lit.unwrap_or_default()
     }
 
-    /// Whether a situation changes anything for a fault.
-    pub fn is_changed(&self, fault: usize, situation: Situation) -> bool {
-        let shown = self.shown.get(fault);
-        let rows = shown.and_then(|shown| shown.rows.get(situation as usize));
-        rows.is_some_and(|rows| !rows.is_empty())
+    /// Whether it has the faults that a build can have, and those alone: one that was kept may be older than a fault.
+    pub fn is_of(&self, build: &Build) -> bool {
+        let keys = self.shown.iter().map(|shown| shown.key.as_str());
+        keys.eq(Self::wanted(build).iter().map(|fault| fault.key))
     }
 }
 

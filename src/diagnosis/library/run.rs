@@ -5,6 +5,7 @@ use crate::circuit::running::{Follower, Running, Until};
 use crate::circuit::stepper::Accuracy;
 use crate::circuit::wild;
 use crate::circuit::wiring::Wired;
+use crate::units::Span;
 
 /// Cycles of which one set of figures is the mean.
 const WINDOW_CYCLES: f64 = 24.0;
@@ -64,7 +65,7 @@ fn followed(
     let tail = settled.unwrap_or(BURST_WINDOWS);
     let tail = seen.get(seen.len().saturating_sub(tail)..)?;
     let mean = |get: fn(&Running) -> f64| tail.iter().map(get).sum::<f64>() / tail.len() as f64;
-    let (low, high) = lowest_and_highest(tail);
+    let envelope_v = envelope_v(tail)?;
     let last = tail.last()?;
     // An envelope that only grows is slow, not in bursts.
     let falls = tail.windows(2).any(|pair| match pair {
@@ -81,7 +82,7 @@ fn followed(
         diode_a: of(|r| r.diode_a),
         transistor_w: of(|r| r.transistor_w),
         bursts: if falls {
-            (high - low) / mean(|r| r.top_v).max(1e-9)
+            envelope_v.width() / mean(|r| r.top_v).max(1e-9)
         } else {
             0.0
         },
@@ -113,10 +114,7 @@ fn settled_over(seen: &[Running]) -> Option<usize> {
 }
 
 /// The envelope's lowest and highest, in volt.
-fn lowest_and_highest(windows: &[Running]) -> (f64, f64) {
-    windows
-        .iter()
-        .fold((f64::INFINITY, 0.0), |(low, high): (f64, f64), r| {
-            (low.min(r.top_v), high.max(r.top_v))
-        })
+fn envelope_v(windows: &[Running]) -> Option<Span> {
+    let tops_v = windows.iter().map(|window| Span::of(window.top_v));
+    tops_v.reduce(Span::joined)
 }

@@ -87,8 +87,8 @@ fn outlook(looked: &Outlook) -> Value {
         "basis": looked.basis.word(),
         "curves": curves,
         "widened_by": looked.widening,
-        "by_log_low_s": number(looked.by_log_s.map(|band| band.0)),
-        "by_log_high_s": number(looked.by_log_s.map(|band| band.1)),
+        "by_log_low_s": number(looked.by_log_s.map(|band| band.low)),
+        "by_log_high_s": number(looked.by_log_s.map(|band| band.high)),
         "stepped_down_s": number(looked.stepped_s),
         "past_knee": looked.past_knee,
     })

@@ -19,8 +19,8 @@ pub fn left(looked: &Outlook) -> String {
             span(said.low_s, said.high_s),
             minutes(said.middle_s)
         ),
-        (Err(NoForecast::HoldsVoltage(_)), None, Some((low_s, high_s))) => {
-            format!("{} left by its log", span(low_s, high_s))
+        (Err(NoForecast::HoldsVoltage(_)), None, Some(left_s)) => {
+            format!("{} left by its log", span(left_s.low, left_s.high))
         }
         (
             Err(NoForecast::TooEarly {
@@ -36,10 +36,10 @@ pub fn left(looked: &Outlook) -> String {
 /// Why there is no forecast, and what would help.
 pub fn refused(refused: NoForecast, looked: &Outlook, kind: Option<Kind>) -> String {
     let helps = match (refused, looked.by_log_s) {
-        (NoForecast::HoldsVoltage(_), Some((low_s, high_s))) => {
+        (NoForecast::HoldsVoltage(_), Some(left_s)) => {
             format!(
                 "By its own log, as it was full at the start: {} left.",
-                span(low_s, high_s)
+                span(left_s.low, left_s.high)
             )
         }
         (NoForecast::HoldsVoltage(_), None) | (NoForecast::NoCurves, _) => log_it(kind).to_owned(),
@@ -98,6 +98,7 @@ mod tests {
     use crate::battery::outlook::Basis;
     use crate::battery::question::Claim;
     use crate::battery::series::weakest;
+    use crate::units::Span;
 
     fn looked(said: Result<(f64, f64, f64), NoForecast>) -> Outlook {
         Outlook {
@@ -134,7 +135,7 @@ mod tests {
     fn a_battery_that_holds_its_voltage_is_answered_from_its_log_or_told_what_to_log() {
         let mut held = looked(Err(NoForecast::HoldsVoltage(Level::Converter)));
         insta::assert_snapshot!(refused(NoForecast::HoldsVoltage(Level::Converter), &held, Some(Kind::UsbConverter)), @"time left: not told: this battery holds its voltage until it stops: its voltage does not tell how long is left. Charge it fully, note that with --battery-start full, run it to its cut-off once, and its log can tell the next time.");
-        held.by_log_s = Some((1020.0, 1380.0));
+        held.by_log_s = Some(Span::new(1020.0, 1380.0));
         insta::assert_snapshot!(refused(NoForecast::HoldsVoltage(Level::Converter), &held, Some(Kind::UsbConverter)), @"time left: not told: this battery holds its voltage until it stops: its voltage does not tell how long is left. By its own log, as it was full at the start: 17 to 23 min left.");
         insta::assert_snapshot!(left(&held), @"17 to 23 min left by its log");
     }

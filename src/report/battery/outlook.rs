@@ -72,13 +72,13 @@ pub(super) fn outlook(out: &mut String, looked: &Outlook, last: &Entry) {
             }
         }
     }
-    if let Some((low_s, high_s)) = looked.by_log_s {
+    if let Some(left_s) = looked.by_log_s {
         under(
             out,
             &format!(
                 "From the log: {} in, {} left, as it was full at the start.",
                 minutes(last.running_s),
-                span(low_s, high_s)
+                span(left_s.low, left_s.high)
             ),
         );
     }

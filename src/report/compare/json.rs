@@ -168,8 +168,8 @@ fn excursion(excursion: &Excursion) -> Value {
         "from_s": excursion.from_s,
         "to_s": excursion.to_s,
         "readings": excursion.readings,
-        "low_hz": excursion.range_hz.0,
-        "high_hz": excursion.range_hz.1,
+        "low_hz": excursion.range_hz.low,
+        "high_hz": excursion.range_hz.high,
         "deviation_hz": excursion.deviation_hz,
         "deviation_ratio": excursion.ratio,
     })
