@@ -3,50 +3,15 @@
 use std::io::{BufRead as _, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
-use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use rustix::process::{Pid, Signal, kill_process};
-use sagtrace::bench::Instrument;
-use sagtrace::bench::faults::{Fault, Script};
-use sagtrace::bench::pty::Device;
-use sagtrace::bench::world::{World, WorldSpec};
-use sagtrace::clock::{Clock, Deadline};
-use sagtrace::reading::Row;
-use sagtrace::session::RowReader;
+use sagtrace::clock::Deadline;
 
 /// Long enough for anything on a loaded machine; only a failing test waits so long.
 const PATIENCE: Duration = Duration::from_mins(3);
-
-/// An instrument of the bench on its line, on a battery that falls from 9 V by 1 mV a second.
-pub(crate) fn device(instrument: impl Instrument + 'static, faults: Vec<Fault>) -> Device {
-    let mut spec = WorldSpec::steady(6_231_234.5, 9.0);
-    spec.battery.push((3600.0, 5.4));
-    spec.pushing_hz_per_v = 1500.0;
-    let world = Arc::new(World::new(spec).unwrap());
-    let device = Device::open(
-        Box::new(instrument),
-        world,
-        Clock::real(),
-        Script::new(1, faults),
-    )
-    .unwrap();
-    // A path of its own: the system gives the number of a line that is gone to the next one, and a recorder that waits for
-    // the one would find the other.
-    let number = LINES.fetch_add(1, Ordering::Relaxed);
-    device
-        .link(Path::new(&format!("{LINE}{}-{number}", std::process::id())))
-        .unwrap();
-    device
-}
-
-/// How the links to lines begin.
-pub(crate) const LINE: &str = "/tmp/sagtrace-line-";
-
-/// How many lines this process has opened.
-static LINES: AtomicUsize = AtomicUsize::new(0);
 
 /// Waits without any claim on how long it takes, as long as that is bearable.
 pub(crate) fn wait_until(what: &str, mut is_so: impl FnMut() -> bool) {
@@ -131,33 +96,8 @@ impl Desk {
         Running::start(&mut self.command(args)).end()
     }
 
-    /// Runs `record` into the folder `out`, showing rows, to its end.
-    pub(crate) fn record(&self, args: &[&str]) -> Ended {
-        self.start(args).end()
-    }
-
-    /// Starts `record` into the folder `out`, showing rows.
-    pub(crate) fn start(&self, args: &[&str]) -> Running {
-        let common = ["record", "--show", "rows", "--out", "out"];
-        Running::start(&mut self.command(&[&common, args].concat()))
-    }
-
     pub(crate) fn read(&self, name: &str) -> String {
         std::fs::read_to_string(self.path().join(name)).unwrap()
-    }
-
-    /// The rows of the session in `out`, which must have no torn or spoilt line.
-    pub(crate) fn rows(&self) -> Vec<Row> {
-        let mut reader = RowReader::open(&self.path().join("out/samples.csv")).unwrap();
-        let (mut all, mut chunk) = (Vec::new(), Vec::new());
-        while reader.next_chunk(&mut chunk).unwrap() {
-            all.append(&mut chunk);
-        }
-        assert_eq!(
-            (reader.skipped().bad_lines, reader.skipped().torn_end),
-            (0, false)
-        );
-        all
     }
 }
 
@@ -176,6 +116,14 @@ pub(crate) struct Ended {
     pub(crate) code: Option<i32>,
     pub(crate) stdout: String,
     pub(crate) stderr: String,
+}
+
+impl Ended {
+    /// It ended well; else all it said is shown.
+    pub(crate) fn well(self) -> Self {
+        assert_eq!(self.code, Some(0), "{}\n{}", self.stdout, self.stderr);
+        self
+    }
 }
 
 impl Running {
@@ -229,13 +177,6 @@ impl Running {
                     )
                 }
             }
-        }
-    }
-
-    /// Waits for so many good rows from now on.
-    pub(crate) fn wait_for_rows(&mut self, count: usize) {
-        for _ in 0..count {
-            self.wait_for("a good row", |line| line.ends_with(",ok,"));
         }
     }
 

@@ -15,8 +15,8 @@ use sagtrace::diagnosis::build::Build;
 use sagtrace::diagnosis::library::{Effort, Library, alone};
 use sagtrace::diagnosis::quantity::Row;
 
-use super::reference;
 use super::{LOGGER_AND_METER, NOISE, equal_priors, evidence, outside};
+use crate::reference;
 
 /// Draws a state; `SAGTRACE_RANKING_DRAWS` sets another number for a first look.
 fn draws_a_state() -> u32 {

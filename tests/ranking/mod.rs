@@ -17,11 +17,12 @@ use sagtrace::diagnosis::priors::Priors;
 use sagtrace::diagnosis::quantity::{Quantity, Reading, Row};
 use sagtrace::diagnosis::situation::Situation;
 
+use crate::diagnosis::kept_library;
+use crate::reference;
+
 /// Over all faults and three classes.
 #[cfg(feature = "long")]
 mod classes;
-#[path = "../netlists/reference.rs"]
-mod reference;
 /// Over the sheets that people have.
 #[cfg(feature = "long")]
 mod sheets;
@@ -128,7 +129,7 @@ fn the_right_cause_is_among_the_first_three_on_circuits_from_outside_the_library
         "supply-open",
         "touch-on-top",
     ];
-    let library = crate::kept_library("pillar-standing");
+    let library = kept_library("pillar-standing");
     let priors = equal_priors();
     // The targets for this class: with all instruments, and with a logger and a meter.
     let kinds = [(&NOISE[..], 0.85), (&NOISE[..LOGGER_AND_METER], 0.80)];

@@ -13,7 +13,7 @@ use sagtrace::diagnosis::quantity::{Quantity, Row};
 use sagtrace::sheet;
 
 use super::{equal_priors, evidence};
-use crate::common::on_two;
+use crate::build::{build_of, on_two};
 
 /// A meter and eyes: each reading's noise as a share and in the unit.
 const METER_AND_EYES: [(Quantity, f64, f64); 10] = [
@@ -44,7 +44,7 @@ const FURTHER: [(Quantity, f64, f64); 11] = [
 ];
 
 fn build(text: &str) -> Build {
-    crate::common::build_of(&sheet::parse(text).unwrap())
+    build_of(&sheet::parse(text).unwrap())
 }
 
 /// A draw that the library has not seen; every other one from outside its spread.

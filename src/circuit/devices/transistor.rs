@@ -2,7 +2,7 @@
 //!
 //! Source: H. K. Gummel and H. C. Poon, "An integral charge control model of bipolar transistors", Bell System Technical
 //! Journal 49 (1970) 827, in the form circuit simulators share (constant base resistance, no substrate, no heating; form
-//! from memory, checked against another simulator's numbers in `tests/circuit.rs`). It knows no breakdown: diodes beside it do.
+//! from memory, checked against another simulator's numbers in `tests/model/circuit.rs`). It knows no breakdown: diodes beside it do.
 
 use super::junction::{Depletion, LEAST_CONDUCTANCE_S, Sloped, THERMAL_V, ideal};
 

@@ -70,7 +70,7 @@ pub struct Accuracy {
 
 impl Accuracy {
     /// Frequency within 0.02 %, voltages within 0.5 % and currents within 1.5 % of finer runs of another simulator, measured
-    /// on the seventeen reference circuits (`tests/circuit.rs`).
+    /// on the seventeen reference circuits (`tests/model/circuit.rs`).
     pub fn usual(resonance_hz: f64) -> Self {
         Self {
             tolerance: 1e-3,

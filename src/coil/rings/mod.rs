@@ -7,7 +7,7 @@
 //! frequencies; it knows nothing of sheets, tolerances or bands.
 //!
 //! Checked against four measured coils over a known ground (within 1.4 % with their planes as metal), full-wave thin-wire
-//! runs of helices and flat spirals (within 1 % from 12 turns on), and closed forms; see the tables of `tests/validation.rs`.
+//! runs of helices and flat spirals (within 1 % from 12 turns on), and closed forms; see the tables of `tests/model/validation`.
 
 mod charge;
 mod charges;
