@@ -1,7 +1,7 @@
 //! The profiles at hand: those shipped with the program, and the user's own.
 
-use super::profile::Profile;
 use crate::faults::{Faults, nearest};
+use crate::instrument::profile::Profile;
 
 /// The shipped profiles, by name.
 pub const fn shipped() -> [(&'static str, &'static str); 5] {

@@ -1,51 +1,34 @@
 //! Instruments as descriptions: what to ask and how to read the answer, with no port in sight.
 
-mod answer;
-mod block_value;
 mod catalogue;
-mod cells;
-mod complaint;
-mod fields;
-mod grouping;
-mod habits;
+mod file;
 mod line;
-mod marks;
 mod mask;
 mod number;
-mod period;
-mod places;
-mod port_file;
 mod profile;
-mod profile_file;
-mod profile_lines;
-mod profile_places;
-mod profile_stream;
-mod profile_unit;
-mod seal;
-mod stream;
-mod unasked;
-mod unit_text;
 mod waveform;
-mod waveform_file;
 
-pub use answer::read_answer;
-pub use block_value::read_block_values;
 pub use catalogue::{Catalogue, CatalogueError, shipped};
-pub use complaint::{Complaint, read_complaint};
-pub use fields::fields;
-pub use line::{ColumnLayout, ColumnMap, Reading, columns, missing_names};
-pub use marks::Marks;
+pub use line::answer::read_answer;
+pub use line::block::read_block_values;
+pub use line::columns::{ColumnMap, columns, missing_names};
+pub use line::complaint::{Complaint, read_complaint};
+pub use line::fields::fields;
+pub use line::reading::Reading;
+pub use line::stream::{BoardMoment, ClockRule, CounterRule, Spot, Stream};
+pub use line::unasked::{Heard, Line, LineReader, Notice};
 pub use mask::{Mask, mask};
-pub use number::{Multiplier, NumberRule, Value, read_number};
-pub use places::{Digits, Flag, Means, PlacesLayout, Shown, Test};
-pub use profile::{
-    Belief, ChannelRule, Errors, Form, Handshake, Manner, ParityBit, Place, PortRule, Profile,
-    Resync, SentEnd, Timing, WireEnd,
-};
-pub use seal::{Checksum, Seal, Sum};
-pub use stream::{BoardMoment, ClockRule, CounterRule, Spot, Stream};
-pub use unasked::{Heard, Line, LineReader, Notice};
-pub use unit_text::UnitCell;
-pub use waveform::{
-    Codes, Figure, NoScale, Origin, Preamble, ScaleRule, ScaleValue, Trace, WaveformRule,
-};
+pub use number::marks::Marks;
+pub use number::read_number;
+pub use number::rule::NumberRule;
+pub use number::value::{Multiplier, Value};
+pub use profile::layout::ColumnLayout;
+pub use profile::places::{Digits, Flag, Means, PlacesLayout, Shown, Test};
+pub use profile::port::{Handshake, ParityBit, PortRule, SentEnd, WireEnd};
+pub use profile::seal::{Checksum, Seal, Sum};
+pub use profile::unit_cell::UnitCell;
+pub use profile::{Belief, ChannelRule, Errors, Form, Manner, Place, Profile, Resync, Timing};
+pub use waveform::Trace;
+pub use waveform::codes::Codes;
+pub use waveform::rule::{Figure, Origin, ScaleRule, ScaleValue, WaveformRule};
+pub use waveform::scale::{NoScale, Preamble};

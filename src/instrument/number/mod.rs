@@ -4,109 +4,20 @@
 //! exponent, with a unit behind them or not, and its other bases (`#H1F`, `#Q77`, `#B101`). A number in another unit than
 //! the profile's is refused, never scaled on a guess.
 
-use super::grouping::without_groups;
-use super::marks::Marks;
-use super::period;
-use super::unit_text::{BLANKS, misfit, unit_scale};
+mod grouping;
+pub(in crate::instrument) mod marks;
+mod period;
+pub(in crate::instrument) mod rule;
+pub(in crate::instrument) mod unit;
+pub(in crate::instrument) mod value;
+
+use crate::instrument::number::grouping::without_groups;
+use crate::instrument::number::marks::Marks;
+use crate::instrument::number::rule::NumberRule;
+use crate::instrument::number::unit::{BLANKS, misfit, unit_scale};
+use crate::instrument::number::value::Value;
 use crate::reading::Channel;
-use crate::units::{self, Scale, Unit};
-
-/// How the number of one value is read.
-#[derive(Debug, Clone, PartialEq)]
-pub struct NumberRule {
-    /// The quantity's unit.
-    pub unit: Unit,
-    /// The scale of a number that has no unit of its own; `None` where the unit must stand in the line.
-    pub scale: Option<Scale>,
-    /// What the number is multiplied by beside its unit: dividers, probes, shunts.
-    pub multiplier: Multiplier,
-    /// The decimal sign: a point or a comma.
-    pub decimal_sign: char,
-    /// What stands between groups of three digits before the decimal sign, if anything may.
-    pub thousands: Option<char>,
-    /// Answers that are no number.
-    pub marks: Marks,
-    /// Whether the number is the period of what is meant: its reciprocal is recorded.
-    pub is_period: bool,
-}
-
-/// A factor between what the instrument saw and what is meant, split so that powers of ten stay exact.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Multiplier {
-    /// The power of ten in it, added to the decimal exponent.
-    shift: i32,
-    /// The rest; exactly 1 for ×10, ×100, ×0.1.
-    factor: f64,
-}
-
-/// A product is written to this number of significant digits: more than any divider is known to, fewer than its rounding shows in.
-const PRODUCT_DIGITS: usize = 15;
-
-impl Multiplier {
-    /// No factor.
-    pub const ONE: Self = Self {
-        shift: 0,
-        factor: 1.0,
-    };
-
-    /// The multiplier for a factor.
-    pub fn new(factor: f64) -> Self {
-        let text = format!("{factor:e}");
-        match text.strip_prefix("1e").and_then(|shift| shift.parse().ok()) {
-            Some(shift) => Self { shift, factor: 1.0 },
-            None => Self { shift: 0, factor },
-        }
-    }
-
-    /// Both, one after the other.
-    #[must_use]
-    pub fn and(self, other: Self) -> Self {
-        Self {
-            shift: self.shift + other.shift,
-            factor: self.factor * other.factor,
-        }
-    }
-
-    /// A value that is no text, multiplied.
-    pub fn scale(self, value: f64) -> f64 {
-        let value = if self.shift == 0 {
-            value
-        } else {
-            // 2.94 V of a divider by ten is 0.294 V, not 0.29400000000000004 V.
-            let text = format!(
-                "{:.*e}",
-                PRODUCT_DIGITS - 1,
-                value * 10.0_f64.powi(self.shift)
-            );
-            text.parse().unwrap_or(f64::NAN)
-        };
-        self.apply(value)
-    }
-
-    fn apply(self, value: f64) -> f64 {
-        if self.factor.to_bits() == 1.0_f64.to_bits() {
-            return value;
-        }
-        // 0.8912 × 11 is to stand as 9.8032 in the file, not as 9.803199999999999.
-        let text = format!("{:.*e}", PRODUCT_DIGITS - 1, value * self.factor);
-        text.parse().unwrap_or(f64::NAN)
-    }
-}
-
-/// What an answer came to.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Value {
-    /// A number in the SI unit.
-    Number(f64),
-    /// The instrument finds nothing to measure.
-    NoSignal,
-    /// Beyond its range.
-    Overload,
-    /// There is something to measure, but it has no one value.
-    Unsteady,
-    /// It cannot be read, and why.
-    Garbled(&'static str),
-}
+use crate::units::{self, Scale};
 
 /// SCPI-1999, 7.2.1.4 and 7.2.1.5: 9.9E37 stands for infinity, 9.91E37 for not a number. Some instruments print them from
 /// 32-bit floats or to four digits, so all beyond this is no reading.
@@ -121,7 +32,7 @@ pub fn read_number(text: &str, rule: &NumberRule, channel: Channel) -> Value {
 }
 
 /// Reads one value; `scale` is that of a number that has no unit of its own.
-pub(super) fn read_scaled(
+pub(in crate::instrument) fn read_scaled(
     text: &str,
     rule: &NumberRule,
     scale: Option<Scale>,

@@ -1,4 +1,6 @@
 use super::*;
+use crate::instrument::Multiplier;
+use crate::units::Unit;
 use proptest::prelude::*;
 
 fn rule() -> NumberRule {

@@ -30,7 +30,7 @@ pub enum Codes {
 }
 
 /// 9.9E37 and 9.91E37 stand for infinity and no number (SCPI-1999, 7.2.1.4 and 7.2.1.5).
-pub(super) const NO_NUMBER_FROM: f64 = 9.0e37;
+pub(in crate::instrument) const NO_NUMBER_FROM: f64 = 9.0e37;
 
 impl Codes {
     /// Bytes a sample; 1 where their number is not fixed.

@@ -3,74 +3,19 @@
 //! Guides of instruments write the scale in two ways, offset in codes and offset in volts, and both are
 //! `volts = (code - zero_code) × volts_per_code + added_volts`; the profile says which values of the preamble are which.
 
-mod codes;
-mod scale;
+pub(in crate::instrument) mod codes;
+pub(in crate::instrument) mod rule;
+pub(in crate::instrument) mod scale;
 
-use std::time::Duration;
-
-use super::line::Reading;
-use super::number::Value;
-use super::profile::{ChannelRule, Place};
+use crate::instrument::line::reading::Reading;
+use crate::instrument::number::value::Value;
+use crate::instrument::profile::{ChannelRule, Place};
+use crate::instrument::waveform::codes::Codes;
+use crate::instrument::waveform::rule::{Figure, WaveformRule};
+use crate::instrument::waveform::scale::Preamble;
 use crate::reading::Status;
 use crate::tone::{self, NoTone, Rails};
 use crate::units::{self, Unit};
-
-pub use codes::Codes;
-pub use scale::{NoScale, Origin, Preamble, ScaleRule, ScaleValue};
-
-/// What is taken from a waveform.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Figure {
-    /// The frequency of the fundamental.
-    Frequency,
-    /// The highest sample less the lowest.
-    PeakToPeak,
-    /// Peak-to-peak of the fundamental alone: twice its amplitude.
-    Fundamental,
-}
-
-/// How a waveform is asked for and read.
-#[derive(Debug, Clone, PartialEq)]
-pub struct WaveformRule {
-    /// Commands sent before each waveform.
-    pub before: Vec<String>,
-    /// Where its scale comes from.
-    pub scale: ScaleRule,
-    /// The question for the samples.
-    pub ask: String,
-    /// How the samples stand in the answer.
-    pub codes: Codes,
-    /// Bytes of the block in front of the samples.
-    pub skip: usize,
-    /// A code at or below this is clipped.
-    pub lowest_code: f64,
-    /// A code at or above this is clipped.
-    pub highest_code: f64,
-    /// The highest frequency that may be at the input: sampling must be fast enough for it.
-    pub highest_hz: f64,
-    /// The longest block, in bytes.
-    pub longest_block: usize,
-    /// The silence that ends a block of unknown length.
-    pub idle: Duration,
-}
-
-impl WaveformRule {
-    /// The part of a block that holds the samples.
-    ///
-    /// # Errors
-    /// The reason, in a few words.
-    pub fn samples<'b>(&self, block: &'b [u8]) -> Result<&'b [u8], &'static str> {
-        block
-            .get(self.skip..)
-            .ok_or("the block ends before its samples")
-    }
-
-    /// Returns the length of a block with this number of samples, where each has a fixed length.
-    pub fn block_len(&self, points: usize) -> Option<usize> {
-        let samples = points.saturating_mul(self.codes.sample_len());
-        (!self.codes.is_text()).then(|| samples.saturating_add(self.skip))
-    }
-}
 
 /// A waveform: its codes with their scale.
 #[derive(Debug, Clone, PartialEq)]

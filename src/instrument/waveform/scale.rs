@@ -2,88 +2,11 @@
 
 use std::fmt;
 
-use super::codes::{Codes, NO_NUMBER_FROM};
-use crate::instrument::answer::belongs;
-use crate::instrument::number::Multiplier;
-use crate::instrument::unit_text::unit_scale;
+use crate::instrument::line::answer::belongs;
+use crate::instrument::number::unit::unit_scale;
+use crate::instrument::waveform::codes::{Codes, NO_NUMBER_FROM};
+use crate::instrument::waveform::rule::{Origin, ScaleRule, ScaleValue};
 use crate::units::{self, Scale, Unit};
-
-/// Where a number of the scale stands, before its factor.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Origin {
-    /// Nowhere: the profile says it.
-    Constant(f64),
-    /// In the preamble, at this position, counted from 1 over all its answers.
-    Preamble(usize),
-    /// In the answer to a question of its own.
-    Answer {
-        /// Which of the rule's further questions, counted from 0.
-        question: usize,
-        /// Which of its values, counted from 1.
-        position: usize,
-    },
-    /// In the block itself, in front of the samples.
-    Block {
-        /// Bytes of the block before it.
-        offset: usize,
-        /// How it stands there.
-        codes: Codes,
-    },
-}
-
-/// One number of the scale.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ScaleValue {
-    /// Where it stands.
-    pub origin: Origin,
-    /// It is a rate: its reciprocal is meant.
-    pub is_rate: bool,
-    /// What it is multiplied by, after that.
-    pub multiplier: Multiplier,
-}
-
-impl ScaleValue {
-    /// A number that the profile says.
-    pub const fn constant(value: f64) -> Self {
-        Self::at(Origin::Constant(value))
-    }
-
-    /// A number as it stands somewhere.
-    pub const fn at(origin: Origin) -> Self {
-        Self {
-            origin,
-            is_rate: false,
-            multiplier: Multiplier::ONE,
-        }
-    }
-}
-
-/// Where the scale of a waveform comes from.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ScaleRule {
-    /// The questions whose answers are the preamble.
-    pub preamble: Vec<String>,
-    /// Further questions, each for a number of its own.
-    pub questions: Vec<String>,
-    /// The number of samples.
-    pub points: Option<ScaleValue>,
-    /// Seconds from one sample to the next.
-    pub interval: ScaleValue,
-    /// Volts from one code to the next.
-    pub volts_per_code: ScaleValue,
-    /// The code that stands for no volts, before `added_volts`: the sum of these.
-    pub zero_code: Vec<ScaleValue>,
-    /// What is added to the volts: the sum of these.
-    pub added_volts: Vec<ScaleValue>,
-}
-
-impl ScaleRule {
-    /// All questions for the scale, in the order in which they are asked.
-    pub fn questions(&self) -> impl Iterator<Item = &str> {
-        let all = self.preamble.iter().chain(&self.questions);
-        all.map(String::as_str)
-    }
-}
 
 /// What a preamble says.
 #[derive(Debug, Clone, Copy, PartialEq)]

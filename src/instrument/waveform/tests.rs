@@ -1,5 +1,5 @@
 use super::*;
-use crate::instrument::Catalogue;
+use crate::instrument::{Catalogue, Origin, ScaleRule, ScaleValue};
 use crate::reading::Channel;
 use proptest::prelude::*;
 
