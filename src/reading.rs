@@ -259,11 +259,21 @@ impl Row {
 /// A run of rows in the order of their time, as an analysis takes them.
 pub type Chunk = [Row];
 
+/// Where the exchange of a row went wrong, of an instrument that is asked.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Failed {
+    /// At this question.
+    At(String),
+    /// Between questions and answers, which are not in step.
+    OutOfStep,
+}
+
 /// The text that each of some rows was read from, without blocks; empty for a row that was read from nothing.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Texts {
     bytes: Vec<u8>,
     ends: Vec<usize>,
+    failed: Vec<(usize, Failed)>,
 }
 
 impl Texts {
@@ -271,6 +281,18 @@ impl Texts {
     pub fn push(&mut self, text: &[u8]) {
         self.bytes.extend_from_slice(text);
         self.ends.push(self.bytes.len());
+    }
+
+    /// Says where the exchange of the row added last went wrong.
+    pub fn fail(&mut self, failed: Failed) {
+        self.failed
+            .extend(self.ends.len().checked_sub(1).map(|index| (index, failed)));
+    }
+
+    /// Where the exchange of the row at this place, counted from 0, went wrong, if it did.
+    pub fn failed(&self, index: usize) -> Option<&Failed> {
+        let found = self.failed.iter().find(|(row, _)| *row == index);
+        found.map(|(_, failed)| failed)
     }
 
     /// The text of the row at this place, counted from 0; empty where there is none.

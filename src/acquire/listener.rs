@@ -180,8 +180,7 @@ impl Listener {
                     self.outlet
                         .reject(stamp, "it could not be read", bytes.to_vec())
                         .await?;
-                    // It stands in the log already.
-                    batch.push(self.outlet.row(stamp, reading), &[]);
+                    batch.push(self.outlet.row(stamp, reading), bytes);
                 }
             }
         }

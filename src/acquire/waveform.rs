@@ -158,6 +158,7 @@ impl Poller {
         let rules = &self.source.profile.values;
         if let Err(why) = read_block_values(question, &block, rules, reading) {
             self.step = Step::Garbled;
+            self.failed_at(question);
             self.outlet.reject(*stamp, why, block).await?;
             return Err(Fault::Marked);
         }
@@ -270,6 +271,7 @@ impl Poller {
                 let note = format!("{question}: {why}, {}{of} bytes came", bytes.len());
                 reading.note(Status::Garbled, &note);
                 self.step = Step::Garbled;
+                self.failed_at(question);
                 self.owes_quiet = true;
                 self.outlet.reject(came, why, bytes).await?;
                 Err(Fault::Marked)
@@ -278,6 +280,7 @@ impl Poller {
                 let why = "a line where a block is wanted";
                 reading.note(Status::Garbled, &format!("{question}: {why}"));
                 self.step = Step::Garbled;
+                self.failed_at(question);
                 self.outlet.reject(came, why, line).await?;
                 Err(Fault::Marked)
             }
@@ -305,6 +308,7 @@ impl Poller {
             }
             Answer::Overlong(head) => {
                 self.step = Step::Garbled;
+                self.failed_at(question);
                 reading.note(Status::Garbled, "a line beyond the limit");
                 self.outlet
                     .reject(came, "a line beyond the limit", head)

@@ -4,7 +4,7 @@ use super::Poller;
 use crate::acquire::outlet::Gone;
 use crate::acquire::step::Step;
 use crate::instrument::{Complaint, Reading, read_answer, read_complaint};
-use crate::reading::{Stamp, Status};
+use crate::reading::{Failed, Stamp, Status};
 use crate::transport::Answer;
 
 /// A queue of complaints is emptied at most so far.
@@ -12,12 +12,19 @@ const COMPLAINTS: usize = 20;
 
 impl Poller {
     /// Says in a row why nothing can be asked.
-    pub(in crate::acquire) fn note_not_ready(&self, reading: &mut Reading) {
+    pub(in crate::acquire) fn note_not_ready(&mut self, reading: &mut Reading) {
         let (status, why) = match self.step {
             Step::Garbled => (Status::Garbled, "nothing that could be read"),
             Step::In | Step::Missed => (Status::Silent, "no answer, and not in step again"),
         };
         reading.note(status, why);
+        self.failed.get_or_insert(Failed::OutOfStep);
+    }
+
+    /// Remembers the question at which the row went wrong.
+    pub(in crate::acquire) fn failed_at(&mut self, question: &str) {
+        self.failed
+            .get_or_insert_with(|| Failed::At(question.to_owned()));
     }
 
     /// Keeps the bytes of an answer whose question can't be told.
@@ -58,6 +65,7 @@ impl Poller {
             Err(why) => {
                 // A banner, say: the answer itself may come after it, and is not to pass for the next one.
                 self.step = Step::Garbled;
+                self.failed_at(question);
                 self.outlet.reject(came, why, line).await
             }
         }
@@ -80,6 +88,7 @@ impl Poller {
         reading: &mut Reading,
     ) -> Result<(), Gone> {
         self.step = Step::Missed;
+        self.failed_at(question);
         let waited = self.source.profile.timing.timeout.as_secs_f64();
         let glued = if self.begun_before > 0 {
             ", but a line that began before it"

@@ -12,7 +12,7 @@ use super::outlet::{Gone, Outlet, Stop, finish_in_time, stopped};
 use super::source::{Source, passing};
 use super::step::{Line, Step};
 use crate::instrument::{Profile, Reading};
-use crate::reading::{Event, Row, Stamp, Status, Texts};
+use crate::reading::{Event, Failed, Row, Stamp, Status, Texts};
 use crate::transport::{Answer, LinkEvent, Request};
 
 pub(super) struct Poller {
@@ -38,6 +38,8 @@ pub(super) struct Poller {
     pub(super) last: Stamp,
     /// The lines of the answers in the row so far, one after the other.
     pub(super) heard: Vec<u8>,
+    /// Where the row first went wrong.
+    failed: Option<Failed>,
     /// Coming into step was not tried, because the recording or the log is at its end.
     pub(super) is_untried: bool,
 }
@@ -56,6 +58,7 @@ impl Poller {
         Self {
             last: source.clock.now(),
             heard: Vec::new(),
+            failed: None,
             is_untried: false,
             source,
             outlet,
@@ -286,6 +289,7 @@ impl Poller {
             .collect();
         let mut left = questions.as_slice();
         self.heard.clear();
+        self.failed = None;
         self.asked = None;
         let mut reading = Reading::default();
         let mut stamp = self.last;
@@ -324,6 +328,7 @@ impl Poller {
                     Answer::Line(line) => self.take(question, came, line, &mut reading).await?,
                     Answer::Overlong(head) => {
                         self.step = Step::Garbled;
+                        self.failed_at(question);
                         reading.note(Status::Garbled, "a line beyond the limit");
                         self.outlet
                             .reject(came, "a line beyond the limit", head)
@@ -352,6 +357,9 @@ impl Poller {
     async fn tell(&mut self, row: Row) -> Result<(), Gone> {
         let mut texts = Texts::default();
         texts.push(&std::mem::take(&mut self.heard));
+        if let Some(failed) = self.failed.take() {
+            texts.fail(failed);
+        }
         self.outlet.send(Event::Rows(vec![row], texts)).await
     }
 
