@@ -1,6 +1,5 @@
 //! The command line: parses, resolves settings once, calls, and maps to an exit code.
 
-mod address;
 mod args;
 mod battery;
 mod battery_several;
@@ -12,19 +11,13 @@ mod diagnose;
 mod evening;
 mod exit;
 mod field;
-mod hearing;
-mod identify;
-mod open;
+mod instruments;
 mod outlook;
 mod output;
 mod pictures;
 mod plan;
 mod ports;
 mod predict;
-mod proof_text;
-mod prove;
-mod prove_answers;
-mod prove_lines;
 mod record;
 mod settings;
 mod sheet;

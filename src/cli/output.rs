@@ -5,6 +5,8 @@
 
 use std::io::{self, IsTerminal as _, Write as _};
 
+use serde::Serialize;
+
 use super::exit::{CANNOT_WRITE, Failure};
 use crate::plain;
 
@@ -20,6 +22,14 @@ pub(super) enum Printed {
 /// Prints a result.
 pub(super) fn result(text: &str) -> Result<Printed, Failure> {
     own(plain::lines(text).as_bytes())
+}
+
+/// A result for programs, as it is printed.
+pub(super) fn json(form: &impl Serialize) -> Result<String, Failure> {
+    let cannot = |error| Failure::new(CANNOT_WRITE, format!("cannot write it as JSON: {error}"));
+    serde_json::to_string_pretty(form)
+        .map(|text| text + "\n")
+        .map_err(cannot)
 }
 
 /// Prints a text that is all our own, as it is: a script for a shell, a page of the manual.

@@ -2,12 +2,11 @@
 
 use std::sync::Arc;
 
-use super::address::{Address, Place};
 use super::args::{BatteryInUse, BatteryStart, Device, Show, SimulateArgs};
 use super::exit::{Failure, INSTRUMENT, Outcome};
 use super::record::{self, Bytes};
 use super::settings::Settings;
-use super::{compare, evening, open, output, pictures, sheet, signal};
+use super::{compare, evening, output, pictures, sheet, signal};
 use crate::analysis::figures::RatioUnit;
 use crate::bench::faults::Script;
 use crate::bench::lines::{Lines, LinesError};
@@ -18,7 +17,7 @@ use crate::clock::Clock;
 use crate::instrument::Catalogue;
 use crate::logbook::{self, Compared};
 use crate::plain::Shown as _;
-use crate::recording::{self, About, Folder, Plan};
+use crate::recording::{self, About, Address, Folder, Place, Plan, name_all};
 use crate::report;
 use crate::session::{Connection, Meta};
 use crate::transport::Speed;
@@ -58,7 +57,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
         args.seed
     ));
     let address = address(profile, path);
-    let (mut named, links) = open::name_all(
+    let (mut named, links) = name_all(
         vec![address],
         &Catalogue::default(),
         &Connection::default(),

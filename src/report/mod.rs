@@ -8,6 +8,7 @@ pub mod diagnose;
 mod digits;
 pub mod hazards;
 pub mod layout;
+pub mod ports;
 pub mod predict;
 pub mod record;
 pub mod sheets;

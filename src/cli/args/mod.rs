@@ -20,11 +20,11 @@ pub(super) use field::FieldArgs;
 pub(super) use plan::PlanArgs;
 pub(super) use predict::PredictArgs;
 
-use super::address::Address;
 use super::exit;
 use crate::battery::charge::Load;
 use crate::instrument::Mask;
 use crate::logbook::Loading;
+use crate::recording::Address;
 use crate::units::{self, Unit};
 
 /// Bench logger for small battery-powered high-voltage resonators.

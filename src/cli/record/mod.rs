@@ -6,15 +6,16 @@ mod progress;
 mod teller;
 mod typed;
 
-use super::address::{Address, Place};
 use super::args::{Earth, Format, RecordArgs, Show};
 use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
-use super::open::{self, Named};
 use super::settings::Settings;
-use super::{output, proof_text, prove, sheet, signal};
+use super::{instruments, output, sheet, signal};
 use crate::clock::Clock;
 use crate::coil::surroundings::EarthState;
-use crate::recording::{self, About, Folder, Plan, Ready, Recorded};
+use crate::recording::{
+    self, About, Address, Folder, Named, Place, Plan, Ready, Recorded, name_all, proof,
+};
+use crate::report::ports::{ProofsJson, proofs_text};
 use crate::report::{self, hazards};
 use crate::session::{Clause, Connection, Meta};
 use crate::transport::{self, Keeper, Speed, began_ms};
@@ -33,7 +34,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
         .map(Earth::word)
         .or_else(|| build.as_ref().map(|(sheet, _)| sheet.earth.name()));
     warn(&connection, earth);
-    let (named, links) = open::name_all(addresses, &settings.catalogue, &connection, args.every)?;
+    let (named, links) = name_all(addresses, &settings.catalogue, &connection, args.every)?;
     tell_passed_over(settings);
     if args.bytes.dry_run {
         return dry_run(named, args.format);
@@ -131,12 +132,16 @@ fn meta(args: &RecordArgs, new: Meta) -> Meta {
 }
 
 fn dry_run(named: Vec<Named>, format: Format) -> Result<Outcome, Failure> {
-    let proofs = prove::prove_all(named)?;
+    let prove = |one| proof::prove(one, &mut instruments::tell);
+    let proofs = named
+        .into_iter()
+        .map(prove)
+        .collect::<Result<Vec<_>, _>>()?;
     output::result(&match format {
-        Format::Text => proof_text::text(&proofs),
-        Format::Json => format!("{:#}\n", proof_text::json(&proofs)),
+        Format::Text => proofs_text(&proofs),
+        Format::Json => output::json(&ProofsJson::new(&proofs))?,
     })?;
-    prove::judge(&proofs)
+    instruments::judge(&proofs)
 }
 
 /// Profiles that could not be read stop no recording by another.
@@ -214,7 +219,7 @@ pub(super) fn open_all(
         Ok(Ready {
             meta: one.meta(),
             profile_text: one.profile_text.clone(),
-            source: one.open(clock, speed, keeper)?,
+            source: one.open(clock, speed, keeper, &mut instruments::tell)?,
             bytes,
         })
     };

@@ -4,19 +4,19 @@
 //! first, because an instrument that answers does so at once; only a port that answers nothing is listened to for as long
 //! as a board takes to start. What was heard by then is played to each profile of a board.
 
+use std::io;
 use std::sync::Arc;
 use std::time::Duration;
 
-use super::exit::Failure;
+use super::belief::is_possible;
 use super::hearing::{self, Hearing};
-use super::open::serial_settings;
-use super::prove;
-use crate::acquire::{Source, line_end};
+use super::opening::{cut, manner, serial_settings};
+use crate::acquire::Source;
 use crate::clock::{Clock, Deadline};
-use crate::instrument::{Catalogue, ChannelRule, Manner, Preamble, Profile, Reading, WaveformRule};
-use crate::reading::{Row, Status};
+use crate::instrument::{Catalogue, ChannelRule, Manner, Preamble, Profile, WaveformRule};
+use crate::reading::{Readings, Row, Status};
 use crate::transport::{
-    self, Answer, Cut, Exchange, Keeper, Link, LinkEvent, Request, SharedPipe, Unwritten,
+    self, Answer, Exchange, Keeper, Link, LinkEvent, OpenError, Request, SharedPipe, Unwritten,
     link_kept, open_serial,
 };
 
@@ -32,35 +32,54 @@ const QUIET: Duration = Duration::from_millis(20);
 /// How often what was heard is played to the profiles of boards.
 const LOOK_EVERY: Duration = Duration::from_millis(250);
 
-/// What a port turned out to be.
+/// A profile that a port answers to.
 #[derive(Debug)]
-pub(super) enum Found {
-    /// It answers to a profile, and this is what it read.
-    Answers {
-        profile: String,
-        identity: Option<String>,
-        reading: String,
-    },
-    /// It could not be tried.
-    Failed { reason: String },
+pub struct Found {
+    /// Its name.
+    pub profile: String,
+    /// Who the instrument says it is.
+    pub identity: Option<String>,
+    /// What was read; none where the profile reads nothing but a waveform.
+    pub read: Option<Read>,
+    /// The command that reading its waveform takes, which was not sent.
+    pub withheld: Option<String>,
+}
+
+/// What an instrument was read as.
+#[derive(Debug)]
+pub struct Read {
+    /// The values.
+    pub readings: Readings,
+    /// What they are worth.
+    pub status: Status,
+    /// Whether it could have come by this profile alone: a mark, "no signal" say, is an answer and proves nothing.
+    pub is_proof: bool,
+}
+
+/// Why a port can't be tried.
+#[derive(Debug, thiserror::Error)]
+pub enum IdentifyError {
+    /// The system gives no runtime.
+    #[error("cannot start asking")]
+    Runtime(#[source] io::Error),
+    /// It does not open.
+    #[error(transparent)]
+    Open(#[from] OpenError),
+    /// The system gives no thread for it.
+    #[error("no thread for the port")]
+    Thread(#[from] io::Error),
 }
 
 /// Tries every profile on a port. Only questions are sent: an instrument in use keeps its settings.
-pub(super) fn identify(path: &str, catalogue: &Catalogue) -> Vec<Found> {
-    let failed = |failure: Failure| {
-        vec![Found::Failed {
-            reason: failure.message,
-        }]
-    };
-    match hearing::runtime() {
-        Ok(runtime) => runtime
-            .block_on(try_all(path, catalogue))
-            .unwrap_or_else(failed),
-        Err(failure) => failed(failure),
-    }
+///
+/// # Errors
+/// [`IdentifyError`] when the port can't be tried.
+pub fn identify(path: &str, catalogue: &Catalogue) -> Result<Vec<Found>, IdentifyError> {
+    let runtime = hearing::runtime().map_err(IdentifyError::Runtime)?;
+    runtime.block_on(try_all(path, catalogue))
 }
 
-async fn try_all(path: &str, catalogue: &Catalogue) -> Result<Vec<Found>, Failure> {
+async fn try_all(path: &str, catalogue: &Catalogue) -> Result<Vec<Found>, IdentifyError> {
     let sound = |name: &String| catalogue.get(name).ok().map(|(profile, _)| profile);
     let mut left: Vec<Profile> = catalogue.names().iter().filter_map(sound).collect();
     let mut found = Vec::new();
@@ -69,8 +88,7 @@ async fn try_all(path: &str, catalogue: &Catalogue) -> Result<Vec<Found>, Failur
             .into_iter()
             .partition(|profile| is_alike(profile, &first));
         left = others;
-        let pipe = open_serial(path, &serial_settings(&first.port, None))
-            .map_err(|error| Failure::from_error(0, &error))?;
+        let pipe = open_serial(path, &serial_settings(&first.port))?;
         let (keeper, kept) = transport::keep_bytes();
         let mut port = Port {
             pipe: SharedPipe::new(pipe),
@@ -90,11 +108,7 @@ async fn try_all(path: &str, catalogue: &Catalogue) -> Result<Vec<Found>, Failur
 
 /// Whether two profiles can be tried without opening the port anew.
 fn is_alike(one: &Profile, other: &Profile) -> bool {
-    serial_settings(&one.port, None) == serial_settings(&other.port, None)
-}
-
-fn no_thread(error: &std::io::Error) -> Failure {
-    Failure::new(0, format!("no thread for the port: {error}"))
+    serial_settings(&one.port) == serial_settings(&other.port)
 }
 
 /// An open port, and all that came of it.
@@ -109,7 +123,7 @@ struct Port {
 }
 
 impl Port {
-    async fn try_group(&mut self, group: &[Profile]) -> Result<Vec<Found>, Failure> {
+    async fn try_group(&mut self, group: &[Profile]) -> Result<Vec<Found>, IdentifyError> {
         let of = |manner| group.iter().filter(move |profile| profile.manner == manner);
         let (asked, unasked): (Vec<&Profile>, Vec<&Profile>) =
             (of(Manner::Asked).collect(), of(Manner::Unasked).collect());
@@ -125,7 +139,7 @@ impl Port {
         Ok(found)
     }
 
-    async fn ask_all(&mut self, profiles: &[&Profile]) -> Result<Vec<Found>, Failure> {
+    async fn ask_all(&mut self, profiles: &[&Profile]) -> Result<Vec<Found>, IdentifyError> {
         let mut found = Vec::new();
         for profile in profiles {
             found.extend(self.ask(profile).await?);
@@ -134,19 +148,15 @@ impl Port {
     }
 
     /// A link to the port for one profile; the one before it must have ended.
-    fn link(&self, profile: &Profile) -> Result<Link, Failure> {
+    fn link(&self, profile: &Profile) -> io::Result<Link> {
         link_kept(
-            match profile.manner {
-                Manner::Asked => transport::Manner::Asked,
-                Manner::Unasked => transport::Manner::Unasked,
-            },
+            manner(profile.manner),
             self.pipe.pipe(),
             self.pipe.opener(),
-            cut(profile),
+            cut(&profile.port),
             self.clock.clone(),
             self.keeper.clone(),
         )
-        .map_err(|error| no_thread(&error))
     }
 
     /// One question; its line, if one came in time.
@@ -155,7 +165,7 @@ impl Port {
         profile: &Profile,
         question: &str,
         timeout: Duration,
-    ) -> Result<Option<String>, Failure> {
+    ) -> Result<Option<String>, IdentifyError> {
         let mut link = self.link(profile)?;
         link.send(Request::Pass(crate::acquire::passing(&profile.port)));
         link.send(Request::Quiet { quiet: QUIET });
@@ -183,7 +193,7 @@ impl Port {
     }
 
     /// Asks for the name and for rows; `None` when it does not answer as the profile says.
-    async fn ask(&mut self, profile: &Profile) -> Result<Option<Found>, Failure> {
+    async fn ask(&mut self, profile: &Profile) -> Result<Option<Found>, IdentifyError> {
         let mut identity = None;
         if let Some(question) = &profile.identity {
             let bytes = profile.to_bytes(question);
@@ -204,7 +214,7 @@ impl Port {
         asked.start.clear();
         asked.timing.timeout = PATIENCE.min(profile.timing.timeout);
         asked.timing.settle = Duration::ZERO;
-        let mut unread = None;
+        let mut withheld = None;
         if let Some(rule) = &profile.waveform
             && let Some(command) = setting(profile, rule)
         {
@@ -216,30 +226,28 @@ impl Port {
             if Preamble::read(&answers, None, &rule.scale).is_err() {
                 return Ok(None);
             }
-            unread = Some(format!(
-                "its waveform is read only after {command}, which was not sent"
-            ));
+            withheld = Some(command.to_owned());
             asked.waveform = None;
         }
         let has_nothing = asked.questions().is_empty() && asked.block_questions().is_empty();
-        let reading = if has_nothing && asked.waveform.is_none() {
+        let read = if has_nothing && asked.waveform.is_none() {
             None
         } else {
-            let Some(reading) = self.row(asked).await? else {
+            let Some(read) = self.row(asked).await? else {
                 return Ok(None);
             };
-            Some(reading)
+            Some(read)
         };
-        let words: Vec<String> = reading.into_iter().chain(unread).collect();
-        Ok(Some(Found::Answers {
+        Ok(Some(Found {
             profile: profile.name.clone(),
             identity,
-            reading: words.join("; "),
+            read,
+            withheld,
         }))
     }
 
-    /// Records until a row proves the profile; its reading in words.
-    async fn row(&mut self, profile: Profile) -> Result<Option<String>, Failure> {
+    /// Records until a row proves the profile.
+    async fn row(&mut self, profile: Profile) -> Result<Option<Read>, IdentifyError> {
         let questions =
             u32::try_from(profile.questions().len() + profile.block_questions().len() + 2)
                 .unwrap_or(u32::MAX);
@@ -253,17 +261,21 @@ impl Port {
             clock: self.clock.clone(),
         };
         let hearing = hearing::hear(source, &self.kept, limit, |hearing| {
-            let bad = hearing.rows.iter().filter(|(row, _)| is_bad(row)).count();
+            let bad = hearing
+                .rows
+                .iter()
+                .filter(|heard| is_bad(&heard.row))
+                .count();
             proof(hearing, &rules).is_some() || bad > 1
         })
         .await;
-        let words = in_words(&hearing, &rules);
+        let read = read(&hearing, &rules);
         self.heard.append(hearing.exchange);
-        Ok(words)
+        Ok(read)
     }
 
     /// Waits for a line that a profile can read; the first may be a fragment, a board may be starting.
-    async fn listen(&mut self, profiles: &[&Profile]) -> Result<Vec<Found>, Failure> {
+    async fn listen(&mut self, profiles: &[&Profile]) -> Result<Vec<Found>, IdentifyError> {
         let settle = profiles.iter().map(|profile| profile.timing.settle).max();
         let (Some(settle), Some(first)) = (settle, profiles.first()) else {
             return Ok(Vec::new());
@@ -291,31 +303,24 @@ impl Port {
     }
 
     /// Plays what was heard to a profile of a board: it says the names of its columns once, while others were asked, perhaps.
-    async fn play(&self, profile: &Profile) -> Result<Option<Found>, Failure> {
-        let link = self.heard.play(transport::Manner::Unasked, cut(profile));
+    async fn play(&self, profile: &Profile) -> Result<Option<Found>, IdentifyError> {
+        let cut = cut(&profile.port);
+        let link = self.heard.play(transport::Manner::Unasked, cut)?;
         let source = Source {
             label: Arc::from(&*profile.name),
-            link: link.map_err(|error| no_thread(&error))?,
+            link,
             every: profile.timing.every,
             profile: profile.clone(),
             clock: self.clock.clone(),
         };
         let (_, nothing) = transport::keep_bytes();
         let hearing = hearing::hear(source, &nothing, PATIENCE, |_| false).await;
-        Ok(
-            in_words(&hearing, &profile.values).map(|reading| Found::Answers {
-                profile: profile.name.clone(),
-                identity: None,
-                reading,
-            }),
-        )
-    }
-}
-
-fn cut(profile: &Profile) -> Cut {
-    Cut {
-        end: line_end(&profile.port),
-        limit: profile.port.longest_line,
+        Ok(read(&hearing, &profile.values).map(|read| Found {
+            profile: profile.name.clone(),
+            identity: None,
+            read: Some(read),
+            withheld: None,
+        }))
     }
 }
 
@@ -331,34 +336,31 @@ fn proof<'h>(hearing: &'h Hearing, rules: &[ChannelRule]) -> Option<&'h Row> {
     let is_possible = |row: &Row| {
         let read = |rule: &ChannelRule| {
             let value = row.readings.get(rule.channel)?;
-            Some(prove::is_possible(rule, value))
+            Some(is_possible(rule, value))
         };
         let mut values = rules.iter().filter_map(read).peekable();
         values.peek().is_some() && values.all(|is_possible| is_possible)
     };
-    let mut rows = hearing.rows.iter().map(|(row, _)| row);
+    let mut rows = hearing.rows.iter().map(|heard| &heard.row);
     rows.find(|row| !is_bad(row) && is_possible(row))
 }
 
 /// What a profile read, if it read anything but what is wrong.
-fn in_words(hearing: &Hearing, rules: &[ChannelRule]) -> Option<String> {
-    let words = |row: &Row| {
-        prove::words(&Reading {
-            readings: row.readings,
-            status: row.status,
-            note: String::new(),
-        })
+fn read(hearing: &Hearing, rules: &[ChannelRule]) -> Option<Read> {
+    let of = |row: &Row, is_proof| Read {
+        readings: row.readings,
+        status: row.status,
+        is_proof,
     };
     if let Some(row) = proof(hearing, rules) {
-        return Some(words(row));
+        return Some(of(row, true));
     }
     let is_marked = |row: &&Row| matches!(row.status, Status::NoSignal | Status::Overload);
-    let mut rows = hearing.rows.iter().map(|(row, _)| row);
+    let mut rows = hearing.rows.iter().map(|heard| &heard.row);
     let marked = rows.find(is_marked)?;
     // The silence may have been before another question.
-    let is_wrong = |(row, _): &(Row, Vec<u8>)| is_bad(row) && row.status != Status::Silent;
-    (!hearing.rows.iter().any(is_wrong))
-        .then(|| format!("{}, and no number that proves it", words(marked)))
+    let mut rows = hearing.rows.iter().map(|heard| &heard.row);
+    (!rows.any(|row| is_bad(row) && row.status != Status::Silent)).then(|| of(marked, false))
 }
 
 /// The first command that sets something up for a waveform; `*CLS` only clears what was complained of.

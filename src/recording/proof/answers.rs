@@ -1,22 +1,19 @@
 //! What the answers of an instrument that is asked prove.
 
-use std::time::Duration;
-
-use super::hearing::Hearing;
-use super::prove::{Heard, Proof, ROUNDS, good_rows, is_good, rate, seconds, values};
-use crate::acquire::{blocks, line_end, passing};
+use super::found::{Came, Fault, Heard, Note, Proof};
+use super::rows::{ROUNDS, good_rows, is_good, rate, values};
+use crate::acquire::{blocks, passing};
 use crate::instrument::{Complaint, Place as Field, Profile, Reading, read_answer, read_complaint};
-use crate::reading::Status;
-use crate::transport::{Answer, Asked, Cut, Protocol};
+use crate::reading::{Failed, Status};
+use crate::recording::hearing::Hearing;
+use crate::recording::opening::cut;
+use crate::transport::{Answer, Asked, Protocol};
 
 /// What the kept bytes of an asked instrument are read by.
 fn protocol(profile: &Profile) -> Protocol {
     let resync = profile.resync.as_ref();
     Protocol {
-        cut: Cut {
-            end: line_end(&profile.port),
-            limit: profile.port.longest_line,
-        },
+        cut: cut(&profile.port),
         passing: passing(&profile.port),
         resync: resync.map(|one| (profile.to_bytes(&one.ask), one.answer.clone().into_bytes())),
         blocks: blocks(profile),
@@ -33,12 +30,11 @@ pub(super) fn judge_answers(hearing: &Hearing, profile: &Profile, proof: &mut Pr
         let tried = of(&resync.ask);
         let is_answered = |one: &&Asked| matches!(one.answer, Answer::Line(_));
         if !tried.is_empty() && !tried.iter().any(is_answered) {
-            proof.faults.push(format!(
-                "[resync] {} was not answered by {} in {}",
-                resync.ask,
-                resync.answer,
-                seconds(profile.timing.timeout)
-            ));
+            proof.faults.push(Fault::NeverInStep {
+                ask: resync.ask.clone(),
+                answer: resync.answer.clone(),
+                within: profile.timing.timeout,
+            });
         }
     }
     if let Some(question) = &profile.identity
@@ -46,11 +42,14 @@ pub(super) fn judge_answers(hearing: &Hearing, profile: &Profile, proof: &mut Pr
         && let Some(first) = of(question).first()
     {
         match &first.answer {
-            Answer::Line(_) => {
-                let note = format!("{question} is answered by another name each time");
-                proof.notes.push(note);
-            }
-            _ => proof.faults.push(wrong(question, &first.answer, profile)),
+            Answer::Line(_) => proof.notes.push(Note::NamesDiffer(question.clone())),
+            answer => proof.faults.push(Fault::NoAnswer {
+                question: question.clone(),
+                answer: answer.clone(),
+                within: profile.timing.timeout,
+                complaints: Vec::new(),
+                is_answered_else: false,
+            }),
         }
     }
     let complaints = Complaints::of(&asked, profile);
@@ -65,16 +64,12 @@ pub(super) fn judge_answers(hearing: &Hearing, profile: &Profile, proof: &mut Pr
         let is_here = |field: &Field| matches!(field, Field::Waveform(_));
         judge_block(&rule.ask, is_here, hearing, &asked, profile, proof);
     }
-    let left = complaints.left.iter();
-    proof
-        .faults
-        .extend(left.map(|text| format!("it complains: {text}")));
+    let left = complaints.left.into_iter();
+    proof.faults.extend(left.map(Fault::Complaint));
     tell_rows(hearing, proof);
     time_rounds(hearing, &asked, profile, proof);
     if asked.iter().any(|one| one.has_echo) {
-        proof
-            .notes
-            .push("it sends back what it is asked; the echo is passed over".to_owned());
+        proof.notes.push(Note::Echo);
     }
 }
 
@@ -155,14 +150,13 @@ fn judge_question(
         .iter()
         .find(|one| !matches!(one.answer, Answer::Line(_)));
     if let Some(missed) = missed {
-        let mut fault = wrong(question, &missed.answer, profile);
-        for complaint in complaints.about(&missed.question) {
-            fault = format!("{fault}; it complains: {complaint}");
-        }
-        if lines.clone().next().is_some() {
-            fault.push_str(", though it was at another time");
-        }
-        proof.faults.push(fault);
+        proof.faults.push(Fault::NoAnswer {
+            question: question.to_owned(),
+            answer: missed.answer.clone(),
+            within: profile.timing.timeout,
+            complaints: complaints.about(&missed.question).to_vec(),
+            is_answered_else: lines.clone().next().is_some(),
+        });
     }
     let mut is_told = false;
     for (index, (line, took)) in lines.enumerate() {
@@ -172,23 +166,25 @@ fn judge_question(
         if let Err(why) = outcome
             && !std::mem::replace(&mut is_told, true)
         {
-            let told = match reading.note.strip_prefix(question) {
-                Some(_) => reading.note.clone(),
-                None if reading.note.is_empty() => format!("{question}: {why}"),
-                None => format!("{question}: {}", reading.note),
-            };
-            proof
-                .faults
-                .push(format!("{told}: {}", line.escape_ascii()));
+            let note = reading.note.clone();
+            proof.faults.push(Fault::Unread {
+                question: question.to_owned(),
+                why: if note.is_empty() {
+                    why.to_owned()
+                } else {
+                    note
+                },
+                line: line.clone(),
+            });
         }
         if index == 0 {
             let is_here =
                 |field: &Field| matches!(field, Field::Answer { ask, .. } if ask == question);
             proof.heard.push(Heard {
                 question: Some(question.to_owned()),
-                text: line.escape_ascii().to_string(),
+                came: Came::Line(line.clone()),
                 round_trip_s: Some(took.as_secs_f64()),
-                values: values(profile, &reading, is_here),
+                values: values(profile, &reading.readings, is_here),
             });
         }
     }
@@ -209,56 +205,37 @@ fn judge_block(
         }
         _ => None,
     });
-    let (Some((bytes, took)), Some((row, _))) = (block, good_rows(hearing).next()) else {
+    let (Some((bytes, took)), Some(heard)) = (block, good_rows(hearing).next()) else {
         return;
-    };
-    let reading = Reading {
-        readings: row.readings,
-        ..Reading::default()
     };
     proof.heard.push(Heard {
         question: Some(ask.to_owned()),
-        text: format!("a block of {bytes} bytes"),
+        came: Came::Block(bytes),
         round_trip_s: Some(took.as_secs_f64()),
-        values: values(profile, &reading, is_here),
+        values: values(profile, &heard.row.readings, is_here),
     });
 }
 
 /// Tells what rows lack that no fault has told yet.
 fn tell_rows(hearing: &Hearing, proof: &mut Proof) {
-    for (row, _) in hearing.rows.iter().filter(|(row, _)| !is_good(row)) {
-        let question = row.note.strip_prefix("no answer to ");
-        let question = question.and_then(|rest| rest.split(' ').next());
-        let question = question.or_else(|| row.note.split(':').next());
-        let is_told = |fault: &String| {
-            fault.contains(&row.note)
-                || question.is_some_and(|question| fault.starts_with(question))
+    let rows = hearing.rows.iter();
+    for heard in rows.filter(|heard| !is_good(&heard.row) && heard.row.status != Status::Gap) {
+        let question = match &heard.failed {
+            Some(Failed::At(question)) => Some(question),
+            _ => None,
         };
-        let is_of_all = row.note.ends_with("not in step again")
-            || row.note.starts_with("nothing that could be read")
-            || row.note == BEYOND;
-        let is_told = proof.faults.iter().any(is_told) || is_of_all && !proof.faults.is_empty();
-        if !is_told && row.status != Status::Gap {
-            proof.faults.push(row.note.clone());
+        let is_told = |fault: &Fault| match (question, &heard.failed) {
+            (Some(question), _) => fault.question() == Some(question),
+            // Whatever went wrong before it is the reason.
+            (None, Some(_)) => true,
+            (None, None) => matches!(fault, Fault::Row { note, .. } if *note == heard.row.note),
+        };
+        if !proof.faults.iter().any(is_told) {
+            proof.faults.push(Fault::Row {
+                question: question.cloned(),
+                note: heard.row.note.clone(),
+            });
         }
-    }
-}
-
-/// What a row says of a line that is too long.
-const BEYOND: &str = "a line beyond the limit";
-
-/// Why what was said is no answer.
-fn wrong(question: &str, answer: &Answer, profile: &Profile) -> String {
-    let patience = seconds(profile.timing.timeout);
-    match answer {
-        Answer::Line(line) => format!("{question}: {}", line.escape_ascii()),
-        Answer::Overlong(_) => format!("{question}: a line beyond longest_line"),
-        Answer::Silence(half) if !half.is_empty() => format!(
-            "{question}: no line end came in {patience} behind {}",
-            half.escape_ascii()
-        ),
-        Answer::NoLine => format!("{question}: the port failed"),
-        _ => format!("{question} was not answered in {patience}"),
     }
 }
 
@@ -279,10 +256,7 @@ fn time_rounds(hearing: &Hearing, asked: &[Asked], profile: &Profile, proof: &mu
     if let (Some(rate), Some(every_s)) = (proof.rows_per_s, proof.every_s)
         && every_s < 1.0 / rate
     {
-        proof.faults.push(format!(
-            "a row takes {}, more than the {} from one to the next",
-            seconds(Duration::from_secs_f64(1.0 / rate)),
-            seconds(Duration::from_secs_f64(every_s))
-        ));
+        let row_s = 1.0 / rate;
+        proof.faults.push(Fault::Slow { row_s, every_s });
     }
 }

@@ -6,9 +6,14 @@ use std::str::FromStr;
 
 /// The place of an instrument.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Place {
+pub enum Place {
     /// A serial port; its speed where it is not the profile's.
-    Serial { path: String, baud: Option<u32> },
+    Serial {
+        /// Its path.
+        path: String,
+        /// Its speed.
+        baud: Option<u32>,
+    },
     /// Host and port.
     Tcp(String),
     /// A byte log.
@@ -17,29 +22,53 @@ pub(super) enum Place {
 
 /// An instrument as it was named on the command line.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Address {
-    pub(super) label: String,
-    pub(super) profile: String,
-    pub(super) place: Place,
+pub struct Address {
+    /// Its name in the session.
+    pub label: String,
+    /// The name of its profile.
+    pub profile: String,
+    /// Where it is.
+    pub place: Place,
+}
+
+/// How an address is written.
+const WANTED: &str = "write it like scpi-counter@serial:/dev/ttyUSB0, @tcp:HOST:PORT or @log:FILE";
+
+/// Why a text is no address.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum AddressError {
+    /// Nothing parts profile and place.
+    #[error("no @ between profile and place, {}", WANTED)]
+    NoAt,
+    /// The label could not name a file.
+    #[error("the label \"{0}\" is made of other than letters, digits, - _ .")]
+    Label(String),
+    /// No profile is named.
+    #[error("no profile before the @, {}", WANTED)]
+    NoProfile,
+    /// Host and port of a network address are not both there.
+    #[error("tcp wants host and port, like tcp:192.168.1.20:5025")]
+    Tcp,
+    /// The place is of no known form.
+    #[error("the place \"{0}\" is not one of serial:, tcp:, log:, {wanted}", wanted = WANTED)]
+    Place(String),
+    /// What stands behind a serial port is not its speed.
+    #[error("\"{0}\" is not baud=N with N above 0")]
+    Baud(String),
 }
 
 impl FromStr for Address {
-    type Err = String;
+    type Err = AddressError;
 
-    fn from_str(text: &str) -> Result<Self, String> {
-        let wanted = "write it like scpi-counter@serial:/dev/ttyUSB0, @tcp:HOST:PORT or @log:FILE";
-        let (name, place) = text
-            .split_once('@')
-            .ok_or_else(|| format!("no @ between profile and place, {wanted}"))?;
+    fn from_str(text: &str) -> Result<Self, AddressError> {
+        let (name, place) = text.split_once('@').ok_or(AddressError::NoAt)?;
         let (label, profile) = name.split_once('=').unwrap_or((name, name));
         let is_label = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.');
         if label.is_empty() || !label.chars().all(is_label) || label.starts_with('.') {
-            return Err(format!(
-                "the label \"{label}\" is made of other than letters, digits, - _ ."
-            ));
+            return Err(AddressError::Label(label.to_owned()));
         }
         if profile.is_empty() {
-            return Err(format!("no profile before the @, {wanted}"));
+            return Err(AddressError::NoProfile);
         }
         let place = match place.split_once(':') {
             Some(("serial", rest)) if !rest.is_empty() => serial(rest)?,
@@ -50,15 +79,9 @@ impl FromStr for Address {
             {
                 Place::Tcp(rest.to_owned())
             }
-            Some(("tcp", _)) => {
-                return Err("tcp wants host and port, like tcp:192.168.1.20:5025".to_owned());
-            }
+            Some(("tcp", _)) => return Err(AddressError::Tcp),
             Some(("log", rest)) if !rest.is_empty() => Place::Log(PathBuf::from(rest)),
-            _ => {
-                return Err(format!(
-                    "the place \"{place}\" is not one of serial:, tcp:, log:, {wanted}"
-                ));
-            }
+            _ => return Err(AddressError::Place(place.to_owned())),
         };
         Ok(Self {
             label: label.to_owned(),
@@ -68,7 +91,7 @@ impl FromStr for Address {
     }
 }
 
-fn serial(rest: &str) -> Result<Place, String> {
+fn serial(rest: &str) -> Result<Place, AddressError> {
     let (path, option) = match rest.split_once(',') {
         Some((path, option)) => (path, Some(option)),
         None => (rest, None),
@@ -80,7 +103,7 @@ fn serial(rest: &str) -> Result<Place, String> {
                 .strip_prefix("baud=")
                 .and_then(|number| number.parse().ok())
                 .filter(|baud| *baud > 0);
-            Some(number.ok_or_else(|| format!("\"{option}\" is not baud=N with N above 0"))?)
+            Some(number.ok_or_else(|| AddressError::Baud(option.to_owned()))?)
         }
     };
     Ok(Place::Serial {

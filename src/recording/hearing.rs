@@ -1,21 +1,20 @@
 //! An instrument heard for a while by the code that records, with all that was sent and received.
 
+use std::io;
 use std::time::Duration;
 
 use tokio::runtime::{Builder, Runtime};
 use tokio::sync::{mpsc, watch};
 use tokio::time::{Instant, sleep_until};
 
-use super::exit::{CANNOT_WRITE, Failure};
 use crate::acquire::{self, Source};
-use crate::reading::{Event, Row};
+use crate::reading::{Event, Failed, Row};
 use crate::transport::{Exchange, Unwritten};
 
 /// What a recording would have had of an instrument.
 #[derive(Debug, Default)]
 pub(super) struct Hearing {
-    /// The rows, each with the text that it was read from.
-    pub(super) rows: Vec<(Row, Vec<u8>)>,
+    pub(super) rows: Vec<HeardRow>,
     /// What was refused: why, and its bytes.
     pub(super) refused: Vec<(&'static str, Vec<u8>)>,
     pub(super) identity: Option<String>,
@@ -26,13 +25,26 @@ pub(super) struct Hearing {
     pub(super) exchange: Exchange,
 }
 
+/// A row, and what it came of.
+#[derive(Debug)]
+pub(super) struct HeardRow {
+    pub(super) row: Row,
+    /// The text that it was read from.
+    pub(super) text: Vec<u8>,
+    /// Where the exchange went wrong.
+    pub(super) failed: Option<Failed>,
+}
+
 impl Hearing {
     fn take(&mut self, event: Event) {
         match event {
             Event::Rows(rows, texts) => {
                 let rows = rows.into_iter().enumerate();
-                self.rows
-                    .extend(rows.map(|(index, row)| (row, texts.get(index).to_vec())));
+                self.rows.extend(rows.map(|(index, row)| HeardRow {
+                    row,
+                    text: texts.get(index).to_vec(),
+                    failed: texts.failed(index).cloned(),
+                }));
             }
             Event::Rejected(rejected) => self.refused.push((rejected.why, rejected.bytes)),
             Event::Identity { text, .. } => self.identity = Some(text),
@@ -44,11 +56,8 @@ impl Hearing {
 }
 
 /// A runtime for hearings.
-pub(super) fn runtime() -> Result<Runtime, Failure> {
-    Builder::new_current_thread()
-        .enable_time()
-        .build()
-        .map_err(|error| Failure::new(CANNOT_WRITE, format!("cannot start asking: {error}")))
+pub(super) fn runtime() -> io::Result<Runtime> {
+    Builder::new_current_thread().enable_time().build()
 }
 
 /// Records an instrument into memory until enough was heard, for `limit` at the most.

@@ -1,0 +1,136 @@
+//! What is plugged in, and who answers to which profile.
+
+use serde::Serialize;
+use serialport::{SerialPortType, UsbPortInfo};
+
+use super::reading::words;
+use crate::plain::{self, with_causes};
+use crate::recording::{Found, IdentifyError};
+
+/// One port.
+#[derive(Debug)]
+pub struct Port {
+    /// Its name.
+    pub name: String,
+    /// How it is joined to the machine; none for a port that the person named.
+    pub plug: Option<SerialPortType>,
+    /// Who answers on it, if that was asked.
+    pub found: Option<Result<Vec<Found>, IdentifyError>>,
+}
+
+impl Port {
+    fn usb(&self) -> Option<&UsbPortInfo> {
+        match &self.plug {
+            Some(SerialPortType::UsbPort(usb)) => Some(usb),
+            _ => None,
+        }
+    }
+
+    /// What it is. What a plug says of itself is its maker's, or anybody's.
+    fn kind(&self) -> String {
+        let kind = match &self.plug {
+            Some(SerialPortType::UsbPort(usb)) => usb.product.as_deref().unwrap_or("USB"),
+            Some(SerialPortType::PciPort) => "built in",
+            Some(SerialPortType::BluetoothPort) => "Bluetooth",
+            Some(SerialPortType::Unknown) => "unknown kind",
+            None => "named by you",
+        };
+        plain::line(kind).into_owned()
+    }
+
+    fn serial_number(&self) -> Option<String> {
+        let number = self.usb()?.serial_number.as_ref()?;
+        Some(plain::line(number).into_owned())
+    }
+}
+
+/// Returns the ports for people.
+pub fn ports_text(ports: &[Port]) -> String {
+    if ports.is_empty() {
+        return "no serial port is plugged in\n".to_owned();
+    }
+    let lines: Vec<String> = ports.iter().flat_map(lines).collect();
+    lines.join("\n") + "\n"
+}
+
+fn lines(port: &Port) -> Vec<String> {
+    let mut parts = vec![port.name.clone(), port.kind()];
+    if let Some(usb) = port.usb() {
+        parts.push(format!("{:04x}:{:04x}", usb.vid, usb.pid));
+        parts.push(match port.serial_number() {
+            Some(number) => format!("serial {number}"),
+            None => "no serial number".to_owned(),
+        });
+    }
+    let mut lines = vec![parts.join("  ")];
+    match &port.found {
+        None => {}
+        Some(Ok(found)) if found.is_empty() => lines.push("  answers to no profile".to_owned()),
+        Some(Ok(found)) => lines.extend(found.iter().map(|found| {
+            let who = found.identity.as_ref();
+            let who = who.map_or_else(String::new, |who| format!(" as {}", plain::line(who)));
+            format!("  answers to {}{who}: {}", found.profile, words(found))
+        })),
+        Some(Err(error)) => lines.push(format!("  {}", with_causes(error))),
+    }
+    lines
+}
+
+/// The ports for programs.
+#[derive(Debug, Serialize)]
+pub struct PortsJson {
+    schema: u32,
+    ports: Vec<PortJson>,
+}
+
+#[derive(Debug, Serialize)]
+struct PortJson {
+    name: String,
+    kind: String,
+    usb_vendor_id: Option<u16>,
+    usb_product_id: Option<u16>,
+    serial_number: Option<String>,
+    found: Option<Vec<FoundJson>>,
+}
+
+#[derive(Debug, Serialize)]
+#[serde(untagged)]
+enum FoundJson {
+    Answers {
+        profile: String,
+        identity: Option<String>,
+        reading: String,
+    },
+    Failed {
+        fault: String,
+    },
+}
+
+impl PortsJson {
+    /// Returns the form of some ports.
+    pub fn new(ports: &[Port]) -> Self {
+        let found = |found: &Found| FoundJson::Answers {
+            profile: found.profile.clone(),
+            identity: found.identity.clone(),
+            reading: words(found),
+        };
+        let all = |all: &Result<Vec<Found>, IdentifyError>| match all {
+            Ok(all) => all.iter().map(found).collect(),
+            Err(error) => vec![FoundJson::Failed {
+                fault: with_causes(error),
+            }],
+        };
+        let ports = ports.iter().map(|port| PortJson {
+            name: port.name.clone(),
+            kind: port.kind(),
+            usb_vendor_id: port.usb().map(|usb| usb.vid),
+            usb_product_id: port.usb().map(|usb| usb.pid),
+            serial_number: port.serial_number(),
+            found: port.found.as_ref().map(all),
+        });
+        Self {
+            schema: 1,
+            ports: ports.collect(),
+        }
+    }
+}
