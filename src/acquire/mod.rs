@@ -37,7 +37,8 @@ pub async fn run(source: Source, events: mpsc::Sender<Event>, stop: Stop) {
     };
 }
 
-/// Runs an instrument as [`run`] does; one that is asked is queried at the end for its complaints, which are reported.
+/// Runs an instrument as [`run`] does; one that is asked is queried at the end for its complaints, which stand
+/// among the bytes that are kept.
 pub async fn run_to_complaints(source: Source, events: mpsc::Sender<Event>, stop: Stop) {
     if source.profile.manner == Manner::Unasked {
         return run(source, events, stop).await;

@@ -18,8 +18,6 @@ pub(super) struct Hearing {
     /// What was refused: why, and its bytes.
     pub(super) refused: Vec<(&'static str, Vec<u8>)>,
     pub(super) identity: Option<String>,
-    /// What was told beside.
-    pub(super) told: Vec<String>,
     /// Why the line was lost.
     pub(super) lost: Option<String>,
     pub(super) exchange: Exchange,
@@ -49,8 +47,10 @@ impl Hearing {
             Event::Rejected(rejected) => self.refused.push((rejected.why, rejected.bytes)),
             Event::Identity { text, .. } => self.identity = Some(text),
             Event::Lost { reason, .. } => self.lost = Some(reason),
-            Event::Told { text, .. } => self.told.push(text),
-            Event::Back { .. } | Event::Ended { .. } | Event::BoardTimes { .. } => {}
+            Event::Told { .. }
+            | Event::Back { .. }
+            | Event::Ended { .. }
+            | Event::BoardTimes { .. } => {}
         }
     }
 }

@@ -106,13 +106,8 @@ impl Poller {
 
     /// What has come so far is recorded too.
     async fn finish(mut self) -> Result<(), Gone> {
-        if self.at_end == AtEnd::HearComplaints
-            && (self.line, self.step) == (Line::Up, Step::In)
-            && let Some(complaint) = self.complaint().await?
-        {
-            self.outlet
-                .told(format!("it complains: {complaint}"))
-                .await?;
+        if self.at_end == AtEnd::HearComplaints && (self.line, self.step) == (Line::Up, Step::In) {
+            self.complaint().await?;
         }
         let mut patience = finish_in_time(&self.source.link);
         loop {

@@ -260,3 +260,82 @@ fn time_rounds(hearing: &Hearing, asked: &[Asked], profile: &Profile, proof: &mu
         proof.faults.push(Fault::Slow { row_s, every_s });
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reading::{Readings, Row, Stamp};
+    use crate::recording::address::Place;
+    use crate::recording::hearing::HeardRow;
+
+    fn silent(note: &str, failed: Option<Failed>) -> HeardRow {
+        HeardRow {
+            row: Row {
+                stamp: Stamp {
+                    elapsed_us: 0,
+                    wall_ms: 0,
+                },
+                source: "c".into(),
+                readings: Readings::default(),
+                status: Status::Silent,
+                note: note.to_owned(),
+            },
+            text: Vec::new(),
+            failed,
+        }
+    }
+
+    /// The questions that rows told beside the faults there were, none for a row that names no question.
+    fn told(faults: Vec<Fault>, rows: Vec<HeardRow>) -> Vec<Option<String>> {
+        let mut proof = Proof {
+            label: "c".to_owned(),
+            profile: "c".to_owned(),
+            place: Place::Tcp("h:1".to_owned()),
+            every_s: None,
+            identity: None,
+            heard: Vec::new(),
+            round_trips_s: Vec::new(),
+            rows_per_s: None,
+            notes: Vec::new(),
+            faults,
+        };
+        let hearing = Hearing {
+            rows,
+            ..Hearing::default()
+        };
+        tell_rows(&hearing, &mut proof);
+        let told = proof.faults.into_iter().filter_map(|fault| match fault {
+            Fault::Row { question, .. } => Some(question),
+            _ => None,
+        });
+        told.collect()
+    }
+
+    #[test]
+    fn a_row_tells_a_question_once_whatever_its_words() {
+        let at = |question: &str| Some(Failed::At(question.to_owned()));
+        let unread = || Fault::Unread {
+            question: "F?".to_owned(),
+            why: "too few values".to_owned(),
+            line: Vec::new(),
+        };
+        let rows = || {
+            vec![
+                silent("reworded one day", at("F?")),
+                silent("nobody answered", at("V?")),
+                silent("V? was left alone", at("V?")),
+                silent("all is lost", Some(Failed::OutOfStep)),
+                silent("cut short", None),
+                silent("cut short", None),
+            ]
+        };
+        let question = |text: &str| Some(text.to_owned());
+        assert_eq!(told(vec![unread()], rows()), [question("V?"), None]);
+        assert_eq!(
+            told(Vec::new(), rows()),
+            [question("F?"), question("V?"), None]
+        );
+        let alone = vec![silent("all is lost", Some(Failed::OutOfStep))];
+        assert_eq!(told(Vec::new(), alone), [None]);
+    }
+}
