@@ -1,14 +1,14 @@
 //! Plays a byte log to those who ask or listen.
 
-use super::block::BlockEar;
-use super::byte_log::Entry;
-use super::ear::{Ear, Wanted};
 use super::entries::Entries;
-use super::link::{Closed, FarEnd};
-use super::request::{Answer, BlockAsk, Cut, LinkEvent, Request};
-use super::unasked::cut_lines;
 use crate::frame::Splitter;
 use crate::reading::Stamp;
+use crate::transport::block::BlockEar;
+use crate::transport::byte_log::Entry;
+use crate::transport::ear::{Ear, Wanted};
+use crate::transport::link::{Closed, FarEnd};
+use crate::transport::request::{Answer, BlockAsk, Cut, LinkEvent, Request};
+use crate::transport::unasked::cut_lines;
 
 /// What the questions of one request came to.
 type Answers = Vec<(Stamp, Answer)>;

@@ -3,9 +3,9 @@
 use std::collections::VecDeque;
 use std::io;
 
-use super::byte_log::{Entry, parse_entry};
 use crate::clock::Deadline;
 use crate::reading::Stamp;
+use crate::transport::byte_log::{Entry, parse_entry};
 
 /// Reads a line of the file; `None` for an empty one.
 pub(super) fn parse_line(line: &[u8]) -> Result<Option<(Stamp, Entry)>, &'static str> {

@@ -2,18 +2,21 @@
 //!
 //! Played to the same profile, a log that was kept while recording gives the same rows and the same refused lines.
 
+mod entries;
+mod player;
+
 use std::collections::VecDeque;
 use std::io::{self, BufRead as _, BufReader};
 use std::path::Path;
 
-use super::byte_log::{Entry, parse_entry};
-use super::entries::{Entries, Pace, parse_line};
-use super::link::{Link, ends};
-use super::player::Player;
-use super::request::{Cut, Manner};
 use crate::input;
 use crate::plain::Shown as _;
 use crate::reading::Stamp;
+use crate::transport::byte_log::{Entry, parse_entry};
+use crate::transport::link::{Link, ends};
+use crate::transport::request::{Cut, Manner};
+use entries::{Entries, Pace, parse_line};
+use player::Player;
 
 /// Why a byte log cannot be replayed.
 #[derive(Debug, thiserror::Error)]
