@@ -2,7 +2,7 @@
 
 mod args;
 mod battery;
-mod battery_several;
+
 mod card;
 mod cautions;
 mod check;

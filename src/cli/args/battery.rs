@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use clap::Args;
 
-use super::{Format, load, seconds, volts};
+use super::values::{Format, load, seconds, volts};
 use crate::battery::kind::Kind;
 use crate::logbook::Loading;
 use crate::units::{self, Unit};
@@ -26,10 +26,10 @@ only while the coil runs.
 
 Never short a battery to test it. No charging of alkaline or zinc-carbon; others on their own
 charger only. Stop at the end voltage: beyond it weak cells are reversed.")]
-pub(in super::super) struct BatteryArgs {
+pub(crate) struct BatteryArgs {
     /// Label of one battery, or of several to compare [default: a list of all]
     #[arg(id = "label", value_name = "LABEL")]
-    pub(in super::super) labels: Vec<String>,
+    pub(crate) labels: Vec<String>,
     /// Folder that holds the sessions [default: the current folder]
     #[arg(
         long,
@@ -37,55 +37,55 @@ pub(in super::super) struct BatteryArgs {
         env = "SAGTRACE_SESSIONS",
         hide_env_values = true
     )]
-    pub(in super::super) sessions: Option<PathBuf>,
+    pub(crate) sessions: Option<PathBuf>,
     /// Voltage under load at which it is empty for you [default: the end point of its kind]
     #[arg(long, value_name = "VOLTS", value_parser = volts)]
-    pub(in super::super) end: Option<f64>,
+    pub(crate) end: Option<f64>,
     /// Kind of battery where no build sheet says: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8,
     /// li-ion-2s, lfp-2s, lfp-3s, usb-rechargeable, lithium-primary
     #[arg(long, value_name = "KIND", value_parser = kind)]
-    pub(in super::super) kind: Option<Kind>,
+    pub(crate) kind: Option<Kind>,
     /// Load where no current was measured, like "30 ohm", 3W, 0.3A, or build: the current that the build
     /// sheet lets expect; what rests on it is called estimated
     #[arg(long, value_name = "LOAD", value_parser = load)]
-    pub(in super::super) load: Option<Loading>,
+    pub(crate) load: Option<Loading>,
     /// Charge to expect at this current, by Peukert's law, within the currents of its own full runs
     #[arg(long, value_name = "AMPERES", value_parser = amperes, requires = "label")]
-    pub(in super::super) at: Option<f64>,
+    pub(crate) at: Option<f64>,
     /// Replay runs whose end is known, and print how well they are foretold and planned
     #[arg(long, conflicts_with = "label")]
-    pub(in super::super) backtest: bool,
+    pub(crate) backtest: bool,
     /// Test of two readings: voltage with the load off
     #[arg(long, value_name = "VOLTS", value_parser = volts, requires = "loaded", requires = "current", conflicts_with_all = ["label", "backtest"])]
-    pub(in super::super) open: Option<f64>,
+    pub(crate) open: Option<f64>,
     /// Test of two readings: voltage with the load on
     #[arg(long, value_name = "VOLTS", value_parser = volts, requires = "open")]
-    pub(in super::super) loaded: Option<f64>,
+    pub(crate) loaded: Option<f64>,
     /// Test of two readings: current with the load on
     #[arg(long, value_name = "AMPERES", value_parser = amperes, requires = "open")]
-    pub(in super::super) current: Option<f64>,
+    pub(crate) current: Option<f64>,
     /// Current of the first reading, if it was a light load [default: 0 A]
     #[arg(long, value_name = "AMPERES", value_parser = amperes, requires = "open")]
-    pub(in super::super) light_current: Option<f64>,
+    pub(crate) light_current: Option<f64>,
     /// Time from the change of load to the second reading, like 1s; the resistance depends on it
     #[arg(long, value_name = "TIME", value_parser = seconds, requires = "open")]
-    pub(in super::super) pulse: Option<Duration>,
+    pub(crate) pulse: Option<Duration>,
     /// Last digit of the voltmeter, like 10mV, for the uncertainty
     #[arg(long, value_name = "VOLTS", value_parser = volts, requires = "open")]
-    pub(in super::super) digit: Option<f64>,
+    pub(crate) digit: Option<f64>,
     /// Folder for the plot [default: plots in the battery's last session]
     #[arg(long, value_name = "DIR", requires = "label")]
-    pub(in super::super) plots: Option<PathBuf>,
+    pub(crate) plots: Option<PathBuf>,
     /// Draw in the voltage under load at which the coil of the last session's build sheet is predicted to
     /// stop; takes some seconds
     #[arg(long, requires = "label", conflicts_with = "no_plots")]
-    pub(in super::super) coil_stop: bool,
+    pub(crate) coil_stop: bool,
     /// Draw nothing
     #[arg(long, conflicts_with = "plots")]
-    pub(in super::super) no_plots: bool,
+    pub(crate) no_plots: bool,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
-    pub(in super::super) format: Format,
+    pub(crate) format: Format,
 }
 
 fn amperes(text: &str) -> Result<f64, String> {

@@ -5,45 +5,45 @@ use std::time::Duration;
 use clap::{Args, ValueEnum};
 
 use super::battery::kind;
-use super::{BatteryStart, hertz, load, seconds, volts};
+use super::values::{BatteryStart, hertz, load, seconds, volts};
 use crate::battery::kind::Kind;
 use crate::instrument::Mask;
 use crate::logbook::Loading;
 
 #[derive(Debug, Args)]
-pub(in super::super) struct BatteryInUse {
+pub(crate) struct BatteryInUse {
     /// Label of the battery, as you wrote it on it; its time left is foretold from its own runs
     #[arg(long, value_name = "LABEL", value_parser = label)]
-    pub(in super::super) battery: Option<String>,
+    pub(crate) battery: Option<String>,
     /// How the battery was at the start
     #[arg(long, value_enum, default_value = "unknown")]
-    pub(in super::super) battery_start: BatteryStart,
+    pub(crate) battery_start: BatteryStart,
     /// Kind of battery, if it is not the build sheet's: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8,
     /// li-ion-2s, lfp-2s, lfp-3s, usb-rechargeable, lithium-primary
     #[arg(long, value_name = "KIND", value_parser = kind)]
-    pub(in super::super) battery_kind: Option<Kind>,
+    pub(crate) battery_kind: Option<Kind>,
     /// Voltage under load, all in series together, at which it is empty for you [default: the end
     /// point of its kind]
     #[arg(long, value_name = "VOLTS", value_parser = volts)]
-    pub(in super::super) battery_end: Option<f64>,
+    pub(crate) battery_end: Option<f64>,
     /// Voltage of each battery in series, read one by one, like "9.42V 9.10V": the weakest sets the end
     #[arg(long, value_name = "VOLTS", value_parser = each)]
-    pub(in super::super) battery_each: Option<Each>,
+    pub(crate) battery_each: Option<Each>,
     /// Load where no current is measured, like "30 ohm", 3W, 0.3A, or build: the current that the build
     /// sheet lets expect; what rests on it is called estimated
     #[arg(long, value_name = "LOAD", value_parser = load)]
-    pub(in super::super) load: Option<Loading>,
+    pub(crate) load: Option<Loading>,
     /// Warn when the forecast says that so much time is left, like 10min
     #[arg(long, value_name = "TIME", value_parser = seconds)]
-    pub(in super::super) warn_left: Option<Duration>,
+    pub(crate) warn_left: Option<Duration>,
     /// End when the forecast says that so much time is left, or the output of a converter steps down
     #[arg(long, value_name = "TIME", value_parser = seconds)]
-    pub(in super::super) until_forecast: Option<Duration>,
+    pub(crate) until_forecast: Option<Duration>,
 }
 
 /// The voltages of batteries in series.
 #[derive(Debug, Clone, PartialEq)]
-pub(in super::super) struct Each(pub(in super::super) Vec<f64>);
+pub(crate) struct Each(pub(crate) Vec<f64>);
 
 fn label(text: &str) -> Result<String, String> {
     let label = text.trim();
@@ -82,7 +82,7 @@ pub(super) fn mask(text: &str) -> Result<Mask, String> {
 
 /// The batteries of the virtual bench.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(in super::super) enum DemoBattery {
+pub(crate) enum DemoBattery {
     /// A1, which sags from the first minute
     Alkaline,
     /// N2, which holds for long and falls at the end

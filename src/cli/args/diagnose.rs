@@ -4,12 +4,12 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use super::Format;
+use super::values::Format;
 use crate::diagnosis::evidence::History;
 
 /// Whether the build ran before.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(in super::super) enum RanBefore {
+pub(crate) enum RanBefore {
     /// This is its first switching-on
     Never,
     /// It ran well before
@@ -55,39 +55,39 @@ cautions.")]
     clippy::struct_excessive_bools,
     reason = "each is a switch of its own on the command line"
 )]
-pub(in super::super) struct DiagnoseArgs {
+pub(crate) struct DiagnoseArgs {
     /// Build sheet; - for stdin
     #[arg(value_name = "SHEET", required_unless_present = "session")]
-    pub(in super::super) sheet: Option<PathBuf>,
+    pub(crate) sheet: Option<PathBuf>,
     /// A session folder: explain a run that died, came back, jumped or faded; without a sheet by the one in it
     #[arg(long, value_name = "SESSION")]
-    pub(in super::super) session: Option<PathBuf>,
+    pub(crate) session: Option<PathBuf>,
     /// Print twelve plain questions for somebody whose copy stays dark; filled in, --answers reads them
     #[arg(long, conflicts_with_all = ["session", "readings", "answers", "ask"])]
-    pub(in super::super) form: bool,
+    pub(crate) form: bool,
     /// A reading, like led=dark, current=50mA, "battery=9.4V +- 0.1V", primary=open or swapped.led=lit; may be given
     /// more than once
     #[arg(short, long = "read", value_name = "NAME=VALUE")]
-    pub(in super::super) readings: Vec<String>,
+    pub(crate) readings: Vec<String>,
     /// A file of answers: whether it ran before, and a table of readings for each situation, `found` first
     #[arg(long, value_name = "FILE")]
-    pub(in super::super) answers: Option<PathBuf>,
+    pub(crate) answers: Option<PathBuf>,
     /// Whether the build ran before
     #[arg(long, value_enum)]
-    pub(in super::super) ran_before: Option<RanBefore>,
+    pub(crate) ran_before: Option<RanBefore>,
     /// Ask one thing at a time though this is no terminal
     #[arg(long)]
-    pub(in super::super) ask: bool,
+    pub(crate) ask: bool,
     /// A file that changes how often each fault is met; --priors - prints the shipped one
     #[arg(long, value_name = "FILE")]
-    pub(in super::super) priors: Option<PathBuf>,
+    pub(crate) priors: Option<PathBuf>,
     /// Compute a quarter of the usual, for a slow machine
     #[arg(long)]
-    pub(in super::super) quick: bool,
+    pub(crate) quick: bool,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
-    pub(in super::super) format: Format,
+    pub(crate) format: Format,
     /// No progress, no notes
     #[arg(short, long)]
-    pub(in super::super) quiet: bool,
+    pub(crate) quiet: bool,
 }

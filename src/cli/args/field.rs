@@ -2,28 +2,28 @@
 
 use clap::{ArgGroup, Args};
 
-use super::above_zero_volts;
+use super::values::above_zero_volts;
 use crate::coil::pickup::{Input, PickUp};
 
 /// Whether the field is asked for, or what a pick-up sees of it, and with what at the top.
 #[derive(Debug, Args)]
 #[command(group = ArgGroup::new("around").args(["is_asked", "pick_up"]).multiple(true))]
-pub(in super::super) struct FieldArgs {
+pub(crate) struct FieldArgs {
     /// Tell the electric field around the coil, and how far out public reference levels are met; --plot draws it
     #[arg(long = "field", conflicts_with_all = ["wanted", "netlist"])]
-    pub(in super::super) is_asked: bool,
+    pub(crate) is_asked: bool,
     /// Say what voltage an instrument will see of a pick-up beside the coil: "stub 5cm at 30cm", or
     /// "loop 4cm 3 turns at 10cm into 50 ohm"
     #[arg(long = "pickup", value_name = "PICK-UP", conflicts_with_all = ["wanted", "netlist", "card", "evening"],
           value_parser = PickUp::parse)]
-    pub(in super::super) pick_up: Option<(PickUp, Option<Input>)>,
+    pub(crate) pick_up: Option<(PickUp, Option<Input>)>,
     /// The input behind the pick-up, its cable counted, like "50 ohm" [default: 1 Mohm 15 pF]
     #[arg(long, value_name = "INPUT", requires = "pick_up", value_parser = Input::parse)]
-    pub(in super::super) input: Option<Input>,
+    pub(crate) input: Option<Input>,
     /// Amplitude of the top's voltage against earth, like 1.2kV [default: what the circuit should give]
     #[arg(long, value_name = "VOLTS", requires = "around", value_parser = above_zero_volts)]
-    pub(in super::super) top_amplitude: Option<f64>,
+    pub(crate) top_amplitude: Option<f64>,
     /// The same as an effective value, like 850V; for a sine the amplitude is 1.41 times that
     #[arg(long, value_name = "VOLTS", requires = "around", conflicts_with = "top_amplitude", value_parser = above_zero_volts)]
-    pub(in super::super) top_rms: Option<f64>,
+    pub(crate) top_rms: Option<f64>,
 }

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::battery::kind;
-use super::load;
+use super::values::load;
 use crate::battery::evening::Evening;
 use crate::battery::kind::Kind;
 use crate::battery::price::{self, Price};
@@ -13,34 +13,34 @@ use crate::logbook::Loading;
 
 /// An evening, and the batteries to judge for it.
 #[derive(Debug, Args)]
-pub(in super::super) struct PlanArgs {
+pub(crate) struct PlanArgs {
     /// Tell instead whether one charge covers an evening, like "4 x 6min every 15min", for each kind of
     /// battery
     #[arg(long, value_name = "PATTERN", value_parser = evening, conflicts_with_all = ["wanted", "netlist", "plot", "is_asked"])]
-    pub(in super::super) evening: Option<Evening>,
+    pub(crate) evening: Option<Evening>,
     /// Kind of battery to judge: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8, li-ion-2s, lfp-2s, lfp-3s,
     /// usb-rechargeable, lithium-primary; may be given more than once [default: all]
     #[arg(long = "battery", value_name = "KIND", requires = "evening", value_parser = kind)]
-    pub(in super::super) kinds: Vec<Kind>,
+    pub(crate) kinds: Vec<Kind>,
     /// Judge this battery too, by its own full runs, like N2; may be given more than once
     #[arg(long = "own", value_name = "LABEL", requires = "evening")]
-    pub(in super::super) own: Vec<String>,
+    pub(crate) own: Vec<String>,
     /// Folder that holds the sessions in which those runs are [default: the current folder]
     #[arg(long, value_name = "DIR", requires = "own")]
-    pub(in super::super) sessions: Option<PathBuf>,
+    pub(crate) sessions: Option<PathBuf>,
     /// What the coil draws, like 0.3A, "30 ohm" or 3W, instead of the current that its circuit lets
     /// expect
     #[arg(long, value_name = "LOAD", requires = "evening", value_parser = load)]
-    pub(in super::super) load: Option<Loading>,
+    pub(crate) load: Option<Loading>,
     /// What one battery costs you, a rechargeable one with the charges it lasts, like
     /// "alkaline=3.50,nimh=9/300", to compare the cost of a run
     #[arg(long = "price", value_name = "PRICES", requires = "evening", value_parser = prices)]
-    pub(in super::super) prices: Option<Prices>,
+    pub(crate) prices: Option<Prices>,
 }
 
 /// Prices by kind.
 #[derive(Debug, Clone, PartialEq)]
-pub(in super::super) struct Prices(pub(in super::super) Vec<Price>);
+pub(crate) struct Prices(pub(crate) Vec<Price>);
 
 fn prices(text: &str) -> Result<Prices, String> {
     price::parse(text)

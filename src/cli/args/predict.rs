@@ -4,7 +4,9 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Earth, FieldArgs, Format, Parts, PlanArgs, hertz};
+use super::field::FieldArgs;
+use super::plan::PlanArgs;
+use super::values::{Earth, Format, Parts, hertz};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -23,32 +25,32 @@ Examples:
       --price alkaline=3.50,nimh=9/300
   sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --own N2 --sessions evenings
   sagtrace predict glow-pillar.toml --format json")]
-pub(in crate::cli) struct PredictArgs {
+pub(crate) struct PredictArgs {
     /// Build sheet; - for stdin
     #[arg(value_name = "SHEET")]
-    pub(in crate::cli) sheet: PathBuf,
+    pub(crate) sheet: PathBuf,
     /// How the circuit stands to earth [default: as the build sheet says]
     #[arg(long, value_enum)]
-    pub(in crate::cli) earth: Option<Earth>,
+    pub(crate) earth: Option<Earth>,
     /// Find the number of turns, at the sheet's pitch, that resonate here, like 5MHz
     #[arg(long, value_name = "FREQUENCY", value_parser = hertz)]
-    pub(in crate::cli) wanted: Option<f64>,
+    pub(crate) wanted: Option<f64>,
     /// Print the circuit as a netlist for ngspice, with these parts, instead
     #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format", "plot"])]
-    pub(in crate::cli) netlist: Option<Parts>,
+    pub(crate) netlist: Option<Parts>,
     /// Print the card for the bench instead: how it is wired, and what each step of the first power-up should read, with
     /// blanks; --plot DIR draws it on one page
     #[arg(long, conflicts_with_all = ["wanted", "netlist", "format", "evening", "is_asked"])]
-    pub(in crate::cli) card: bool,
+    pub(crate) card: bool,
     /// Draw the mode along the coil, the resonance against a hand above the top, and what its band is made of, into
     /// this folder
     #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
-    pub(in crate::cli) plot: Option<PathBuf>,
+    pub(crate) plot: Option<PathBuf>,
     #[command(flatten)]
-    pub(in crate::cli) field: FieldArgs,
+    pub(crate) field: FieldArgs,
     #[command(flatten)]
-    pub(in crate::cli) plan: PlanArgs,
+    pub(crate) plan: PlanArgs,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
-    pub(in crate::cli) format: Format,
+    pub(crate) format: Format,
 }

@@ -78,7 +78,7 @@ fn heading(session: &Session) -> String {
 }
 
 /// What is odd about a session that was read.
-pub(in super::super) fn warnings(session: &Session, compared: &Compared) -> Vec<String> {
+pub(crate) fn warnings(session: &Session, compared: &Compared) -> Vec<String> {
     let mut warnings = Vec::new();
     let skipped = &compared.skipped;
     if let Some(line) = skipped.first_bad_line {

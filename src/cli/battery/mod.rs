@@ -1,11 +1,13 @@
 //! `battery`: the logbook, one battery with its time left, a test of two readings, and the back-test of forecasts.
 
+mod books;
+mod several;
+
 use std::path::Path;
 
-use super::args::{BatteryArgs, Format};
-use super::exit::{Failure, Outcome, USAGE};
-use super::settings::Settings;
-use super::{battery_several, output, pictures};
+use books::unknown;
+pub(super) use books::{books, known};
+
 use crate::analysis::figures::battery::runs;
 use crate::battery::backtest::{Knowledge, replay, replay_on};
 use crate::battery::charge::Load;
@@ -14,6 +16,10 @@ use crate::battery::last_run;
 use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::resistance::{Level, two_level};
 use crate::battery::shipped;
+use crate::cli::args::{BatteryArgs, Format};
+use crate::cli::exit::{Failure, Outcome, USAGE};
+use crate::cli::settings::Settings;
+use crate::cli::{output, pictures};
 use crate::logbook::{self, Loading, Rule, finished, reread};
 use crate::plain::Shown as _;
 use crate::report;
@@ -38,7 +44,7 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
     } else if let [label] = args.labels.as_slice() {
         return one(args, label, &dir, &rule, &books);
     } else if !args.labels.is_empty() {
-        return battery_several::run(args, &dir, &rule, &books);
+        return several::run(args, &dir, &rule, &books);
     } else {
         match args.format {
             Format::Text => report::battery::list(&books, &dir.shown()),
@@ -47,16 +53,6 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
     };
     output::result(&text)?;
     Ok(Outcome::DONE)
-}
-
-/// The logbooks of all batteries in a folder; what could not be read is told.
-pub(super) fn books(dir: &Path, rule: &Rule) -> Result<Vec<Logbook>, Failure> {
-    let (entries, left_out) = logbook::entries(dir, rule)?;
-    for error in left_out {
-        let why = Failure::from(error).message;
-        output::note(&format!("left out: {why}"));
-    }
-    Ok(Logbook::by_battery(entries))
 }
 
 fn test(
@@ -185,24 +181,4 @@ fn one(
         pictures::tell(&pictures::draw(&figures, &plots, pictures::PLOTS)?);
     }
     Ok(Outcome::DONE)
-}
-
-/// The logbook with a label.
-pub(super) fn known<'a>(
-    books: &'a [Logbook],
-    label: &str,
-    dir: &Path,
-) -> Result<&'a Logbook, Failure> {
-    let found = books.iter().find(|book| book.battery == label);
-    found.ok_or_else(|| unknown(label, dir))
-}
-
-fn unknown(label: &str, dir: &Path) -> Failure {
-    Failure::new(
-        USAGE,
-        format!("no session in {} names the battery {label}", dir.shown()),
-    )
-    .hint(format!(
-        "name it when you record: sagtrace record --battery {label}"
-    ))
 }

@@ -2,12 +2,12 @@
 
 use std::path::Path;
 
-use super::args::{BatteryArgs, Format};
-use super::battery::known;
-use super::exit::{Failure, Outcome, USAGE};
-use super::{output, pictures};
+use super::books::known;
 use crate::analysis::figures::battery::{Overlay, side_by_side};
 use crate::battery::logbook::{Entry, Logbook};
+use crate::cli::args::{BatteryArgs, Format};
+use crate::cli::exit::{Failure, Outcome, USAGE};
+use crate::cli::{output, pictures};
 use crate::logbook::{Rule, reread, shown};
 use crate::plain::Shown as _;
 use crate::report;
