@@ -28,10 +28,6 @@ const fn sourced(value_v: f64, source: &'static str) -> Sourced {
     Sourced { value_v, source }
 }
 
-const fn known(value_v: f64, source: &'static str) -> Option<Sourced> {
-    Some(sourced(value_v, source))
-}
-
 /// What gives the current.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Chemistry {
@@ -120,9 +116,9 @@ kinds! {
     /// Alkaline, 6 cells (6LR61).
     Alkaline "alkaline" Primary {
         nominal: sourced(9.0, SIZE_TABLE),
-        full_low: known(9.36, "6 x 1.56 V, a maker's LR6 specification after IEC 60086-2"),
-        full_high: known(9.90, "6 x 1.65 V, a maker's LR6 specification after IEC 60086-2"),
-        end_point: known(5.4, ALKALINE_END),
+        full_low: Some(sourced(9.36, "6 x 1.56 V, a maker's LR6 specification after IEC 60086-2")),
+        full_high: Some(sourced(9.90, "6 x 1.65 V, a maker's LR6 specification after IEC 60086-2")),
+        end_point: Some(sourced(5.4, ALKALINE_END)),
         rated_end_v: None,
         gives: Gives::AsTested,
     }
@@ -130,8 +126,8 @@ kinds! {
     ZincCarbon "zinc-carbon" Primary {
         nominal: sourced(9.0, SIZE_TABLE),
         full_low: None,
-        full_high: known(10.35, "6 x 1.725 V, IEC 60086-1, from memory"),
-        end_point: known(5.4, ALKALINE_END),
+        full_high: Some(sourced(10.35, "6 x 1.725 V, IEC 60086-1, from memory")),
+        end_point: Some(sourced(5.4, ALKALINE_END)),
         rated_end_v: None,
         gives: Gives::AtMost {
             high_ah: 0.052,
@@ -143,8 +139,8 @@ kinds! {
     Nimh6 "nimh-6" Nickel {
         nominal: sourced(7.2, SIZE_TABLE),
         full_low: None,
-        full_high: known(8.4, FULL_NIMH),
-        end_point: known(6.0, ONE_VOLT_A_CELL),
+        full_high: Some(sourced(8.4, FULL_NIMH)),
+        end_point: Some(sourced(6.0, ONE_VOLT_A_CELL)),
         rated_end_v: Some(6.0),
         gives: NIMH_SIZE,
     }
@@ -152,8 +148,8 @@ kinds! {
     Nimh7 "nimh-7" Nickel {
         nominal: sourced(8.4, SIZE_TABLE),
         full_low: None,
-        full_high: known(9.8, FULL_NIMH),
-        end_point: known(7.0, ONE_VOLT_A_CELL),
+        full_high: Some(sourced(9.8, FULL_NIMH)),
+        end_point: Some(sourced(7.0, ONE_VOLT_A_CELL)),
         rated_end_v: Some(7.0),
         gives: NIMH_SIZE,
     }
@@ -161,17 +157,17 @@ kinds! {
     Nimh8 "nimh-8" Nickel {
         nominal: sourced(9.6, SIZE_TABLE),
         full_low: None,
-        full_high: known(11.2, FULL_NIMH),
-        end_point: known(8.0, ONE_VOLT_A_CELL),
+        full_high: Some(sourced(11.2, FULL_NIMH)),
+        end_point: Some(sourced(8.0, ONE_VOLT_A_CELL)),
         rated_end_v: Some(8.0),
         gives: NIMH_SIZE,
     }
     /// Lithium ion, 2 cells in series, their voltage at the terminals.
     LiIon2s "li-ion-2s" LithiumIon {
         nominal: sourced(7.4, "encyclopaedia table, which gives 7.3 to 7.4 V"),
-        full_low: known(8.30, "2 x 4.15 V, from memory"),
-        full_high: known(8.50, "2 x 4.25 V, from memory"),
-        end_point: known(6.0, "3.0 V a cell, the highest of the makers' end voltages, from memory"),
+        full_low: Some(sourced(8.30, "2 x 4.15 V, from memory")),
+        full_high: Some(sourced(8.50, "2 x 4.25 V, from memory")),
+        end_point: Some(sourced(6.0, "3.0 V a cell, the highest of the makers' end voltages, from memory")),
         rated_end_v: Some(5.5),
         gives: Gives::LithiumIon {
             size: Size {
@@ -184,8 +180,8 @@ kinds! {
     Lfp2s "lfp-2s" IronPhosphate {
         nominal: sourced(6.4, LFP_NOMINAL),
         full_low: None,
-        full_high: known(7.3, FULL_LFP),
-        end_point: known(5.0, LFP_END),
+        full_high: Some(sourced(7.3, FULL_LFP)),
+        end_point: Some(sourced(5.0, LFP_END)),
         // How iron phosphate is rated is not known here.
         rated_end_v: None,
         // No figure is known for the size: without the printed charge nothing is.
@@ -195,8 +191,8 @@ kinds! {
     Lfp3s "lfp-3s" IronPhosphate {
         nominal: sourced(9.6, LFP_NOMINAL),
         full_low: None,
-        full_high: known(10.95, FULL_LFP),
-        end_point: known(7.5, LFP_END),
+        full_high: Some(sourced(10.95, FULL_LFP)),
+        end_point: Some(sourced(7.5, LFP_END)),
         rated_end_v: None,
         gives: Gives::Printed { size: None },
     }
@@ -216,8 +212,8 @@ kinds! {
     /// Lithium primary, 3 cells (1604LC).
     LithiumPrimary "lithium-primary" Primary {
         nominal: sourced(9.6, "encyclopaedia table; others print 9 V"),
-        full_low: known(9.6, "3 x 3.2 V, from memory"),
-        full_high: known(9.9, "3 x 3.3 V, from memory"),
+        full_low: Some(sourced(9.6, "3 x 3.2 V, from memory")),
+        full_high: Some(sourced(9.9, "3 x 3.3 V, from memory")),
         end_point: None,
         rated_end_v: None,
         gives: Gives::AtMost {

@@ -91,7 +91,6 @@ impl From<LogbookError> for Failure {
             LogbookError::Session(error) => return error.into(),
             LogbookError::Coil(error) => return error.into(),
             LogbookError::Supply(error) => return error.into(),
-            LogbookError::OtherBuild { .. } | LogbookError::NoReading => None,
             LogbookError::Sheet { .. } => Some("see every key with: sagtrace sheet template"),
             LogbookError::NoStop { .. } => Some(
                 "draw without --coil-stop, or record with a build sheet: sagtrace record -b SHEET",
@@ -103,7 +102,9 @@ impl From<LogbookError> for Failure {
             LogbookError::Fit(FitError::OutOfReach { .. }) => Some(
                 "try another of --fit winding, earth, top and former, or count turns and measure the coil again",
             ),
-            LogbookError::Fit(_) => None,
+            LogbookError::OtherBuild { .. } | LogbookError::NoReading | LogbookError::Fit(_) => {
+                None
+            }
         };
         let failure = Self::from_error(USAGE, &error);
         match hint {
