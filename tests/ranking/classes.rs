@@ -1,4 +1,4 @@
-//! The table of DEVELOPERS.md.
+//! The table of the page beside it.
 
 use std::collections::BTreeMap;
 use std::sync::Mutex;
@@ -160,7 +160,7 @@ fn score(class: TransistorClass, set: Transistor, name: &str) -> [Score; 2] {
     scores
 }
 
-/// Prints the table of DEVELOPERS.md.
+/// Prints the table of the page beside it.
 #[test]
 fn the_right_cause_is_among_the_first_three_for_three_classes() {
     let mut low = Vec::new();

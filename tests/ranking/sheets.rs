@@ -106,7 +106,7 @@ impl Score {
     }
 }
 
-/// Prints the table of DEVELOPERS.md. With a meter and eyes the spiral's causes are found least often: 0.54 and 0.72 where the others have 0.64 and
+/// Prints the table of the page beside it. With a meter and eyes the spiral's causes are found least often: 0.54 and 0.72 where the others have 0.64 and
 /// 0.83 or more.
 #[expect(clippy::too_many_lines, reason = "one walk through one table")]
 #[test]
