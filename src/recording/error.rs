@@ -30,7 +30,7 @@ pub enum RecordingError {
     /// The system gives no thread for forecasts.
     #[error("cannot start foretelling")]
     ForecastThread(#[source] io::Error),
-    /// Nothing more can be written; the rows that were written stand, unless their folder was deleted.
+    /// Nothing more can be written; the rows that were written stand, unless their folder went and they could not be copied.
     #[error("{}", with_causes(why))]
     Broken {
         /// What could not be written, or where the folder went.
@@ -39,7 +39,7 @@ pub enum RecordingError {
         rows: u64,
         /// Where they are, or were.
         dir: PathBuf,
-        /// Why a folder that was moved could not be closed.
+        /// Why a folder that went could not be closed, or its rows not be copied.
         unclosed: Option<Box<SessionError>>,
     },
     /// A full disk was waited for in vain.

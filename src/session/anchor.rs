@@ -2,11 +2,11 @@
 //!
 //! An open file goes on taking rows when its folder was moved or deleted, and nobody would ever find them.
 
-use std::path::Path;
-
-use super::error::SessionError;
+use super::error::{Fate, SessionError};
+use super::folder::{Contents, prepare_folder, unused};
 use super::summary::Summary;
-use super::writer::Writer;
+use super::writer::{Writer, write_fixed};
+use crate::clock::folder_time;
 
 impl Writer {
     /// Looks whether the disk took what was written, and whether the folder is still where it was. For once a second.
@@ -27,13 +27,37 @@ impl Writer {
         }
     }
 
-    /// Ends a session whose folder was moved, where it is now.
+    /// Ends a session that lost its folder: one that was moved is closed where it is now; of one that was deleted, or whose table
+    /// was saved over, the open files are copied to a new folder beside it, without the sheet and the profiles.
     ///
     /// # Errors
-    /// [`SessionError::Write`]; the rows stand all the same.
-    pub fn end_where_it_is(&mut self, now: &Path, wall_ms: i64) -> Result<(), SessionError> {
-        now.clone_into(&mut self.dir);
-        self.end(wall_ms, "the folder was moved while it was recorded to")?;
+    /// [`SessionError`] with what could not be written.
+    pub fn end_elsewhere(&mut self, fate: &Fate, wall_ms: i64) -> Result<(), SessionError> {
+        let reason = match fate {
+            Fate::Moved(now) => {
+                now.clone_into(&mut self.dir);
+                "the folder was moved while it was recorded to"
+            }
+            Fate::Removed => {
+                let mut name = self.dir.file_name().unwrap_or_default().to_owned();
+                name.push(format!(".rescued-{}", folder_time(wall_ms)));
+                let dir = unused(&self.dir.with_file_name(name));
+                prepare_folder(&dir, false, wall_ms)?;
+                self.meta.checksums.clear();
+                write_fixed(&dir, &mut self.meta, &self.channels, &Contents::default())?;
+                for (name, table) in [
+                    ("samples.csv", &mut self.samples),
+                    ("marks.csv", &mut self.marks),
+                    ("rejected.log", &mut self.rejected),
+                ] {
+                    let path = dir.join(name);
+                    table.copy_to(&path).map_err(SessionError::write(&path))?;
+                }
+                self.dir = dir;
+                "the folder or its table was removed while it was recorded to"
+            }
+        };
+        self.end(wall_ms, reason)?;
         Ok(())
     }
 

@@ -17,7 +17,7 @@ pub struct Contents {
 }
 
 /// Bytes of a build in the name of a folder. A name of a file system has 255 of them at the most (ext4, APFS, NTFS; from
-/// memory), and `.before-TIME` or `.mended.part` may come behind it; chosen.
+/// memory), and `.rescued-TIME` or `.mended.part` may come behind it; chosen.
 const LONGEST_SLUG: usize = 160;
 
 /// The name of a new session's folder: UTC time and build, of a very long one the beginning.

@@ -1,7 +1,7 @@
 //! A file that grows by whole lines: what the disk does not take whole is cut off again.
 
 use std::fs::{File, OpenOptions};
-use std::io::{self, Write as _};
+use std::io::{self, Read as _, Seek as _, Write as _};
 use std::path::Path;
 
 /// A file of lines that is only ever added to.
@@ -23,7 +23,9 @@ pub(super) struct Refused {
 impl Table {
     /// Makes a new file with its first lines.
     pub(super) fn create(path: &Path, head: &str) -> io::Result<Self> {
+        // Reading is for the case that the file loses its name while it is written.
         let mut file = OpenOptions::new()
+            .read(true)
             .append(true)
             .create_new(true)
             .open(path)?;
@@ -60,6 +62,15 @@ impl Table {
         self.file.set_len(self.len).ok();
         let lines = text.get(..whole).map_or(0, |whole| whole.lines().count());
         Err(Refused { lines, why })
+    }
+
+    /// Copies what is there to a new file, whether this one still has a name or not.
+    pub(super) fn copy_to(&mut self, path: &Path) -> io::Result<()> {
+        // Writing always goes to the end, wherever was read last.
+        self.file.rewind()?;
+        let mut copy = OpenOptions::new().write(true).create_new(true).open(path)?;
+        io::copy(&mut (&mut self.file).take(self.len), &mut copy)?;
+        copy.sync_all()
     }
 }
 

@@ -323,7 +323,7 @@ fn columns(channels: &[Channel]) -> Vec<String> {
 }
 
 /// Writes what stands in a session folder from the start and is not added to: sheet, profiles, the table's description.
-fn write_fixed(
+pub(super) fn write_fixed(
     dir: &Path,
     meta: &mut Meta,
     channels: &[Channel],

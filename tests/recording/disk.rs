@@ -1,7 +1,7 @@
 //! A disk that fills up and a folder that goes away while it is recorded to: told, and nothing that was written is lost.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use rustix::process::{Resource, Rlimit, prlimit};
@@ -267,7 +267,7 @@ fn words(desk: &Desk, ended: &Ended, rows: usize) -> String {
         .replace(&format!("{rows} rows"), "ALL rows");
     text.lines()
         .skip_while(|line| !line.starts_with("error"))
-        .map(|line| line.to_owned() + "\n")
+        .map(|line| line.split(".rescued-").next().unwrap().to_owned() + "\n")
         .collect()
 }
 
@@ -282,6 +282,14 @@ fn assert_has_all(dir: &Path, ended: &Ended) -> usize {
     assert_eq!(checked.findings, []);
     assert!(checked.is_closed);
     table.lines().count() - 1
+}
+
+fn rescued(desk: &Desk) -> PathBuf {
+    let entries = fs::read_dir(desk.path()).unwrap();
+    let mut paths = entries.map(|entry| entry.unwrap().path());
+    paths
+        .find(|path| path.to_string_lossy().contains("out.rescued-"))
+        .expect("a folder beside the one that went")
 }
 
 #[test]
@@ -299,21 +307,21 @@ fn a_folder_that_is_moved_while_it_is_recorded_to_is_closed_where_it_went() {
 }
 
 #[test]
-fn a_folder_that_is_deleted_while_it_is_recorded_to_ends_the_recording_loudly() {
+fn of_a_folder_that_is_deleted_while_it_is_recorded_to_all_rows_are_copied_beside_it() {
     let desk = Desk::new();
     let ended = disturbed(&desk, |out| fs::remove_dir_all(out).unwrap());
     assert_eq!(ended.code, CANNOT_WRITE);
-    let rows = ended.stdout.lines().count() - 1;
+    let rows = assert_has_all(&rescued(&desk), &ended);
     assert!(rows >= 20);
     insta::assert_snapshot!(words(&desk, &ended, rows), @r"
     error: the folder out or its samples.csv was removed or replaced while it was recorded to
-    hint: its ALL rows are lost; record again, and work on a copy of the folder meanwhile
+    hint: ALL rows are safe in out
     ");
     assert!(!desk.path().join("out").exists());
 }
 
 #[test]
-fn a_table_that_another_program_saves_over_ends_the_recording_and_stays_as_saved() {
+fn a_table_that_another_program_saves_over_stays_as_saved_and_all_rows_are_copied_beside_it() {
     let desk = Desk::new();
     // As an editor saves: a new file takes the name.
     let ended = disturbed(&desk, |out| {
@@ -321,14 +329,31 @@ fn a_table_that_another_program_saves_over_ends_the_recording_and_stays_as_saved
         fs::rename(out.join("samples.csv~"), out.join("samples.csv")).unwrap();
     });
     assert_eq!(ended.code, CANNOT_WRITE);
-    assert!(
-        ended
-            .stderr
-            .contains("its samples.csv was removed or replaced")
-    );
+    assert!(assert_has_all(&rescued(&desk), &ended) >= 20);
     assert_eq!(
         desk.read("out/samples.csv"),
         "edited",
         "what was saved is not touched"
+    );
+}
+
+#[test]
+fn where_nothing_can_be_copied_the_rows_that_are_lost_are_counted() {
+    let desk = Desk::new();
+    fs::create_dir(desk.path().join("parent")).unwrap();
+    let counter = counter();
+    let mut running = start_by(&desk, "exec \"$@\"", &counter, &["--out", "parent/out"]);
+    running.wait_for_rows(5);
+    // Neither the folder nor the one above it is left, and a file stands in their way.
+    fs::remove_dir_all(desk.path().join("parent")).unwrap();
+    desk.file("parent", "in the way");
+    let ended = running.end();
+    assert_eq!(ended.code, CANNOT_WRITE);
+    assert!(
+        ended
+            .stderr
+            .contains("rows could not be saved: cannot write parent/out.rescued-"),
+        "{}",
+        ended.stderr
     );
 }

@@ -5,7 +5,7 @@ use crate::cli::signal;
 use crate::plain::{Shown as _, with_causes};
 use crate::recording::{End, Recorded, RecordingError};
 use crate::report::record;
-use crate::session::{Fate, SessionError};
+use crate::session::SessionError;
 
 /// What a finished recording means for the exit code.
 pub(crate) fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Failure> {
@@ -71,11 +71,8 @@ impl From<RecordingError> for Failure {
             rows,
             dir,
             unclosed,
-        } => failure.hint(match (why.fate(), unclosed) {
-            (Some(Fate::Removed), _) => format!(
-                "its {rows} rows are lost; record again, and work on a copy of the folder meanwhile"
-            ),
-            (_, Some(error)) => {
+        } => failure.hint(match unclosed {
+            Some(error) => {
                 format!("its {rows} rows could not be saved: {}", with_causes(&*error))
             }
             _ if why.is_full_disk() => format!(

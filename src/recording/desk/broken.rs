@@ -3,7 +3,7 @@
 use super::Desk;
 use crate::plain::with_causes;
 use crate::recording::error::RecordingError;
-use crate::session::{Fate, SessionError};
+use crate::session::SessionError;
 
 impl Desk {
     /// Nothing more can be written; what was written stands.
@@ -13,18 +13,12 @@ impl Desk {
         let why = gone.filter(|seen| seen.fate().is_some()).unwrap_or(error);
         let wall_ms = self.plan.clock.now().wall_ms;
         let rows = self.writer.summary().rows;
-        let unclosed = match why.fate() {
-            Some(Fate::Moved(now)) => self
-                .writer
-                .end_where_it_is(now, wall_ms)
-                .err()
-                .map(Box::new),
-            Some(Fate::Removed) => None,
-            None => {
-                // The folder says so itself, where that can still be written.
-                self.writer.end(wall_ms, &with_causes(&why)).ok();
-                None
-            }
+        let unclosed = if let Some(fate) = why.fate() {
+            self.writer.end_elsewhere(fate, wall_ms).err().map(Box::new)
+        } else {
+            // The folder says so itself, where that can still be written.
+            self.writer.end(wall_ms, &with_causes(&why)).ok();
+            None
         };
         RecordingError::Broken {
             why,
