@@ -1,8 +1,22 @@
-//! What is believed of a reading.
+//! What is believed of the readings of a channel: the usual, and what the profile says over it.
 
-use super::flag_rule::flag_rule;
-use crate::analysis::flags::Rule;
+use crate::analysis::flags::{Rule, StaleRule};
 use crate::instrument::ChannelRule;
+
+/// Returns the rule for a channel: the usual one, and what the profile says over it.
+pub(super) fn flag_rule(rule: &ChannelRule) -> Rule {
+    let usual = Rule::usual(rule.channel);
+    Rule {
+        at_least: rule.belief.at_least.unwrap_or(usual.at_least),
+        at_most: rule.belief.at_most.unwrap_or(usual.at_most),
+        stale: match rule.belief.stale_after {
+            None => usual.stale,
+            Some(0) => StaleRule::Never,
+            Some(count) => StaleRule::After(count),
+        },
+        ..usual
+    }
+}
 
 /// Whether a value lies within what the profile believes of it.
 pub(super) fn is_possible(rule: &ChannelRule, value_si: f64) -> bool {

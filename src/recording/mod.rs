@@ -1,7 +1,8 @@
-//! The running of a recording: the folder is begun, rows go from the instruments to the folder, and something ends it.
+//! The running of a recording: instruments are opened, the folder is begun, rows go from the one to the other, and something
+//! ends it. A profile is proved, and an instrument identified, by the same reader.
 //!
 //! The room takes plain values and reports facts: everything that a person may want to know is one [`News`], handed to the
-//! [`Listener`] of the caller. It knows no terminal, no exit code and no sentence; `report::record` has the words.
+//! [`Listener`] of the caller. It knows no terminal, no exit code and no sentence; `report::record` and `report::ports` have the words.
 
 mod address;
 mod begin;
@@ -10,7 +11,6 @@ mod board_clock;
 mod desk;
 mod end;
 mod error;
-mod flag_rule;
 mod forecast;
 mod full_disk;
 mod hearing;
@@ -28,7 +28,6 @@ pub use address::{Address, AddressError, Place};
 pub use begin::{About, Begun, Folder, Ready, begin};
 pub use end::{End, Recorded, StopSignal};
 pub use error::RecordingError;
-pub use flag_rule::flag_rule;
 pub use forecast::{Battery, Earlier, EarlierRuns, Forecast};
 pub use identify::{Found, IdentifyError, Read, identify};
 pub use marks::{Marks, read_marks, scripted};

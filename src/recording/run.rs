@@ -7,10 +7,10 @@ use tokio::sync::{mpsc, watch};
 use tokio::time::{Instant, MissedTickBehavior, interval, sleep_until};
 
 use super::begin::Begun;
+use super::belief::flag_rule;
 use super::desk::Desk;
 use super::end::{End, Recorded, StopSignal};
 use super::error::RecordingError;
-use super::flag_rule::flag_rule;
 use super::forecast::Answers;
 use super::marks::Marks;
 use super::news::Listener;

@@ -13,6 +13,7 @@ use super::text::{csv_text, elapsed, is_there, write_new};
 use crate::clock::{parse_rfc3339_ms, rfc3339_ms};
 use crate::input;
 use crate::reading::Stamp;
+use crate::units::Span;
 
 const FILE: &str = "forecast.csv";
 const METADATA: &str = "forecast.csv-metadata.json";
@@ -35,7 +36,7 @@ pub struct Foretold {
     /// Foot, middle and top of the time left, in second; no middle where the band is too wide for one.
     pub left_s: Option<(f64, Option<f64>, f64)>,
     /// Foot and top by the battery's own full runs, in second.
-    pub by_log_s: Option<(f64, f64)>,
+    pub by_log_s: Option<Span>,
     /// What it rests on.
     pub basis: String,
     /// One of the words of the column.
@@ -68,8 +69,8 @@ impl Foretold {
             seconds(low_s),
             seconds(middle_s),
             seconds(high_s),
-            seconds(self.by_log_s.map(|band| band.0)),
-            seconds(self.by_log_s.map(|band| band.1)),
+            seconds(self.by_log_s.map(|band| band.low)),
+            seconds(self.by_log_s.map(|band| band.high)),
             self.basis.clone(),
             self.alarm.unwrap_or("").to_owned(),
         ];

@@ -291,7 +291,7 @@ mod tests {
         assert!((20.0..=50.0).contains(&middle), "{middle}");
     }
 
-    /// NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2, column 0.95, printed to three decimals.
+    /// NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2 (its number from memory, the digits from a reprint), column 0.95, printed to three decimals.
     #[test]
     fn students_t_is_that_of_the_printed_table() {
         for (degrees, printed) in [(2.0, 2.920), (3.0, 2.353), (4.0, 2.132)] {

@@ -28,7 +28,7 @@ pub(crate) fn unknown(label: &str, dir: &Path) -> Failure {
     ))
 }
 
-/// The logbooks of all batteries in a folder; what could not be read is told.
+/// The logbooks of all batteries in a folder; notes name those that could not be read.
 pub(crate) fn books(dir: &Path, rule: &Rule) -> Result<Vec<Logbook>, Failure> {
     let (entries, left_out) = logbook::entries(dir, rule)?;
     for error in left_out {

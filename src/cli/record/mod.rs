@@ -7,7 +7,7 @@ mod teller;
 mod typed;
 
 use super::args::{Earth, Format, RecordArgs, Show};
-use super::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
+use super::exit::{Failure, Outcome, USAGE};
 use super::settings::Settings;
 use super::{instruments, output, sheet, signal};
 use crate::clock::Clock;
@@ -101,12 +101,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
 fn summary(recorded: &Recorded, format: Format) -> Result<String, Failure> {
     match format {
         Format::Text => Ok(report::record::text(recorded)),
-        Format::Json => serde_json::to_string_pretty(&report::record::Json::new(recorded))
-            .map(|json| json + "\n")
-            .map_err(|error| {
-                let message = format!("cannot write the summary as JSON: {error}");
-                Failure::new(CANNOT_WRITE, message)
-            }),
+        Format::Json => output::json(&report::record::Json::new(recorded)),
     }
 }
 

@@ -110,7 +110,7 @@ fn foretold(answer: &Answer, alarm: Option<&Alarm>, is_simulated: bool) -> Foret
         left_s: said
             .ok()
             .map(|said| (said.low_s, said.middle_said_s(), said.high_s)),
-        by_log_s: looked.by_log_s.map(|range| (range.low, range.high)),
+        by_log_s: looked.by_log_s,
         basis: basis(looked.basis, is_simulated),
         alarm: alarm.map(|alarm| alarm.word()),
     }

@@ -1,4 +1,4 @@
-//! What is told of a diagnosis.
+//! The diagnosis that text and JSON describe.
 
 use crate::battery::Battery;
 use crate::circuit::hazards::Hazards;

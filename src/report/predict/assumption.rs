@@ -1,4 +1,4 @@
-//! What was taken for granted, for other programs.
+//! Assumptions, for other programs.
 
 use serde::Serialize;
 

@@ -1,4 +1,4 @@
-//! The entries of a byte log, read as they are wanted and played at their time.
+//! The entries of a byte log, read as they are needed and played at their time.
 
 use std::collections::VecDeque;
 use std::io;
@@ -18,7 +18,7 @@ pub(super) fn parse_line(line: &[u8]) -> Result<Option<(Stamp, Entry)>, &'static
     parse_entry(text).map(Some)
 }
 
-/// The entries of a log, read as they are wanted.
+/// The entries of a log, read as they are needed.
 pub(super) struct Entries {
     pub(super) lines: Box<dyn Iterator<Item = io::Result<Vec<u8>>> + Send>,
     pub(super) ahead: VecDeque<(Stamp, Entry)>,

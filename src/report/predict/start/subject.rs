@@ -1,4 +1,4 @@
-//! What is told of a build's start, and the words for its parts that text and JSON share.
+//! A build's start, and the words for its parts that text and JSON share.
 
 use crate::circuit::damage::{GivesWay, gives_way};
 use crate::circuit::hazards::Hazards;
@@ -9,7 +9,7 @@ use crate::circuit::shown::LeastSpeed;
 use crate::circuit::verdict::{Deciding, Judged};
 use crate::sheet::{Assumption, Sheet};
 
-/// What is told of a build's start.
+/// A build's start, as text and JSON describe it.
 #[derive(Debug, Clone, Copy)]
 pub struct Start<'a> {
     /// The transistor's class.
