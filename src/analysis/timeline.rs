@@ -35,7 +35,7 @@ pub enum Happening<'a> {
     Mark(&'a Noted),
 }
 
-impl Happening<'_> {
+impl<'a> Happening<'a> {
     /// When it began, in seconds since the session began.
     pub fn from_s(&self) -> f64 {
         match self {
@@ -80,7 +80,7 @@ impl Happening<'_> {
     }
 
     /// The instrument that saw it, where only one can have.
-    pub fn source(&self) -> Option<&Arc<str>> {
+    pub fn source(&self) -> Option<&'a Arc<str>> {
         match self {
             Self::Stop(stop) | Self::Restart(stop, ..) => Some(&stop.source),
             Self::Gap(outage) => Some(&outage.source),

@@ -1,14 +1,13 @@
 //! `check`: whether a session folder is whole, and a mended copy of one that is not.
 
-use std::path::{Path, PathBuf};
-
-use serde_json::json;
+use std::path::PathBuf;
 
 use super::args::{CheckArgs, Format};
 use super::exit::{ANSWER_IS_NO, CANNOT_WRITE, Failure, Outcome, USAGE};
 use super::output;
 use crate::plain::Shown as _;
-use crate::session::{self, Checked, Finding, SessionError};
+use crate::report;
+use crate::session::{self, SessionError};
 
 pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let checked = session::check(&args.session).map_err(|error| {
@@ -34,8 +33,8 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     }
     let repaired = copy.as_deref().map(|copy| (copy, unmended.as_slice()));
     let text = match args.format {
-        Format::Text => text(&checked, repaired),
-        Format::Json => format!("{:#}\n", json(&checked, repaired)),
+        Format::Text => report::check::text(&checked, repaired),
+        Format::Json => output::json(&report::check::Json::new(&checked, repaired))?,
     };
     output::result(&text)?;
     Ok(if args.strict && !checked.findings.is_empty() {
@@ -56,57 +55,4 @@ fn mended_path(args: &CheckArgs) -> Result<PathBuf, Failure> {
     let mut name = dir.file_name().unwrap_or_default().to_owned();
     name.push(".mended");
     Ok(dir.with_file_name(name))
-}
-
-/// A mended copy, and what is not mended in it.
-type Repaired<'a> = Option<(&'a Path, &'a [Finding])>;
-
-fn text(checked: &Checked, copy: Repaired<'_>) -> String {
-    let summary = &checked.summary;
-    let mut lines = vec![format!(
-        "{} rows, {} good, {} gaps over {:.1} s",
-        summary.rows, summary.good_rows, summary.gaps, summary.duration_s
-    )];
-    lines.extend(
-        checked
-            .findings
-            .iter()
-            .map(|finding| format!("{}: {}", finding.file, finding.what)),
-    );
-    if checked.findings.is_empty() {
-        lines.push(
-            "whole: every row can be read, in order and as many as were recorded; sheet and profiles are as they were written"
-                .to_owned(),
-        );
-    }
-    if let Some((copy, unmended)) = copy {
-        lines.push(format!("a mended copy is in {}", copy.shown()));
-        lines.extend(
-            unmended
-                .iter()
-                .map(|finding| format!("not mended in it: {}: {}", finding.file, finding.what)),
-        );
-    }
-    lines.join("\n") + "\n"
-}
-
-fn json(checked: &Checked, copy: Repaired<'_>) -> serde_json::Value {
-    let list = |findings: &[Finding]| -> Vec<_> {
-        findings
-            .iter()
-            .map(|finding| json!({"file": finding.file, "what": finding.what}))
-            .collect()
-    };
-    json!({
-        "schema": 1,
-        "is_whole": checked.findings.is_empty(),
-        "is_closed": checked.is_closed,
-        "rows": checked.summary.rows,
-        "good_rows": checked.summary.good_rows,
-        "gaps": checked.summary.gaps,
-        "duration_s": checked.summary.duration_s,
-        "findings": list(&checked.findings),
-        "mended_copy": copy.map(|(copy, _)| copy.to_string_lossy()),
-        "not_mended": copy.map_or_else(Vec::new, |(_, unmended)| list(unmended)),
-    })
 }

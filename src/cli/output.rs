@@ -5,10 +5,9 @@
 
 use std::io::{self, IsTerminal as _, Write as _};
 
-use serde::Serialize;
-
 use super::exit::{CANNOT_WRITE, Failure};
 use crate::plain;
+use crate::report::form::Form;
 
 /// What a write to stdout came to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,11 +24,9 @@ pub(super) fn result(text: &str) -> Result<Printed, Failure> {
 }
 
 /// A result for programs, as it is printed.
-pub(super) fn json(form: &impl Serialize) -> Result<String, Failure> {
-    let cannot = |error| Failure::new(CANNOT_WRITE, format!("cannot write it as JSON: {error}"));
-    serde_json::to_string_pretty(form)
-        .map(|text| text + "\n")
-        .map_err(cannot)
+pub(super) fn json(form: &impl Form) -> Result<String, Failure> {
+    form.json()
+        .map_err(|error| Failure::new(CANNOT_WRITE, format!("cannot write it as JSON: {error}")))
 }
 
 /// Prints a text that is all our own, as it is: a script for a shell, a page of the manual.

@@ -3,9 +3,11 @@
 pub mod battery;
 pub mod card;
 pub mod cautions;
+pub mod check;
 pub mod compare;
 pub mod diagnose;
 mod digits;
+pub mod form;
 pub mod hazards;
 pub mod layout;
 pub mod ports;

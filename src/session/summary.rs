@@ -9,6 +9,7 @@ use crate::reading::{Channel, Chunk, Row, Status};
 /// First, last and least of one channel's usable readings, by the first instrument that read it: the rule by which a
 /// comparison chooses too, so that both say the same of one session.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Extent {
     /// The first.
     pub first: f64,

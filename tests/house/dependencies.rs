@@ -38,6 +38,7 @@ const AGREED_FOR_TESTS: &[&str] = &[
     "ellip",
     "insta",
     "proptest",
+    "schemars",
     "tempfile",
     // Its paused clock.
     "tokio",

@@ -60,7 +60,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     } else {
         SheetState::SheetInForce
     };
-    let result = told::result(args.format, &session, sheet_state, &compared, found);
+    let result = told::result(args.format, &session, sheet_state, &compared, found)?;
     output::result(&result)?;
     if let Some((found, sheet)) = &explained {
         let kept = good_day::keep(&session, sheet, found, Clock::real().now().wall_ms)

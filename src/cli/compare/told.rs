@@ -1,12 +1,14 @@
 //! What `compare` says.
 
-use serde_json::Value;
-
 use super::super::args::Format;
+use super::super::exit::Failure;
+use super::super::output;
 use crate::logbook::good_day::{Doubt, Explained, Keeping};
 use crate::logbook::{Compared, date};
 use crate::plain::Shown as _;
 use crate::report;
+use crate::report::compare::Beside;
+use crate::report::compare::explained::ExplainedPart;
 use crate::session::{Session, State};
 
 /// Whether the session's own sheet is still the one that was recorded with.
@@ -29,7 +31,7 @@ pub(super) fn result(
     sheet: SheetState,
     compared: &Compared,
     explained: Option<&Explained>,
-) -> String {
+) -> Result<String, Failure> {
     let Compared {
         comparison,
         lamps,
@@ -51,18 +53,19 @@ pub(super) fn result(
                 SheetState::Changed => CHANGED_SHEET,
             };
             let heading = heading(session);
-            format!("{heading}{changed}{text}{pushing}{lamps}{explained}")
+            Ok(format!(
+                "{heading}{changed}{text}{pushing}{lamps}{explained}"
+            ))
         }
         Format::Json => {
-            let mut value = report::compare::json(comparison);
-            value["build_sheet_changed"] = (sheet == SheetState::Changed).into();
-            value["lamps"] = report::compare::lamp::json(lamps);
-            value["modelled_pushing"] =
-                report::compare::pushing::json(comparison, pushing.as_ref());
-            value["explained"] = explained.map_or(Value::Null, |found| {
-                report::compare::explained::json(&found.fit, found.level.mean_hz, found.earth)
-            });
-            format!("{value:#}\n")
+            let beside = Beside {
+                is_sheet_changed: sheet == SheetState::Changed,
+                lamps,
+                pushing: pushing.as_ref(),
+                explained: explained
+                    .map(|found| ExplainedPart::new(&found.fit, found.level.mean_hz, found.earth)),
+            };
+            output::json(&report::compare::Json::new(comparison, beside))
         }
     }
 }

@@ -2,12 +2,13 @@
 //!
 //! Where there is more than the table holds, it is cut by weight and never by time.
 
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use super::interruptions::{clock, seconds};
 use crate::analysis::compare::Comparison;
 use crate::analysis::timeline::{Happening, not_listed, timeline};
 use crate::reading::Channel;
+use crate::report::form::part;
 use crate::units::{self, Unit};
 
 /// Lines of the table at the most, those that weigh most; the rest is counted.
@@ -233,61 +234,109 @@ fn change(hertz: f64, ratio: f64) -> String {
     )
 }
 
-/// All of it as a JSON list.
-pub(super) fn json(comparison: &Comparison) -> Vec<Value> {
-    timeline(comparison).iter().map(object).collect()
+/// All of it for other programs.
+pub(super) fn parts(comparison: &Comparison) -> Vec<EventPart<'_>> {
+    timeline(comparison).iter().map(EventPart::new).collect()
 }
 
-fn object(happening: &Happening<'_>) -> Value {
-    let rows = happening.rows();
-    let mut value = json!({
-        "kind": word(happening),
-        "source": happening.source().map(|source| &**source),
-        "from_s": happening.from_s(),
-        "to_s": happening.to_s(),
-        "first_row": rows.map(|rows| rows.0),
-        "last_row": rows.map(|rows| rows.1),
-    });
-    let size = match happening {
-        Happening::Stop(stop) => json!({
-            "battery_v": stop.battery_from_v,
-            "flickers": stop.flickers,
-        }),
-        Happening::Restart(stop, ..) => json!({ "battery_v": stop.battery_to_v }),
-        Happening::Gap(outage) => json!({
-            "status": outage.status.word(),
-            "reason": outage.reason,
-        }),
-        Happening::Step(step) => json!({
-            "change_hz": step.change_hz,
-            "half_width_hz": step.half_width_hz,
-            "change_ratio": step.ratio,
-            "battery_step_v": step.battery_step_v,
-            "is_of_supply": step.is_of_supply,
-        }),
-        Happening::Excursion(excursion) => json!({
-            "change_hz": excursion.deviation_hz,
-            "change_ratio": excursion.ratio,
-            "readings": excursion.readings,
-        }),
-        Happening::Lone(lone) => json!({
-            "channel": lone.channel.column(),
-            "value": lone.value,
-            "usual": lone.usual,
-            "readings": lone.readings,
-        }),
-        Happening::Doubt(doubt) => json!({
-            "channel": doubt.channel.column(),
-            "reason": doubt.why,
-            "readings": doubt.readings,
-        }),
-        Happening::Clock(step) => json!({ "text": step.what }),
-        Happening::Mark(mark) => json!({ "text": mark.text }),
-    };
-    if let (Some(value), Value::Object(size)) = (value.as_object_mut(), size) {
-        value.extend(size);
+part! {
+    pub(super) struct EventPart<'a>(happening: &Happening<'a>) with {
+        let rows = happening.rows();
+    } {
+        kind: &'static str = word(happening),
+        source: Option<&'a str> = happening.source().map(|source| &**source),
+        from_s: f64 = happening.from_s(),
+        to_s: Option<f64> = happening.to_s(),
+        first_row: Option<u64> = rows.map(|rows| rows.0),
+        last_row: Option<u64> = rows.map(|rows| rows.1),
+        #[serde(flatten)]
+        size: Size<'a> = size(happening),
     }
-    value
+}
+
+/// What each kind has of its own.
+#[derive(Debug, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(untagged)]
+enum Size<'a> {
+    Stop {
+        battery_v: Option<f64>,
+        flickers: usize,
+    },
+    Restart {
+        battery_v: Option<f64>,
+    },
+    Gap {
+        status: &'static str,
+        reason: &'a str,
+    },
+    Step {
+        change_hz: f64,
+        half_width_hz: f64,
+        change_ratio: f64,
+        battery_step_v: Option<f64>,
+        is_of_supply: bool,
+    },
+    Excursion {
+        change_hz: f64,
+        change_ratio: f64,
+        readings: usize,
+    },
+    Lone {
+        channel: &'static str,
+        value: f64,
+        usual: f64,
+        readings: usize,
+    },
+    Doubt {
+        channel: &'static str,
+        reason: &'a str,
+        readings: usize,
+    },
+    Text {
+        text: &'a str,
+    },
+}
+
+fn size<'a>(happening: &Happening<'a>) -> Size<'a> {
+    match *happening {
+        Happening::Stop(stop) => Size::Stop {
+            battery_v: stop.battery_from_v,
+            flickers: stop.flickers,
+        },
+        Happening::Restart(stop, ..) => Size::Restart {
+            battery_v: stop.battery_to_v,
+        },
+        Happening::Gap(outage) => Size::Gap {
+            status: outage.status.word(),
+            reason: &outage.reason,
+        },
+        Happening::Step(step) => Size::Step {
+            change_hz: step.change_hz,
+            half_width_hz: step.half_width_hz,
+            change_ratio: step.ratio,
+            battery_step_v: step.battery_step_v,
+            is_of_supply: step.is_of_supply,
+        },
+        Happening::Excursion(excursion) => Size::Excursion {
+            change_hz: excursion.deviation_hz,
+            change_ratio: excursion.ratio,
+            readings: excursion.readings,
+        },
+        Happening::Lone(lone) => Size::Lone {
+            channel: lone.channel.column(),
+            value: lone.value,
+            usual: lone.usual,
+            readings: lone.readings,
+        },
+        Happening::Doubt(doubt) => Size::Doubt {
+            channel: doubt.channel.column(),
+            reason: &doubt.why,
+            readings: doubt.readings,
+        },
+        Happening::Clock(step) => Size::Text { text: &step.what },
+        Happening::Mark(mark) => Size::Text { text: &mark.text },
+    }
 }
 
 #[cfg(test)]
@@ -381,7 +430,7 @@ mod tests {
         events     1, in the order of time
                    0:00:09.5 clock      row 11          the wall clock was moved by +3600.0 s
         ");
-        let value = &json(&comparison)[0];
+        let value = &serde_json::to_value(parts(&comparison)).unwrap()[0];
         assert_eq!(
             (&value["kind"], &value["first_row"]),
             (&"clock".into(), &11.into())

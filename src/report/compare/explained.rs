@@ -1,12 +1,11 @@
 //! What explains a measured resonance, as text and as JSON (part of the comparison's form).
 
-use serde_json::{Value, json};
-
 use crate::coil::fit::{Amount, Fit, Verdict};
 use crate::coil::surroundings::EarthState;
 use crate::units::{Unit, rounded};
 
 use crate::report::digits::nine_digits;
+use crate::report::form::part;
 
 /// The explanation as lines that stand below a comparison's; `earth` is how the circuit was recorded to stand.
 pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
@@ -62,33 +61,36 @@ pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
     )
 }
 
-/// The same as JSON: SI numbers under keys that name their unit.
-pub fn json(fit: &Fit, measured_hz: f64, earth: EarthState) -> Value {
-    let (thing, unit, amount) = match fit.amount {
-        Amount::Circuit { diameter_m } => ("circuit-size", "m", diameter_m),
-        Amount::Top { capacitance_f } => ("top-capacitance", "f", capacitance_f),
-        Amount::Former { shift } => ("former-shift", "ratio", shift),
-        Amount::Winding { shift } => ("winding-shift", "ratio", shift),
-    };
-    json!({
-        "thing": thing,
-        "unit": unit,
-        "amount": nine_digits(amount),
-        "likely_low": nine_digits(fit.likely.0),
-        "likely_high": nine_digits(fit.likely.1),
-        "verdict": match fit.verdict {
+part! {
+    /// The same for other programs: SI numbers under keys that name their unit.
+    pub struct ExplainedPart(fit: &Fit, measured: f64, recorded: EarthState) with {
+        let found = match fit.amount {
+            Amount::Circuit { diameter_m } => ("circuit-size", "m", diameter_m),
+            Amount::Top { capacitance_f } => ("top-capacitance", "f", capacitance_f),
+            Amount::Former { shift } => ("former-shift", "ratio", shift),
+            Amount::Winding { shift } => ("winding-shift", "ratio", shift),
+        };
+    } {
+        thing: &'static str = found.0,
+        unit: &'static str = found.1,
+        amount: f64 = nine_digits(found.2),
+        likely_low: f64 = nine_digits(fit.likely.0),
+        likely_high: f64 = nine_digits(fit.likely.1),
+        verdict: &'static str = match fit.verdict {
             Verdict::Plausible => "plausible",
             Verdict::TooLarge => "too-large",
             Verdict::TooSmall => "too-small",
         },
-        "measured_hz": measured_hz,
-        "earth": earth.name(),
-        "contradicts_earth": fit.amount.contradicts(earth),
-    })
+        measured_hz: f64 = measured,
+        earth: &'static str = recorded.name(),
+        contradicts_earth: bool = fit.amount.contradicts(recorded),
+    }
 }
 
 #[cfg(test)]
 mod tests {
+    use serde_json::json;
+
     use super::*;
     use crate::coil::fit::{Free, fit};
     use crate::sheet;
@@ -129,7 +131,15 @@ mod tests {
 
     #[test]
     fn a_program_finds_the_amount_with_its_unit_and_the_verdict() {
-        let value = json(&pillar(Free::Top, 2.0e6), 2.0e6, EarthState::Earthed);
+        let form = |free, measured_hz, earth| {
+            serde_json::to_value(ExplainedPart::new(
+                &pillar(free, measured_hz),
+                measured_hz,
+                earth,
+            ))
+            .unwrap()
+        };
+        let value = form(Free::Top, 2.0e6, EarthState::Earthed);
         assert_eq!(
             (&value["unit"], &value["verdict"]),
             (&json!("f"), &json!("too-large"))
@@ -141,7 +151,7 @@ mod tests {
         assert_eq!(value["measured_hz"], json!(2.0e6));
         assert_eq!(value["contradicts_earth"], json!(false));
         for (earth, want) in [(EarthState::Clipped, true), (EarthState::Held, false)] {
-            let value = json(&pillar(Free::Earth, 7.2e6), 7.2e6, earth);
+            let value = form(Free::Earth, 7.2e6, earth);
             assert_eq!(value["contradicts_earth"], json!(want));
         }
         assert!(value["amount"].as_f64().unwrap() > 6e-12);

@@ -1,217 +1,303 @@
 //! A comparison as JSON for other programs: SI numbers, keys with their unit, null where there is no number.
 
-use serde_json::{Map, Value, json};
+use std::collections::BTreeMap;
 
+use serde::Serialize;
+
+use super::events::EventPart;
+use super::explained::ExplainedPart;
+use super::lamp::LampPart;
+use super::pushing::PushingPart;
 use crate::analysis::compare::Comparison;
 use crate::analysis::drift::{Fitted, Joint, Slope, Trust};
 use crate::analysis::events::{Outage, Stop};
 use crate::analysis::excursions::Excursion;
+use crate::analysis::lamp::Sighting;
 use crate::analysis::level::{BandPlace, Deviation, Level};
 use crate::analysis::multiple::Multiple;
+use crate::analysis::pushing::Modelled;
 use crate::analysis::stretches::Judged;
 use crate::analysis::summary::{ChannelSummary, SourceSummary};
 use crate::analysis::timeline::not_listed;
 use crate::coil::Resonance;
 use crate::coil::surroundings::EarthState;
+use crate::report::form::{Digits, Form, part};
 
-/// Version of the form; a reader must refuse one that it doesn't know.
-const SCHEMA: u32 = 1;
+/// What the intervals rest on.
+const ASSUMPTION: &str = "intervals are 95 %, residuals of the means follow AR(1) with the rho beside them, battery voltage exact; \
+     where is_trusted is false they wander like a random walk and the interval is a lower bound";
 
-/// The comparison as one JSON object.
-pub fn json(comparison: &Comparison) -> Value {
-    let model = comparison.model.as_ref();
-    let events = &comparison.events;
-    let summary = &comparison.summary;
-    let pairing = &comparison.pairing;
-    json!({
-        "schema": SCHEMA,
-        "model": model.map(resonance),
-        "start": comparison.start.map(|start| level(&start, model)),
-        "whole": comparison.whole.map(|whole| level(&whole, model)),
-        "inside_band_ratio": comparison.inside_share,
-        "earth_stretches": comparison.stretches.iter().map(stretch).collect::<Vec<_>>(),
-        "drift": {
-            "earth_stretch": comparison.longest,
-            "on_time": slope(comparison.drift.on_time, "hz_per_s"),
-            "on_battery_voltage": slope(comparison.drift.on_voltage, "hz_per_v"),
-            "joint": joint(comparison.drift.joint),
-            "stretches": comparison.drift.stretches,
-            "levels": comparison.drift.levels,
-            "assumption": "intervals are 95 %, residuals of the means follow AR(1) with the rho beside them, battery voltage exact; \
-                           where is_trusted is false they wander like a random walk and the interval is a lower bound",
-        },
-        "interval_s": comparison.interval_s,
-        "pairing": {
-            "frequency_source": pairing.frequency_source.as_deref(),
-            "battery_source": pairing.voltage_source.as_deref(),
-            "window_s": pairing.window_s,
-            "rule": pairing.to_string(),
-            "not_analysed": comparison.passed_over().map(|(source, summary)| json!({
-                "source": source,
-                "channel": summary.channel.column(),
-                "readings": summary.readings,
-            })).collect::<Vec<_>>(),
-        },
-        "excursions": comparison.excursions.entries.iter().map(excursion).collect::<Vec<_>>(),
-        "excursions_not_listed": comparison.excursions.more,
-        "readings_left_out": comparison.left_out,
-        "events": super::events::json(comparison),
-        "events_not_listed": not_listed(comparison),
-        "stops": events.stops().entries.iter().map(stop).collect::<Vec<_>>(),
-        "stops_not_listed": events.stops().more,
-        "restarts": events.restarts(),
-        "gaps": events.outages().entries.iter().map(outage).collect::<Vec<_>>(),
-        "gaps_not_listed": events.outages().more,
-        "rows": summary.rows(),
-        "duration_s": summary.duration_s(),
-        "sources": summary.sources().iter().map(source).collect::<Vec<_>>(),
-    })
+/// What a comparison may have beside it.
+#[derive(Debug, Default)]
+pub struct Beside<'a> {
+    /// Whether the session's sheet was changed after it.
+    pub is_sheet_changed: bool,
+    /// The lamps that were lit.
+    pub lamps: &'a [Sighting],
+    /// The modelled pushing.
+    pub pushing: Option<&'a Modelled>,
+    /// What explains the measured resonance.
+    pub explained: Option<ExplainedPart>,
 }
 
-fn resonance(model: &Resonance) -> Value {
-    json!({
-        "value_hz": model.value_hz,
-        "low_hz": model.low_hz,
-        "high_hz": model.high_hz,
-        "route": model.route,
-    })
+part! {
+    /// A comparison for other programs.
+    pub struct Json<'a>(comparison: &'a Comparison, beside: Beside<'a>) with {
+        let model = comparison.model.as_ref();
+        let events = &comparison.events;
+        let summary = &comparison.summary;
+    } {
+        build_sheet_changed: bool = beside.is_sheet_changed,
+        model: Option<ModelPart<'a>> = model.map(ModelPart::new),
+        start: Option<LevelPart> = comparison.start.map(|start| LevelPart::new(start, model)),
+        whole: Option<LevelPart> = comparison.whole.map(|whole| LevelPart::new(whole, model)),
+        inside_band_ratio: Option<f64> = comparison.inside_share,
+        earth_stretches: Vec<StretchPart<'a>> = comparison.stretches.iter().map(StretchPart::new).collect(),
+        drift: DriftPart = DriftPart::new(comparison),
+        modelled_pushing: Option<PushingPart> = beside.pushing.map(|modelled| PushingPart::new(comparison, modelled)),
+        explained: Option<ExplainedPart> = beside.explained,
+        interval_s: Option<f64> = comparison.interval_s,
+        pairing: PairingPart<'a> = PairingPart::new(comparison),
+        excursions: Vec<ExcursionPart> = comparison.excursions.entries.iter().map(ExcursionPart::new).collect(),
+        excursions_not_listed: usize = comparison.excursions.more,
+        readings_left_out: usize = comparison.left_out,
+        events: Vec<EventPart<'a>> = super::events::parts(comparison),
+        events_not_listed: usize = not_listed(comparison),
+        stops: Vec<StopPart<'a>> = events.stops().entries.iter().map(StopPart::new).collect(),
+        stops_not_listed: usize = events.stops().more,
+        restarts: usize = events.restarts(),
+        gaps: Vec<GapPart<'a>> = events.outages().entries.iter().map(GapPart::new).collect(),
+        gaps_not_listed: usize = events.outages().more,
+        lamps: Vec<LampPart<'a>> = super::lamp::parts(beside.lamps),
+        rows: usize = summary.rows(),
+        duration_s: f64 = summary.duration_s(),
+        sources: Vec<SourcePart<'a>> = summary.sources().iter().map(SourcePart::new).collect(),
+    }
 }
 
-fn level(level: &Level, model: Option<&Resonance>) -> Value {
-    let deviation = model.map(|model| Deviation::of(level.mean_hz, model));
-    json!({
-        "mean_hz": level.mean_hz,
-        "half_width_hz": level.half_width_hz,
-        "rho": level.rho,
-        "low_hz": level.low_hz,
-        "high_hz": level.high_hz,
-        "readings": level.readings,
-        "deviation_hz": deviation.map(|deviation| deviation.deviation_hz),
-        "deviation_ratio": deviation.map(|deviation| deviation.ratio),
-        "place": deviation.map(|deviation| match deviation.place {
+impl Form for Json<'_> {
+    const DIGITS: Digits = Digits::All;
+}
+
+part! {
+    struct ModelPart<'a>(model: &'a Resonance) {
+        value_hz: f64 = model.value_hz,
+        low_hz: f64 = model.low_hz,
+        high_hz: f64 = model.high_hz,
+        route: &'a str = &model.route,
+    }
+}
+
+part! {
+    struct LevelPart(level: Level, model: Option<&Resonance>) with {
+        let deviation = model.map(|model| Deviation::of(level.mean_hz, model));
+    } {
+        mean_hz: f64 = level.mean_hz,
+        half_width_hz: Option<f64> = level.half_width_hz,
+        rho: Option<f64> = level.rho,
+        low_hz: f64 = level.low_hz,
+        high_hz: f64 = level.high_hz,
+        readings: usize = level.readings,
+        deviation_hz: Option<f64> = deviation.map(|deviation| deviation.deviation_hz),
+        deviation_ratio: Option<f64> = deviation.map(|deviation| deviation.ratio),
+        place: Option<&'static str> = deviation.map(|deviation| match deviation.place {
             BandPlace::Below => "below",
             BandPlace::Inside => "inside",
             BandPlace::Above => "above",
         }),
-        "looks_like_multiple": model
+        looks_like_multiple: Option<f64> = model
             .and_then(|model| Multiple::of(level.mean_hz, model))
             .map(Multiple::factor),
-    })
-}
-
-fn stretch(judged: &Judged) -> Value {
-    let model = judged.stretch.model.as_ref();
-    json!({
-        "from_s": judged.stretch.from_s.max(0.0),
-        "to_s": judged.to_s,
-        "earth": judged.stretch.earth.map(EarthState::name),
-        "model": model.map(resonance),
-        "start": judged.start.map(|start| level(&start, model)),
-        "whole": judged.whole.map(|whole| level(&whole, model)),
-        "inside_band_ratio": judged.inside_share,
-    })
-}
-
-fn slope(slope: Slope, unit: &str) -> Value {
-    match slope {
-        Slope::Fitted(fit) => fitted(&fit, unit),
-        Slope::TooFew { readings } => json!({ "result": "too-few", "readings": readings }),
-        Slope::Level => json!({ "result": "level" }),
     }
 }
 
-fn fitted(fit: &Fitted, unit: &str) -> Value {
-    let mut object = Map::new();
-    object.insert("result".to_owned(), json!("fitted"));
-    object.insert(format!("slope_{unit}"), json!(fit.slope.value));
-    object.insert(format!("half_width_{unit}"), json!(fit.slope.half_width));
-    object.insert("rho".to_owned(), json!(fit.rho));
-    object.insert("readings".to_owned(), json!(fit.readings));
-    object.insert("means".to_owned(), json!(fit.means));
-    object.insert("mean_width_s".to_owned(), json!(fit.width_s));
-    object.insert("effective_readings".to_owned(), json!(fit.effective));
-    object.insert("is_trusted".to_owned(), json!(fit.trust == Trust::Fair));
-    Value::Object(object)
+part! {
+    struct StretchPart<'a>(judged: &'a Judged) with {
+        let model = judged.stretch.model.as_ref();
+    } {
+        from_s: f64 = judged.stretch.from_s.max(0.0),
+        to_s: Option<f64> = judged.to_s,
+        earth: Option<&'static str> = judged.stretch.earth.map(EarthState::name),
+        model: Option<ModelPart<'a>> = model.map(ModelPart::new),
+        start: Option<LevelPart> = judged.start.map(|start| LevelPart::new(start, model)),
+        whole: Option<LevelPart> = judged.whole.map(|whole| LevelPart::new(whole, model)),
+        inside_band_ratio: Option<f64> = judged.inside_share,
+    }
 }
 
-fn joint(joint: Joint) -> Value {
+part! {
+    struct DriftPart(comparison: &Comparison) with {
+        let drift = &comparison.drift;
+    } {
+        earth_stretch: usize = comparison.longest,
+        on_time: SlopePart<PerSecond> = slope(drift.on_time, PerSecond::new),
+        on_battery_voltage: SlopePart<PerVolt> = slope(drift.on_voltage, PerVolt::new),
+        joint: JointPart = joint(drift.joint),
+        stretches: usize = drift.stretches,
+        levels: usize = drift.levels,
+        assumption: &'static str = ASSUMPTION,
+    }
+}
+
+#[derive(Debug, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(tag = "result", rename_all = "kebab-case")]
+enum SlopePart<S> {
+    Fitted(S),
+    TooFew { readings: usize },
+    Level,
+}
+
+fn slope<S>(slope: Slope, fitted: fn(&Fitted) -> S) -> SlopePart<S> {
+    match slope {
+        Slope::Fitted(fit) => SlopePart::Fitted(fitted(&fit)),
+        Slope::TooFew { readings } => SlopePart::TooFew { readings },
+        Slope::Level => SlopePart::Level,
+    }
+}
+
+part! {
+    struct PerSecond(fit: &Fitted) {
+        slope_hz_per_s: f64 = fit.slope.value,
+        half_width_hz_per_s: f64 = fit.slope.half_width,
+        #[serde(flatten)]
+        rests_on: FitPart = FitPart::new(fit),
+    }
+}
+
+part! {
+    struct PerVolt(fit: &Fitted) {
+        slope_hz_per_v: f64 = fit.slope.value,
+        half_width_hz_per_v: f64 = fit.slope.half_width,
+        #[serde(flatten)]
+        rests_on: FitPart = FitPart::new(fit),
+    }
+}
+
+part! {
+    struct FitPart(fit: &Fitted) {
+        rho: f64 = fit.rho,
+        readings: usize = fit.readings,
+        means: usize = fit.means,
+        mean_width_s: Option<f64> = fit.width_s,
+        effective_readings: f64 = fit.effective,
+        is_trusted: bool = fit.trust == Trust::Fair,
+    }
+}
+
+#[derive(Debug, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(tag = "result", rename_all = "kebab-case")]
+enum JointPart {
+    Separate {
+        on_time: SlopePart<PerSecond>,
+        on_battery_voltage: SlopePart<PerVolt>,
+        variance_inflation: f64,
+    },
+    Together {
+        variance_inflation: f64,
+    },
+    Absent,
+}
+
+fn joint(joint: Joint) -> JointPart {
     match joint {
         Joint::Separate {
             on_time,
             on_voltage,
             inflation,
-        } => json!({
-            "result": "separate",
-            "on_time": fitted(&on_time, "hz_per_s"),
-            "on_battery_voltage": fitted(&on_voltage, "hz_per_v"),
-            "variance_inflation": inflation,
-        }),
-        Joint::Together { inflation } => {
-            json!({ "result": "together", "variance_inflation": inflation })
-        }
-        Joint::Absent => json!({ "result": "absent" }),
+        } => JointPart::Separate {
+            on_time: SlopePart::Fitted(PerSecond::new(&on_time)),
+            on_battery_voltage: SlopePart::Fitted(PerVolt::new(&on_voltage)),
+            variance_inflation: inflation,
+        },
+        Joint::Together { inflation } => JointPart::Together {
+            variance_inflation: inflation,
+        },
+        Joint::Absent => JointPart::Absent,
     }
 }
 
-fn stop(stop: &Stop) -> Value {
-    json!({
-        "source": &*stop.source,
-        "from_s": stop.from_s,
-        "to_s": stop.to_s,
-        "battery_from_v": stop.battery_from_v,
-        "battery_to_v": stop.battery_to_v,
-    })
+part! {
+    struct PairingPart<'a>(comparison: &'a Comparison) with {
+        let pairing = &comparison.pairing;
+    } {
+        frequency_source: Option<&'a str> = pairing.frequency_source.as_deref(),
+        battery_source: Option<&'a str> = pairing.voltage_source.as_deref(),
+        window_s: f64 = pairing.window_s,
+        rule: String = pairing.to_string(),
+        not_analysed: Vec<PassedOver<'a>> = comparison
+            .passed_over()
+            .map(|(source, summary)| PassedOver::new(source, summary))
+            .collect(),
+    }
 }
 
-fn excursion(excursion: &Excursion) -> Value {
-    json!({
-        "from_s": excursion.from_s,
-        "to_s": excursion.to_s,
-        "readings": excursion.readings,
-        "low_hz": excursion.range_hz.low,
-        "high_hz": excursion.range_hz.high,
-        "deviation_hz": excursion.deviation_hz,
-        "deviation_ratio": excursion.ratio,
-    })
+part! {
+    struct PassedOver<'a>(label: &'a str, summary: &ChannelSummary) {
+        source: &'a str = label,
+        channel: &'static str = summary.channel.column(),
+        readings: usize = summary.readings,
+    }
 }
 
-fn outage(outage: &Outage) -> Value {
-    json!({
-        "source": &*outage.source,
-        "status": outage.status.word(),
-        "reason": outage.reason,
-        "from_s": outage.from_s,
-        "to_s": outage.to_s,
-    })
+part! {
+    struct ExcursionPart(excursion: &Excursion) {
+        from_s: f64 = excursion.from_s,
+        to_s: f64 = excursion.to_s,
+        readings: usize = excursion.readings,
+        low_hz: f64 = excursion.range_hz.low,
+        high_hz: f64 = excursion.range_hz.high,
+        deviation_hz: f64 = excursion.deviation_hz,
+        deviation_ratio: f64 = excursion.ratio,
+    }
 }
 
-fn source(source: &SourceSummary) -> Value {
-    let statuses = source
-        .statuses()
-        .map(|(status, rows)| (status.word().to_owned(), json!(rows)));
-    let channels = source
-        .channels
-        .iter()
-        .map(|summary| (summary.channel.column().to_owned(), channel(summary)));
-    json!({
-        "source": &*source.source,
-        "rows": source.rows,
-        "statuses": statuses.collect::<Map<_, _>>(),
-        "channels": channels.collect::<Map<_, _>>(),
-    })
+part! {
+    struct StopPart<'a>(stop: &'a Stop) {
+        source: &'a str = &stop.source,
+        from_s: f64 = stop.from_s,
+        to_s: Option<f64> = stop.to_s,
+        battery_from_v: Option<f64> = stop.battery_from_v,
+        battery_to_v: Option<f64> = stop.battery_to_v,
+    }
 }
 
-/// Values are in the unit that the channel's own name ends in.
-fn channel(summary: &ChannelSummary) -> Value {
-    json!({
-        "readings": summary.readings,
-        "first": summary.first,
-        "last": summary.last,
-        "min": summary.min,
-        "max": summary.max,
-        "mean": summary.mean,
-        "median": summary.median(),
-    })
+part! {
+    struct GapPart<'a>(outage: &'a Outage) {
+        source: &'a str = &outage.source,
+        status: &'static str = outage.status.word(),
+        reason: &'a str = &outage.reason,
+        from_s: f64 = outage.from_s,
+        to_s: Option<f64> = outage.to_s,
+    }
+}
+
+part! {
+    struct SourcePart<'a>(source: &'a SourceSummary) {
+        source: &'a str = &source.source,
+        rows: usize = source.rows,
+        /// How many rows have each status.
+        statuses: BTreeMap<&'static str, usize> = source.statuses().map(|(status, rows)| (status.word(), rows)).collect(),
+        /// By column; values are in the unit that the column's name ends in.
+        channels: BTreeMap<&'static str, ChannelPart> = source
+            .channels
+            .iter()
+            .map(|summary| (summary.channel.column(), ChannelPart::new(summary)))
+            .collect(),
+    }
+}
+
+part! {
+    struct ChannelPart(summary: &ChannelSummary) {
+        readings: usize = summary.readings,
+        first: f64 = summary.first,
+        last: f64 = summary.last,
+        min: f64 = summary.min,
+        max: f64 = summary.max,
+        mean: f64 = summary.mean,
+        median: Option<f64> = summary.median(),
+    }
 }
 
 #[cfg(test)]

@@ -2,12 +2,11 @@
 
 use std::fmt::Write as _;
 
-use serde_json::{Value, json};
-
 use crate::analysis::lamp::{Change, Sighting, by_lamp};
 use crate::units::{Unit, rounded};
 
 use super::interruptions::clock;
+use crate::report::form::part;
 
 /// The lines that tell of the lamps, each lamp's first and last against each other; nothing without lamps.
 pub fn text(sightings: &[Sighting]) -> String {
@@ -64,23 +63,32 @@ fn change(seen: &[&Sighting]) -> String {
     )
 }
 
-/// The lamps as JSON: part of a comparison's.
-pub fn json(sightings: &[Sighting]) -> Value {
+/// The lamps for other programs: part of a comparison's form.
+pub(super) fn parts(sightings: &[Sighting]) -> Vec<LampPart<'_>> {
     let lamps = by_lamp(sightings);
-    let lamps = lamps.iter().map(|(name, seen)| {
+    lamps
+        .into_iter()
+        .map(|(name, seen)| LampPart::new(name, &seen))
+        .collect()
+}
+
+part! {
+    pub(super) struct LampPart<'a>(name: &'a str, seen: &[&Sighting]) with {
         let change = Change::of(seen);
-        json!({
-            "lamp": name,
-            "lit": seen.iter().map(|one| json!({
-                "elapsed_s": one.at_s,
-                "distance_m": one.mark.distance_m,
-                "battery_v": one.battery_v,
-            })).collect::<Vec<_>>(),
-            "distance_change_ratio": change.and_then(|change| change.distance_ratio),
-            "battery_change_v": change.and_then(|change| change.battery_v),
-        })
-    });
-    Value::Array(lamps.collect())
+    } {
+        lamp: &'a str = name,
+        lit: Vec<LitPart> = seen.iter().map(|one| LitPart::new(one)).collect(),
+        distance_change_ratio: Option<f64> = change.and_then(|change| change.distance_ratio),
+        battery_change_v: Option<f64> = change.and_then(|change| change.battery_v),
+    }
+}
+
+part! {
+    struct LitPart(one: &Sighting) {
+        elapsed_s: f64 = one.at_s,
+        distance_m: f64 = one.mark.distance_m,
+        battery_v: Option<f64> = one.battery_v,
+    }
 }
 
 #[cfg(test)]
@@ -112,13 +120,14 @@ mod tests {
 
     #[test]
     fn programs_get_each_sighting_and_the_change() {
-        let found = json(&[
+        let seen = [
             seen(70.0, "neon", 0.0, None),
             seen(1862.0, "neon", 0.07, Some(7.02)),
-        ]);
+        ];
+        let found = serde_json::to_value(parts(&seen)).unwrap();
         assert_eq!(found[0]["lit"][1]["battery_v"], 7.02);
         assert!(found[0]["lit"][0]["battery_v"].is_null());
         assert!(found[0]["distance_change_ratio"].is_null());
-        assert_eq!(json(&[]), json!([]));
+        assert!(parts(&[]).is_empty());
     }
 }

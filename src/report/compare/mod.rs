@@ -9,7 +9,7 @@ pub mod lamp;
 pub mod pushing;
 mod text;
 
-pub use json::json;
+pub use json::{Beside, Json};
 pub use text::text;
 
 #[cfg(test)]

@@ -2,11 +2,12 @@
 
 use std::fmt::Write as _;
 
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use crate::analysis::compare::Comparison;
 use crate::analysis::pushing::{Beside, Modelled, contradicted_stops};
 use crate::circuit::pushing::{Ceases, Curve, StopBeside};
+use crate::report::form::part;
 use crate::units::{self, Unit};
 
 /// Slopes from point to point that differ by more than this part of the whole slope are told: chosen.
@@ -121,41 +122,61 @@ fn beside_line(beside: &Beside) -> String {
     }
 }
 
-/// The same as JSON; null where there was nothing to follow the circuit through.
-pub fn json(comparison: &Comparison, modelled: Option<&Modelled>) -> Value {
-    let (curve, predicted, ceases) = match modelled {
-        None => return Value::Null,
-        Some(Modelled::Curve {
-            read,
-            predicted,
-            ceases,
-        }) => (read, predicted.as_ref(), ceases.as_ref()),
-        Some(Modelled::NotRunning { .. }) => return json!({ "result": "not-running" }),
-        Some(Modelled::NotComputed { reason }) => {
-            return json!({ "result": "not-computed", "reason": reason });
+/// The same for other programs.
+#[derive(Debug, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(tag = "result", rename_all = "kebab-case")]
+pub(super) enum PushingPart {
+    Computed(CurvePart),
+    NotRunning {},
+    NotComputed { reason: String },
+}
+
+impl PushingPart {
+    pub(super) fn new(comparison: &Comparison, modelled: &Modelled) -> Self {
+        match modelled {
+            Modelled::Curve {
+                read,
+                predicted,
+                ceases,
+            } => Self::Computed(CurvePart::new(
+                comparison,
+                read,
+                predicted.as_ref(),
+                ceases.as_ref(),
+            )),
+            Modelled::NotRunning { .. } => Self::NotRunning {},
+            Modelled::NotComputed { reason } => Self::NotComputed {
+                reason: reason.to_string(),
+            },
         }
-    };
-    let beside = Beside::of(comparison, curve);
-    let points = curve.points().iter().map(
-        |(battery_v, frequency_hz)| json!({ "battery_v": battery_v, "frequency_hz": frequency_hz }),
-    );
-    json!({
-        "result": "computed",
-        "parts": "typical",
-        "slope_hz_per_v": curve.slope_hz_per_v(),
-        "predicted_slope_hz_per_v": predicted.map(Curve::slope_hz_per_v),
-        "predicted_to_cease_at_clips_v": ceases.map(|ceases| ceases.clips_v),
-        "contradicted_stops_v": ceases.map(|ceases| {
-            let stops = contradicted_stops(comparison, ceases);
-            stops.into_iter().map(|(volt, _)| volt).collect::<Vec<_>>()
-        }),
-        "predicted_from_v": predicted.map(|curve| curve.reach_v().0),
-        "predicted_to_v": predicted.map(|curve| curve.reach_v().1),
-        "points": points.collect::<Vec<_>>(),
-        "measured_less_modelled_hz_per_v": beside.map(|beside| beside.more.value),
-        "half_width_hz_per_v": beside.map(|beside| beside.more.half_width),
-        "is_inside_interval": beside.map(|beside| beside.is_inside()),
-    })
+    }
+}
+
+part! {
+    pub(super) struct CurvePart(comparison: &Comparison, curve: &Curve, predicted: Option<&Curve>, ceases: Option<&Ceases>) with {
+        let beside = Beside::of(comparison, curve);
+        let stops = |ceases| contradicted_stops(comparison, ceases).into_iter().map(|(volt, _)| volt).collect();
+    } {
+        parts: &'static str = "typical",
+        slope_hz_per_v: f64 = curve.slope_hz_per_v(),
+        predicted_slope_hz_per_v: Option<f64> = predicted.map(Curve::slope_hz_per_v),
+        predicted_to_cease_at_clips_v: Option<f64> = ceases.map(|ceases| ceases.clips_v),
+        contradicted_stops_v: Option<Vec<f64>> = ceases.map(stops),
+        predicted_from_v: Option<f64> = predicted.map(|curve| curve.reach_v().0),
+        predicted_to_v: Option<f64> = predicted.map(|curve| curve.reach_v().1),
+        points: Vec<PointPart> = curve.points().iter().map(|&(volt, hertz)| PointPart::new(volt, hertz)).collect(),
+        measured_less_modelled_hz_per_v: Option<f64> = beside.map(|beside| beside.more.value),
+        half_width_hz_per_v: Option<f64> = beside.map(|beside| beside.more.half_width),
+        is_inside_interval: Option<bool> = beside.map(|beside| beside.is_inside()),
+    }
+}
+
+part! {
+    struct PointPart(volt: f64, hertz: f64) {
+        battery_v: f64 = volt,
+        frequency_hz: f64 = hertz,
+    }
 }
 
 #[cfg(test)]
@@ -176,10 +197,9 @@ mod tests {
         modelled   pushing 1.40 kHz/V (233 ppm/V) from 6.50 V to 8.00 V at the clips, running fully with typical parts
                    measured less modelled 10.59993 kHz/V ± 120 mHz/V: warming and surroundings are in the measured one alone
         ");
-        let value = json(&comparison, Some(&modelled));
+        let value = serde_json::to_value(PushingPart::new(&comparison, &modelled)).unwrap();
         assert_eq!(value["is_inside_interval"], false);
         assert_eq!(value["points"][1]["battery_v"], 8.0);
-        assert!(json(&comparison, None).is_null());
     }
 
     #[test]
@@ -202,6 +222,7 @@ mod tests {
             ceases: None,
         };
         insta::assert_snapshot!(text(&switched(), &modelled), @"modelled   no pushing: with typical parts the circuit does not run fully from 5.0 V to 6.0 V");
-        assert_eq!(json(&switched(), Some(&modelled))["result"], "not-running");
+        let value = serde_json::to_value(PushingPart::new(&switched(), &modelled)).unwrap();
+        assert_eq!(value["result"], "not-running");
     }
 }

@@ -6,6 +6,7 @@ use serialport::{SerialPortType, UsbPortInfo};
 use super::reading::words;
 use crate::plain::{self, with_causes};
 use crate::recording::{Found, IdentifyError};
+use crate::report::form::{Form, part};
 
 /// One port.
 #[derive(Debug)]
@@ -76,61 +77,41 @@ fn lines(port: &Port) -> Vec<String> {
     lines
 }
 
-/// The ports for programs.
-#[derive(Debug, Serialize)]
-pub struct PortsJson {
-    schema: u32,
-    ports: Vec<PortJson>,
+part! {
+    /// The ports for programs.
+    pub struct PortsJson(all: &[Port]) {
+        ports: Vec<PortPart> = all.iter().map(PortPart::new).collect(),
+    }
+}
+
+impl Form for PortsJson {}
+
+part! {
+    struct PortPart(port: &Port) {
+        name: String = port.name.clone(),
+        kind: String = port.kind(),
+        usb_vendor_id: Option<u16> = port.usb().map(|usb| usb.vid),
+        usb_product_id: Option<u16> = port.usb().map(|usb| usb.pid),
+        serial_number: Option<String> = port.serial_number(),
+        found: Option<Vec<FoundPart>> = port.found.as_ref().map(|all| match all {
+            Ok(all) => all.iter().map(|found| FoundPart::Answers(AnswersPart::new(found))).collect(),
+            Err(error) => vec![FoundPart::Failed { fault: with_causes(error) }],
+        }),
+    }
 }
 
 #[derive(Debug, Serialize)]
-struct PortJson {
-    name: String,
-    kind: String,
-    usb_vendor_id: Option<u16>,
-    usb_product_id: Option<u16>,
-    serial_number: Option<String>,
-    found: Option<Vec<FoundJson>>,
-}
-
-#[derive(Debug, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(untagged)]
-enum FoundJson {
-    Answers {
-        profile: String,
-        identity: Option<String>,
-        reading: String,
-    },
-    Failed {
-        fault: String,
-    },
+enum FoundPart {
+    Answers(AnswersPart),
+    Failed { fault: String },
 }
 
-impl PortsJson {
-    /// Returns the form of some ports.
-    pub fn new(ports: &[Port]) -> Self {
-        let found = |found: &Found| FoundJson::Answers {
-            profile: found.profile.clone(),
-            identity: found.identity.clone(),
-            reading: words(found),
-        };
-        let all = |all: &Result<Vec<Found>, IdentifyError>| match all {
-            Ok(all) => all.iter().map(found).collect(),
-            Err(error) => vec![FoundJson::Failed {
-                fault: with_causes(error),
-            }],
-        };
-        let ports = ports.iter().map(|port| PortJson {
-            name: port.name.clone(),
-            kind: port.kind(),
-            usb_vendor_id: port.usb().map(|usb| usb.vid),
-            usb_product_id: port.usb().map(|usb| usb.pid),
-            serial_number: port.serial_number(),
-            found: port.found.as_ref().map(all),
-        });
-        Self {
-            schema: 1,
-            ports: ports.collect(),
-        }
+part! {
+    struct AnswersPart(found: &Found) {
+        profile: String = found.profile.clone(),
+        identity: Option<String> = found.identity.clone(),
+        reading: String = words(found),
     }
 }

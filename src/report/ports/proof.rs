@@ -1,9 +1,8 @@
 //! What `record --dry-run` found, for people and for programs.
 
-use serde::Serialize;
-
 use crate::instrument::Place as Field;
 use crate::recording::proof::{Came, Fault, Heard, Note, Proof, Value};
+use crate::report::form::{Digits, Form, part};
 use crate::transport::Answer;
 use crate::units::{self, Unit};
 
@@ -202,84 +201,48 @@ fn no_answer(question: &str, answer: &Answer, within_s: f64) -> String {
     }
 }
 
-/// The proofs for programs.
-#[derive(Debug, Serialize)]
-pub struct ProofsJson<'p> {
-    schema: u32,
-    instruments: Vec<ProofJson<'p>>,
-}
-
-#[derive(Debug, Serialize)]
-struct ProofJson<'p> {
-    label: &'p str,
-    profile: &'p str,
-    place: String,
-    identity: Option<&'p str>,
-    heard: Vec<HeardJson<'p>>,
-    round_trip_median_s: Option<f64>,
-    round_trip_worst_s: Option<f64>,
-    rows_per_s: Option<f64>,
-    every_s: Option<f64>,
-    notes: Vec<String>,
-    faults: Vec<String>,
-}
-
-#[derive(Debug, Serialize)]
-struct HeardJson<'p> {
-    question: Option<&'p str>,
-    text: String,
-    round_trip_s: Option<f64>,
-    values: Vec<ValueJson>,
-}
-
-#[derive(Debug, Serialize)]
-struct ValueJson {
-    channel: &'static str,
-    field: String,
-    value_si: Option<f64>,
-}
-
-impl<'p> ProofsJson<'p> {
-    /// Returns the form of some proofs.
-    pub fn new(proofs: &'p [Proof]) -> Self {
-        Self {
-            schema: 1,
-            instruments: proofs.iter().map(ProofJson::new).collect(),
-        }
+part! {
+    /// The proofs for programs.
+    pub struct ProofsJson<'p>(proofs: &'p [Proof]) {
+        instruments: Vec<ProofPart<'p>> = proofs.iter().map(ProofPart::new).collect(),
     }
 }
 
-impl<'p> ProofJson<'p> {
-    fn new(proof: &'p Proof) -> Self {
+impl Form for ProofsJson<'_> {
+    const DIGITS: Digits = Digits::All;
+}
+
+part! {
+    struct ProofPart<'p>(proof: &'p Proof) with {
         let times = median_and_worst(&proof.round_trips_s);
-        Self {
-            label: &proof.label,
-            profile: &proof.profile,
-            place: proof.place.to_string(),
-            identity: proof.identity.as_deref(),
-            heard: proof.heard.iter().map(HeardJson::new).collect(),
-            round_trip_median_s: times.map(|(median_s, _)| median_s),
-            round_trip_worst_s: times.map(|(_, worst_s)| worst_s),
-            rows_per_s: proof.rows_per_s,
-            every_s: proof.every_s,
-            notes: proof.notes.iter().map(note).collect(),
-            faults: proof.faults.iter().map(fault).collect(),
-        }
+    } {
+        label: &'p str = &proof.label,
+        profile: &'p str = &proof.profile,
+        place: String = proof.place.to_string(),
+        identity: Option<&'p str> = proof.identity.as_deref(),
+        heard: Vec<HeardPart<'p>> = proof.heard.iter().map(HeardPart::new).collect(),
+        round_trip_median_s: Option<f64> = times.map(|(median_s, _)| median_s),
+        round_trip_worst_s: Option<f64> = times.map(|(_, worst_s)| worst_s),
+        rows_per_s: Option<f64> = proof.rows_per_s,
+        every_s: Option<f64> = proof.every_s,
+        notes: Vec<String> = proof.notes.iter().map(note).collect(),
+        faults: Vec<String> = proof.faults.iter().map(fault).collect(),
     }
 }
 
-impl<'p> HeardJson<'p> {
-    fn new(heard: &'p Heard) -> Self {
-        let value = |value: &Value| ValueJson {
-            channel: value.channel.column(),
-            field: field(value),
-            value_si: value.value_si,
-        };
-        Self {
-            question: heard.question.as_deref(),
-            text: came(&heard.came),
-            round_trip_s: heard.round_trip_s,
-            values: heard.values.iter().map(value).collect(),
-        }
+part! {
+    struct HeardPart<'p>(heard: &'p Heard) {
+        question: Option<&'p str> = heard.question.as_deref(),
+        text: String = came(&heard.came),
+        round_trip_s: Option<f64> = heard.round_trip_s,
+        values: Vec<ValuePart> = heard.values.iter().map(ValuePart::new).collect(),
+    }
+}
+
+part! {
+    struct ValuePart(value: &Value) {
+        channel: &'static str = value.channel.column(),
+        field: String = field(value),
+        value_si: Option<f64> = value.value_si,
     }
 }

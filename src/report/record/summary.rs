@@ -2,11 +2,10 @@
 
 use std::borrow::Cow;
 
-use serde::Serialize;
-
 use super::end::end;
 use crate::plain::Shown as _;
 use crate::recording::Recorded;
+use crate::report::form::{Digits, Form, part};
 use crate::session::Extent;
 use crate::units::{self, Unit};
 
@@ -43,34 +42,22 @@ pub fn text(recorded: &Recorded) -> String {
     lines.join("\n") + "\n"
 }
 
-/// A recording for programs.
-#[derive(Debug, Serialize)]
-pub struct Json<'a> {
-    schema: u32,
-    session: Cow<'a, str>,
-    end_reason: String,
-    rows: u64,
-    good_rows: u64,
-    gaps: u64,
-    duration_s: f64,
-    frequency_hz: Option<Extent>,
-    battery_v: Option<Extent>,
+part! {
+    /// A recording for programs.
+    pub struct Json<'a>(recorded: &'a Recorded) with {
+        let summary = &recorded.summary;
+    } {
+        session: Cow<'a, str> = recorded.dir.to_string_lossy(),
+        end_reason: String = end(&recorded.end),
+        rows: u64 = summary.rows,
+        good_rows: u64 = summary.good_rows,
+        gaps: u64 = summary.gaps,
+        duration_s: f64 = summary.duration_s,
+        frequency_hz: Option<Extent> = summary.frequency_hz,
+        battery_v: Option<Extent> = summary.battery_v,
+    }
 }
 
-impl<'a> Json<'a> {
-    /// Returns the form of a recording.
-    pub fn new(recorded: &'a Recorded) -> Self {
-        let summary = &recorded.summary;
-        Self {
-            schema: 1,
-            session: recorded.dir.to_string_lossy(),
-            end_reason: end(&recorded.end),
-            rows: summary.rows,
-            good_rows: summary.good_rows,
-            gaps: summary.gaps,
-            duration_s: summary.duration_s,
-            frequency_hz: summary.frequency_hz,
-            battery_v: summary.battery_v,
-        }
-    }
+impl Form for Json<'_> {
+    const DIGITS: Digits = Digits::All;
 }
