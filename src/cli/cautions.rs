@@ -8,7 +8,7 @@ use crate::report;
 pub(super) fn run(args: &CautionsArgs) -> Result<Outcome, Failure> {
     let text = match args.format {
         Format::Text => report::cautions::text(args.at),
-        Format::Json => format!("{:#}\n", report::cautions::json(args.at)),
+        Format::Json => output::json(&report::cautions::Json::new(args.at))?,
     };
     output::result(&text)?;
     Ok(Outcome::DONE)

@@ -62,7 +62,7 @@ pub(super) fn run(
     };
     output::result(&match format {
         Format::Text => battery_plan::text(&all),
-        Format::Json => format!("{:#}\n", battery_plan::json(&all)),
+        Format::Json => output::json(&battery_plan::Json::new(&all))?,
     })?;
     Ok(Outcome::DONE)
 }

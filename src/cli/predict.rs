@@ -76,17 +76,15 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
         }
         Format::Json => {
             let asked = report::predict::json::Asked {
+                start: start.as_ref().ok(),
                 around: around.as_ref(),
                 signal: signal.as_ref(),
             };
-            report::predict::json::json(&sheet, &prediction, start.as_ref().ok(), &asked).map_err(
-                |error| {
-                    Failure::new(
-                        USAGE,
-                        format!("cannot write the prediction as JSON: {error}"),
-                    )
-                },
-            )?
+            output::json(&report::predict::json::Json::new(
+                &sheet,
+                &prediction,
+                asked,
+            ))?
         }
     };
     output::result(&text)?;
@@ -188,10 +186,9 @@ fn wind_to(sheet: &Sheet, wanted_hz: f64, format: Format) -> Result<Outcome, Fai
     })?;
     let text = match format {
         Format::Text => report::predict::wanted::text(sheet, wanted_hz, &found),
-        Format::Json => format!(
-            "{:#}\n",
-            report::predict::wanted::json(sheet, wanted_hz, &found)
-        ),
+        Format::Json => output::json(&report::predict::wanted::Json::new(
+            sheet, wanted_hz, &found,
+        ))?,
     };
     output::result(&text)?;
     Ok(Outcome::DONE)

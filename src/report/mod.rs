@@ -14,3 +14,6 @@ pub mod ports;
 pub mod predict;
 pub mod record;
 pub mod sheets;
+
+#[cfg(test)]
+mod schemas;

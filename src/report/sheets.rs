@@ -2,15 +2,12 @@
 
 use std::fmt::Write as _;
 
-use serde_json::{Value, json};
+use serde::Serialize;
 
-use super::digits::nine_digits;
+use super::form::{Form, part};
 use super::layout::wrapped;
 use crate::sheet::differences::{Difference, Outcome, Walk};
 use crate::units::{Unit, rounded};
-
-/// Version of the form.
-const SCHEMA: u32 = 1;
 
 /// The walk through the differences of two named sheets.
 pub fn text(mine: &str, theirs: &str, walk: &Walk) -> String {
@@ -75,33 +72,59 @@ fn margin(found: &Outcome) -> String {
     }
 }
 
-/// The same as JSON.
-pub fn json(mine: &str, theirs: &str, walk: &Walk) -> Value {
-    let differences = walk.differences.iter().map(|one| {
-        json!({
-            "what": one.what,
-            "mine": one.mine,
-            "theirs": one.theirs,
-            "outcome": outcome(&one.outcome),
-        })
-    });
-    json!({
-        "schema": SCHEMA,
-        "mine": { "name": mine, "outcome": outcome(&walk.mine) },
-        "theirs": { "name": theirs, "outcome": outcome(&walk.theirs) },
-        "differences": differences.collect::<Vec<_>>(),
-    })
+part! {
+    /// The same for other programs.
+    pub struct Json<'a>(my_name: &'a str, their_name: &'a str, walk: &'a Walk) {
+        mine: NamedPart<'a> = NamedPart::new(my_name, &walk.mine),
+        theirs: NamedPart<'a> = NamedPart::new(their_name, &walk.theirs),
+        differences: Vec<DifferencePart<'a>> = walk.differences.iter().map(DifferencePart::new).collect(),
+    }
 }
 
-fn outcome(found: &Result<Outcome, String>) -> Value {
-    match found {
-        Err(reason) => json!({ "result": "not-computed", "reason": reason }),
-        Ok(found) => json!({
-            "result": "computed",
-            "resonance_hz": nine_digits(found.resonance_hz),
-            "start_margin_ratio": found.start_margin.map(nine_digits),
-            "growth_per_s": nine_digits(found.growth_per_s),
-        }),
+impl Form for Json<'_> {}
+
+part! {
+    struct NamedPart<'a>(of: &'a str, found: &Result<Outcome, String>) {
+        name: &'a str = of,
+        outcome: OutcomePart = OutcomePart::new(found),
+    }
+}
+
+part! {
+    struct DifferencePart<'a>(one: &'a Difference) {
+        what: &'a str = one.what,
+        mine: &'a str = &one.mine,
+        theirs: &'a str = &one.theirs,
+        outcome: OutcomePart = OutcomePart::new(&one.outcome),
+    }
+}
+
+#[derive(Debug, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(tag = "result", rename_all = "kebab-case")]
+enum OutcomePart {
+    Computed {
+        resonance_hz: f64,
+        start_margin_ratio: Option<f64>,
+        growth_per_s: f64,
+    },
+    NotComputed {
+        reason: String,
+    },
+}
+
+impl OutcomePart {
+    fn new(found: &Result<Outcome, String>) -> Self {
+        match found {
+            Err(reason) => Self::NotComputed {
+                reason: reason.to_string(),
+            },
+            Ok(found) => Self::Computed {
+                resonance_hz: found.resonance_hz,
+                start_margin_ratio: found.start_margin,
+                growth_per_s: found.growth_per_s,
+            },
+        }
     }
 }
 
@@ -162,7 +185,8 @@ mod tests {
 
     #[test]
     fn the_json_keeps_what_could_not_be_computed_apart() {
-        let value = json("ours", "theirs", &walk());
+        let walk = walk();
+        let value = serde_json::to_value(Json::new("ours", "theirs", &walk)).unwrap();
         assert_eq!(value["differences"][1]["outcome"]["result"], "not-computed");
         assert_eq!(
             value["differences"][0]["outcome"]["start_margin_ratio"],

@@ -27,7 +27,7 @@ use sagtrace::diagnosis::priors::Priors;
 use sagtrace::report::battery::plan as battery_plan;
 use sagtrace::report::card::Card;
 use sagtrace::report::diagnose::form as diagnose_form;
-use sagtrace::report::predict::start::Start;
+use sagtrace::report::predict::start::{Start, StartPart};
 use sagtrace::report::{self, diagnose};
 use sagtrace::sheet::{self, Sheet, drive::CircuitSets};
 use sagtrace::units::{Unit, rounded};
@@ -229,7 +229,7 @@ fn figures(class: TransistorClass) -> (f64, f64, f64, f64, f64) {
 
 /// What the predicted figures ask for by the ratings, in the words of the JSON.
 fn expected(known: &Known) -> Vec<&'static str> {
-    let value = report::predict::start::json(&known.start()).unwrap();
+    let value = serde_json::to_value(StartPart::new(&known.start())).unwrap();
     let sets = value["sets"].as_array().unwrap();
     let class = known.sheet.circuit.transistor;
     let (collector_v, collector_a, to_air, to_case, most_c) = figures(class);
@@ -290,7 +290,7 @@ fn every_report_names_each_hazard_that_is_computed_and_a_part_beyond_its_rating_
     for (name, text) in builds() {
         let known = Known::of(&text);
         let lines = report::hazards::lines(&known.hazards);
-        let named = report::hazards::json(&known.hazards);
+        let named = serde_json::to_value(report::hazards::parts(&known.hazards)).unwrap();
         let named: Vec<&str> = named
             .as_array()
             .unwrap()
@@ -368,7 +368,7 @@ fn the_ten_builds_reach_from_no_hazard_to_every_rating() {
     assert!(absurd.hottest.case_c > 450.0, "{}", absurd.hottest.case_c);
     let first = absurd.first_rating().unwrap();
     assert!(first.times_rated() > 3.0, "{first:?}");
-    let said = report::hazards::json(&of("above every rating")).to_string();
+    let said = serde_json::to_string(&report::hazards::parts(&of("above every rating"))).unwrap();
     for rating in [
         "base-beyond-rating",
         "collector-beyond-rating",
@@ -513,7 +513,7 @@ fn predict_card_and_evening_have_one_supply_current_and_a_weak_build_keeps_its_w
         "{range}: {card}"
     );
     // What the typical set is predicted to draw lies in the range that the card has.
-    let value = report::predict::start::json(&known.start()).unwrap();
+    let value = serde_json::to_value(StartPart::new(&known.start())).unwrap();
     let typical_a = value["sets"][1]["running"]["supply_a"].as_f64().unwrap();
     let (low_a, high_a) = (supply.low_a, supply.high_a);
     assert!(low_a < typical_a && typical_a < high_a);

@@ -48,7 +48,7 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
     } else {
         match args.format {
             Format::Text => report::battery::list(&books, &dir.shown()),
-            Format::Json => format!("{:#}\n", report::battery::json::list(&books)),
+            Format::Json => output::json(&report::battery::json::List::new(&books))?,
         }
     };
     output::result(&text)?;
@@ -82,7 +82,7 @@ fn test(
     };
     let text = match args.format {
         Format::Text => report::battery::test::text(&test),
-        Format::Json => format!("{:#}\n", report::battery::test::json(&test)),
+        Format::Json => output::json(&report::battery::test::Json::new(&test))?,
     };
     output::result(&text)?;
     Ok(Outcome::DONE)
@@ -121,7 +121,7 @@ fn backtest(
     let plans = crate::battery::plan::replay::all();
     Ok(match args.format {
         Format::Text => report::battery::backtest::text(&tables, &plans),
-        Format::Json => format!("{:#}\n", report::battery::backtest::json(&tables, &plans)),
+        Format::Json => output::json(&report::battery::backtest::Json::new(&tables, &plans))?,
     })
 }
 
@@ -164,7 +164,7 @@ fn one(
             looked: looked.as_ref(),
             peukert,
         }),
-        Format::Json => format!("{:#}\n", report::battery::json::one(book, looked.as_ref())),
+        Format::Json => output::json(&report::battery::json::One::new(book, looked.as_ref()))?,
     };
     output::result(&text)?;
     if !args.no_plots {

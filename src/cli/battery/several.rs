@@ -45,7 +45,7 @@ pub(super) fn run(
     }
     output::result(&match args.format {
         Format::Text => report::battery::list(&chosen, &dir.shown()),
-        Format::Json => format!("{:#}\n", report::battery::json::list(&chosen)),
+        Format::Json => output::json(&report::battery::json::List::new(&chosen))?,
     })?;
     if args.no_plots {
         return Ok(Outcome::DONE);

@@ -15,7 +15,7 @@ use crate::analysis::figures::RatioUnit;
 use crate::clock::Clock;
 use crate::coil::fit::Free;
 use crate::logbook::{self, Compared, good_day};
-use crate::report::sheets::{json, text};
+use crate::report::sheets::{Json, text};
 use crate::session::Session;
 use crate::sheet::differences::Walk;
 use crate::sheet::good_day::{KeptDay, parse};
@@ -97,7 +97,7 @@ fn two_sheets(args: &CompareArgs, other: &Path) -> Result<Outcome, Failure> {
     let walk = Walk::of(&mine, &theirs);
     output::result(&match args.format {
         Format::Text => text(&mine.name, &theirs.name, &walk),
-        Format::Json => format!("{:#}\n", json(&mine.name, &theirs.name, &walk)),
+        Format::Json => output::json(&Json::new(&mine.name, &theirs.name, &walk))?,
     })?;
     Ok(Outcome::DONE)
 }

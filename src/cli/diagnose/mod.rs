@@ -85,7 +85,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         };
         match args.format {
             Format::Text => output::result(&report::diagnose::text(&told)),
-            Format::Json => output::result(&report::diagnose::json(&told)),
+            Format::Json => output::result(&output::json(&report::diagnose::Json::new(&told))?),
         }
     };
     if asks {

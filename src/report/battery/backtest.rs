@@ -2,11 +2,9 @@
 
 use std::fmt::Write as _;
 
-use serde_json::{Value, json};
-
 use crate::battery::backtest::{Cell, SHARES, Trial, Widening, judged};
 use crate::battery::plan::replay::Replay;
-use crate::report::digits::nine_digits;
+use crate::report::form::{Form, part};
 use crate::report::layout::wrapped;
 use crate::units::{Unit, rounded};
 
@@ -139,45 +137,53 @@ fn shown(cell: &Cell, share: f64) -> String {
     }
 }
 
-/// The tables for other programs.
-pub fn json(tables: &[Table], plans: &[Replay]) -> Value {
-    let cell = |table: &Table, place: usize| {
-        let cell = &table.cells[place];
-        let known = |value: f64| (cell.runs > 0).then(|| nine_digits(value));
-        json!({
-            "at": SHARES[place],
-            "runs": cell.runs,
-            "refused": cell.refused,
-            "mean_error": known(cell.error),
-            "covered": known(cell.covered),
-            "median_width": known(cell.width),
-            "widened_by": table.widening.0[place],
-        })
-    };
-    let one = |table: &Table| {
-        let cells = [0, 1, 2, 3].map(|place| cell(table, place));
-        json!({
-            "heading": table.heading,
-            "cells": cells,
-            "last_run_error": table.by_log.last.map(nine_digits),
-            "median_of_three_error": table.by_log.median_of_three.map(nine_digits),
-            "printed_charge_error": table.by_log.printed.map(nine_digits),
-        })
-    };
-    let plan = |one: &Replay| {
-        json!({
-            "kind": one.kind.name(),
-            "what": one.what,
-            "stop_v": one.stop_v,
-            "held": one.held.held,
-            "of": one.held.of,
-        })
-    };
-    json!({
-        "schema": 1,
-        "tables": tables.iter().map(one).collect::<Vec<_>>(),
-        "plans": plans.iter().map(plan).collect::<Vec<_>>(),
-    })
+part! {
+    /// The tables for other programs.
+    pub struct Json<'a>(all: &'a [Table], replays: &'a [Replay]) {
+        tables: Vec<TablePart<'a>> = all.iter().map(TablePart::new).collect(),
+        plans: Vec<ReplayPart> = replays.iter().map(ReplayPart::new).collect(),
+    }
+}
+
+impl Form for Json<'_> {}
+
+part! {
+    struct TablePart<'a>(table: &'a Table) {
+        heading: &'a str = &table.heading,
+        cells: Vec<CellPart> = SHARES
+            .iter()
+            .zip(&table.cells)
+            .zip(table.widening.0)
+            .map(|((share, cell), widening)| CellPart::new(*share, cell, widening))
+            .collect(),
+        last_run_error: Option<f64> = table.by_log.last,
+        median_of_three_error: Option<f64> = table.by_log.median_of_three,
+        printed_charge_error: Option<f64> = table.by_log.printed,
+    }
+}
+
+part! {
+    struct CellPart(share: f64, cell: &Cell, widening: f64) with {
+        let known = |value: f64| (cell.runs > 0).then_some(value);
+    } {
+        at: f64 = share,
+        runs: usize = cell.runs,
+        refused: usize = cell.refused,
+        mean_error: Option<f64> = known(cell.error),
+        covered: Option<f64> = known(cell.covered),
+        median_width: Option<f64> = known(cell.width),
+        widened_by: f64 = widening,
+    }
+}
+
+part! {
+    struct ReplayPart(one: &Replay) {
+        kind: &'static str = one.kind.name(),
+        what: &'static str = one.what,
+        stop_v: Option<f64> = one.stop_v,
+        held: usize = one.held.held,
+        of: usize = one.held.of,
+    }
 }
 
 #[cfg(test)]
@@ -214,7 +220,8 @@ mod tests {
 
     #[test]
     fn a_table_without_a_forecast_has_no_numbers() {
-        let said = json(&[Table::new("none".to_owned(), &[])], &[]);
+        let tables = [Table::new("none".to_owned(), &[])];
+        let said = serde_json::to_value(Json::new(&tables, &[])).unwrap();
         assert!(said["tables"][0]["cells"][0]["mean_error"].is_null());
         assert!(text(&[Table::new("none".to_owned(), &[])], &[]).contains(" - "));
     }

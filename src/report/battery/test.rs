@@ -1,10 +1,8 @@
 //! A test of two readings: the resistance, and whether to take the battery to the show.
 
-use serde_json::{Value, json};
-
 use crate::battery::kind::{Kind, Open, Sourced};
 use crate::battery::resistance::{Level, Resistance, Verdict, matched_power_w, sag_v, verdict};
-use crate::report::digits::nine_digits;
+use crate::report::form::{Form, part};
 use crate::report::layout::{told, under};
 use crate::units::{Unit, rounded};
 
@@ -138,21 +136,23 @@ const fn words(verdict: Verdict) -> &'static str {
     }
 }
 
-/// The test for other programs.
-pub fn json(test: &Test) -> Value {
-    json!({
-        "schema": 1,
-        "resistance_ohm": nine_digits(test.resistance.ohm),
-        "uncertainty_ohm": test.resistance.uncertainty_ohm.map(nine_digits),
-        "pulse_s": test.resistance.pulse_s,
-        "open_v": test.light.volts_v,
-        "light_current_a": test.light.current_a,
-        "loaded_v": test.heavy.volts_v,
-        "current_a": test.heavy.current_a,
-        "kind": test.kind.map(Kind::name),
-        "verdict": (test.kind != Some(Kind::UsbConverter)).then(|| words(test.verdict())),
-    })
+part! {
+    /// The test for other programs.
+    pub struct Json(test: &Test) {
+        resistance_ohm: f64 = test.resistance.ohm,
+        uncertainty_ohm: Option<f64> = test.resistance.uncertainty_ohm,
+        pulse_s: Option<f64> = test.resistance.pulse_s,
+        open_v: f64 = test.light.volts_v,
+        light_current_a: f64 = test.light.current_a,
+        loaded_v: f64 = test.heavy.volts_v,
+        current_a: f64 = test.heavy.current_a,
+        kind: Option<&'static str> = test.kind.map(Kind::name),
+        verdict: Option<&'static str> =
+            (test.kind != Some(Kind::UsbConverter)).then(|| words(test.verdict())),
+    }
 }
+
+impl Form for Json {}
 
 #[cfg(test)]
 mod tests {

@@ -2,13 +2,11 @@
 
 use std::fmt::Write as _;
 
-use serde_json::{Value, json};
-
 use crate::limits::{
     PASCHEN_MINIMUM, contact_icnirp, contact_ieee, detuning, local_field, needle_gap_m,
     radiated_v_per_m,
 };
-use crate::report::digits::nine_digits;
+use crate::report::form::{Form, part};
 use crate::report::hazards::{ARCS_AND_VOLTS, EXAMPLE_COIL_F, PROBE_F, THREE_BATTERIES};
 use crate::report::layout::{list, told, wrapped};
 use crate::units::{Unit, rounded};
@@ -116,25 +114,26 @@ pub fn text(frequency_hz: f64) -> String {
     out
 }
 
-/// The levels for other programs.
-pub fn json(frequency_hz: f64) -> Value {
-    let icnirp = contact_icnirp(frequency_hz);
-    let ieee = contact_ieee(frequency_hz);
-    let field = local_field(frequency_hz);
-    let number = |value: Option<f64>| value.map(nine_digits);
-    json!({
-        "schema": 1,
-        "frequency_hz": nine_digits(frequency_hz),
-        "contact_icnirp_public_a": number(icnirp.map(|level| level.public_a)),
-        "contact_icnirp_workers_a": number(icnirp.map(|level| level.trained_a)),
-        "contact_ieee_public_touch_a": number(ieee.map(|level| level.public_a)),
-        "contact_ieee_trained_grasp_a": number(ieee.map(|level| level.trained_a)),
-        "local_electric_v_per_m": number(field.map(|field| field.electric_v_per_m)),
-        "local_magnetic_a_per_m": number(field.map(|field| field.magnetic_a_per_m)),
-        "radiated_narrow_at_30_m_v_per_m": number(radiated_v_per_m(frequency_hz, 0.0)),
-        "always": ALWAYS,
-    })
+part! {
+    /// The levels for other programs.
+    pub struct Json(at_hz: f64) with {
+        let icnirp = contact_icnirp(at_hz);
+        let ieee = contact_ieee(at_hz);
+        let field = local_field(at_hz);
+    } {
+        frequency_hz: f64 = at_hz,
+        contact_icnirp_public_a: Option<f64> = icnirp.map(|level| level.public_a),
+        contact_icnirp_workers_a: Option<f64> = icnirp.map(|level| level.trained_a),
+        contact_ieee_public_touch_a: Option<f64> = ieee.map(|level| level.public_a),
+        contact_ieee_trained_grasp_a: Option<f64> = ieee.map(|level| level.trained_a),
+        local_electric_v_per_m: Option<f64> = field.map(|field| field.electric_v_per_m),
+        local_magnetic_a_per_m: Option<f64> = field.map(|field| field.magnetic_a_per_m),
+        radiated_narrow_at_30_m_v_per_m: Option<f64> = radiated_v_per_m(at_hz, 0.0),
+        always: [&'static str; 11] = ALWAYS,
+    }
 }
+
+impl Form for Json {}
 
 #[cfg(test)]
 mod tests {
@@ -158,6 +157,6 @@ mod tests {
             "{said}"
         );
         assert!(text(50e6).contains("none known at this frequency"));
-        assert!(json(50e6)["contact_icnirp_public_a"].is_null());
+        assert!(Json::new(50e6).contact_icnirp_public_a.is_none());
     }
 }

@@ -302,13 +302,20 @@ part! {
 
 #[cfg(test)]
 mod tests {
+    use serde_json::{Value, json, to_value};
+
     use super::super::tests::{disturbed, model, switched};
     use super::*;
     use crate::analysis::compare::Compare;
 
+    fn value(comparison: &Comparison) -> Value {
+        to_value(Json::new(comparison, Beside::default())).unwrap()
+    }
+
     #[test]
     fn an_empty_record_has_every_key_and_null_for_what_it_lacks() {
-        let text = serde_json::to_string_pretty(&json(&Compare::default().report())).unwrap();
+        let empty = Compare::default().report();
+        let text = Json::new(&empty, Beside::default()).json().unwrap();
         insta::assert_snapshot!(text, @r#"
         {
           "drift": {
@@ -372,7 +379,7 @@ mod tests {
     #[test]
     fn numbers_are_in_si_units_and_those_of_the_comparison() {
         let comparison = switched();
-        let value = json(&comparison);
+        let value = value(&comparison);
         let number = |path: &str| value.pointer(path).and_then(Value::as_f64).unwrap();
         let Joint::Separate { on_voltage, .. } = comparison.drift.joint else {
             panic!("{comparison:?}");
@@ -392,7 +399,7 @@ mod tests {
         let factor = |low_hz, high_hz| {
             let mut comparison = switched();
             comparison.model = Some(model(low_hz, high_hz));
-            json(&comparison)["start"]["looks_like_multiple"].clone()
+            value(&comparison)["start"]["looks_like_multiple"].clone()
         };
         assert_eq!(factor(2.9e6, 3.1e6), json!(2.0));
         assert_eq!(factor(11.5e6, 12.5e6), json!(0.5));
@@ -402,7 +409,7 @@ mod tests {
 
     #[test]
     fn excursions_and_what_was_not_analysed_are_listed() {
-        let value = json(&disturbed());
+        let value = value(&disturbed());
         assert_eq!(value["readings_left_out"], 40);
         let excursion = &value["excursions"][0];
         assert_eq!(

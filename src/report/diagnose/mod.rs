@@ -6,6 +6,6 @@ pub mod session;
 mod text;
 mod told;
 
-pub use json::json;
+pub use json::Json;
 pub use text::text;
 pub use told::Told;

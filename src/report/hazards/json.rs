@@ -1,6 +1,6 @@
 //! Hazards and findings for other programs.
 
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use super::concerns::concern;
 use super::supply::limit_a;
@@ -10,42 +10,79 @@ use crate::circuit::hazards::{Hazard, Hazards};
 use crate::circuit::supply::SupplyCurrent;
 use crate::diagnosis::concern::Concern;
 use crate::diagnosis::situation::Situation;
-use crate::report::digits::nine_digits;
+use crate::report::form::part;
 
-/// The same for other programs.
-pub(in crate::report) fn concern_json(found: &Concern) -> Value {
-    let (name, situation) = match found {
-        Concern::Hot { situation, .. } => ("hot", situation),
-        Concern::OverCurrent { situation, .. } => ("over-current", situation),
-        Concern::MoreBatteries { .. } => ("more-batteries", &Situation::AsFound),
-        Concern::OtherCount { .. } => ("other-number-of-batteries", &Situation::AsFound),
-    };
-    json!({ "finding": name, "situation": situation.key(), "words": concern(found) })
+part! {
+    pub(in crate::report) struct ConcernPart(found: &Concern) with {
+        let (name, place) = match found {
+            Concern::Hot { situation, .. } => ("hot", situation),
+            Concern::OverCurrent { situation, .. } => ("over-current", situation),
+            Concern::MoreBatteries { .. } => ("more-batteries", &Situation::AsFound),
+            Concern::OtherCount { .. } => ("other-number-of-batteries", &Situation::AsFound),
+        };
+    } {
+        finding: &'static str = name,
+        situation: &'static str = place.key(),
+        words: String = concern(found),
+    }
 }
 
-/// The supply current over a build's parts for other programs; null where no set oscillates.
-pub(in crate::report) fn supply_json(supply: Option<&SupplyCurrent>) -> Value {
-    supply.map_or(Value::Null, |supply| {
-        json!({
-            "low_a": nine_digits(supply.low_a),
-            "typical_a": supply.typical_a.map(nine_digits),
-            "high_a": nine_digits(supply.high_a),
-            "sets_oscillating": supply.oscillate,
-            "sets_weak": supply.weak,
-        })
-    })
+part! {
+    /// The supply current over a build's parts.
+    pub(in crate::report) struct SupplyPart(supply: &SupplyCurrent) {
+        low_a: f64 = supply.low_a,
+        typical_a: Option<f64> = supply.typical_a,
+        high_a: f64 = supply.high_a,
+        sets_oscillating: usize = supply.oscillate,
+        sets_weak: usize = supply.weak,
+    }
 }
 
-/// The hazards for other programs: a word for each with its figures, and the same line.
-pub fn json(hazards: &Hazards) -> Value {
-    let each = hazards.found.iter().map(|hazard| {
-        let mut one = figures(hazard);
-        if let Some(keys) = one.as_object_mut() {
-            keys.insert("words".to_owned(), json!(words(hazard, hazards.class)));
-        }
-        one
-    });
-    Value::Array(each.collect())
+/// The hazards of a build.
+pub fn parts(hazards: &Hazards) -> Vec<HazardPart> {
+    let each = hazards.found.iter();
+    each.map(|hazard| HazardPart::new(hazard, hazards))
+        .collect()
+}
+
+part! {
+    /// A word for a hazard with its figures, and the line that people read.
+    pub struct HazardPart(found: &Hazard, all: &Hazards) {
+        hazard: &'static str = name(found),
+        #[serde(flatten)]
+        figures: Figures = figures(found),
+        words: String = words(found, all.class),
+    }
+}
+
+/// What each hazard has of its own.
+#[derive(Debug, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(untagged)]
+enum Figures {
+    Rating {
+        times_rated: f64,
+    },
+    Case {
+        case_c: f64,
+        transistor_w: f64,
+    },
+    Standing {
+        battery_v: f64,
+        battery_a: f64,
+        measure_at_v: f64,
+        limit_a: f64,
+        at_most_s: u32,
+    },
+    Arcs {
+        open_v: f64,
+        top_v: Option<f64>,
+    },
+    Top {
+        top_v: f64,
+        circulating_a: f64,
+        touch_level_a: Option<f64>,
+    },
 }
 
 /// What a hazard is called in JSON.
@@ -67,36 +104,31 @@ fn name(hazard: &Hazard) -> &'static str {
     }
 }
 
-fn figures(hazard: &Hazard) -> Value {
-    let of = |value: f64| nine_digits(value);
-    let name = name(hazard);
-    match hazard {
-        Hazard::Rating { damage, .. } => {
-            json!({ "hazard": name, "times_rated": of(damage.times_rated()) })
-        }
-        Hazard::Case { heat, .. } => {
-            json!({ "hazard": name, "case_c": of(heat.case_c), "transistor_w": of(heat.power_w) })
-        }
-        Hazard::Standing(standing) => json!({
-            "hazard": name,
-            "battery_v": of(standing.battery_v),
-            "battery_a": of(standing.battery_a),
-            "measure_at_v": of(standing.supply_v),
-            "limit_a": of(limit_a(standing)),
-            "at_most_s": READING_S,
-        }),
-        Hazard::Arcs { open_v, top_v } => {
-            json!({ "hazard": name, "open_v": of(*open_v), "top_v": top_v.map(of) })
-        }
+fn figures(hazard: &Hazard) -> Figures {
+    match *hazard {
+        Hazard::Rating { ref damage, .. } => Figures::Rating {
+            times_rated: damage.times_rated(),
+        },
+        Hazard::Case { ref heat, .. } => Figures::Case {
+            case_c: heat.case_c,
+            transistor_w: heat.power_w,
+        },
+        Hazard::Standing(ref standing) => Figures::Standing {
+            battery_v: standing.battery_v,
+            battery_a: standing.battery_a,
+            measure_at_v: standing.supply_v,
+            limit_a: limit_a(standing),
+            at_most_s: READING_S,
+        },
+        Hazard::Arcs { open_v, top_v } => Figures::Arcs { open_v, top_v },
         Hazard::Top {
             top_v,
             circulating_a,
             touch_a,
-        } => json!({
-            "hazard": name,
-            "top_v": of(*top_v),
-            "circulating_a": of(*circulating_a),
-            "touch_level_a": touch_a.map(of),
-        }),
+        } => Figures::Top {
+            top_v,
+            circulating_a,
+            touch_level_a: touch_a,
+        },
     }
 }

@@ -7,8 +7,8 @@ mod words;
 
 pub(super) use concerns::concern;
 pub use concerns::switch_off;
-pub use json::json;
-pub(super) use json::{concern_json, supply_json};
+pub(super) use json::{ConcernPart, SupplyPart};
+pub use json::{HazardPart, parts};
 pub(super) use supply::{between, limit_a, supply_words};
 pub(super) use words::{
     ARCS_AND_VOLTS, EXAMPLE_COIL_F, PROBE_F, READING_S, THREE_BATTERIES, before_switching_on,

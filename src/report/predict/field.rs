@@ -1,11 +1,9 @@
 //! The field around a coil as text and JSON: a part of a prediction.
 
-use serde_json::{Value, json};
-
-use crate::coil::field::{Around, AtPoint, Met, Reach, VoltageOrigin, Way};
+use crate::coil::field::{Around, AtPoint, Line, Met, Reach, Station, VoltageOrigin, Way};
 use crate::units::{Unit, rounded};
 
-use crate::report::digits::nine_digits;
+use crate::report::form::part;
 use crate::report::layout::{line, list, told, under};
 
 /// What is always told beside it.
@@ -177,74 +175,85 @@ fn notes(around: &Around) -> Vec<String> {
     notes
 }
 
-/// The field as JSON: part of a prediction's, all fields rms.
-pub fn json(around: &Around) -> Value {
-    let top = around.top;
-    let (origin, foot_to_top_v) = match top.origin {
-        VoltageOrigin::Amplitude => ("typed-amplitude", None),
-        VoltageOrigin::Rms => ("typed-rms", None),
-        VoltageOrigin::Circuit { foot_to_top_v } => {
-            ("circuit-typical", Some(nine_digits(foot_to_top_v)))
-        }
-    };
-    let ways: Vec<Value> = around
-        .lines
-        .iter()
-        .map(|line| {
-            json!({
-                "way": line.way.name(),
-                "from_axis_m": nine_digits(line.from_m.0),
-                "from_height_m": nine_digits(line.from_m.1),
-                "farthest_m": nine_digits(line.farthest_m),
-            })
-        })
-        .collect();
-    json!({
-        "top_amplitude_v": nine_digits(top.amplitude_v),
-        "top_rms_v": nine_digits(top.rms_v()),
-        "top_voltage_origin": origin,
-        "foot_to_top_amplitude_v": foot_to_top_v,
-        "frequency_hz": nine_digits(around.frequency_hz),
-        "hand_left_out": around.is_without_hand,
-        "ways": ways,
-        "levels": around.met.iter().zip(&around.farthest).map(level).collect::<Vec<_>>(),
-        "strongest_over_drawn": nine_digits(around.stronger),
-        "stations": around.stations.iter().map(|station| json!({
-            "distance_m": station.distance_m,
-            "beside": station.beside.map(point),
-            "above": station.above.map(point),
-        })).collect::<Vec<_>>(),
-        "notes": notes(around),
-    })
-}
-
-fn level((met, farthest): (&Met, &Met)) -> Value {
-    json!({
-        "name": met.level.kind.name(),
-        "source": met.level.kind.source(),
-        "rms_v_per_m": nine_digits(met.level.rms_v_per_m),
-        "beside": met.beside.map(reach),
-        "above": met.above.map(reach),
-        "farthest_beside": farthest.beside.map(reach),
-        "farthest_above": farthest.above.map(reach),
-    })
-}
-
-fn reach(reach: Reach) -> Value {
-    match reach {
-        Reach::At(distance_m) => json!({ "met": "at", "distance_m": nine_digits(distance_m) }),
-        Reach::Nearer => json!({ "met": "nearer", "distance_m": null }),
-        Reach::Farther(distance_m) => {
-            json!({ "met": "farther", "distance_m": nine_digits(distance_m) })
-        }
+part! {
+    /// The field for other programs, all fields rms.
+    pub(super) struct FieldPart(around: &Around) with {
+        let top = around.top;
+        let levels = around.met.iter().zip(&around.farthest);
+    } {
+        top_amplitude_v: f64 = top.amplitude_v,
+        top_rms_v: f64 = top.rms_v(),
+        top_voltage_origin: &'static str = origin(top.origin),
+        foot_to_top_amplitude_v: Option<f64> = match top.origin {
+            VoltageOrigin::Circuit { foot_to_top_v } => Some(foot_to_top_v),
+            VoltageOrigin::Amplitude | VoltageOrigin::Rms => None,
+        },
+        frequency_hz: f64 = around.frequency_hz,
+        hand_left_out: bool = around.is_without_hand,
+        ways: Vec<WayPart> = around.lines.iter().map(WayPart::new).collect(),
+        levels: Vec<LevelPart> = levels.map(|(met, farthest)| LevelPart::new(met, farthest)).collect(),
+        strongest_over_drawn: f64 = around.stronger,
+        stations: Vec<StationPart> = around.stations.iter().map(StationPart::new).collect(),
+        notes: Vec<String> = notes(around),
     }
 }
 
-fn point(point: AtPoint) -> Value {
-    json!({
-        "strength_rms_v_per_m": nine_digits(point.strength_v_per_m()),
-        "potential_rms_v": nine_digits(point.potential_v),
-    })
+/// Where the voltage at the top comes from, in a word.
+pub(super) const fn origin(origin: VoltageOrigin) -> &'static str {
+    match origin {
+        VoltageOrigin::Amplitude => "typed-amplitude",
+        VoltageOrigin::Rms => "typed-rms",
+        VoltageOrigin::Circuit { .. } => "circuit-typical",
+    }
+}
+
+part! {
+    struct WayPart(line: &Line) {
+        way: &'static str = line.way.name(),
+        from_axis_m: f64 = line.from_m.0,
+        from_height_m: f64 = line.from_m.1,
+        farthest_m: f64 = line.farthest_m,
+    }
+}
+
+part! {
+    struct LevelPart(met: &Met, farthest: &Met) {
+        name: &'static str = met.level.kind.name(),
+        source: &'static str = met.level.kind.source(),
+        rms_v_per_m: f64 = met.level.rms_v_per_m,
+        beside: Option<ReachPart> = met.beside.map(ReachPart::new),
+        above: Option<ReachPart> = met.above.map(ReachPart::new),
+        farthest_beside: Option<ReachPart> = farthest.beside.map(ReachPart::new),
+        farthest_above: Option<ReachPart> = farthest.above.map(ReachPart::new),
+    }
+}
+
+part! {
+    struct ReachPart(reach: Reach) with {
+        let (word, at_m) = match reach {
+            Reach::At(distance_m) => ("at", Some(distance_m)),
+            Reach::Nearer => ("nearer", None),
+            Reach::Farther(distance_m) => ("farther", Some(distance_m)),
+        };
+    } {
+        met: &'static str = word,
+        distance_m: Option<f64> = at_m,
+    }
+}
+
+part! {
+    struct StationPart(station: &Station) {
+        distance_m: f64 = station.distance_m,
+        beside: Option<PointPart> = station.beside.map(PointPart::new),
+        above: Option<PointPart> = station.above.map(PointPart::new),
+    }
+}
+
+part! {
+    struct PointPart(point: AtPoint) {
+        strength_rms_v_per_m: f64 = point.strength_v_per_m(),
+        potential_rms_v: f64 = point.potential_v,
+    }
 }
 
 #[cfg(test)]
@@ -298,13 +307,14 @@ mod tests {
 
     #[test]
     fn programs_get_numbers_with_units_and_null() {
-        let found = json(&around(
+        let around = around(
             |sheet| sheet.surroundings.ceiling_m = Some(0.3),
             4.3e6,
             TopVoltage::amplitude(500.0),
-        ));
+        );
+        let found = serde_json::to_value(FieldPart::new(&around)).unwrap();
         assert_eq!(found["top_amplitude_v"], 500.0);
-        assert_eq!(found["top_rms_v"], 353.553391);
+        assert!((found["top_rms_v"].as_f64().unwrap() - 353.553391).abs() < 1e-6);
         assert_eq!(found["top_voltage_origin"], "typed-amplitude");
         assert!(found["foot_to_top_amplitude_v"].is_null());
         assert_eq!(found["levels"][0]["beside"]["met"], "at");

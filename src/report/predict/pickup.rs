@@ -2,14 +2,15 @@
 
 use std::f64::consts::SQRT_2;
 
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use crate::coil::field::VoltageOrigin;
 use crate::coil::pickup::{Input, Kind, LEAD_M, Reached, Signal, Span};
 use crate::limits::{COUNTER_NEEDS_RMS_V, COUNTER_STANDS_RMS_V, PROBE_STANDS_V};
 use crate::units::{Unit, exact, rounded};
 
-use crate::report::digits::nine_digits;
+use super::field::origin;
+use crate::report::form::part;
 use crate::report::layout::{list, told, under};
 
 /// What is said beside every pick-up.
@@ -192,56 +193,78 @@ fn notes(signal: &Signal) -> Vec<String> {
     notes
 }
 
-/// The pick-up as JSON: part of a prediction's, each span with its least and its greatest value.
-pub fn json(signal: &Signal) -> Value {
-    let span = |span: Span, factor: f64| json!({ "least": nine_digits(span.least * factor), "most": nine_digits(span.most * factor) });
-    let rms = |amplitude_v: Span| span(amplitude_v, 1.0 / SQRT_2);
-    let mut value = json!({
-        "distance_m": nine_digits(signal.pick_up.distance_m),
-        "input_ohm": nine_digits(signal.input.ohm),
-        "input_f": nine_digits(signal.input.farad),
-        "frequency_hz": nine_digits(signal.frequency_hz),
-        "top_amplitude_v": nine_digits(signal.top.typical.amplitude_v),
-        "top_voltage_origin": match signal.top.typical.origin {
-            VoltageOrigin::Amplitude => "typed-amplitude",
-            VoltageOrigin::Rms => "typed-rms",
-            VoltageOrigin::Circuit { .. } => "circuit-typical",
-        },
-        "open_rms_v": rms(signal.open_v),
-        "input_rms_v": rms(signal.input_v),
-        "input_peak_to_peak_v": span(signal.input_v, 2.0),
-        "over_parts_input_rms_v": rms(signal.over_v),
-        "counter_needs_rms_v": COUNTER_NEEDS_RMS_V,
-        "counter_reached": match signal.counter() {
+part! {
+    /// The pick-up for other programs.
+    pub(super) struct PickUpPart(signal: &Signal) with {
+        let rms = |amplitude_v: Span| SpanPart::new(amplitude_v, 1.0 / SQRT_2);
+        let top = signal.top.typical;
+        let moved = signal.moved_ratio;
+    } {
+        #[serde(flatten)]
+        form: FormPart = form(signal),
+        distance_m: f64 = signal.pick_up.distance_m,
+        input_ohm: f64 = signal.input.ohm,
+        input_f: f64 = signal.input.farad,
+        frequency_hz: f64 = signal.frequency_hz,
+        top_amplitude_v: f64 = top.amplitude_v,
+        top_voltage_origin: &'static str = origin(top.origin),
+        open_rms_v: SpanPart = rms(signal.open_v),
+        input_rms_v: SpanPart = rms(signal.input_v),
+        input_peak_to_peak_v: SpanPart = SpanPart::new(signal.input_v, 2.0),
+        over_parts_input_rms_v: SpanPart = rms(signal.over_v),
+        counter_needs_rms_v: f64 = COUNTER_NEEDS_RMS_V,
+        counter_reached: &'static str = match signal.counter() {
             Reached::Always => "always",
             Reached::Sometimes => "sometimes",
             Reached::Never => "never",
         },
-        "counter_stands_rms_v": COUNTER_STANDS_RMS_V,
-        "is_beyond_counter": signal.is_beyond_counter(),
-        "probe_stands_v": PROBE_STANDS_V,
-        "is_beyond_probe": signal.is_beyond_probe(),
-        "resonance_moved_ratio": nine_digits(signal.moved_ratio),
-        "resonance_moved_hz": nine_digits(signal.moved_ratio * signal.frequency_hz),
-    });
-    let own = match signal.pick_up.kind {
-        Kind::Stub { length_m } => json!({
-            "kind": "stub",
-            "length_m": nine_digits(length_m),
-            "source_f": span(signal.source, 1.0),
-        }),
-        Kind::Loop { diameter_m, turns } => json!({
-            "kind": "loop",
-            "diameter_m": nine_digits(diameter_m),
-            "turns": turns,
-            "source_h": nine_digits(signal.source.most),
-            "own_resonance_hz": signal.own_hz.map(nine_digits),
-        }),
-    };
-    if let (Value::Object(all), Value::Object(own)) = (&mut value, own) {
-        all.extend(own);
+        counter_stands_rms_v: f64 = COUNTER_STANDS_RMS_V,
+        is_beyond_counter: bool = signal.is_beyond_counter(),
+        probe_stands_v: f64 = PROBE_STANDS_V,
+        is_beyond_probe: bool = signal.is_beyond_probe(),
+        resonance_moved_ratio: f64 = moved,
+        resonance_moved_hz: f64 = moved * signal.frequency_hz,
     }
-    value
+}
+
+part! {
+    /// Both ends of a range, each times a factor.
+    struct SpanPart(span: Span, factor: f64) {
+        least: f64 = span.least * factor,
+        most: f64 = span.most * factor,
+    }
+}
+
+/// What each kind has of its own.
+#[derive(Debug, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+enum FormPart {
+    Stub {
+        length_m: f64,
+        source_f: SpanPart,
+    },
+    Loop {
+        diameter_m: f64,
+        turns: u32,
+        source_h: f64,
+        own_resonance_hz: Option<f64>,
+    },
+}
+
+fn form(signal: &Signal) -> FormPart {
+    match signal.pick_up.kind {
+        Kind::Stub { length_m } => FormPart::Stub {
+            length_m,
+            source_f: SpanPart::new(signal.source, 1.0),
+        },
+        Kind::Loop { diameter_m, turns } => FormPart::Loop {
+            diameter_m,
+            turns,
+            source_h: signal.source.most,
+            own_resonance_hz: signal.own_hz,
+        },
+    }
 }
 
 #[cfg(test)]
@@ -293,17 +316,18 @@ mod tests {
 
     #[test]
     fn programs_get_both_ends_of_each_span_with_its_unit() {
-        let found = json(&signal("stub 5cm at 30cm"));
+        let form = |words| serde_json::to_value(PickUpPart::new(&signal(words))).unwrap();
+        let found = form("stub 5cm at 30cm");
         let rms_v = found["input_rms_v"]["most"].as_f64().unwrap();
         let peak_to_peak_v = found["input_peak_to_peak_v"]["most"].as_f64().unwrap();
         assert!((peak_to_peak_v / rms_v - 8.0_f64.sqrt()).abs() < 1e-6);
         assert_eq!(found["kind"], "stub");
         assert_eq!(found["length_m"], 0.05);
         assert!(found["source_f"]["least"].as_f64().unwrap() > 0.3e-12);
-        let of_loop = json(&signal("loop 4cm 3 turns at 10cm into 50 ohm"));
+        let of_loop = form("loop 4cm 3 turns at 10cm into 50 ohm");
         assert_eq!(
             (&of_loop["turns"], &of_loop["input_ohm"]),
-            (&json!(3), &json!(50.0))
+            (&3.into(), &50.0.into())
         );
         assert!(of_loop["source_h"].is_f64() && of_loop["source_f"].is_null());
     }

@@ -1,6 +1,7 @@
 use super::text;
 use crate::coil::predict::predict;
-use crate::report::predict::json::{Asked, json};
+use crate::report::form::Form as _;
+use crate::report::predict::json::{Asked, Json};
 use crate::sheet;
 
 const PILLAR: &str = include_str!("../../../sample-data/glow-pillar.toml");
@@ -209,7 +210,7 @@ fn the_json_has_its_schema_units_and_nulls() {
     let sheet = sheet::parse(PILLAR).unwrap();
     let prediction = predict(&sheet.coil_spec()).unwrap();
     insta::with_settings!({ snapshot_path => "../../../tests/snapshots", prepend_module_to_snapshot => false }, {
-        insta::assert_snapshot!("predict_json", json(&sheet, &prediction, None, &Asked::default()).unwrap());
+        insta::assert_snapshot!("predict_json", Json::new(&sheet, &prediction, Asked::default()).json().unwrap());
     });
 }
 
@@ -218,7 +219,9 @@ fn a_value_that_is_not_known_is_null() {
     let mut sheet = sheet::parse(PILLAR).unwrap();
     sheet.winding.turns = 40.0;
     let prediction = predict(&sheet.coil_spec()).unwrap();
-    let document = json(&sheet, &prediction, None, &Asked::default()).unwrap();
+    let document = Json::new(&sheet, &prediction, Asked::default())
+        .json()
+        .unwrap();
     let value: serde_json::Value = serde_json::from_str(&document).unwrap();
     assert!(value["q"].is_null() && value["q_origin"].is_null());
     assert!(value["resonance"]["value_hz"].is_number());

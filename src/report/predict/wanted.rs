@@ -1,17 +1,12 @@
 //! Turns for a wanted resonance, as text and as JSON (schema 1).
 
-use serde_json::{Value, json};
-
 use crate::coil::loss::resistance_ohm_per_m;
 use crate::coil::wanted::Wanted;
 use crate::sheet::Sheet;
 use crate::units::{Unit, rounded};
 
-use crate::report::digits::nine_digits;
+use crate::report::form::{Form, part};
 use crate::report::layout::{line, under};
-
-/// The form of the JSON.
-const SCHEMA: u32 = 1;
 
 /// What to wind for a wanted resonance, as it is read at a bench.
 pub fn text(sheet: &Sheet, wanted_hz: f64, found: &Wanted) -> String {
@@ -73,26 +68,28 @@ pub fn text(sheet: &Sheet, wanted_hz: f64, found: &Wanted) -> String {
     out
 }
 
-/// The same as JSON: SI numbers under keys that name their unit.
-pub fn json(sheet: &Sheet, wanted_hz: f64, found: &Wanted) -> Value {
-    let winding = &found.spec.winding;
-    json!({
-        "schema": SCHEMA,
-        "build": sheet.name,
-        "earth": sheet.earth.name(),
-        "wanted_hz": wanted_hz,
-        "turns": nine_digits(winding.turns),
-        "pitch_m": nine_digits(winding.pitch_m()),
-        "winding_length_m": nine_digits(winding.shape.slope_m()),
-        "wire_length_m": nine_digits(winding.wire_length_m()),
-        "copper_mass_kg": nine_digits(winding.copper_mass_kg()),
-        "resonance_hz": nine_digits(found.frequency_hz),
-        "per_turn_hz": nine_digits(found.per_turn_hz),
-        "fewest_turns_tried": nine_digits(found.bracket.0),
-        "most_turns_tried": nine_digits(found.bracket.1),
-        "measured_over_model_ratio": nine_digits(found.measured_ratio),
-    })
+part! {
+    /// The same for other programs.
+    pub struct Json<'a>(sheet: &'a Sheet, asked_hz: f64, found: &Wanted) with {
+        let winding = &found.spec.winding;
+    } {
+        build: &'a str = &sheet.name,
+        earth: &'static str = sheet.earth.name(),
+        wanted_hz: f64 = asked_hz,
+        turns: f64 = winding.turns,
+        pitch_m: f64 = winding.pitch_m(),
+        winding_length_m: f64 = winding.shape.slope_m(),
+        wire_length_m: f64 = winding.wire_length_m(),
+        copper_mass_kg: f64 = winding.copper_mass_kg(),
+        resonance_hz: f64 = found.frequency_hz,
+        per_turn_hz: f64 = found.per_turn_hz,
+        fewest_turns_tried: f64 = found.bracket.0,
+        most_turns_tried: f64 = found.bracket.1,
+        measured_over_model_ratio: f64 = found.measured_ratio,
+    }
 }
+
+impl Form for Json<'_> {}
 
 #[cfg(test)]
 mod tests {
@@ -115,7 +112,7 @@ wind          593.9 turns, 220 µm a turn, 131 mm from the first to the last
               the band of such a coil is that of its own sheet: predict it with these turns
 "#);
         assert!(!text(&sheet, 5e6, &found).contains("measured"));
-        let value = json(&sheet, 5e6, &found);
+        let value = serde_json::to_value(Json::new(&sheet, 5e6, &found)).unwrap();
         assert_eq!(value["measured_over_model_ratio"].as_f64(), Some(1.0));
         assert!((value["resonance_hz"].as_f64().unwrap() / 5e6 - 1.0).abs() < 1e-4);
     }

@@ -1,96 +1,108 @@
 //! An evening's plan for other programs.
 
-use serde_json::{Value, json};
-
 use super::evenings::{ESTIMATED, Evenings, to_narrow, word};
-use super::supply::supply_json;
+use super::supply::SupplyPart;
 use crate::battery::evening::Evening;
-use crate::battery::plan::{Plan, Range};
+
+use crate::battery::plan::{Plan, Range, Share};
 use crate::battery::price::Cost;
 use crate::battery::worth::Held;
-use crate::report::digits::nine_digits;
-use crate::report::hazards;
+use crate::report::form::{Form, part};
+use crate::report::hazards::{self, HazardPart};
 
-/// The form of the JSON.
-const SCHEMA: u32 = 1;
-
-/// As JSON: SI numbers and ampere hours under keys that name their unit, null for what is not known.
-pub fn json(all: &Evenings<'_>) -> Value {
-    let evening = all.evening;
-    let kinds: Vec<Value> = all
-        .plans
-        .iter()
-        .map(|plan| kind(plan, evening, all.cost(plan)))
-        .collect();
-    let names = |known: Vec<(String, f64)>| -> Vec<String> {
-        known.into_iter().map(|(name, _)| name).collect()
-    };
-    json!({
-        "schema": SCHEMA,
-        "build": all.build,
-        "estimated": true,
-        "evening": {
-            "runs": evening.runs,
-            "run_s": evening.run_s,
-            "every_s": evening.every_s,
-            "running_s": evening.running_s(),
-            "lasts_s": evening.lasts_s(),
-        },
-        "hazards": all.hazards.map(hazards::json),
-        "supply": supply_json(all.supply),
-        "supply_notes": all.supply_notes,
-        "kinds": kinds,
-        "by_minutes": names(all.by_minutes()),
-        "by_left": names(all.by_left()),
-        "by_cost": names(all.by_cost()),
-        "to_narrow": to_narrow(all),
-        "ranges": ESTIMATED,
-    })
+part! {
+    /// A plan: SI numbers and ampere hours under keys that name their unit, null for what is not known.
+    pub struct Json<'a>(all: &'a Evenings<'a>) with {
+        let names = |known: Vec<(String, f64)>| known.into_iter().map(|(name, _)| name).collect();
+        let kind = |plan| KindPart::new(plan, all.evening, all.cost(plan));
+    } {
+        build: &'a str = all.build,
+        estimated: bool = true,
+        evening: EveningPart = EveningPart::new(all.evening),
+        hazards: Option<Vec<HazardPart>> = all.hazards.map(hazards::parts),
+        supply: SupplyPart = SupplyPart::new(all.supply),
+        supply_notes: &'a [String] = all.supply_notes,
+        kinds: Vec<KindPart<'a>> = all.plans.iter().map(kind).collect(),
+        by_minutes: Vec<String> = names(all.by_minutes()),
+        by_left: Vec<String> = names(all.by_left()),
+        by_cost: Vec<String> = names(all.by_cost()),
+        to_narrow: Vec<String> = to_narrow(all),
+        ranges: &'static str = ESTIMATED,
+    }
 }
 
-fn kind(plan: &Plan, evening: &Evening, cost: Option<Cost>) -> Value {
-    let range = |range: Option<Range>, unit: &str| {
-        let value =
-            |pick: fn(&Range) -> Option<f64>| range.as_ref().and_then(pick).map(nine_digits);
-        let mut of_unit = serde_json::Map::new();
-        of_unit.insert(format!("low_{unit}"), json!(value(|range| Some(range.low))));
-        of_unit.insert(format!("middle_{unit}"), json!(value(|range| range.middle)));
-        of_unit.insert(
-            format!("high_{unit}"),
-            json!(value(|range| Some(range.high))),
-        );
-        Value::Object(of_unit)
-    };
-    let share = plan.stops_early.and_then(|stop| stop.share);
-    let held = |held: Option<Held>| held.map(|held| json!({ "held": held.held, "of": held.of }));
-    json!({
-        "kind": plan.kind.name(),
-        "battery": plan.own,
-        "simulated": plan.is_simulated,
-        "answer": word(plan.answer).replace(' ', "-"),
-        "nominal_v": nine_digits(plan.nominal_v),
-        "current_a": plan.current.map(|current| nine_digits(current.middle_a)),
-        "charge_low_ah": plan.given.map(|given| nine_digits(given.low_ah)),
-        "charge_high_ah": plan.given.map(|given| nine_digits(given.high_ah)),
-        "charge_source": plan.given.map(|given| given.source),
-        "charge_range": plan.given.map(|given| given.worth.word()),
-        "charge_replayed": held(plan.given.and_then(|given| given.worth.held())),
-        "rated_at_a": plan.rating.map(|rating| nine_digits(rating.current_a)),
-        "running": range(plan.running_s, "s"),
-        "left": range(plan.left_s(evening), "s"),
-        "left_share": range(plan.left_share(evening), "ratio"),
-        "sure_runs": plan.sure_runs(evening),
-        "stops_at_loaded_v": plan.stops_early.map(|stop| nine_digits(stop.loaded_v)),
-        "share_above_stop": share.map(|share| json!({
-            "low_ratio": nine_digits(share.low),
-            "middle_ratio": nine_digits(share.middle),
-            "high_ratio": nine_digits(share.high),
-            "widened_by": share.widening,
-            "replayed": held(Some(share.held)),
-        })),
-        "cost_per_run_low": cost.map(|cost| nine_digits(cost.low)),
-        "cost_per_run_middle": cost.and_then(|cost| cost.middle).map(nine_digits),
-        "cost_per_run_high": cost.and_then(|cost| cost.high).map(nine_digits),
-        "dim": plan.is_dim,
-    })
+impl Form for Json<'_> {}
+
+part! {
+    struct EveningPart(evening: &Evening) {
+        runs: u32 = evening.runs,
+        run_s: f64 = evening.run_s,
+        every_s: f64 = evening.every_s,
+        running_s: f64 = evening.running_s(),
+        lasts_s: f64 = evening.lasts_s(),
+    }
+}
+
+part! {
+    struct KindPart<'a>(plan: &'a Plan, evening: &Evening, cost: Option<Cost>) with {
+        let share = plan.stops_early.and_then(|stop| stop.share);
+    } {
+        kind: &'static str = plan.kind.name(),
+        battery: Option<&'a str> = plan.own.as_deref(),
+        simulated: bool = plan.is_simulated,
+        answer: String = word(plan.answer).replace(' ', "-"),
+        nominal_v: f64 = plan.nominal_v,
+        current_a: Option<f64> = plan.current.map(|current| current.middle_a),
+        charge_low_ah: Option<f64> = plan.given.map(|given| given.low_ah),
+        charge_high_ah: Option<f64> = plan.given.map(|given| given.high_ah),
+        charge_source: Option<&'static str> = plan.given.map(|given| given.source),
+        charge_range: Option<&'static str> = plan.given.map(|given| given.worth.word()),
+        charge_replayed: Option<HeldPart> =
+            plan.given.and_then(|given| given.worth.held()).map(HeldPart::new),
+        rated_at_a: Option<f64> = plan.rating.map(|rating| rating.current_a),
+        running: SecondsPart = SecondsPart::new(plan.running_s),
+        left: SecondsPart = SecondsPart::new(plan.left_s(evening)),
+        left_share: RatioPart = RatioPart::new(plan.left_share(evening)),
+        sure_runs: u32 = plan.sure_runs(evening),
+        stops_at_loaded_v: Option<f64> = plan.stops_early.map(|stop| stop.loaded_v),
+        share_above_stop: Option<SharePart> = share.map(SharePart::new),
+        cost_per_run_low: Option<f64> = cost.map(|cost| cost.low),
+        cost_per_run_middle: Option<f64> = cost.and_then(|cost| cost.middle),
+        cost_per_run_high: Option<f64> = cost.and_then(|cost| cost.high),
+        dim: bool = plan.is_dim,
+    }
+}
+
+part! {
+    struct SecondsPart(range: Option<Range>) {
+        low_s: Option<f64> = range.map(|range| range.low),
+        middle_s: Option<f64> = range.and_then(|range| range.middle),
+        high_s: Option<f64> = range.map(|range| range.high),
+    }
+}
+
+part! {
+    struct RatioPart(range: Option<Range>) {
+        low_ratio: Option<f64> = range.map(|range| range.low),
+        middle_ratio: Option<f64> = range.and_then(|range| range.middle),
+        high_ratio: Option<f64> = range.map(|range| range.high),
+    }
+}
+
+part! {
+    struct SharePart(share: Share) {
+        low_ratio: f64 = share.low,
+        middle_ratio: f64 = share.middle,
+        high_ratio: f64 = share.high,
+        widened_by: f64 = share.widening,
+        replayed: HeldPart = HeldPart::new(share.held),
+    }
+}
+
+part! {
+    /// How often a range held the truth in replays.
+    struct HeldPart(replayed: Held) {
+        held: usize = replayed.held,
+        of: usize = replayed.of,
+    }
 }

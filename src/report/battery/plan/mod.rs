@@ -6,5 +6,5 @@ mod supply;
 mod text;
 
 pub use evenings::Evenings;
-pub use json::json;
+pub use json::Json;
 pub use text::text;

@@ -1,11 +1,11 @@
 //! What a plan takes the coil to draw, in words and as JSON.
 
-use serde_json::{Value, json};
+use serde::Serialize;
 
 use super::evenings::Evenings;
 use crate::battery::charge::Load;
 use crate::battery::plan::Supply;
-use crate::report::digits::nine_digits;
+use crate::report::form::part;
 use crate::report::hazards;
 use crate::units::{Unit, exact, rounded};
 
@@ -35,34 +35,44 @@ pub(super) fn supply_words(all: &Evenings<'_>) -> String {
 }
 
 /// The supply for other programs.
-pub(super) fn supply_json(supply: &Supply) -> Value {
-    match supply {
-        Supply::Predicted {
-            current,
-            open_v,
-            keeps_running_v,
-            loaded_ratio: _,
-        } => json!({
-            "origin": "predicted",
-            "low_a": nine_digits(current.low_a),
-            "middle_a": nine_digits(current.middle_a),
-            "high_a": nine_digits(current.high_a),
-            "open_v": open_v,
-            "keeps_running_v": keeps_running_v.map(nine_digits),
-        }),
-        Supply::Typed(load) => {
-            let (resistance_ohm, power_w, current_a) = match *load {
-                Load::Resistance(ohm) => (Some(ohm), None, None),
-                Load::Power(watt) => (None, Some(watt), None),
-                Load::Current(current_a) => (None, None, Some(current_a)),
-                Load::Measured => (None, None, None),
-            };
-            json!({
-                "origin": "typed",
-                "resistance_ohm": resistance_ohm,
-                "power_w": power_w,
-                "current_a": current_a,
-            })
+#[derive(Debug, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(tag = "origin", rename_all = "kebab-case")]
+pub(super) enum SupplyPart {
+    Predicted {
+        low_a: f64,
+        middle_a: f64,
+        high_a: f64,
+        open_v: f64,
+        keeps_running_v: Option<f64>,
+    },
+    Typed(LoadPart),
+}
+
+impl SupplyPart {
+    pub(super) fn new(supply: &Supply) -> Self {
+        match *supply {
+            Supply::Predicted {
+                current,
+                open_v,
+                keeps_running_v,
+                loaded_ratio: _,
+            } => Self::Predicted {
+                low_a: current.low_a,
+                middle_a: current.middle_a,
+                high_a: current.high_a,
+                open_v,
+                keeps_running_v,
+            },
+            Supply::Typed(load) => Self::Typed(LoadPart::new(load)),
         }
+    }
+}
+
+part! {
+    pub(super) struct LoadPart(load: Load) {
+        resistance_ohm: Option<f64> = if let Load::Resistance(ohm) = load { Some(ohm) } else { None },
+        power_w: Option<f64> = if let Load::Power(watt) = load { Some(watt) } else { None },
+        current_a: Option<f64> = if let Load::Current(ampere) = load { Some(ampere) } else { None },
     }
 }

@@ -5,6 +5,6 @@ mod parts;
 mod subject;
 mod text;
 
-pub use json::json;
+pub use json::StartPart;
 pub use subject::{Start, spread_word};
 pub use text::{not_computed, text};

@@ -1,7 +1,5 @@
 //! What a prediction says of the transistor: how warm it gets, and how fast a build that starts shows it to be.
 
-use serde_json::{Value, json};
-
 use crate::circuit::damage::GivesWay;
 use crate::circuit::hazards::Hazards;
 use crate::circuit::heat::{AIR_C, Heat};
@@ -12,7 +10,7 @@ use crate::sheet::known::Shown;
 use crate::units::{Unit, rounded};
 
 use super::subject::Start;
-use crate::report::digits::nine_digits;
+use crate::report::form::part;
 use crate::report::hazards::{celsius, words};
 use crate::report::layout::{line, told, under};
 
@@ -138,30 +136,32 @@ fn warnings(hazards: &Hazards) -> Vec<String> {
     each.map(|hazard| words(hazard, hazards.class)).collect()
 }
 
-/// The same as JSON.
-pub(super) fn heat_json(start: &Start<'_>, verdict: &Verdict) -> Value {
-    let of = |power_w: f64| {
-        let found = heat(start, power_w);
-        json!({
-            "transistor_w": nine_digits(found.power_w),
-            "junction_c": nine_digits(found.junction_c),
-            "case_c": nine_digits(found.case_c),
-        })
-    };
-    let case = start.class.case();
-    let typical = verdict.sets.get(1).and_then(|set| set.running());
-    json!({
-        "case": case.name,
-        "air_c": AIR_C,
-        "most_junction_c": case.most_c,
-        "heat_sink_k_per_w": start.sheet.known.heat_sink_k_per_w,
-        "junction_to_case_k_per_w": case.to_case_k_per_w,
-        "junction_to_air_k_per_w": case.to_air_k_per_w,
-        "source": case.source,
-        "typical": typical.map(|running| of(running.transistor_w)),
-        "hottest": hottest_w(verdict).map(of),
-        "warnings": warnings(&start.hazards()),
-    })
+part! {
+    /// The same for other programs.
+    pub(super) struct HeatPart(start: &Start<'_>, verdict: &Verdict) with {
+        let of = |power_w: f64| WarmthPart::new(&heat(start, power_w));
+        let place = start.class.case();
+        let running = verdict.sets.get(1).and_then(|set| set.running());
+    } {
+        case: &'static str = place.name,
+        air_c: f64 = AIR_C,
+        most_junction_c: f64 = place.most_c,
+        heat_sink_k_per_w: Option<f64> = start.sheet.known.heat_sink_k_per_w,
+        junction_to_case_k_per_w: f64 = place.to_case_k_per_w,
+        junction_to_air_k_per_w: f64 = place.to_air_k_per_w,
+        source: &'static str = place.source,
+        typical: Option<WarmthPart> = running.map(|running| of(running.transistor_w)),
+        hottest: Option<WarmthPart> = hottest_w(verdict).map(of),
+        warnings: Vec<String> = warnings(&start.hazards()),
+    }
+}
+
+part! {
+    struct WarmthPart(heat: &Heat) {
+        transistor_w: f64 = heat.power_w,
+        junction_c: f64 = heat.junction_c,
+        case_c: f64 = heat.case_c,
+    }
 }
 
 /// What a build that starts says of its transistor.
@@ -205,15 +205,13 @@ pub(super) fn shown(out: &mut String, start: &Start<'_>) {
     );
 }
 
-/// The same as JSON.
-pub(super) fn shown_json(start: &Start<'_>) -> Value {
-    start.shown.map_or(Value::Null, |shown| {
-        json!({
-            "least_transition_hz": nine_digits(shown.transition_hz),
-            "least_transition_times_q_hz": nine_digits(shown.product_hz),
-            "bias_a": nine_digits(shown.bias_a),
-        })
-    })
+part! {
+    /// The same for other programs.
+    pub(super) struct ShownPart(shown: &LeastSpeed) {
+        least_transition_hz: f64 = shown.transition_hz,
+        least_transition_times_q_hz: f64 = shown.product_hz,
+        bias_a: f64 = shown.bias_a,
+    }
 }
 
 #[cfg(test)]
