@@ -8,10 +8,12 @@ use super::form::Whole;
 
 /// Holds the form's schema against the kept one, or writes it if snapshots are to be written.
 fn hold<F: JsonSchema>(name: &str) {
-    let schema = SchemaSettings::draft2020_12()
+    let mut schema = SchemaSettings::draft2020_12()
         .for_serialize()
         .into_generator()
         .into_root_schema_for::<Whole<F>>();
+    schema.remove("description");
+    schema.insert("title".to_owned(), format!("sagtrace {name}").into());
     let found = serde_json::to_string_pretty(&schema).unwrap() + "\n";
     let path = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("tests/snapshots/schemas")

@@ -318,60 +318,64 @@ mod tests {
         let text = Json::new(&empty, Beside::default()).json().unwrap();
         insta::assert_snapshot!(text, @r#"
         {
+          "schema": 1,
+          "build_sheet_changed": false,
+          "model": null,
+          "start": null,
+          "whole": null,
+          "inside_band_ratio": null,
+          "earth_stretches": [
+            {
+              "from_s": 0.0,
+              "to_s": null,
+              "earth": null,
+              "model": null,
+              "start": null,
+              "whole": null,
+              "inside_band_ratio": null
+            }
+          ],
           "drift": {
-            "assumption": "intervals are 95 %, residuals of the means follow AR(1) with the rho beside them, battery voltage exact; where is_trusted is false they wander like a random walk and the interval is a lower bound",
             "earth_stretch": 0,
+            "on_time": {
+              "result": "too-few",
+              "readings": 0
+            },
+            "on_battery_voltage": {
+              "result": "too-few",
+              "readings": 0
+            },
             "joint": {
               "result": "absent"
             },
+            "stretches": 0,
             "levels": 1,
-            "on_battery_voltage": {
-              "readings": 0,
-              "result": "too-few"
-            },
-            "on_time": {
-              "readings": 0,
-              "result": "too-few"
-            },
-            "stretches": 0
+            "assumption": "intervals are 95 %, residuals of the means follow AR(1) with the rho beside them, battery voltage exact; where is_trusted is false they wander like a random walk and the interval is a lower bound"
           },
-          "duration_s": 0.0,
-          "earth_stretches": [
-            {
-              "earth": null,
-              "from_s": 0.0,
-              "inside_band_ratio": null,
-              "model": null,
-              "start": null,
-              "to_s": null,
-              "whole": null
-            }
-          ],
-          "events": [],
-          "events_not_listed": 0,
+          "modelled_pushing": null,
+          "explained": null,
+          "interval_s": null,
+          "pairing": {
+            "frequency_source": null,
+            "battery_source": null,
+            "window_s": 1.0,
+            "rule": "no frequency was read",
+            "not_analysed": []
+          },
           "excursions": [],
           "excursions_not_listed": 0,
-          "gaps": [],
-          "gaps_not_listed": 0,
-          "inside_band_ratio": null,
-          "interval_s": null,
-          "model": null,
-          "pairing": {
-            "battery_source": null,
-            "frequency_source": null,
-            "not_analysed": [],
-            "rule": "no frequency was read",
-            "window_s": 1.0
-          },
           "readings_left_out": 0,
-          "restarts": 0,
-          "rows": 0,
-          "schema": 1,
-          "sources": [],
-          "start": null,
+          "events": [],
+          "events_not_listed": 0,
           "stops": [],
           "stops_not_listed": 0,
-          "whole": null
+          "restarts": 0,
+          "gaps": [],
+          "gaps_not_listed": 0,
+          "lamps": [],
+          "rows": 0,
+          "duration_s": 0.0,
+          "sources": []
         }
         "#);
     }
