@@ -19,7 +19,7 @@ const EXCHANGES: &[(&str, &str)] = &[
 ];
 
 /// The Python program, ended with the test whatever comes.
-struct Counter(Child);
+pub(crate) struct Counter(Child);
 
 impl Drop for Counter {
     fn drop(&mut self) {
@@ -30,7 +30,7 @@ impl Drop for Counter {
 
 impl Counter {
     /// Starts it, for so many answers if said; the path of its port.
-    fn start(answers: Option<usize>) -> (Self, String) {
+    pub(crate) fn start(answers: Option<usize>) -> (Self, String) {
         let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/devices/counter.py");
         let child = Command::new("python3")
             .arg(script)

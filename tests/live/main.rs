@@ -21,3 +21,4 @@ mod bench_python;
 mod board_avr;
 mod circuit_ngspice;
 mod forms_python;
+mod schemas_python;
