@@ -1,8 +1,7 @@
-//! A build's circuit worked out on two threads, with a line on a terminal where it takes longer than a second.
+//! A build's circuit worked out on all cores, with a line on a terminal where it takes longer than a second.
 
-use std::panic::resume_unwind;
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError};
-use std::thread::{self, ScopedJoinHandle};
+use std::thread;
 use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -28,14 +27,11 @@ const PARTS: u64 = 5;
 pub(super) fn outlook(specs: &[CircuitSpec; 3]) -> Result<Outlook, JudgeError> {
     let (done, finished) = mpsc::channel();
     thread::scope(|scope| {
-        let work = scope.spawn(move || {
-            computed(specs, &|| {
-                // Nobody listens only once the line is gone.
-                done.send(()).ok();
-            })
-        });
-        show(&finished);
-        joined(work)
+        scope.spawn(move || show(&finished));
+        computed(specs, &move || {
+            // Nobody listens only once the line is gone.
+            done.send(()).ok();
+        })
     })
 }
 
@@ -45,18 +41,15 @@ fn computed(
     part_done: &(impl Fn() + Sync),
 ) -> Result<Outlook, JudgeError> {
     let [worst, typical, best] = specs;
-    let (worst, typical, best) = thread::scope(|scope| {
-        let others = scope.spawn(|| {
-            [worst, best].map(|spec| {
-                let judged = Judged::coarse(spec);
-                part_done();
-                judged
-            })
-        });
-        let typical = way_down(typical, part_done);
-        let [worst, best] = joined(others);
-        (worst, typical, best)
-    });
+    let coarse = |spec| {
+        let judged = Judged::coarse(spec);
+        part_done();
+        judged
+    };
+    let (typical, (worst, best)) = rayon::join(
+        || way_down(typical, part_done),
+        || rayon::join(|| coarse(worst), || coarse(best)),
+    );
     let (typical, descent) = typical?;
     let outlook = Outlook::from_sets(specs, [worst?, typical, best?], descent);
     part_done();
@@ -105,9 +98,4 @@ fn begun() -> ProgressBar {
             ProgressStyle::with_template(style).unwrap_or_else(|_| ProgressStyle::default_bar()),
         )
         .with_elapsed(SILENT)
-}
-
-/// What a thread computed; a panic there goes on here.
-fn joined<T>(work: ScopedJoinHandle<'_, T>) -> T {
-    work.join().unwrap_or_else(|panic| resume_unwind(panic))
 }

@@ -17,6 +17,7 @@ const AGREED: &[&str] = &[
     "indicatif",
     "nalgebra",
     "plotters",
+    "rayon",
     "realfft",
     "resvg",
     "rustix",

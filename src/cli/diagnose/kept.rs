@@ -1,4 +1,4 @@
-//! The library of a build: out of the cache folder, or computed on two threads and kept there.
+//! The library of a build: out of the cache folder, or computed on all cores and kept there.
 
 use std::fs;
 use std::path::PathBuf;
@@ -9,8 +9,8 @@ use std::thread;
 use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use rayon::prelude::*;
 
-use super::super::exit::{Failure, USAGE};
 use super::super::output;
 use super::super::settings::cache_folder;
 use crate::diagnosis::build::Build;
@@ -20,8 +20,6 @@ use crate::input;
 use crate::plain::Shown as _;
 use crate::session::replace_file;
 
-/// Threads that compute.
-const THREADS: usize = 2;
 /// Redraws a second on a terminal.
 const REDRAWS: u8 = 4;
 
@@ -43,37 +41,33 @@ struct Progress {
 
 impl Growing {
     /// The library out of the cache folder, or a coarse one while the whole is computed and kept.
-    ///
-    /// # Errors
-    /// Where no fault could be computed.
-    pub(super) fn of(build: &Build, effort: Effort, is_quiet: bool) -> Result<Self, Failure> {
+    pub(super) fn of(build: &Build, effort: Effort, is_quiet: bool) -> Self {
         let (send, from) = mpsc::channel();
         let progress = Arc::new(Progress::default());
         if let Some(best) = known(build, effort) {
-            return Ok(Self {
+            return Self {
                 best,
                 is_whole: true,
                 from,
                 progress,
                 is_quiet,
-            });
+            };
         }
-        let best = compute(build, Effort::FIRST, &Progress::default())?;
+        let best = compute(build, Effort::FIRST, &Progress::default());
         let (own, behind) = (build.clone(), Arc::clone(&progress));
         thread::spawn(move || {
-            if let Ok(shown) = compute(&own, effort, &behind) {
-                keep(&own, effort, &shown, true);
-                // Nobody waits for it any more if somebody ended the questions.
-                send.send(Library::of(shown)).ok();
-            }
+            let shown = compute(&own, effort, &behind);
+            keep(&own, effort, &shown, true);
+            // Nobody waits for it any more if somebody ended the questions.
+            send.send(Library::of(shown)).ok();
         });
-        Ok(Self {
+        Self {
             best: Library::of(best),
             is_whole: false,
             from,
             progress,
             is_quiet,
-        })
+        }
     }
 
     /// The best library there is by now.
@@ -132,25 +126,23 @@ fn keep(build: &Build, effort: Effort, shown: &[Shown], is_quiet: bool) {
 }
 
 /// The library of a build, whole.
-///
-/// # Errors
-/// Where a fault could not be computed.
-pub(super) fn library(build: &Build, effort: Effort, is_quiet: bool) -> Result<Library, Failure> {
+pub(super) fn library(build: &Build, effort: Effort, is_quiet: bool) -> Library {
     if let Some(library) = known(build, effort) {
-        return Ok(library);
+        return library;
     }
-    let progress = Progress::default();
+    let progress = &Progress::default();
     progress
         .all
         .store(Library::wanted(build).len(), Ordering::Relaxed);
-    let (send, done) = mpsc::channel();
+    let (computing, done) = mpsc::channel::<()>();
     let shown = thread::scope(|scope| {
-        scope.spawn(|| send.send(compute(build, effort, &progress)));
-        waited_for(&done, &progress, is_quiet)
+        scope.spawn(move || waited_for(&done, progress, is_quiet));
+        let shown = compute(build, effort, progress);
+        drop(computing);
+        shown
     });
-    let shown = shown.unwrap_or_else(not_computed)?;
     keep(build, effort, &shown, is_quiet);
-    Ok(Library::of(shown))
+    Library::of(shown)
 }
 
 /// What comes over a channel, the progress shown on stderr until then; `None` where nothing comes.
@@ -168,42 +160,16 @@ fn waited_for<T>(from: &Receiver<T>, progress: &Progress, is_quiet: bool) -> Opt
     come
 }
 
-/// Computes all faults on two threads.
-fn compute(build: &Build, effort: Effort, progress: &Progress) -> Result<Vec<Shown>, Failure> {
+/// Computes all faults on all cores.
+fn compute(build: &Build, effort: Effort, progress: &Progress) -> Vec<Shown> {
     let wanted = Library::wanted(build);
     progress.all.store(wanted.len(), Ordering::Relaxed);
-    let next = AtomicUsize::new(0);
-    let found: Vec<(usize, Shown)> = thread::scope(|scope| {
-        let work = || {
-            let mut found = Vec::new();
-            loop {
-                let index = next.fetch_add(1, Ordering::Relaxed);
-                let Some(fault) = wanted.get(index) else {
-                    break found;
-                };
-                found.push((index, Library::shown(build, fault, effort)));
-                progress.done.fetch_add(1, Ordering::Relaxed);
-            }
-        };
-        let threads: Vec<_> = (0..THREADS).map(|_| scope.spawn(work)).collect();
-        let results = threads.into_iter().filter_map(|thread| thread.join().ok());
-        results.flatten().collect()
+    let each = wanted.par_iter().map(|fault| {
+        let shown = Library::shown(build, fault, effort);
+        progress.done.fetch_add(1, Ordering::Relaxed);
+        shown
     });
-    let mut shown: Vec<Option<Shown>> = vec![None; wanted.len()];
-    for (index, computed) in found {
-        if let Some(slot) = shown.get_mut(index) {
-            *slot = Some(computed);
-        }
-    }
-    let whole: Option<Vec<Shown>> = shown.into_iter().collect();
-    whole.map_or_else(not_computed, Ok)
-}
-
-fn not_computed<T>() -> Result<T, Failure> {
-    Err(Failure::new(
-        USAGE,
-        "faults of the build: some were not computed",
-    ))
+    each.collect()
 }
 
 fn bar(length: usize, is_quiet: bool) -> ProgressBar {

@@ -92,7 +92,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         for hazard in report::hazards::or_not_computed(hazards.as_ref()) {
             output::note(&broken(0, &hazard));
         }
-        let library = Growing::of(&build, effort, args.quiet)?;
+        let library = Growing::of(&build, effort, args.quiet);
         let mut bench = ask::Bench::new(library, build.has_led(), &priors, io::stdin().lock());
         bench.ask(&mut evidence);
         let mut answer = bench.answer(&evidence);
@@ -102,7 +102,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             tell(&evidence, &answer)?;
         }
     } else {
-        let library = kept::library(&build, effort, args.quiet)?;
+        let library = kept::library(&build, effort, args.quiet);
         tell(&evidence, &Answer::of(&library, &priors, &evidence))?;
     }
     Ok(Outcome::DONE)
