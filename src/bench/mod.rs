@@ -7,6 +7,7 @@
 use std::fmt::Debug;
 
 pub mod account;
+pub mod evening;
 pub mod faults;
 pub mod lines;
 mod noise;

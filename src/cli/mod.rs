@@ -8,7 +8,6 @@ mod cautions;
 mod check;
 mod compare;
 mod diagnose;
-mod evening;
 mod exit;
 mod field;
 mod instruments;

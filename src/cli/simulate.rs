@@ -2,12 +2,14 @@
 
 use std::sync::Arc;
 
-use super::args::{BatteryInUse, BatteryStart, Device, Show, SimulateArgs};
+use super::args::{BatteryInUse, BatteryStart, DemoBattery, Device, Show, SimulateArgs};
 use super::exit::{Failure, INSTRUMENT, Outcome};
 use super::record::{self, Bytes};
 use super::settings::Settings;
-use super::{compare, evening, output, pictures, sheet, signal};
+use super::{compare, output, pictures, sheet, signal};
 use crate::analysis::figures::RatioUnit;
+use crate::battery::kind::Kind;
+use crate::bench::evening::{self, ALKALINE, Battery, CONVERTER, NIMH};
 use crate::bench::faults::Script;
 use crate::bench::lines::{Lines, LinesError};
 use crate::bench::pty;
@@ -35,13 +37,10 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     };
     let build = sheet::parse(&build_text, "of the simulation")?;
     let modelled_hz = build.prediction()?.resonance.value_hz;
-    let evening = evening::evening(
-        args.seed,
-        modelled_hz,
-        args.duration.as_secs_f64(),
-        args.battery,
-    )
-    .map_err(|error| Failure::from_error(super::exit::USAGE, &error))?;
+    let length_s = args.duration.as_secs_f64();
+    let battery = args.battery.on_the_bench();
+    let evening = evening::evening(args.seed, modelled_hz, length_s, battery)
+        .map_err(|error| Failure::from_error(super::exit::USAGE, &error))?;
     let scale = args
         .time_scale
         .unwrap_or(if args.port_only { 1 } else { TIME_SCALE });
@@ -128,7 +127,7 @@ fn address(profile: &str, path: String) -> Address {
 /// The battery on the bench, as `record` would be told of it.
 fn in_use(args: &SimulateArgs) -> BatteryInUse {
     BatteryInUse {
-        battery: Some(args.battery.label().to_owned()),
+        battery: Some(args.battery.on_the_bench().label.to_owned()),
         battery_start: BatteryStart::Full,
         battery_kind: Some(args.battery.kind()),
         battery_end: None,
@@ -139,19 +138,22 @@ fn in_use(args: &SimulateArgs) -> BatteryInUse {
     }
 }
 
-/// A path as a shell takes it for one word, POSIX.1-2017, Shell Command Language, 2.2.2: all but `'` is literal between two `'`.
-fn shell_word(path: &std::path::Path) -> String {
-    let text = path.shown();
-    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-".contains(c);
-    if !text.is_empty() && !text.starts_with('-') && text.chars().all(is_plain) {
-        return text;
+impl DemoBattery {
+    const fn kind(self) -> Kind {
+        match self {
+            Self::Alkaline => Kind::Alkaline,
+            Self::Nimh7 => Kind::Nimh7,
+            Self::UsbRechargeable => Kind::UsbConverter,
+        }
     }
-    let text = if text.starts_with('-') {
-        format!("./{text}")
-    } else {
-        text
-    };
-    format!("'{}'", text.replace('\'', r"'\''"))
+
+    const fn on_the_bench(self) -> &'static Battery {
+        match self {
+            Self::Alkaline => &ALKALINE,
+            Self::Nimh7 => &NIMH,
+            Self::UsbRechargeable => &CONVERTER,
+        }
+    }
 }
 
 /// Compares, draws, and says where everything is, and how to remove it.
@@ -162,29 +164,7 @@ fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let compared = Compared::of(&session, planned.stretches, sheet.as_ref())?;
     let figures = logbook::pictures(&session, &compared, RatioUnit::Percent)?;
     let plots = pictures::draw(&figures, &dir.join("plots"), pictures::PLOTS)?;
-    let mut files = vec![
-        format!(
-            "{}  every reading, for a spreadsheet",
-            dir.join("samples.csv").shown()
-        ),
-        format!(
-            "{}  what was recorded, and how",
-            dir.join("session.toml").shown()
-        ),
-    ];
-    files.extend(plots.iter().map(|plot| plot.shown()));
-    let pushing = compared
-        .pushing
-        .as_ref()
-        .map_or_else(String::new, |modelled| {
-            report::compare::pushing::text(&compared.comparison, modelled)
-        });
-    let text = format!(
-        "\n{}{pushing}\nfiles\n  {}\nremove it with: rm -r {}\n",
-        report::compare::text(&compared.comparison),
-        files.join("\n  "),
-        shell_word(dir)
-    );
+    let text = report::simulate::text(dir, &compared.comparison, compared.pushing.as_ref(), &plots);
     output::result(&text)?;
     for warning in compare::warnings(&session, &compared) {
         output::note(&warning);
@@ -244,25 +224,4 @@ fn serve(kind: Device, device: &pty::Device, scale: u32) -> Result<Outcome, Fail
         .map_err(|error| Failure::new(INSTRUMENT, format!("cannot wait for Ctrl-C: {error}")))?;
     runtime.block_on(signal::first());
     Ok(Outcome::DONE)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_path_can_be_pasted_into_a_shell_whatever_stands_in_it() {
-        for (path, want) in [
-            (
-                "20260131T190405Z-glow-pillar",
-                "20260131T190405Z-glow-pillar",
-            ),
-            ("/tmp/a b", "'/tmp/a b'"),
-            ("it's", r"'it'\''s'"),
-            ("-rf", "'./-rf'"),
-            ("a;b", "'a;b'"),
-        ] {
-            assert_eq!(shell_word(path.as_ref()), want);
-        }
-    }
 }

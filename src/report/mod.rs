@@ -14,6 +14,7 @@ pub mod ports;
 pub mod predict;
 pub mod record;
 pub mod sheets;
+pub mod simulate;
 
 #[cfg(test)]
 mod schemas;
