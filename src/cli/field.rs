@@ -6,11 +6,11 @@ use crate::circuit::outlook::Outlook;
 use crate::coil::field::{Around, TopVoltage};
 use crate::coil::pickup::{Input, Signal};
 use crate::coil::prediction::Prediction;
+use crate::report::predict::field::type_one;
 use crate::sheet::{
     Sheet,
     around::{AroundError, AtTop},
 };
-use crate::units::{Unit, rounded};
 
 /// The build with the voltage that was typed, if one was.
 pub(super) fn at_top<'a>(
@@ -54,11 +54,5 @@ fn failure(error: &AroundError, hint: &str) -> Failure {
     let AroundError::Top { why, .. } = error else {
         return failure.hint(hint);
     };
-    failure.hint(why.most_v.map_or_else(
-        || "type one with --top-amplitude or --top-rms".to_owned(),
-        |most_v| {
-            let most = rounded(most_v, Unit::Volt, 2).replace(' ', "");
-            format!("type one, such as the most with any parts: --top-amplitude {most}")
-        },
-    ))
+    failure.hint(type_one(why.most_v))
 }

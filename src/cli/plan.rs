@@ -9,11 +9,11 @@ use crate::battery::evening::Evening;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::Logbook;
 use crate::battery::plan::{OfSheet, Plan, Supply};
-use crate::circuit::pushing::Ceases;
 use crate::logbook::{Loading, Rule};
-use crate::report::battery::plan::{self as battery_plan, Evenings};
-use crate::report::compare::pushing::stop_words;
-use crate::sheet::{Sheet, supply::PredictedSupply};
+use crate::report::battery::plan::{
+    self as battery_plan, Evenings, predicted_notes, stops_otherwise,
+};
+use crate::sheet::Sheet;
 
 pub(super) fn run(
     sheet: &Sheet,
@@ -26,7 +26,11 @@ pub(super) fn run(
         Some(Loading::As(load)) => (Supply::Typed(load), Vec::new(), sheet.hazards()),
         Some(Loading::Build) | None => {
             let predicted = sheet.predicted_supply()?;
-            (predicted.supply, notes(&predicted), Some(predicted.hazards))
+            (
+                predicted.supply,
+                predicted_notes(&predicted),
+                Some(predicted.hazards),
+            )
         }
     };
     let of_sheet = OfSheet {
@@ -83,18 +87,6 @@ fn own(args: &PlanArgs, settings: &Settings) -> Result<Vec<Logbook>, Failure> {
     args.own.iter().map(found).collect()
 }
 
-/// That a battery's own runs stopped this build elsewhere than predicted; `None` where both agree or one is not known.
-fn stops_otherwise(book: &Logbook, build: &str, supply: &Supply) -> Option<String> {
-    let (measured_v, _) = book.own_stops(Some(build))?;
-    let stop = supply.stop()?;
-    let ceases = Ceases {
-        open_v: stop.open_v,
-        clips_v: stop.loaded_v,
-    };
-    let words = stop_words(measured_v, ceases.beside(measured_v), &ceases)?;
-    Some(format!("in the runs of {} the coil {words}", book.battery))
-}
-
 fn no_full_run(label: &str) -> Failure {
     Failure::new(
         USAGE,
@@ -106,23 +98,4 @@ fn no_full_run(label: &str) -> Failure {
         "record one with --battery {label} --battery-start full and the current measured, or say what the coil draws \
          with --load; sagtrace battery {label} lists its runs"
     ))
-}
-
-/// What must be said of a predicted supply current.
-fn notes(predicted: &PredictedSupply) -> Vec<String> {
-    let mut notes = Vec::new();
-    if predicted.dead_sets > 0 {
-        notes.push(format!(
-            "{} of the worst, typical and best set of parts would not oscillate and is left out of it; sagtrace \
-             predict tells more",
-            predicted.dead_sets
-        ));
-    }
-    if predicted.weak_sets > 0 {
-        notes.push(
-            "a weak run lights little: what follows is how long the battery gives that current, not how long lamps light"
-                .to_owned(),
-        );
-    }
-    notes
 }

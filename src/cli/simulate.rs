@@ -166,7 +166,7 @@ fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let plots = pictures::draw(&figures, &dir.join("plots"), pictures::PLOTS)?;
     let text = report::simulate::text(dir, &compared.comparison, compared.pushing.as_ref(), &plots);
     output::result(&text)?;
-    for warning in compare::warnings(&session, &compared) {
+    for warning in report::compare::session::warnings(&session, &compared) {
         output::note(&warning);
     }
     Ok(())

@@ -7,6 +7,7 @@ pub mod interruptions;
 mod json;
 pub mod lamp;
 pub mod pushing;
+pub mod session;
 mod text;
 
 pub use json::{Beside, Json};

@@ -27,6 +27,17 @@ pub fn text(around: &Around) -> String {
     out
 }
 
+/// What is said where the circuit gives no voltage of the top.
+pub fn type_one(most_v: Option<f64>) -> String {
+    most_v.map_or_else(
+        || "type one with --top-amplitude or --top-rms".to_owned(),
+        |most_v| {
+            let most = volt(most_v, 2).replace(' ', "");
+            format!("type one, such as the most with any parts: --top-amplitude {most}")
+        },
+    )
+}
+
 fn volt(value_v: f64, digits: usize) -> String {
     rounded(value_v, Unit::Volt, digits)
 }

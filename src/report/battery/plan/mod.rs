@@ -7,4 +7,5 @@ mod text;
 
 pub use evenings::Evenings;
 pub use json::Json;
+pub use supply::{predicted_notes, stops_otherwise};
 pub use text::text;

@@ -4,9 +4,13 @@ use serde::Serialize;
 
 use super::evenings::Evenings;
 use crate::battery::charge::Load;
+use crate::battery::logbook::Logbook;
 use crate::battery::plan::Supply;
+use crate::circuit::pushing::Ceases;
+use crate::report::compare::pushing::stop_words;
 use crate::report::form::part;
 use crate::report::hazards;
+use crate::sheet::supply::PredictedSupply;
 use crate::units::{Unit, exact, rounded};
 
 /// The supply in words.
@@ -75,4 +79,35 @@ part! {
         power_w: Option<f64> = if let Load::Power(watt) = load { Some(watt) } else { None },
         current_a: Option<f64> = if let Load::Current(ampere) = load { Some(ampere) } else { None },
     }
+}
+
+/// That a battery's own runs stopped this build elsewhere than predicted; `None` where both agree or one is not known.
+pub fn stops_otherwise(book: &Logbook, build: &str, supply: &Supply) -> Option<String> {
+    let (measured_v, _) = book.own_stops(Some(build))?;
+    let stop = supply.stop()?;
+    let ceases = Ceases {
+        open_v: stop.open_v,
+        clips_v: stop.loaded_v,
+    };
+    let words = stop_words(measured_v, ceases.beside(measured_v), &ceases)?;
+    Some(format!("in the runs of {} the coil {words}", book.battery))
+}
+
+/// What must be said of a predicted supply current.
+pub fn predicted_notes(predicted: &PredictedSupply) -> Vec<String> {
+    let mut notes = Vec::new();
+    if predicted.dead_sets > 0 {
+        notes.push(format!(
+            "{} of the worst, typical and best set of parts would not oscillate and is left out of it; sagtrace \
+             predict tells more",
+            predicted.dead_sets
+        ));
+    }
+    if predicted.weak_sets > 0 {
+        notes.push(
+            "a weak run lights little: what follows is how long the battery gives that current, not how long lamps light"
+                .to_owned(),
+        );
+    }
+    notes
 }

@@ -1,22 +1,11 @@
-//! What `compare` says.
+//! What `compare` says of a session.
 
-use super::super::args::Format;
-use super::super::exit::Failure;
-use super::super::output;
+use super::explained::{self, ExplainedPart};
+use super::{Beside, Json, lamp, pushing};
 use crate::logbook::good_day::{Doubt, Explained, Keeping};
 use crate::logbook::{Compared, date};
 use crate::plain::Shown as _;
-use crate::report;
-use crate::report::compare::Beside;
-use crate::report::compare::explained::ExplainedPart;
 use crate::session::{Session, State};
-
-/// Whether the session's own sheet is still the one that was recorded with.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum SheetState {
-    SheetInForce,
-    Changed,
-}
 
 /// Stands below the heading where the model is that of another sheet than the one recorded with.
 const CHANGED_SHEET: &str = "\
@@ -24,50 +13,42 @@ sheet      build.toml was changed after this session was recorded: its checksum 
            The model below is that of the changed sheet; an evening on an altered build is another session.
 ";
 
-/// The result in the form that was asked for.
-pub(super) fn result(
-    format: Format,
+/// The result for people.
+pub fn text(
     session: &Session,
-    sheet: SheetState,
+    is_sheet_changed: bool,
     compared: &Compared,
-    explained: Option<&Explained>,
-) -> Result<String, Failure> {
-    let Compared {
-        comparison,
-        lamps,
-        pushing,
-        ..
-    } = compared;
-    match format {
-        Format::Text => {
-            let explained = explained.map_or_else(String::new, |found| {
-                report::compare::explained::text(&found.fit, found.level.mean_hz, found.earth)
-            });
-            let text = report::compare::text(comparison);
-            let pushing = pushing.as_ref().map_or_else(String::new, |modelled| {
-                report::compare::pushing::text(comparison, modelled)
-            });
-            let lamps = report::compare::lamp::text(lamps);
-            let changed = match sheet {
-                SheetState::SheetInForce => "",
-                SheetState::Changed => CHANGED_SHEET,
-            };
-            let heading = heading(session);
-            Ok(format!(
-                "{heading}{changed}{text}{pushing}{lamps}{explained}"
-            ))
-        }
-        Format::Json => {
-            let beside = Beside {
-                is_sheet_changed: sheet == SheetState::Changed,
-                lamps,
-                pushing: pushing.as_ref(),
-                explained: explained
-                    .map(|found| ExplainedPart::new(&found.fit, found.level.mean_hz, found.earth)),
-            };
-            output::json(&report::compare::Json::new(comparison, beside))
-        }
-    }
+    found: Option<&Explained>,
+) -> String {
+    let comparison = &compared.comparison;
+    let explained = found.map_or_else(String::new, |found| {
+        explained::text(&found.fit, found.level.mean_hz, found.earth)
+    });
+    let pushing = compared
+        .pushing
+        .as_ref()
+        .map_or_else(String::new, |modelled| pushing::text(comparison, modelled));
+    let heading = heading(session);
+    let changed = if is_sheet_changed { CHANGED_SHEET } else { "" };
+    let text = super::text(comparison);
+    let lamps = lamp::text(&compared.lamps);
+    format!("{heading}{changed}{text}{pushing}{lamps}{explained}")
+}
+
+/// The result for other programs.
+pub fn form<'a>(
+    is_sheet_changed: bool,
+    compared: &'a Compared,
+    found: Option<&Explained>,
+) -> Json<'a> {
+    let beside = Beside {
+        is_sheet_changed,
+        lamps: &compared.lamps,
+        pushing: compared.pushing.as_ref(),
+        explained: found
+            .map(|found| ExplainedPart::new(&found.fit, found.level.mean_hz, found.earth)),
+    };
+    Json::new(&compared.comparison, beside)
 }
 
 fn heading(session: &Session) -> String {
@@ -81,7 +62,7 @@ fn heading(session: &Session) -> String {
 }
 
 /// What is odd about a session that was read.
-pub(crate) fn warnings(session: &Session, compared: &Compared) -> Vec<String> {
+pub fn warnings(session: &Session, compared: &Compared) -> Vec<String> {
     let mut warnings = Vec::new();
     let skipped = &compared.skipped;
     if let Some(line) = skipped.first_bad_line {
@@ -105,7 +86,7 @@ pub(crate) fn warnings(session: &Session, compared: &Compared) -> Vec<String> {
 }
 
 /// Marks that speak of an earth state and name none.
-pub(super) fn unknown_states(marks: &[(f64, String)]) -> impl Iterator<Item = String> + '_ {
+pub fn unknown_states(marks: &[(f64, String)]) -> impl Iterator<Item = String> + '_ {
     marks.iter().map(|(at_s, word)| {
         format!(
             "the mark at {at_s} s names no earth state: found {word:?}; standing, held, clipped or earthed is wanted"
@@ -114,7 +95,7 @@ pub(super) fn unknown_states(marks: &[(f64, String)]) -> impl Iterator<Item = St
 }
 
 /// What is odd about judging by a good day.
-pub(super) fn doubt(doubt: Doubt) -> String {
+pub fn doubt(doubt: Doubt) -> String {
     match doubt {
         Doubt::TakesAsFloating(earth) => format!(
             "the good day takes as floating a circuit that was recorded as {}: make another with --fit winding --force",
@@ -127,7 +108,7 @@ pub(super) fn doubt(doubt: Doubt) -> String {
 }
 
 /// What became of an explanation.
-pub(super) fn keeping(keeping: &Keeping) -> String {
+pub fn keeping(keeping: &Keeping) -> String {
     match keeping {
         Keeping::Kept { path, before } => {
             let before = before.as_ref().map_or_else(String::new, |before| {

@@ -1,11 +1,6 @@
 //! `compare`: a session against the model of its build, or a build sheet against another.
 
-mod told;
-
 use std::path::Path;
-
-use told::SheetState;
-pub(super) use told::warnings;
 
 use super::args::{CompareArgs, FitTo, Format};
 use super::exit::{ANSWER_IS_NO, CANNOT_WRITE, Failure, Outcome, USAGE};
@@ -15,6 +10,7 @@ use crate::analysis::figures::RatioUnit;
 use crate::clock::Clock;
 use crate::coil::fit::Free;
 use crate::logbook::{self, Compared, good_day};
+use crate::report::compare::session as told;
 use crate::report::sheets::{Json, text};
 use crate::session::Session;
 use crate::sheet::differences::Walk;
@@ -55,19 +51,17 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     };
     let found = explained.as_ref().map(|(found, _)| found);
     // A sheet that was named is the person's own choice.
-    let sheet_state = if args.build.is_none() && session.build_sheet_changed() {
-        SheetState::Changed
-    } else {
-        SheetState::SheetInForce
-    };
-    let result = told::result(args.format, &session, sheet_state, &compared, found)?;
-    output::result(&result)?;
+    let is_sheet_changed = args.build.is_none() && session.build_sheet_changed();
+    output::result(&match args.format {
+        Format::Text => told::text(&session, is_sheet_changed, &compared, found),
+        Format::Json => output::json(&told::form(is_sheet_changed, &compared, found))?,
+    })?;
     if let Some((found, sheet)) = &explained {
         let kept = good_day::keep(&session, sheet, found, Clock::real().now().wall_ms)
             .map_err(|error| Failure::from_error(CANNOT_WRITE, &error))?;
         output::note(&told::keeping(&kept));
     }
-    let mut warnings = warnings(&session, &compared);
+    let mut warnings = told::warnings(&session, &compared);
     warnings.extend(told::unknown_states(&planned.unknown_states));
     warnings.extend(kept.and_then(|(_, doubt)| doubt.map(told::doubt)));
     for warning in &warnings {
