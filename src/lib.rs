@@ -20,6 +20,7 @@ pub mod acquire;
 pub mod analysis;
 pub mod battery;
 pub mod bench;
+pub mod caution;
 pub mod chance;
 pub mod circuit;
 pub mod cli;

@@ -30,13 +30,6 @@ Exit codes:
   4    the result can't be written
   129, 130, 143   a requested duration was cut short by SIGHUP, SIGINT, SIGTERM";
 
-/// What everybody who stands at such a coil must know, in few words; the README has the sources.
-pub(super) const CAUTIONS: &str = "\
-Cautions: this program measures; it does not make a build safe. Do not touch the coil or clip a
-probe to it; keep implants and hearing aids away; an adult holds the switch; never short or wrongly
-charge a battery; an open coil is a transmitter. Local codes and licensed practice come first.
-See README.md.";
-
 /// Why a command failed: what to print, what to advise, and how to exit.
 #[derive(Debug)]
 pub(super) struct Failure {

@@ -13,6 +13,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("clock", &["reading"]),
     ("figure", &["units"]),
     ("limits", &[]),
+    ("caution", &[]),
     ("plain", &[]),
     ("input", &[]),
     ("frame", &[]),
@@ -56,7 +57,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "diagnosis",
         &[
-            "units", "chance", "reading", "faults", "analysis", "circuit", "coil", "battery",
+            "units", "chance", "reading", "faults", "caution", "analysis", "circuit", "coil",
+            "battery",
         ],
     ),
     (

@@ -671,7 +671,7 @@ fn a_recording_warns_of_a_probe_on_the_top_and_of_an_earth_clip() {
     };
     let probe = said(&["--connected", "CH1 probe on the top"]);
     assert!(
-        probe.contains("never a probe or a clip on the top"),
+        probe.contains("Never a probe, a clip or a meter on the top"),
         "{probe}"
     );
     // By hand: 5 pF beside 12 pF more leave sqrt(5/17) of the frequency.

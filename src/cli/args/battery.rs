@@ -5,13 +5,15 @@ use std::time::Duration;
 
 use clap::Args;
 
+use super::minding::minding;
 use super::values::{Format, load, seconds, volts};
 use crate::battery::kind::Kind;
+use crate::caution::Caution;
 use crate::logbook::Loading;
 use crate::units::{self, Unit};
 
 #[derive(Debug, Args)]
-#[command(after_help = "\
+#[command(after_help = minding("\
 Examples:
   sagtrace battery
   sagtrace battery N2 --end 6.5V
@@ -22,10 +24,8 @@ Examples:
 
 Sessions that name a battery (record --battery N2 --battery-start full) are its logbook. One that
 began full and came to the end voltage is a full run; the next is foretold from it. Time counts
-only while the coil runs.
-
-Never short a battery to test it. No charging of alkaline or zinc-carbon; others on their own
-charger only. Stop at the end voltage: beyond it weak cells are reversed.")]
+only while the coil runs.",
+    &[Caution::ShortCircuit, Caution::ChargePrimary, Caution::ChargeOwn, Caution::EndVoltage]))]
 pub(crate) struct BatteryArgs {
     /// Label of one battery, or of several to compare [default: a list of all]
     #[arg(id = "label", value_name = "LABEL")]

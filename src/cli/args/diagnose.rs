@@ -4,7 +4,9 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
+use super::minding::minding;
 use super::values::Format;
+use crate::caution::Caution;
 use crate::diagnosis::evidence::History;
 
 /// Whether the build ran before.
@@ -26,7 +28,7 @@ impl From<RanBefore> for History {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "\
+#[command(after_help = minding("\
 Examples:
   sagtrace diagnose my-pillar.toml
   sagtrace diagnose my-pillar.toml --ran-before never -r led=dark -r battery=9.4V -r current=50mA
@@ -39,18 +41,14 @@ At a terminal and without readings it asks, one thing at a time. What you don't 
 press Enter. A reading of something tried has the trial before its name: swapped, hands_away,
 fresh_battery, primary_on_foot, ball_on_top, nudged, other_transistor. What was only seen while a
 hand was on the insulated wire or the case has touched: -r touched.led=lit -r touched.near=wire.
-Nobody tries that on purpose: RF burns.
 
 A number has its unit; volts may do without (base=0.62). An LED may blink, with its period:
 -r \"led=blinking every 2 s\". A meter may show OL. Batteries in series have a voltage each, minus
 for one the wrong way round: -r \"battery_each=9.4 V, 9.3 V, -9.1 V\".
 
 The first time for a build it computes what each fault does to it, and keeps that in the cache
-folder. Every cause is weighed by those circuits and by priors, an estimate that --priors changes.
-
-Before you touch the circuit: switch off, battery out before ohms; never a probe or finger on the
-top; first on a supply that limits its current; the transistor becomes hot. sagtrace --help has the
-cautions.")]
+folder. Every cause is weighed by those circuits and by priors, an estimate that --priors changes.",
+    &[Caution::NotToTry, Caution::Unplug, Caution::Touch, Caution::Probe, Caution::FirstPower, Caution::HotParts]))]
 #[expect(
     clippy::struct_excessive_bools,
     reason = "each is a switch of its own on the command line"

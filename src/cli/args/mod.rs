@@ -9,6 +9,7 @@ mod battery;
 mod battery_in_use;
 mod diagnose;
 mod field;
+mod minding;
 mod plan;
 mod predict;
 mod values;
@@ -18,12 +19,14 @@ use battery_in_use::mask;
 pub(super) use battery_in_use::{BatteryInUse, DemoBattery};
 pub(super) use diagnose::DiagnoseArgs;
 pub(super) use field::FieldArgs;
+use minding::minding;
 pub(super) use plan::PlanArgs;
 pub(super) use predict::PredictArgs;
 pub(super) use values::{BatteryStart, Earth, FitTo, Format, Parts, Show};
 use values::{factor, hertz, seconds, volts};
 
 use super::exit;
+use crate::caution::Caution;
 use crate::instrument::Mask;
 use crate::recording::Address;
 
@@ -54,8 +57,23 @@ Examples:
   sagtrace simulate
   sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --for 20min
   sagtrace compare 20260131T190000Z-glow-pillar";
-    format!("{examples}\n\n{}\n\n{}", exit::TABLE, exit::CAUTIONS)
+    minding(&format!("{examples}\n\n{}", exit::TABLE), &CAUTIONS)
 }
+
+/// What everybody who stands at such a coil must know.
+const CAUTIONS: [Caution; 11] = [
+    Caution::MeasuresOnly,
+    Caution::CodesFirst,
+    Caution::Touch,
+    Caution::Probe,
+    Caution::Stub,
+    Caution::Implants,
+    Caution::Transmitter,
+    Caution::Toy,
+    Caution::ShortCircuit,
+    Caution::ChargePrimary,
+    Caution::Unplug,
+];
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
@@ -124,7 +142,7 @@ pub(super) struct BytesArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "\
+#[command(after_help = minding("\
 Examples:
   sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --for 20min
   sagtrace record -i f=scpi-counter@serial:/dev/ttyUSB0 -i v=plain-lines@serial:/dev/ttyACM0 \\
@@ -137,16 +155,11 @@ Examples:
       --battery-kind nimh-7 --battery-start full --warn-left 10min --until-forecast 5min
 
 With --battery or --battery-kind the time left stands on the progress line and in forecast.csv.
-The ripple of a battery with a converter can lie in the coil's band: record half a minute with the
-coil off first, and --mask the frequency that is read.
-
 While it records, a line typed and ended by Enter is noted as a mark.
 Ctrl-C ends the recording cleanly.
 
-Before you touch the circuit: switch off, unplug the battery. Pick up with a stub, 5 cm of
-insulated wire open at its end, three coil lengths away and level with the top; come nearer by some
-centimetres until it counts. Never a probe on the coil. sagtrace predict --pickup computes what the
-instrument will see; sagtrace --help has the cautions.")]
+The stub is level with the top; come nearer by some centimetres until it counts. sagtrace predict
+--pickup computes what the instrument will see.", &[Caution::Unplug, Caution::Touch, Caution::Probe, Caution::Ripple]))]
 #[expect(
     clippy::struct_excessive_bools,
     reason = "each is a switch of its own on the command line"

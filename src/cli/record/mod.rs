@@ -156,7 +156,7 @@ fn warn(connection: &Connection, earth: Option<&str>) {
         output::note(&hazards::probe_on_secondary(input, sees));
     }
     if earth == Some(EarthState::Clipped.name()) {
-        output::note(hazards::EARTH_CLIPPED);
+        output::note(&hazards::earth_clipped());
     }
 }
 

@@ -1,5 +1,6 @@
 //! The catalogue of checks: for a build with an LED at its base, and for one without any to look at.
 
+use crate::caution::Caution;
 use crate::diagnosis::quantity::Quantity as Q;
 use crate::diagnosis::situation::Situation as S;
 
@@ -56,12 +57,10 @@ ids! {
     OtherTransistor "other-transistor" 5.0;
 }
 
-const POWER_OFF: &str = "battery out before ohms and diode tests";
-const LIMITED: &str =
-    "a supply that limits to 0.5 A, or a fresh battery for a moment; never a hand on the coil";
-const OFF_FIRST: &str = "battery out before a wire is moved";
-const NOT_AT_TOP: &str = "never a probe or finger on the top; a stub, 5 cm of open wire, three coil lengths away picks up enough";
-const LAMP_AWAY: &str = "the lamp by its glass, never nearer than its own length";
+const POWER_OFF: &str = Caution::Unplug.words();
+const LIMITED: &str = Caution::FirstPower.words();
+const NOT_AT_TOP: &str = Caution::Probe.words();
+const LAMP_AWAY: &str = Caution::LampByGlass.words();
 
 /// Every check of a build with an LED at its base.
 pub const CHECKS: &[Check] = &all(true);
@@ -132,8 +131,8 @@ const fn all(has_led: bool) -> [Check; COUNT] {
             "switch on for a second and look: dark, faint, lit or blinking", ""),
         check(Id::LookLamp, S::AsFound, &[Q::Lamp], "hold a neon lamp or tube beside the top",
             "by its glass, at arm's length of the rest; dark, lit only touching the glass to the wire's side, or lit beside it",
-            "never nearer than the lamp's own length"),
-        check(Id::SwapLeads, S::LeadsSwapped, light, "swap the two primary wires", swap, OFF_FIRST),
+            LAMP_AWAY),
+        check(Id::SwapLeads, S::LeadsSwapped, light, "swap the two primary wires", swap, POWER_OFF),
         check(Id::SwappedCurrent, S::LeadsSwapped, &[Q::Current, Q::Lamp],
             "with the wires as they are now, swapped: the supply current and a neon beside the top",
             "they say whether it runs so; meter in the plus lead, the lamp by its glass",
@@ -145,7 +144,7 @@ const fn all(has_led: bool) -> [Check; COUNT] {
             NOT_AT_TOP),
         check(Id::WhatIsNear, S::AsFound, &[Q::Near], "what touches it or stands near",
             "a hand on the battery's case, a finger on the base's wire, somebody, a lamp or metal beside the top: as it is when it fails",
-            "from a metre away; let nobody touch the base's wire or the top to try it: RF burns"),
+            Caution::NotToTry.words()),
         check(Id::BatteryOpen, S::AsFound, &[Q::BatteryOpen], "the battery's voltage, nothing joined",
             "at its clips, circuit unplugged", ""),
         check(Id::BatteryEach, S::AsFound, &[Q::WeakestBattery], "each battery's own voltage, nothing joined",
@@ -158,7 +157,7 @@ const fn all(has_led: bool) -> [Check; COUNT] {
             "ten seconds on, switch off, battery out; never a finger. Hot: it smells, has discoloured, or a drop of water on its case hisses or \
              is gone within seconds. With an infrared thermometer on a spot of dull tape: cold below 40 °C, hot above 90 °C, warm between. \
              Neither to hand: unknown",
-            "it may be hot enough to burn; a metal case or tab is the collector"),
+            Caution::HotParts.words()),
         check(Id::BaseCollector, S::AsFound, &[Q::Base, Q::Collector], "base and collector against minus",
             "with the secondary's foot in place, ten seconds on at most; of use only while nothing oscillates", NOT_AT_TOP),
         check(Id::Frequency, S::AsFound, &[Q::Frequency], "the frequency, or that there is none",
@@ -183,12 +182,12 @@ const fn all(has_led: bool) -> [Check; COUNT] {
             "ping it through a loop with a square wave, look with another loop: its frequency and how fast it dies away", POWER_OFF),
         check(Id::FreshBattery, S::FreshBattery, fresh_reads, "a fresh battery", fresh,
             if has_led { "" } else { LAMP_AWAY }),
-        check(Id::PrimaryOnFoot, S::PrimaryOnFoot, light, "push the primary onto the foot", on_foot, OFF_FIRST),
+        check(Id::PrimaryOnFoot, S::PrimaryOnFoot, light, "push the primary onto the foot", on_foot, POWER_OFF),
         check(Id::BallOnTop, S::BallOnTop, light, "a 10-20 mm metal ball on the top", ball,
-            "hands off it once the battery is in: it burns"),
+            Caution::Touch.words()),
         check(Id::Nudge, S::Nudged, light, "10 kΩ beside the bias resistor for a second", nudge,
-            "one hand, insulated lead, nothing near the coil"),
-        check(Id::OtherTransistor, S::OtherTransistor, light, "another transistor of the same type", other, OFF_FIRST),
+            Caution::OneHand.words()),
+        check(Id::OtherTransistor, S::OtherTransistor, light, "another transistor of the same type", other, POWER_OFF),
     ]
 }
 

@@ -88,9 +88,6 @@ pub fn behind(weakest: Weakest, end_v: Option<f64>) -> String {
     )
 }
 
-/// The ripple of a kind can pass for the coil.
-pub const RIPPLE: &str = "this kind's converter can ripple in the coil's band: record once with the coil off, and --mask what is read";
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -10,6 +10,7 @@ use crate::battery::kind::Kind;
 use crate::battery::logbook::{Due, Entry, Logbook};
 use crate::battery::outlook::Outlook;
 use crate::battery::peukert::Peukert;
+use crate::caution::Caution;
 use crate::report::compare::interruptions::clock;
 use crate::report::layout::{list as items, told, under};
 use crate::units::{Unit, rounded};
@@ -342,20 +343,12 @@ fn cautions(out: &mut String, book: &Logbook) {
             rounded(*end_v, Unit::Volt, 3)
         ));
     }
-    match book.kind() {
-        Some(kind) if kind.is_primary() => {
-            cautions.push("Do not charge this kind. Cap its terminals; never short it.".to_owned());
-        }
-        Some(Kind::UsbConverter) => cautions.push(
-            "Its converter's ripple can lie in the coil's band: record once with the coil off, and mask what is read \
-             (record --mask 2.1MHz). Charge it by its own port, never unattended, warm, swollen or wet."
-                .to_owned(),
-        ),
-        _ => cautions.push(
-            "Charge it on the charger made for it only, never unattended, warm, swollen or wet; stop if the case is hot."
-                .to_owned(),
-        ),
-    }
+    let of_kind: &[Caution] = match book.kind() {
+        Some(kind) if kind.is_primary() => &[Caution::ChargePrimary, Caution::ShortCircuit],
+        Some(Kind::UsbConverter) => &[Caution::Ripple, Caution::ChargeOwn],
+        _ => &[Caution::ChargeOwn, Caution::HotBattery],
+    };
+    cautions.push(Caution::together(of_kind));
     if book.is_simulated {
         cautions.push(
             "These sessions are simulated: invented, not measured. They foretell no real battery."

@@ -1,5 +1,6 @@
 //! What a card holds: how a build is wired, and what is to be minded.
 
+use crate::caution::Caution;
 use crate::circuit::hazards::Hazards;
 use crate::circuit::outlook::Outlook;
 use crate::circuit::parts::{BaseDiode, TransistorClass};
@@ -38,17 +39,21 @@ pub struct Card {
     pub(super) pinout: Pinout,
     pub(super) enamel: &'static str,
     pub(super) stages: Vec<Stage>,
-    pub(super) cautions: [&'static str; 4],
+    pub(super) cautions: [Caution; 8],
 }
 
 const ENAMEL: &str = "scrape the enamel off the last 10 mm of the secondary's foot, all round, until the copper shines, and tin it; \
                       the same on the primary's ends if its wire is enamelled";
 
-const CAUTIONS: [&str; 4] = [
-    "Never a finger, probe or meter on the top or the secondary while it runs: RF burns, and nerves do not warn.",
-    "Power off and the battery unplugged before ohms are measured and before anything is soldered or moved.",
-    "Pacemakers, defibrillators, pumps and cochlear implants stay out of the room; hearing aids come out. Children only watch.",
-    "Never short the battery. Local codes and licensed practice come first; this card makes no build safe.",
+const CAUTIONS: [Caution; 8] = [
+    Caution::Touch,
+    Caution::Probe,
+    Caution::Unplug,
+    Caution::Implants,
+    Caution::Toy,
+    Caution::ShortCircuit,
+    Caution::MeasuresOnly,
+    Caution::CodesFirst,
 ];
 
 const fn pinout(class: TransistorClass) -> Pinout {

@@ -2,6 +2,7 @@
 
 use super::content::{Card, sense_words};
 use super::steps::Stage;
+use crate::caution::Caution;
 use crate::coil::winding::{CollectorEnd, Sense};
 use crate::figure::{Drawing, Item, Role, Setting};
 use crate::plot::broken;
@@ -13,7 +14,7 @@ const TITLE: f64 = 44.0;
 const TEXT: f64 = 25.0;
 /// How much wider bold words are at most.
 const BOLD: f64 = 1.16;
-const LINE: f64 = 33.0;
+const LINE: f64 = 30.0;
 /// Where the head's words begin.
 const HEAD: f64 = 140.0;
 /// The page is as high as a sheet of paper of this shape (297 by 210).
@@ -126,9 +127,7 @@ fn rest(page: &mut Page, card: &Card) {
         of_stage(page, stage, &mut number);
     }
     page.y += 30.0;
-    for caution in &card.cautions {
-        page.paragraph(caution, LEFT, RIGHT);
-    }
+    page.paragraph(&Caution::together(&card.cautions), LEFT, RIGHT);
 }
 
 /// An item moved down the page.

@@ -1,6 +1,7 @@
 //! The steps of a card: what to do, what it should read, and what to do if it reads otherwise.
 
 use super::steps::{Stage, Step};
+use crate::caution::Caution;
 use crate::circuit::hazards::{ARCS_ABOVE_V, Hazards};
 use crate::circuit::heat::TOUCH_C;
 use crate::circuit::parts::BaseDiode;
@@ -264,7 +265,7 @@ fn notes(verdict: Option<&Verdict>, hazards: Option<&Hazards>) -> Vec<String> {
             "the transistor's case comes to {} in the model: power off and let it cool, never a finger to try it",
             celsius(heat.case_c)
         ),
-        None => "take the transistor for hot: power off and let it cool, never a finger to try it".to_owned(),
+        None => Caution::HotParts.words().to_owned(),
     });
     if hazards.is_some_and(|hazards| hazards.standing.battery_v > ARCS_ABOVE_V) {
         notes.push(

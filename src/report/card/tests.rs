@@ -39,9 +39,12 @@ fn the_card_tells_the_wires_and_what_each_step_should_read() {
       transistor, case 73 °C) with a meter on it: make them at 6.0 V, limited to 100 mA, on for 10 s
       at a time
       top: up to 2.0 kV and 310 mA to and fro in the coil (published reference level for a touch,
-      public: 17.5 mA; sagtrace cautions has the sources). It burns where nerves do not warn; it
-      disturbs pacemakers, pumps, cochlear implants and hearing aids: those stay out of the room. It
-      transmits: minutes, indoors, no aerial. Local codes and licensed practice come first
+      public: 17.5 mA; sagtrace cautions has the sources). Do not touch the coil, its top or anything
+      that draws a spark from it: small dry spots burn, and above about 100 kHz nerves do not warn.
+      Anyone with a pacemaker, defibrillator, neurostimulator, insulin pump or cochlear implant stays
+      out of the room; hearing aids come out. An open coil is a transmitter: minutes, low power,
+      indoors, no aerial; stop on any complaint. Local codes and licensed practice come first: follow
+      your local rules, and ask a qualified person where they apply.
 
                .            the top: stays open
             |////|
@@ -98,14 +101,16 @@ fn the_card_tells_the_wires_and_what_each_step_should_read() {
          the transistor's case comes to 95 °C in the model: power off and let it cool, never a finger
          to try it
 
-    Never a finger, probe or meter on the top or the secondary while it runs: RF burns, and nerves do
-    not warn.
-    Power off and the battery unplugged before ohms are measured and before anything is soldered or
-    moved.
-    Pacemakers, defibrillators, pumps and cochlear implants stay out of the room; hearing aids come
-    out. Children only watch.
-    Never short the battery. Local codes and licensed practice come first; this card makes no build
-    safe.
+    Do not touch the coil, its top or anything that draws a spark from it: small dry spots burn, and
+    above about 100 kHz nerves do not warn. Never a probe, a clip or a meter on the top or the
+    secondary: it carries the current that burns, can break the instrument, and pulls the frequency
+    far down. Switch off and unplug the battery before you touch anything, measure ohms, solder or
+    move a wire. Anyone with a pacemaker, defibrillator, neurostimulator, insulin pump or cochlear
+    implant stays out of the room; hearing aids come out. This is not a toy: an adult holds the
+    switch, children only watch, onlookers stay a metre back. Never short a battery, not even to test
+    it; cap its terminals. This program measures; it does not make a build safe. Local codes and
+    licensed practice come first: follow your local rules, and ask a qualified person where they
+    apply.
     ");
 }
 

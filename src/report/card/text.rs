@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::content::{Card, sense_words};
 use super::steps::Stage;
+use crate::caution::Caution;
 use crate::coil::winding::{CollectorEnd, Sense};
 use crate::report::hazards::HEADING;
 use crate::report::layout::{told, wrapped};
@@ -53,9 +54,7 @@ pub fn text(card: &Card) -> String {
         of_stage(&mut out, stage, &mut number);
     }
     out.push('\n');
-    for caution in &card.cautions {
-        wrapped(&mut out, 0, caution);
-    }
+    wrapped(&mut out, 0, &Caution::together(&card.cautions));
     out
 }
 

@@ -2,44 +2,25 @@
 
 use std::fmt::Write as _;
 
+use crate::caution::Caution;
 use crate::limits::{
     PASCHEN_MINIMUM, contact_icnirp, contact_ieee, detuning, local_field, needle_gap_m,
     radiated_v_per_m,
 };
 use crate::report::form::{Form, part};
-use crate::report::hazards::{ARCS_AND_VOLTS, EXAMPLE_COIL_F, PROBE_F, THREE_BATTERIES};
+use crate::report::hazards::{EXAMPLE_COIL_F, PROBE_F};
 use crate::report::layout::{list, told, wrapped};
 use crate::units::{Unit, rounded};
 
 /// A peak voltage that such a coil can reach, in volt: an example inside the table of gaps.
 const SPARK_V: f64 = 10e3;
 
-/// In one line each, what to mind whatever the frequency.
-const ALWAYS: [&str; 11] = [
-    "Do not touch the coil, its top or what draws a spark from it: small dry spots burn, and above 100 kHz nerves do not warn.",
-    "Pacemakers, defibrillators, neurostimulators, insulin pumps, cochlear implants stay out of the room; hearing aids come out.",
-    "An open coil is a transmitter: minutes, low power, indoors, no aerial; stop on any complaint.",
-    "This is not a toy: an adult holds the switch, onlookers stay a metre back, lamps are held on a dry plastic stick.",
-    "Never clip a probe to the top or the secondary; pick up with a stub, 5 cm of open wire, three coil lengths away.",
-    "Never short a battery; cap its terminals. No charging of alkaline, zinc-carbon or lithium primary; others on their own charger \
-     only, never unattended, warm, swollen or wet. Stop at the end voltage: beyond it weak cells are reversed, and so is the \
-     weakest of several batteries in series. Stop if the case grows hot.",
-    "A battery with a converter can ripple in the coil's band: record once with the coil off, and mask what is read.",
-    "If you smell ozone, stop and air the room. Only ordinary neon or coated fluorescent lamps, never clear germicidal tubes.",
-    THREE_BATTERIES,
-    ARCS_AND_VOLTS,
-    "Switch off and unplug the battery before you touch anything.",
-];
-
 /// The levels at a frequency in hertz, then what to mind always.
 pub fn text(frequency_hz: f64) -> String {
     let mut out = String::new();
-    wrapped(
-        &mut out,
-        0,
-        "This program measures; it does not make a build safe. Local codes and licensed practice come first. These are published \
-         figures to compare with, and no assessment.",
-    );
+    let first = Caution::together(&[Caution::MeasuresOnly, Caution::CodesFirst]);
+    let figures = "These are published figures to compare with, and no assessment.";
+    wrapped(&mut out, 0, &format!("{first} {figures}"));
     let at = rounded(frequency_hz, Unit::Hertz, 4);
     // Writing to a String cannot fail.
     writeln!(out, "\nPublished levels at {at}").ok();
@@ -110,7 +91,8 @@ pub fn text(frequency_hz: f64) -> String {
             )
         }),
     );
-    list(&mut out, "Always", &ALWAYS);
+    let always: Vec<String> = Caution::for_everybody().map(Caution::with_source).collect();
+    list(&mut out, "Always", &always);
     out
 }
 
@@ -129,7 +111,7 @@ part! {
         local_electric_v_per_m: Option<f64> = field.map(|field| field.electric_v_per_m),
         local_magnetic_a_per_m: Option<f64> = field.map(|field| field.magnetic_a_per_m),
         radiated_narrow_at_30_m_v_per_m: Option<f64> = radiated_v_per_m(at_hz, 0.0),
-        always: [&'static str; 11] = ALWAYS,
+        always: Vec<&'static str> = Caution::for_everybody().map(Caution::words).collect(),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use crate::caution::Caution;
 use crate::circuit::hazards::Hazards;
 use crate::diagnosis::answers::choices;
 use crate::diagnosis::check::checks;
@@ -39,6 +40,15 @@ fn asked(has_led: bool) -> Vec<(Situation, Quantity)> {
     asked
 }
 
+/// What hurts whoever answers.
+const CAUTIONS: [Caution; 5] = [
+    Caution::Unplug,
+    Caution::Touch,
+    Caution::Probe,
+    Caution::HotParts,
+    Caution::Toy,
+];
+
 /// Photos that say what no meter does.
 const PHOTOS: [&str; 4] = [
     "the whole build from the side, a ruler beside it",
@@ -54,10 +64,11 @@ pub fn form(build: &str, has_led: bool, hazards: Option<&Hazards>) -> String {
     let count = if has_led { "twelve" } else { "eleven" };
     let mut out = format!(
         "# {build}: {count} questions. Write between the quotes; leave what you don't know empty.\n\
-         # Read it back: sagtrace diagnose SHEET --answers THIS-FILE\n\
-         # Battery out before ohms and before a wire is moved. Never a probe or a finger on the top.\n\
-         # The transistor can be hot enough to burn: no finger on it either. An adult holds the switch.\n"
+         # Read it back: sagtrace diagnose SHEET --answers THIS-FILE\n"
     );
+    for caution in CAUTIONS {
+        comment(&mut out, caution.words());
+    }
     let found = or_not_computed(hazards);
     if !found.is_empty() {
         comment(&mut out, &format!("{HEADING}:"));

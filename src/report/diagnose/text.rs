@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use crate::caution::Caution;
 use crate::diagnosis::advice::{self};
 use crate::diagnosis::answer::{Answer, Belief, Cause, Group, Multiple, Support};
 use crate::diagnosis::check::NextCheck;
@@ -93,19 +94,28 @@ pub fn text(told_of: &Told<'_>) -> String {
     priors(&mut out, answer);
     out.push_str("\nto mind\n");
     for caution in CAUTIONS {
-        wrapped(&mut out, 2, caution);
+        wrapped(&mut out, 2, caution.words());
     }
+    wrapped(&mut out, 2, MODELLED);
     out
 }
 
-/// What hurts at such a bench, and what the answer rests on.
-const CAUTIONS: [&str; 5] = [
-    "never a probe, a clip or a finger on the top: burns; a stub, 5 cm of open wire, three coil lengths away reads enough",
-    "first on a supply that limits to 0.5 A, or on a fresh battery for seconds; battery out before ohms and before a wire is moved",
-    "transistor and bias resistor can be hot enough to burn; a shorted battery too",
-    "implants and hearing aids stay away; an adult holds the switch; local codes come first",
-    "modelled, not measured: parts as builds of this kind leave them (common practice, no source)",
+/// What hurts at such a bench.
+const CAUTIONS: [Caution; 9] = [
+    Caution::Touch,
+    Caution::Probe,
+    Caution::Stub,
+    Caution::FirstPower,
+    Caution::Unplug,
+    Caution::HotParts,
+    Caution::Implants,
+    Caution::Toy,
+    Caution::CodesFirst,
 ];
+
+/// What the answer rests on.
+const MODELLED: &str =
+    "modelled, not measured: parts as builds of this kind leave them (common practice, no source)";
 
 /// A reading as a person would say it.
 pub(super) fn reading_words(seen: &Observation) -> String {

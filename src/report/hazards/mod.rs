@@ -11,7 +11,6 @@ pub(super) use json::{ConcernPart, SupplyPart};
 pub use json::{HazardPart, parts};
 pub(super) use supply::{between, limit_a, supply_words};
 pub(super) use words::{
-    ARCS_AND_VOLTS, EXAMPLE_COIL_F, PROBE_F, READING_S, THREE_BATTERIES, before_switching_on,
-    celsius, section, words,
+    EXAMPLE_COIL_F, PROBE_F, READING_S, before_switching_on, celsius, section, words,
 };
-pub use words::{EARTH_CLIPPED, HEADING, NOT_COMPUTED, lines, or_not_computed, probe_on_secondary};
+pub use words::{HEADING, earth_clipped, lines, or_not_computed, probe_on_secondary};

@@ -1,5 +1,6 @@
 //! What a build can do to people and parts, in words.
 
+use crate::caution::Caution;
 use crate::circuit::damage::Damage;
 use crate::circuit::hazards::{Doing, Hazard, Hazards, Standing};
 use crate::circuit::heat::{Heat, TOUCH_C, sink_needed_k_per_w};
@@ -17,10 +18,6 @@ pub(in crate::report) const READING_S: u32 = 10;
 /// The heading over a build's hazards.
 pub const HEADING: &str = "hazards of this build, by its own figures";
 
-/// What stands there where the figures are missing.
-pub const NOT_COMPUTED: &str =
-    "hazards not computed: take the transistor for hot enough to burn, the top for one that burns";
-
 /// The junction's temperature a sink is named for, in °C (chosen: well below every part's own).
 const EASY_C: f64 = 100.0;
 
@@ -28,15 +25,6 @@ const EASY_C: f64 = 100.0;
 pub(in crate::report) const PROBE_F: f64 = 12e-12;
 /// A small coil's own capacitance, in farad: an example.
 pub(in crate::report) const EXAMPLE_COIL_F: f64 = 5e-12;
-
-/// What three batteries in series do, in short.
-pub(in crate::report) const THREE_BATTERIES: &str = "Three nine-volt batteries in series give arcs of about 25 mm (common practice, no source): \
-     more than children should be near. One battery for a show.";
-
-/// Why such arcs and a predicted voltage stand side by side.
-pub(in crate::report) const ARCS_AND_VOLTS: &str = "The model has no spark in it. An arc that is drawn out burns on in its own hot gas, which takes \
-     far less voltage than breaking through cold air (from memory), so its length says nothing of the top's voltage, and a low \
-     predicted voltage promises no short arc.";
 
 pub(in crate::report) fn celsius(value_c: f64) -> String {
     format!("{value_c:.0} °C")
@@ -62,7 +50,7 @@ pub fn lines(hazards: &Hazards) -> Vec<String> {
 
 /// The lines, or the one that stands for them where the circuit could not be computed.
 pub fn or_not_computed(hazards: Option<&Hazards>) -> Vec<String> {
-    hazards.map_or_else(|| vec![NOT_COMPUTED.to_owned()], lines)
+    hazards.map_or_else(|| vec![Caution::NotComputed.words().to_owned()], lines)
 }
 
 /// The lines under their heading with an empty line behind them; nothing where there is no hazard.
@@ -242,9 +230,13 @@ fn measured(standing: &Standing) -> String {
 
 fn arcs(top_v: Option<f64>) -> String {
     let beside = top_v.map_or_else(String::new, |top_v| {
-        format!(" Predicted at the top: {}. {ARCS_AND_VOLTS}", volt(top_v))
+        format!(
+            " Predicted at the top: {}. {}",
+            volt(top_v),
+            Caution::ArcsAndVolts.with_source()
+        )
     });
-    format!("{THREE_BATTERIES}{beside}")
+    format!("{}{beside}", Caution::ThreeBatteries.with_source())
 }
 
 fn top(top_v: f64, circulating_a: f64, touch_a: Option<f64>) -> String {
@@ -255,26 +247,28 @@ fn top(top_v: f64, circulating_a: f64, touch_a: Option<f64>) -> String {
         )
     });
     format!(
-        "top: up to {} and {} to and fro in the coil{level}. It burns where nerves do not warn; it disturbs pacemakers, pumps, cochlear \
-         implants and hearing aids: those stay out of the room. It transmits: minutes, indoors, no aerial. Local codes and licensed \
-         practice come first",
+        "top: up to {} and {} to and fro in the coil{level}. {}",
         volt(top_v),
-        ampere(circulating_a)
+        ampere(circulating_a),
+        Caution::together(&[
+            Caution::Touch,
+            Caution::Implants,
+            Caution::Transmitter,
+            Caution::CodesFirst
+        ])
     )
 }
 
 /// What is said to somebody who joins a probe to the secondary or its top.
 pub fn probe_on_secondary(input: &str, sees: &str) -> String {
-    let own_f = EXAMPLE_COIL_F;
     format!(
-        "mind: {input} \"{sees}\": never a probe or a clip on the top or the secondary: it carries the current that burns, can break the \
-         instrument, and turns the coil to {:.0} % of its frequency (a probe of 12 pF on a coil of 5 pF). Power off, take it away, and \
-         pick up with a stub, 5 cm of open wire, three coil lengths away.",
-        100.0 * detuning(own_f, PROBE_F)
+        "mind: {input} \"{sees}\": power off, take it away. {} A probe of 12 pF on a coil of 5 pF turns it to {:.0} % of its frequency.",
+        Caution::together(&[Caution::Probe, Caution::Stub]),
+        100.0 * detuning(EXAMPLE_COIL_F, PROBE_F)
     )
 }
 
 /// What is said to somebody whose instrument's earth clip is on the build.
-pub const EARTH_CLIPPED: &str = "mind: earth clipped: the clip joins the build to the mains earth and to every other clip. On the battery's minus \
-     only, joined before the battery; anywhere else it shorts through the earth. The coil then works against the instrument's cables: \
-     hands off them, and off the build, while it runs. A frequency read so is not that of the build standing alone.";
+pub fn earth_clipped() -> String {
+    format!("mind: earth clipped: {}", Caution::EarthClipped.words())
+}

@@ -1,5 +1,6 @@
 //! The field around a coil as text and JSON: a part of a prediction.
 
+use crate::caution::Caution;
 use crate::coil::field::{Around, AtPoint, Line, Met, Reach, Station, VoltageOrigin, Way};
 use crate::units::{Unit, rounded};
 
@@ -7,8 +8,9 @@ use crate::report::form::part;
 use crate::report::layout::{line, list, told, under};
 
 /// What is always told beside it.
-const NOTES: [&str; 4] = [
-    "guidance from a model: it replaces no assessment, and local codes come first",
+const NOTES: [&str; 5] = [
+    "guidance from a model: it replaces no assessment",
+    Caution::CodesFirst.words(),
     "computed for charges around the modelled build alone; a person, a lamp, a wall or a wire near it changes the field, \
      mostly upwards at their tips",
     "it says nothing of the magnetic field, of contact currents and burns, or of pacemakers and other implants, which may \

@@ -4,6 +4,7 @@ use std::f64::consts::SQRT_2;
 
 use serde::Serialize;
 
+use crate::caution::Caution;
 use crate::coil::field::VoltageOrigin;
 use crate::coil::pickup::{Input, Kind, LEAD_M, Reached, Signal, Span};
 use crate::limits::{COUNTER_NEEDS_RMS_V, COUNTER_STANDS_RMS_V, PROBE_STANDS_V};
@@ -16,8 +17,7 @@ use crate::report::layout::{list, told, under};
 /// What is said beside every pick-up.
 const NOTES: [&str; 3] = [
     "computed from the model's mode and nothing of it was measured; a person, a lamp or metal near by changes it",
-    "never touch the coil, the pick-up or its lead while the coil runs, and never join a pick-up to the coil: RF burns. Fix it with the \
-     battery out; begin far away and come nearer",
+    Caution::PickUp.words(),
     "a plain metre of coaxial cable adds some 100 pF to the input (common practice, no source): count it in --input. A probe that \
      divides by ten gives a counter a tenth",
 ];
@@ -307,7 +307,7 @@ mod tests {
         let many = text(&signal("loop 10cm 20 turns at 10cm"));
         assert!(many.contains("resonates with its input"), "{many}");
         for told in [far, close, many] {
-            assert!(told.contains("nothing of it was measured") && told.contains("never touch"));
+            assert!(told.contains("nothing of it was measured") && told.contains("Never touch"));
             for row in told.lines() {
                 assert!(row.chars().count() <= 100, "{row}");
             }

@@ -1,6 +1,7 @@
 //! The news of a recording in words, a line each.
 
 use super::board_clock;
+use crate::caution::Caution;
 use crate::plain::{Shown as _, with_causes};
 use crate::recording::{FromInstrument, News};
 use crate::report::battery::live;
@@ -21,7 +22,7 @@ pub fn news(news: &News) -> Option<String> {
             format!("the disk is still full: {count} refused texts are missing")
         }
         News::BatteryBehind { weakest, end_v } => live::behind(*weakest, *end_v),
-        News::MayRipple(_) => live::RIPPLE.to_owned(),
+        News::MayRipple(_) => Caution::Ripple.words().to_owned(),
         News::NoForecast { why, looked, kind } => live::refused(*why, looked, *kind),
         News::Alarm {
             alarm,

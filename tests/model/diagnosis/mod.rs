@@ -551,7 +551,7 @@ fn at_a_terminal_it_asks_one_thing_at_a_time_and_a_dark_led_is_told_to_swap_the_
     );
     assert!(out.contains("primary the wrong way round"), "{out}");
     assert!(
-        out.contains("never a probe, a clip or a finger on the top"),
+        out.contains("Never a probe, a clip or a meter on the top"),
         "{out}"
     );
     for line in out.lines() {

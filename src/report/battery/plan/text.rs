@@ -9,14 +9,20 @@ use crate::battery::kind::{Kind, Rating};
 use crate::battery::plan::{Answer, Current, DIM_V, LEAST_SAID_S, Plan, Range, StopsEarly};
 use crate::battery::price::Cost;
 use crate::battery::worth::Worth;
+use crate::caution::Caution;
 use crate::report::battery::words::{minutes, span};
 use crate::report::hazards;
 use crate::report::layout::{list, told, under, wrapped};
 use crate::units::{Unit, rounded};
 
 /// Cautions that belong to every plan.
-const CAUTIONS: &str = "No charging of alkaline, zinc-carbon or lithium primary batteries; others on their own charger only. \
-                        Never short a battery. Stop at the end voltage, and when it gets hot.";
+const CAUTIONS: [Caution; 5] = [
+    Caution::ChargePrimary,
+    Caution::ChargeOwn,
+    Caution::ShortCircuit,
+    Caution::EndVoltage,
+    Caution::HotBattery,
+];
 
 /// As lines of text.
 pub fn text(all: &Evenings<'_>) -> String {
@@ -46,7 +52,7 @@ pub fn text(all: &Evenings<'_>) -> String {
     list(&mut out, "to narrow it", &to_narrow(all));
     out.push('\n');
     wrapped(&mut out, 0, ESTIMATED);
-    wrapped(&mut out, 0, CAUTIONS);
+    wrapped(&mut out, 0, &Caution::together(&CAUTIONS));
     out
 }
 

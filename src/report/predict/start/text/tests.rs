@@ -32,9 +32,12 @@ fn a_build_that_starts_is_told_with_its_figures() {
           transistor, case 73 °C) with a meter on it: make them at 6.0 V, limited to 100 mA, on for 10 s
           at a time
           top: up to 2.0 kV and 310 mA to and fro in the coil (published reference level for a touch,
-          public: 17.5 mA; sagtrace cautions has the sources). It burns where nerves do not warn; it
-          disturbs pacemakers, pumps, cochlear implants and hearing aids: those stay out of the room. It
-          transmits: minutes, indoors, no aerial. Local codes and licensed practice come first
+          public: 17.5 mA; sagtrace cautions has the sources). Do not touch the coil, its top or anything
+          that draws a spark from it: small dry spots burn, and above about 100 kHz nerves do not warn.
+          Anyone with a pacemaker, defibrillator, neurostimulator, insulin pump or cochlear implant stays
+          out of the room; hearing aids come out. An open coil is a transmitter: minutes, low power,
+          indoors, no aerial; stop on any complaint. Local codes and licensed practice come first: follow
+          your local rules, and ask a qualified person where they apply.
 
         start         starts, with the worst parts of its class too
                       worst parts: starts and runs fully, LED lit; 430 mA, top 1.8 kV, LED 48 mA
@@ -90,9 +93,12 @@ fn a_marginal_build_is_told_with_what_decides_and_what_to_try() {
           never a finger to try it; power off and let it cool first, a metal case or tab is the collector,
           too; a heat sink of 7.6 K/W or less keeps it below 55 °C
           top: up to 2.4 kV and 180 mA to and fro in the coil (published reference level for a touch,
-          public: 20.0 mA; sagtrace cautions has the sources). It burns where nerves do not warn; it
-          disturbs pacemakers, pumps, cochlear implants and hearing aids: those stay out of the room. It
-          transmits: minutes, indoors, no aerial. Local codes and licensed practice come first
+          public: 20.0 mA; sagtrace cautions has the sources). Do not touch the coil, its top or anything
+          that draws a spark from it: small dry spots burn, and above about 100 kHz nerves do not warn.
+          Anyone with a pacemaker, defibrillator, neurostimulator, insulin pump or cochlear implant stays
+          out of the room; hearing aids come out. An open coil is a transmitter: minutes, low power,
+          indoors, no aerial; stop on any complaint. Local codes and licensed practice come first: follow
+          your local rules, and ask a qualified person where they apply.
 
         start         marginal: it depends on the parts
                       worst parts: starts weakly, LED dark; once it has been brought there it runs fully,
