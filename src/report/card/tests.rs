@@ -102,15 +102,17 @@ fn the_card_tells_the_wires_and_what_each_step_should_read() {
          to try it
 
     Do not touch the coil, its top or anything that draws a spark from it: small dry spots burn, and
-    above about 100 kHz nerves do not warn. Never a probe, a clip or a meter on the top or the
-    secondary: it carries the current that burns, can break the instrument, and pulls the frequency
-    far down. Switch off and unplug the battery before you touch anything, measure ohms, solder or
-    move a wire. Anyone with a pacemaker, defibrillator, neurostimulator, insulin pump or cochlear
-    implant stays out of the room; hearing aids come out. This is not a toy: an adult holds the
-    switch, children only watch, onlookers stay a metre back. Never short a battery, not even to test
-    it; cap its terminals. This program measures; it does not make a build safe. Local codes and
-    licensed practice come first: follow your local rules, and ask a qualified person where they
-    apply.
+    above about 100 kHz nerves do not warn.
+    Never a probe, a clip or a meter on the top or the secondary: it carries the current that burns,
+    can break the instrument, and pulls the frequency far down.
+    Switch off and unplug the battery before you touch anything, measure ohms, solder or move a wire.
+    Anyone with a pacemaker, defibrillator, neurostimulator, insulin pump or cochlear implant stays
+    out of the room; hearing aids come out.
+    This is not a toy: an adult holds the switch, children only watch, onlookers stay a metre back.
+    Never short a battery, not even to test it; cap its terminals.
+    This program measures; it does not make a build safe.
+    Local codes and licensed practice come first: follow your local rules, and ask a qualified person
+    where they apply.
     ");
 }
 

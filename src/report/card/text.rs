@@ -4,7 +4,6 @@ use std::fmt::Write as _;
 
 use super::content::{Card, sense_words};
 use super::steps::Stage;
-use crate::caution::Caution;
 use crate::coil::winding::{CollectorEnd, Sense};
 use crate::report::hazards::HEADING;
 use crate::report::layout::{told, wrapped};
@@ -54,7 +53,9 @@ pub fn text(card: &Card) -> String {
         of_stage(&mut out, stage, &mut number);
     }
     out.push('\n');
-    wrapped(&mut out, 0, &Caution::together(&card.cautions));
+    for caution in card.cautions {
+        wrapped(&mut out, 0, caution.words());
+    }
     out
 }
 
