@@ -36,7 +36,7 @@ const SAID: &[(&str, &str)] = &[
     ),
     (
         "predict-evening.priced",
-        "predict sample-data/glow-pillar.toml --evening 4_x_6min_every_15min --own N2 --sessions sample-data --price alkaline=3.50",
+        "predict sample-data/glow-pillar.toml --evening 4_x_6min_every_15min --own A1 --sessions sample-data --price alkaline=3.50",
     ),
     ("compare.evening", "compare sample-data/evening --no-plots"),
     ("compare.board", "compare sample-data/board --no-plots"),
@@ -53,7 +53,7 @@ const SAID: &[(&str, &str)] = &[
     ("battery-list.all", "battery --sessions sample-data"),
     (
         "battery.one",
-        "battery N2 --sessions sample-data --no-plots",
+        "battery A1 --sessions sample-data --no-plots",
     ),
     (
         "battery-test.two",
