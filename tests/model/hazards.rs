@@ -1,7 +1,6 @@
 //! What can hurt somebody or break a part: computed once, named in every report; and one figure of a build in all of them.
 
 use std::fs;
-use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use sagtrace::battery::charge::Load;
@@ -22,7 +21,7 @@ use sagtrace::diagnosis::answers;
 use sagtrace::diagnosis::build::Build;
 use sagtrace::diagnosis::evidence::Evidence;
 use sagtrace::diagnosis::kept;
-use sagtrace::diagnosis::library::{Effort, Library};
+use sagtrace::diagnosis::library::Effort;
 use sagtrace::diagnosis::priors::Priors;
 use sagtrace::report::battery::plan as battery_plan;
 use sagtrace::report::card::Card;
@@ -31,6 +30,8 @@ use sagtrace::report::predict::start::{Start, StartPart};
 use sagtrace::report::{self, diagnose};
 use sagtrace::sheet::{self, Sheet, drive::CircuitSets};
 use sagtrace::units::{Unit, rounded};
+
+use crate::diagnosis::{library_file, library_of};
 
 const PILLAR: &str = include_str!("../../sample-data/glow-pillar.toml");
 const MEASURED: &str = include_str!("../../sample-data/glow-pillar-measured.toml");
@@ -92,7 +93,7 @@ impl Known {
     }
 
     fn diagnosed(&self, evidence: &Evidence) -> String {
-        let library = kept_library();
+        let library = library_of("pillar-medium");
         let answer = Answer::without_next(&library, &Priors::shipped().unwrap(), evidence);
         plain(&diagnose::text(&diagnose::Told {
             build: &self.sheet.name,
@@ -139,19 +140,6 @@ impl Known {
 /// The words alone, whatever the line breaks.
 fn plain(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
-}
-
-fn scenario(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("tests/scenarios")
-        .join(name)
-}
-
-fn kept_library() -> Library {
-    let bytes = fs::read(scenario("pillar-medium.library")).unwrap();
-    Library {
-        shown: kept::read(&bytes).unwrap(),
-    }
 }
 
 /// A sheet with some of its lines changed.
@@ -601,7 +589,7 @@ fn every_command_prints_the_hazards_of_its_sheet() {
     fs::create_dir_all(&folder).unwrap();
     // Another build's library: what is told here does not come from it.
     let library = folder.join(kept::file_name(&build, Effort::QUICK));
-    fs::copy(scenario("pillar-medium.library"), library).unwrap();
+    fs::copy(library_file("pillar-medium"), library).unwrap();
     let diagnose = |more: &[&str]| {
         let mut program = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
         let output = program

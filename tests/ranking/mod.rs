@@ -17,7 +17,7 @@ use sagtrace::diagnosis::priors::Priors;
 use sagtrace::diagnosis::quantity::{Quantity, Reading, Row};
 use sagtrace::diagnosis::situation::Situation;
 
-use crate::diagnosis::kept_library;
+use crate::diagnosis::library_of;
 use crate::reference;
 
 /// Over all faults and three classes.
@@ -129,7 +129,7 @@ fn the_right_cause_is_among_the_first_three_on_circuits_from_outside_the_library
         "supply-open",
         "touch-on-top",
     ];
-    let library = kept_library("pillar-standing");
+    let library = library_of("pillar-standing");
     let priors = equal_priors();
     // The targets for this class: with all instruments, and with a logger and a meter.
     let kinds = [(&NOISE[..], 0.85), (&NOISE[..LOGGER_AND_METER], 0.80)];

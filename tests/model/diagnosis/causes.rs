@@ -7,7 +7,7 @@ use sagtrace::diagnosis::quantity::{Reading, Row};
 use super::*;
 
 fn libraries() -> [(&'static str, Library); BUILDS.len()] {
-    BUILDS.map(|name| (name, kept_library(name)))
+    BUILDS.map(|name| (name, library_of(name)))
 }
 
 /// What a drawn circuit with a fault shows.
@@ -94,7 +94,7 @@ fn readings_that_no_fault_explains_come_out_as_none_of_these_with_those_that_fit
             assert_eq!(answer.groups[0].members, [0], "it stands alone");
         }
     }
-    let library = kept_library("pillar-medium");
+    let library = library_of("pillar-medium");
     let told = answered(
         &library,
         "[found]\nled = \"lit\"\nfrequency = \"900 kHz\"\n",
@@ -115,7 +115,7 @@ fn readings_that_no_fault_explains_come_out_as_none_of_these_with_those_that_fit
 /// Rings misread by one place, in the circuit that is drawn and in the readings a person then makes.
 #[test]
 fn a_bias_resistor_ten_times_too_large_or_too_small_is_first_once_it_is_read() {
-    let library = kept_library("practice-held");
+    let library = library_of("practice-held");
     let build = build("practice-held");
     for (key, ratio) in [("bias-tenfold", 10.0), ("bias-tenth", 0.1)] {
         for draw in 40..44 {
@@ -144,7 +144,7 @@ fn a_bias_resistor_ten_times_too_large_or_too_small_is_first_once_it_is_read() {
 
 #[test]
 fn a_pnp_part_is_among_the_first_by_its_junctions_and_its_current() {
-    let mut library = kept_library("pillar-standing");
+    let mut library = library_of("pillar-standing");
     let build = build("pillar-standing");
     // What it takes goes with the breakdown of the part: few draws stand for few of them.
     let many = Effort {
@@ -232,7 +232,7 @@ fn a_converter_that_switches_off_reads_half_a_volt_at_no_current_and_may_blink()
     let usb = build("pillar-standing").with_battery(Kind::UsbConverter);
     let trips = fault("battery-trips").unwrap();
     assert!(trips.applies(&usb) && !trips.applies(&build("pillar-standing")));
-    let mut library = kept_library("pillar-standing");
+    let mut library = library_of("pillar-standing");
     for key in ["battery-folds", "battery-trips"] {
         library
             .shown
@@ -299,7 +299,7 @@ fn what_follows_from_a_reading_adds_nothing_when_it_is_read_too() {
 
 #[test]
 fn a_repeated_current_leaves_the_order_of_the_causes() {
-    let library = kept_library("pillar-medium");
+    let library = library_of("pillar-medium");
     let found = "ran_before = \"never\"\n[found]\nled = \"dark\"\ncurrent = \"50 mA\"\n";
     let before = weighed(&library, found);
     let mut evidence = answers::parse(found).unwrap();

@@ -1,8 +1,7 @@
 //! Diagnoses: bench evenings in, ranked answers out.
 //!
 //! The stories' readings were simulated with another simulator on builds like these (ngspice 39; medium and TO-220 transistor);
-//! what a person sees and tries is common practice, no source. The kept libraries beside the stories are the program's own, so that
-//! a test does not compute for a minute; one test holds them against the program.
+//! what a person sees and tries is common practice, no source.
 
 use std::fs;
 use std::io::Write as _;
@@ -18,7 +17,7 @@ use sagtrace::diagnosis::build::Build;
 use sagtrace::diagnosis::evidence::Evidence;
 use sagtrace::diagnosis::fault::{Family, fault};
 use sagtrace::diagnosis::kept;
-use sagtrace::diagnosis::library::{Effort, Library, Shown};
+use sagtrace::diagnosis::library::{Effort, Library};
 use sagtrace::diagnosis::likelihood::most_probable;
 use sagtrace::diagnosis::priors::Priors;
 use sagtrace::diagnosis::quantity::Quantity;
@@ -27,76 +26,13 @@ use sagtrace::diagnosis::situation::Situation;
 use sagtrace::session::Session;
 use sagtrace::sheet;
 
-use crate::build::{build_of, on_two};
+use crate::build::build_of;
 
-const EFFORT: Effort = Effort {
-    draws: 40,
-    runs: 12,
-    other_runs: 2,
-};
-const BUILDS: [&str; 3] = ["pillar-medium", "pillar-standing", "practice-held"];
+/// The libraries that the stories are told with.
+mod libraries;
 
-fn scenarios() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scenarios")
-}
-
-fn build(name: &str) -> Build {
-    let path = scenarios().join(name).with_extension("toml");
-    build_of(&sheet::parse(&fs::read_to_string(path).unwrap()).unwrap())
-}
-
-pub(crate) fn kept_library(name: &str) -> Library {
-    let path = scenarios().join(name).with_extension("library");
-    let bytes = fs::read(path).unwrap();
-    let shown = kept::read(&bytes).expect("a library of this form; see the test that writes them");
-    Library { shown }
-}
-
-fn computed(build: &Build) -> Vec<Shown> {
-    let wanted = Library::wanted(build);
-    on_two(&wanted, |fault| Library::shown(build, fault, EFFORT))
-}
-
-/// With `SAGTRACE_KEEP_LIBRARIES` set all of them are computed and written; read the stories' answers after that.
-#[test]
-fn the_kept_libraries_are_what_the_program_computes() {
-    for name in BUILDS {
-        let build = build(name);
-        let path = scenarios().join(name).with_extension("library");
-        if std::env::var_os("SAGTRACE_KEEP_LIBRARIES").is_some() {
-            fs::write(&path, kept::bytes(&computed(&build))).unwrap();
-        }
-        let kept = kept_library(name);
-        let keys: Vec<&str> = kept.shown.iter().map(|shown| shown.key.as_str()).collect();
-        let wanted: Vec<&str> = Library::wanted(&build).iter().map(|f| f.key).collect();
-        assert_eq!(keys, wanted, "{name}");
-        for key in ["primary-reversed", "foot-enamel", "legs-ce", "battery-dead"] {
-            let own = Library::shown(&build, fault(key).unwrap(), EFFORT);
-            let place = keys.iter().position(|known| *known == key).unwrap();
-            for situation in [Situation::AsFound, Situation::FreshBattery] {
-                let known = kept.rows(place, situation);
-                let rows = own.rows.get(situation as usize).unwrap();
-                for (row, known) in rows.iter().zip(known) {
-                    for quantity in [
-                        Quantity::Current,
-                        Quantity::Base,
-                        Quantity::Frequency,
-                        Quantity::FootToTop,
-                        Quantity::RingQ,
-                    ] {
-                        let (own, known) = (row[quantity.index()], known[quantity.index()]);
-                        // Another machine's last digits grow in a wild run; a changed circuit moves more.
-                        let near = (own - known).abs() <= 0.05 * known.abs() + 1e-3;
-                        assert!(
-                            near || (own.is_nan() && known.is_nan()),
-                            "{name} {key} {situation:?} {quantity:?}: {own}, kept {known}"
-                        );
-                    }
-                }
-            }
-        }
-    }
-}
+use libraries::{BUILDS, build, scenarios};
+pub(crate) use libraries::{EFFORT, library_file, library_of};
 
 fn texts(table: &toml::Table, key: &str) -> Vec<String> {
     match table.get(key) {
@@ -206,7 +142,7 @@ fn tell(path: &Path, library: &Library) -> Vec<String> {
 
 #[test]
 fn every_story_comes_out_as_it_is_told() {
-    let libraries = BUILDS.map(|name| (name, kept_library(name)));
+    let libraries = BUILDS.map(|name| (name, library_of(name)));
     let mut told = 0;
     let mut wrong = Vec::new();
     let mut paths: Vec<PathBuf> = fs::read_dir(scenarios())
@@ -232,7 +168,7 @@ fn dark() -> Evidence {
 
 #[test]
 fn another_prior_or_another_circuit_changes_what_is_to_be_looked_at_next() {
-    let library = kept_library("pillar-medium");
+    let library = library_of("pillar-medium");
     let shipped = Priors::shipped().unwrap();
     let first =
         |library: &Library, priors: &Priors| Answer::of(library, priors, &dark()).next[0].check.key;
@@ -248,7 +184,7 @@ fn another_prior_or_another_circuit_changes_what_is_to_be_looked_at_next() {
         let answer = Answer::of(library, &shipped, &dark());
         answer.next.iter().map(|next| next.check.key).collect()
     };
-    let standing = kept_library("pillar-standing");
+    let standing = library_of("pillar-standing");
     println!("{:?}\n{:?}", order(&library), order(&standing));
     assert_ne!(order(&library), order(&standing));
 }
@@ -308,8 +244,8 @@ const SWAP: &str = "swap the two primary wires";
 #[test]
 fn a_dark_led_is_told_to_swap_the_primary_within_the_first_two_unless_it_ran_or_was_swapped() {
     for library in [
-        kept_library("pillar-medium"),
-        faint(kept_library("pillar-standing")),
+        library_of("pillar-medium"),
+        faint(library_of("pillar-standing")),
     ] {
         for (ran, read) in [("never", ""), ("unknown", "current = \"50 mA\"\n")] {
             let text = format!("ran_before = \"{ran}\"\n[found]\nled = \"dark\"\n{read}");
@@ -325,7 +261,7 @@ fn a_dark_led_is_told_to_swap_the_primary_within_the_first_two_unless_it_ran_or_
     }
     // A neon beside the top says that the loop is closed.
     let (_, runs) = answered(
-        &kept_library("pillar-medium"),
+        &library_of("pillar-medium"),
         "[found]\nled = \"dark\"\nlamp = \"near\"\n",
     );
     assert!(
@@ -339,8 +275,8 @@ fn a_dark_led_is_told_to_swap_the_primary_within_the_first_two_unless_it_ran_or_
 fn a_swap_that_helped_is_left_and_one_that_did_not_is_not_advised_again() {
     let found = "ran_before = \"never\"\n[found]\nled = \"dark\"\ncurrent = \"40 mA\"\nfoot_to_top = \"12.6 ohm\"\n";
     for library in [
-        kept_library("pillar-medium"),
-        faint(kept_library("pillar-medium")),
+        library_of("pillar-medium"),
+        faint(library_of("pillar-medium")),
     ] {
         let was = probability(&weighed(&library, found), "primary-reversed");
 
@@ -368,7 +304,7 @@ fn a_swap_that_helped_is_left_and_one_that_did_not_is_not_advised_again() {
     }
     // Where the LED says little, the current and a lamp are asked for.
     let dark = format!("{found}[swapped]\nled = \"dark\"\n");
-    let (_, answer) = answered(&faint(kept_library("pillar-medium")), &dark);
+    let (_, answer) = answered(&faint(library_of("pillar-medium")), &dark);
     assert!(
         checks(&answer)[..3].contains(&"swapped-current"),
         "{:?}",
@@ -399,7 +335,7 @@ fn a_design_that_can_not_start_is_told_as_the_cause_with_what_it_lacks() {
     assert_eq!(build("pillar-medium").lacks(), None);
 
     // As the library of such a design has it: dead without any fault.
-    let mut library = kept_library("pillar-medium");
+    let mut library = library_of("pillar-medium");
     let reversed = library
         .shown
         .iter()
@@ -445,7 +381,7 @@ fn only_a_battery_that_may_have_a_converter_has_its_faults() {
 /// A counter that sees two edges a cycle; the coil half-broken runs there too, but on a sixth of the current.
 #[test]
 fn twice_the_frequency_at_the_whole_current_is_a_harmonic_and_at_a_sixth_a_broken_coil() {
-    let library = kept_library("pillar-medium");
+    let library = library_of("pillar-medium");
     let lit = "[found]\nled = \"lit\"\nfrequency = \"12.53 MHz\"\ncurrent = \"360 mA\"\nlamp = \"near\"\n";
     let running = answered(&library, lit);
     let text = printed(&running);
@@ -463,7 +399,7 @@ fn twice_the_frequency_at_the_whole_current_is_a_harmonic_and_at_a_sixth_a_broke
 
 #[test]
 fn one_wrong_reading_rules_no_cause_out() {
-    let library = kept_library("pillar-medium");
+    let library = library_of("pillar-medium");
     let evidence = |extra: &str| {
         answers::parse(&format!(
             "ran_before = \"never\"\n[found]\nled = \"dark\"\ncurrent = \"50 mA\"\nbase = \"0.70 V\"\nfoot_to_top = \"12.6 ohm\"\n{extra}"
@@ -482,7 +418,7 @@ fn one_wrong_reading_rules_no_cause_out() {
 
 #[test]
 fn what_is_unknown_weighs_nothing() {
-    let library = kept_library("pillar-medium");
+    let library = library_of("pillar-medium");
     let priors = Priors::shipped().unwrap();
     let answer = Answer::of(&library, &priors, &Evidence::default());
     for cause in &answer.causes {
@@ -496,9 +432,8 @@ fn what_is_unknown_weighs_nothing() {
 fn program(cache: &Path, name: &str) -> Command {
     let folder = cache.join("sagtrace");
     fs::create_dir_all(&folder).unwrap();
-    let kept = scenarios().join(name).with_extension("library");
     fs::copy(
-        kept,
+        library_file(name),
         folder.join(kept::file_name(&build(name), Effort::QUICK)),
     )
     .unwrap();
@@ -584,7 +519,7 @@ fn a_swap_in_vain_is_put_back_and_what_is_read_then_is_as_found_again() {
     );
 
     // The same in one go says it as the next step.
-    let library = kept_library("pillar-medium");
+    let library = library_of("pillar-medium");
     let dark = "ran_before = \"never\"\n[found]\nled = \"dark\"\n[swapped]\nled = \"dark\"\nlamp = \"dark\"\ncurrent = \"50 mA\"\n";
     let text = printed(&answered(&library, dark));
     assert!(
@@ -602,7 +537,7 @@ fn a_swap_in_vain_is_put_back_and_what_is_read_then_is_as_found_again() {
 
 #[test]
 fn more_than_an_ampere_is_switched_off_first_and_only_checks_without_power_follow() {
-    let library = kept_library("pillar-medium");
+    let library = library_of("pillar-medium");
     let over = "ran_before = \"never\"\n[found]\nled = \"dark\"\ncurrent = \"1.42 A\"\n";
     let collapsed =
         "[found]\nled = \"dark\"\nbattery_open = 9.3\nbattery = 5.2\ncurrent = \"0.8 A\"\n";
@@ -637,7 +572,7 @@ fn more_than_an_ampere_is_switched_off_first_and_only_checks_without_power_follo
 
 #[test]
 fn nothing_is_unsoldered_before_it_is_asked_whether_the_build_ran() {
-    let library = kept_library("pillar-medium");
+    let library = library_of("pillar-medium");
     let mut unsoldered = 0;
     for read in [
         "led = \"dark\"\ncurrent = \"50 mA\"\nbase = 0.7\nfoot_to_top = \"12.6 ohm\"\n",
@@ -671,7 +606,7 @@ fn nothing_is_unsoldered_before_it_is_asked_whether_the_build_ran() {
 /// As the library of a build with a silicon diode has it: nothing to look at.
 #[test]
 fn a_silicon_diode_is_never_looked_at() {
-    let mut library = kept_library("pillar-medium");
+    let mut library = library_of("pillar-medium");
     for rows in library.shown.iter_mut().flat_map(|shown| &mut shown.rows) {
         for row in rows {
             row[Quantity::Led.index()] = f32::NAN;
@@ -710,7 +645,7 @@ fn a_silicon_diode_is_never_looked_at() {
 
 #[test]
 fn hands_away_is_a_look_and_not_a_frequency_reading() {
-    let library = kept_library("pillar-standing");
+    let library = library_of("pillar-standing");
     let priors = Priors::shipped().unwrap();
     let mut first = 0;
     let mut frequency = 0;
@@ -810,7 +745,7 @@ fn a_run_that_died_with_battery_left_is_told_so() {
 /// What a hand does is computed like all else: the circuits that a hand starts gain, and by where it is.
 #[test]
 fn what_starts_only_while_touched_is_weighed_and_what_runs_anyway_is_not() {
-    let library = kept_library("pillar-standing");
+    let library = library_of("pillar-standing");
     let dark = "ran_before = \"never\"\n[found]\nled = \"dark\"\nlamp = \"dark\"\n";
     let touched = |seen: &str| weighed(&library, &format!("{dark}[touched]\n{seen}"));
     let (lit, still) = (touched("led = \"lit\"\n"), touched("led = \"dark\"\n"));
@@ -903,7 +838,7 @@ fn the_demos_converter_comes_out_as_the_converter() {
             .is_some_and(|step_v| (step_v - 2.35).abs() < 0.2)
     );
 
-    let mut shown = kept_library("pillar-medium").shown;
+    let mut shown = library_of("pillar-medium").shown;
     let build = build("pillar-medium").with_battery(Kind::UsbConverter);
     for key in ["battery-folds", "battery-trips"] {
         shown.push(Library::shown(&build, fault(key).unwrap(), EFFORT));
