@@ -1,7 +1,9 @@
 //! The libraries of the stories' builds: computed once for a program, kept in the target folder, held against figures of before.
 
+use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 
 use sagtrace::diagnosis::build::Build;
 use sagtrace::diagnosis::kept;
@@ -47,7 +49,9 @@ fn take(path: &Path, hash: &mut Sha256) {
         let entries = fs::read_dir(path).unwrap();
         let mut inside: Vec<PathBuf> = entries.map(|entry| entry.unwrap().path()).collect();
         inside.sort();
-        inside.iter().for_each(|path| take(path, hash));
+        for path in inside {
+            take(&path, hash);
+        }
     } else {
         hash.update(fs::read(path).unwrap());
     }
@@ -55,12 +59,21 @@ fn take(path: &Path, hash: &mut Sha256) {
 
 /// The file of a build's library, computed by the first test that asks for it: about half a minute on two cores.
 pub(crate) fn library_file(name: &str) -> PathBuf {
+    static KNOWN: Mutex<BTreeMap<String, PathBuf>> = Mutex::new(BTreeMap::new());
+    let mut known = KNOWN.lock().unwrap();
+    known
+        .entry(name.to_owned())
+        .or_insert_with(|| computed(name))
+        .clone()
+}
+
+fn computed(name: &str) -> PathBuf {
     let build = build(name);
     let mut hash = Sha256::new();
     hash.update(kept::file_name(&build, EFFORT));
-    SOURCES
-        .iter()
-        .for_each(|path| take(&root().join(path), &mut hash));
+    for path in SOURCES {
+        take(&root().join(path), &mut hash);
+    }
     let key: String = hash
         .finalize()
         .iter()
@@ -68,7 +81,7 @@ pub(crate) fn library_file(name: &str) -> PathBuf {
         .map(|byte| format!("{byte:02x}"))
         .collect();
     let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}-{key}.library"));
-    // Held until it is dropped, and by the system where a test is killed.
+    // Against other processes; the system lets go of it where a test is killed.
     let lock = File::create(path.with_extension("lock")).unwrap();
     lock.lock().unwrap();
     if fs::read(&path)
