@@ -1,7 +1,7 @@
 //! One value of an answer: a number, or a word for why there is none.
 //!
 //! Accepts the IEEE 488.2 decimal forms NR1, NR2 and NR3 (`273`, `0.273`, `2.73E+2`) with any number of digits and any
-//! exponent, with a unit behind them or not, and its other bases (`#H1F`, `#Q77`, `#B101`). A number in another unit than
+//! exponent, with a unit behind them or not, and its hexadecimal one (`#H1F`). A number in another unit than
 //! the profile's is refused, never scaled on a guess.
 
 mod grouping;
@@ -54,7 +54,7 @@ pub(in crate::instrument) fn read_scaled(
 
 fn read_decimal(text: &str, rule: &NumberRule, scale: Option<Scale>, channel: Channel) -> Value {
     if let Some(digits) = text.strip_prefix('#') {
-        return match other_base(digits) {
+        return match hexadecimal(digits) {
             Some(whole) => read_decimal(&whole.to_string(), rule, scale, channel),
             None => Value::Garbled("a block of bytes or a broken number where a number is wanted"),
         };
@@ -97,18 +97,12 @@ fn read_decimal(text: &str, rule: &NumberRule, scale: Option<Scale>, channel: Ch
     judge(rule.multiplier.apply(value), channel)
 }
 
-/// A whole number in another base, behind its `#`: `H1F`, `Q77`, `B101` (IEEE 488.2).
-fn other_base(text: &str) -> Option<u64> {
-    let base = match text.bytes().next()?.to_ascii_uppercase() {
-        b'H' => 16,
-        b'Q' => 8,
-        b'B' => 2,
-        _ => return None,
-    };
+/// A whole hexadecimal number behind its `#`: `H1F` (IEEE 488.2).
+fn hexadecimal(text: &str) -> Option<u64> {
     // A sign would be read by the library, but is none of the standard.
-    let digits = text.get(1..)?.trim_matches(BLANKS);
-    let is_digits = digits.bytes().all(|byte| byte.is_ascii_alphanumeric());
-    u64::from_str_radix(digits, base).ok().filter(|_| is_digits)
+    let digits = text.strip_prefix(['H', 'h'])?.trim_matches(BLANKS);
+    let is_digits = digits.bytes().all(|byte| byte.is_ascii_hexdigit());
+    u64::from_str_radix(digits, 16).ok().filter(|_| is_digits)
 }
 
 /// An exponent with blanks around its letter, `4.0157 E +06`, as IEEE 488.2 allows (from memory), and what comes behind it.
