@@ -101,22 +101,12 @@ pub const PROBE_STANDS_V: f64 = 300.0;
 
 /// Peak voltage over needle gap: volt, metre. AIEE table, in air at 25 C and 760 mmHg.
 const NEEDLES: [(f64, f64); 2] = [(10e3, 8.5e-3), (25e3, 22.0e-3)];
-/// The same between spheres of 5 cm, within 3 %; a standard sphere-gap table.
-const SPHERES_5_CM: [(f64, f64); 2] = [(17.4e3, 5e-3), (32.0e3, 10e-3)];
 
 /// The gap between needles that a peak voltage in volt breaks down, in metre, straight between the table's rows; `None` outside
 /// them. At radio frequency less is enough: a spark's length is no voltmeter to rely on.
 pub fn needle_gap_m(peak_v: f64) -> Option<f64> {
-    between(NEEDLES, peak_v)
-}
-
-/// The peak voltage that breaks down a gap in metre between spheres of 5 cm, in volt; `None` outside the table.
-pub fn sphere_gap_v(gap_m: f64) -> Option<f64> {
-    between(SPHERES_5_CM.map(|(volts, gap_m)| (gap_m, volts)), gap_m)
-}
-
-fn between([low, high]: [(f64, f64); 2], at: f64) -> Option<f64> {
-    let share = (at - low.0) / (high.0 - low.0);
+    let [low, high] = NEEDLES;
+    let share = (peak_v - low.0) / (high.0 - low.0);
     (0.0..=1.0)
         .contains(&share)
         .then_some(low.1 + share * (high.1 - low.1))
@@ -132,7 +122,7 @@ mod tests {
         assert_eq!(contact_ieee(50e3), None);
         assert_eq!(local_field(50e3), None);
         assert_eq!(radiated_v_per_m(13.56e6, 1e3), None);
-        assert_eq!((needle_gap_m(30e3), sphere_gap_v(0.02)), (None, None));
+        assert_eq!(needle_gap_m(30e3), None);
     }
 
     #[test]

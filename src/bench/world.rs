@@ -80,11 +80,6 @@ impl World {
             + spec.noise.walk_hz * self.walk_hz.walk(elapsed_s)
     }
 
-    /// The moments at which the coil stops or starts again, in order.
-    pub fn changes_s(&self) -> impl Iterator<Item = f64> + '_ {
-        self.runs.iter().skip(1).map(|run| run.start_s)
-    }
-
     fn run_at(&self, elapsed_s: f64) -> Run {
         let after = self.runs.partition_point(|run| run.start_s <= elapsed_s);
         self.runs[after.saturating_sub(1)]
@@ -94,6 +89,11 @@ impl World {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// The moments at which the coil stops or starts again, in order.
+    fn changes_s(world: &World) -> impl Iterator<Item = f64> + '_ {
+        world.runs.iter().skip(1).map(|run| run.start_s)
+    }
 
     fn world(change: impl FnOnce(&mut WorldSpec)) -> World {
         let mut spec = WorldSpec::steady(6_230_000.0, 9.0);
@@ -224,8 +224,8 @@ mod tests {
     #[test]
     fn a_coil_below_its_voltage_stops_and_the_battery_comes_back() {
         let world = stopping(Restart::Never);
-        assert_eq!(world.changes_s().count(), 1);
-        let stop_s = world.changes_s().next().unwrap();
+        assert_eq!(changes_s(&world).count(), 1);
+        let stop_s = changes_s(&world).next().unwrap();
         assert!((stop_s - 500.0).abs() < 1e-5, "{stop_s}");
         let before = world.at(stop_s - 1e-3);
         assert!(before.frequency_hz.is_some() && before.current_a > 0.28);
@@ -243,7 +243,7 @@ mod tests {
         // 8.5 V + 0.5667 V at once + 0.1 V of the 0.2 V: half of the slow part, after 30 s · ln 2.
         let at_v = 8.5 + 0.3 * 8.5 / 9.0 * 2.0 + 0.1;
         let world = stopping(Restart::AtV(at_v));
-        let changes_s: Vec<f64> = world.changes_s().take(3).collect();
+        let changes_s: Vec<f64> = changes_s(&world).take(3).collect();
         let rest_s = changes_s[1] - changes_s[0];
         assert!((rest_s - 30.0 * 2.0_f64.ln()).abs() < 1e-3, "{rest_s} s");
         assert!((world.at(changes_s[1] - 1e-6).battery_v - at_v).abs() < 1e-5);
@@ -264,7 +264,7 @@ mod tests {
     #[test]
     fn a_coil_restarts_after_its_rest() {
         let world = stopping(Restart::AfterS(60.0));
-        let changes_s: Vec<f64> = world.changes_s().take(2).collect();
+        let changes_s: Vec<f64> = changes_s(&world).take(2).collect();
         assert!((changes_s[1] - changes_s[0] - 60.0).abs() < 1e-9);
         assert!(world.at(changes_s[1] + 0.1).frequency_hz.is_some());
     }

@@ -13,7 +13,6 @@ pub use line::answer::read_answer;
 pub use line::block::read_block_values;
 pub use line::columns::{ColumnMap, columns, missing_names};
 pub use line::complaint::{Complaint, read_complaint};
-pub use line::fields::fields;
 pub use line::reading::Reading;
 pub use line::stream::{BoardMoment, ClockRule, CounterRule, Spot, Stream};
 pub use line::unasked::{Heard, Line, LineReader, Notice};

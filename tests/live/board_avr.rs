@@ -2,10 +2,10 @@
 
 use std::process::Command;
 
-use sagtrace::instrument::{Catalogue, Checksum, Seal, fields};
+use sagtrace::instrument::{Catalogue, Checksum, Seal};
 use sagtrace::reading::{Channel, Status};
 
-use crate::page::{block, page};
+use crate::page::{block, page, row};
 
 /// A common 8-bit controller with a serial line: both its compiler and the simulator know it.
 const CONTROLLER: &str = "-mmcu=atmega328p";
@@ -75,7 +75,7 @@ fn the_c_example_prints_the_same_lines_on_an_8_bit_controller() {
     for (line, (begins, frequency_hz, battery_v)) in lines.iter().zip(want) {
         assert_eq!(line.split_once(" *").map(|split| split.0), Some(begins));
         assert!(Seal::from(Checksum::Required).proves(line), "{line}");
-        let read = fields(line, &profile.values, Checksum::Required);
+        let read = row(&profile, line);
         assert_eq!(
             read.readings.get(Channel::FrequencyHz),
             frequency_hz,

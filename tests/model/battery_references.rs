@@ -150,7 +150,6 @@ fn limited(row: &Row) -> f64 {
         "paschen-minimum" => limits::PASCHEN_MINIMUM.0,
         "paschen-gap" => 1e6 * limits::PASCHEN_MINIMUM.1,
         "needle-gap" => 100.0 * limits::needle_gap_m(1e3 * row.number("peak")).unwrap(),
-        "sphere-gap" => limits::sphere_gap_v(0.01 * row.number("gap")).unwrap() / 1e3,
         _ => counted(row),
     }
 }

@@ -4,11 +4,11 @@ use std::process::Command;
 
 use proptest::prelude::*;
 use sagtrace::instrument::{
-    Catalogue, Checksum, Codes, Form, Profile, Reading, Seal, fields, read_answer, shipped,
+    Catalogue, Checksum, Codes, Form, Profile, Reading, Seal, read_answer, shipped,
 };
 use sagtrace::reading::{Channel, Status};
 
-use crate::page::{block, page};
+use crate::page::{block, page, row};
 
 #[test]
 fn the_example_line_is_read_as_the_page_says() {
@@ -17,7 +17,7 @@ fn the_example_line_is_read_as_the_page_says() {
     let (profile, _) = Catalogue::default()
         .get("plain-lines")
         .expect("the profile is sound");
-    let reading = fields(line, &profile.values, Checksum::Required);
+    let reading = row(&profile, line);
     assert_eq!((reading.status, reading.note.as_str()), (Status::Ok, ""));
     let want = [6231234.5, 8.912, 0.301, 3.2, 22.5];
     for (channel, want) in Channel::ALL.into_iter().zip(want) {
@@ -221,7 +221,7 @@ fn the_c_example_prints_lines_that_are_read() {
     let (profile, _) = Catalogue::default()
         .get("plain-lines")
         .expect("the profile is sound");
-    let read = |line: &str| fields(line, &profile.values, Checksum::Required);
+    let read = |line: &str| row(&profile, line);
     assert!(
         lines
             .iter()

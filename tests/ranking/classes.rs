@@ -16,6 +16,7 @@ use sagtrace::diagnosis::library::{Effort, Library, alone};
 use sagtrace::diagnosis::quantity::Row;
 
 use super::{LOGGER_AND_METER, NOISE, equal_priors, evidence, outside};
+use crate::diagnosis::group_rank;
 use crate::reference;
 
 /// Draws a state; `SAGTRACE_RANKING_DRAWS` sets another number for a first look.
@@ -116,7 +117,7 @@ fn score(class: TransistorClass, set: Transistor, name: &str) -> [Score; 2] {
             let seed = 9_000_011 * (index as u64 + 1) + u64::from(number);
             let evidence = evidence(&row, of, &mut Draws::seeded(seed));
             let answer = Answer::without_next(&library, &priors, &evidence);
-            let rank = answer.group_rank(wanted[index].key).unwrap_or(usize::MAX);
+            let rank = group_rank(&answer, wanted[index].key).unwrap_or(usize::MAX);
             score.tried += 1;
             score.first += u32::from(rank == 1);
             score.among_three += u32::from(rank <= 3);

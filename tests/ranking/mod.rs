@@ -17,7 +17,7 @@ use sagtrace::diagnosis::priors::Priors;
 use sagtrace::diagnosis::quantity::{Quantity, Reading, Row};
 use sagtrace::diagnosis::situation::Situation;
 
-use crate::diagnosis::library_of;
+use crate::diagnosis::{group_rank, library_of};
 use crate::reference;
 
 /// Over all faults and three classes.
@@ -142,7 +142,7 @@ fn the_right_cause_is_among_the_first_three_on_circuits_from_outside_the_library
             for ((of, _), missed) in kinds.iter().zip(&mut missed) {
                 let evidence = evidence(&row, of, &mut draws);
                 let answer = Answer::without_next(&library, &priors, &evidence);
-                let rank = answer.group_rank(key).unwrap();
+                let rank = group_rank(&answer, key).unwrap();
                 if rank > 3 {
                     let first = answer.causes[0].fault.key;
                     missed.push(format!("{key} at place {rank}, first {first}"));

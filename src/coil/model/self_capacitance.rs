@@ -48,15 +48,12 @@ pub const LENGTH_RATIO_LOW: f64 = 0.1;
 /// The largest length/diameter of the table.
 pub const LENGTH_RATIO_HIGH: f64 = 50.0;
 
-/// Outside this span of length/diameter a computation of the field disagrees with the table by more than 10 %: below
-/// it by the leads and the rod of the published rig, above it up to 31 % at 20 (computed, not measured).
-pub const CONFIRMED_LENGTH_RATIO: std::ops::RangeInclusive<f64> = 0.8..=5.0;
-
 /// Self-capacitance in farad, H·D, with H read between the table's rows; `None` outside 0.1 ≤ l/D ≤ 50.
 ///
 /// One end is earthed and the other open. Medhurst claims about 5 % (from memory); his coils sat on solid rods and his
-/// rows above l/D 30 are probably extrapolated. On measured coils the table errs to the high side more often, so that
-/// the resonance comes out low.
+/// rows above l/D 30 are probably extrapolated. Outside 0.8 to 5 a computation of the field
+/// disagrees with the table by more than 10 %: below by the leads and the rod of his rig, above up to 31 % at 20 (computed,
+/// not measured). On measured coils the table errs to the high side more often, so that the resonance comes out low.
 pub fn self_capacitance_f(mean_diameter_m: f64, length_m: f64) -> Option<f64> {
     let (low, high, share) = between(TABLE, |row| row.0, length_m / mean_diameter_m)?;
     let h_f_per_m = mix(low.1, high.1, share) * 1e-10;

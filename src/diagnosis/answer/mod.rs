@@ -184,13 +184,6 @@ impl Answer {
         let mut found = self.causes.iter().enumerate();
         found.find(|(_, cause)| cause.fault.key == key)
     }
-
-    /// The group a cause stands in, counted from 1.
-    pub fn group_rank(&self, key: &str) -> Option<usize> {
-        let (place, _) = self.cause(key)?;
-        let found = |group: &Group| group.members.contains(&place);
-        self.groups.iter().position(found).map(|index| index + 1)
-    }
 }
 
 /// The most probable reading of a multiple, if it is more probable than all else.

@@ -180,7 +180,7 @@ fn a_pnp_part_is_among_the_first_by_its_junctions_and_its_current() {
             of(&row, Quantity::Base)
         );
         show(&answer);
-        assert!(answer.group_rank("pnp").unwrap() <= 2, "{draw}");
+        assert!(group_rank(&answer, "pnp").unwrap() <= 2, "{draw}");
     }
 }
 

@@ -66,6 +66,15 @@ fn weighed(library: &Library, text: &str) -> Answer {
     Answer::without_next(library, &Priors::shipped().unwrap(), &evidence)
 }
 
+/// The group that a cause stands in, counted from 1.
+pub(crate) fn group_rank(answer: &Answer, key: &str) -> Option<usize> {
+    let (place, _) = answer.cause(key)?;
+    let mut groups = answer.groups.iter();
+    groups
+        .position(|group| group.members.contains(&place))
+        .map(|index| index + 1)
+}
+
 fn checks(answer: &Answer) -> Vec<&'static str> {
     answer.next.iter().map(|next| next.check.key).collect()
 }

@@ -9,21 +9,9 @@ use crate::instrument::line::reading::{Reading, settle};
 use crate::instrument::number::read_number;
 use crate::instrument::number::unit::BLANKS;
 use crate::instrument::profile::ChannelRule;
-use crate::instrument::profile::seal::Seal;
-use crate::reading::Status;
 
 const NO_NAME: &str = "a field without its name, or without = or : behind it";
 const TWICE: &str = "a field stands twice";
-
-/// Reads a line of named fields, `f=6.2312345MHz v=8.91V *5A`.
-pub fn fields(line: &str, rules: &[ChannelRule], seal: impl Into<Seal>) -> Reading {
-    let read = seal.into().open(line).and_then(|body| {
-        let fields = split_any(body, rules)?;
-        let found = places(&fields, rules)?;
-        Ok(read(&fields, &found, rules))
-    });
-    read.unwrap_or_else(|why| Reading::failed(Status::Garbled, why))
-}
 
 /// Cuts a line into its fields, with `=` or `:` behind their names or without.
 ///

@@ -1,6 +1,15 @@
 use super::*;
 use crate::instrument::{Catalogue, Checksum, Profile, Seal, Sum};
-use crate::reading::Channel;
+use crate::reading::{Channel, Status};
+
+fn fields(line: &str, rules: &[ChannelRule], seal: impl Into<Seal>) -> Reading {
+    let read = seal.into().open(line).and_then(|body| {
+        let fields = split_any(body, rules)?;
+        let found = places(&fields, rules)?;
+        Ok(read(&fields, &found, rules))
+    });
+    read.unwrap_or_else(|why| Reading::failed(Status::Garbled, why))
+}
 
 fn named() -> Vec<ChannelRule> {
     let (profile, _) = Catalogue::default().get("plain-lines").unwrap();
