@@ -74,13 +74,9 @@ fn computed(name: &str) -> PathBuf {
     for path in SOURCES {
         take(&root().join(path), &mut hash);
     }
-    let key: String = hash
-        .finalize()
-        .iter()
-        .take(8)
-        .map(|byte| format!("{byte:02x}"))
-        .collect();
-    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}-{key}.library"));
+    let key = hash.finalize();
+    let key = u64::from_be_bytes(*key.first_chunk().unwrap());
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}-{key:016x}.library"));
     // Against other processes; the system lets go of it where a test is killed.
     let lock = File::create(path.with_extension("lock")).unwrap();
     lock.lock().unwrap();
@@ -149,11 +145,11 @@ fn every_fault_of_each_build_has_the_figures_that_it_had() {
             .map(|(situation, quantity)| format!(" {situation:?}.{quantity:?}"))
             .concat();
         let line = |(name, figures): &(String, Vec<f64>)| {
-            let figures: String = figures
+            let figures: Vec<String> = figures
                 .iter()
                 .map(|value| format!(" {value:.4e}"))
                 .collect();
-            format!("{name}{figures}\n")
+            format!("{name}{}\n", figures.concat())
         };
         let lines: String = own.iter().map(line).collect();
         let text = format!("# computed: means over the draws, SI\n# build fault{head}\n{lines}");
@@ -172,7 +168,7 @@ fn every_fault_of_each_build_has_the_figures_that_it_had() {
             // Another machine's last digits grow in a wild run; a changed circuit moves more.
             let near = (own - known).abs() <= 0.05 * known.abs() + 1e-6;
             assert!(
-                near || *own == known || (own.is_nan() && known.is_nan()),
+                near || own.total_cmp(&known).is_eq() || (own.is_nan() && known.is_nan()),
                 "{name} {figure:?}: {own}, it was {known}"
             );
         }
