@@ -66,14 +66,14 @@ impl Outlet {
     pub(super) async fn reject(
         &self,
         stamp: Stamp,
-        why: &'static str,
+        why: impl ToString,
         bytes: Vec<u8>,
     ) -> Result<(), Gone> {
         let source = Arc::clone(&self.label);
         self.send(Event::Rejected(Rejected {
             stamp,
             source,
-            why,
+            why: why.to_string(),
             bytes,
         }))
         .await

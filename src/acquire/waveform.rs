@@ -212,7 +212,7 @@ impl Poller {
             }
             // It is this question's answer all the same, so nothing is out of step.
             Err(why) => {
-                reading.note(Status::Garbled, why);
+                reading.note(Status::Garbled, &why.to_string());
                 self.outlet.reject(*stamp, why, block).await?;
                 Err(Fault::Marked)
             }

@@ -6,6 +6,7 @@ mod line;
 mod mask;
 mod number;
 mod profile;
+mod refusal;
 mod waveform;
 
 pub use catalogue::{Catalogue, CatalogueError, shipped};
@@ -27,6 +28,7 @@ pub use profile::port::{Handshake, ParityBit, PortRule, SentEnd, WireEnd};
 pub use profile::seal::{Checksum, Seal, Sum};
 pub use profile::unit_cell::UnitCell;
 pub use profile::{Belief, ChannelRule, Errors, Form, Manner, Place, Profile, Resync, Timing};
+pub use refusal::Refusal;
 pub use waveform::Trace;
 pub use waveform::codes::Codes;
 pub use waveform::rule::{Figure, Origin, ScaleRule, ScaleValue, WaveformRule};

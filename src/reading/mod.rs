@@ -312,7 +312,7 @@ pub struct Rejected {
     /// The label of the instrument.
     pub source: Arc<str>,
     /// Why they were refused.
-    pub why: &'static str,
+    pub why: String,
     /// The bytes.
     pub bytes: Vec<u8>,
 }

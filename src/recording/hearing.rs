@@ -16,7 +16,7 @@ use crate::transport::{Exchange, Unwritten};
 pub(super) struct Hearing {
     pub(super) rows: Vec<HeardRow>,
     /// What was refused: why, and its bytes.
-    pub(super) refused: Vec<(&'static str, Vec<u8>)>,
+    pub(super) refused: Vec<(String, Vec<u8>)>,
     pub(super) identity: Option<String>,
     /// Why the line was lost.
     pub(super) lost: Option<String>,

@@ -50,7 +50,7 @@ mod tests {
                 wall_ms: 0,
             },
             source: Arc::from("board"),
-            why: "it could not be read",
+            why: "it could not be read".to_owned(),
             bytes: bytes.to_vec(),
         }
     }

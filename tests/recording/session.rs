@@ -356,7 +356,7 @@ fn what_is_refused_is_kept_raw_and_bounded() {
         let rejected = Rejected {
             stamp,
             source: Arc::clone(&source),
-            why: "noise",
+            why: "noise".to_owned(),
             bytes: vec![0xff; 1000],
         };
         writer.reject(&rejected).expect("it is kept");

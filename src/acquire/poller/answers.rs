@@ -3,7 +3,7 @@
 use super::Poller;
 use crate::acquire::outlet::Gone;
 use crate::acquire::step::Step;
-use crate::instrument::{Complaint, Reading, read_answer, read_complaint};
+use crate::instrument::{Complaint, Reading, Refusal, read_answer, read_complaint};
 use crate::reading::{Failed, Stamp, Status};
 use crate::transport::Answer;
 
@@ -52,8 +52,8 @@ impl Poller {
         let outcome = if let Ok(text) = std::str::from_utf8(&line) {
             read_answer(question, text, rules, reading)
         } else {
-            reading.note(Status::Garbled, "bytes that are no text");
-            Err("bytes that are no text")
+            reading.note(Status::Garbled, &Refusal::NoText.to_string());
+            Err(Refusal::NoText)
         };
         match outcome {
             Ok(()) => {

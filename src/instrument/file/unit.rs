@@ -4,7 +4,7 @@
 
 use crate::faults::Table;
 use crate::instrument::file::keys::whole;
-use crate::instrument::number::unit::{misfit, unit_scale};
+use crate::instrument::number::unit::{fits, unit_scale};
 use crate::instrument::profile::Form;
 use crate::instrument::profile::layout::ColumnLayout;
 use crate::instrument::profile::unit_cell::UnitCell;
@@ -54,7 +54,7 @@ pub(in crate::instrument) fn scale(
         return None;
     };
     let scale = unit_scale(entry.text()?, unit);
-    let scale = scale.filter(|scale| misfit(*scale, channel).is_none());
+    let scale = scale.filter(|scale| fits(*scale, channel).is_ok());
     if scale.is_none() {
         entry.fault(&format!("a unit of {of} is wanted, like \"{example}\""));
     }

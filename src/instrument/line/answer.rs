@@ -7,18 +7,19 @@ use crate::instrument::line::unit_beside::{Beside, Placed, units_beside, with_un
 use crate::instrument::number::read_number;
 use crate::instrument::number::value::Value;
 use crate::instrument::profile::{ChannelRule, Place};
+use crate::instrument::refusal::Refusal;
 use crate::reading::Status;
 
 /// Reads the answer to `question` into `reading`; `Err` says why the answer is not one to this question.
 ///
 /// # Errors
-/// The reason, in a few words, when the answer holds too few or too many values, or one that can't be read.
+/// [`Refusal`] when the answer holds too few or too many values, or one that can't be read.
 pub fn read_answer(
     question: &str,
     answer: &str,
     rules: &[ChannelRule],
     reading: &mut Reading,
-) -> Result<(), &'static str> {
+) -> Result<(), Refusal> {
     let is_asked =
         |rule: &&ChannelRule| matches!(&rule.place, Place::Answer { ask, .. } if ask == question);
     let decimal_sign = rules
@@ -107,8 +108,8 @@ fn read_value(cell: &Cell, question: &str, header: Option<&str>, rule: &ChannelR
     let Some((found, rest)) = split_header(&cell.text) else {
         return if is_glued(&cell.text) {
             Value::Garbled(match header {
-                Some(_) => "a value behind other letters than the profile's header",
-                None => "letters glued to the number, and no header in the profile that names them",
+                Some(_) => Refusal::OtherLetters,
+                None => Refusal::GluedLetters,
             })
         } else {
             read_number(&cell.text, number, rule.channel)
@@ -122,7 +123,7 @@ fn read_value(cell: &Cell, question: &str, header: Option<&str>, rule: &ChannelR
     if is_ours {
         read_number(unquoted(rest), number, rule.channel)
     } else {
-        Value::Garbled("a value behind the header of another question")
+        Value::Garbled(Refusal::OtherHeader)
     }
 }
 

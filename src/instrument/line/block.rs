@@ -4,18 +4,19 @@ use crate::instrument::line::reading::Reading;
 use crate::instrument::number::read_number;
 use crate::instrument::number::rule::NumberRule;
 use crate::instrument::profile::{ChannelRule, Place};
+use crate::instrument::refusal::Refusal;
 use crate::reading::Status;
 
 /// Reads the block that answers `question` into `reading`; `Err` says why it is no answer to this question.
 ///
 /// # Errors
-/// The reason, in a few words, when the block has another number of values than the profile says, or half of one.
+/// [`Refusal`] when the block has another number of values than the profile says, or half of one.
 pub fn read_block_values(
     question: &str,
     block: &[u8],
     rules: &[ChannelRule],
     reading: &mut Reading,
-) -> Result<(), &'static str> {
+) -> Result<(), Refusal> {
     for rule in rules {
         let Place::Block {
             ask,
@@ -98,9 +99,9 @@ mod tests {
     fn a_block_of_another_size_gives_none() {
         let two = rules(Codes::Real64HighFirst, 2);
         for (block, why) in [
-            (&[0_u8; 8][..], "too few values"),
-            (&[0; 24], "too many values"),
-            (&[0; 12], "half a number at the end of the block"),
+            (&[0_u8; 8][..], Refusal::TooFewValues),
+            (&[0; 24], Refusal::TooManyValues),
+            (&[0; 12], Refusal::HalfNumber),
         ] {
             let mut reading = Reading::default();
             assert_eq!(

@@ -4,6 +4,7 @@
 //! for `"`), and may hold any separator: `-113,"Undefined header;BOGUS;"` is two values.
 
 use crate::instrument::number::unit::BLANKS;
+use crate::instrument::refusal::Refusal;
 
 /// One value of a line.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,18 +23,15 @@ impl AsRef<str> for Cell {
     }
 }
 
-/// A quote that is opened and not closed: the end of the line is missing.
-const OPEN_QUOTE: &str = "a quote that is not closed";
-
 /// Cuts `line` at every separator outside quotes; the second kind also begins a new unit.
 ///
 /// # Errors
-/// [`OPEN_QUOTE`].
+/// [`Refusal::OpenQuote`].
 pub(in crate::instrument) fn cut(
     line: &str,
     separator: Option<char>,
     unit_separator: Option<char>,
-) -> Result<Vec<Cell>, &'static str> {
+) -> Result<Vec<Cell>, Refusal> {
     let mut cells = Vec::new();
     let (mut start, mut unit) = (0, 0);
     let mut quote: Option<char> = None;
@@ -51,7 +49,7 @@ pub(in crate::instrument) fn cut(
         }
     }
     if quote.is_some() {
-        return Err(OPEN_QUOTE);
+        return Err(Refusal::OpenQuote);
     }
     cells.push(cell(line.get(start..).unwrap_or(""), unit));
     Ok(cells)
@@ -112,8 +110,11 @@ mod tests {
 
     #[test]
     fn a_string_whose_end_is_missing_is_refused() {
-        assert_eq!(cut("-113,\"Undef", Some(','), Some(';')), Err(OPEN_QUOTE));
-        assert_eq!(cut("'it''", Some(','), None), Err(OPEN_QUOTE));
+        assert_eq!(
+            cut("-113,\"Undef", Some(','), Some(';')),
+            Err(Refusal::OpenQuote)
+        );
+        assert_eq!(cut("'it''", Some(','), None), Err(Refusal::OpenQuote));
     }
 
     proptest! {

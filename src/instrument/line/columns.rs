@@ -8,10 +8,11 @@ use crate::instrument::number::value::Value;
 use crate::instrument::profile::layout::ColumnLayout;
 use crate::instrument::profile::unit_cell::{UnitAt, UnitCell};
 use crate::instrument::profile::{ChannelRule, Place};
+use crate::instrument::refusal::Refusal;
 use crate::reading::Status;
 
 impl ColumnLayout {
-    pub(in crate::instrument) fn cells(&self, line: &str) -> Result<Vec<String>, &'static str> {
+    pub(in crate::instrument) fn cells(&self, line: &str) -> Result<Vec<String>, Refusal> {
         let line = match self.seal {
             Some(seal) => seal.open(line)?,
             None => line,
@@ -137,7 +138,7 @@ pub fn columns(
 ) -> Reading {
     let mut cells = match layout.cells(line) {
         Ok(cells) => cells,
-        Err(why) => return Reading::failed(Status::Garbled, why),
+        Err(why) => return Reading::failed(Status::Garbled, &why),
     };
     // Some boards end a line with a delimiter too many.
     if cells.len() == map.count + 1 && cells.last().is_some_and(String::is_empty) {

@@ -1,6 +1,9 @@
 //! What a line, or the answers for one row, came to.
 
+use std::fmt::Display;
+
 use crate::instrument::number::value::Value;
+use crate::instrument::refusal::Refusal;
 use crate::reading::{Channel, Readings, Status};
 
 /// What a line, or the answers for one row, came to.
@@ -26,25 +29,25 @@ impl Default for Reading {
 
 impl Reading {
     /// A reading without values.
-    pub fn failed(status: Status, note: &str) -> Self {
+    pub fn failed(status: Status, note: &(impl ToString + ?Sized)) -> Self {
         Self {
             readings: Readings::default(),
             status,
-            note: note.to_owned(),
+            note: note.to_string(),
         }
     }
 
     /// Adds one value.
     pub fn add(&mut self, channel: Channel, value: Value) {
-        let (status, why) = match value {
+        let (status, why): (_, &dyn Display) = match &value {
             Value::Number(value) => {
-                self.readings.set(channel, value);
+                self.readings.set(channel, *value);
                 return;
             }
             // Without a signal there is no frequency and no amplitude; another channel without one is out of order.
-            Value::NoSignal => (Status::NoSignal, "no signal"),
-            Value::Overload => (Status::Overload, "beyond the range"),
-            Value::Unsteady => (Status::Suspect, "a signal without one steady value"),
+            Value::NoSignal => (Status::NoSignal, &"no signal"),
+            Value::Overload => (Status::Overload, &"beyond the range"),
+            Value::Unsteady => (Status::Suspect, &"a signal without one steady value"),
             Value::Garbled(why) => (Status::Garbled, why),
         };
         self.note(status, &format!("{}: {why}", channel.column()));
@@ -59,16 +62,16 @@ impl Reading {
         question: &str,
         came: usize,
         expected: usize,
-    ) -> Result<(), &'static str> {
+    ) -> Result<(), Refusal> {
         if came == expected {
             return Ok(());
         }
         let note = format!("{question} gave {came} values where the profile says {expected}");
         self.note(Status::Garbled, &note);
         Err(if came < expected {
-            "too few values"
+            Refusal::TooFewValues
         } else {
-            "too many values"
+            Refusal::TooManyValues
         })
     }
 

@@ -3,12 +3,13 @@
 use std::borrow::Cow;
 
 use crate::instrument::number::rule::NumberRule;
+use crate::instrument::refusal::Refusal;
 
 /// The text with a decimal point, and nothing between its thousands.
 pub(in crate::instrument) fn without_groups<'t>(
     text: &'t str,
     rule: &NumberRule,
-) -> Result<Cow<'t, str>, &'static str> {
+) -> Result<Cow<'t, str>, Refusal> {
     let mut text = Cow::Borrowed(text);
     if let Some(sign) = rule.thousands
         && text.contains(sign)
@@ -19,13 +20,13 @@ pub(in crate::instrument) fn without_groups<'t>(
         return Ok(text);
     }
     if text.contains('.') {
-        return Err("a decimal point where the profile has a comma");
+        return Err(Refusal::DecimalPoint);
     }
     Ok(Cow::Owned(text.replacen(',', ".", 1)))
 }
 
 /// The text without the signs between its thousands, which must stand before every third digit.
-fn ungrouped(text: &str, sign: char) -> Result<String, &'static str> {
+fn ungrouped(text: &str, sign: char) -> Result<String, Refusal> {
     let unsigned = text.trim_start_matches(['+', '-']);
     let begins_digit = |text: &str| text.starts_with(|c: char| c.is_ascii_digit());
     let is_inside = |(at, c): &(usize, char)| {
@@ -38,7 +39,7 @@ fn ungrouped(text: &str, sign: char) -> Result<String, &'static str> {
     let first = groups.next().unwrap_or("").len();
     let is_whole = !grouped.contains(sign) || (1..=3).contains(&first);
     if !is_whole || groups.any(|group| group.len() != 3) {
-        return Err("thousands that are not grouped by threes");
+        return Err(Refusal::Thousands);
     }
     let head = text.len() - unsigned.len();
     let digits: String = grouped.chars().filter(|c| *c != sign).collect();

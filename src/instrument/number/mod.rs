@@ -14,8 +14,9 @@ pub(in crate::instrument) mod value;
 use crate::instrument::number::grouping::without_groups;
 use crate::instrument::number::marks::Marks;
 use crate::instrument::number::rule::NumberRule;
-use crate::instrument::number::unit::{BLANKS, misfit, unit_scale};
+use crate::instrument::number::unit::{BLANKS, fits, unit_scale};
 use crate::instrument::number::value::Value;
+use crate::instrument::refusal::Refusal;
 use crate::reading::Channel;
 use crate::units::{self, Scale};
 
@@ -44,24 +45,24 @@ pub(in crate::instrument) fn read_scaled(
     }
     // After the marks: a profile may say what an empty value means.
     if text.is_empty() {
-        return Value::Garbled("an empty value");
+        return Value::Garbled(Refusal::Empty);
     }
-    match without_groups(text, rule) {
-        Ok(text) => read_decimal(&text, rule, scale, channel),
-        Err(why) => Value::Garbled(why),
-    }
+    without_groups(text, rule)
+        .and_then(|text| read_decimal(&text, rule, scale, channel))
+        .unwrap_or_else(Value::Garbled)
 }
 
-fn read_decimal(text: &str, rule: &NumberRule, scale: Option<Scale>, channel: Channel) -> Value {
+fn read_decimal(
+    text: &str,
+    rule: &NumberRule,
+    scale: Option<Scale>,
+    channel: Channel,
+) -> Result<Value, Refusal> {
     if let Some(digits) = text.strip_prefix('#') {
-        return match hexadecimal(digits) {
-            Some(whole) => read_decimal(&whole.to_string(), rule, scale, channel),
-            None => Value::Garbled("a block of bytes or a broken number where a number is wanted"),
-        };
+        let whole = hexadecimal(digits).ok_or(Refusal::BrokenNumber)?;
+        return read_decimal(&whole.to_string(), rule, scale, channel);
     }
-    let Some((mantissa, exponent, rest)) = units::split_number(text) else {
-        return Value::Garbled("not a number");
-    };
+    let (mantissa, exponent, rest) = units::split_number(text).ok_or(Refusal::NotANumber)?;
     let (exponent, rest) = spaced_exponent(rest).unwrap_or((exponent, rest));
     let plain = units::with_exponent(mantissa, exponent);
     if plain.abs() >= NO_READING_FROM {
@@ -69,22 +70,17 @@ fn read_decimal(text: &str, rule: &NumberRule, scale: Option<Scale>, channel: Ch
     }
     if plain == 0.0 && mantissa.bytes().any(|byte| matches!(byte, b'1'..=b'9')) {
         // 4E-32000 is legal, and not the zero that means a silent coil.
-        return Value::Garbled("a number too small");
+        return Err(Refusal::TooSmall);
     }
     let scale = match (rest.trim_matches(BLANKS), scale) {
         ("", Some(scale)) => scale,
-        ("", None) => return Value::Garbled("a number without its unit"),
-        (unit, _) => match unit_scale(unit, rule.unit) {
-            Some(scale) => scale,
-            None => return Value::Garbled("a number with another unit or other text behind it"),
-        },
+        ("", None) => return Err(Refusal::WithoutUnit),
+        (unit, _) => unit_scale(unit, rule.unit).ok_or(Refusal::OtherUnit)?,
     };
     if rule.is_period {
         return period::frequency(mantissa, exponent, scale, rule.multiplier);
     }
-    if let Some(why) = misfit(scale, channel) {
-        return Value::Garbled(why);
-    }
+    fits(scale, channel)?;
     let shift = rule.multiplier.shift;
     let value = match scale {
         Scale::Exponent(unit) => {
@@ -126,28 +122,28 @@ fn spaced_exponent(rest: &str) -> Option<(i32, &str)> {
 }
 
 /// A frequency of zero means that the coil is silent; a negative one cannot be.
-fn judge(value: f64, channel: Channel) -> Value {
+fn judge(value: f64, channel: Channel) -> Result<Value, Refusal> {
     if !value.is_finite() {
-        return Value::Garbled("a number too large");
+        return Err(Refusal::TooLarge);
     }
     match channel {
-        Channel::FrequencyHz if value == 0.0 => Value::NoSignal,
-        Channel::FrequencyHz if value < 0.0 => Value::Garbled("a negative frequency"),
-        _ => Value::Number(value),
+        Channel::FrequencyHz if value == 0.0 => Ok(Value::NoSignal),
+        Channel::FrequencyHz if value < 0.0 => Err(Refusal::NegativeFrequency),
+        _ => Ok(Value::Number(value)),
     }
 }
 
-fn beyond(value: f64, marks: &Marks) -> Value {
+fn beyond(value: f64, marks: &Marks) -> Result<Value, Refusal> {
     let is_mark = |mark: &String| {
         mark.parse::<f64>()
             .is_ok_and(|mark| ((value - mark) / mark).abs() < MARK_TOLERANCE)
     };
     if value.is_infinite() {
-        Value::Garbled("a number too large")
+        Err(Refusal::TooLarge)
     } else if marks.no_signal.iter().any(is_mark) {
-        Value::NoSignal
+        Ok(Value::NoSignal)
     } else {
-        Value::Overload
+        Ok(Value::Overload)
     }
 }
 

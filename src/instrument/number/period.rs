@@ -1,6 +1,7 @@
 //! A period that an instrument reports where a frequency is meant.
 
 use crate::instrument::number::value::{Multiplier, Value};
+use crate::instrument::refusal::Refusal;
 use crate::units::{self, Scale};
 
 /// Returns the frequency of a period, to the digits that the period's last digit makes meaningful.
@@ -11,24 +12,24 @@ pub(in crate::instrument) fn frequency(
     exponent: i32,
     scale: Scale,
     multiplier: Multiplier,
-) -> Value {
+) -> Result<Value, Refusal> {
     let period_s = match scale {
         Scale::Exponent(unit) => units::with_exponent(mantissa, exponent.saturating_add(unit)),
         Scale::Factor(factor) => units::with_exponent(mantissa, exponent) * factor,
     };
     if period_s <= 0.0 {
-        return Value::Garbled("a period that is not above 0");
+        return Err(Refusal::PeriodNotAboveZero);
     }
     let frequency_hz = multiplier.scale(1.0 / period_s);
     if !(frequency_hz.is_finite() && frequency_hz > 0.0) {
-        return Value::Garbled("a period too long or too short");
+        return Err(Refusal::PeriodOutOfRange);
     }
     let digits: String = mantissa.chars().filter(char::is_ascii_digit).collect();
     // One step of the period's last digit is this share of the period, and so of the frequency.
     let step_hz = frequency_hz / units::with_exponent(&digits, 0);
     let kept = usize::try_from(power(frequency_hz) - power(step_hz)).unwrap_or(0);
     let text = format!("{frequency_hz:.kept$e}");
-    Value::Number(text.parse().unwrap_or(frequency_hz))
+    Ok(Value::Number(text.parse().unwrap_or(frequency_hz)))
 }
 
 /// The power of ten of a value's first digit.

@@ -56,10 +56,10 @@ fn mantissas_of_255_digits_and_exponents_of_32000_are_read() {
     assert_eq!(read(&format!("{long}E-248")), Value::Number(4012345.0));
     let fraction = format!("0.{}4012345", "0".repeat(247));
     assert_eq!(read(&format!("{fraction}E+254")), Value::Number(4012345.0));
-    assert_eq!(read("4E+32000"), Value::Garbled("a number too large"));
-    assert_eq!(read("4E-32000"), Value::Garbled("a number too small"));
+    assert_eq!(read("4E+32000"), Value::Garbled(Refusal::TooLarge));
+    assert_eq!(read("4E-32000"), Value::Garbled(Refusal::TooSmall));
     assert_eq!(read("0E-32000"), Value::NoSignal);
-    assert_eq!(read("4E+99999999999"), Value::Garbled("a number too large"));
+    assert_eq!(read("4E+99999999999"), Value::Garbled(Refusal::TooLarge));
 }
 
 /// The form as a public SCPI parser's own page prints it; the values by counting.
@@ -202,9 +202,9 @@ fn no_battery_has_picovolts_or_kilovolts() {
         ..rule()
     };
     for (text, why) in [
-        ("8.9pV", "pV is no unit of a battery voltage"),
-        ("8.9 nV", "nV is no unit of a battery voltage"),
-        ("8.9kV", "kV is no unit of a battery voltage"),
+        ("8.9pV", Refusal::NoBatteryUnit("pV")),
+        ("8.9 nV", Refusal::NoBatteryUnit("nV")),
+        ("8.9kV", Refusal::NoBatteryUnit("kV")),
     ] {
         let value = |channel| read_number(text, &volts, channel);
         assert_eq!(value(Channel::BatteryV), Value::Garbled(why), "{text}");

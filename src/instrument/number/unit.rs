@@ -1,5 +1,6 @@
 //! Units as instruments print them.
 
+use crate::instrument::refusal::Refusal;
 use crate::reading::Channel;
 use crate::units::{self, Scale, Unit};
 
@@ -59,13 +60,16 @@ fn without_dc(text: &str, unit: Unit) -> &str {
 /// Blanks between the parts of a line; a vertical tab or a form feed is damage.
 pub(in crate::instrument) const BLANKS: [char; 2] = [' ', '\t'];
 
-/// Returns the reason why a unit of the right quantity is none of this channel's.
-pub(in crate::instrument) const fn misfit(scale: Scale, channel: Channel) -> Option<&'static str> {
-    match (channel, scale) {
-        (Channel::BatteryV, Scale::Exponent(-12)) => Some("pV is no unit of a battery voltage"),
-        (Channel::BatteryV, Scale::Exponent(-9)) => Some("nV is no unit of a battery voltage"),
-        (Channel::BatteryV, Scale::Exponent(3)) => Some("kV is no unit of a battery voltage"),
-        (Channel::BatteryV, Scale::Exponent(9)) => Some("GV is no unit of a battery voltage"),
-        _ => None,
-    }
+/// Whether a unit of the right quantity is one of this channel's.
+///
+/// # Errors
+/// [`Refusal::NoBatteryUnit`].
+pub(in crate::instrument) const fn fits(scale: Scale, channel: Channel) -> Result<(), Refusal> {
+    Err(Refusal::NoBatteryUnit(match (channel, scale) {
+        (Channel::BatteryV, Scale::Exponent(-12)) => "pV",
+        (Channel::BatteryV, Scale::Exponent(-9)) => "nV",
+        (Channel::BatteryV, Scale::Exponent(3)) => "kV",
+        (Channel::BatteryV, Scale::Exponent(9)) => "GV",
+        _ => return Ok(()),
+    }))
 }

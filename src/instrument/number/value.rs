@@ -1,5 +1,7 @@
 //! What a value came to, and the factor between what an instrument saw and what is meant.
 
+use crate::instrument::refusal::Refusal;
+
 /// A factor between what the instrument saw and what is meant, split so that powers of ten stay exact.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Multiplier {
@@ -75,5 +77,5 @@ pub enum Value {
     /// There is something to measure, but it has no one value.
     Unsteady,
     /// It cannot be read, and why.
-    Garbled(&'static str),
+    Garbled(Refusal),
 }

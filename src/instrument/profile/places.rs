@@ -1,5 +1,7 @@
 //! The layout of a frame of fixed places, and how its digits are read.
 
+use crate::instrument::refusal::Refusal;
+
 /// The layout of a frame; places are counted from 1.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PlacesLayout {
@@ -107,22 +109,22 @@ impl PlacesLayout {
         bytes: &[u8],
         set: &[bool],
         digits: Option<&Digits>,
-    ) -> Result<String, &'static str> {
+    ) -> Result<String, Refusal> {
         let digits: Vec<char> = match digits {
-            None => return Err("no digits of its number"),
+            None => return Err(Refusal::NoDigits),
             Some(Digits::Letters { first, last }) => {
                 let letters = part(bytes, *first, *last).iter();
                 let is_letter = |byte: &u8| byte.is_ascii_graphic() || *byte == b' ';
                 letters
                     .map(|byte| is_letter(byte).then(|| char::from(*byte)))
                     .collect::<Option<_>>()
-                    .ok_or("bytes that are no text among the digits")?
+                    .ok_or(Refusal::DigitsNoText)?
             }
             Some(Digits::Segments { first, last, table }) => part(bytes, *first, *last)
                 .chunks_exact(2)
                 .map(|pair| digit(pair, table))
                 .collect::<Option<_>>()
-                .ok_or("segments that are no digit")?,
+                .ok_or(Refusal::SegmentsNoDigit)?,
         };
         let mut text = String::new();
         for (index, digit) in digits.into_iter().enumerate() {

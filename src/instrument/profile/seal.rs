@@ -1,5 +1,7 @@
 //! Checksums at the end of a line that comes unasked: `… *HH`.
 
+use crate::instrument::refusal::Refusal;
+
 /// What an unasked line may or must carry to prove itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Checksum {
@@ -87,11 +89,11 @@ impl Seal {
     /// The line's text without its checksum.
     ///
     /// # Errors
-    /// What is wrong with the checksum, in a few words.
-    pub(in crate::instrument) fn open(self, line: &str) -> Result<&str, &'static str> {
+    /// [`Refusal::ChecksumWrong`] or [`Refusal::ChecksumMissing`].
+    pub(in crate::instrument) fn open(self, line: &str) -> Result<&str, Refusal> {
         match (self.split(line), self.need) {
-            ((_, Some(false)), _) => Err("the checksum is wrong"),
-            ((_, None), Checksum::Required) => Err("the checksum is missing"),
+            ((_, Some(false)), _) => Err(Refusal::ChecksumWrong),
+            ((_, None), Checksum::Required) => Err(Refusal::ChecksumMissing),
             ((body, Some(true)), _) | ((body, None), Checksum::Optional) => Ok(body),
         }
     }
@@ -131,7 +133,7 @@ mod tests {
         };
         assert_eq!(seal.open("$FV,1*0D"), Ok("$FV,1"));
         let whole = Seal::from(Checksum::Required);
-        assert_eq!(whole.open("$FV,1*0D"), Err("the checksum is wrong"));
+        assert_eq!(whole.open("$FV,1*0D"), Err(Refusal::ChecksumWrong));
         assert_eq!(whole.open("$FV,1*29"), Ok("$FV,1"));
     }
 

@@ -1,5 +1,6 @@
 //! How the samples of a waveform stand in their block or line.
 
+use crate::instrument::refusal::Refusal;
 use crate::units;
 
 /// How a sample stands in the block.
@@ -69,13 +70,13 @@ impl Codes {
     /// Reads the samples of a block.
     ///
     /// # Errors
-    /// The reason, in a few words.
-    pub fn read(self, block: &[u8]) -> Result<Vec<f64>, &'static str> {
+    /// [`Refusal`].
+    pub fn read(self, block: &[u8]) -> Result<Vec<f64>, Refusal> {
         if self == Self::Ascii {
             return ascii(block);
         }
         if !block.len().is_multiple_of(self.sample_len()) {
-            return Err("half a sample at the end of the block");
+            return Err(Refusal::HalfSample);
         }
         let samples = match self {
             Self::Int8 => fixed(block, |[byte]: [u8; 1]| i8::from_be_bytes([byte]).into()),
@@ -90,7 +91,7 @@ impl Codes {
             Self::Real64LowFirst => fixed(block, f64::from_le_bytes),
         };
         if self.range().is_none() && samples.iter().any(|value| !is_number(*value)) {
-            return Err("a sample that is no number");
+            return Err(Refusal::SampleNoNumber);
         }
         Ok(samples)
     }
@@ -98,10 +99,10 @@ impl Codes {
     /// The numbers of a small block, each as text with no more digits than its form holds.
     ///
     /// # Errors
-    /// The reason, in a few words.
-    pub fn texts(self, block: &[u8]) -> Result<Vec<String>, &'static str> {
+    /// [`Refusal`].
+    pub fn texts(self, block: &[u8]) -> Result<Vec<String>, Refusal> {
         if !block.len().is_multiple_of(self.sample_len()) {
-            return Err("half a number at the end of the block");
+            return Err(Refusal::HalfNumber);
         }
         Ok(match self {
             Self::Real32HighFirst => fixed(block, |four| format!("{:e}", f32::from_be_bytes(four))),
@@ -131,8 +132,8 @@ fn fixed<const LENGTH: usize, T>(block: &[u8], read: impl Fn([u8; LENGTH]) -> T)
 }
 
 /// Reads numbers in text: `{0.1,0.2}`, `0.1,0.2`, `:CURVE 1,2,3`, a comma behind the last one or not.
-fn ascii(block: &[u8]) -> Result<Vec<f64>, &'static str> {
-    let text = std::str::from_utf8(block).map_err(|_| "samples that are no text")?;
+fn ascii(block: &[u8]) -> Result<Vec<f64>, Refusal> {
+    let text = std::str::from_utf8(block).map_err(|_| Refusal::SamplesNoText)?;
     let text = text.trim().trim_end_matches(';').trim_end();
     let begins = |c: char| c.is_ascii_digit() || matches!(c, '{' | '+' | '-' | '.');
     // A header has a blank behind it, so that the 2 of `CH2` is not taken for a sample.
@@ -143,7 +144,7 @@ fn ascii(block: &[u8]) -> Result<Vec<f64>, &'static str> {
     let text = match (text.strip_prefix('{'), text.strip_suffix('}')) {
         (Some(inner), Some(_)) => inner.strip_suffix('}').unwrap_or(inner),
         (None, None) => text,
-        _ => return Err("a brace without its other half"),
+        _ => return Err(Refusal::LoneBrace),
     };
     let text = text.trim_end();
     let text = text.strip_suffix(',').unwrap_or(text);
@@ -157,7 +158,7 @@ fn ascii(block: &[u8]) -> Result<Vec<f64>, &'static str> {
             (rest.is_empty() && is_number(value)).then_some(value)
         })
         .collect::<Option<Vec<f64>>>()
-        .ok_or("a sample that is no number")
+        .ok_or(Refusal::SampleNoNumber)
 }
 
 #[cfg(test)]
@@ -190,9 +191,9 @@ mod tests {
         // Not a number: 7FC00000.
         let nothing = [0x7f, 0xc0, 0, 0];
         let refused = Codes::Real32HighFirst.read(&nothing);
-        assert_eq!(refused, Err("a sample that is no number"));
+        assert_eq!(refused, Err(Refusal::SampleNoNumber));
         let half = Codes::Real64LowFirst.read(&single[..7]);
-        assert_eq!(half, Err("half a sample at the end of the block"));
+        assert_eq!(half, Err(Refusal::HalfSample));
     }
 
     /// 0.1 of 32 bits is 0.1 to the digits that it has, not 0.10000000149011612.

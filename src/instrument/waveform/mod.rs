@@ -10,6 +10,7 @@ pub(in crate::instrument) mod scale;
 use crate::instrument::line::reading::Reading;
 use crate::instrument::number::value::Value;
 use crate::instrument::profile::{ChannelRule, Place};
+use crate::instrument::refusal::Refusal;
 use crate::instrument::waveform::codes::Codes;
 use crate::instrument::waveform::rule::{Figure, WaveformRule};
 use crate::instrument::waveform::scale::Preamble;
@@ -42,14 +43,14 @@ impl Trace {
     /// A block's samples, if they are as many as the preamble says.
     ///
     /// # Errors
-    /// The reason, in a few words.
-    pub fn new(preamble: Preamble, block: &[u8], form: Codes) -> Result<Self, &'static str> {
+    /// [`Refusal`].
+    pub fn new(preamble: Preamble, block: &[u8], form: Codes) -> Result<Self, Refusal> {
         let codes = form.read(block)?;
         if preamble.points.is_some_and(|points| points != codes.len()) {
-            return Err("the samples are not as many as points says");
+            return Err(Refusal::NotAsManyAsPoints);
         }
         if codes.is_empty() {
-            return Err("a block without samples");
+            return Err(Refusal::NoSamples);
         }
         let quantum = match form.range() {
             Some(_) => 1.0,

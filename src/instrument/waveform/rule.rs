@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use crate::instrument::number::value::Multiplier;
+use crate::instrument::refusal::Refusal;
 use crate::instrument::waveform::codes::Codes;
 
 /// What is taken from a waveform.
@@ -45,11 +46,9 @@ impl WaveformRule {
     /// The part of a block that holds the samples.
     ///
     /// # Errors
-    /// The reason, in a few words.
-    pub fn samples<'b>(&self, block: &'b [u8]) -> Result<&'b [u8], &'static str> {
-        block
-            .get(self.skip..)
-            .ok_or("the block ends before its samples")
+    /// [`Refusal`].
+    pub fn samples<'b>(&self, block: &'b [u8]) -> Result<&'b [u8], Refusal> {
+        block.get(self.skip..).ok_or(Refusal::EndsBeforeSamples)
     }
 
     /// Returns the length of a block with this number of samples, where each has a fixed length.

@@ -1,9 +1,8 @@
 //! The scale of a waveform: where seconds and volts of a sample come from.
 
-use std::fmt;
-
 use crate::instrument::line::answer::belongs;
 use crate::instrument::number::unit::unit_scale;
+use crate::instrument::refusal::Refusal;
 use crate::instrument::waveform::codes::{Codes, NO_NUMBER_FROM};
 use crate::instrument::waveform::rule::{Origin, ScaleRule, ScaleValue};
 use crate::units::{self, Scale, Unit};
@@ -24,18 +23,13 @@ pub struct Preamble {
 }
 
 /// Why there is no scale: the key of the profile that has no number, and the reason.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("{key}: {why}")]
 pub struct NoScale {
     /// The key.
     pub key: &'static str,
-    /// The reason, in a few words.
-    pub why: &'static str,
-}
-
-impl fmt::Display for NoScale {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.key, self.why)
-    }
+    /// The reason.
+    pub why: Refusal,
 }
 
 /// More samples than this are no record but a fault of the preamble.
@@ -78,7 +72,7 @@ impl Preamble {
         };
         let points = rule.points.as_ref().map(|value| {
             let key = "points";
-            let why = "no whole number above 0";
+            let why = Refusal::NoCount;
             count(number(key, None, value)?).ok_or(NoScale { key, why })
         });
         let preamble = Self {
@@ -90,10 +84,10 @@ impl Preamble {
         };
         let fault = |key, why| Err(NoScale { key, why });
         if preamble.interval_s <= 0.0 {
-            return fault("interval", "not above 0");
+            return fault("interval", Refusal::NotAboveZero);
         }
         if preamble.volts_per_code.abs() < f64::MIN_POSITIVE {
-            return fault("volts_per_code", "0 volts");
+            return fault("volts_per_code", Refusal::NoVolts);
         }
         Ok(preamble)
     }
@@ -108,7 +102,7 @@ struct Found<'a> {
 }
 
 impl Found<'_> {
-    fn number(&self, unit: Option<Unit>, value: &ScaleValue) -> Result<f64, &'static str> {
+    fn number(&self, unit: Option<Unit>, value: &ScaleValue) -> Result<f64, Refusal> {
         let unit = if value.is_rate {
             Some(Unit::Hertz)
         } else {
@@ -118,16 +112,16 @@ impl Found<'_> {
             Origin::Constant(constant) => constant,
             Origin::Preamble(position) => {
                 let field = self.preamble.get(position - 1);
-                let field = field.ok_or("too few values in the preamble")?;
-                read_field(field, unit, None)?.ok_or("no number in the preamble")?
+                let field = field.ok_or(Refusal::TooFewInPreamble)?;
+                read_field(field, unit, None)?.ok_or(Refusal::NoNumberInPreamble)?
             }
             Origin::Answer { question, position } => {
                 let fields = self.own.get(question).map(|answer| fields(answer));
                 let fields = fields.unwrap_or_default();
                 let field = fields.get(position - 1);
-                let field = field.ok_or("too few values in the answer to its question")?;
+                let field = field.ok_or(Refusal::TooFewInAnswer)?;
                 let asked = self.questions.get(question).map(String::as_str);
-                read_field(field, unit, asked)?.ok_or("no number in the answer to its question")?
+                read_field(field, unit, asked)?.ok_or(Refusal::NoNumberInAnswer)?
             }
             Origin::Block { offset, codes } => match self.block {
                 Some(block) => in_block(block, offset, codes)?,
@@ -137,22 +131,22 @@ impl Found<'_> {
         let plain = match (value.is_rate, plain > 0.0) {
             (false, _) => plain,
             (true, true) => 1.0 / plain,
-            (true, false) => return Err("a rate that is not above 0"),
+            (true, false) => return Err(Refusal::RateNotAboveZero),
         };
         let number = value.multiplier.scale(plain);
         number
             .is_finite()
             .then_some(number)
-            .ok_or("a number too large")
+            .ok_or(Refusal::TooLarge)
     }
 }
 
-fn in_block(block: &[u8], offset: usize, codes: Codes) -> Result<f64, &'static str> {
+fn in_block(block: &[u8], offset: usize, codes: Codes) -> Result<f64, Refusal> {
     let end = offset.saturating_add(codes.sample_len());
     let bytes = block.get(offset..end);
-    let bytes = bytes.ok_or("the block ends before it")?;
-    let numbers = codes.read(bytes).map_err(|_| "no number in the block")?;
-    numbers.first().copied().ok_or("no number in the block")
+    let bytes = bytes.ok_or(Refusal::EndsBeforeNumber)?;
+    let numbers = codes.read(bytes).map_err(|_| Refusal::NoNumberInBlock)?;
+    numbers.first().copied().ok_or(Refusal::NoNumberInBlock)
 }
 
 /// Splits a text at commas and semicolons outside quotes.
@@ -175,7 +169,7 @@ fn read_field(
     field: &str,
     unit: Option<Unit>,
     question: Option<&str>,
-) -> Result<Option<f64>, &'static str> {
+) -> Result<Option<f64>, Refusal> {
     let mut text = field.trim();
     let mut header = None;
     let (mantissa, exponent, rest) = loop {
@@ -190,7 +184,7 @@ fn read_field(
     if let (Some(header), Some(question)) = (header, question)
         && !belongs(header, question)
     {
-        return Err("a value behind the header of another question");
+        return Err(Refusal::OtherHeader);
     }
     let Some(shift) = shift_of(rest.trim(), unit) else {
         return Ok(None);

@@ -19,7 +19,10 @@ fn read(table: &str, answers: &[&str], block: &[u8]) -> Result<(f64, Vec<f64>), 
     let answers: Vec<String> = answers.iter().map(|text| (*text).to_owned()).collect();
     let scale = Preamble::read(&answers, Some(block), &rule.scale);
     let scale = scale.map_err(|fault| fault.to_string())?;
-    let trace = Trace::new(scale, rule.samples(block)?, rule.codes)?;
+    let trace = rule
+        .samples(block)
+        .and_then(|samples| Trace::new(scale, samples, rule.codes))
+        .map_err(|why| why.to_string())?;
     let volts = trace.volts().map(|volts| (volts * 1e9).round() / 1e9);
     Ok((scale.interval_s, volts.collect()))
 }

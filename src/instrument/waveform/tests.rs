@@ -87,20 +87,14 @@ fn a_block_that_does_not_fit_is_refused() {
     let refused = |block: &[u8], codes| Trace::new(preamble, block, codes).unwrap_err();
     assert_eq!(
         refused(&[1, 2, 3], Codes::Int16LowFirst),
-        "half a sample at the end of the block"
+        Refusal::HalfSample
     );
-    assert_eq!(
-        refused(&[1], Codes::Int8),
-        "the samples are not as many as points says"
-    );
+    assert_eq!(refused(&[1], Codes::Int8), Refusal::NotAsManyAsPoints);
     let open = Preamble {
         points: None,
         ..preamble
     };
-    assert_eq!(
-        Trace::new(open, &[], Codes::Int8),
-        Err("a block without samples")
-    );
+    assert_eq!(Trace::new(open, &[], Codes::Int8), Err(Refusal::NoSamples));
 }
 
 #[test]

@@ -151,7 +151,7 @@ impl Desk {
                 self.reject(Rejected {
                     stamp: row.stamp,
                     source: Arc::clone(&row.source),
-                    why: "its row is kept as suspect",
+                    why: "its row is kept as suspect".to_owned(),
                     bytes: text.to_vec(),
                 })?;
             }

@@ -170,7 +170,7 @@ fn judge_question(
             proof.faults.push(Fault::Unread {
                 question: question.to_owned(),
                 why: if note.is_empty() {
-                    why.to_owned()
+                    why.to_string()
                 } else {
                     note
                 },

@@ -174,7 +174,7 @@ pub enum Fault {
     /// No line made a row.
     NoReading {
         /// Why the last one did not.
-        why: &'static str,
+        why: String,
         /// That line.
         line: Vec<u8>,
     },

@@ -47,9 +47,8 @@ pub(super) fn judge_lines(hearing: &Hearing, profile: &Profile, proof: &mut Proo
     // Lines that are none of the profile's make no row.
     if last.is_none()
         && proof.faults.is_empty()
-        && let Some((why, line)) = hearing.refused.last()
+        && let Some((why, line)) = hearing.refused.last().cloned()
     {
-        let line = line.clone();
         proof.faults.push(Fault::NoReading { why, line });
     }
 }

@@ -9,9 +9,7 @@ use crate::instrument::line::reading::{Reading, settle};
 use crate::instrument::number::read_number;
 use crate::instrument::number::unit::BLANKS;
 use crate::instrument::profile::ChannelRule;
-
-const NO_NAME: &str = "a field without its name, or without = or : behind it";
-const TWICE: &str = "a field stands twice";
+use crate::instrument::refusal::Refusal;
 
 /// Cuts a line into its fields, with `=` or `:` behind their names or without.
 ///
@@ -20,7 +18,7 @@ const TWICE: &str = "a field stands twice";
 pub(in crate::instrument) fn split_any<'l>(
     body: &'l str,
     rules: &[ChannelRule],
-) -> Result<Vec<Field<'l>>, &'static str> {
+) -> Result<Vec<Field<'l>>, Refusal> {
     split(body).or_else(|why| split_bare(body, rules).map_err(|_| why))
 }
 
@@ -28,7 +26,7 @@ pub(in crate::instrument) fn split_any<'l>(
 ///
 /// # Errors
 /// Why the line is none of named fields.
-fn split(body: &str) -> Result<Vec<Field<'_>>, &'static str> {
+fn split(body: &str) -> Result<Vec<Field<'_>>, Refusal> {
     let body = body.trim_matches(BLANKS);
     let object = body
         .strip_prefix('{')
@@ -55,7 +53,7 @@ fn split(body: &str) -> Result<Vec<Field<'_>>, &'static str> {
 ///
 /// # Errors
 /// Why the line is none of such fields.
-fn split_bare<'l>(body: &'l str, rules: &[ChannelRule]) -> Result<Vec<Field<'l>>, &'static str> {
+fn split_bare<'l>(body: &'l str, rules: &[ChannelRule]) -> Result<Vec<Field<'l>>, Refusal> {
     let mut fields: Vec<Field<'l>> = Vec::new();
     let mut open: Option<(&'l str, usize)> = None;
     let mut at = 0;
@@ -104,7 +102,7 @@ fn finish<'l>(
     open: Option<(&'l str, usize)>,
     body: &'l str,
     end: usize,
-) -> Result<(), &'static str> {
+) -> Result<(), Refusal> {
     let begin = open.map_or(0, |(_, begin)| begin);
     let text = body.get(begin..end).unwrap_or("").trim_matches(BLANKS);
     let text = text.strip_suffix([',', ';', '|']).unwrap_or(text);
@@ -117,11 +115,11 @@ fn finish<'l>(
         return if text.is_empty() {
             Ok(())
         } else {
-            Err(NO_NAME)
+            Err(Refusal::NameMissing)
         };
     };
     if fields.iter().any(|field| field.name == name) {
-        return Err(TWICE);
+        return Err(Refusal::FieldTwice);
     }
     fields.push(Field { name, text });
     Ok(())
@@ -136,7 +134,7 @@ fn finish<'l>(
 pub(in crate::instrument) fn places(
     fields: &[Field<'_>],
     rules: &[ChannelRule],
-) -> Result<Vec<Option<usize>>, &'static str> {
+) -> Result<Vec<Option<usize>>, Refusal> {
     let is_exact = |rule: &ChannelRule, name: &str| rule.names().any(|known| known == name);
     let is_like =
         |rule: &ChannelRule, name: &str| rule.names().any(|known| known.eq_ignore_ascii_case(name));
@@ -160,7 +158,7 @@ pub(in crate::instrument) fn places(
             exact => exact,
         };
         if is_twice {
-            return Err("two fields of one value");
+            return Err(Refusal::ValueTwice);
         }
         found.push(place);
     }
@@ -168,7 +166,7 @@ pub(in crate::instrument) fn places(
     let is_known = |place: usize| found.contains(&Some(place));
     let is_broken = |(place, field): (usize, &Field<'_>)| !is_known(place) && !is_value(field.text);
     if fields.iter().enumerate().any(is_broken) {
-        return Err(NO_NAME);
+        return Err(Refusal::NameMissing);
     }
     Ok(found)
 }

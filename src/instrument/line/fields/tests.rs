@@ -181,6 +181,9 @@ fn two_lines_glued_together_and_damaged_ones_give_no_number() {
         );
     }
     // A field that nobody knows must be one field all the same.
-    assert_eq!(plain("x=1 f 6MHz v=8.9V").note, NO_NAME);
+    assert_eq!(
+        plain("x=1 f 6MHz v=8.9V").note,
+        Refusal::NameMissing.to_string()
+    );
     assert_eq!(plain("x=1 Hz v=8.9V").status, Status::Ok);
 }

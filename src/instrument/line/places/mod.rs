@@ -5,6 +5,7 @@ use crate::instrument::number::read_scaled;
 use crate::instrument::number::value::Value;
 use crate::instrument::profile::places::{Means, PlacesLayout, Shown};
 use crate::instrument::profile::{ChannelRule, Place};
+use crate::instrument::refusal::Refusal;
 use crate::reading::Status;
 use crate::units::Scale;
 
@@ -47,7 +48,7 @@ pub(in crate::instrument) fn read(
         let digits = shown.digits.as_ref().or(layout.digits.as_ref());
         let text = match layout.text(bytes, &set, digits) {
             Ok(text) => text,
-            Err(why) => return failed(why),
+            Err(why) => return failed(&why.to_string()),
         };
         let value = if has(Means::Overload) {
             Value::Overload
@@ -95,11 +96,11 @@ fn value(
     let scale = match (sizes.next(), sizes.next()) {
         (Some((_, exponent)), None) => Some(Scale::Exponent(*exponent)),
         (None, _) => rule.number.scale,
-        (Some(_), Some(_)) => return Value::Garbled("two sizes of its number at once"),
+        (Some(_), Some(_)) => return Value::Garbled(Refusal::TwoSizes),
     };
     let is_mark = rule.number.marks.have(text.trim());
     if scale.is_none() && !is_mark {
-        return Value::Garbled("no size of its number that the profile knows");
+        return Value::Garbled(Refusal::UnknownSize);
     }
     let sign = if is_negative && !is_mark { "-" } else { "" };
     let text = format!("{sign}{}", text.trim());

@@ -147,7 +147,7 @@ impl LineReader {
         }
         let body = match seal.open(text) {
             Ok(body) => body,
-            Err(why) => return garbled(why).into(),
+            Err(why) => return garbled(&why).into(),
         };
         let body = profile.stream.behind_first(body).unwrap_or(body);
         let rules = &profile.values;
@@ -158,7 +158,7 @@ impl LineReader {
         let (fields, found) = match split {
             Ok(split) => split,
             Err(_) if !is_ours => return Line::NotOurs.into(),
-            Err(why) => return garbled(why).into(),
+            Err(why) => return garbled(&why).into(),
         };
         let is_news = !fields.is_empty() && found.iter().all(Option::is_none);
         if is_proven && is_news {
@@ -286,7 +286,7 @@ impl LineReader {
     }
 }
 
-fn garbled(why: &str) -> Line {
+fn garbled(why: &(impl ToString + ?Sized)) -> Line {
     Line::Row(Reading::failed(Status::Garbled, why))
 }
 

@@ -2,9 +2,10 @@
 
 use std::borrow::Cow;
 
-use crate::instrument::number::unit::{BLANKS, PREFIXES, misfit, split_symbol, unit_scale};
+use crate::instrument::number::unit::{BLANKS, PREFIXES, fits, split_symbol, unit_scale};
 use crate::instrument::profile::ChannelRule;
 use crate::instrument::profile::unit_cell::UnitAt;
+use crate::instrument::refusal::Refusal;
 use crate::units::{self, Scale, Unit};
 
 /// A value's cell, and the cell of its unit as far as it is known; both counted from 0.
@@ -16,31 +17,21 @@ pub(in crate::instrument) struct Placed<'r> {
 }
 
 /// The unit that the cells beside a number give it: its scale, nothing, or the reason why the number can't be taken.
-pub(in crate::instrument) type Beside = Result<Option<Scale>, &'static str>;
-
-// The reasons why a letter or unit beside a number refuses it.
-const LONE_PREFIX: &str =
-    "a lone prefix beside the number: unit_position says whether it is its unit";
-const TWO_MEANINGS: &str =
-    "a unit beside the number that means milli to some and mega to others, or is of another kind";
-const WHOSE: &str = "a unit beside the number that may be its own: unit_position says whose it is";
-const OTHER_QUANTITY: &str =
-    "a unit of another quantity behind the number: unit_position = 0 says that it is none";
-const NO_UNIT: &str = "the cell of its unit holds no unit of the quantity";
+pub(in crate::instrument) type Beside = Result<Option<Scale>, Refusal>;
 
 /// Returns the unit of a cell that is nothing but a unit of this quantity; `None` for any other cell.
-fn unit_in(text: &str, unit: Unit) -> Option<Result<Scale, &'static str>> {
+fn unit_in(text: &str, unit: Unit) -> Option<Result<Scale, Refusal>> {
     let is_word = text.starts_with(|c: char| c.is_alphabetic() || c == '°');
     if !is_word {
         return None;
     }
     if PREFIXES.contains(&text) && unit != Unit::Celsius {
-        return Some(Err(LONE_PREFIX));
+        return Some(Err(Refusal::LonePrefix));
     }
     if let Some(scale) = unit_scale(text, unit) {
         return Some(Ok(scale));
     }
-    is_of_another_kind(text, unit).then_some(Err(TWO_MEANINGS))
+    is_of_another_kind(text, unit).then_some(Err(Refusal::TwoMeanings))
 }
 
 /// Whether it is a unit of the quantity that cannot be taken: `mHz`, `MV`, `VAC`, `mVpp`, a temperature in kelvins.
@@ -101,7 +92,7 @@ impl<T: AsRef<str>> Cells<'_, T> {
         let at = match value.unit {
             UnitAt::Nowhere => return Ok(None),
             UnitAt::Cell(at) => {
-                let scale = unit_scale(self.text(Some(at)), unit).ok_or(NO_UNIT)?;
+                let scale = unit_scale(self.text(Some(at)), unit).ok_or(Refusal::NoUnitInCell)?;
                 self.used.push((at, value.index));
                 return fitting(scale, value);
             }
@@ -109,7 +100,7 @@ impl<T: AsRef<str>> Cells<'_, T> {
         };
         let Some(at) = at else {
             return if self.is_of_another(value) {
-                Err(OTHER_QUANTITY)
+                Err(Refusal::OtherQuantity)
             } else {
                 Ok(None)
             };
@@ -143,7 +134,7 @@ impl<T: AsRef<str>> Cells<'_, T> {
     }
 
     /// Which cell beside a value is its unit.
-    fn beside(&self, value: &Placed<'_>) -> Result<Option<usize>, &'static str> {
+    fn beside(&self, value: &Placed<'_>) -> Result<Option<usize>, Refusal> {
         let unit = value.rule.number.unit;
         let is_free = |at: &usize| {
             let is_used = self.used.iter().any(|(used, _)| used == at);
@@ -152,7 +143,7 @@ impl<T: AsRef<str>> Cells<'_, T> {
         let said = |at: Option<usize>| unit_in(self.text(at.filter(is_free)), unit);
         let (behind, before) = (Some(value.index + 1), value.index.checked_sub(1));
         // A lone letter before a number is no prefix of it.
-        let is_before = said(before).is_some_and(|said| said != Err(LONE_PREFIX));
+        let is_before = said(before).is_some_and(|said| said != Err(Refusal::LonePrefix));
         let is_behind = said(behind).is_some();
         if !is_before {
             return Ok(behind.filter(|_| is_behind));
@@ -168,23 +159,21 @@ impl<T: AsRef<str>> Cells<'_, T> {
             (true, false) if said(before).and_then(Result::ok) == value.rule.number.scale => {
                 Ok(None)
             }
-            (true, false) => Err(WHOSE),
+            (true, false) => Err(Refusal::WhoseUnit),
         }
     }
 }
 
 fn fitting(scale: Scale, value: &Placed<'_>) -> Beside {
-    match misfit(scale, value.rule.channel) {
-        Some(why) => Err(why),
-        None => Ok(Some(scale)),
-    }
+    fits(scale, value.rule.channel)?;
+    Ok(Some(scale))
 }
 
 /// A rule with the unit that stands beside its value, and why a number without a unit of its own can't be taken.
 pub(in crate::instrument) fn with_unit_beside(
     rule: &ChannelRule,
     beside: Beside,
-) -> (Cow<'_, ChannelRule>, Option<&'static str>) {
+) -> (Cow<'_, ChannelRule>, Option<Refusal>) {
     let (scale, refusal) = match beside {
         Ok(None) => return (Cow::Borrowed(rule), None),
         Ok(scale) => (scale, None),

@@ -73,13 +73,13 @@ fn a_battery_in_millivolts_is_not_a_thousand_times_its_voltage() {
         );
     }
     for (line, why) in [
-        ("1,8912,MV", TWO_MEANINGS),
-        ("1,22.6,C", OTHER_QUANTITY),
-        ("1,6231235,Hz", OTHER_QUANTITY),
-        ("1,8.912,VAC", TWO_MEANINGS),
-        ("1,8.912,mVpp", TWO_MEANINGS),
-        ("1,8.912,kV", "kV is no unit of a battery voltage"),
-        ("1,8912,m", LONE_PREFIX),
+        ("1,8912,MV", Refusal::TwoMeanings),
+        ("1,22.6,C", Refusal::OtherQuantity),
+        ("1,6231235,Hz", Refusal::OtherQuantity),
+        ("1,8.912,VAC", Refusal::TwoMeanings),
+        ("1,8.912,mVpp", Refusal::TwoMeanings),
+        ("1,8.912,kV", Refusal::NoBatteryUnit("kV")),
+        ("1,8912,m", Refusal::LonePrefix),
     ] {
         let reading = read(&meter, line);
         assert!(reading.readings.is_empty(), "{line}");
@@ -109,7 +109,7 @@ fn units_before_their_numbers_and_units_of_others_are_told_apart() {
     );
     assert_eq!(
         read(&unread, "8900,mV,3.2").note,
-        format!("amplitude_v: {WHOSE}")
+        format!("amplitude_v: {}", Refusal::WhoseUnit)
     );
     let said = battery(
         "columns = 3\n[[value]]\nchannel = \"amplitude_v\"\nposition = 3\nunit = \"V\"\nunit_position = 0",
@@ -127,7 +127,10 @@ fn a_profile_may_say_which_cell_is_the_unit() {
         read(&at, "8912,DC,mV").readings.get(Channel::BatteryV),
         Some(8.912)
     );
-    assert_eq!(read(&at, "8912,DC,x").note, format!("battery_v: {NO_UNIT}"));
+    assert_eq!(
+        read(&at, "8912,DC,x").note,
+        format!("battery_v: {}", Refusal::NoUnitInCell)
+    );
     let named = battery(
         "header = true\n[[value]]\nchannel = \"battery_v\"\nname = \"batt\"\nunit_name = \"range\"",
     );
