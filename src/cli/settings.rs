@@ -100,8 +100,7 @@ fn add_profiles(catalogue: &mut Catalogue, folder: &Path) {
         let path = entry.path();
         if path.extension().is_some_and(|end| end == "toml") {
             let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-            let text = input::read_text(&path).map_err(|error| error.to_string());
-            catalogue.add(&plain::line(&stem), &path.shown(), text);
+            catalogue.add(&plain::line(&stem), &path.shown(), input::read_text(&path));
         }
     }
 }

@@ -1,5 +1,8 @@
 //! The profiles at hand: those shipped with the program, and the user's own.
 
+use std::io;
+use std::sync::Arc;
+
 use crate::faults::{Faults, nearest};
 use crate::instrument::profile::Profile;
 
@@ -24,11 +27,11 @@ pub const fn shipped() -> [(&'static str, &'static str); 5] {
 }
 
 /// A profile's text, or why it could not be read, and where it came from.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 struct Known {
     name: String,
     origin: String,
-    text: Result<String, String>,
+    text: Result<String, Arc<io::Error>>,
 }
 
 /// Why there is no such profile.
@@ -57,13 +60,13 @@ pub enum CatalogueError {
     Unreadable {
         /// Its file.
         origin: String,
-        /// Why, in words.
-        why: String,
+        /// Why.
+        why: Arc<io::Error>,
     },
 }
 
 /// All profiles at hand.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 pub struct Catalogue(Vec<Known>);
 
 impl Default for Catalogue {
@@ -80,19 +83,19 @@ impl Default for Catalogue {
 impl Catalogue {
     /// Adds a profile of the user's own, which stands before a shipped one of the same name: its text, or why it could not be
     /// read.
-    pub fn add(&mut self, name: &str, origin: &str, text: Result<String, String>) {
+    pub fn add(&mut self, name: &str, origin: &str, text: io::Result<String>) {
         self.0.insert(
             0,
             Known {
                 name: name.to_owned(),
                 origin: origin.to_owned(),
-                text,
+                text: text.map_err(Arc::new),
             },
         );
     }
 
     /// Files that could not be read, each with the reason: they stop nobody who records by another profile.
-    pub fn unreadable(&self) -> impl Iterator<Item = (&str, &str)> {
+    pub fn unreadable(&self) -> impl Iterator<Item = (&str, &io::Error)> {
         self.0.iter().filter_map(|known| {
             let why = known.text.as_ref().err()?;
             Some((&*known.origin, &**why))
@@ -129,7 +132,7 @@ impl Catalogue {
             .as_ref()
             .map_err(|why| CatalogueError::Unreadable {
                 origin: known.origin.clone(),
-                why: why.clone(),
+                why: Arc::clone(why),
             })?;
         match Profile::parse(&known.name, text) {
             Ok(profile) => Ok((profile, text)),
@@ -168,7 +171,7 @@ mod tests {
         catalogue.add(
             "plain-lines",
             "mine/plain-lines.toml",
-            Err("it is a pipe".to_owned()),
+            Err(io::Error::other("it is a pipe")),
         );
         assert_eq!(
             catalogue.get("plain-lines").unwrap_err().to_string(),
