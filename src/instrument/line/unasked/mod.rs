@@ -7,6 +7,7 @@ use crate::instrument::line::reading::Reading;
 use crate::instrument::line::stream::{BoardMoment, LineCount, Spot, Ticks, millionths, whole};
 use crate::instrument::line::{fields, places};
 use crate::instrument::profile::{Form, Profile};
+use crate::instrument::refusal::Refusal;
 use crate::reading::Status;
 
 /// The outcome of one line.
@@ -126,7 +127,7 @@ impl LineReader {
             return Line::Row(places::read(bytes, layout, &profile.values)).into();
         }
         let Ok(text) = std::str::from_utf8(bytes) else {
-            return garbled("bytes that are no text").into();
+            return garbled(&Refusal::NoText).into();
         };
         match &profile.form {
             Form::Fields(_) => self.fields(profile, text, elapsed_s),
