@@ -7,7 +7,7 @@ mod block;
 mod fixed;
 mod line;
 
-pub use block::{BlockCut, BlockFrame, BlockReader};
+pub use block::{BlockCut, BlockFrame, BlockReader, Broken};
 pub use line::{Frame, LineEnd, Lines, Piece};
 
 /// Cuts a stream of bytes into lines.

@@ -28,6 +28,27 @@ pub(super) enum Entry {
     Behind(Duration),
 }
 
+/// What is wrong with a line that is no entry.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NoEntry {
+    #[error("bytes that are no text")]
+    NoText,
+    #[error("the elapsed time is not a number")]
+    Elapsed,
+    #[error("the time is not in RFC 3339")]
+    Time,
+    #[error("the sign is missing")]
+    SignMissing,
+    #[error("the sign is not one of > < ~ = ! + *")]
+    OtherSign,
+    #[error("* wants whole microseconds")]
+    Behind,
+    #[error("\\x wants two hexadecimal digits")]
+    Hexadecimal,
+    #[error("a backslash wants n, r, t, x or another backslash behind it")]
+    Backslash,
+}
+
 /// An entry as its line, with the line's end.
 pub(super) fn format_entry(stamp: Stamp, entry: &Entry) -> String {
     let (sign, rest) = match entry {
@@ -45,17 +66,17 @@ pub(super) fn format_entry(stamp: Stamp, entry: &Entry) -> String {
 }
 
 /// Reads a line of a byte log.
-pub(super) fn parse_entry(line: &str) -> Result<(Stamp, Entry), &'static str> {
+pub(super) fn parse_entry(line: &str) -> Result<(Stamp, Entry), NoEntry> {
     let mut parts = line.splitn(4, ' ');
     let elapsed_us = parts
         .next()
         .and_then(|text| text.parse().ok())
-        .ok_or("the elapsed time is not a number")?;
+        .ok_or(NoEntry::Elapsed)?;
     let wall_ms = parts
         .next()
         .and_then(parse_rfc3339_ms)
-        .ok_or("the time is not in RFC 3339")?;
-    let sign = parts.next().ok_or("the sign is missing")?;
+        .ok_or(NoEntry::Time)?;
+    let sign = parts.next().ok_or(NoEntry::SignMissing)?;
     let rest = parts.next().unwrap_or("");
     let entry = match sign {
         ">" => Entry::Sent(unescape(rest)?),
@@ -65,9 +86,9 @@ pub(super) fn parse_entry(line: &str) -> Result<(Stamp, Entry), &'static str> {
         "!" => Entry::Lost(rest.to_owned()),
         "+" => Entry::Open,
         "*" => Entry::Behind(Duration::from_micros(
-            rest.parse().map_err(|_| "* wants whole microseconds")?,
+            rest.parse().map_err(|_| NoEntry::Behind)?,
         )),
-        _ => return Err("the sign is not one of > < ~ = ! + *"),
+        _ => return Err(NoEntry::OtherSign),
     };
     Ok((
         Stamp {
@@ -94,7 +115,7 @@ fn escape(bytes: &[u8]) -> String {
     text
 }
 
-fn unescape(text: &str) -> Result<Vec<u8>, &'static str> {
+fn unescape(text: &str) -> Result<Vec<u8>, NoEntry> {
     let mut bytes = Vec::with_capacity(text.len());
     let mut rest = text.bytes();
     while let Some(byte) = rest.next() {
@@ -114,9 +135,9 @@ fn unescape(text: &str) -> Result<Vec<u8>, &'static str> {
                     .map(|(high, low)| high * 16 + low);
                 value
                     .and_then(|value| u8::try_from(value).ok())
-                    .ok_or("\\x wants two hexadecimal digits")?
+                    .ok_or(NoEntry::Hexadecimal)?
             }
-            _ => return Err("a backslash wants n, r, t, x or another backslash behind it"),
+            _ => return Err(NoEntry::Backslash),
         });
     }
     Ok(bytes)

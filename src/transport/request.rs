@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use crate::frame::{BlockCut, BlockFrame, LineEnd, Lines};
+use crate::frame::{BlockCut, BlockFrame, Broken, LineEnd, Lines};
 use crate::reading::Stamp;
 
 /// How lines are cut.
@@ -71,7 +71,7 @@ pub enum Answer {
     /// The bytes of a block.
     Block(Vec<u8>),
     /// A block that can't be taken: why, and what came of it.
-    Broken(&'static str, Vec<u8>),
+    Broken(Broken, Vec<u8>),
     /// Nothing whole in time, and the half line that came.
     Silence(Vec<u8>),
     /// The line is lost.

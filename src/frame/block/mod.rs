@@ -34,7 +34,25 @@ pub enum BlockFrame {
     /// A line of text without its end: no block.
     Line(Vec<u8>),
     /// What looks like a block and can't be taken: why, and its first bytes.
-    Broken(&'static str, Vec<u8>),
+    Broken(Broken, Vec<u8>),
+}
+
+/// Why a block can't be taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[expect(missing_docs, reason = "each has its words above it")]
+pub enum Broken {
+    #[error("an indefinite block without a line end behind it")]
+    NoEnd,
+    #[error("a block beyond the limit")]
+    LongBlock,
+    #[error("a line beyond the limit")]
+    LongLine,
+    #[error("a block whose length is no number")]
+    Length,
+    #[error("more bytes than the block is to have")]
+    TooMany,
+    #[error("the block broke off")]
+    Off,
 }
 
 /// How far the answer has come.
@@ -125,10 +143,7 @@ impl BlockReader {
         let is_open = self.stage == Stage::Indefinite;
         let mut bytes = self.take_rest();
         if is_open && !self.strip_end(&mut bytes) {
-            return Some(BlockFrame::Broken(
-                "an indefinite block without a line end behind it",
-                bytes,
-            ));
+            return Some(BlockFrame::Broken(Broken::NoEnd, bytes));
         }
         Some(BlockFrame::Whole(bytes))
     }
@@ -159,7 +174,7 @@ impl BlockReader {
             return (None, taken.len());
         }
         if self.stage == Stage::Indefinite && self.cut.known_len.is_none() {
-            return (Some(self.broken("a block beyond the limit")), taken.len());
+            return (Some(self.broken(Broken::LongBlock)), taken.len());
         }
         self.stage = Stage::Behind;
         (None, taken.len())
@@ -188,7 +203,7 @@ impl BlockReader {
                 length,
             } => {
                 if !byte.is_ascii_digit() {
-                    return Some(self.broken("a block whose length is no number"));
+                    return Some(self.broken(Broken::Length));
                 }
                 let length = length * 10 + usize::from(byte - b'0');
                 if digits_left == 1 {
@@ -205,7 +220,7 @@ impl BlockReader {
                     return Some(BlockFrame::Whole(self.take_rest()));
                 }
                 if byte != b'\r' {
-                    return Some(self.broken("more bytes than the block is to have"));
+                    return Some(self.broken(Broken::TooMany));
                 }
             }
             Stage::Definite { .. } | Stage::Indefinite => {}
@@ -238,13 +253,13 @@ impl BlockReader {
         } else {
             LONGEST_LINE
         };
-        (self.buffer.len() > longest).then(|| self.broken("a line beyond the limit"))
+        (self.buffer.len() > longest).then(|| self.broken(Broken::LongLine))
     }
 
     /// Begins a block; the header before it, if there was one, is dropped.
     fn begin(&mut self, length: Option<usize>, stage: Stage) -> Option<BlockFrame> {
         if length.is_some_and(|length| length > self.cut.limit) {
-            return Some(self.broken("a block beyond the limit"));
+            return Some(self.broken(Broken::LongBlock));
         }
         self.buffer.clear();
         self.stage = if length == Some(0) {
@@ -255,7 +270,7 @@ impl BlockReader {
         None
     }
 
-    fn broken(&mut self, why: &'static str) -> BlockFrame {
+    fn broken(&mut self, why: Broken) -> BlockFrame {
         BlockFrame::Broken(why, self.take_rest())
     }
 

@@ -84,10 +84,7 @@ fn a_line_of_numbers_may_be_as_long_as_a_block_and_must_have_its_end() {
     for cut in [text, CUT] {
         let broken = read(cut, &[&too_long]).0;
         assert!(
-            matches!(
-                broken,
-                Some(BlockFrame::Broken("a line beyond the limit", _))
-            ),
+            matches!(broken, Some(BlockFrame::Broken(Broken::LongLine, _))),
             "{broken:?}"
         );
     }
@@ -125,9 +122,9 @@ fn a_short_block_is_never_whole() {
 #[test]
 fn what_can_be_no_block_is_refused_at_once() {
     for (answer, why) in [
-        (&b"#9999999999"[..], "a block beyond the limit"),
-        (b"#4102x", "a block whose length is no number"),
-        (b"#12abc", "more bytes than the block is to have"),
+        (&b"#9999999999"[..], Broken::LongBlock),
+        (b"#4102x", Broken::Length),
+        (b"#12abc", Broken::TooMany),
     ] {
         let frame = read(CUT, &[answer]).0;
         assert!(
@@ -138,7 +135,7 @@ fn what_can_be_no_block_is_refused_at_once() {
     let endless = [&b"#0"[..], &[7; 6000]].concat();
     assert!(matches!(
         read(CUT, &[&endless]).0,
-        Some(BlockFrame::Broken("a block beyond the limit", _))
+        Some(BlockFrame::Broken(Broken::LongBlock, _))
     ));
 }
 
@@ -151,10 +148,7 @@ fn an_indefinite_block_ends_by_its_known_length_or_by_silence() {
     assert_eq!(read(known, &[b"#0a\nb\n\nX"]), (whole(b"a\nb\n"), 1));
     assert!(matches!(
         read(known, &[b"#0abcde\n"]).0,
-        Some(BlockFrame::Broken(
-            "more bytes than the block is to have",
-            _
-        ))
+        Some(BlockFrame::Broken(Broken::TooMany, _))
     ));
     assert_eq!(
         read(known, &[b"#0abc\n"]).0,

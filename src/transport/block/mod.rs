@@ -3,7 +3,7 @@
 use std::io;
 
 use crate::clock::Clock;
-use crate::frame::BlockReader;
+use crate::frame::{BlockReader, Broken};
 use crate::reading::Stamp;
 use crate::transport::byte_log::Entry;
 use crate::transport::ear::Ear;
@@ -143,7 +143,7 @@ impl<'a> BlockEar<'a> {
     /// The time for it is over.
     pub(super) fn give_up(&mut self, stamp: Stamp) -> BlockReceived {
         let answer = if self.reader.is_in_block() || self.reader.is_in_text() {
-            Answer::Broken("the block broke off", self.reader.take_rest())
+            Answer::Broken(Broken::Off, self.reader.take_rest())
         } else {
             let begun = self.begun.take().unwrap_or_default();
             let half = [begun, self.reader.take_rest()].concat();

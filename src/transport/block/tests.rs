@@ -200,7 +200,7 @@ fn silence_a_line_and_a_block_that_breaks_off_are_three_things() {
     );
     assert_eq!(
         read_pieces(&[b"#15abc"]).answer,
-        Answer::Broken("the block broke off", b"abc".to_vec())
+        Answer::Broken(Broken::Off, b"abc".to_vec())
     );
 }
 
@@ -225,7 +225,7 @@ fn a_line_of_numbers_is_waited_for_as_long_as_it_goes_on() {
     let mut pieces = vec![&b"0.1,"[..]; 10];
     assert_eq!(
         read(&pieces).answer,
-        Answer::Broken("the block broke off", b"0.1,".repeat(10))
+        Answer::Broken(Broken::Off, b"0.1,".repeat(10))
     );
     pieces.push(b"0.2\n");
     let line = [b"0.1,".repeat(10), b"0.2".to_vec()].concat();

@@ -5,11 +5,11 @@ use std::io;
 
 use crate::clock::Deadline;
 use crate::reading::Stamp;
-use crate::transport::byte_log::{Entry, parse_entry};
+use crate::transport::byte_log::{Entry, NoEntry, parse_entry};
 
 /// Reads a line of the file; `None` for an empty one.
-pub(super) fn parse_line(line: &[u8]) -> Result<Option<(Stamp, Entry)>, &'static str> {
-    let text = std::str::from_utf8(line).map_err(|_| "bytes that are no text")?;
+pub(super) fn parse_line(line: &[u8]) -> Result<Option<(Stamp, Entry)>, NoEntry> {
+    let text = std::str::from_utf8(line).map_err(|_| NoEntry::NoText)?;
     let text = text.strip_suffix('\n').unwrap_or(text);
     let text = text.strip_suffix('\r').unwrap_or(text);
     if text.trim().is_empty() {

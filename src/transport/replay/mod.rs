@@ -12,7 +12,7 @@ use std::path::Path;
 use crate::input;
 use crate::plain::Shown as _;
 use crate::reading::Stamp;
-use crate::transport::byte_log::{Entry, parse_entry};
+use crate::transport::byte_log::{Entry, NoEntry, parse_entry};
 use crate::transport::link::{Link, ends};
 use crate::transport::request::{Cut, Manner};
 use entries::{Entries, Pace, parse_line};
@@ -37,7 +37,7 @@ pub enum ReplayError {
         /// Counted from 1.
         line: usize,
         /// What is wrong.
-        found: &'static str,
+        found: NoEntry,
     },
 }
 
