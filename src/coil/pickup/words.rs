@@ -1,7 +1,9 @@
 //! What a person writes of a pick-up: `"stub 5cm at 30cm"`, `"loop 4cm 3 turns at 10cm into 50 ohm"`.
 
+use std::ops::RangeInclusive;
+
 use super::{Input, Kind, PickUp};
-use crate::units::{self, Unit};
+use crate::units::{self, Unit, UnitError, exact};
 
 /// Good examples, for errors.
 const EXAMPLES: &str =
@@ -10,12 +12,49 @@ const EXAMPLES: &str =
 /// A good example of an input, for errors.
 const INPUT_EXAMPLE: &str = "write it like \"1 Mohm 15 pF\" or \"50 ohm\"";
 
+/// Every fault of a text, and an example of a good one.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}; {example}", .faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+pub struct WordsError {
+    faults: Vec<WordsFault>,
+    example: &'static str,
+}
+
+/// What is wrong with one part of a text.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+enum WordsFault {
+    #[error("expected \"at\" and a distance from the coil")]
+    NoDistance,
+    #[error("found \"{0}\", expected \"stub\" or \"loop\" and its size")]
+    OtherKind(String),
+    #[error("found \"{0}\", expected a diameter before the turns")]
+    NoDiameter(String),
+    #[error("found \"{0}\" turns, expected a whole number from 1 to {most}", most = PickUp::MOST_TURNS)]
+    Turns(String),
+    #[error("{name}: {error}")]
+    NoQuantity {
+        name: &'static str,
+        error: UnitError,
+    },
+    #[error("{name}: found \"{found}\", expected {} to {}", exact(*.allowed.start(), *.unit), exact(*.allowed.end(), *.unit))]
+    Outside {
+        name: &'static str,
+        found: String,
+        unit: Unit,
+        allowed: RangeInclusive<f64>,
+    },
+    #[error("{0}: found it twice, expected it once")]
+    Twice(&'static str),
+    #[error("found no input, expected a resistance, a capacitance or both")]
+    NoInput,
+}
+
 impl PickUp {
     /// Reads a pick-up, its distance from the coil, and the input behind it if one is named.
     ///
     /// # Errors
-    /// A sentence with every fault of the text and an example.
-    pub fn parse(text: &str) -> Result<(Self, Option<Input>), String> {
+    /// [`WordsError`] with every fault of the text.
+    pub fn parse(text: &str) -> Result<(Self, Option<Input>), WordsError> {
         let (what, into) = match text.split_once(" into ") {
             Some((what, into)) => (what, Some(into)),
             None => (text, None),
@@ -26,7 +65,7 @@ impl PickUp {
         };
         let kind = kind(body);
         let distance_m = at.map_or_else(
-            || Err("expected \"at\" and a distance from the coil".to_owned()),
+            || Err(WordsFault::NoDistance),
             |at| within("distance", at, &Self::DISTANCES_M),
         );
         let input = into.map(input).transpose();
@@ -34,8 +73,10 @@ impl PickUp {
             (Ok(kind), Ok(distance_m), Ok(input)) => Ok((Self { kind, distance_m }, input)),
             (kind, distance_m, input) => {
                 let faults = [kind.err(), distance_m.err(), input.err()];
-                let faults: Vec<_> = faults.into_iter().flatten().collect();
-                Err(format!("{}; {EXAMPLES}", faults.join("; ")))
+                Err(WordsError {
+                    faults: faults.into_iter().flatten().collect(),
+                    example: EXAMPLES,
+                })
             }
         }
     }
@@ -45,21 +86,22 @@ impl Input {
     /// Reads an input's resistance and capacitance, in any order; what is not said is as usual.
     ///
     /// # Errors
-    /// A sentence with the first fault of the text and an example.
-    pub fn parse(text: &str) -> Result<Self, String> {
-        input(text).map_err(|fault| format!("{fault}; {INPUT_EXAMPLE}"))
+    /// [`WordsError`] with the first fault of the text.
+    pub fn parse(text: &str) -> Result<Self, WordsError> {
+        input(text).map_err(|fault| WordsError {
+            faults: vec![fault],
+            example: INPUT_EXAMPLE,
+        })
     }
 }
 
-fn kind(body: &str) -> Result<Kind, String> {
+fn kind(body: &str) -> Result<Kind, WordsFault> {
     if let Some(length) = body.strip_prefix("stub ") {
         let length_m = within("length of the stub", length, &PickUp::SIZES_M)?;
         return Ok(Kind::Stub { length_m });
     }
     let Some(rest) = body.strip_prefix("loop ") else {
-        return Err(format!(
-            "found \"{body}\", expected \"stub\" or \"loop\" and its size"
-        ));
+        return Err(WordsFault::OtherKind(body.to_owned()));
     };
     let rest = rest.trim();
     let counted = rest
@@ -71,16 +113,13 @@ fn kind(body: &str) -> Result<Kind, String> {
             let (diameter, turns) = counted
                 .trim_end()
                 .rsplit_once(' ')
-                .ok_or_else(|| format!("found \"{rest}\", expected a diameter before the turns"))?;
+                .ok_or_else(|| WordsFault::NoDiameter(rest.to_owned()))?;
             let allowed = 1..=PickUp::MOST_TURNS;
             let turns = turns
                 .parse()
                 .ok()
                 .filter(|turns| allowed.contains(turns))
-                .ok_or_else(|| {
-                    let most = PickUp::MOST_TURNS;
-                    format!("found \"{turns}\" turns, expected a whole number from 1 to {most}")
-                })?;
+                .ok_or_else(|| WordsFault::Turns(turns.to_owned()))?;
             (diameter, turns)
         }
     };
@@ -89,31 +128,33 @@ fn kind(body: &str) -> Result<Kind, String> {
 }
 
 /// A length inside a range.
-fn within(name: &str, text: &str, allowed: &std::ops::RangeInclusive<f64>) -> Result<f64, String> {
+fn within(
+    name: &'static str,
+    text: &str,
+    allowed: &RangeInclusive<f64>,
+) -> Result<f64, WordsFault> {
     quantity(name, text, Unit::Metre, allowed)
 }
 
 fn quantity(
-    name: &str,
+    name: &'static str,
     text: &str,
     unit: Unit,
-    allowed: &std::ops::RangeInclusive<f64>,
-) -> Result<f64, String> {
-    let value = units::parse(text, unit).map_err(|error| format!("{name}: {error}"))?;
+    allowed: &RangeInclusive<f64>,
+) -> Result<f64, WordsFault> {
+    let value = units::parse(text, unit).map_err(|error| WordsFault::NoQuantity { name, error })?;
     if allowed.contains(&value) {
         return Ok(value);
     }
-    let (least, most) = (
-        units::exact(*allowed.start(), unit),
-        units::exact(*allowed.end(), unit),
-    );
-    let text = text.trim();
-    Err(format!(
-        "{name}: found \"{text}\", expected {least} to {most}"
-    ))
+    Err(WordsFault::Outside {
+        name,
+        found: text.trim().to_owned(),
+        unit,
+        allowed: allowed.clone(),
+    })
 }
 
-fn input(text: &str) -> Result<Input, String> {
+fn input(text: &str) -> Result<Input, WordsFault> {
     // A number begins a quantity; a unit set off by a blank belongs to the number before it.
     let mut quantities: Vec<String> = Vec::new();
     for word in text.split([' ', ',']).filter(|word| !word.is_empty()) {
@@ -138,11 +179,11 @@ fn input(text: &str) -> Result<Input, String> {
         };
         let value = quantity(name, text, unit, allowed)?;
         if into.replace(value).is_some() {
-            return Err(format!("{name}: found it twice, expected it once"));
+            return Err(WordsFault::Twice(name));
         }
     }
     if quantities.is_empty() {
-        return Err("found no input, expected a resistance, a capacitance or both".to_owned());
+        return Err(WordsFault::NoInput);
     }
     Ok(Input {
         ohm: ohm.unwrap_or(Input::USUAL.ohm),
