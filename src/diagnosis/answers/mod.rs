@@ -18,11 +18,58 @@ const BLINKING: [&str; 4] = ["blinking", "blinks", "flashing", "flashes"];
 /// What may stand between them and the period.
 const EVERY: [&str; 4] = ["once every", "every", "at", "period"];
 
+/// Why a text is no reading: what is expected there, in words that follow what was found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NoReading {
+    /// What is amiss is known.
+    #[error("{0}: expected {choices}", choices = choices(*.1))]
+    Amiss(Amiss, Quantity),
+    /// It is something else.
+    #[error("expected {}", choices(*.0))]
+    Other(Quantity),
+}
+
+/// What is most often amiss with a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[expect(missing_docs, reason = "each has its words above it")]
+pub enum Amiss {
+    #[error("decimals stand behind a point, not a comma")]
+    Comma,
+    #[error("a number without a unit is in volts, so write mV behind millivolts")]
+    Millivolts,
+    #[error("its unit is missing")]
+    NoUnit,
+}
+
+/// Why a typed text gives no evidence.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum TypedError {
+    /// There is no `=` in it.
+    #[error("\"{0}\" is no reading, write it like led=dark")]
+    NoReading(String),
+    /// No situation has this key.
+    #[error("\"{0}\" is no situation, expected one of {known}", known = Situation::ALL.map(Situation::key).join(", "))]
+    NoSituation(String),
+    /// No quantity has this key.
+    #[error("\"{0}\" is nothing that can be read, expected one of {known}", known = Quantity::ALL.map(|one| one.form().key).join(", "))]
+    NoQuantity(String),
+    /// The value is none of its quantity.
+    #[error("{name}: found \"{found}\", {why}")]
+    Value {
+        /// The quantity's key.
+        name: String,
+        /// The value.
+        found: String,
+        /// What is wrong with it.
+        why: NoReading,
+    },
+}
+
 /// Reads one reading of one quantity; `None` where the person says it is unknown.
 ///
 /// # Errors
-/// What is expected there, in words that follow what was found.
-pub fn reading(quantity: Quantity, text: &str) -> Result<Option<Reading>, String> {
+/// [`NoReading`].
+pub fn reading(quantity: Quantity, text: &str) -> Result<Option<Reading>, NoReading> {
     let form = quantity.form();
     let text = plain(text);
     let word = text.to_lowercase();
@@ -78,13 +125,13 @@ fn seen(quantity: Quantity, word: &str) -> Option<Seen> {
 /// is added where the person says it is unknown; returns whether something was.
 ///
 /// # Errors
-/// What is expected there, in words that follow what was found.
+/// [`NoReading`].
 pub fn book(
     evidence: &mut Evidence,
     situation: Situation,
     quantity: Quantity,
     text: &str,
-) -> Result<bool, String> {
+) -> Result<bool, NoReading> {
     let text = plain(text);
     if quantity == Quantity::WeakestBattery && !UNKNOWN.contains(&text.to_lowercase().as_str()) {
         let each_v = each_battery_v(text)?;
@@ -94,7 +141,7 @@ pub fn book(
         return Ok(true);
     }
     if let (Quantity::Led, Some(period)) = (quantity, period(text)) {
-        let read = reading(Quantity::Blinking, period).map_err(|_| expected(quantity))?;
+        let read = reading(Quantity::Blinking, period).map_err(|_| NoReading::Other(quantity))?;
         evidence.add(situation, quantity, Reading::Seen(Seen::Blinking));
         if let Some(read) = read {
             evidence.add(situation, Quantity::Blinking, read);
@@ -123,7 +170,7 @@ fn period(text: &str) -> Option<&str> {
 }
 
 /// The own voltages of several batteries, in volts.
-fn each_battery_v(text: &str) -> Result<Vec<f64>, String> {
+fn each_battery_v(text: &str) -> Result<Vec<f64>, NoReading> {
     let quantity = Quantity::WeakestBattery;
     let parts: Vec<&str> = if text.contains(';') {
         text.split(';').collect()
@@ -156,33 +203,26 @@ fn number(form: &Form, text: &str) -> Option<f64> {
 }
 
 /// What is expected there, behind what is amiss where that is known.
-fn refusal(quantity: Quantity, text: &str) -> String {
-    let expected = expected(quantity);
+fn refusal(quantity: Quantity, text: &str) -> NoReading {
     match amiss(quantity, text) {
-        Some(amiss) => format!("{amiss}: {expected}"),
-        None => expected,
+        Some(amiss) => NoReading::Amiss(amiss, quantity),
+        None => NoReading::Other(quantity),
     }
 }
 
 /// What is most often amiss with a number.
-pub fn amiss(quantity: Quantity, text: &str) -> Option<&'static str> {
+pub fn amiss(quantity: Quantity, text: &str) -> Option<Amiss> {
     let number = text.trim().parse::<f64>().ok();
     let unit = quantity.form().unit;
     let Span { high, .. } = quantity.form().range;
     if text.contains(',') {
-        Some("decimals stand behind a point, not a comma")
+        Some(Amiss::Comma)
     } else if unit == Some(Unit::Volt) {
         let is_millivolts = number.is_some_and(|value| value > high);
-        is_millivolts
-            .then_some("a number without a unit is in volts, so write mV behind millivolts")
+        is_millivolts.then_some(Amiss::Millivolts)
     } else {
-        (number.is_some() && unit.is_some()).then_some("its unit is missing")
+        (number.is_some() && unit.is_some()).then_some(Amiss::NoUnit)
     }
-}
-
-/// What is expected for a quantity, in words that follow what was found.
-pub fn expected(quantity: Quantity) -> String {
-    format!("expected {}", choices(quantity))
 }
 
 /// What may be written for a quantity.
@@ -264,8 +304,8 @@ fn readings(table: &Table<'_>, situation: Situation, evidence: &mut Evidence) {
         let Some(entry) = table.entry(quantity.form().key) else {
             continue;
         };
-        if let Err(expected) = answer(&entry, situation, quantity, evidence) {
-            entry.fault(&expected);
+        if let Err(why) = answer(&entry, situation, quantity, evidence) {
+            entry.fault(&why.to_string());
         }
     }
     table.close();
@@ -277,7 +317,7 @@ fn answer(
     situation: Situation,
     quantity: Quantity,
     evidence: &mut Evidence,
-) -> Result<(), String> {
+) -> Result<(), NoReading> {
     let written = entry.written();
     let is_bare = !written.starts_with(['"', '\'']);
     let takes_bare = match quantity.form().unit {
@@ -299,37 +339,28 @@ fn answer(
 /// Reads `NAME=VALUE` or `SITUATION.NAME=VALUE` into evidence.
 ///
 /// # Errors
-/// What is wrong with it, in words.
-pub fn typed(text: &str, evidence: &mut Evidence) -> Result<(), String> {
+/// [`TypedError`].
+pub fn typed(text: &str, evidence: &mut Evidence) -> Result<(), TypedError> {
     let (name, value) = text
         .split_once('=')
-        .ok_or_else(|| format!("\"{text}\" is no reading, write it like led=dark"))?;
+        .ok_or_else(|| TypedError::NoReading(text.to_owned()))?;
     let (situation, name) = match name.split_once('.') {
         None => (Situation::AsFound, name),
         Some((situation, name)) => {
             let known = Situation::ALL.into_iter().find(|s| s.key() == situation);
-            let words: Vec<_> = Situation::ALL.iter().map(|s| s.key()).collect();
-            let found = known.ok_or_else(|| {
-                format!(
-                    "\"{situation}\" is no situation, expected one of {}",
-                    words.join(", ")
-                )
-            })?;
+            let found = known.ok_or_else(|| TypedError::NoSituation(situation.to_owned()))?;
             (found, name)
         }
     };
     let quantity = Quantity::ALL
         .into_iter()
         .find(|quantity| quantity.form().key == name)
-        .ok_or_else(|| {
-            let words: Vec<_> = Quantity::ALL.iter().map(|q| q.form().key).collect();
-            format!(
-                "\"{name}\" is nothing that can be read, expected one of {}",
-                words.join(", ")
-            )
-        })?;
-    book(evidence, situation, quantity, value)
-        .map_err(|expected| format!("{name}: found \"{value}\", {expected}"))?;
+        .ok_or_else(|| TypedError::NoQuantity(name.to_owned()))?;
+    book(evidence, situation, quantity, value).map_err(|why| TypedError::Value {
+        name: name.to_owned(),
+        found: value.to_owned(),
+        why,
+    })?;
     Ok(())
 }
 

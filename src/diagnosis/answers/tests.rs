@@ -28,6 +28,7 @@ fn readings_are_taken_as_a_number_a_word_or_as_unknown() {
     assert!(
         reading(Quantity::FootToTop, "12,6 ohm")
             .unwrap_err()
+            .to_string()
             .starts_with("decimals stand behind a point, not a comma: ")
     );
     for asked_for in ["\"dark\"", "Dark", " DARK "] {
@@ -161,16 +162,19 @@ fn what_is_typed_wrongly_is_told_with_what_is_known() {
     assert!(
         typed("led", &mut evidence)
             .unwrap_err()
+            .to_string()
             .contains("led=dark")
     );
     assert!(
         typed("tomorrow.led=lit", &mut evidence)
             .unwrap_err()
+            .to_string()
             .contains("swapped")
     );
     assert!(
         typed("smell=burnt", &mut evidence)
             .unwrap_err()
+            .to_string()
             .contains("foot_to_top")
     );
 }
