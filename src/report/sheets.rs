@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::form::{Form, part};
 use super::layout::wrapped;
-use crate::sheet::differences::{Difference, Outcome, Walk};
+use crate::sheet::differences::{Difference, NotComputed, Outcome, Walk};
 use crate::units::{Unit, rounded};
 
 /// The walk through the differences of two named sheets.
@@ -45,7 +45,12 @@ fn row(out: &mut String, (name, margin, resonance): (&str, &str, &str)) {
     writeln!(out, "{name:44} {margin:26} {resonance}").ok();
 }
 
-fn whole(out: &mut String, name: &str, found: &Result<Outcome, String>, from: Option<&Outcome>) {
+fn whole(
+    out: &mut String,
+    name: &str,
+    found: &Result<Outcome, NotComputed>,
+    from: Option<&Outcome>,
+) {
     match found {
         Err(reason) => wrapped(out, 0, &format!("{name}: not computed alone: {reason}")),
         Ok(found) => {
@@ -84,7 +89,7 @@ part! {
 impl Form for Json<'_> {}
 
 part! {
-    struct NamedPart<'a>(of: &'a str, found: &Result<Outcome, String>) {
+    struct NamedPart<'a>(of: &'a str, found: &Result<Outcome, NotComputed>) {
         name: &'a str = of,
         outcome: OutcomePart = OutcomePart::new(found),
     }
@@ -114,7 +119,7 @@ enum OutcomePart {
 }
 
 impl OutcomePart {
-    fn new(found: &Result<Outcome, String>) -> Self {
+    fn new(found: &Result<Outcome, NotComputed>) -> Self {
         match found {
             Err(reason) => Self::NotComputed {
                 reason: reason.to_string(),
@@ -131,6 +136,7 @@ impl OutcomePart {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::sheet::drive::WhyNone;
 
     /// Invented.
     fn walk() -> Walk {
@@ -155,7 +161,7 @@ mod tests {
                     what: "secondary: wire",
                     mine: "0.2 mm".to_owned(),
                     theirs: "0.5 mm".to_owned(),
-                    outcome: Err("the turns do not fit".to_owned()),
+                    outcome: Err(WhyNone.into()),
                 },
             ],
         }
@@ -170,7 +176,7 @@ mod tests {
         ours, as it is                               1.97                       6.217 MHz
         primary: turns                               0.84: does not start       6.217 MHz, unmoved
             3 → 1
-        secondary: wire: not computed alone: the turns do not fit
+        secondary: wire: not computed alone: the coil as the circuit sees it is not known
             0.2 mm → 0.5 mm
         theirs, with all of them                     0.90: does not start       6.100 MHz, -1.88 %
 

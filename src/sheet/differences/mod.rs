@@ -3,14 +3,15 @@
 use crate::circuit::Circuit;
 use crate::circuit::margin::Margins;
 use crate::circuit::parts::{BaseDiode, TransistorClass};
-use crate::circuit::rest::Rest;
+use crate::circuit::rest::{Rest, VerdictError};
 use crate::coil::former::Former;
-use crate::coil::predict::predict;
+use crate::coil::predict::{PredictError, predict};
 use crate::coil::surroundings::{Body, Plane};
 use crate::coil::winding::{CollectorEnd, Sense, Winding};
 use crate::units::{Unit, rounded};
 
 use crate::sheet::Sheet;
+use crate::sheet::drive::WhyNone;
 use crate::sheet::known::Shown;
 
 /// What a sheet comes to.
@@ -25,6 +26,18 @@ pub struct Outcome {
     pub growth_per_s: f64,
 }
 
+/// Why it can't be computed what a sheet comes to.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error(transparent)]
+pub enum NotComputed {
+    /// The coil has no prediction.
+    Coil(#[from] PredictError),
+    /// There is no circuit to compute.
+    NoCircuit(#[from] WhyNone),
+    /// The circuit can't be judged.
+    Circuit(#[from] VerdictError),
+}
+
 /// One difference.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Difference {
@@ -35,16 +48,16 @@ pub struct Difference {
     /// As the other has it.
     pub theirs: String,
     /// What the first sheet comes to with this alone as the other has it, or why that can't be computed.
-    pub outcome: Result<Outcome, String>,
+    pub outcome: Result<Outcome, NotComputed>,
 }
 
 /// Two sheets walked through.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Walk {
     /// What the first comes to, or why that can't be computed.
-    pub mine: Result<Outcome, String>,
+    pub mine: Result<Outcome, NotComputed>,
     /// What the other comes to.
-    pub theirs: Result<Outcome, String>,
+    pub theirs: Result<Outcome, NotComputed>,
     /// The differences, that with the greatest effect on the start first.
     pub differences: Vec<Difference>,
 }
@@ -73,7 +86,8 @@ impl Walk {
                 })
             })
             .collect();
-        let growth = |one: &Result<Outcome, String>| one.as_ref().ok().map(|one| one.growth_per_s);
+        let growth =
+            |one: &Result<Outcome, NotComputed>| one.as_ref().ok().map(|one| one.growth_per_s);
         let begin = growth(&outcome);
         let effect = |one: &Difference| match (begin, growth(&one.outcome)) {
             (Some(begin), Some(now)) => (now - begin).abs(),
@@ -89,15 +103,12 @@ impl Walk {
 }
 
 /// What a sheet comes to with typical parts.
-fn outcome(sheet: &Sheet) -> Result<Outcome, String> {
-    let prediction = predict(&sheet.coil_spec()).map_err(|error| error.to_string())?;
-    let sets = sheet
-        .circuit_sets(&prediction)
-        .map_err(|why| why.to_string())?;
+fn outcome(sheet: &Sheet) -> Result<Outcome, NotComputed> {
+    let prediction = predict(&sheet.coil_spec())?;
+    let sets = sheet.circuit_sets(&prediction)?;
     let [_, typical, _] = &sets.specs;
-    let rest = Rest::of(typical).map_err(|error| error.to_string())?;
-    let start_hz =
-        Margins::transition_to_start_hz(typical, &rest).map_err(|error| error.to_string())?;
+    let rest = Rest::of(typical)?;
+    let start_hz = Margins::transition_to_start_hz(typical, &rest)?;
     Ok(Outcome {
         resonance_hz: prediction.resonance.value_hz,
         start_margin: start_hz.map(|start_hz| rest.transition_hz() / start_hz),

@@ -44,7 +44,7 @@ fn a_reversed_primary_is_the_first_of_several_differences_and_only_it_stops_the_
 #[test]
 fn a_lower_q_takes_its_share_of_the_start_margin() {
     let walk = walk(MEASURED, &[("q = 100", "q = 80")]);
-    let margin = |one: &Result<Outcome, String>| one.as_ref().unwrap().start_margin.unwrap();
+    let margin = |one: &Result<Outcome, NotComputed>| one.as_ref().unwrap().start_margin.unwrap();
     let ratio = margin(&walk.differences[0].outcome) / margin(&walk.mine);
     assert!((ratio - 0.8).abs() < 0.03, "{ratio}");
     assert_eq!(walk.differences[0].outcome, walk.theirs);
