@@ -49,13 +49,14 @@ impl Multiple {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::coil::Route;
 
     fn model(low_hz: f64, high_hz: f64) -> Resonance {
         Resonance {
             value_hz: 6e6,
             low_hz,
             high_hz,
-            route: "invented".to_owned(),
+            route: Route::Measured,
         }
     }
 

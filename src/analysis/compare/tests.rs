@@ -1,6 +1,7 @@
 use super::super::testing::row;
 use super::*;
 use crate::analysis::level::{BandPlace, Deviation};
+use crate::coil::Route;
 use crate::coil::surroundings::EarthState;
 
 fn model() -> Resonance {
@@ -8,7 +9,7 @@ fn model() -> Resonance {
         value_hz: 6.0e6,
         low_hz: 5.9e6,
         high_hz: 6.1e6,
-        route: "invented".to_owned(),
+        route: Route::Measured,
     }
 }
 

@@ -60,13 +60,10 @@ pub(super) fn draw_model(
     });
 }
 
-/// The model's value and the short name of its route.
+/// The model's value and its route.
 pub(super) fn value_text(model: &Resonance) -> String {
-    let route = model.route.split(" (").next().unwrap_or_default();
-    format!(
-        "{}, {route}",
-        units::rounded(model.value_hz, Unit::Hertz, 4)
-    )
+    let value = units::rounded(model.value_hz, Unit::Hertz, 4);
+    format!("{value}, {}", model.route)
 }
 
 /// `5.656–6.592 MHz`; with both units where they differ.

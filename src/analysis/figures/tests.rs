@@ -2,7 +2,7 @@ use super::super::testing::row;
 use super::*;
 use crate::analysis::compare::Compare;
 use crate::analysis::pairing::Pairing;
-use crate::coil::Resonance;
+use crate::coil::{Resonance, Route};
 use crate::reading::Status;
 
 fn model(low_hz: f64, high_hz: f64) -> Resonance {
@@ -10,7 +10,7 @@ fn model(low_hz: f64, high_hz: f64) -> Resonance {
         value_hz: f64::midpoint(low_hz, high_hz),
         low_hz,
         high_hz,
-        route: "invented".to_owned(),
+        route: Route::Measured,
     }
 }
 
@@ -82,7 +82,7 @@ fn a_model_among_the_readings_is_drawn_and_a_band_that_goes_beyond_is_said_to() 
     assert_eq!(band.value, Some(6.006e6));
     assert_eq!(
         band.label,
-        "model 6.006 MHz, invented; band 6.001–6.011 MHz"
+        "model 6.006 MHz, measured; band 6.001–6.011 MHz"
     );
     assert_eq!(near.caption.len(), 2, "{:?}", near.caption);
     let wide = figure_of(5.8e6, 6.2e6);
@@ -91,7 +91,7 @@ fn a_model_among_the_readings_is_drawn_and_a_band_that_goes_beyond_is_said_to() 
     assert!(high > 6.012e6 && high < 6.014e6, "{high}");
     assert_eq!(
         wide.panels[0].bands[0].label,
-        "model 6.000 MHz, invented; band 5.800–6.200 MHz, beyond this picture"
+        "model 6.000 MHz, measured; band 5.800–6.200 MHz, beyond this picture"
     );
     assert_eq!(wide.caption.len(), 2, "{:?}", wide.caption);
 }
@@ -108,11 +108,11 @@ fn a_value_that_would_flatten_the_drift_is_named_instead() {
     let (bands, words) = named(5.6e6, 6.1e6);
     assert_eq!(bands, 1, "the band reaches over the readings");
     insta::assert_snapshot!(words,
-        @"model 5.850 MHz, invented, below this picture; all readings are inside its band, 5.600–6.100 MHz");
+        @"model 5.850 MHz, measured, below this picture; all readings are inside its band, 5.600–6.100 MHz");
     let (bands, words) = named(5.6e6, 5.8e6);
     assert_eq!(bands, 0);
     insta::assert_snapshot!(words,
-        @"model 5.700 MHz, invented, below this picture; all readings are above its band, 5.600–5.800 MHz");
+        @"model 5.700 MHz, measured, below this picture; all readings are above its band, 5.600–5.800 MHz");
 }
 
 #[test]
@@ -199,7 +199,7 @@ fn deviation_is_drawn_in_hertz_and_as_a_ratio() {
     assert_eq!(absolute.bands[0].value, Some(0.0));
     assert_eq!(
         absolute.bands[0].label,
-        "zero is the model's 6.005 MHz, invented; band 5.995–6.015 MHz, beyond this picture"
+        "zero is the model's 6.005 MHz, measured; band 5.995–6.015 MHz, beyond this picture"
     );
     assert_eq!(relative.y.quantity, Quantity::Ppm);
     let (traces, comparison) = session(None);

@@ -6,12 +6,8 @@
 use std::f64::consts::TAU;
 
 use super::self_capacitance::{LENGTH_RATIO_HIGH, LENGTH_RATIO_LOW, self_capacitance_f};
-use crate::coil::Resonance;
 use crate::coil::winding::Cylinder;
-
-/// The route's name, fit for a legend.
-pub const ROUTE: &str =
-    "handbook route (current sheet with Rosa's corrections, tabulated self-capacitance)";
+use crate::coil::{Resonance, Route};
 
 /// Lower edge of the band over the value: 1/1.034.
 ///
@@ -62,7 +58,7 @@ pub fn resonance(coil: &Cylinder) -> Result<Resonance, HandbookError> {
         value_hz,
         low_hz: value_hz * BAND_LOW,
         high_hz: value_hz * BAND_HIGH,
-        route: ROUTE.to_owned(),
+        route: Route::Handbook,
     })
 }
 

@@ -1,11 +1,11 @@
 //! A build's good day: a resonance that was measured and explained, against which later sessions are judged.
 
 use super::fit::Amount;
-use crate::coil::Resonance;
 use crate::coil::band::{self, Cause, Part};
 use crate::coil::predict::{PredictError, predict};
 use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::EarthState;
+use crate::coil::{Resonance, Route};
 
 /// How far the same build in the same place may come out on another day, as a share of either sign.
 ///
@@ -68,9 +68,9 @@ impl GoodDay {
             low_hz: value_hz * low * (1.0 - reach),
             high_hz: value_hz * high * (1.0 + reach),
             route: if is_same {
-                "as on the build's good day".to_owned()
+                Route::GoodDay
             } else {
-                format!("from the build's good day, {} then", self.earth.name())
+                Route::GoodDayIn(self.earth)
             },
         })
     }
@@ -137,7 +137,10 @@ mod tests {
         let share = (earthed.value_hz / before.value_hz) / (7.1e6 / standing_hz);
         assert!((share - 1.0).abs() < 1e-6, "{share}");
         assert!(width(&earthed) > 4.0 * REPEAT && width(&earthed) < width(&before));
-        assert_eq!(earthed.route, "from the build's good day, standing then");
+        assert_eq!(
+            earthed.route.to_string(),
+            "from the build's good day, standing then"
+        );
     }
 
     #[test]

@@ -48,11 +48,11 @@ part! {
         let summary = &comparison.summary;
     } {
         build_sheet_changed: bool = beside.is_sheet_changed,
-        model: Option<ModelPart<'a>> = model.map(ModelPart::new),
+        model: Option<ModelPart> = model.map(ModelPart::new),
         start: Option<LevelPart> = comparison.start.map(|start| LevelPart::new(start, model)),
         whole: Option<LevelPart> = comparison.whole.map(|whole| LevelPart::new(whole, model)),
         inside_band_ratio: Option<f64> = comparison.inside_share,
-        earth_stretches: Vec<StretchPart<'a>> = comparison.stretches.iter().map(StretchPart::new).collect(),
+        earth_stretches: Vec<StretchPart> = comparison.stretches.iter().map(StretchPart::new).collect(),
         drift: DriftPart = DriftPart::new(comparison),
         modelled_pushing: Option<PushingPart> = beside.pushing.map(|modelled| PushingPart::new(comparison, modelled)),
         explained: Option<ExplainedPart> = beside.explained,
@@ -80,11 +80,11 @@ impl Form for Json<'_> {
 }
 
 part! {
-    struct ModelPart<'a>(model: &'a Resonance) {
+    struct ModelPart(model: &Resonance) {
         value_hz: f64 = model.value_hz,
         low_hz: f64 = model.low_hz,
         high_hz: f64 = model.high_hz,
-        route: &'a str = &model.route,
+        route: String = model.route.to_string(),
     }
 }
 
@@ -112,13 +112,13 @@ part! {
 }
 
 part! {
-    struct StretchPart<'a>(judged: &'a Judged) with {
+    struct StretchPart(judged: &Judged) with {
         let model = judged.stretch.model.as_ref();
     } {
         from_s: f64 = judged.stretch.from_s.max(0.0),
         to_s: Option<f64> = judged.to_s,
         earth: Option<&'static str> = judged.stretch.earth.map(EarthState::name),
-        model: Option<ModelPart<'a>> = model.map(ModelPart::new),
+        model: Option<ModelPart> = model.map(ModelPart::new),
         start: Option<LevelPart> = judged.start.map(|start| LevelPart::new(start, model)),
         whole: Option<LevelPart> = judged.whole.map(|whole| LevelPart::new(whole, model)),
         inside_band_ratio: Option<f64> = judged.inside_share,

@@ -2,7 +2,7 @@ use super::text;
 use super::text::computed;
 use crate::analysis::compare::{Compare, Comparison};
 use crate::analysis::pairing::Pairing;
-use crate::coil::Resonance;
+use crate::coil::{Resonance, Route};
 use crate::reading::{Channel, Readings, Row, Stamp, Status};
 use crate::units::Unit;
 
@@ -28,7 +28,7 @@ pub(super) fn model(low_hz: f64, high_hz: f64) -> Resonance {
         value_hz: f64::midpoint(low_hz, high_hz),
         low_hz,
         high_hz,
-        route: "invented".to_owned(),
+        route: Route::Measured,
     }
 }
 
@@ -81,7 +81,7 @@ fn a_record_that_tells_time_from_voltage_gives_both() {
     record     2403 rows in 0:10:06.0; scope: 1 gap, 1 no-signal, 2401 ok
     battery    8.00 V at first, 6.60 V at last, lowest 6.50 V
     start      5.9999975 MHz ± 1.4 Hz (first 10 s, 41 readings; 95 %, AR(1) with ρ = 0.32)
-    model      6.000 MHz, band 5.980 MHz to 6.020 MHz, invented
+    model      6.000 MHz, band 5.980 MHz to 6.020 MHz, measured
     deviation  -2.5 Hz ± 1.4 Hz (-0.000041 % ± 0.000024 %) at the start, inside the band
                -17 kHz to 0 Hz over the whole, all readings inside the band
     whole      5.983 MHz to 6.000 MHz, mean 5.997 MHz of 2401 readings
@@ -121,7 +121,7 @@ fn a_steady_fall_says_that_the_two_cannot_be_told_apart() {
     record     2400 rows in 0:09:59.8; scope: 2400 ok
     battery    9.00 V at first, 7.80 V at last, lowest 7.80 V
     start      6.01188 MHz, from 6.01175 MHz to 6.01200 MHz (first 10 s, 41 readings: too few for an interval)
-    model      5.50 MHz, band 5.20 MHz to 5.80 MHz, invented
+    model      5.50 MHz, band 5.20 MHz to 5.80 MHz, measured
     deviation  511.88 kHz (9.3069 %) at the start, above the band
                497 kHz to 512 kHz over the whole, no reading inside the band
     whole      5.997 MHz to 6.012 MHz, mean 6.005 MHz of 2400 readings

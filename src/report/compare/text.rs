@@ -134,7 +134,7 @@ fn frequency_lines(comparison: &Comparison) -> Vec<String> {
     let hertz = |value| to_place_of(value, spread_hz, Unit::Hertz);
     let mut lines = vec![start_line(start)];
     if let Some(model) = &comparison.model {
-        lines.extend(model_lines(model));
+        lines.push(model_line(model));
         lines.push(deviation_line(start, model));
         lines.extend(multiple_line(start, model));
         let off = |frequency_hz| hertz(Deviation::of(frequency_hz, model).deviation_hz);
@@ -172,20 +172,16 @@ fn inside_text(share: f64) -> String {
     }
 }
 
-/// The model with its route; how the route goes, which its name has in brackets, on a line of its own.
-fn model_lines(model: &Resonance) -> Vec<String> {
+/// The model with its route.
+fn model_line(model: &Resonance) -> String {
     let hertz = |value| to_place_of(value, model.high_hz - model.low_hz, Unit::Hertz);
-    let (name, how) = model.route.split_once(" (").unwrap_or((&model.route, ""));
-    let mut lines = vec![format!(
-        "model      {}, band {} to {}, {name}",
+    format!(
+        "model      {}, band {} to {}, {}",
         hertz(model.value_hz),
         hertz(model.low_hz),
         hertz(model.high_hz),
-    )];
-    if !how.is_empty() {
-        lines.push(format!("           {}", how.trim_end_matches(')')));
-    }
-    lines
+        model.route
+    )
 }
 
 fn start_line(start: &Level) -> String {

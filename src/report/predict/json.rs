@@ -92,7 +92,7 @@ part! {
         value_hz: f64 = found.value_hz,
         low_hz: f64 = found.low_hz,
         high_hz: f64 = found.high_hz,
-        route: &'a str = &found.route,
+        route: String = found.route.to_string(),
         band_rests_on: String = prediction.band.to_string(),
         parts: Vec<BandPart<'a>> = list(prediction.modelled.as_ref().map(|model| &model.parts), BandPart::new),
     }

@@ -4,7 +4,6 @@ mod error;
 
 use std::f64::consts::TAU;
 
-use crate::coil::Resonance;
 use crate::coil::band::{self, Part, former_shift, sensitivities};
 use crate::coil::handbook::{self, thomson_hz};
 use crate::coil::loss::{layer_ratio, resistance_ohm_per_m, skin_depth_m, skin_ratio};
@@ -22,6 +21,7 @@ use crate::coil::setup::{Footing, scene};
 use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::Plane;
 use crate::coil::winding::{Shape, SpiralEnd};
+use crate::coil::{Resonance, Route};
 
 pub use error::PredictError;
 
@@ -31,9 +31,6 @@ pub const BAND_MEASURED_CAPACITANCE: f64 = 0.005;
 
 /// Coupling above which two peaks are to be expected: chosen, a flat spiral's 0.4 is said to show them (no source).
 const SPLITTING_COUPLING: f64 = 0.35;
-
-/// The ring model's route, fit for a legend.
-pub const ROUTE: &str = "ring model: turns as rings of charge and current";
 
 /// What the ring model says of a build.
 #[derive(Debug, Clone, PartialEq)]
@@ -149,19 +146,19 @@ fn measured_resonance(
         } else {
             BandBasis::NoneGiven
         };
-        let route = "measured".to_owned();
-        return Some((around(frequency_hz, measured.frequency_ratio, route), basis));
+        let ratio = measured.frequency_ratio;
+        return Some((around(frequency_hz, ratio, Route::Measured), basis));
     }
     let (inductance_h, capacitance_f) = (inductance_h?, measured.resonance_capacitance_f?);
     let value_hz = thomson_hz(inductance_h.value, capacitance_f);
     Some(match inductance_h.origin {
         Origin::Measured => {
-            let route = "measured inductance and resonance capacitance".to_owned();
-            (around(value_hz, 0.0, route), BandBasis::NoneGiven)
+            let band = around(value_hz, 0.0, Route::MeasuredElements);
+            (band, BandBasis::NoneGiven)
         }
         Origin::Computed => {
-            let route = "current sheet with Rosa's corrections, measured resonance capacitance";
-            let band = around(value_hz, BAND_MEASURED_CAPACITANCE, route.to_owned());
+            let ratio = BAND_MEASURED_CAPACITANCE;
+            let band = around(value_hz, ratio, Route::MeasuredCapacitance);
             (band, BandBasis::ComputedInductance)
         }
     })
@@ -170,12 +167,12 @@ fn measured_resonance(
 fn modelled_resonance(spec: &CoilSpec, found: &Computed) -> (Resonance, BandBasis) {
     let (low, high) = band::edges(&found.parts);
     let mut value_hz = found.frequency_hz;
-    let mut route = ROUTE.to_owned();
+    let mut route = Route::Rings;
     let mut basis = BandBasis::Parts;
     if let Some(inductance_h) = spec.measured.inductance_h {
         // A resonance goes as 1/√L with the charges as they are.
         value_hz *= (found.solution.inductance_h / inductance_h).sqrt();
-        route.push_str(", measured inductance");
+        route = Route::RingsAtInductance;
         basis = BandBasis::PartsAndInductance;
     }
     let resonance = Resonance {
@@ -187,7 +184,7 @@ fn modelled_resonance(spec: &CoilSpec, found: &Computed) -> (Resonance, BandBasi
     (resonance, basis)
 }
 
-fn around(value_hz: f64, ratio: f64, route: String) -> Resonance {
+fn around(value_hz: f64, ratio: f64, route: Route) -> Resonance {
     Resonance {
         value_hz,
         low_hz: value_hz * (1.0 - ratio),

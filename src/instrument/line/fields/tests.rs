@@ -8,7 +8,7 @@ fn fields(line: &str, rules: &[ChannelRule], seal: impl Into<Seal>) -> Reading {
         let found = places(&fields, rules)?;
         Ok(read(&fields, &found, rules))
     });
-    read.unwrap_or_else(|why| Reading::failed(Status::Garbled, why))
+    read.unwrap_or_else(|why| Reading::failed(Status::Garbled, &why))
 }
 
 fn named() -> Vec<ChannelRule> {
