@@ -1,7 +1,9 @@
 //! Numbers on an axis: the prefix, the offset, the steps of 1, 2 and 5, and how each tick is written.
 
+use std::fmt;
+
 use crate::figure::{Axis, Quantity};
-use crate::units::Unit;
+use crate::units::{self, Unit};
 
 /// Digits a tick may need before the axis is shown as a difference from a round value: more than five are hard to
 /// compare, and too wide for a small screen (chosen).
@@ -15,9 +17,7 @@ pub(super) const MOST_TICKS: usize = 7;
 pub(super) struct Scale {
     /// The words beside the axis, `quantity / unit` (ISO 80000-1:2009, 7.1.4: a quantity divided by its unit is a number).
     pub(super) title: String,
-    /// One of the numbers, in SI units.
-    unit_si: f64,
-    unit: String,
+    unit: AxisUnit,
     /// What the number zero stands for, in SI units.
     offset_si: f64,
     /// The axis' range in SI units.
@@ -40,8 +40,7 @@ impl Scale {
         if !axis.names.is_empty() {
             return Self {
                 title: axis.label.clone(),
-                unit_si: 1.0,
-                unit: String::new(),
+                unit: AxisUnit::NONE,
                 offset_si: 0.0,
                 low_si,
                 high_si,
@@ -50,18 +49,17 @@ impl Scale {
         }
         let span_si = high_si - low_si;
         let largest_si = low_si.abs().max(high_si.abs());
-        let (unit_si, unit) = unit_for(axis.quantity, largest_si, span_si);
+        let unit = AxisUnit::of(axis.quantity, largest_si, span_si);
         let mut scale = Self {
-            title: titled(&axis.label, &unit),
-            unit_si,
+            title: titled(&axis.label, unit),
             unit,
             offset_si: 0.0,
             low_si,
             high_si,
             names: Vec::new(),
         };
-        let step = step_for(span_si / unit_si / (MOST_TICKS + 1) as f64);
-        let digits = exponent_of(largest_si / unit_si) - step.exponent + 1;
+        let step = step_for(span_si / unit.size_si / (MOST_TICKS + 1) as f64);
+        let digits = exponent_of(largest_si / unit.size_si) - step.exponent + 1;
         if digits > MOST_DIGITS {
             scale.take_offset(axis);
         }
@@ -71,19 +69,18 @@ impl Scale {
     /// Counts from a round value near the middle, so that the numbers have no more digits than the span.
     fn take_offset(&mut self, axis: &Axis) {
         let span_si = self.high_si - self.low_si;
-        let grid_exponent = exponent_of(span_si / self.unit_si) + 1;
+        let grid_exponent = exponent_of(span_si / self.unit.size_si) + 1;
         let grid = power(grid_exponent);
-        let middle = f64::midpoint(self.low_si, self.high_si) / self.unit_si;
+        let middle = f64::midpoint(self.low_si, self.high_si) / self.unit.size_si;
         let round = (middle / grid).round() * grid;
-        self.offset_si = round * self.unit_si;
+        self.offset_si = round * self.unit.size_si;
         let rest_si = (self.low_si - self.offset_si)
             .abs()
             .max((self.high_si - self.offset_si).abs());
-        let offset = format!("{} {}", trimmed(round, -grid_exponent), self.unit);
-        (self.unit_si, self.unit) = unit_for(axis.quantity, rest_si, span_si);
         let sign = if round < 0.0 { "+" } else { "−" };
-        let offset = offset.trim_start_matches('−');
-        self.title = titled(&format!("({} {sign} {offset})", axis.label), &self.unit);
+        let offset = format!("{} {}", trimmed(round.abs(), -grid_exponent), self.unit);
+        self.unit = AxisUnit::of(axis.quantity, rest_si, span_si);
+        self.title = titled(&format!("({} {sign} {offset})", axis.label), self.unit);
     }
 
     /// At most `most` ticks inside the range, on multiples of 1, 2 or 5 times a power of ten; on an axis of names every
@@ -98,8 +95,8 @@ impl Scale {
                 })
                 .collect();
         }
-        let low = (self.low_si - self.offset_si) / self.unit_si;
-        let high = (self.high_si - self.offset_si) / self.unit_si;
+        let low = (self.low_si - self.offset_si) / self.unit.size_si;
+        let high = (self.high_si - self.offset_si) / self.unit.size_si;
         let most = most.max(1) as f64;
         // A finer step has more than `most` multiples in the range, wherever they lie.
         let mut step = step_for((high - low) / (most + 1.0));
@@ -118,7 +115,7 @@ impl Scale {
         while index < count {
             let number = (first + index) * step.value();
             ticks.push(Tick {
-                at_si: self.offset_si + number * self.unit_si,
+                at_si: self.offset_si + number * self.unit.size_si,
                 text: written(number, step.decimals()),
             });
             index += 1.0;
@@ -128,20 +125,20 @@ impl Scale {
 
     /// A single value in the axis' unit, to a five-hundredth of the span or finer.
     pub(super) fn value(&self, value_si: f64) -> String {
-        let span = (self.high_si - self.low_si) / self.unit_si;
+        let span = (self.high_si - self.low_si) / self.unit.size_si;
         let decimals = step_for(span / 1000.0).decimals();
         format!(
             "{} {}",
-            written(value_si / self.unit_si, decimals),
+            written(value_si / self.unit.size_si, decimals),
             self.unit
         )
     }
 }
 
-fn titled(label: &str, unit: &str) -> String {
-    match (label.is_empty(), unit.is_empty()) {
+fn titled(label: &str, unit: AxisUnit) -> String {
+    match (label.is_empty(), unit == AxisUnit::NONE) {
         (_, true) => label.to_owned(),
-        (true, false) => unit.to_owned(),
+        (true, false) => unit.to_string(),
         (false, false) => format!("{label} / {unit}"),
     }
 }
@@ -206,50 +203,67 @@ fn exponent_of(number: f64) -> i32 {
     exponent
 }
 
-/// The size of the axis' unit in SI units, and its symbol.
-fn unit_for(quantity: Quantity, largest_si: f64, span_si: f64) -> (f64, String) {
-    let (base_si, symbol, least, most) = match quantity {
-        Quantity::Elapsed if span_si <= 180.0 => (1.0, "s", 0, 0),
-        Quantity::Elapsed if span_si <= 3.0 * 3600.0 => (60.0, "min", 0, 0),
-        Quantity::Elapsed => (3600.0, "h", 0, 0),
-        Quantity::Percent | Quantity::Si(Unit::Percent) => (0.01, "%", 0, 0),
-        Quantity::Ppm => (1e-6, "ppm", 0, 0),
-        Quantity::Name => (1.0, "", 0, 0),
-        Quantity::Place => (0.01, "cm", 0, 0),
-        Quantity::Si(unit @ Unit::Celsius) => (1.0, unit.symbol(), 0, 0),
-        // Kilograms inside, grams outside; kiloseconds and kilometres are not the trade's words.
-        Quantity::Si(unit @ Unit::Gram) => (1e-3, unit.symbol(), -6, 3),
-        Quantity::Si(unit @ (Unit::Second | Unit::Metre)) => (1.0, unit.symbol(), -12, 0),
-        Quantity::Si(unit) => (1.0, unit.symbol(), -12, 9),
+/// What the numbers of an axis are counted in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct AxisUnit {
+    /// One of them, in SI units.
+    size_si: f64,
+    symbol: &'static str,
+    /// The power of ten that its prefix stands for.
+    prefix_exponent: i32,
+    /// The power of ten written before it, where no prefix reaches.
+    power_exponent: i32,
+}
+
+impl AxisUnit {
+    /// Of an axis of names.
+    const NONE: Self = Self {
+        size_si: 1.0,
+        symbol: "",
+        prefix_exponent: 0,
+        power_exponent: 0,
     };
-    let exponent = if largest_si == 0.0 {
-        0
-    } else {
-        3 * exponent_of(largest_si / base_si).div_euclid(3)
-    };
-    let prefix_exponent = exponent.clamp(least, most);
-    let rest = exponent - prefix_exponent;
-    // Hundredths of a per cent and some thousands of hours are read without a power of ten.
-    let power_exponent = if (-3..=3).contains(&rest) { 0 } else { rest };
-    let named = format!("{}{symbol}", prefix(prefix_exponent));
-    let unit_si = power(prefix_exponent + power_exponent) * base_si;
-    if power_exponent == 0 {
-        (unit_si, named)
-    } else {
-        (unit_si, format!("(10{} {named})", raised(power_exponent)))
+
+    fn of(quantity: Quantity, largest_si: f64, span_si: f64) -> Self {
+        let (base_si, symbol, least, most) = match quantity {
+            Quantity::Name => return Self::NONE,
+            Quantity::Elapsed if span_si <= 180.0 => (1.0, "s", 0, 0),
+            Quantity::Elapsed if span_si <= 3.0 * 3600.0 => (60.0, "min", 0, 0),
+            Quantity::Elapsed => (3600.0, "h", 0, 0),
+            Quantity::Percent | Quantity::Si(Unit::Percent) => (0.01, "%", 0, 0),
+            Quantity::Ppm => (1e-6, "ppm", 0, 0),
+            Quantity::Place => (0.01, "cm", 0, 0),
+            Quantity::Si(unit @ Unit::Celsius) => (1.0, unit.symbol(), 0, 0),
+            // Kilograms inside, grams outside; kiloseconds and kilometres are not the trade's words.
+            Quantity::Si(unit @ Unit::Gram) => (1e-3, unit.symbol(), -6, 3),
+            Quantity::Si(unit @ (Unit::Second | Unit::Metre)) => (1.0, unit.symbol(), -12, 0),
+            Quantity::Si(unit) => (1.0, unit.symbol(), -12, 9),
+        };
+        let exponent = if largest_si == 0.0 {
+            0
+        } else {
+            3 * exponent_of(largest_si / base_si).div_euclid(3)
+        };
+        let prefix_exponent = exponent.clamp(least, most);
+        let rest = exponent - prefix_exponent;
+        // Hundredths of a per cent and some thousands of hours are read without a power of ten.
+        let power_exponent = if (-3..=3).contains(&rest) { 0 } else { rest };
+        Self {
+            size_si: power(prefix_exponent + power_exponent) * base_si,
+            symbol,
+            prefix_exponent,
+            power_exponent,
+        }
     }
 }
 
-const fn prefix(exponent: i32) -> &'static str {
-    match exponent {
-        -12 => "p",
-        -9 => "n",
-        -6 => "µ",
-        -3 => "m",
-        3 => "k",
-        6 => "M",
-        9 => "G",
-        _ => "",
+impl fmt::Display for AxisUnit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (prefix, symbol) = (units::prefix(self.prefix_exponent), self.symbol);
+        match self.power_exponent {
+            0 => write!(f, "{prefix}{symbol}"),
+            exponent => write!(f, "(10{} {prefix}{symbol})", raised(exponent)),
+        }
     }
 }
 

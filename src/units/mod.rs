@@ -4,11 +4,11 @@
 //! A prefix moves the decimal exponent of the text before it is read as a number, so that `4.012345 MHz` and
 //! `4012345 Hz` are the same `f64` to the last bit.
 
+mod number;
 mod span;
 
+pub use number::{split_number, with_exponent};
 pub use span::Span;
-
-use std::fmt::Write as _;
 
 /// A unit that a quantity may be written in. The value itself is always in the SI unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -169,108 +169,6 @@ const PREFIXES: &[(&str, i32)] = &[
     ("G", 9),
 ];
 
-/// Splits a decimal number (`+4.5`, `.5`, `5.`, `1e-3`) from what follows it.
-///
-/// Returns the number's text without its exponent, the exponent, and the rest; `None` if no digit leads.
-pub fn split_number(text: &str) -> Option<(&str, i32, &str)> {
-    let bytes = text.as_bytes();
-    let mut at = usize::from(matches!(bytes.first(), Some(b'+' | b'-')));
-    let mut digits = 0;
-    let mut point = false;
-    while let Some(&byte) = bytes.get(at) {
-        match byte {
-            b'0'..=b'9' => digits += 1,
-            b'.' if !point => point = true,
-            _ => break,
-        }
-        at += 1;
-    }
-    if digits == 0 {
-        return None;
-    }
-    let (mantissa, rest) = text.split_at(at);
-    let tail = rest.as_bytes();
-    if matches!(tail.first(), Some(b'e' | b'E')) {
-        let sign = usize::from(matches!(tail.get(1), Some(b'+' | b'-')));
-        let end = tail
-            .iter()
-            .skip(1 + sign)
-            .take_while(|byte| byte.is_ascii_digit())
-            .count()
-            + 1
-            + sign;
-        if end > 1 + sign
-            && let Some(exponent) = rest.get(1..end)
-        {
-            // Beyond what an i32 holds any mantissa is zero or infinite, which the caller finds out.
-            let exponent = exponent.parse().unwrap_or_else(|_| {
-                if exponent.starts_with('-') {
-                    -99_999
-                } else {
-                    99_999
-                }
-            });
-            return Some((mantissa, exponent, rest.get(end..).unwrap_or("")));
-        }
-    }
-    Some((mantissa, 0, rest))
-}
-
-/// Reads mantissa and decimal exponent as one number, correctly rounded once.
-pub fn with_exponent(mantissa: &str, exponent: i32) -> f64 {
-    if let Some(value) = exactly(mantissa, exponent) {
-        return value;
-    }
-    let mut text = String::with_capacity(mantissa.len() + 8);
-    // Writing to a String cannot fail.
-    write!(text, "{mantissa}e{exponent}").ok();
-    text.parse().unwrap_or(f64::NAN)
-}
-
-/// The powers of ten that an `f64` holds exactly.
-const EXACT_POWERS: [f64; 23] = [
-    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
-    1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
-];
-
-/// The same without a text between, where whole number and power of ten are both exact, so that their product or quotient
-/// is rounded once (W. D. Clinger, "How to read floating point numbers accurately", 1990); `None` elsewhere.
-fn exactly(mantissa: &str, exponent: i32) -> Option<f64> {
-    let (sign, digits) = match mantissa.as_bytes() {
-        [b'-', digits @ ..] => (-1.0, digits),
-        [b'+', digits @ ..] | digits => (1.0, digits),
-    };
-    // Nineteen digits fit in 64 bits whatever they are; a longer text is seldom exact.
-    if digits.len() > 19 {
-        return None;
-    }
-    let (mut whole, mut count, mut decimals) = (0_u64, 0, None);
-    for &byte in digits {
-        match byte {
-            b'0'..=b'9' => {
-                whole = whole * 10 + u64::from(byte - b'0');
-                count += 1;
-                decimals = decimals.map(|decimals| decimals + 1);
-            }
-            b'.' if decimals.is_none() => decimals = Some(0),
-            _ => return None,
-        }
-    }
-    if count == 0 || whole >= 1 << f64::MANTISSA_DIGITS {
-        return None;
-    }
-    let power = exponent.checked_sub(decimals.unwrap_or(0))?;
-    let size = EXACT_POWERS.get(usize::try_from(power.unsigned_abs()).ok()?)?;
-    let value = whole as f64;
-    Some(
-        sign * if power < 0 {
-            value / size
-        } else {
-            value * size
-        },
-    )
-}
-
 /// How a unit's text changes a number.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Scale {
@@ -380,9 +278,16 @@ const STEPS: &[(i32, &str)] = &[
     (9, "G"),
 ];
 
-fn engineering(value: f64, unit: Unit, digits: Option<usize>) -> String {
+/// The prefix of a power of ten, from `p` to `G`; none for 0 and for a power between.
+pub fn prefix(exponent: i32) -> &'static str {
+    let found = STEPS.iter().find(|(step, _)| *step == exponent);
+    found.map_or("", |(_, prefix)| prefix)
+}
+
+/// A number and the prefix before its unit; `None` of what is not finite.
+fn engineering(value: f64, unit: Unit, digits: Option<usize>) -> Option<(String, &'static str)> {
     if !value.is_finite() {
-        return "—".to_owned();
+        return None;
     }
     let value = match unit {
         Unit::Gram => value * 1000.0,
@@ -396,16 +301,16 @@ fn engineering(value: f64, unit: Unit, digits: Option<usize>) -> String {
         0
     };
     let step = step.clamp(-12, 9);
-    let prefix = STEPS
-        .iter()
-        .find(|(e, _)| *e == step)
-        .map_or("", |(_, prefix)| prefix);
     let sign = if negative { "-" } else { "" };
-    format!(
-        "{sign}{} {prefix}{}",
-        place_point(&digits, exponent - step),
-        unit.symbol()
-    )
+    let number = place_point(&digits, exponent - step);
+    Some((format!("{sign}{number}"), prefix(step)))
+}
+
+fn with_unit(value: f64, unit: Unit, digits: Option<usize>) -> String {
+    match engineering(value, unit, digits) {
+        Some((number, prefix)) => format!("{number} {prefix}{}", unit.symbol()),
+        None => "—".to_owned(),
+    }
 }
 
 /// Writes digits with the decimal point after digit `exponent + 1`.
@@ -428,12 +333,22 @@ fn place_point(digits: &str, exponent: i32) -> String {
 
 /// Writes a value with its unit and prefix, with as many digits as read back to the same value.
 pub fn exact(value: f64, unit: Unit) -> String {
-    engineering(value, unit, None)
+    with_unit(value, unit, None)
 }
 
 /// Writes a value with its unit and prefix to `digits` significant digits, trailing zeros kept.
 pub fn rounded(value: f64, unit: Unit, digits: usize) -> String {
-    engineering(value, unit, Some(digits))
+    with_unit(value, unit, Some(digits))
+}
+
+/// Writes a range so, `5.656–6.592 MHz`; with both units where they differ.
+pub fn rounded_span(span: Span, unit: Unit, digits: usize) -> String {
+    let number = |end| engineering(end, unit, Some(digits));
+    let high = rounded(span.high, unit, digits);
+    match (number(span.low), number(span.high)) {
+        (Some((low, prefix)), Some((_, same))) if prefix == same => format!("{low}–{high}"),
+        _ => format!("{}–{high}", rounded(span.low, unit, digits)),
+    }
 }
 
 #[cfg(test)]

@@ -66,13 +66,8 @@ pub(super) fn value_text(model: &Resonance) -> String {
     format!("{value}, {}", model.route)
 }
 
-/// `5.656–6.592 MHz`; with both units where they differ.
 fn band_text(model: &Resonance) -> String {
-    let hertz = |value| units::rounded(value, Unit::Hertz, 4);
-    let (low, high) = (hertz(model.low_hz), hertz(model.high_hz));
-    let unit = high.split_once(' ').map_or("", |(_, unit)| unit);
-    let low = low.strip_suffix(unit).map_or(low.as_str(), str::trim_end);
-    format!("{low}–{high}")
+    units::rounded_span(Span::new(model.low_hz, model.high_hz), Unit::Hertz, 4)
 }
 
 /// The circuit's frequency over the voltage, moved onto the readings so that its slope can be seen beside theirs.
