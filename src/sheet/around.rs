@@ -6,8 +6,9 @@ use crate::circuit::practice::Spread;
 use crate::circuit::supply::MODEL_DOUBT;
 use crate::circuit::verdict::Judged;
 use crate::coil::field::{Around, FieldError, TopVoltage, VoltageOrigin};
-use crate::coil::pickup::{Input, PickUp, PickUpError, Signal, Span, Top, pick_up};
+use crate::coil::pickup::{Input, PickUp, PickUpError, Signal, Top, pick_up};
 use crate::coil::prediction::Prediction;
+use crate::units::Span;
 
 /// No voltage at the top is known: the circuit does not run with typical parts, and none was typed.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
@@ -81,7 +82,7 @@ impl AtTop<'_> {
         }
         let top = Top {
             typical,
-            amplitude_v: Span { least, most },
+            amplitude_v: Span::new(least, most),
         };
         let found_hz = self.prediction.resonance.value_hz;
         Ok(pick_up(

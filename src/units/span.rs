@@ -20,6 +20,21 @@ impl Span {
         Self::new(value, value)
     }
 
+    /// No value at all: joined with a range it is that range.
+    pub const NONE: Self = Self::new(f64::INFINITY, f64::NEG_INFINITY);
+
+    /// From the least of some values to the greatest.
+    pub fn over(values: impl IntoIterator<Item = f64>) -> Self {
+        let each = values.into_iter().map(Self::of);
+        each.fold(Self::NONE, Self::joined)
+    }
+
+    /// Both ends times a factor that is not negative.
+    #[must_use]
+    pub const fn times(self, factor: f64) -> Self {
+        Self::new(self.low * factor, self.high * factor)
+    }
+
     /// Both, and what lies between them.
     #[must_use]
     pub const fn joined(self, other: Self) -> Self {

@@ -17,7 +17,7 @@ use std::f64::consts::TAU;
 use super::field::{FieldError, Line};
 use crate::units::{Unit, rounded};
 
-pub use signal::{Reached, Signal, Span, Top, pick_up};
+pub use signal::{Reached, Signal, Top, pick_up};
 
 /// Diameter of the wire that stubs and loops are taken to be of, in metre: chosen, hook-up wire.
 pub const WIRE_M: f64 = 1e-3;

@@ -11,6 +11,7 @@ use crate::coil::rings::{Currents, Fineness, charges, currents};
 use crate::coil::setup::{Footing, scene};
 use crate::coil::spec::CoilSpec;
 use crate::limits::{COUNTER_NEEDS_RMS_V, COUNTER_STANDS_RMS_V, PROBE_STANDS_V};
+use crate::units::Span;
 
 /// Between a stub and the screen behind it, in metre: chosen, the insulation that is left.
 const GAP_M: f64 = 2e-3;
@@ -27,35 +28,6 @@ const MARGIN: f64 = 2.0;
 
 /// How many times the coil's frequency a loop's own resonance is to be. Chosen: it lifts the voltage by a third there.
 const NEAR_OWN: f64 = 2.0;
-
-/// A least and a greatest value.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Span {
-    /// The least.
-    pub least: f64,
-    /// The greatest.
-    pub most: f64,
-}
-
-impl Span {
-    fn over(values: impl IntoIterator<Item = f64>) -> Self {
-        let none = Self {
-            least: f64::INFINITY,
-            most: f64::NEG_INFINITY,
-        };
-        values.into_iter().fold(none, |span, value| Self {
-            least: span.least.min(value),
-            most: span.most.max(value),
-        })
-    }
-
-    fn times(self, factor: f64) -> Self {
-        Self {
-            least: self.least * factor,
-            most: self.most * factor,
-        }
-    }
-}
 
 /// The top's voltage against earth.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -107,9 +79,9 @@ impl Signal {
     /// Whether a counter's usual least sine is reached, over the parts and the surroundings.
     pub fn counter(&self) -> Reached {
         let needs_v = COUNTER_NEEDS_RMS_V * SQRT_2;
-        if self.over_v.least >= MARGIN * needs_v {
+        if self.over_v.low >= MARGIN * needs_v {
             Reached::Always
-        } else if self.over_v.most >= needs_v {
+        } else if self.over_v.high >= needs_v {
             Reached::Sometimes
         } else {
             Reached::Never
@@ -118,12 +90,12 @@ impl Signal {
 
     /// Whether the input may see more than a counter's usually stands.
     pub fn is_beyond_counter(&self) -> bool {
-        self.over_v.most > COUNTER_STANDS_RMS_V * SQRT_2
+        self.over_v.high > COUNTER_STANDS_RMS_V * SQRT_2
     }
 
     /// Whether the input may see more than a probe is usually rated for.
     pub fn is_beyond_probe(&self) -> bool {
-        self.over_v.most > PROBE_STANDS_V
+        self.over_v.high > PROBE_STANDS_V
     }
 
     /// Whether a loop resonates with its input so near that the answer depends on both of them.
@@ -165,11 +137,7 @@ pub fn pick_up(
     }
     let drawn = found.first().ok_or(PickUpError::Crowded)?;
     let typical_v = top.typical.amplitude_v;
-    let over = Span::over(
-        found
-            .iter()
-            .flat_map(|one| [one.input.least, one.input.most]),
-    );
+    let over = Span::over(found.iter().flat_map(|one| [one.input.low, one.input.high]));
     Ok(Signal {
         pick_up,
         input,
@@ -178,14 +146,14 @@ pub fn pick_up(
         source: drawn.source,
         open_v: drawn.open.times(typical_v),
         input_v: drawn.input.times(typical_v),
-        over_v: Span {
-            least: over.least * top.amplitude_v.least,
-            most: over.most * top.amplitude_v.most,
-        },
+        over_v: Span::new(
+            over.low * top.amplitude_v.low,
+            over.high * top.amplitude_v.high,
+        ),
         moved_ratio: found.iter().map(|one| one.moved_ratio).fold(0.0, f64::min),
         own_hz: match pick_up.kind {
             Kind::Stub { .. } => None,
-            Kind::Loop { .. } => Some(1.0 / (TAU * (drawn.source.most * input.farad).sqrt()))
+            Kind::Loop { .. } => Some(1.0 / (TAU * (drawn.source.high * input.farad).sqrt()))
                 .filter(|hz| hz.is_finite()),
         },
     })

@@ -12,6 +12,7 @@ use crate::coil::rings::{Currents, Fineness, RingCurrent, Scene, charges, curren
 use crate::coil::setup::{Footing, scene};
 use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::Plane;
+use crate::units::Span;
 
 fn near(found: f64, want: f64, share: f64) {
     assert!(
@@ -44,10 +45,7 @@ fn moment(found: &Currents) -> f64 {
 fn typed(amplitude_v: f64) -> Top {
     Top {
         typical: TopVoltage::amplitude(amplitude_v),
-        amplitude_v: Span {
-            least: amplitude_v,
-            most: amplitude_v,
-        },
+        amplitude_v: Span::of(amplitude_v),
     }
 }
 
@@ -167,7 +165,7 @@ fn a_stub_on_a_case_gets_half_its_length_of_the_field_that_coulomb_s_law_sums_to
         }
     }
     // The middle of a stub of 1 cm stands for all of it within (1/60)².
-    near(found.open_v.least, 1000.0 * outward.abs() * 0.005, 0.02);
+    near(found.open_v.low, 1000.0 * outward.abs() * 0.005, 0.02);
 }
 
 #[test]
@@ -266,18 +264,18 @@ fn nearer_longer_and_more_turns_give_more_and_the_earthed_lead_gives_the_most() 
     let far = seen(&spec, "stub 5cm at 30cm");
     let close = seen(&spec, "stub 5cm at 10cm");
     let long = seen(&spec, "stub 10cm at 30cm");
-    assert!(close.input_v.least > 3.0 * far.input_v.least);
+    assert!(close.input_v.low > 3.0 * far.input_v.low);
     assert!(close.moved_ratio < 3.0 * far.moved_ratio && far.moved_ratio < 0.0);
-    assert!(long.input_v.least > 1.5 * far.input_v.least);
-    assert!(far.open_v.most > 2.0 * far.open_v.least);
+    assert!(long.input_v.low > 1.5 * far.input_v.low);
+    assert!(far.open_v.high > 2.0 * far.open_v.low);
     let (one, three) = (
         seen(&spec, "loop 4cm at 10cm into 50 ohm"),
         seen(&spec, "loop 4cm 3 turns at 10cm into 50 ohm"),
     );
-    assert!((2.0..3.0).contains(&(three.input_v.most / one.input_v.most)));
+    assert!((2.0..3.0).contains(&(three.input_v.high / one.input_v.high)));
     // A closed loop is nearly deaf where a stub is not.
-    let loop_v = seen(&spec, "loop 4cm at 30cm").input_v.most;
-    assert!(loop_v < far.input_v.least / 20.0, "{loop_v}");
+    let loop_v = seen(&spec, "loop 4cm at 30cm").input_v.high;
+    assert!(loop_v < far.input_v.low / 20.0, "{loop_v}");
 }
 
 #[test]

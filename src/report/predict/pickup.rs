@@ -6,9 +6,9 @@ use serde::Serialize;
 
 use crate::caution::Caution;
 use crate::coil::field::VoltageOrigin;
-use crate::coil::pickup::{Input, Kind, LEAD_M, Reached, Signal, Span};
+use crate::coil::pickup::{Input, Kind, LEAD_M, Reached, Signal};
 use crate::limits::{COUNTER_NEEDS_RMS_V, COUNTER_STANDS_RMS_V, PROBE_STANDS_V};
-use crate::units::{Unit, exact, rounded};
+use crate::units::{Span, Unit, exact, rounded};
 
 use super::field::origin;
 use crate::report::form::part;
@@ -42,7 +42,7 @@ pub fn text(signal: &Signal) -> String {
 
 fn volts(amplitude_v: Span, factor: f64, words: &str) -> String {
     let volt = |value_v: f64| rounded(value_v * factor, Unit::Volt, 2);
-    let (least, most) = (volt(amplitude_v.least), volt(amplitude_v.most));
+    let (least, most) = (volt(amplitude_v.low), volt(amplitude_v.high));
     if least == most {
         format!("{least} {words}")
     } else {
@@ -113,16 +113,16 @@ fn for_counter(signal: &Signal) -> String {
     match signal.counter() {
         Reached::Always => format!(
             "a counter should count it: at least {:.1} times {usual}",
-            times(signal.over_v.least)
+            times(signal.over_v.low)
         ),
         Reached::Sometimes => format!(
             "a counter may count it or not: {:.1} to {:.1} times {usual}; if not, {more}",
-            times(signal.over_v.least),
-            times(signal.over_v.most)
+            times(signal.over_v.low),
+            times(signal.over_v.high)
         ),
         Reached::Never => format!(
             "too little for a counter: at most {:.2} times {usual}; {more}",
-            times(signal.over_v.most)
+            times(signal.over_v.high)
         ),
     }
 }
@@ -148,7 +148,7 @@ fn over(signal: &Signal) -> String {
 }
 
 fn too_much(signal: &Signal) -> Option<String> {
-    let most = rounded(signal.over_v.most / SQRT_2, Unit::Volt, 2);
+    let most = rounded(signal.over_v.high / SQRT_2, Unit::Volt, 2);
     let counter = rounded(COUNTER_STANDS_RMS_V, Unit::Volt, 1);
     let probe = rounded(PROBE_STANDS_V, Unit::Volt, 3);
     let farther = "Go farther away or take a smaller pick-up before the battery is joined; the instrument's own rating counts";
@@ -230,8 +230,8 @@ part! {
 part! {
     /// Both ends of a range, each times a factor.
     struct SpanPart(span: Span, factor: f64) {
-        least: f64 = span.least * factor,
-        most: f64 = span.most * factor,
+        least: f64 = span.low * factor,
+        most: f64 = span.high * factor,
     }
 }
 
@@ -261,7 +261,7 @@ fn form(signal: &Signal) -> FormPart {
         Kind::Loop { diameter_m, turns } => FormPart::Loop {
             diameter_m,
             turns,
-            source_h: signal.source.most,
+            source_h: signal.source.high,
             own_resonance_hz: signal.own_hz,
         },
     }
@@ -283,10 +283,7 @@ mod tests {
         let typical = TopVoltage::amplitude(1400.0);
         let top = Top {
             typical,
-            amplitude_v: Span {
-                least: 1400.0,
-                most: 1400.0,
-            },
+            amplitude_v: Span::of(1400.0),
         };
         let input = into.unwrap_or(Input::USUAL);
         pick_up(&sheet.coil_spec(), 4.3e6, top, what, input).unwrap()
