@@ -2,7 +2,7 @@
 //!
 //! The pure rooms build figures; `plot/` draws them. Values are in SI units; the drawing chooses the prefix.
 
-use crate::units::Unit;
+use crate::units::{Span, Unit};
 
 /// What an axis measures, which decides how its numbers are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,7 +29,7 @@ pub struct Axis {
     /// What its numbers are.
     pub quantity: Quantity,
     /// The range to show; `None` takes the data's own.
-    pub range: Option<(f64, f64)>,
+    pub range: Option<Span>,
     /// Names of the places 0, 1, 2 …, which stand in place of numbers; empty where the axis measures something.
     pub names: Vec<String>,
 }
@@ -48,7 +48,7 @@ impl Axis {
     /// An axis of named places: the first name at 0, the next at 1.
     pub fn of_names(label: &str, names: Vec<String>) -> Self {
         Self {
-            range: Some((-0.5, names.len() as f64 - 0.5)),
+            range: Some(Span::new(-0.5, names.len() as f64 - 0.5)),
             names,
             ..Self::new(label, Quantity::Name)
         }
@@ -131,13 +131,11 @@ pub struct Band {
 
 /// A stretch of x over the whole height: the coil stopped, or the data are missing.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Span {
+pub struct Stretch {
     /// What happened: `"stopped"`, `"gap"`.
     pub label: String,
-    /// Where it begins and ends, on the x axis.
-    pub from: f64,
-    /// Its end.
-    pub to: f64,
+    /// From where to where it lasts, on the x axis.
+    pub x: Span,
 }
 
 /// A moment that a person noted.
@@ -174,7 +172,7 @@ pub struct Figure {
     /// The panels, top first.
     pub panels: Vec<Panel>,
     /// Stretches shaded through all panels.
-    pub spans: Vec<Span>,
+    pub spans: Vec<Stretch>,
     /// Moments marked through all panels.
     pub marks: Vec<Mark>,
 }

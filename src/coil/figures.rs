@@ -6,7 +6,7 @@ use super::rings::{Fineness, Profile, RingError, frequency_hz, profile};
 use super::setup::{Footing, scene};
 use super::spec::CoilSpec;
 use crate::figure::{Axis, Band, Figure, Panel, Quantity, Role, Series, Stroke};
-use crate::units::{Unit, rounded};
+use crate::units::{Span, Unit, rounded};
 
 /// Rings behind the picture of the mode, or the number of turns if they are fewer. Chosen: finer than a pixel shows.
 const PROFILE_RINGS: f64 = 160.0;
@@ -64,7 +64,7 @@ pub fn mode(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
         }
     };
     let mut current = panel("current", current);
-    current.y.range = Some((0.0, 1.05));
+    current.y.range = Some(Span::new(0.0, 1.05));
     let mut caption = caption(build, prediction);
     caption.push("voltage as a share of the top's, current as a share of its greatest".to_owned());
     Ok(Figure {

@@ -6,6 +6,7 @@ use super::ranges::is_drawable;
 use super::scene::Shape;
 use super::thin::{self, Place};
 use crate::figure::{Band, Contour, Role, Series, Stroke};
+use crate::units::Span;
 
 /// Width of a data line: a full pixel when the page is shown a quarter as large.
 pub(super) const LINE_PX: f64 = 4.0;
@@ -44,18 +45,18 @@ const MOST_TURNS: f64 = 400.0;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Window {
     pub(super) frame: Frame,
-    pub(super) x: (f64, f64),
-    pub(super) y: (f64, f64),
+    pub(super) x: Span,
+    pub(super) y: Span,
 }
 
 impl Window {
     pub(super) fn x_px(&self, x: f64) -> f64 {
-        let part = (x - self.x.0) / (self.x.1 - self.x.0);
+        let part = (x - self.x.low) / self.x.width();
         part.mul_add(self.frame.width(), self.frame.left)
     }
 
     pub(super) fn y_px(&self, y: f64) -> f64 {
-        let part = (y - self.y.0) / (self.y.1 - self.y.0);
+        let part = (y - self.y.low) / self.y.width();
         (-part).mul_add(self.frame.height(), self.frame.bottom)
     }
 
@@ -317,7 +318,7 @@ pub(super) fn band(band: &Band, window: &Window, shapes: &mut Vec<Shape>) {
     let frame = window.frame;
     let level = |y: f64| window.y_px(y).clamp(frame.top, frame.bottom);
     let (low, high) = (band.low.min(band.high), band.low.max(band.high));
-    if is_drawable(&(low, high)) && high >= window.y.0 && low <= window.y.1 {
+    if is_drawable(&(low, high)) && high >= window.y.low && low <= window.y.high {
         shapes.push(Shape::Fill {
             frame: Frame {
                 top: level(high),
@@ -375,8 +376,8 @@ pub(super) fn band_sample(sample: &Band, frame: Frame) -> Vec<Shape> {
     let mut shapes = Vec::new();
     let unit = Window {
         frame,
-        x: (0.0, 1.0),
-        y: (0.0, 1.0),
+        x: Span::new(0.0, 1.0),
+        y: Span::new(0.0, 1.0),
     };
     let small = Band {
         label: String::new(),

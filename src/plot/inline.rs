@@ -145,6 +145,7 @@ fn along(line: &[Place], way_px: f64) -> Option<Place> {
 mod tests {
     use super::*;
     use crate::figure::{Contour, Role};
+    use crate::units::Span;
 
     const WINDOW: Window = Window {
         frame: Frame {
@@ -153,8 +154,8 @@ mod tests {
             right: 1000.0,
             bottom: 1000.0,
         },
-        x: (0.0, 1.0),
-        y: (0.0, 1.0),
+        x: Span::new(0.0, 1.0),
+        y: Span::new(0.0, 1.0),
     };
 
     fn contour(label: &str, height: f64, length: f64) -> Series {

@@ -12,6 +12,7 @@ use super::scene::{Hang, PAGE_WIDTH_PX, Scene, Shape, Text};
 use super::tags::{self, Tag};
 use super::ticks::{MOST_TICKS, Scale, Tick};
 use crate::figure::{Figure, Quantity, Stroke};
+use crate::units::Span;
 
 /// Between title and caption.
 const TITLE_GAP_PX: f64 = 10.0;
@@ -69,14 +70,14 @@ pub(super) struct Page<'a> {
     caption: Vec<String>,
     stamp: Option<String>,
     panels: Vec<PanelPlan<'a>>,
-    x_range: (f64, f64),
+    x_range: Span,
     x_title: Vec<String>,
     x_ticks: Vec<Tick>,
     /// Left and right edge of every plot; top and bottom are not known yet.
     across: Frame,
     marks_at: Vec<f64>,
     mark_tags: Vec<Tag>,
-    spans_at: Vec<(f64, f64)>,
+    spans_at: Vec<Span>,
     bars: Vec<Bar>,
     span_tags: Vec<Tag>,
     notes: Vec<Note>,
@@ -97,8 +98,8 @@ impl<'a> Page<'a> {
             panels.push(PanelPlan::blank());
         }
         let known = ranges::x(figure);
-        let x_range = known.unwrap_or((0.0, 1.0));
-        let scale = known.map(|(low, high)| Scale::new(&figure.x, low, high));
+        let x_range = known.unwrap_or(Span::new(0.0, 1.0));
+        let scale = known.map(|range| Scale::new(&figure.x, range));
         let widest = panels.iter().map(PanelPlan::numbers_px).fold(0.0, f64::max);
         let half_px = scale
             .as_ref()
@@ -141,17 +142,17 @@ impl<'a> Page<'a> {
 
     /// Places the names of spans and marks, and lists what they mean.
     fn name(&mut self, figure: &Figure, scale: &Scale) {
-        let x_px = self.window(0.0, 1.0, (0.0, 1.0));
+        let x_px = self.window(0.0, 1.0, Span::new(0.0, 1.0));
         let shown = tags::shown_spans(&figure.spans, self.x_range);
         let parts = parted(shown, self.x_range, self.across.width());
         let spans = parts.shaded;
         self.bars = parts.bars;
         let middles: Vec<_> = spans
             .iter()
-            .map(|(from, to, words)| (x_px.x_px(f64::midpoint(*from, *to)), *words))
+            .map(|(x, words)| (x_px.x_px(f64::midpoint(x.low, x.high)), *words))
             .collect();
         let names = tags::spans(&middles, TEXT_PX, &self.across);
-        let pixel = (self.x_range.1 - self.x_range.0) / self.across.width();
+        let pixel = self.x_range.width() / self.across.width();
         self.spans_at = tags::merged(&spans, pixel);
         self.span_tags = names.tags;
         let of_spans = names.notes.into_iter();
@@ -191,7 +192,7 @@ impl<'a> Page<'a> {
     }
 
     /// A plot between two heights.
-    fn window(&self, top: f64, bottom: f64, y: (f64, f64)) -> Window {
+    fn window(&self, top: f64, bottom: f64, y: Span) -> Window {
         Window {
             frame: Frame {
                 top,
@@ -323,7 +324,7 @@ impl<'a> Page<'a> {
     }
 
     fn draw_x_axis(&self, plot_bottom_px: f64, shapes: &mut Vec<Shape>) {
-        let row = self.window(0.0, 1.0, (0.0, 1.0));
+        let row = self.window(0.0, 1.0, Span::new(0.0, 1.0));
         let baseline = plot_bottom_px + UNDER_GAP_PX + 0.8 * TEXT_PX;
         for tick in &self.x_ticks {
             let at = (row.x_px(tick.at_si), baseline);
@@ -359,8 +360,8 @@ fn proportion(figure: &Figure) -> Option<f64> {
     if figure.x.quantity != Quantity::Place || panel.y.quantity != Quantity::Place {
         return None;
     }
-    let ((left, right), (low, high)) = (ranges::x(figure)?, ranges::y(panel)?);
-    let proportion = (high - low) / (right - left);
+    let (x, y) = (ranges::x(figure)?, ranges::y(panel)?);
+    let proportion = y.width() / x.width();
     (0.1..=4.0).contains(&proportion).then_some(proportion)
 }
 
@@ -416,9 +417,9 @@ fn stamped(words: &str, frame: &Frame) -> Option<Shape> {
 }
 
 /// As many ticks as have room for their numbers.
-fn x_ticks(scale: &Scale, (low, high): (f64, f64), across: &Frame) -> Vec<Tick> {
+fn x_ticks(scale: &Scale, range: Span, across: &Frame) -> Vec<Tick> {
     let step_px = |ticks: &[Tick]| match ticks {
-        [a, b, ..] => (b.at_si - a.at_si) / (high - low) * across.width(),
+        [a, b, ..] => (b.at_si - a.at_si) / range.width() * across.width(),
         _ => f64::INFINITY,
     };
     let roomy = |ticks: &Vec<Tick>| {

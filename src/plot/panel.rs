@@ -13,12 +13,13 @@ use super::scene::{Hang, Shape};
 use super::thin::Place;
 use super::ticks::{MOST_TICKS, Scale, Tick};
 use crate::figure::{Band, Panel, Series};
+use crate::units::Span;
 
 /// Height of a plot for each number on its y axis.
 const Y_NUMBER_EVERY_PX: f64 = 70.0;
 const SHADE_OPACITY: f64 = 0.2;
-/// Height of the highest bar that counts what is too short to be shaded, and of the lowest.
-const BARS_PX: (f64, f64) = (40.0, 4.0);
+/// Height of the lowest bar that counts what is too short to be shaded, and of the highest.
+const BARS_PX: Span = Span::new(4.0, 40.0);
 const BAR_OPACITY: f64 = 0.4;
 
 /// A panel measured.
@@ -28,7 +29,7 @@ pub(super) struct PanelPlan<'a> {
     bands: &'a [Band],
     title: Vec<String>,
     key: Key<'a>,
-    y_range: Option<(f64, f64)>,
+    y_range: Option<Span>,
     scale: Option<Scale>,
     has_readings: bool,
 }
@@ -36,7 +37,7 @@ pub(super) struct PanelPlan<'a> {
 impl<'a> PanelPlan<'a> {
     pub(super) fn new(panel: &'a Panel, room_px: f64) -> Self {
         let y_range = ranges::y(panel);
-        let scale = y_range.map(|(low, high)| Scale::new(&panel.y, low, high));
+        let scale = y_range.map(|range| Scale::new(&panel.y, range));
         let title = scale.as_ref().map_or(&panel.y.label, |scale| &scale.title);
         Self {
             series: &panel.series,
@@ -62,8 +63,8 @@ impl<'a> PanelPlan<'a> {
         }
     }
 
-    pub(super) fn y_range(&self) -> (f64, f64) {
-        self.y_range.unwrap_or((0.0, 1.0))
+    pub(super) fn y_range(&self) -> Span {
+        self.y_range.unwrap_or(Span::new(0.0, 1.0))
     }
 
     /// Width of the numbers on the left.
@@ -93,7 +94,7 @@ impl<'a> PanelPlan<'a> {
     pub(super) fn draw_back(
         &self,
         window: &Window,
-        spans: &[(f64, f64)],
+        spans: &[Span],
         bars: &[Bar],
         x_ticks: &[Tick],
         shapes: &mut Vec<Shape>,
@@ -181,12 +182,11 @@ fn y_ticks(height_px: f64) -> usize {
 
 /// A bar on the plot's lower edge.
 fn bar(window: &Window, bar: &Bar) -> Shape {
-    let (highest_px, lowest_px) = BARS_PX;
     Shape::Fill {
         frame: Frame {
-            left: window.x_px(bar.from),
-            right: window.x_px(bar.to),
-            top: window.frame.bottom - (bar.share * highest_px).max(lowest_px),
+            left: window.x_px(bar.x.low),
+            right: window.x_px(bar.x.high),
+            top: window.frame.bottom - (bar.share * BARS_PX.high).max(BARS_PX.low),
             bottom: window.frame.bottom,
         },
         colour: SHADE,
@@ -194,8 +194,8 @@ fn bar(window: &Window, bar: &Bar) -> Shape {
     }
 }
 
-fn shade(window: &Window, (from, to): (f64, f64)) -> Shape {
-    let (left, right) = (window.x_px(from), window.x_px(to));
+fn shade(window: &Window, span: Span) -> Shape {
+    let (left, right) = (window.x_px(span.low), window.x_px(span.high));
     let right = right.max((left + LEAST_SHADE_PX).min(window.frame.right));
     Shape::Fill {
         frame: Frame {

@@ -1,7 +1,7 @@
 //! What an axis must reach over: the data's own range, widened where it has no length.
 
 use crate::figure::{Axis, Figure, Panel, Quantity};
-use crate::units::Unit;
+use crate::units::{Span, Unit};
 
 /// Beyond this nothing is a reading of a bench, and differences of numbers begin to overflow: treated as a break.
 const LARGEST: f64 = 1e60;
@@ -18,29 +18,10 @@ fn is_number(value: f64) -> bool {
     value.abs() < LARGEST
 }
 
-/// Two values that grow to take in others.
-#[derive(Debug, Clone, Copy)]
-struct Reach {
-    low: f64,
-    high: f64,
-}
-
-impl Reach {
-    const NONE: Self = Self {
-        low: f64::INFINITY,
-        high: f64::NEG_INFINITY,
-    };
-
-    fn take(&mut self, value: f64) {
-        if is_number(value) {
-            self.low = self.low.min(value);
-            self.high = self.high.max(value);
-        }
-    }
-
-    fn get(self) -> Option<(f64, f64)> {
-        (self.low <= self.high).then_some((self.low, self.high))
-    }
+/// From the least to the greatest of the numbers that can be drawn; `None` without one.
+fn reach(values: impl Iterator<Item = f64>) -> Option<Span> {
+    let drawable = values.filter(|value| is_number(*value));
+    drawable.map(Span::of).reduce(Span::joined)
 }
 
 /// The points of a panel that can be drawn.
@@ -55,54 +36,53 @@ pub(super) fn has_readings(panel: &Panel) -> bool {
 }
 
 /// The common x range; `None` if nothing in the figure has a place on x.
-pub(super) fn x(figure: &Figure) -> Option<(f64, f64)> {
+pub(super) fn x(figure: &Figure) -> Option<Span> {
     if let Some(range) = asked(&figure.x) {
         return Some(range);
     }
-    let mut reach = Reach::NONE;
-    for panel in &figure.panels {
-        points(panel).for_each(|point| reach.take(point.0));
-    }
-    for span in &figure.spans {
-        reach.take(span.from);
-        reach.take(span.to);
-    }
-    for mark in &figure.marks {
-        reach.take(mark.at);
-    }
+    let read = figure.panels.iter().flat_map(points).map(|point| point.0);
+    let spans = figure
+        .spans
+        .iter()
+        .flat_map(|span| [span.x.low, span.x.high]);
+    let marks = figure.marks.iter().map(|mark| mark.at);
     // Dots at the very edge keep their whole disc.
-    Some(widened(reach.get()?, 0.01, figure.x.quantity))
+    Some(widened(
+        reach(read.chain(spans).chain(marks))?,
+        0.01,
+        figure.x.quantity,
+    ))
 }
 
 /// The y range of a panel; `None` if it is empty.
-pub(super) fn y(panel: &Panel) -> Option<(f64, f64)> {
+pub(super) fn y(panel: &Panel) -> Option<Span> {
     if let Some(range) = asked(&panel.y) {
         return Some(range);
     }
-    let mut reach = Reach::NONE;
-    points(panel).for_each(|point| reach.take(point.1));
-    for band in &panel.bands {
-        reach.take(band.low);
-        reach.take(band.high);
-        band.value.into_iter().for_each(|value| reach.take(value));
-    }
-    Some(widened(reach.get()?, 0.06, panel.y.quantity))
+    let read = points(panel).map(|point| point.1);
+    let edges = panel.bands.iter().flat_map(|band| [band.low, band.high]);
+    let values = panel.bands.iter().filter_map(|band| band.value);
+    Some(widened(
+        reach(read.chain(edges).chain(values))?,
+        0.06,
+        panel.y.quantity,
+    ))
 }
 
 /// The range the figure itself asks for; one that is no range is passed over.
-fn asked(axis: &Axis) -> Option<(f64, f64)> {
-    let (low, high) = axis.range?;
+fn asked(axis: &Axis) -> Option<Span> {
+    let Span { low, high } = axis.range?;
     let sound =
         is_number(low) && is_number(high) && high - low > LEAST_PART * low.abs().max(high.abs());
-    sound.then_some((low, high))
+    sound.then_some(Span::new(low, high))
 }
 
 /// Adds `margin` of the span on both sides; gives a constant the room of a per cent around it.
-fn widened((low, high): (f64, f64), margin: f64, quantity: Quantity) -> (f64, f64) {
+fn widened(Span { low, high }: Span, margin: f64, quantity: Quantity) -> Span {
     let largest = low.abs().max(high.abs());
     if high - low > LEAST_PART * largest {
         let room = margin * (high - low);
-        return (low - room, high + room);
+        return Span::new(low - room, high + room);
     }
     let room = match quantity {
         Quantity::Percent | Quantity::Si(Unit::Percent) => 0.01_f64.max(0.1 * largest),
@@ -110,7 +90,7 @@ fn widened((low, high): (f64, f64), margin: f64, quantity: Quantity) -> (f64, f6
         Quantity::Si(_) if largest > 0.0 => 0.01 * largest,
         Quantity::Elapsed | Quantity::Name | Quantity::Place | Quantity::Si(_) => 1.0,
     };
-    (low - room, high + room)
+    Span::new(low - room, high + room)
 }
 
 #[cfg(test)]
@@ -133,9 +113,9 @@ mod tests {
 
     #[test]
     fn a_constant_is_given_room_on_both_sides() {
-        let (low, high) = y(&panel(&[(0.0, 6e6), (1.0, 6e6)])).expect("there are readings");
+        let Span { low, high } = y(&panel(&[(0.0, 6e6), (1.0, 6e6)])).expect("there are readings");
         assert!(low < 5.99e6 && high > 6.01e6, "{low} {high}");
-        assert_eq!(y(&panel(&[(0.0, 0.0)])), Some((-1.0, 1.0)));
+        assert_eq!(y(&panel(&[(0.0, 0.0)])), Some(Span::new(-1.0, 1.0)));
     }
 
     #[test]
@@ -148,7 +128,7 @@ mod tests {
             (f64::NAN, 9.0),
             (4.0, 7.0),
         ]);
-        let (low, high) = y(&nasty).expect("two readings are sound");
+        let Span { low, high } = y(&nasty).expect("two readings are sound");
         assert!(low > 4.8 && high < 7.2, "{low} {high}");
         assert_eq!(y(&panel(&[(0.0, f64::NAN)])), None);
     }
@@ -163,10 +143,10 @@ mod tests {
             value: None,
             high: 8.0,
         });
-        assert!(y(&with_band).is_some_and(|(low, high)| low < 6.0 && high > 8.0));
-        with_band.y.range = Some((0.0, 3.0));
-        assert_eq!(y(&with_band), Some((0.0, 3.0)));
-        with_band.y.range = Some((3.0, 3.0));
-        assert!(y(&with_band).is_some_and(|(low, high)| low < 6.0 && high > 8.0));
+        assert!(y(&with_band).is_some_and(|y| y.low < 6.0 && y.high > 8.0));
+        with_band.y.range = Some(Span::new(0.0, 3.0));
+        assert_eq!(y(&with_band), Some(Span::new(0.0, 3.0)));
+        with_band.y.range = Some(Span::of(3.0));
+        assert!(y(&with_band).is_some_and(|y| y.low < 6.0 && y.high > 8.0));
     }
 }

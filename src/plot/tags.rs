@@ -3,7 +3,8 @@
 use super::face::Weight;
 use super::path::Frame;
 use super::ranges::is_drawable;
-use crate::figure::{Mark, Span};
+use crate::figure::{Mark, Stretch};
+use crate::units::Span;
 
 /// Least distance between two names.
 const GAP_PX: f64 = 18.0;
@@ -30,36 +31,38 @@ pub(super) fn marks(places_px: &[f64], size_px: f64, frame: &Frame) -> Vec<Tag> 
 }
 
 /// The marks that can be shown in a range of x, in rising order.
-pub(super) fn shown_marks(marks: &[Mark], (low, high): (f64, f64)) -> Vec<&Mark> {
+pub(super) fn shown_marks(marks: &[Mark], range: Span) -> Vec<&Mark> {
     let mut shown: Vec<_> = marks
         .iter()
-        .filter(|mark| (low..=high).contains(&mark.at))
+        .filter(|mark| range.contains(mark.at))
         .collect();
     shown.sort_by(|a, b| a.at.total_cmp(&b.at));
     shown
 }
 
 /// The spans that reach into a range of x, cut to it, in rising order.
-pub(super) fn shown_spans(spans: &[Span], (low, high): (f64, f64)) -> Vec<(f64, f64, &str)> {
+pub(super) fn shown_spans(spans: &[Stretch], range: Span) -> Vec<(Span, &str)> {
     let mut shown: Vec<_> = spans
         .iter()
-        .map(|span| (span.from.min(span.to), span.from.max(span.to), span))
-        .filter(|(from, to, span)| {
-            is_drawable(&(span.from, span.to)) && *to >= low && *from <= high
+        .filter(|span| is_drawable(&(span.x.low, span.x.high)))
+        .map(|span| (Span::over([span.x.low, span.x.high]), span.label.trim()))
+        .filter(|(x, _)| x.high >= range.low && x.low <= range.high)
+        .map(|(x, words)| {
+            let cut = Span::new(x.low.max(range.low), x.high.min(range.high));
+            (cut, words)
         })
-        .map(|(from, to, span)| (from.max(low), to.min(high), span.label.trim()))
         .collect();
-    shown.sort_by(|a, b| a.0.total_cmp(&b.0));
+    shown.sort_by(|(a, _), (b, _)| a.low.total_cmp(&b.low));
     shown
 }
 
 /// Spans in rising order as stretches of x; those no further apart than `gap` are one.
-pub(super) fn merged(spans: &[(f64, f64, &str)], gap: f64) -> Vec<(f64, f64)> {
-    let mut stretches: Vec<(f64, f64)> = Vec::new();
-    for &(from, to, _) in spans {
+pub(super) fn merged(spans: &[(Span, &str)], gap: f64) -> Vec<Span> {
+    let mut stretches: Vec<Span> = Vec::new();
+    for &(x, _) in spans {
         match stretches.last_mut() {
-            Some(last) if from <= last.1 + gap => last.1 = last.1.max(to),
-            _ => stretches.push((from, to)),
+            Some(last) if x.low <= last.high + gap => *last = last.joined(x),
+            _ => stretches.push(x),
         }
     }
     stretches
@@ -285,10 +288,9 @@ mod tests {
 
     #[test]
     fn spans_are_cut_to_the_axis_and_those_outside_dropped() {
-        let span = |from, to| Span {
+        let span = |low, high| Stretch {
             label: "gap".to_owned(),
-            from,
-            to,
+            x: Span::new(low, high),
         };
         let spans = [
             span(9.0, 20.0),
@@ -297,8 +299,8 @@ mod tests {
             span(f64::NAN, 2.0),
         ];
         assert_eq!(
-            shown_spans(&spans, (0.0, 10.0)),
-            [(1.0, 5.0, "gap"), (9.0, 10.0, "gap")]
+            shown_spans(&spans, Span::new(0.0, 10.0)),
+            [(Span::new(1.0, 5.0), "gap"), (Span::new(9.0, 10.0), "gap")]
         );
     }
 }

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use crate::figure::{Axis, Quantity};
-use crate::units::{self, Unit};
+use crate::units::{self, Span, Unit};
 
 /// Digits a tick may need before the axis is shown as a difference from a round value: more than five are hard to
 /// compare, and too wide for a small screen (chosen).
@@ -21,8 +21,7 @@ pub(super) struct Scale {
     /// What the number zero stands for, in SI units.
     offset_si: f64,
     /// The axis' range in SI units.
-    low_si: f64,
-    high_si: f64,
+    range_si: Span,
     /// Names of the places 0, 1, 2 …, in place of numbers.
     names: Vec<String>,
 }
@@ -35,27 +34,25 @@ pub(super) struct Tick {
 }
 
 impl Scale {
-    /// Chooses unit, prefix and offset for a range with `low_si < high_si`.
-    pub(super) fn new(axis: &Axis, low_si: f64, high_si: f64) -> Self {
+    /// Chooses unit, prefix and offset for a range that is not empty.
+    pub(super) fn new(axis: &Axis, range_si: Span) -> Self {
         if !axis.names.is_empty() {
             return Self {
                 title: axis.label.clone(),
                 unit: AxisUnit::NONE,
                 offset_si: 0.0,
-                low_si,
-                high_si,
+                range_si,
                 names: axis.names.clone(),
             };
         }
-        let span_si = high_si - low_si;
-        let largest_si = low_si.abs().max(high_si.abs());
+        let span_si = range_si.width();
+        let largest_si = range_si.low.abs().max(range_si.high.abs());
         let unit = AxisUnit::of(axis.quantity, largest_si, span_si);
         let mut scale = Self {
             title: titled(&axis.label, unit),
             unit,
             offset_si: 0.0,
-            low_si,
-            high_si,
+            range_si,
             names: Vec::new(),
         };
         let step = step_for(span_si / unit.size_si / (MOST_TICKS + 1) as f64);
@@ -68,15 +65,15 @@ impl Scale {
 
     /// Counts from a round value near the middle, so that the numbers have no more digits than the span.
     fn take_offset(&mut self, axis: &Axis) {
-        let span_si = self.high_si - self.low_si;
+        let span_si = self.range_si.width();
         let grid_exponent = exponent_of(span_si / self.unit.size_si) + 1;
         let grid = power(grid_exponent);
-        let middle = f64::midpoint(self.low_si, self.high_si) / self.unit.size_si;
+        let middle = f64::midpoint(self.range_si.low, self.range_si.high) / self.unit.size_si;
         let round = (middle / grid).round() * grid;
         self.offset_si = round * self.unit.size_si;
-        let rest_si = (self.low_si - self.offset_si)
+        let rest_si = (self.range_si.low - self.offset_si)
             .abs()
-            .max((self.high_si - self.offset_si).abs());
+            .max((self.range_si.high - self.offset_si).abs());
         let sign = if round < 0.0 { "+" } else { "−" };
         let offset = format!("{} {}", trimmed(round.abs(), -grid_exponent), self.unit);
         self.unit = AxisUnit::of(axis.quantity, rest_si, span_si);
@@ -95,8 +92,8 @@ impl Scale {
                 })
                 .collect();
         }
-        let low = (self.low_si - self.offset_si) / self.unit.size_si;
-        let high = (self.high_si - self.offset_si) / self.unit.size_si;
+        let low = (self.range_si.low - self.offset_si) / self.unit.size_si;
+        let high = (self.range_si.high - self.offset_si) / self.unit.size_si;
         let most = most.max(1) as f64;
         // A finer step has more than `most` multiples in the range, wherever they lie.
         let mut step = step_for((high - low) / (most + 1.0));
@@ -125,7 +122,7 @@ impl Scale {
 
     /// A single value in the axis' unit, to a five-hundredth of the span or finer.
     pub(super) fn value(&self, value_si: f64) -> String {
-        let span = (self.high_si - self.low_si) / self.unit.size_si;
+        let span = self.range_si.width() / self.unit.size_si;
         let decimals = step_for(span / 1000.0).decimals();
         format!(
             "{} {}",
@@ -305,7 +302,7 @@ mod tests {
     use super::*;
 
     fn shown(quantity: Quantity, low_si: f64, high_si: f64) -> (String, Vec<String>) {
-        let scale = Scale::new(&Axis::new("quantity", quantity), low_si, high_si);
+        let scale = Scale::new(&Axis::new("quantity", quantity), Span::new(low_si, high_si));
         let texts = scale.ticks(5).into_iter().map(|tick| tick.text).collect();
         (scale.title, texts)
     }
@@ -381,7 +378,10 @@ mod tests {
         for _ in 0..2000 {
             let low_si = (next() - 0.5) * 10_f64.powf(20.0 * next() - 10.0);
             let high_si = low_si + low_si.abs().max(1e-9) * 10_f64.powf(9.0 * next() - 8.0);
-            let scale = Scale::new(&Axis::new("q", Quantity::Si(Unit::Hertz)), low_si, high_si);
+            let scale = Scale::new(
+                &Axis::new("q", Quantity::Si(Unit::Hertz)),
+                Span::new(low_si, high_si),
+            );
             for most in 2..=MOST_TICKS {
                 let ticks = scale.ticks(most);
                 assert!(!ticks.is_empty() || most < 3, "{low_si} {high_si} {most}");

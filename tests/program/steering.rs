@@ -10,9 +10,9 @@ use std::path::Path;
 
 use sagtrace::bench::Instrument;
 use sagtrace::bench::world::World;
-use sagtrace::figure::{Axis, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};
+use sagtrace::figure::{Axis, Figure, Mark, Panel, Quantity, Role, Series, Stretch, Stroke};
 use sagtrace::plot;
-use sagtrace::units::Unit;
+use sagtrace::units::{Span, Unit};
 
 use crate::common::{Desk, Ended, Running, wait_until};
 use crate::line::device;
@@ -257,10 +257,9 @@ fn a_picture_has_the_escape_in_its_words() {
             }],
             bands: Vec::new(),
         }],
-        spans: vec![Span {
+        spans: vec![Stretch {
             label: words(),
-            from: 3.0,
-            to: 4.0,
+            x: Span::new(3.0, 4.0),
         }],
         marks: vec![Mark {
             at: 2.0,

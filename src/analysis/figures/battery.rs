@@ -2,8 +2,8 @@
 
 use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::outlook::Outlook;
-use crate::figure::{Axis, Figure, Panel, Quantity, Role, Series, Span, Stroke};
-use crate::units::Unit;
+use crate::figure::{Axis, Figure, Panel, Quantity, Role, Series, Stretch, Stroke};
+use crate::units::{Span, Unit};
 
 use crate::analysis::discharge::{Discharge, LoadOff, Point};
 
@@ -45,15 +45,17 @@ pub fn runs(
         .map(|point| point.sample.running_s)
         .fold(0.0, f64::max);
     let said = looked.and_then(|looked| looked.said.as_ref().ok());
-    let spans: Vec<Span> = said
-        .map(|said| Span {
+    let spans: Vec<Stretch> = said
+        .map(|said| Stretch {
             label: "end, likely".to_owned(),
-            from: said.elapsed_s + said.low_s,
-            to: said.elapsed_s + said.high_s,
+            x: Span::new(said.elapsed_s + said.low_s, said.elapsed_s + said.high_s),
         })
         .into_iter()
         .collect();
-    let last_s = spans.iter().map(|span| span.to).fold(longest_s, f64::max);
+    let last_s = spans
+        .iter()
+        .map(|span| span.x.high)
+        .fold(longest_s, f64::max);
     let looks = looks_of_one(overlays.len());
     let mut voltage = drawn(overlays, &looks, |point| Some(point.sample.volts_v));
     voltage.extend(end_v.map(|end_v| level("end voltage", Role::Limit, end_v, last_s)));

@@ -5,8 +5,8 @@ mod model;
 
 use crate::circuit::pushing::Curve;
 use crate::coil::surroundings::EarthState;
-use crate::figure::{Axis, Band, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};
-use crate::units::{self, Unit};
+use crate::figure::{Axis, Band, Figure, Mark, Panel, Quantity, Role, Series, Stretch, Stroke};
+use crate::units::{self, Span, Unit};
 
 use crate::analysis::compare::{Comparison, Traces};
 use crate::analysis::drift::{Joint, Slope};
@@ -82,7 +82,7 @@ pub fn against_voltage(
         pieces: vec![points.clone()],
     };
     let mut whole = panel("frequency", Quantity::Si(Unit::Hertz), dots);
-    let all_hz = units::Span::new(f64::NEG_INFINITY, f64::INFINITY);
+    let all_hz = Span::new(f64::NEG_INFINITY, f64::INFINITY);
     let settled_hz = comparison.settled_hz.unwrap_or(all_hz);
     let modelled = curve.and_then(|curve| model::pushing(curve, &points, settled_hz));
     let add_slopes = |panel: &mut Panel| {
@@ -164,7 +164,7 @@ pub fn deviation(
             .push(zero("zero is the model in the earth state of the time"));
         relative.bands.push(zero(""));
     } else if let Some(read_hz) = traces.frequency.range() {
-        let range_hz = read_hz.joined(units::Span::of(value_hz));
+        let range_hz = read_hz.joined(Span::of(value_hz));
         let zero = format!("zero is the model's {}", value_text(model));
         draw_model(&mut absolute, model, range_hz, &off, &zero);
         draw_model(&mut relative, model, range_hz, &share, &zero);
@@ -253,12 +253,11 @@ fn stamp(notes: &Notes) -> Option<String> {
 }
 
 /// Stops and missing data; what has not ended reaches to the last row.
-fn spans(comparison: &Comparison) -> Vec<Span> {
+fn spans(comparison: &Comparison) -> Vec<Stretch> {
     let end_s = comparison.summary.end_s();
-    let span = |label: &str, from: f64, to_s: Option<f64>| Span {
+    let span = |label: &str, from: f64, to_s: Option<f64>| Stretch {
         label: label.to_owned(),
-        from,
-        to: to_s.unwrap_or(end_s),
+        x: Span::new(from, to_s.unwrap_or(end_s)),
     };
     let stops = comparison.events.stops().entries.iter();
     let outages = comparison.events.outages().entries.iter();
@@ -315,8 +314,7 @@ fn settled_panel(whole: &Panel, traces: &Traces, comparison: &Comparison) -> Opt
     }
     let mut settled = whole.clone();
     settled.y.label.push_str(" in detail, excursions cut off");
-    let shown_hz = with_margin(settled_hz);
-    settled.y.range = Some((shown_hz.low, shown_hz.high));
+    settled.y.range = Some(with_margin(settled_hz));
     Some(settled)
 }
 

@@ -50,7 +50,8 @@ pub(super) fn draw_model(
     } else {
         ", beyond this picture"
     };
-    panel.y.range = (shown_hz.high > shown_hz.low).then(|| (to(shown_hz.low), to(shown_hz.high)));
+    panel.y.range =
+        (shown_hz.high > shown_hz.low).then(|| Span::new(to(shown_hz.low), to(shown_hz.high)));
     panel.bands.push(Band {
         label: format!("{words}; band {}{beyond}", band_text(model)),
         role: Role::Modelled,

@@ -64,7 +64,7 @@ fn drift_is_drawn_over_time_with_breaks_stops_gaps_and_marks() {
     let spans: Vec<_> = figure
         .spans
         .iter()
-        .map(|span| (span.label.as_str(), span.from, span.to))
+        .map(|span| (span.label.as_str(), span.x.low, span.x.high))
         .collect();
     assert_eq!(spans, [("stopped", 40.0, 45.0), ("gap", 70.0, 72.0)]);
     assert_eq!(figure.marks, notes().marks);
@@ -86,7 +86,7 @@ fn a_model_among_the_readings_is_drawn_and_a_band_that_goes_beyond_is_said_to() 
     );
     assert_eq!(near.caption.len(), 2, "{:?}", near.caption);
     let wide = figure_of(5.8e6, 6.2e6);
-    let (low, high) = wide.panels[0].y.range.unwrap();
+    let Span { low, high } = wide.panels[0].y.range.unwrap();
     assert!(low < 6.0e6 && low > 5.998e6, "{low}");
     assert!(high > 6.012e6 && high < 6.014e6, "{high}");
     assert_eq!(
@@ -139,7 +139,7 @@ fn an_excursion_that_dwarfs_the_drift_gives_a_panel_without_it() {
     assert_eq!(over_time.panels.len(), 3);
     let against = against_voltage(&traces, &comparison, None, &notes());
     for detail in [&over_time.panels[1], &against.panels[1]] {
-        let (low, high) = detail.y.range.unwrap();
+        let Span { low, high } = detail.y.range.unwrap();
         assert!(low > 6.011e6 && high < 6.015e6, "{low} {high}");
     }
     assert_eq!(against.panels[0].series.len(), 1);

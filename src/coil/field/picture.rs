@@ -4,7 +4,7 @@ use super::contour::Grid;
 use super::{Around, AtPoint, LevelKind, Line, Reach, VoltageOrigin, Way};
 use crate::coil::rings::conductor::Conductor;
 use crate::figure::{Axis, Contour, Figure, Panel, Quantity, Role, Series, Stroke};
-use crate::units::{Unit, rounded};
+use crate::units::{Span, Unit, rounded};
 
 /// Grid points from the axis to the edge. Chosen: a step is then below a twentieth of an inch on a printed page.
 const STEPS: u32 = 90;
@@ -43,9 +43,12 @@ pub fn picture(build: &str, around: &Around) -> Figure {
         title: "Electric field around the coil".to_owned(),
         caption: caption(build, around),
         stamp: None,
-        x: place("from the axis", (-extent.wide_m, extent.wide_m)),
+        x: place("from the axis", Span::new(-extent.wide_m, extent.wide_m)),
         panels: vec![Panel {
-            y: place("above the winding's foot", (extent.low_m, extent.high_m)),
+            y: place(
+                "above the winding's foot",
+                Span::new(extent.low_m, extent.high_m),
+            ),
             series,
             bands: Vec::new(),
         }],
@@ -325,7 +328,7 @@ mod tests {
     #[test]
     fn the_whole_of_each_level_is_in_sight_and_the_caption_never_promises() {
         let (around, figure) = drawn(TopVoltage::amplitude(2000.0));
-        let (_, wide_m) = figure.x.range.unwrap();
+        let wide_m = figure.x.range.unwrap().high;
         for met in &around.met {
             let Some(Reach::At(distance_m)) = met.beside else {
                 panic!("{met:?}");
@@ -351,7 +354,7 @@ mod tests {
             dots.unwrap().pieces[0][0].0
         };
         assert!(beside_m(&far) > beside_m(&near) + 0.02);
-        let (_, wide_m) = far.x.range.unwrap();
+        let wide_m = far.x.range.unwrap().high;
         assert!(beside_m(&far) < wide_m);
     }
 

@@ -56,11 +56,10 @@ pub(super) fn mark(at: f64, text: &str) -> Mark {
     }
 }
 
-pub(super) fn span(from: f64, to: f64, label: &str) -> Span {
-    Span {
+pub(super) fn span(from: f64, to: f64, label: &str) -> Stretch {
+    Stretch {
         label: label.to_owned(),
-        from,
-        to,
+        x: Span::new(from, to),
     }
 }
 
@@ -232,8 +231,8 @@ pub(super) fn bands_only() -> Figure {
 
 pub(super) fn cut() -> Figure {
     let mut cut = ramp(50, 10.0, 0.0, 100.0);
-    cut.panels[0].y.range = Some((40.0, 45.0));
-    cut.x.range = Some((2.0, 9.0));
+    cut.panels[0].y.range = Some(Span::new(40.0, 45.0));
+    cut.x.range = Some(Span::new(2.0, 9.0));
     cut
 }
 

@@ -4,9 +4,9 @@ use std::sync::Arc;
 
 use proptest::prelude::*;
 use resvg::{tiny_skia, usvg};
-use sagtrace::figure::{Axis, Band, Figure, Mark, Panel, Quantity, Role, Series, Span, Stroke};
+use sagtrace::figure::{Axis, Band, Figure, Mark, Panel, Quantity, Role, Series, Stretch, Stroke};
 use sagtrace::plot::{self, PlotError, Size};
-use sagtrace::units::Unit;
+use sagtrace::units::{Span, Unit};
 
 mod figures;
 
@@ -334,7 +334,7 @@ fn marks_are_numbered_in_order_and_listed_with_their_times() {
         mark(60.0, "first"),
         mark(9000.0, "outside"),
     ];
-    marked.x.range = Some((0.0, 600.0));
+    marked.x.range = Some(Span::new(0.0, 600.0));
     let words = words(&marked);
     let listed = |text: &str| words.iter().any(|found| found.trim() == text);
     assert!(
