@@ -84,9 +84,12 @@ pub fn detuning(own_f: f64, added_f: f64) -> f64 {
     (own_f / (own_f + added_f)).sqrt()
 }
 
-/// The least peak voltage that breaks down a gap in air at normal pressure, in volt, and the gap that it does at, in metre:
-/// Paschen's minimum, at low frequency, a published figure. Wider and narrower gaps want more.
-pub const PASCHEN_MINIMUM: (f64, f64) = (327.0, 7.5e-6);
+/// The least peak voltage that breaks down a gap in air at normal pressure, in volt: Paschen's minimum, at low frequency, a
+/// published figure.
+pub const PASCHEN_MINIMUM_V: f64 = 327.0;
+
+/// The gap that it does at, in metre; wider and narrower gaps want more.
+pub const PASCHEN_MINIMUM_M: f64 = 7.5e-6;
 
 /// The least sine that a counter usually counts, root mean square in volt: 50 mV (common practice, no source). Counters differ from
 /// 10 to 100 mV, and many need more above 10 MHz.

@@ -147,8 +147,8 @@ fn limited(row: &Row) -> f64 {
             let bandwidth_hz = 1e3 * row.number("bandwidth");
             1e6 * limits::radiated_v_per_m(mega_hz(), bandwidth_hz).unwrap()
         }
-        "paschen-minimum" => limits::PASCHEN_MINIMUM.0,
-        "paschen-gap" => 1e6 * limits::PASCHEN_MINIMUM.1,
+        "paschen-minimum" => limits::PASCHEN_MINIMUM_V,
+        "paschen-gap" => 1e6 * limits::PASCHEN_MINIMUM_M,
         "needle-gap" => 100.0 * limits::needle_gap_m(1e3 * row.number("peak")).unwrap(),
         _ => counted(row),
     }

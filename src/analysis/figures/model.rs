@@ -75,8 +75,8 @@ fn band_text(model: &Resonance) -> String {
 ///
 /// A picture of drift is some kilohertz high, while the modelled frequency is off by per cents.
 pub(super) fn pushing(curve: &Curve, points: &[(f64, f64)], settled_hz: Span) -> Option<Series> {
-    let (low_v, high_v) = curve.reach_v();
-    let is_in_reach = |volt: f64| (low_v..=high_v).contains(&volt);
+    let reach_v = curve.reach_v();
+    let is_in_reach = |volt: f64| reach_v.contains(volt);
     let settled = || {
         let settled = points.iter();
         settled.filter(|(_, hertz)| settled_hz.contains(*hertz))

@@ -10,6 +10,7 @@ use std::sync::OnceLock;
 
 use super::diode::Diode;
 use super::parts::TransistorClass;
+use crate::units::Span;
 
 /// The kept sets, a line each, from the worst to the best for starting within a class.
 const TABLE: &str = include_str!("practice.csv");
@@ -152,14 +153,14 @@ impl TransistorClass {
     }
 
     /// The fifth and the ninety-fifth of a hundred of its sets' gains, whatever else they have.
-    pub fn gain_range(self) -> (f64, f64) {
+    pub fn gain_range(self) -> Span {
         let mut gains: Vec<f64> = self.part_sets().iter().map(|set| set.gain).collect();
         gains.sort_by(f64::total_cmp);
         let cut = gains.len() / 20;
         let at = |place: Option<usize>| place.and_then(|place| gains.get(place).copied());
         let low = at(Some(cut));
         let high = at(gains.len().checked_sub(cut + 1));
-        (low.unwrap_or(1.0), high.unwrap_or(1.0))
+        Span::new(low.unwrap_or(1.0), high.unwrap_or(1.0))
     }
 
     /// Whether its sets are weighed by how builds run; nothing is common practice for the TO-3 class.

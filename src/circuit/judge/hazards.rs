@@ -6,7 +6,7 @@
 
 use std::mem::discriminant;
 
-use crate::limits::{PASCHEN_MINIMUM, contact_icnirp, contact_ieee};
+use crate::limits::{PASCHEN_MINIMUM_V, contact_icnirp, contact_ieee};
 
 use super::damage::{Damage, bias_resistor, damage, junction};
 use super::supply::SupplyCurrent;
@@ -16,6 +16,7 @@ use crate::circuit::heat::{Case, Heat, TOUCH_C, sink_for_case_k_per_w, sink_need
 use crate::circuit::parts::TransistorClass;
 use crate::circuit::running::Running;
 use crate::circuit::wiring::CircuitSpec;
+use crate::units::Span;
 
 /// Open battery above which arcs are mentioned, in volts: more than two nine-volt batteries, fresh.
 pub const ARCS_ABOVE_V: f64 = 20.0;
@@ -92,11 +93,11 @@ pub struct Standing {
     /// The supply to measure at, in volt.
     pub supply_v: f64,
     /// Supply current there over the sets, least and most, in ampere.
-    pub supply_a: (f64, f64),
+    pub supply_a: Span,
     /// Base to minus, in volt.
-    pub base_v: (f64, f64),
+    pub base_v: Span,
     /// Collector to minus, in volt.
-    pub collector_v: (f64, f64),
+    pub collector_v: Span,
     /// The transistor there, left on.
     pub heat: Heat,
     /// The battery's open voltage, in volt.
@@ -172,7 +173,7 @@ impl Hazards {
         if let Some((top_v, circulating_a, frequency_hz)) = top {
             let touch_a = touch_a(frequency_hz);
             let burns = touch_a.is_some_and(|touch_a| circulating_a > touch_a);
-            if burns || top_v > PASCHEN_MINIMUM.0 {
+            if burns || top_v > PASCHEN_MINIMUM_V {
                 found.push(Hazard::Top {
                     top_v,
                     circulating_a,
@@ -264,24 +265,21 @@ fn touch_a(frequency_hz: f64) -> Option<f64> {
 
 /// Readings at rest over the sets, each least and most.
 struct AtRest {
-    supply_a: (f64, f64),
-    base_v: (f64, f64),
-    collector_v: (f64, f64),
+    supply_a: Span,
+    base_v: Span,
+    collector_v: Span,
     transistor_w: f64,
 }
 
 /// What the sets show at rest on a supply of this voltage; `None` where a set has no bias point there.
 fn at_rest(specs: &[CircuitSpec], supply_v: f64) -> Option<AtRest> {
-    const NONE: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
     let mut found = AtRest {
-        supply_a: NONE,
-        base_v: NONE,
-        collector_v: NONE,
+        supply_a: Span::NONE,
+        base_v: Span::NONE,
+        collector_v: Span::NONE,
         transistor_w: 0.0,
     };
-    let widen = |range: &mut (f64, f64), value: f64| {
-        *range = (range.0.min(value), range.1.max(value));
-    };
+    let widen = |range: &mut Span, value| *range = range.joined(Span::of(value));
     for spec in specs {
         let mut spec = *spec;
         spec.supply.open_v = supply_v;
@@ -315,7 +313,7 @@ fn standing(
     let battery = as_judged(&all);
     let heat = |at: &AtRest| Heat::at(at.transistor_w, case, sink_k_per_w);
     let battery_heat = heat(&battery);
-    let (battery_low_a, battery_a) = battery.supply_a;
+    let in_battery_a = battery.supply_a;
     let (mut supply_v, mut chosen) = (battery_v, battery);
     for lower_v in LOWER_V.into_iter().filter(|lower_v| *lower_v < battery_v) {
         if !heat(&chosen).burns() && supply_v <= ARCS_ABOVE_V {
@@ -332,8 +330,8 @@ fn standing(
         collector_v: chosen.collector_v,
         heat: heat(&chosen),
         battery_v,
-        battery_low_a,
-        battery_a,
+        battery_low_a: in_battery_a.low,
+        battery_a: in_battery_a.high,
         battery_heat,
     }
 }
@@ -349,29 +347,27 @@ fn extremes(sets: &[Judged; 3], class: TransistorClass) -> Vec<Judged> {
     if is_known {
         return Vec::new();
     }
-    let (least, most) = class.gain_range();
+    let range = class.gain_range();
     let with = |gain: f64| {
         let mut spec = typical.spec;
         spec.transistor.model.forward_gain = gain;
         Judged::at_rest(&spec).ok()
     };
-    [least, most].into_iter().filter_map(with).collect()
+    [range.low, range.high]
+        .into_iter()
+        .filter_map(with)
+        .collect()
 }
 
 /// What circuits show at rest at their own supply, as they were judged.
 fn as_judged(sets: &[&Judged]) -> AtRest {
-    let range = |of: &dyn Fn(&Judged) -> f64| {
-        let values = sets.iter().map(|set| of(set));
-        values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
-            (low.min(value), high.max(value))
-        })
-    };
+    let range = |of: &dyn Fn(&Judged) -> f64| Span::over(sets.iter().map(|set| of(set)));
     let volt = |set: &Judged, node| set.rest.bias.node_v(node);
     let collector = |set: &Judged| volt(set, set.rest.wired.probes.collector);
     AtRest {
         supply_a: range(&|set| set.rest_a),
         base_v: range(&|set| volt(set, set.rest.wired.probes.base)),
         collector_v: range(&collector),
-        transistor_w: range(&|set| set.rest_a * collector(set)).1,
+        transistor_w: range(&|set| set.rest_a * collector(set)).high,
     }
 }

@@ -3,6 +3,7 @@
 use crate::circuit::network::Node;
 use crate::circuit::solve::system::System;
 use crate::circuit::wiring::Probes;
+use crate::units::Span;
 
 /// The quantities read at one moment.
 #[derive(Debug, Clone, Copy)]
@@ -92,8 +93,8 @@ pub(crate) struct Cycle {
     pub(super) cycles: f64,
     /// Sum over cycles of half the top's swing.
     swing_v: f64,
-    top_v: (f64, f64),
-    pub(super) base_v: (f64, f64),
+    top_v: Span,
+    pub(super) base_v: Span,
     pub(super) collector_highest_v: f64,
     /// The highest of the collector above the base, in volts.
     pub(super) collector_base_v: f64,
@@ -101,7 +102,6 @@ pub(crate) struct Cycle {
 
 impl Cycle {
     pub(super) const fn empty(start_s: f64) -> Self {
-        const NONE: (f64, f64) = (f64::INFINITY, f64::NEG_INFINITY);
         Self {
             start_s,
             length_s: 0.0,
@@ -110,8 +110,8 @@ impl Cycle {
             steps: 0.0,
             cycles: 0.0,
             swing_v: 0.0,
-            top_v: NONE,
-            base_v: NONE,
+            top_v: Span::NONE,
+            base_v: Span::NONE,
             collector_highest_v: f64::NEG_INFINITY,
             collector_base_v: f64::NEG_INFINITY,
         }
@@ -125,16 +125,15 @@ impl Cycle {
         self.length_s += step_s;
         self.cubes += step_s * step_s * step_s;
         self.steps += 1.0;
-        let widen = |range: &mut (f64, f64), v: f64| *range = (range.0.min(v), range.1.max(v));
-        widen(&mut self.top_v, to.top_v);
-        widen(&mut self.base_v, to.base_v);
+        self.top_v = self.top_v.joined(Span::of(to.top_v));
+        self.base_v = self.base_v.joined(Span::of(to.base_v));
         self.collector_highest_v = self.collector_highest_v.max(to.collector_v);
         self.collector_base_v = self.collector_base_v.max(to.collector_v - to.base_v);
     }
 
     pub(super) fn closed(mut self) -> Self {
         self.cycles = 1.0;
-        self.swing_v = 0.5 * (self.top_v.1 - self.top_v.0);
+        self.swing_v = 0.5 * self.top_v.width();
         self
     }
 
@@ -148,8 +147,7 @@ impl Cycle {
             all.steps += one.steps;
             all.cycles += one.cycles;
             all.swing_v += one.swing_v;
-            all.base_v.0 = all.base_v.0.min(one.base_v.0);
-            all.base_v.1 = all.base_v.1.max(one.base_v.1);
+            all.base_v = all.base_v.joined(one.base_v);
             all.collector_highest_v = all.collector_highest_v.max(one.collector_highest_v);
             all.collector_base_v = all.collector_base_v.max(one.collector_base_v);
             all

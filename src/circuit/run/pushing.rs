@@ -4,6 +4,7 @@ use super::running::{Follower, Running, Until};
 use crate::circuit::stepper::{Accuracy, TransientError};
 use crate::circuit::verdict::{JudgeError, Judged, State};
 use crate::circuit::wiring::CircuitSpec;
+use crate::units::Span;
 
 /// How fast the supply of a running start is switched on, in second: as the circuit's own switch.
 const SWITCHED_ON_S: f64 = 1e-6;
@@ -236,9 +237,9 @@ impl Curve {
     }
 
     /// From the first point's voltage to the last's, in volt.
-    pub fn reach_v(&self) -> (f64, f64) {
+    pub fn reach_v(&self) -> Span {
         let volt = |point: Option<&(f64, f64)>| point.map_or(f64::NAN, |point| point.0);
-        (volt(self.points.first()), volt(self.points.last()))
+        Span::new(volt(self.points.first()), volt(self.points.last()))
     }
 
     /// How much the frequency rises over the whole reach, in hertz a volt: the straight line of least squares through the points,
@@ -256,14 +257,11 @@ impl Curve {
     }
 
     /// The least and the most of the slopes from point to point, in hertz a volt: how far from straight it is.
-    pub fn slopes_hz_per_v(&self) -> (f64, f64) {
-        let slopes = self.points.windows(2).filter_map(|pair| match pair {
+    pub fn slopes_hz_per_v(&self) -> Span {
+        Span::over(self.points.windows(2).filter_map(|pair| match pair {
             [(v0, f0), (v1, f1)] => Some((f1 - f0) / (v1 - v0)),
             _ => None,
-        });
-        slopes.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), slope| {
-            (low.min(slope), high.max(slope))
-        })
+        }))
     }
 }
 
@@ -361,7 +359,7 @@ mod tests {
         }
         // By hand: deviations of -1, 0, 1 V and -2.33, 0.67, 1.67 Hz make 4 over 2.
         assert!((curve.slope_hz_per_v() - 2.0).abs() < 1e-12);
-        assert_eq!(curve.slopes_hz_per_v(), (1.0, 3.0));
+        assert_eq!(curve.slopes_hz_per_v(), Span::new(1.0, 3.0));
         assert_eq!(Curve::from_points([(8.0, 1.0), (8.0, 1.0)]), None);
     }
 }

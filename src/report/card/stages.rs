@@ -10,7 +10,7 @@ use crate::circuit::verdict::{Judged, State, Verdict};
 use crate::coil::prediction::{BandBasis, Prediction};
 use crate::report::hazards::{READING_S, between, celsius, limit_a, supply_words};
 use crate::sheet::Sheet;
-use crate::units::{Unit, rounded};
+use crate::units::{Span, Unit, rounded};
 
 /// What wire and a room's warmth may do to a coil's ohms, as a share: 1.5 % of the diameter twice, 10 K at 0.4 % a kelvin.
 const OHMS_DOUBT: f64 = 0.07;
@@ -74,9 +74,8 @@ pub(super) fn not_closed(sheet: &Sheet, hazards: Option<&Hazards>) -> Stage {
         };
     };
     let (less, more) = (1.0 - PARTS_DOUBT, 1.0 + PARTS_DOUBT);
-    let (low_a, high_a) = standing.supply_a;
-    let (low_b, high_b) = standing.base_v;
-    let (low_c, high_c) = standing.collector_v;
+    let doubted = |span: Span, unit| between(span.low * less, span.high * more, unit);
+    let base_v = standing.base_v;
     let limit = rounded(limit_a(standing), Unit::Ampere, 2);
     let why = if standing.is_lowered() {
         format!(
@@ -100,9 +99,9 @@ pub(super) fn not_closed(sheet: &Sheet, hazards: Option<&Hazards>) -> Stage {
             volt(standing.supply_v)
         ),
         steps: vec![
-            step("supply current", between(low_a * less, high_a * more, Unit::Ampere)),
-            step("base to minus", between(low_b - BASE_DOUBT_V, high_b + BASE_DOUBT_V, Unit::Volt)),
-            step("collector to minus", between(low_c * less, high_c * more, Unit::Volt)),
+            step("supply current", doubted(standing.supply_a, Unit::Ampere)),
+            step("base to minus", between(base_v.low - BASE_DOUBT_V, base_v.high + BASE_DOUBT_V, Unit::Volt)),
+            step("collector to minus", doubted(standing.collector_v, Unit::Volt)),
         ],
         notes: vec!["at the limit at once: power off, the legs of the transistor are not where they were thought".to_owned()],
     }

@@ -4,8 +4,8 @@ use std::fmt::Write as _;
 
 use crate::caution::Caution;
 use crate::limits::{
-    PASCHEN_MINIMUM, contact_icnirp, contact_ieee, detuning, local_field, needle_gap_m,
-    radiated_v_per_m,
+    PASCHEN_MINIMUM_M, PASCHEN_MINIMUM_V, contact_icnirp, contact_ieee, detuning, local_field,
+    needle_gap_m, radiated_v_per_m,
 };
 use crate::report::form::{Form, part};
 use crate::report::hazards::{EXAMPLE_COIL_F, PROBE_F};
@@ -86,8 +86,8 @@ pub fn text(frequency_hz: f64) -> String {
                 "{:.2} cm long between needles means 10 kV at low frequency (AIEE, 25 °C, 760 mmHg) and less at this one: it is no \
                  voltmeter; no gap in air, however small, sparks below {:.0} V there (Paschen's minimum, at {:.1} µm)",
                 100.0 * gap_m,
-                PASCHEN_MINIMUM.0,
-                1e6 * PASCHEN_MINIMUM.1
+                PASCHEN_MINIMUM_V,
+                1e6 * PASCHEN_MINIMUM_M
             )
         }),
     );

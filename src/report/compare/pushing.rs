@@ -88,15 +88,15 @@ pub fn stop_words(measured_v: f64, beside: StopBeside, ceases: &Ceases) -> Optio
 pub(in crate::report) fn slope_words(curve: &Curve) -> String {
     let volt = |value_v| units::rounded(value_v, Unit::Volt, 3);
     let hertz = |value_hz| units::rounded(value_hz, Unit::Hertz, 2);
-    let (low_v, high_v) = curve.reach_v();
+    let reach_v = curve.reach_v();
     let slope_hz_per_v = curve.slope_hz_per_v();
-    let ppm_per_v = slope_hz_per_v / curve.at_hz(high_v) * 1e6;
-    let (least, most) = curve.slopes_hz_per_v();
-    let bent = if curve.points().len() > 2 && most - least > BENT * slope_hz_per_v.abs() {
+    let ppm_per_v = slope_hz_per_v / curve.at_hz(reach_v.high) * 1e6;
+    let slopes = curve.slopes_hz_per_v();
+    let bent = if curve.points().len() > 2 && slopes.width() > BENT * slope_hz_per_v.abs() {
         format!(
             ", {}/V to {}/V from point to point and no better known than that",
-            hertz(least),
-            hertz(most)
+            hertz(slopes.low),
+            hertz(slopes.high)
         )
     } else {
         String::new()
@@ -104,8 +104,8 @@ pub(in crate::report) fn slope_words(curve: &Curve) -> String {
     format!(
         "{}/V ({ppm_per_v:.0} ppm/V) from {} to {} at the clips{bent}, running fully with typical parts",
         units::rounded(slope_hz_per_v, Unit::Hertz, 3),
-        volt(low_v),
-        volt(high_v)
+        volt(reach_v.low),
+        volt(reach_v.high)
     )
 }
 
@@ -163,8 +163,8 @@ part! {
         predicted_slope_hz_per_v: Option<f64> = predicted.map(Curve::slope_hz_per_v),
         predicted_to_cease_at_clips_v: Option<f64> = ceases.map(|ceases| ceases.clips_v),
         contradicted_stops_v: Option<Vec<f64>> = ceases.map(stops),
-        predicted_from_v: Option<f64> = predicted.map(|curve| curve.reach_v().0),
-        predicted_to_v: Option<f64> = predicted.map(|curve| curve.reach_v().1),
+        predicted_from_v: Option<f64> = predicted.map(|curve| curve.reach_v().low),
+        predicted_to_v: Option<f64> = predicted.map(|curve| curve.reach_v().high),
         points: Vec<PointPart> = curve.points().iter().map(|&(volt, hertz)| PointPart::new(volt, hertz)).collect(),
         measured_less_modelled_hz_per_v: Option<f64> = beside.map(|beside| beside.more.value),
         half_width_hz_per_v: Option<f64> = beside.map(|beside| beside.more.half_width),

@@ -6,7 +6,7 @@ use crate::units::{Unit, rounded};
 
 /// What a current-limited supply is set to for the standing measurements, in ampere: the next of 1, 2, 5 above half as much again.
 pub(in crate::report) fn limit_a(standing: &Standing) -> f64 {
-    next_round(1.5 * standing.supply_a.1)
+    next_round(1.5 * standing.supply_a.high)
 }
 
 /// The next of 1, 2, 5 above a value.

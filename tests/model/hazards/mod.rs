@@ -382,7 +382,7 @@ fn standing_measurements_are_made_at_a_supply_that_the_transistor_bears_for_a_sh
         standing.is_lowered() && !standing.heat.burns(),
         "{standing:?}"
     );
-    let (_, high_a) = standing.supply_a;
+    let high_a = standing.supply_a.high;
     // By Ohm's law through a bias of gain 234 at most, the ninety-fifth of a hundred (`references/practice.md`).
     let by_hand_a = 235.0 * (standing.supply_v - 0.6) / 22e3;
     assert!(

@@ -150,11 +150,11 @@ fn predict_and_compare_have_one_pushing_over_one_stated_range() {
         rounded(ceases_v, Unit::Volt, 3)
     );
     assert!(compared.contains(&said), "{said}: {compared}");
-    let (low_v, high_v) = outlook.pushing.as_ref().unwrap().reach_v();
+    let reach_v = outlook.pushing.as_ref().unwrap().reach_v();
     let keeps_v = outlook.descent.keeps_running_v.unwrap();
     assert!(
-        low_v > 0.9 * keeps_v && high_v < 9.0,
-        "{low_v} {high_v} {keeps_v}"
+        reach_v.low > 0.9 * keeps_v && reach_v.high < 9.0,
+        "{reach_v:?} {keeps_v}"
     );
 }
 
