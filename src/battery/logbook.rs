@@ -12,6 +12,15 @@ const DUE_SHARE: f64 = 0.8;
 /// One whose resistance is more than so many times its least is due. Chosen.
 const DUE_RESISTANCE: f64 = 2.0;
 
+/// Where the coil of a run stopped, and did so again.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stop {
+    /// Time under load, in second.
+    pub running_s: f64,
+    /// The battery's voltage, in volt.
+    pub volts_v: f64,
+}
+
 /// What one session says of its battery.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
@@ -43,8 +52,8 @@ pub struct Entry {
     pub asked_v: Option<f64>,
     /// Name of the build that it ran; `None` without a sheet.
     pub build: Option<String>,
-    /// The coil's repeated stop at which it ended: time under load in second, and volts.
-    pub stopped: Option<(f64, f64)>,
+    /// The coil's repeated stop at which it ended.
+    pub stopped: Option<Stop>,
     /// First voltage under load, in volt.
     pub first_v: Option<f64>,
     /// Last voltage under load, in volt.
@@ -77,7 +86,7 @@ impl Entry {
     /// Time under load when it came to its end or the coil stopped for good, in seconds; `None` if it was ended before.
     pub fn ended_s(&self) -> Option<f64> {
         self.reached_s
-            .or_else(|| self.stopped.map(|(running_s, _)| running_s))
+            .or_else(|| self.stopped.map(|stop| stop.running_s))
     }
 
     /// How long a run from full to the end, or to the coil's stop, lasted, in seconds; `None` for any other, which is only a
@@ -188,7 +197,7 @@ impl Logbook {
             .iter()
             .filter(|one| one.build.is_some() && one.build.as_deref() == build);
         let mut volts: Vec<f64> = of_build
-            .filter_map(|one| one.stopped.map(|(_, volts_v)| volts_v))
+            .filter_map(|one| one.stopped.map(|stop| stop.volts_v))
             .collect();
         volts.sort_by(f64::total_cmp);
         Some((*volts.get(volts.len() / 2)?, volts.len()))
@@ -327,7 +336,10 @@ mod tests {
     #[test]
     fn a_run_that_the_coils_stop_ended_is_a_full_one_with_this_build_alone() {
         let mut stopped = entry(1, Start::Full, 35.0, false, 180.0);
-        stopped.stopped = Some((2040.0, 7.6));
+        stopped.stopped = Some(Stop {
+            running_s: 2040.0,
+            volts_v: 7.6,
+        });
         let later = entry(2, Start::Full, 5.0, false, 25.0);
         let book = logbook(vec![stopped.clone(), later.clone()]);
         assert_eq!(book.full_runs_s(), [2040.0]);

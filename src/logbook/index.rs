@@ -17,7 +17,7 @@ use crate::battery::curve::{self, Sample};
 use crate::battery::finished::Start;
 use crate::battery::kind::Kind;
 use crate::battery::level;
-use crate::battery::logbook::Entry;
+use crate::battery::logbook::{Entry, Stop};
 use crate::session::{Session, SessionError, State, replace_file};
 use crate::{input, plain, sheet};
 
@@ -266,7 +266,9 @@ impl EntryFile {
             reached_s: self.reached_s,
             asked_v: self.asked_v,
             build: self.build,
-            stopped: self.stopped,
+            stopped: self
+                .stopped
+                .map(|(running_s, volts_v)| Stop { running_s, volts_v }),
             first_v: self.first_v,
             last_v: self.last_v,
             least_v: self.least_v,

@@ -93,7 +93,7 @@ pub fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>
             run_s,
             // A converter has no end voltage, and what it stood at is as good: no forecast is laid on it.
             end_v: match (entry.reached_s, entry.stopped) {
-                (None, Some((_, stop_v))) => stop_v,
+                (None, Some(stop)) => stop.volts_v,
                 _ => entry.end_v.unwrap_or(last_v),
             },
             start: entry.start,
