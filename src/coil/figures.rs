@@ -12,7 +12,7 @@ use crate::units::{Span, Unit, rounded};
 const PROFILE_RINGS: f64 = 160.0;
 
 /// Heights of the hand above the top, in metre: chosen, from as near as it lights to where it no longer shows.
-const HAND_M: (f64, f64) = (0.01, 0.3);
+const HAND_M: Span = Span::new(0.01, 0.3);
 
 /// Heights computed between these.
 const HAND_STEPS: u32 = 32;
@@ -130,7 +130,10 @@ pub fn hand(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
     };
     let usual_hz = at(spec.surroundings.hand_m.map(|hand_m| hand_m - load_m))?;
     let value_hz = prediction.resonance.value_hz;
-    let (near_m, far_m) = HAND_M;
+    let Span {
+        low: near_m,
+        high: far_m,
+    } = HAND_M;
     let points = (0..=HAND_STEPS)
         .map(|step| near_m * (far_m / near_m).powf(f64::from(step) / f64::from(HAND_STEPS)))
         .map(|height_m| Ok((height_m, value_hz * at(Some(height_m))? / usual_hz)))
@@ -249,13 +252,13 @@ fn bands(prediction: &Prediction) -> Vec<Band> {
             .filter(|part| part.cause.is_chance())
             .cloned()
             .collect();
-        let (low, high) = band::edges(&chance);
+        let edges = band::edges(&chance);
         bands.push(Band {
             label: "by winding and model alone".to_owned(),
             role: Role::Modelled,
-            low: found.value_hz * low,
+            low: found.value_hz * edges.low,
             value: Some(found.value_hz),
-            high: found.value_hz * high,
+            high: found.value_hz * edges.high,
         });
     }
     bands

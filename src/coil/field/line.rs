@@ -2,6 +2,7 @@
 
 use super::Field;
 use crate::coil::numeric::root::brent;
+use crate::units::Span;
 
 /// Which way out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -98,7 +99,7 @@ impl Line {
             if above(inner_m) > 0.0 {
                 let of = |distance_m| Ok::<f64, std::convert::Infallible>(above(distance_m));
                 // Brent keeps its bracket; without a settled zero the bracket's outer end errs to the far side.
-                return Reach::At(brent(of, (inner_m, outer_m), 1e-5).unwrap_or(outer_m));
+                return Reach::At(brent(of, Span::new(inner_m, outer_m), 1e-5).unwrap_or(outer_m));
             }
             outer_m = inner_m;
         }

@@ -13,7 +13,7 @@ const STEPS: u32 = 90;
 const ROOM: f64 = 1.12;
 
 /// Least and greatest half width, in metre. Chosen: below the coil fills it, above the coil cannot be seen.
-const HALF_WIDTH_M: (f64, f64) = (0.08, 0.9);
+const HALF_WIDTH_M: Span = Span::new(0.08, 0.9);
 
 /// Half width over the coil's own length or width, at the least. Chosen.
 const COILS: f64 = 1.5;
@@ -93,7 +93,7 @@ impl Extent {
         let size_m = (foot.height_m - top.height_m)
             .abs()
             .max(foot.radius_m.max(top.radius_m));
-        let least_m = HALF_WIDTH_M.0.max(COILS * size_m);
+        let least_m = HALF_WIDTH_M.low.max(COILS * size_m);
         let end_m = |line: &Line| {
             let farthest_m = around
                 .farthest
@@ -103,7 +103,7 @@ impl Extent {
                     Reach::Nearer => None,
                 });
             let farthest_m = farthest_m.fold(0.0, f64::max) * ROOM;
-            line.at_m(farthest_m.min(HALF_WIDTH_M.1))
+            line.at_m(farthest_m.min(HALF_WIDTH_M.high))
         };
         let ends = around.lines.iter().map(end_m);
         let (wide_m, high_m) = ends.fold(

@@ -10,7 +10,7 @@ use crate::coil::setup::{Footing, scene, scene_with_eddies};
 use crate::coil::spec::{Close, CoilSpec, Measure};
 use crate::coil::surroundings::{CEILING_RADIUS_M, HAND_RADIUS_M, Plane};
 use crate::coil::winding::{Shape, SpiralEnd};
-use crate::units::{Unit, rounded};
+use crate::units::{Span, Unit, rounded};
 
 /// Draws of the winding's measures.
 const DRAWS: usize = 300;
@@ -21,10 +21,10 @@ const BASE_F: f64 = 100e-12;
 
 /// Diameters of the discs that stand for the smallest and the largest circuit with its battery, in metre, where nothing
 /// is told. Chosen; in the ring computations behind the reference the same.
-const CIRCUITS_M: (f64, f64) = (0.03, 0.1);
+const CIRCUITS_M: Span = Span::new(0.03, 0.1);
 
 /// How much smaller or larger than told a circuit may be for the field: chosen, it is no disc.
-const CIRCUIT_DOUBT: (f64, f64) = (0.7, 1.5);
+const CIRCUIT_DOUBT: Span = Span::new(0.7, 1.5);
 
 /// A hand this far above the top is taken to be the nearest that nobody notices, in metre: chosen, for a coil as long as
 /// [`HAND_SIZED_M`] at most.
@@ -33,20 +33,22 @@ const UNNOTICED_HAND_M: f64 = 0.05;
 /// Length of a coil beside which a hand is all that is likely to be near, in metre: chosen, as long as a battery build.
 const HAND_SIZED_M: f64 = 0.1;
 
-/// A coil this long, in metre, stood this near under a ceiling, in metre; its owner blames the surroundings for a low
-/// resonance (public mailing-list archive, February 2001).
-const CEILING_SIZED: (f64, f64) = (1.768, 0.4);
+/// A coil this long, in metre, stood under a ceiling; its owner blames the surroundings for a low resonance (public
+/// mailing-list archive, February 2001).
+const CEILING_SIZED_M: f64 = 1.768;
+
+/// So near under it, in metre.
+const UNNOTICED_CEILING_M: f64 = 0.4;
 
 /// What may be above a coil of a length unnoticed, as a disc: its radius and height above the top, in metre.
 ///
 /// A hand over a small coil, a ceiling over one that fills a room, between and beyond in powers of the length.
 fn unnoticed_m(length_m: f64) -> (f64, f64) {
-    let (room_m, ceiling_m) = CEILING_SIZED;
-    let share = (length_m / HAND_SIZED_M).ln() / (room_m / HAND_SIZED_M).ln();
+    let share = (length_m / HAND_SIZED_M).ln() / (CEILING_SIZED_M / HAND_SIZED_M).ln();
     let at = |small_m: f64, large_m: f64| small_m * (large_m / small_m).powf(share.max(0.0));
     (
         at(HAND_RADIUS_M, CEILING_RADIUS_M),
-        at(UNNOTICED_HAND_M, ceiling_m),
+        at(UNNOTICED_HAND_M, UNNOTICED_CEILING_M),
     )
 }
 
@@ -101,7 +103,7 @@ pub struct Part {
 }
 
 /// Lower and upper edge over the value: chance parts as the root of the sum of their squares, the others one on the other.
-pub fn edges(parts: &[Part]) -> (f64, f64) {
+pub fn edges(parts: &[Part]) -> Span {
     let reach = |of: fn(&Part) -> f64| {
         let chance: f64 = parts
             .iter()
@@ -117,7 +119,7 @@ pub fn edges(parts: &[Part]) -> (f64, f64) {
     };
     let (below, low) = reach(|part| part.low);
     let (above, high) = reach(|part| part.high);
-    (low * (1.0 - below), high * (1.0 + above))
+    Span::new(low * (1.0 - below), high * (1.0 + above))
 }
 
 /// All parts of the band of a build with its foot joined as given.
@@ -242,9 +244,8 @@ impl Around<'_> {
             spec.surroundings.circuit_m = Some(circuit_m);
             self.ratio(&scene(&spec, footing))
         };
-        let (small_m, large_m) = around.circuit_m.map_or(CIRCUITS_M, |size_m| {
-            (size_m * CIRCUIT_DOUBT.0, size_m * CIRCUIT_DOUBT.1)
-        });
+        let told_m = around.circuit_m;
+        let circuits_m = told_m.map_or(CIRCUITS_M, |size_m| CIRCUIT_DOUBT.times(size_m));
         let (low, high, words) = match self.footing {
             Footing::Wired => (
                 0.0,
@@ -252,13 +253,13 @@ impl Around<'_> {
                 "the transistor's base between foot and earth, 100 pF or more",
             ),
             Footing::Touched => (
-                sized(large_m, Footing::Touched)?,
+                sized(circuits_m.high, Footing::Touched)?,
                 sized(around.circuit_size_m(), Footing::Afloat)?,
                 "from a firm hand to none, when the circuit floats",
             ),
             Footing::Afloat => (
-                sized(large_m, Footing::Afloat)?,
-                sized(small_m, Footing::Afloat)?,
+                sized(circuits_m.high, Footing::Afloat)?,
+                sized(circuits_m.low, Footing::Afloat)?,
                 "how large the floating circuit is for the field",
             ),
         };

@@ -1,5 +1,7 @@
 //! Where a function of one number is zero.
 
+use crate::units::Span;
+
 /// Most rounds. Chosen: bisection alone would need 50 for a bracket of 1 to 10¹⁵.
 const MOST_ROUNDS: u32 = 100;
 
@@ -17,7 +19,7 @@ pub(crate) enum RootError<E> {
     Function(#[from] E),
 }
 
-/// A zero of `f` between `a` and `b`, where its signs differ, to within `near`.
+/// A zero of `f` in a bracket, at whose ends its signs differ, to within `near`.
 ///
 /// Brent, Algorithms for Minimization without Derivatives, 1973, chapter 4: inverse quadratic steps or secants where they
 /// shrink the bracket, else halving, so that it never takes more rounds than the square of halving alone.
@@ -26,10 +28,13 @@ pub(crate) enum RootError<E> {
 /// [`RootError::NoBracket`] without a change of sign, [`RootError::NotSettled`] after 100 rounds, and what `f` gives.
 pub(crate) fn brent<E>(
     mut f: impl FnMut(f64) -> Result<f64, E>,
-    (a, b): (f64, f64),
+    bracket: Span,
     near: f64,
 ) -> Result<f64, RootError<E>> {
-    let (mut a, mut b) = (a, b);
+    let Span {
+        low: mut a,
+        high: mut b,
+    } = bracket;
     let (mut fa, mut fb) = (f(a)?, f(b)?);
     if fa * fb > 0.0 {
         return Err(RootError::NoBracket);
@@ -89,10 +94,7 @@ mod tests {
     use super::*;
     use std::convert::Infallible;
 
-    fn root(
-        f: impl Fn(f64) -> f64,
-        bracket: (f64, f64),
-    ) -> Result<(f64, u32), RootError<Infallible>> {
+    fn root(f: impl Fn(f64) -> f64, bracket: Span) -> Result<(f64, u32), RootError<Infallible>> {
         let mut calls = 0;
         let found = brent(
             |x| {
@@ -107,24 +109,24 @@ mod tests {
 
     #[test]
     fn known_zeros_are_found_in_few_calls() {
-        let (half_pi, calls) = root(f64::cos, (0.0, 3.0)).unwrap();
+        let (half_pi, calls) = root(f64::cos, Span::new(0.0, 3.0)).unwrap();
         assert!(
             (half_pi - std::f64::consts::FRAC_PI_2).abs() < 1e-11 && calls < 12,
             "{calls}"
         );
-        let (steep, calls) = root(|x| 1.0 / x - 1e-3, (1.0, 1e5)).unwrap();
+        let (steep, calls) = root(|x| 1.0 / x - 1e-3, Span::new(1.0, 1e5)).unwrap();
         assert!(
             (steep - 1000.0).abs() < 1e-6 && calls < 60,
             "{steep} {calls}"
         );
-        let (at_end, _) = root(|x| x - 2.0, (2.0, 5.0)).unwrap();
+        let (at_end, _) = root(|x| x - 2.0, Span::new(2.0, 5.0)).unwrap();
         assert!((at_end - 2.0).abs() < 1e-15);
     }
 
     #[test]
     fn a_bracket_without_a_change_of_sign_is_refused() {
         assert_eq!(
-            root(|x| x * x + 1.0, (-1.0, 1.0)),
+            root(|x| x * x + 1.0, Span::new(-1.0, 1.0)),
             Err(RootError::NoBracket)
         );
     }
@@ -133,7 +135,7 @@ mod tests {
         #[test]
         fn a_cubic_s_only_zero_is_found_from_any_bracket(zero in -5.0_f64..5.0, low in 0.1_f64..9.0, high in 0.1_f64..9.0) {
             let f = |x: f64| (x - zero) * ((x - zero).powi(2) + 0.5);
-            let (found, _) = root(f, (zero - low, zero + high)).unwrap();
+            let (found, _) = root(f, Span::new(zero - low, zero + high)).unwrap();
             proptest::prop_assert!((found - zero).abs() < 1e-11);
         }
     }

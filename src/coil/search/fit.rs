@@ -8,7 +8,7 @@ use crate::coil::rings::{Fineness, RingError, frequency_hz};
 use crate::coil::setup::{Footing, scene};
 use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::EarthState;
-use crate::units::{Unit, rounded};
+use crate::units::{Span, Unit, rounded};
 
 /// The thing that is let go.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -98,7 +98,7 @@ pub struct Fit {
     /// Whether that is likely.
     pub verdict: Verdict,
     /// The least and the greatest amount that is likely, in the amount's unit.
-    pub likely: (f64, f64),
+    pub likely: Span,
     /// The build with it: the model's resonance of it, times [`Amount::factor`], is the measured one.
     pub spec: CoilSpec,
 }
@@ -137,10 +137,10 @@ fn hertz(value_hz: f64) -> String {
 }
 
 /// Diameters of the circuit's disc that are tried, in metre: from a coin to a tray.
-const CIRCUITS_M: (f64, f64) = (0.01, 0.3);
+const CIRCUITS_M: Span = Span::new(0.01, 0.3);
 
 /// Those that are likely, in metre: chosen, a 9 V battery alone to a board with long leads.
-const LIKELY_CIRCUITS_M: (f64, f64) = (0.025, 0.25);
+const LIKELY_CIRCUITS_M: Span = Span::new(0.025, 0.25);
 
 /// The largest capacitance at the top that is tried, in farad.
 const MOST_TOP_F: f64 = 100e-12;
@@ -149,7 +149,7 @@ const MOST_TOP_F: f64 = 100e-12;
 ///
 /// The largest is a hand 10 mm above the top that nobody noticed: it lowers the example coil by 11.4 % (computed with our
 /// rings, a disc of 40 mm radius), as 0.4 pF do. A sphere or a lamp that stands there belongs on the sheet.
-const LIKELY_TOPS_F: (f64, f64) = (0.0, 0.4e-12);
+const LIKELY_TOPS_F: Span = Span::new(0.0, 0.4e-12);
 
 /// Solves for the one thing that gives a build a measured resonance.
 ///
@@ -189,7 +189,7 @@ fn earth(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
 fn top(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
     let with = |capacitance_f| Amount::Top { capacitance_f }.applied(spec);
     let words = "0 to 100 pF from top to earth";
-    let capacitance_f = solve(with, (0.0, MOST_TOP_F), measured_hz, words)?;
+    let capacitance_f = solve(with, Span::new(0.0, MOST_TOP_F), measured_hz, words)?;
     Ok(Fit {
         amount: Amount::Top { capacitance_f },
         verdict: judged(capacitance_f, LIKELY_TOPS_F),
@@ -198,14 +198,17 @@ fn top(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
     })
 }
 
-/// The amount at which the model meets a measured resonance; the resonance falls from the first to the last amount.
+/// The amount at which the model meets a measured resonance; the resonance falls as the amount rises.
 fn solve(
     with: impl Fn(f64) -> CoilSpec,
-    (first, last): (f64, f64),
+    amounts: Span,
     measured_hz: f64,
     words: &'static str,
 ) -> Result<f64, FitError> {
-    let (high_hz, low_hz) = (model_hz(&with(first))?, model_hz(&with(last))?);
+    let (high_hz, low_hz) = (
+        model_hz(&with(amounts.low))?,
+        model_hz(&with(amounts.high))?,
+    );
     if !(low_hz..=high_hz).contains(&measured_hz) {
         return Err(FitError::OutOfReach {
             measured_hz,
@@ -215,7 +218,7 @@ fn solve(
         });
     }
     let off_hz = |amount| model_hz(&with(amount)).map(|found_hz| found_hz - measured_hz);
-    brent(off_hz, (first, last), (last - first) * 1e-9).map_err(|error| match error {
+    brent(off_hz, amounts, amounts.width() * 1e-9).map_err(|error| match error {
         RootError::Function(error) => FitError::Rings(error),
         RootError::NoBracket | RootError::NotSettled => FitError::NotSettled,
     })
@@ -232,8 +235,8 @@ fn former(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
     Ok(Fit {
         amount: Amount::Former { shift },
         // A shift is the larger the farther it lies below zero.
-        verdict: judged(-shift, (-unsaid.high, -unsaid.low)),
-        likely: (unsaid.low, unsaid.high),
+        verdict: judged(-shift, Span::new(-unsaid.high, -unsaid.low)),
+        likely: Span::new(unsaid.low, unsaid.high),
         spec: with(shift),
     })
 }
@@ -247,9 +250,9 @@ fn winding(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
         .into_iter()
         .filter(|part| matches!(part.cause, Cause::Winding | Cause::Model))
         .collect();
-    let (low, high) = edges(&chance);
+    let over = edges(&chance);
     let shift = measured_hz / model_hz(spec)? - 1.0;
-    let likely = (low - 1.0, high - 1.0);
+    let likely = Span::new(over.low - 1.0, over.high - 1.0);
     Ok(Fit {
         amount: Amount::Winding { shift },
         verdict: judged(shift, likely),
@@ -258,10 +261,10 @@ fn winding(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
     })
 }
 
-fn judged(amount: f64, (least, most): (f64, f64)) -> Verdict {
-    if amount < least {
+fn judged(amount: f64, likely: Span) -> Verdict {
+    if amount < likely.low {
         Verdict::TooSmall
-    } else if amount > most {
+    } else if amount > likely.high {
         Verdict::TooLarge
     } else {
         Verdict::Plausible

@@ -60,13 +60,13 @@ impl GoodDay {
             .into_iter()
             .filter(|part| self.is_doubtful(part.cause, is_same))
             .collect();
-        let (low, high) = band::edges(&parts);
+        let edges = band::edges(&parts);
         let reach = REPEAT + self.half_width_hz.unwrap_or(0.0) / self.measured_hz;
         let value_hz = found.resonance.value_hz * self.amount.factor();
         Ok(Resonance {
             value_hz,
-            low_hz: value_hz * low * (1.0 - reach),
-            high_hz: value_hz * high * (1.0 + reach),
+            low_hz: value_hz * edges.low * (1.0 - reach),
+            high_hz: value_hz * edges.high * (1.0 + reach),
             route: if is_same {
                 Route::GoodDay
             } else {

@@ -6,10 +6,10 @@ use crate::coil::predict::{PredictError, predict};
 use crate::coil::rings::{Fineness, MIN_TURNS, RingError, frequency_hz};
 use crate::coil::setup::{Footing, scene};
 use crate::coil::spec::{CoilSpec, Measure};
-use crate::units::{Unit, rounded};
+use crate::units::{Span, Unit, rounded};
 
 /// Fewest and most turns tried, as shares of the sheet's: chosen, beyond that it is another build.
-const REACH: (f64, f64) = (0.1, 10.0);
+const REACH: Span = Span::new(0.1, 10.0);
 
 /// Steps in which that is searched for a change of sign.
 const STEPS: u32 = 24;
@@ -30,7 +30,7 @@ pub struct Wanted {
     /// What one turn more moves it by, in hertz.
     pub per_turn_hz: f64,
     /// Turns between which it was searched.
-    pub bracket: (f64, f64),
+    pub searched: Span,
     /// Measured over modelled resonance of the sheet's own turns, which is taken for all turns; 1 where nothing was measured.
     pub measured_ratio: f64,
 }
@@ -112,7 +112,7 @@ pub fn wanted(spec: &CoilSpec, wanted_hz: f64) -> Result<Wanted, WantedError> {
         };
         let factor = brent(
             |factor| search.coarse_hz(factor).map(|found_hz| found_hz - aim_hz),
-            (one.0, next.0),
+            Span::new(one.0, next.0),
             1e-9,
         )
         .map_err(|error| match error {
@@ -128,7 +128,7 @@ pub fn wanted(spec: &CoilSpec, wanted_hz: f64) -> Result<Wanted, WantedError> {
                 spec,
                 frequency_hz: full_hz,
                 per_turn_hz: (more_hz - aim_hz) * lift,
-                bracket: (
+                searched: Span::new(
                     first.0 * search.spec.winding.turns,
                     last.0 * search.spec.winding.turns,
                 ),
@@ -154,7 +154,7 @@ struct Search<'s> {
 impl<'s> Search<'s> {
     fn new(spec: &'s CoilSpec) -> Result<Self, RingError> {
         let turns = spec.winding.turns;
-        let fewest = (REACH.0 * turns).max(MIN_TURNS) / turns;
+        let fewest = (REACH.low * turns).max(MIN_TURNS) / turns;
         let mut search = Self {
             spec,
             footing: Footing::of(spec.earth),
@@ -192,7 +192,7 @@ impl<'s> Search<'s> {
 
     /// Factors from few to many turns with their coarse resonances, those left out that nobody can wind.
     fn places(&self) -> Vec<(f64, f64)> {
-        let (low, high) = (self.fewest, REACH.1);
+        let (low, high) = (self.fewest, REACH.high);
         (0..=STEPS)
             .map(|step| low * (high / low).powf(f64::from(step) / f64::from(STEPS)))
             .filter_map(|factor| Some((factor, self.coarse_hz(factor).ok()?)))

@@ -39,7 +39,6 @@ pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
             Unit::Percent,
         ),
     };
-    let (low, high) = fit.likely;
     let verdict = match fit.verdict {
         Verdict::Plausible => "plausible",
         Verdict::TooLarge | Verdict::TooSmall => "not plausible, look for something else",
@@ -56,8 +55,8 @@ pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
     format!(
         "explained  {found} gives {}\n           {verdict}: {} to {} is likely\n{contradiction}",
         rounded(measured_hz, Unit::Hertz, 5),
-        rounded(low, unit, 2),
-        rounded(high, unit, 2),
+        rounded(fit.likely.low, unit, 2),
+        rounded(fit.likely.high, unit, 2),
     )
 }
 
@@ -74,8 +73,8 @@ part! {
         thing: &'static str = found.0,
         unit: &'static str = found.1,
         amount: f64 = nine_digits(found.2),
-        likely_low: f64 = nine_digits(fit.likely.0),
-        likely_high: f64 = nine_digits(fit.likely.1),
+        likely_low: f64 = nine_digits(fit.likely.low),
+        likely_high: f64 = nine_digits(fit.likely.high),
         verdict: &'static str = match fit.verdict {
             Verdict::Plausible => "plausible",
             Verdict::TooLarge => "too-large",

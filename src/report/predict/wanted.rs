@@ -3,7 +3,7 @@
 use crate::coil::loss::resistance_ohm_per_m;
 use crate::coil::wanted::Wanted;
 use crate::sheet::Sheet;
-use crate::units::{Unit, rounded};
+use crate::units::{Span, Unit, rounded};
 
 use crate::report::form::{Form, part};
 use crate::report::layout::{line, under};
@@ -43,7 +43,10 @@ pub fn text(sheet: &Sheet, wanted_hz: f64, found: &Wanted) -> String {
     );
     let turn = rounded(found.per_turn_hz, Unit::Hertz, 2);
     under(&mut out, &format!("one turn more moves it by {turn}"));
-    let (fewest, most) = found.bracket;
+    let Span {
+        low: fewest,
+        high: most,
+    } = found.searched;
     under(
         &mut out,
         &format!(
@@ -83,8 +86,8 @@ part! {
         copper_mass_kg: f64 = winding.copper_mass_kg(),
         resonance_hz: f64 = found.frequency_hz,
         per_turn_hz: f64 = found.per_turn_hz,
-        fewest_turns_tried: f64 = found.bracket.0,
-        most_turns_tried: f64 = found.bracket.1,
+        fewest_turns_tried: f64 = found.searched.low,
+        most_turns_tried: f64 = found.searched.high,
         measured_over_model_ratio: f64 = found.measured_ratio,
     }
 }

@@ -165,7 +165,7 @@ fn measured_resonance(
 }
 
 fn modelled_resonance(spec: &CoilSpec, found: &Computed) -> (Resonance, BandBasis) {
-    let (low, high) = band::edges(&found.parts);
+    let edges = band::edges(&found.parts);
     let mut value_hz = found.frequency_hz;
     let mut route = Route::Rings;
     let mut basis = BandBasis::Parts;
@@ -177,8 +177,8 @@ fn modelled_resonance(spec: &CoilSpec, found: &Computed) -> (Resonance, BandBasi
     }
     let resonance = Resonance {
         value_hz,
-        low_hz: value_hz * low,
-        high_hz: value_hz * high,
+        low_hz: value_hz * edges.low,
+        high_hz: value_hz * edges.high,
         route,
     };
     (resonance, basis)
