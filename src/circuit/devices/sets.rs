@@ -16,8 +16,10 @@ struct Class {
     grading: (f64, f64),
     collector_ohm: f64,
     emitter_ohm: f64,
-    /// Collector to emitter, by the data sheet, and collector current at most.
-    ratings: (f64, f64),
+    /// Collector to emitter at most, by the data sheet.
+    rated_v: f64,
+    /// Collector current at most.
+    rated_a: f64,
     source: &'static str,
 }
 
@@ -33,7 +35,8 @@ const SMALL: Class = Class {
     grading: (0.35, 0.33),
     collector_ohm: 0.4,
     emitter_ohm: 0.1,
-    ratings: (40.0, 0.8),
+    rated_v: 40.0,
+    rated_a: 0.8,
     source: "data sheet (preliminary 3/96) and published model file of the type 2N2222A, weighed by builds that run",
 };
 
@@ -46,7 +49,8 @@ const MEDIUM: Class = Class {
     grading: (0.35, 0.33),
     collector_ohm: 0.15,
     emitter_ohm: 0.05,
-    ratings: (45.0, 1.5),
+    rated_v: 45.0,
+    rated_a: 1.5,
     source: "a published model file of a 1.5 A TO-126 type and an assumed spread, weighed by builds that run",
 };
 
@@ -59,7 +63,8 @@ const POWER_TO220: Class = Class {
     grading: (0.35, 0.4),
     collector_ohm: 0.08,
     emitter_ohm: 0.03,
-    ratings: (60.0, 10.0),
+    rated_v: 60.0,
+    rated_a: 10.0,
     source: "from published model files of 3 to 10 A TO-220 types to fast parts, weighed by builds that run",
 };
 
@@ -72,7 +77,8 @@ const POWER_TO3: Class = Class {
     grading: (0.35, 0.4),
     collector_ohm: 0.08,
     emitter_ohm: 0.03,
-    ratings: (60.0, 15.0),
+    rated_v: 60.0,
+    rated_a: 15.0,
     source: "two published model files of a 15 A TO-3 type, an encyclopaedia's 6 MHz; best assumed",
 };
 
@@ -141,10 +147,10 @@ impl TransistorClass {
 
     /// What its parts bear, by their data sheets or from memory.
     pub const fn ratings(self) -> Ratings {
-        let (collector_v, collector_a) = class(self).ratings;
+        let c = class(self);
         Ratings {
-            collector_v,
-            collector_a,
+            collector_v: c.rated_v,
+            collector_a: c.rated_a,
             reverse_base_v: 5.0,
         }
     }

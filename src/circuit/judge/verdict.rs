@@ -27,9 +27,10 @@ const SILENT_V: f64 = 1.0;
 pub const RUNNING_START_V: f64 = 3000.0;
 /// How long a set is followed, in second: near the threshold an oscillation takes a hundred microseconds to grow by e.
 const FOLLOWED_S: f64 = 600e-6;
-/// Cycles followed closely for the peaks, and from which of them on they are read (chosen: the ringing that coarse steps left
-/// decays within ten).
-const PEAK_CYCLES: (f64, f64) = (72.0, 24.0);
+/// Cycles followed closely for the peaks.
+const PEAK_CYCLES: f64 = 72.0;
+/// From which of them on they are read (chosen: the ringing that coarse steps left decays within ten).
+const PEAKS_FROM: f64 = 24.0;
 /// The loop gain from which a dead set is never called hopeless: what the rule may be off (124 of 126 circuits right).
 const HOPELESS_BELOW: f64 = 0.85;
 /// How many times the speed that just starts lit the diode in half of a grid of 64 builds when switched on, with a gain of 110
@@ -160,7 +161,7 @@ impl Judged {
             return Ok(self);
         };
         left.set_accuracy(Accuracy::usual(small_hz));
-        let peaks = left.follow_cycles(PEAK_CYCLES, small_hz)?;
+        let peaks = left.follow_cycles(PEAK_CYCLES, PEAKS_FROM, small_hz)?;
         let running = match self.state {
             State::FullOnceRunning => &mut self.running_start,
             State::Dead | State::Weak | State::Full => &mut self.switched_on,

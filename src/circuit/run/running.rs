@@ -209,7 +209,8 @@ impl Follower {
     /// Follows it for some cycles of about a frequency, in hertz; its figures from one of them on.
     pub(crate) fn follow_cycles(
         &mut self,
-        (cycles, from): (f64, f64),
+        cycles: f64,
+        from: f64,
         near_hz: f64,
     ) -> Result<Running, TransientError> {
         let now_s = self.stepper.time_s;

@@ -6,8 +6,10 @@ pub(crate) const READ: usize = 12;
 pub(crate) const LEAST: usize = READ + 2;
 /// How near the averages of both halves have to be, as a share (chosen).
 const NEAR: f64 = 0.015;
-/// What is added to that, in volts at the top and in amperes of supply current.
-const LEAST_DIFFERENCE: (f64, f64) = (0.02, 0.2e-3);
+/// What is added to that at the top, in volt.
+const LEAST_DIFFERENCE_V: f64 = 0.02;
+/// What is added to that of the supply current, in ampere.
+const LEAST_DIFFERENCE_A: f64 = 0.2e-3;
 /// Share of the scatter of the first half that the second one has to keep.
 const STILL_WILD: f64 = 0.5;
 
@@ -36,9 +38,8 @@ pub(crate) fn is_steady(seen: &[Seen]) -> bool {
     let mean =
         |of: &[Seen], get: fn(&Seen) -> f64| of.iter().map(get).sum::<f64>() / of.len() as f64;
     let agree = |get: fn(&Seen) -> f64, least| near(mean(first, get), mean(last, get), least);
-    let (least_v, least_a) = LEAST_DIFFERENCE;
-    agree(|one| one.top_v, least_v)
-        && agree(|one| one.supply_a, least_a)
+    agree(|one| one.top_v, LEAST_DIFFERENCE_V)
+        && agree(|one| one.supply_a, LEAST_DIFFERENCE_A)
         && turns(first)
         && turns(last)
         // One that rings down to a calm state is waited for.

@@ -41,7 +41,8 @@ const FIRST_STEP_S: f64 = 1e-12;
 const LEAST_STEP_S: f64 = 1e-16;
 /// Least size an unknown's error is measured against, in volt and ampere (chosen: a tenth of a diode's drop; the current
 /// that matters beside hundreds of milliamperes).
-const LEAST_SIZE: (f64, f64) = (0.1, 2e-3);
+const LEAST_SIZE_V: f64 = 0.1;
+const LEAST_SIZE_A: f64 = 2e-3;
 /// How an unknown's greatest size fades from step to step.
 const FADING: f64 = 0.998;
 
@@ -294,7 +295,7 @@ impl Stepper {
 
     /// Notes how large the unknowns are and what error that allows them.
     fn measure(&mut self) {
-        let (volt, ampere) = LEAST_SIZE;
+        let (volt, ampere) = (LEAST_SIZE_V, LEAST_SIZE_A);
         let sizes = self.size.iter_mut().zip(&mut self.allowed).enumerate();
         for ((slot, (size, allowed)), x) in sizes.zip(&self.now.x) {
             *size = f64::max(*size * FADING, x.abs());

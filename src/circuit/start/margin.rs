@@ -4,6 +4,7 @@ use super::moving::Quantity;
 use super::rest::{Rest, VerdictError};
 use super::threshold::Loop;
 use crate::circuit::wiring::CircuitSpec;
+use crate::units::Span;
 
 /// The rule of false position ends when the quantity is known to this part of itself (chosen: far inside any part's spread).
 const KNOWN_TO: f64 = 1e-3;
@@ -46,39 +47,45 @@ pub struct Margins {
 struct Knob {
     /// What it turns.
     quantity: Quantity,
-    /// Where starting gets harder first, easier last.
-    range: (f64, f64),
+    /// The end of its range at which starting is hardest, and the other.
+    harder: f64,
+    easier: f64,
     get: fn(&CircuitSpec) -> f64,
     set: fn(&mut CircuitSpec, f64),
 }
 
 const COUPLING: Knob = Knob {
     quantity: Quantity::Coupling,
-    range: (1e-4, 0.95),
+    harder: 1e-4,
+    easier: 0.95,
     get: |spec| spec.resonator.coupling,
     set: |spec, value| spec.resonator.coupling = value,
 };
 const Q: Knob = Knob {
     quantity: Quantity::Q,
-    range: (0.5, 2000.0),
+    harder: 0.5,
+    easier: 2000.0,
     get: |spec| spec.resonator.q,
     set: |spec, value| spec.resonator.q = value,
 };
 const TRANSIT: Knob = Knob {
     quantity: Quantity::Transit,
-    range: (10e-6, 10e-12),
+    harder: 10e-6,
+    easier: 10e-12,
     get: |spec| spec.transistor.model.forward_transit_s,
     set: |spec, value| spec.transistor.model.forward_transit_s = value,
 };
 const SUPPLY: Knob = Knob {
     quantity: Quantity::Supply,
-    range: (0.2, 40.0),
+    harder: 0.2,
+    easier: 40.0,
     get: |spec| spec.supply.open_v,
     set: |spec, value| spec.supply.open_v = value,
 };
 const BIAS: Knob = Knob {
     quantity: Quantity::Bias,
-    range: (1e9, 10.0),
+    harder: 1e9,
+    easier: 10.0,
     get: |spec| spec.bias_ohm,
     set: |spec, value| spec.bias_ohm = value,
 };
@@ -149,13 +156,13 @@ fn beside(quick: &mut Loop<'_>, spec: &CircuitSpec, rest: &Rest, knob: &Knob) ->
     if actual <= 0.0 {
         return None;
     }
-    let (harder, easier) = knob.range;
+    let Knob { harder, easier, .. } = *knob;
     let far = if rest.startup.starts() {
         harder
     } else {
         easier
     };
-    let found = quick.threshold(knob.quantity, knob.range)?;
+    let found = quick.threshold(knob.quantity, Span::over([harder, easier]))?;
     ((found > actual) == (far > actual)).then_some(found)
 }
 
@@ -170,7 +177,7 @@ fn threshold(spec: &CircuitSpec, rest: &Rest, knob: &Knob) -> Result<Option<f64>
     let growth =
         |log: f64| Rest::of(&turned(spec, knob, log.exp())).map(|rest| rest.startup.growth_per_s);
     let actual = (knob.get)(spec);
-    let (harder, easier) = knob.range;
+    let Knob { harder, easier, .. } = *knob;
     let near = if actual > 0.0 {
         (actual.ln(), rest.startup.growth_per_s)
     } else {

@@ -12,13 +12,15 @@ use super::rest::Rest;
 use super::startup::{Startup, fastest_of};
 use crate::circuit::solve::elimination::Elimination;
 use crate::circuit::wiring::{BIAS_NAME, CircuitSpec};
+use crate::units::Span;
 
 /// Newton's iterations for a threshold (usual: 4 to 8).
 const MOST_ITERATIONS: usize = 20;
 /// It ends where the last step in the quantity's logarithm is below this; the next one would be its square.
 const LAST_STEP: f64 = 1e-4;
 /// Its greatest step in that logarithm, and in the frequency's.
-const LONGEST_STEPS: (f64, f64) = (1.2, 0.2);
+const LONGEST_STEP: f64 = 1.2;
+const LONGEST_TURN: f64 = 0.2;
 /// How far the eigenvalues may have the threshold elsewhere, in that logarithm.
 const CONFIRMED_WITHIN: f64 = 1e-3;
 /// Where a starting circuit's least supply is looked for from, in volt, and how much more than its bias resistor.
@@ -92,9 +94,9 @@ impl<'a> Loop<'a> {
 
     /// The value at which the circuit just starts, with the circuit's slope of growth confirmed by its eigenvalues; `None`
     /// where Newton's method did not get there, which does not say that there is none.
-    pub(super) fn threshold(&mut self, quantity: Quantity, range: (f64, f64)) -> Option<f64> {
+    pub(super) fn threshold(&mut self, quantity: Quantity, range: Span) -> Option<f64> {
         let actual = quantity.of(self.spec);
-        let (low, high) = (range.0.min(range.1).ln(), range.0.max(range.1).ln());
+        let (low, high) = (range.low.ln(), range.high.ln());
         let begin = actual.ln();
         let mut turned = self.turned(quantity, actual)?;
         let mut omega = std::f64::consts::TAU * self.rest.startup.frequency_hz;
@@ -116,13 +118,12 @@ impl<'a> Loop<'a> {
                     (found.growth_per_s / growth_slope + step).abs() < CONFIRMED_WITHIN;
                 return is_confirmed.then(|| (log + step).exp());
             }
-            let (longest, longest_turn) = LONGEST_STEPS;
-            let next = (log + step.clamp(-longest, longest)).clamp(low, high);
+            let next = (log + step.clamp(-LONGEST_STEP, LONGEST_STEP)).clamp(low, high);
             if (next - log).abs() <= f64::EPSILON {
                 return None;
             }
             log = next;
-            omega *= 1.0 + (turn / omega).clamp(-longest_turn, longest_turn);
+            omega *= 1.0 + (turn / omega).clamp(-LONGEST_TURN, LONGEST_TURN);
         }
         None
     }
