@@ -64,8 +64,9 @@ pub struct Evidence {
     pub steps: Steps,
 }
 
-/// Tolerance of a voltage where none is told: of the reading, and in volt.
-const VOLT_TOLERANCE: (f64, f64) = (5e-3, 0.01);
+/// Tolerance of a voltage where none is told: this share of the reading, and on top of it so many volts.
+const TOLERANCE_SHARE: f64 = 5e-3;
+const TOLERANCE_V: f64 = 0.01;
 /// Least current from which a battery's resistance is worth computing, in ampere.
 const LEAST_LOAD_A: f64 = 5e-3;
 /// Below these nothing can run: a meter's last digit, and less than a transistor's base needs.
@@ -146,7 +147,7 @@ impl Evidence {
             Reading::Seen(_) => None,
         };
         let volt = |(value, tolerance): (f64, Option<f64>)| {
-            let usual = VOLT_TOLERANCE.0 * f64::abs(value) + VOLT_TOLERANCE.1;
+            let usual = TOLERANCE_SHARE * f64::abs(value) + TOLERANCE_V;
             (value, tolerance.unwrap_or(usual))
         };
         let (loaded_v, loaded_doubt_v) = volt(of(situation, Quantity::Battery)?);
@@ -181,7 +182,7 @@ impl Evidence {
         };
         let (open_v, loaded_v) = (number(Quantity::BatteryOpen), number(Quantity::Battery));
         let rises_under_load = open_v.zip(loaded_v).is_some_and(|(open_v, loaded_v)| {
-            loaded_v > open_v * (1.0 + 2.0 * VOLT_TOLERANCE.0) + 2.0 * VOLT_TOLERANCE.1
+            loaded_v > open_v * (1.0 + 2.0 * TOLERANCE_SHARE) + 2.0 * TOLERANCE_V
         });
         let runs = is_seen(Quantity::Led, Seen::Lit) || number(Quantity::Frequency).is_some();
         let takes_nothing = number(Quantity::Current)

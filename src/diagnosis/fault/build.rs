@@ -90,10 +90,13 @@ const STRIDE: u64 = 61;
 const MOST_DRAWS: u64 = 24;
 /// Spread of what is given as known, as one standard deviation: of a measured coupling, of a measured gain or speed.
 const KNOWN: f64 = 0.03;
-/// Spread of a battery's open voltage and of its resistance (assumed).
-const SUPPLY: (f64, f64) = (0.025, 0.3);
-/// Breakdown of base to emitter (data sheets 5 to 6 V at least; real parts 6 to 9 V from memory).
-const EMITTER_BREAKDOWN_V: (f64, f64) = (7.3, 0.8);
+/// Spread of a battery's open voltage, as a share of it (assumed).
+const OPEN_SPREAD: f64 = 0.025;
+/// Spread of the logarithm of its resistance (assumed).
+const BATTERY_OHM_SPREAD: f64 = 0.3;
+/// Breakdown of base to emitter (data sheets 5 to 6 V at least; real parts 6 to 9 V from memory), and its spread.
+const EMITTER_BREAKDOWN_V: f64 = 7.3;
+const EMITTER_BREAKDOWN_SPREAD_V: f64 = 0.8;
 
 /// Least doubt in a resonance: a circuit is never alone as its coil was measured.
 const LEAST_RESONANCE_RATIO: f64 = 2e-3;
@@ -216,10 +219,10 @@ impl Build {
         let model = &mut sound.transistor.model;
         model.forward_gain *= known(gain);
         model.forward_transit_s *= known(transit);
-        sound.supply.open_v *= 1.0 + SUPPLY.0 * open;
-        sound.supply.battery_ohm *= (SUPPLY.1 * ohm).exp();
+        sound.supply.open_v *= 1.0 + OPEN_SPREAD * open;
+        sound.supply.battery_ohm *= (BATTERY_OHM_SPREAD * ohm).exp();
         sound.transistor.emitter_breakdown_v =
-            EMITTER_BREAKDOWN_V.0 + EMITTER_BREAKDOWN_V.1 * broken;
+            EMITTER_BREAKDOWN_V + EMITTER_BREAKDOWN_SPREAD_V * broken;
         let fresh_v = typical.supply.open_v * (1.03 + 0.02 * draws.normal());
         let own = [0; 4].map(|_| draws.share());
         let dc = 1.0 + 0.02 * draws.normal();
