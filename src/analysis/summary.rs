@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::reading::{Channel, Chunk, Row, Status};
+use crate::units::Span;
 
 use super::statistics::median::Median;
 
@@ -104,7 +105,7 @@ impl SourceSummary {
 #[derive(Debug, Clone, Default)]
 pub struct Summary {
     sources: Vec<SourceSummary>,
-    span_s: Option<(f64, f64)>,
+    span_s: Option<Span>,
 }
 
 impl Summary {
@@ -112,7 +113,8 @@ impl Summary {
     pub fn push(&mut self, rows: &Chunk) {
         for row in rows {
             let at_s = row.stamp.elapsed_s();
-            self.span_s = Some((self.span_s.map_or(at_s, |(from_s, _)| from_s), at_s));
+            let first_s = self.span_s.map_or(at_s, |span_s| span_s.low);
+            self.span_s = Some(Span::new(first_s, at_s));
             let known = self
                 .sources
                 .iter()
@@ -144,12 +146,12 @@ impl Summary {
 
     /// When the last row came, in seconds since the session began; 0 before the first.
     pub fn end_s(&self) -> f64 {
-        self.span_s.map_or(0.0, |(_, to_s)| to_s)
+        self.span_s.map_or(0.0, |span_s| span_s.high)
     }
 
     /// From the first row to the last, in seconds; 0 before the first.
     pub fn duration_s(&self) -> f64 {
-        self.span_s.map_or(0.0, |(from_s, to_s)| to_s - from_s)
+        self.span_s.map_or(0.0, Span::width)
     }
 }
 

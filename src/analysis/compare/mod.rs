@@ -312,7 +312,7 @@ impl Compare {
             .map(|(_, tally)| tally.settled.clone());
         let settled = settled.unwrap_or_default();
         Comparison {
-            model: first.and_then(|one| one.stretch.model.clone()),
+            model: first.and_then(|one| one.stretch.model),
             start: first.and_then(|one| one.start),
             whole: whole.level(),
             inside_share: inside_share(&stretches),

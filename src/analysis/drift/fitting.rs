@@ -191,7 +191,8 @@ impl<'a> Fitting<'a> {
             means: self.moments.rows(),
             width_s,
             effective: judged.effective,
-            through: (at, centre_hz + origin_hz + fit.coefficients.first()?),
+            at,
+            at_hz: centre_hz + origin_hz + fit.coefficients.first()?,
             trust: judged.trust,
         })
     }

@@ -17,8 +17,10 @@ pub struct Fitted {
     pub width_s: Option<f64>,
     /// How many independent readings the means are worth.
     pub effective: f64,
-    /// A point on the fitted line: time in seconds or voltage in volts, and frequency in hertz.
-    pub through: (f64, f64),
+    /// A time in second or a voltage in volt.
+    pub at: f64,
+    /// The fitted line's frequency there, in hertz.
+    pub at_hz: f64,
     /// Whether the interval can be relied on.
     pub trust: Trust,
 }

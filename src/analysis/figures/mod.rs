@@ -278,7 +278,7 @@ fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series
     let volts = || points.iter().map(|&(volts, _)| volts);
     let low_v = volts().min_by(f64::total_cmp)?;
     let high_v = volts().max_by(f64::total_cmp)?;
-    let (at_v, at_hz) = middle(comparison, points).unwrap_or(fit.through);
+    let (at_v, at_hz) = middle(comparison, points).unwrap_or((fit.at, fit.at_hz));
     let on_line = |volts: f64| (volts, fit.slope.value.mul_add(volts - at_v, at_hz));
     Some(Series {
         label: format!(
