@@ -60,7 +60,10 @@ fn at_a_terminal_it_asks_one_thing_at_a_time_and_a_dark_led_is_told_to_swap_the_
     );
     assert!(out.contains("primary the wrong way round"), "{out}");
     assert!(
-        out.contains("Never a probe, a clip or a meter on the top"),
+        out.split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ")
+            .contains(Caution::Probe.words()),
         "{out}"
     );
     for line in out.lines() {
@@ -190,8 +193,7 @@ fn predicted(sheet: &Path, more: &[&str]) -> String {
 #[test]
 fn three_batteries_in_series_are_warned_of_where_a_build_has_them() {
     let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data");
-    let arcs =
-        "arcs of about 25 mm (common practice, no source): more than children should be near";
+    let arcs = &Caution::ThreeBatteries.with_source();
     for more in [&[][..], &["--card"]] {
         let plate = predicted(&samples.join("glow-plate.toml"), more);
         assert!(plate.contains(arcs), "{plate}");

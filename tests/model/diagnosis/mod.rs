@@ -11,6 +11,7 @@ use std::process::{Command, Stdio};
 use sagtrace::analysis::compare::Compare;
 use sagtrace::analysis::pairing::Pairing;
 use sagtrace::battery::kind::Kind;
+use sagtrace::caution::Caution;
 use sagtrace::diagnosis::answer::{Answer, Belief, Support};
 use sagtrace::diagnosis::answers;
 use sagtrace::diagnosis::build::Build;

@@ -7,6 +7,7 @@ use sagtrace::battery::charge::Load;
 use sagtrace::battery::evening::Evening;
 use sagtrace::battery::kind::Kind;
 use sagtrace::battery::plan::{OfSheet, Plan, Supply};
+use sagtrace::caution::Caution;
 use sagtrace::circuit::hazards::{Hazard, Hazards};
 use sagtrace::circuit::margin::Margins;
 use sagtrace::circuit::outlook::Outlook;
