@@ -50,7 +50,7 @@ impl Outlet {
         let reading = Reading {
             readings: Readings::default(),
             status,
-            note: note.to_owned(),
+            note: note.into(),
         };
         let rows = vec![self.row(stamp, reading)];
         self.send(Event::Rows(rows, Texts::default())).await

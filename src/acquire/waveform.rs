@@ -201,7 +201,7 @@ impl Poller {
                 return Err(Fault::Marked);
             }
             (Err(fault), _) | (_, Err(fault)) => {
-                reading.note(Status::Garbled, &fault.to_string());
+                reading.note(Status::Garbled, fault.to_string());
                 Err(fault.why)
             }
         };
@@ -212,7 +212,7 @@ impl Poller {
             }
             // It is this question's answer all the same, so nothing is out of step.
             Err(why) => {
-                reading.note(Status::Garbled, &why.to_string());
+                reading.note(Status::Garbled, why.to_string());
                 self.outlet.reject(*stamp, why, block).await?;
                 Err(Fault::Marked)
             }
@@ -242,7 +242,7 @@ impl Poller {
                 Ok((answers, preamble))
             }
             Err(fault) => {
-                reading.note(Status::Garbled, &fault.to_string());
+                reading.note(Status::Garbled, fault.to_string());
                 self.step = Step::Garbled;
                 let bytes = lines.join(&b'\n');
                 self.outlet.reject(*stamp, fault.why, bytes).await?;
@@ -269,7 +269,7 @@ impl Poller {
             Answer::Broken(why, bytes) => {
                 let of = expected.map_or_else(String::new, |expected| format!(" of {expected}"));
                 let note = format!("{question}: {why}, {}{of} bytes came", bytes.len());
-                reading.note(Status::Garbled, &note);
+                reading.note(Status::Garbled, note);
                 self.step = Step::Garbled;
                 self.failed_at(question);
                 self.owes_quiet = true;
@@ -278,7 +278,7 @@ impl Poller {
             }
             Answer::Line(line) => {
                 let why = "a line where a block is wanted";
-                reading.note(Status::Garbled, &format!("{question}: {why}"));
+                reading.note(Status::Garbled, format!("{question}: {why}"));
                 self.step = Step::Garbled;
                 self.failed_at(question);
                 self.outlet.reject(came, why, line).await?;

@@ -31,7 +31,7 @@ pub use statistics::{estimate, hampel, regression, student};
 
 #[cfg(test)]
 mod testing {
-    use crate::reading::{Channel, Readings, Row, Stamp, Status};
+    use crate::reading::{Channel, Note, Readings, Row, Stamp, Status};
 
     /// Park and Miller's "minimal standard" generator; twelve of its numbers less 6 have unit variance.
     pub(super) struct Noise(pub(super) u64);
@@ -72,7 +72,7 @@ mod testing {
             source: source.into(),
             readings,
             status,
-            note: String::new(),
+            note: Note::default(),
         }
     }
 }

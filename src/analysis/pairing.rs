@@ -335,7 +335,7 @@ mod tests {
     fn a_doubted_row_is_left_out_and_breaks_no_stretch_and_a_doubt_of_the_battery_leaves_the_frequency()
      {
         let doubted = |at_s: f64, note: &str| Row {
-            note: note.to_owned(),
+            note: crate::reading::Note::read(note),
             ..row("scope", at_s, Some(6e6), Some(0.91), Status::Suspect)
         };
         let good = |at_s| row("scope", at_s, Some(6e6), Some(9.0), Status::Ok);

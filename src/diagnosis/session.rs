@@ -266,7 +266,7 @@ mod tests {
     use super::*;
     use crate::analysis::compare::Compare;
     use crate::analysis::pairing::Pairing;
-    use crate::reading::{Readings, Stamp, Status};
+    use crate::reading::{Note, Readings, Stamp, Status};
 
     /// Runs at 222 mA, then stands still behind a converter that has switched off.
     fn run(second: i64) -> Row {
@@ -289,7 +289,7 @@ mod tests {
             } else {
                 Status::NoSignal
             },
-            note: String::new(),
+            note: Note::default(),
         }
     }
 

@@ -39,14 +39,15 @@ pub fn mask(masks: &[Mask], row: &mut Row) {
             "masked: {} to {} is not the coil's",
             hertz(mask.from_hz),
             hertz(mask.to_hz)
-        );
+        )
+        .into();
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reading::{Readings, Stamp};
+    use crate::reading::{Note, Readings, Stamp};
 
     fn row(frequency_hz: f64, status: Status) -> Row {
         let mut readings = Readings::default();
@@ -60,7 +61,7 @@ mod tests {
             source: "counter".into(),
             readings,
             status,
-            note: String::new(),
+            note: Note::default(),
         }
     }
 
@@ -71,7 +72,7 @@ mod tests {
         mask(&masks, &mut ripple);
         assert_eq!(ripple.status, Status::NoSignal);
         assert_eq!(
-            ripple.note,
+            ripple.note.to_string(),
             "masked: 2.0790 MHz to 2.1210 MHz is not the coil's"
         );
         assert_eq!(ripple.readings.get(Channel::FrequencyHz), Some(2.11e6));

@@ -6,6 +6,10 @@
 use std::fmt;
 use std::sync::Arc;
 
+mod note;
+
+pub use note::{Note, Remark};
+
 /// A quantity that an instrument may report, named for its column.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Channel {
@@ -197,8 +201,8 @@ pub struct Row {
     pub readings: Readings,
     /// What they are worth.
     pub status: Status,
-    /// Why, in a few words, when the status is not `ok`; else empty.
-    pub note: String,
+    /// Why, when the status is not `ok`; else empty.
+    pub note: Note,
 }
 
 impl Row {
@@ -209,7 +213,7 @@ impl Row {
         let is_good = match self.status {
             Status::Ok => true,
             Status::Stale | Status::Suspect => {
-                self.doubts().next().is_some() && !self.is_doubted(channel)
+                self.note.doubts().next().is_some() && !self.is_doubted(channel)
             }
             _ => false,
         };
@@ -243,16 +247,8 @@ impl Row {
         }
     }
 
-    /// The channels that the note names, each with what is said of it: `battery_v: …; frequency_hz: …`.
-    pub fn doubts(&self) -> impl Iterator<Item = (Channel, &str)> {
-        self.note.split("; ").filter_map(|part| {
-            let (name, why) = part.split_once(": ")?;
-            Some((Channel::from_column(name)?, why))
-        })
-    }
-
     fn is_doubted(&self, channel: Channel) -> bool {
-        self.doubts().any(|(doubted, _)| doubted == channel)
+        self.note.doubts().any(|(doubted, _)| doubted == channel)
     }
 }
 

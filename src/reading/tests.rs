@@ -44,7 +44,7 @@ fn noted(status: Status, note: &str) -> Row {
         source: "scope".into(),
         readings,
         status,
-        note: note.to_owned(),
+        note: Note::read(note),
     }
 }
 

@@ -170,6 +170,6 @@ fn gap((label, missing): (&Arc<str>, &Gap)) -> Row {
         source: Arc::clone(label),
         readings: Readings::default(),
         status: Status::Gap,
-        note: format!("the disk was full: {} rows are missing", missing.rows),
+        note: format!("the disk was full: {} rows are missing", missing.rows).into(),
     }
 }

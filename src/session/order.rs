@@ -94,7 +94,7 @@ impl Order {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reading::{Readings, Stamp, Status};
+    use crate::reading::{Note, Readings, Stamp, Status};
 
     fn row(source: &str, elapsed_us: i64) -> Row {
         Row {
@@ -105,7 +105,7 @@ mod tests {
             source: Arc::from(source),
             readings: Readings::default(),
             status: Status::Ok,
-            note: String::new(),
+            note: Note::default(),
         }
     }
 

@@ -11,7 +11,7 @@ use super::error::SessionError;
 use super::order::Order;
 use crate::clock::parse_rfc3339_ms;
 use crate::input;
-use crate::reading::{Channel, Readings, Row, Stamp, Status};
+use crate::reading::{Channel, Note, Readings, Row, Stamp, Status};
 
 /// Rows are handed on in chunks of at most so many: few enough to stay in a processor's cache.
 const CHUNK_ROWS: usize = 4096;
@@ -187,7 +187,7 @@ impl RowReader {
         let mut source = None;
         let mut readings = Readings::default();
         let mut status = None;
-        let mut note = String::new();
+        let mut note = Note::default();
         for column in &self.columns {
             let field = fields.next()?;
             match column {
@@ -202,7 +202,7 @@ impl RowReader {
                     );
                 }
                 Column::Status => status = Some(Status::from_word(&field)?),
-                Column::Note => note = field.into_owned(),
+                Column::Note => note = Note::read(&field),
                 Column::Unknown => {}
             }
         }

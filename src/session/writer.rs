@@ -239,7 +239,8 @@ impl Writer {
             note: format!(
                 "the wall clock was moved by {:+.1} s",
                 moved_ms as f64 / 1e3
-            ),
+            )
+            .into(),
         })
     }
 
@@ -373,7 +374,7 @@ fn lines(rows: &[Row], channels: &[Channel]) -> io::Result<String> {
         text.push_str(row.status.word());
         text.push(',');
         if !row.note.is_empty() {
-            push_field(&mut text, &one_line(&row.note))?;
+            push_field(&mut text, &one_line(&row.note.to_string()))?;
         }
         text.push('\n');
     }

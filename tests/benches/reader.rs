@@ -54,7 +54,7 @@ fn with_csv(path: &Path) -> f64 {
             source: Arc::clone(&source),
             readings,
             status: Status::from_word(field(5)).expect("a status"),
-            note: field(6).to_owned(),
+            note: field(6).into(),
         };
         rows.push(row);
         if rows.len() == 4096 {

@@ -4,7 +4,7 @@
 use sagtrace::analysis::compare::{Compare, Comparison};
 use sagtrace::analysis::drift::{Fitted, Slope};
 use sagtrace::analysis::pairing::Pairing;
-use sagtrace::reading::{Channel, Readings, Row, Stamp, Status};
+use sagtrace::reading::{Channel, Note, Readings, Row, Stamp, Status};
 
 use crate::noise::Noise;
 
@@ -28,7 +28,7 @@ fn session(rate: i32, mut world: impl FnMut(f64) -> (f64, f64)) -> Comparison {
             source: "counter".into(),
             readings,
             status: Status::Ok,
-            note: String::new(),
+            note: Note::default(),
         }]);
     }
     compare.report()
@@ -202,7 +202,7 @@ fn slow_readings_reach_as_far_as_they_need() {
             source: "counter".into(),
             readings,
             status: Status::Ok,
-            note: String::new(),
+            note: Note::default(),
         }]);
     }
     let excursions = compare.report().excursions;

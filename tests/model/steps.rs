@@ -3,7 +3,7 @@
 use sagtrace::analysis::compare::{Compare, Comparison};
 use sagtrace::analysis::drift::{Fitted, Slope};
 use sagtrace::analysis::pairing::Pairing;
-use sagtrace::reading::{Channel, Readings, Row, Stamp, Status};
+use sagtrace::reading::{Channel, Note, Readings, Row, Stamp, Status};
 
 use crate::noise::Noise;
 
@@ -28,7 +28,7 @@ fn session(seconds: i32, rate: i32, mut world: impl FnMut(f64) -> (f64, f64)) ->
             source: "counter".into(),
             readings,
             status: Status::Ok,
-            note: String::new(),
+            note: Note::default(),
         }]);
     }
     compare.report()

@@ -55,10 +55,10 @@ fn replayed(text: &str) -> (Desk, Vec<Row>, Value) {
     (desk, rows, value)
 }
 
-fn doubted(rows: &[Row]) -> Vec<(usize, Status, &str)> {
+fn doubted(rows: &[Row]) -> Vec<(usize, Status, String)> {
     let rows = rows.iter().enumerate();
     rows.filter(|(_, row)| row.status != Status::Ok)
-        .map(|(number, row)| (number + 1, row.status, row.note.as_str()))
+        .map(|(number, row)| (number + 1, row.status, row.note.to_string()))
         .collect()
 }
 
@@ -81,7 +81,11 @@ fn a_damaged_line_that_still_reads_is_kept_suspect_and_left_out_of_the_figures()
     }));
     assert_eq!(
         doubted(&rows),
-        [(301, Status::Suspect, "battery_v: 40.00 mV after 8.041 V")]
+        [(
+            301,
+            Status::Suspect,
+            "battery_v: 40.00 mV after 8.041 V".to_owned()
+        )]
     );
     assert_eq!(rows[300].readings.get(Channel::BatteryV), Some(0.04));
     assert!(rows[300].good(Channel::FrequencyHz).is_some());
@@ -180,7 +184,7 @@ fn a_boards_clock_and_counter_are_told_and_kept() {
     assert!((ratio - 1.003).abs() < 1e-6, "{clock}");
     let rows = desk.rows();
     let missing = "2 lines missing: the line counter went from 59 to 62";
-    assert_eq!(doubted(&rows), [(61 + 1, Status::Gap, missing)]);
+    assert_eq!(doubted(&rows), [(61 + 1, Status::Gap, missing.to_owned())]);
 }
 
 /// A board on a clock of its own that runs 50 times as fast, so that its noise of a second has its line.
@@ -211,6 +215,7 @@ fn a_board_that_hangs_is_stale_from_the_tenth_line_until_it_goes_on() {
     assert!(
         rows[first]
             .note
+            .to_string()
             .starts_with("frequency_hz: the same 10 times in a row"),
         "{:?}",
         rows[first]

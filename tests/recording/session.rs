@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use sagtrace::analysis::compare::Compare;
-use sagtrace::reading::{Channel, Readings, Rejected, Row, Stamp, Status};
+use sagtrace::reading::{Channel, Note, Readings, Rejected, Row, Stamp, Status};
 use sagtrace::session::{
     Contents, InstrumentMeta, Meta, RowReader, Session, State, Summary, Writer,
 };
@@ -49,7 +49,7 @@ fn row(elapsed_us: i64, wall_ms: i64, frequency_hz: f64) -> Row {
         source: Arc::from("counter"),
         readings,
         status: Status::Ok,
-        note: String::new(),
+        note: Note::default(),
     }
 }
 
@@ -76,7 +76,7 @@ fn rows_read_back_to_the_same_bits_and_rising_times() {
     let dir = tempfile::tempdir().expect("a temporary folder");
     let mut writer = writer(dir.path());
     let mut noted = row(2_000_000, 2_000, 1.0 / 3.0);
-    noted.note = "a, \"b\"\nc".to_owned();
+    noted.note = "a, \"b\"\nc".into();
     noted.status = Status::Garbled;
     // The third row is of an earlier moment than the one before it.
     let rows = vec![
@@ -97,7 +97,7 @@ fn rows_read_back_to_the_same_bits_and_rising_times() {
             (written.status, written.stamp.wall_ms)
         );
     }
-    assert_eq!(read[1].note, "a, \"b\" c");
+    assert_eq!(read[1].note.to_string(), "a, \"b\" c");
     assert_eq!(
         read[2].stamp.elapsed_us, 2_000_001,
         "elapsed time rises by a microsecond at least"
@@ -248,14 +248,17 @@ fn a_wall_clock_that_is_moved_makes_a_row_of_its_own() {
     }
     writer.close(9_000, "test").expect("it is closed");
     let read = all_rows(dir.path());
-    let steps: Vec<(usize, &str)> = read
+    let steps: Vec<(usize, String)> = read
         .iter()
         .enumerate()
         .filter(|(_, row)| row.status == Status::ClockStep)
-        .map(|(index, row)| (index, row.note.as_str()))
+        .map(|(index, row)| (index, row.note.to_string()))
         .collect();
     // 0.4 s is slewing, 3.6 s is a step.
-    assert_eq!(steps, [(2, "the wall clock was moved by +3.6 s")]);
+    assert_eq!(
+        steps,
+        [(2, "the wall clock was moved by +3.6 s".to_owned())]
+    );
     assert!(
         read.windows(2)
             .all(|pair| pair[0].stamp.elapsed_us < pair[1].stamp.elapsed_us)
@@ -286,19 +289,25 @@ fn elapsed_time_rises_through_a_clock_set_back_and_through_suspend() {
         "of elapsed time"
     );
     let read = all_rows(dir.path());
-    let told: Vec<(Status, &str)> = read
+    let told: Vec<(Status, String)> = read
         .iter()
-        .map(|row| (row.status, row.note.as_str()))
+        .map(|row| (row.status, row.note.to_string()))
         .collect();
     assert_eq!(
         told,
         [
-            (Status::Ok, ""),
-            (Status::ClockStep, "the wall clock was moved by -5400.0 s"),
-            (Status::Ok, ""),
-            (Status::Ok, ""),
-            (Status::ClockStep, "the wall clock was moved by +5400.0 s"),
-            (Status::Ok, ""),
+            (Status::Ok, String::new()),
+            (
+                Status::ClockStep,
+                "the wall clock was moved by -5400.0 s".to_owned()
+            ),
+            (Status::Ok, String::new()),
+            (Status::Ok, String::new()),
+            (
+                Status::ClockStep,
+                "the wall clock was moved by +5400.0 s".to_owned()
+            ),
+            (Status::Ok, String::new()),
         ]
     );
     assert!(
@@ -313,7 +322,7 @@ fn of_a_table_cut_at_any_byte_every_whole_row_is_read_and_no_other() {
     let mut writer = writer(dir.path());
     for step in 1..=6 {
         let mut row = row(step * 1_000_003, step * 1000, 5e6 + step as f64 / 7.0);
-        row.note = "a \"quoted\", half".to_owned();
+        row.note = "a \"quoted\", half".into();
         writer.append(vec![row]).expect("a row is taken");
     }
     drop(writer);

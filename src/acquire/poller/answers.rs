@@ -52,7 +52,7 @@ impl Poller {
         let outcome = if let Ok(text) = std::str::from_utf8(&line) {
             read_answer(question, text, rules, reading)
         } else {
-            reading.note(Status::Garbled, &Refusal::NoText.to_string());
+            reading.note(Status::Garbled, Refusal::NoText.to_string());
             Err(Refusal::NoText)
         };
         match outcome {
@@ -97,7 +97,7 @@ impl Poller {
         };
         reading.note(
             Status::Silent,
-            &format!("no answer to {question} in {waited} s{glued}"),
+            format!("no answer to {question} in {waited} s{glued}"),
         );
         if !partial.is_empty() {
             self.outlet.reject(came, "half an answer", partial).await?;
@@ -109,7 +109,7 @@ impl Poller {
         {
             // It did answer, in its way.
             reading.status = Status::Refused;
-            reading.note = format!("{question}: {complaint}");
+            reading.note = format!("{question}: {complaint}").into();
         }
         Ok(())
     }

@@ -210,7 +210,7 @@ impl Events {
                 self.clock_steps.add(ClockStep {
                     at_s: row.stamp.elapsed_s(),
                     row: self.rows,
-                    what: row.note.clone(),
+                    what: row.note.to_string(),
                 });
             }
             // Where nobody saw whether the coil ran, its battery may have rested already.
@@ -252,7 +252,7 @@ impl Events {
                 watch.outage = self.outages.add(Outage {
                     source: Arc::clone(&row.source),
                     status: row.status,
-                    reason: row.note.clone(),
+                    reason: row.note.to_string(),
                     from_s: row.stamp.elapsed_s(),
                     to_s: None,
                     rows: (self.rows, self.rows),
@@ -263,7 +263,7 @@ impl Events {
                     outage.rows.1 = self.rows;
                     if row.status < outage.status {
                         outage.status = row.status;
-                        outage.reason.clone_from(&row.note);
+                        outage.reason = row.note.to_string();
                     }
                 }
             }
@@ -288,7 +288,7 @@ impl Events {
         }
         let at_s = row.stamp.elapsed_s();
         let mut open = Vec::new();
-        for (channel, why) in row.doubts() {
+        for (channel, why) in row.note.doubts() {
             let known = watch.doubts.iter().find(|(doubted, _)| *doubted == channel);
             let running = match (known, known.and_then(|known| self.doubts.at(known.1))) {
                 (Some((_, running)), Some(doubt)) if doubt.status == row.status => {

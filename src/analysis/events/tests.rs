@@ -1,5 +1,6 @@
 use super::super::testing::row;
 use super::*;
+use crate::reading::Note;
 
 fn good(at_s: f64, volts: f64) -> Row {
     row("scope", at_s, Some(6e6), Some(volts), Status::Ok)
@@ -7,7 +8,7 @@ fn good(at_s: f64, volts: f64) -> Row {
 
 fn fault(at_s: f64, status: Status, note: &str) -> Row {
     Row {
-        note: note.to_owned(),
+        note: Note::read(note),
         ..row("scope", at_s, None, None, status)
     }
 }
@@ -133,7 +134,7 @@ fn a_fast_flicker_is_no_restart_however_many_readings_it_has() {
 #[test]
 fn doubts_of_row_after_row_are_one_and_each_channel_has_its_own() {
     let doubted = |at_s, status, note: &str| Row {
-        note: note.to_owned(),
+        note: Note::read(note),
         ..row("scope", at_s, Some(6e6), Some(9.0), status)
     };
     let hung = "frequency_hz: the same 10 times in a row";

@@ -15,7 +15,7 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 
 use crate::analysis::statistics::hampel::{SIGMA_PER_MAD, Sorted};
-use crate::reading::{Channel, Row, Status};
+use crate::reading::{Channel, Remark, Row, Status};
 use crate::units;
 
 /// Readings whose median the next one is held against. Chosen.
@@ -109,7 +109,7 @@ impl Flags {
             Status::Gap => watches.iter_mut().for_each(Watch::forget),
             Status::Stale | Status::Suspect | Status::ClockStep => {}
             _ => {
-                let mut doubts: Vec<(Status, String)> = Vec::new();
+                let mut doubts: Vec<(Status, Remark)> = Vec::new();
                 for watch in watches {
                     let channel = watch.rule.channel;
                     // A frequency without the coil's signal is another's, masked or picked up; beside a fault it is not used.
@@ -122,20 +122,17 @@ impl Flags {
                     }
                 }
                 if !doubts.is_empty() {
-                    tell(row, &doubts);
+                    tell(row, doubts);
                 }
             }
         }
     }
 }
 
-fn tell(row: &mut Row, doubts: &[(Status, String)]) {
+fn tell(row: &mut Row, doubts: Vec<(Status, Remark)>) {
     for (status, why) in doubts {
-        row.status = row.status.worst(*status);
-        if !row.note.is_empty() {
-            row.note.push_str("; ");
-        }
-        row.note.push_str(why);
+        row.status = row.status.worst(status);
+        row.note.push(why);
     }
 }
 
@@ -179,14 +176,14 @@ impl Watch {
     }
 
     /// Takes a reading in and says what is to be doubted of it.
-    fn judge(&mut self, value: f64) -> Option<(Status, String)> {
+    fn judge(&mut self, value: f64) -> Option<(Status, Remark)> {
         let stale = self.stale(value);
         let suspect = self.suspect(value);
         self.last = Some(value);
         let (status, why) = stale
             .map(|why| (Status::Stale, why))
             .or_else(|| suspect.map(|why| (Status::Suspect, why)))?;
-        Some((status, format!("{}: {why}", self.rule.channel.column())))
+        Some((status, Remark::of(self.rule.channel, why)))
     }
 
     fn stale(&mut self, value: f64) -> Option<String> {

@@ -1,5 +1,6 @@
 use super::super::testing::{Noise, row};
 use super::*;
+use crate::reading::Note;
 
 fn flags(stale: StaleRule) -> Flags {
     let mut flags = Flags::default();
@@ -15,7 +16,7 @@ fn judged(flags: &mut Flags, values: &[(f64, f64)]) -> Vec<(Status, String)> {
     let judge = |(i, &(hertz, volts)): (usize, &(f64, f64))| {
         let mut row = row("scope", i as f64, Some(hertz), Some(volts), Status::Ok);
         flags.judge(&mut row);
-        (row.status, row.note)
+        (row.status, row.note.to_string())
     };
     values.iter().enumerate().map(judge).collect()
 }
@@ -183,13 +184,13 @@ fn a_graver_status_stays_and_the_doubt_stands_in_the_note() {
         let mut flags = flags(StaleRule::Usual);
         judged(&mut flags, &[(6e6, 8.0); 5]);
         let mut silent = Row {
-            note: "frequency_hz: no signal".to_owned(),
+            note: Note::read("frequency_hz: no signal"),
             ..row("scope", 9.0, None, Some(0.91), status)
         };
         flags.judge(&mut silent);
         assert_eq!(silent.status, status);
         assert_eq!(
-            silent.note,
+            silent.note.to_string(),
             "frequency_hz: no signal; battery_v: 910.0 mV after 8.000 V"
         );
         assert_eq!(silent.battery_v(), None);

@@ -31,7 +31,7 @@ pub fn read_answer(
     let values = match cells::cut(answer.trim_end_matches(';'), comma, Some(';')) {
         Ok(values) => values,
         Err(why) => {
-            reading.note(Status::Garbled, &format!("{question}: {why}"));
+            reading.note(Status::Garbled, format!("{question}: {why}"));
             return Err(why);
         }
     };
@@ -275,7 +275,10 @@ mod tests {
         for answer in ["6.231,mHz", "6.231,k"] {
             let reading = read("MEAS:FREQ?", answer, &rules);
             assert!(reading.readings.is_empty(), "{answer}");
-            assert!(reading.note.contains("beside the number"), "{reading:?}");
+            assert!(
+                reading.note.to_string().contains("beside the number"),
+                "{reading:?}"
+            );
         }
         assert_eq!(
             values(&read("MEAS:VOLT:DC?", "8912,mV", &rules))[1],
@@ -298,7 +301,7 @@ mod tests {
             assert!(reading.readings.is_empty(), "{answer}: {reading:?}");
         }
         assert_eq!(
-            read(BOTH, "+9.36E+00", &both()).note,
+            read(BOTH, "+9.36E+00", &both()).note.to_string(),
             "MEAS:FREQ?;:MEAS:VOLT:DC? gave 1 values where the profile says 2"
         );
     }
@@ -415,7 +418,10 @@ mod tests {
         }
         let no_header = read(BOTH, "FA+1.0E+06;9.36", &both());
         assert!(
-            no_header.note.contains("letters glued to the number"),
+            no_header
+                .note
+                .to_string()
+                .contains("letters glued to the number"),
             "{no_header:?}"
         );
         assert!(no_header.readings.get(Channel::FrequencyHz).is_none());

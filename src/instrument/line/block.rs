@@ -31,7 +31,7 @@ pub fn read_block_values(
             continue;
         }
         let texts = codes.texts(block).inspect_err(|why| {
-            reading.note(Status::Garbled, &format!("{question}: {why}"));
+            reading.note(Status::Garbled, format!("{question}: {why}"));
         })?;
         // Other values of the same block may say a larger number.
         let expected = rules

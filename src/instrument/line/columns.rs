@@ -263,7 +263,7 @@ mod tests {
         let reading = columns("1\t 6231.2", &by_place, &blanks, &map);
         assert_eq!(reading.readings.get(Channel::FrequencyHz), Some(6231200.0));
         assert_eq!(
-            columns("1", &by_place, &blanks, &map).note,
+            columns("1", &by_place, &blanks, &map).note.to_string(),
             "1 columns where 2 are wanted"
         );
     }
@@ -315,9 +315,9 @@ mod tests {
         let read = |line: &str| columns(line, &by_name, &sealed, &map);
         assert_eq!(read(&format!("{line}*{sum:02X}")).status, Status::Ok);
         assert_eq!(
-            read(&format!("{line}*{:02X}", sum ^ 1)).note,
+            read(&format!("{line}*{:02X}", sum ^ 1)).note.to_string(),
             "the checksum is wrong"
         );
-        assert_eq!(read(line).note, "the checksum is missing");
+        assert_eq!(read(line).note.to_string(), "the checksum is missing");
     }
 }

@@ -4,7 +4,7 @@ use crate::instrument::line::field::Field;
 use crate::instrument::line::reading::Reading;
 use crate::instrument::number::unit::BLANKS;
 use crate::instrument::profile::{ChannelRule, Profile};
-use crate::reading::Status;
+use crate::reading::{Remark, Status};
 use crate::units;
 
 /// Names and forms that are remembered. Chosen: more than any board has, and a bound on memory.
@@ -64,11 +64,8 @@ impl Habits {
         let stranger = unnamed.iter().find(|name| !self.strangers.contains(name));
         if let Some(stranger) = stranger.filter(|_| !is_proven && !lacks.is_empty()) {
             for rule in lacks {
-                let why = format!(
-                    "{}: not in the line, and {stranger} is new in it",
-                    rule.channel.column()
-                );
-                reading.note(Status::Suspect, &why);
+                let why = format!("not in the line, and {stranger} is new in it");
+                reading.note(Status::Suspect, Remark::of(rule.channel, why));
             }
             return;
         }
@@ -121,11 +118,8 @@ impl Habits {
                 is_other && form.unit == unit_text
             });
             if has_other && count < OFTEN && !is_proven {
-                let why = format!(
-                    "{}: other blanks before its unit than in the lines before",
-                    rule.channel.column()
-                );
-                reading.note(Status::Suspect, &why);
+                let why = "other blanks before its unit than in the lines before";
+                reading.note(Status::Suspect, Remark::of(rule.channel, why));
             }
         }
     }

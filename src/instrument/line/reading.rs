@@ -4,7 +4,7 @@ use std::fmt::Display;
 
 use crate::instrument::number::value::Value;
 use crate::instrument::refusal::Refusal;
-use crate::reading::{Channel, Readings, Status};
+use crate::reading::{Channel, Note, Readings, Remark, Status};
 
 /// What a line, or the answers for one row, came to.
 #[derive(Debug, Clone, PartialEq)]
@@ -14,7 +14,7 @@ pub struct Reading {
     /// The most serious of what was met.
     pub status: Status,
     /// Why, when the status is not `ok`.
-    pub note: String,
+    pub note: Note,
 }
 
 impl Default for Reading {
@@ -22,7 +22,7 @@ impl Default for Reading {
         Self {
             readings: Readings::default(),
             status: Status::Ok,
-            note: String::new(),
+            note: Note::default(),
         }
     }
 }
@@ -33,7 +33,7 @@ impl Reading {
         Self {
             readings: Readings::default(),
             status,
-            note: note.to_string(),
+            note: note.to_string().into(),
         }
     }
 
@@ -50,7 +50,7 @@ impl Reading {
             Value::Unsteady => (Status::Suspect, &"a signal without one steady value"),
             Value::Garbled(why) => (Status::Garbled, why),
         };
-        self.note(status, &format!("{}: {why}", channel.column()));
+        self.note(status, Remark::of(channel, why.to_string()));
     }
 
     /// Checks the number of values that answered `question`; with another number none is taken.
@@ -67,7 +67,7 @@ impl Reading {
             return Ok(());
         }
         let note = format!("{question} gave {came} values where the profile says {expected}");
-        self.note(Status::Garbled, &note);
+        self.note(Status::Garbled, note);
         Err(if came < expected {
             Refusal::TooFewValues
         } else {
@@ -77,13 +77,24 @@ impl Reading {
 
     /// Takes a status that is more serious than what was met before, with its reason; doubts of several channels stand
     /// side by side.
-    pub fn note(&mut self, status: Status, why: &str) {
+    pub fn note(&mut self, status: Status, why: impl Into<Remark>) {
+        self.note_all(status, [why.into()]);
+    }
+
+    /// The same of several reasons that go together.
+    pub(in crate::instrument) fn note_all(
+        &mut self,
+        status: Status,
+        whys: impl IntoIterator<Item = Remark>,
+    ) {
         if self.status.worst(status) != self.status {
             self.status = status;
-            why.clone_into(&mut self.note);
-        } else if status == Status::Suspect && self.status == status {
-            self.note.push_str("; ");
-            self.note.push_str(why);
+            self.note = Note::default();
+        } else if status != Status::Suspect || self.status != status {
+            return;
+        }
+        for why in whys {
+            self.note.push(why);
         }
     }
 }

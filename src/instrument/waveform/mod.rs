@@ -14,7 +14,7 @@ use crate::instrument::refusal::Refusal;
 use crate::instrument::waveform::codes::Codes;
 use crate::instrument::waveform::rule::{Figure, WaveformRule};
 use crate::instrument::waveform::scale::Preamble;
-use crate::reading::Status;
+use crate::reading::{Channel, Remark, Status};
 use crate::tone::{self, NoTone, Rails};
 use crate::units::{self, Unit};
 
@@ -82,16 +82,16 @@ impl Trace {
         };
         let found = tone::find(&self.codes, self.quantum, rails);
         let clipped = self.codes.iter().filter(|code| rails.clips(**code)).count();
-        let mut told: Vec<(Status, String)> = Vec::new();
+        let mut told: Vec<(Status, Remark)> = Vec::new();
         for value in values {
             let Place::Waveform(figure) = value.place else {
                 continue;
             };
-            let name = value.channel.column();
+            let channel = value.channel;
             let outcome = match figure {
-                Figure::Frequency => self.frequency(rule, &found, name),
+                Figure::Frequency => self.frequency(rule, &found, channel),
                 Figure::PeakToPeak => Ok(significant(self.peak_to_peak_v(), PEAK_DIGITS)),
-                Figure::Fundamental => self.fundamental(&found, name),
+                Figure::Fundamental => self.fundamental(&found, channel),
             };
             let number = match outcome {
                 Ok(number) => value.number.multiplier.scale(number),
@@ -104,17 +104,16 @@ impl Trace {
             if clipped > 0 && figure != Figure::Frequency {
                 let volts = units::exact(number, Unit::Volt);
                 let why = format!(
-                    "{name}: at least {volts}, {clipped} of {} samples stand at the end stops",
+                    "at least {volts}, {clipped} of {} samples stand at the end stops",
                     self.codes.len()
                 );
-                told.push((Status::Overload, why));
+                told.push((Status::Overload, Remark::of(channel, why)));
             }
         }
         // What is graver comes first, and sets the status; the rest is told behind it.
         told.sort_by_key(|(status, _)| *status);
-        if let Some((status, _)) = told.first() {
-            let whys: Vec<&str> = told.iter().map(|(_, why)| why.as_str()).collect();
-            reading.note(*status, &whys.join("; "));
+        if let Some((gravest, _)) = told.first() {
+            reading.note_all(*gravest, told.into_iter().map(|(_, why)| why));
         }
     }
 
@@ -133,27 +132,24 @@ impl Trace {
         &self,
         rule: &WaveformRule,
         found: &Result<tone::Tone, NoTone>,
-        name: &str,
-    ) -> Result<f64, (Status, String)> {
-        let tone = found.as_ref().map_err(|why| no_tone(*why, name))?;
+        channel: Channel,
+    ) -> Result<f64, (Status, Remark)> {
+        let tone = found.as_ref().map_err(|why| no_tone(*why, channel))?;
         let rate_hz = 1.0 / self.preamble.interval_s;
         let frequency_hz = tone.cycles_per_sample * rate_hz;
         let shown = |value_hz| units::rounded(value_hz, Unit::Hertz, 4);
         let highest = units::exact(rule.highest_hz, Unit::Hertz);
         if rate_hz < 2.0 * rule.highest_hz {
             let why = format!(
-                "{name}: {} may be an alias, sampled at {} where inputs go up to {highest}",
+                "{} may be an alias, sampled at {} where inputs go up to {highest}",
                 shown(frequency_hz),
                 shown(rate_hz)
             );
-            return Err((Status::Suspect, why));
+            return Err((Status::Suspect, Remark::of(channel, why)));
         }
         if frequency_hz > rule.highest_hz {
-            let why = format!(
-                "{name}: {} where inputs go up to {highest}",
-                shown(frequency_hz)
-            );
-            return Err((Status::Suspect, why));
+            let why = format!("{} where inputs go up to {highest}", shown(frequency_hz));
+            return Err((Status::Suspect, Remark::of(channel, why)));
         }
         Ok(to_its_error(
             frequency_hz,
@@ -164,9 +160,9 @@ impl Trace {
     fn fundamental(
         &self,
         found: &Result<tone::Tone, NoTone>,
-        name: &str,
-    ) -> Result<f64, (Status, String)> {
-        let tone = found.as_ref().map_err(|why| no_tone(*why, name))?;
+        channel: Channel,
+    ) -> Result<f64, (Status, Remark)> {
+        let tone = found.as_ref().map_err(|why| no_tone(*why, channel))?;
         let volts = 2.0 * self.preamble.volts_per_code.abs();
         let harmonic = tone.fundamental();
         Ok(to_its_error(
@@ -177,7 +173,7 @@ impl Trace {
 }
 
 /// Why a row has no frequency.
-fn no_tone(why: NoTone, name: &str) -> (Status, String) {
+fn no_tone(why: NoTone, channel: Channel) -> (Status, Remark) {
     let (status, words) = match why {
         NoTone::Noise => (Status::NoSignal, "no signal"),
         NoTone::TooShort => (Status::Garbled, "too few samples for a frequency"),
@@ -187,7 +183,7 @@ fn no_tone(why: NoTone, name: &str) -> (Status, String) {
         ),
         NoTone::Unsettled => (Status::Suspect, "no single frequency fits the waveform"),
     };
-    (status, format!("{name}: {words}"))
+    (status, Remark::of(channel, words))
 }
 
 /// Digits of the highest less the lowest sample: more than sixteen bits have.

@@ -42,12 +42,12 @@ impl Health {
                 self.speed.is_read(&row.source);
                 self.mute
                     .remove(&row.source)
-                    .then(|| FromInstrument::PartOnly(row.note.clone()))
+                    .then(|| FromInstrument::PartOnly(row.note.to_string()))
             }
             Status::Silent | Status::Refused | Status::Garbled => {
                 let is_new =
                     self.mute.contains(&row.source) && self.warned.insert(Arc::clone(&row.source));
-                is_new.then(|| FromInstrument::NothingYet(row.note.clone()))
+                is_new.then(|| FromInstrument::NothingYet(row.note.to_string()))
             }
             Status::Ok | Status::NoSignal | Status::Overload | Status::Stale | Status::Suspect => {
                 self.mute.remove(&row.source);
@@ -72,7 +72,7 @@ impl Health {
             _ => return None,
         };
         let is_new = was != Some(row.status) && !self.mute.contains(&row.source);
-        is_new.then(|| FromInstrument::Odd(row.status, row.note.clone()))
+        is_new.then(|| FromInstrument::Odd(row.status, row.note.to_string()))
     }
 
     /// Takes bytes that were refused; reports once that most of them are no text.

@@ -154,7 +154,7 @@ fn run<'a>(
 mod tests {
     use super::*;
     use crate::battery::charge::Load;
-    use crate::reading::{Channel, Readings, Status};
+    use crate::reading::{Channel, Note, Readings, Status};
 
     fn row(second: i64) -> Row {
         let mut readings = Readings::default();
@@ -168,7 +168,7 @@ mod tests {
             source: "board".into(),
             readings,
             status: Status::Ok,
-            note: String::new(),
+            note: Note::default(),
         }
     }
 

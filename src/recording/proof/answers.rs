@@ -166,13 +166,13 @@ fn judge_question(
         if let Err(why) = outcome
             && !std::mem::replace(&mut is_told, true)
         {
-            let note = reading.note.clone();
+            let note = &reading.note;
             proof.faults.push(Fault::Unread {
                 question: question.to_owned(),
                 why: if note.is_empty() {
                     why.to_string()
                 } else {
-                    note
+                    note.to_string()
                 },
                 line: line.clone(),
             });
@@ -278,7 +278,7 @@ mod tests {
                 source: "c".into(),
                 readings: Readings::default(),
                 status: Status::Silent,
-                note: note.to_owned(),
+                note: crate::reading::Note::read(note),
             },
             text: Vec::new(),
             failed,

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use crate::instrument;
 use crate::plain::Shown as _;
-use crate::reading::Channel;
+use crate::reading::{self, Channel};
 use crate::recording::address::Place;
 use crate::recording::opening::OpeningError;
 use crate::transport::Answer;
@@ -135,7 +135,7 @@ pub enum Fault {
         /// The question at which it went wrong, if it was one.
         question: Option<String>,
         /// The row's note.
-        note: String,
+        note: reading::Note,
     },
     /// A row takes longer than it may.
     Slow {
@@ -167,7 +167,7 @@ pub enum Fault {
     /// A line can't be read.
     Garbled {
         /// Its row's note.
-        note: String,
+        note: reading::Note,
         /// The line.
         line: Vec<u8>,
     },

@@ -3,7 +3,7 @@
 use super::found::{Came, Fault, Heard, Proof};
 use super::rows::{good_rows, rate, values};
 use crate::instrument::Profile;
-use crate::reading::Status;
+use crate::reading::{Note, Status};
 use crate::recording::hearing::Hearing;
 
 pub(super) fn judge_lines(hearing: &Hearing, profile: &Profile, proof: &mut Proof) {
@@ -24,11 +24,11 @@ pub(super) fn judge_lines(hearing: &Hearing, profile: &Profile, proof: &mut Proo
     if bytes > 0 && strange * 2 > bytes {
         proof.faults.push(Fault::NoText);
     }
-    let mut told: Vec<&str> = Vec::new();
+    let mut told: Vec<&Note> = Vec::new();
     for heard in &hearing.rows {
         let note = &heard.row.note;
         match heard.row.status {
-            Status::Garbled if !told.contains(&&**note) => {
+            Status::Garbled if !told.contains(&note) => {
                 told.push(note);
                 proof.faults.push(Fault::Garbled {
                     note: note.clone(),

@@ -343,7 +343,7 @@ fn size<'a>(happening: &Happening<'a>) -> Size<'a> {
 mod tests {
     use super::*;
     use crate::analysis::compare::Compare;
-    use crate::reading::{Readings, Row, Stamp, Status};
+    use crate::reading::{Note, Readings, Row, Stamp, Status};
 
     fn row(at_ms: i64, frequency_hz: Option<f64>, status: Status) -> Row {
         let mut readings = Readings::default();
@@ -358,7 +358,7 @@ mod tests {
             source: "counter".into(),
             readings,
             status,
-            note: String::new(),
+            note: Note::default(),
         }
     }
 
@@ -419,7 +419,7 @@ mod tests {
             .map(|at| row(1000 * at, Some(6e6), Status::Ok))
             .collect();
         let moved = Row {
-            note: "the wall clock was moved by +3600.0 s".to_owned(),
+            note: Note::read("the wall clock was moved by +3600.0 s"),
             ..row(9500, None, Status::ClockStep)
         };
         rows.insert(10, moved);

@@ -39,7 +39,7 @@ pub fn clock(elapsed_s: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reading::{Channel, Readings, Row, Stamp, Status};
+    use crate::reading::{Channel, Note, Readings, Row, Stamp, Status};
 
     fn row(source: &str, second: i64, frequency_hz: Option<f64>, status: Status) -> Row {
         let mut readings = Readings::default();
@@ -54,7 +54,7 @@ mod tests {
             source: source.into(),
             readings,
             status,
-            note: String::new(),
+            note: Note::default(),
         }
     }
 

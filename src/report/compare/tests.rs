@@ -3,7 +3,7 @@ use super::text::computed;
 use crate::analysis::compare::{Compare, Comparison};
 use crate::analysis::pairing::Pairing;
 use crate::coil::{Resonance, Route};
-use crate::reading::{Channel, Readings, Row, Stamp, Status};
+use crate::reading::{Channel, Note, Readings, Row, Stamp, Status};
 use crate::units::Unit;
 
 fn row(source: &str, at_ms: i32, values: &[(Channel, f64)], status: Status) -> Row {
@@ -19,7 +19,7 @@ fn row(source: &str, at_ms: i32, values: &[(Channel, f64)], status: Status) -> R
         source: source.into(),
         readings,
         status,
-        note: String::new(),
+        note: Note::default(),
     }
 }
 
@@ -61,7 +61,7 @@ pub(super) fn switched() -> Comparison {
     ];
     compare.push(&[row("scope", 605_000, &values, Status::Ok)]);
     let lost = Row {
-        note: "unplugged".to_owned(),
+        note: Note::read("unplugged"),
         ..row("scope", 606_000, &[], Status::Gap)
     };
     compare.push(&[lost]);

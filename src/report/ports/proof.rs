@@ -153,7 +153,7 @@ pub fn fault(fault: &Fault) -> String {
             }
         }
         Fault::Complaint(text) => format!("it complains: {text}"),
-        Fault::Row { note, .. } => note.clone(),
+        Fault::Row { note, .. } => note.to_string(),
         Fault::Slow { row_s, every_s } => format!(
             "a row takes {}, more than the {} from one to the next",
             seconds(*row_s),

@@ -294,7 +294,7 @@ fn a_board_of_bad_manners_gives_its_whole_lines_and_nothing_else() {
     let rows = desk.rows();
     let first = rows
         .iter()
-        .position(|row| row.note.contains("limit"))
+        .position(|row| row.note.to_string().contains("limit"))
         .unwrap();
     let good = rows[..first].iter().filter(|row| row.status == Status::Ok);
     assert_eq!(good.count(), 4, "{rows:?}");

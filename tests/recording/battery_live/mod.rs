@@ -219,7 +219,7 @@ fn a_masked_frequency_is_not_the_coils_and_its_battery_is_still_read() {
             Status::Ok => coil += 1,
             Status::NoSignal => {
                 let why = "masked: 2.0790 MHz to 2.1210 MHz is not the coil's";
-                assert_eq!(row.note, why);
+                assert_eq!(row.note.to_string(), why);
                 assert_eq!(row.readings.get(Channel::FrequencyHz), Some(2.104e6));
                 assert_eq!(row.readings.get(Channel::BatteryV), Some(9.02));
                 masked += 1;

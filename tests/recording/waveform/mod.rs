@@ -152,7 +152,7 @@ fn a_block_that_breaks_off_is_refused_and_the_next_question_works() {
     };
     assert_eq!(first.status, Status::Garbled);
     assert_eq!(
-        first.note,
+        first.note.to_string(),
         "TRAC? (@1): the block broke off, 406 of 1000 bytes came"
     );
     assert_eq!(first.readings.get(Channel::FrequencyHz), None);
@@ -196,7 +196,7 @@ fn a_clipped_waveform_gives_a_lower_bound_of_its_amplitude() {
         assert_eq!(row.status, Status::Overload, "{row:?}");
         // From end to end of eight bits: 255 steps of 20 mV.
         assert_eq!(row.readings.get(Channel::AmplitudeV), Some(5.1));
-        let note = &row.note;
+        let note = &row.note.to_string();
         assert!(note.starts_with("amplitude_v: at least 5.1 V, "), "{note}");
         assert!(
             note.ends_with(" of 1000 samples stand at the end stops"),
@@ -221,7 +221,7 @@ fn an_aliased_waveform_gives_no_frequency_and_says_why() {
         assert_eq!(row.status, Status::Suspect, "{row:?}");
         assert_eq!(row.readings.get(Channel::FrequencyHz), None);
         assert_eq!(
-            row.note,
+            row.note.to_string(),
             "frequency_hz: 1.686 MHz may be an alias, sampled at 4.545 MHz where inputs go up to 10 MHz"
         );
         assert!(
@@ -243,7 +243,7 @@ fn a_waveform_both_clipped_and_aliased_says_both() {
     for row in &recorded.rows {
         assert_eq!(row.status, Status::Overload, "{row:?}");
         assert_eq!(row.readings.get(Channel::FrequencyHz), None);
-        let note = &row.note;
+        let note = &row.note.to_string();
         assert!(note.starts_with("amplitude_v: at least 5.1 V, "), "{note}");
         assert!(note.contains("; frequency_hz: "), "{note}");
     }

@@ -109,14 +109,20 @@ fn then_good(recorded: &Recorded, note: &str) {
     let [first, rest @ ..] = recorded.rows.as_slice() else {
         panic!("no rows");
     };
-    assert_eq!((first.status, first.note.as_str()), (Status::Garbled, note));
+    assert_eq!(
+        (first.status, first.note.to_string().as_str()),
+        (Status::Garbled, note)
+    );
     assert!(first.readings.is_empty(), "{first:?}");
     assert!(!rest.is_empty(), "{note}: it does not go on");
     rest.iter().for_each(good);
 }
 
 fn good(row: &Row) {
-    assert_eq!((row.status, row.note.as_str()), (Status::Ok, ""));
+    assert_eq!(
+        (row.status, row.note.to_string().as_str()),
+        (Status::Ok, "")
+    );
     assert!(
         (get(row, Channel::FrequencyHz) - 3.065e6).abs() < 100.0,
         "{row:?}"

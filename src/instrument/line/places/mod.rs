@@ -6,7 +6,7 @@ use crate::instrument::number::value::Value;
 use crate::instrument::profile::places::{Means, PlacesLayout, Shown};
 use crate::instrument::profile::{ChannelRule, Place};
 use crate::instrument::refusal::Refusal;
-use crate::reading::Status;
+use crate::reading::{Remark, Status};
 use crate::units::Scale;
 
 /// Reads a frame.
@@ -66,8 +66,7 @@ pub(in crate::instrument) fn read(
         ];
         for (means, why) in doubts {
             if has(means) {
-                let why = format!("{}: {why}", rule.channel.column());
-                reading.note(Status::Suspect, &why);
+                reading.note(Status::Suspect, Remark::of(rule.channel, why));
             }
         }
     }

@@ -40,7 +40,7 @@ fn a_range_digit_five_digits_and_a_function_letter_are_read() {
     }
     let status = |frame: &[u8]| {
         let reading = read(&meter, frame);
-        (reading.status, reading.note)
+        (reading.status, reading.note.to_string())
     };
     let garbled = |note: &str| (Status::Garbled, note.to_owned());
     assert_eq!(status(b"108912;10080").0, Status::Overload);
@@ -79,14 +79,17 @@ fn segments_are_read_as_digits() {
     };
     assert_eq!(both(&with(2, 0xf)), [None, Some(-8.912)]);
     assert_eq!(both(&with(11, 8)), [None, Some(0.008912)]);
-    assert_eq!(with(12, 1).note, "battery_v: the display is held");
+    assert_eq!(
+        with(12, 1).note.to_string(),
+        "battery_v: the display is held"
+    );
     assert_eq!(with(3, 0xe).readings.get(Channel::BatteryV), Some(6.912));
-    assert_eq!(with(3, 1).note, "segments that are no digit");
+    assert_eq!(with(3, 1).note.to_string(), "segments that are no digit");
     assert_eq!(with(1, 0xd).status, Status::Garbled, "alternating");
     let mut swapped = volts;
     swapped.swap(3, 4);
     assert_eq!(
-        read(&meter, &swapped).note,
+        read(&meter, &swapped).note.to_string(),
         "a frame whose bytes are not in their places"
     );
 }

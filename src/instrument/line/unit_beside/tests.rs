@@ -83,7 +83,11 @@ fn a_battery_in_millivolts_is_not_a_thousand_times_its_voltage() {
     ] {
         let reading = read(&meter, line);
         assert!(reading.readings.is_empty(), "{line}");
-        assert_eq!(reading.note, format!("battery_v: {why}"), "{line}");
+        assert_eq!(
+            reading.note.to_string(),
+            format!("battery_v: {why}"),
+            "{line}"
+        );
     }
     assert_eq!(read(&meter, "1,0.L,mV").status, Status::Overload);
 }
@@ -108,7 +112,7 @@ fn units_before_their_numbers_and_units_of_others_are_told_apart() {
         Some(3.2)
     );
     assert_eq!(
-        read(&unread, "8900,mV,3.2").note,
+        read(&unread, "8900,mV,3.2").note.to_string(),
         format!("amplitude_v: {}", Refusal::WhoseUnit)
     );
     let said = battery(
@@ -128,7 +132,7 @@ fn a_profile_may_say_which_cell_is_the_unit() {
         Some(8.912)
     );
     assert_eq!(
-        read(&at, "8912,DC,x").note,
+        read(&at, "8912,DC,x").note.to_string(),
         format!("battery_v: {}", Refusal::NoUnitInCell)
     );
     let named = battery(
@@ -145,7 +149,7 @@ fn a_profile_may_say_which_cell_is_the_unit() {
         panic!("no row")
     };
     assert_eq!(
-        reading.note,
+        reading.note.to_string(),
         "no column range: the line of names has time, batt"
     );
 }
