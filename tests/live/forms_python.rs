@@ -182,13 +182,13 @@ fn a_board_with_bookkeeping_says_what_is_missing() {
         &format!("{F}[[value]]\nchannel = \"battery_v\"\nname = \"v\"\n").replace("\"F\"", "\"f\""),
     );
     let (desk, rows, _) = record("board", "ten", Some(&text), 6);
-    let gaps: Vec<&str> = rows
+    let gaps: Vec<String> = rows
         .iter()
         .filter(|row| row.status == Status::Gap)
-        .map(|row| row.note.as_str())
+        .map(|row| row.note.to_string())
         .collect();
     assert!(
-        gaps.contains(&"4 lines missing: the line counter went from 12 to 17"),
+        gaps.contains(&"4 lines missing: the line counter went from 12 to 17".to_owned()),
         "{rows:?}"
     );
     assert!(
@@ -196,7 +196,7 @@ fn a_board_with_bookkeeping_says_what_is_missing() {
         "{rows:?}"
     );
     assert!(
-        gaps.contains(&"the board restarted: reset=power-on"),
+        gaps.contains(&"the board restarted: reset=power-on".to_owned()),
         "{rows:?}"
     );
     let session = desk.read("out/session.toml");

@@ -18,6 +18,7 @@ use super::field::{FieldError, Line};
 use crate::units::{Unit, rounded};
 
 pub use signal::{Reached, Signal, Top, pick_up};
+pub use words::WordsError;
 
 /// Diameter of the wire that stubs and loops are taken to be of, in metre: chosen, hook-up wire.
 pub const WIRE_M: f64 = 1e-3;
