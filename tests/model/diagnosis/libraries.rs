@@ -23,9 +23,13 @@ pub(crate) const EFFORT: Effort = Effort {
 pub(super) const BUILDS: [&str; 3] = ["pillar-medium", "pillar-standing", "practice-held"];
 
 /// What a library follows from once its build is known.
-const SOURCES: [&str; 4] = [
+const SOURCES: [&str; 8] = [
     "src/circuit",
-    "src/diagnosis",
+    "src/diagnosis/fault",
+    "src/diagnosis/library",
+    "src/diagnosis/quantity.rs",
+    "src/diagnosis/situation.rs",
+    "src/diagnosis/answer/likelihood.rs",
     "src/chance.rs",
     "Cargo.lock",
 ];
