@@ -39,7 +39,11 @@ fn check(form: &str, lines: &str, expected: &[(Channel, f64, f64)]) {
     let (first, again) = (desk.read("out/samples.csv"), desk.read("again/samples.csv"));
     assert!(again.starts_with(&first), "{form}:\n{first}\n{again}");
     for row in &rows {
-        assert_eq!((row.status, row.note.to_string().as_str()), (Status::Ok, ""), "{form}");
+        assert_eq!(
+            (row.status, row.note.to_string().as_str()),
+            (Status::Ok, ""),
+            "{form}"
+        );
         for (channel, value, tolerance) in expected {
             let found = row.readings.get(*channel).unwrap_or(f64::NAN);
             assert!((found - value).abs() <= *tolerance, "{form}: {row:?}");
@@ -198,7 +202,10 @@ fn form_5_as_other_numbers_than_it_has_is_refused() {
     let (_, rows, desk) = record("5", lines);
     for row in &rows {
         assert_eq!(row.status, Status::Garbled, "{row:?}");
-        assert_eq!(row.note.to_string(), "R? 1 gave 2 values where the profile says 1");
+        assert_eq!(
+            row.note.to_string(),
+            "R? 1 gave 2 values where the profile says 1"
+        );
     }
     assert!(desk.read("out/rejected.log").contains("(too many values)"));
 }
@@ -338,7 +345,10 @@ fn form_15_has_samples_in_text() {
     let (_, rows, _desk) = record("15", &stop);
     for row in &rows {
         assert_eq!(row.status, Status::Overload, "{row:?}");
-        assert!(row.note.to_string().starts_with("amplitude_v: at least "), "{row:?}");
+        assert!(
+            row.note.to_string().starts_with("amplitude_v: at least "),
+            "{row:?}"
+        );
     }
 }
 
@@ -358,7 +368,11 @@ fn an_answer_that_breaks_off_costs_its_own_row_alone() {
             } else {
                 (Status::Ok, "")
             };
-            assert_eq!((row.status, row.note.to_string().as_str()), expected, "{rows:?}");
+            assert_eq!(
+                (row.status, row.note.to_string().as_str()),
+                expected,
+                "{rows:?}"
+            );
             assert_eq!(row.readings.is_empty(), index % 2 == 0, "{row:?}");
         }
         assert!(
@@ -413,5 +427,8 @@ unit = "Hz"
     for row in &rows {
         assert_eq!(row.status, Status::Silent, "{row:?}");
     }
-    assert_eq!(rows[0].note.to_string(), "no answer to MEAS:FREQ? ++read eoi in 1 s");
+    assert_eq!(
+        rows[0].note.to_string(),
+        "no answer to MEAS:FREQ? ++read eoi in 1 s"
+    );
 }
