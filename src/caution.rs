@@ -106,8 +106,8 @@ cautions! {
          with the battery out; begin far away and come nearer.";
     NotToTry Whoever PRACTICE,
         "Look from a metre away; nobody touches the base's wire or the top to see what it does: RF burns.";
-    LampByGlass Whoever PRACTICE,
-        "Hold the lamp by its glass, never nearer than its own length.";
+    LampDistance Whoever PRACTICE,
+        "Hold the lamp on a dry plastic stick, never nearer than its own length.";
     OneHand Whoever PRACTICE,
         "One hand, an insulated lead, nothing near the coil.";
     EarthClipped Whoever "from memory",

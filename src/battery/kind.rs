@@ -280,6 +280,16 @@ impl Kind {
         matches!(self.facts().chemistry, Chemistry::Converter)
     }
 
+    /// Voltage below which a level curve may be iron phosphate's, in volts: everywhere for its own kinds, below 3.4 V per
+    /// cell for lithium ion, nowhere for the others.
+    pub fn flat_below_v(self) -> f64 {
+        match self.facts().chemistry {
+            Chemistry::IronPhosphate => f64::INFINITY,
+            Chemistry::LithiumIon => 3.4 * (self.nominal().value_v / 3.7).round(),
+            Chemistry::Primary | Chemistry::Nickel | Chemistry::Converter => 0.0,
+        }
+    }
+
     /// What is known of its charge.
     pub(super) const fn gives(self) -> Gives {
         self.facts().gives

@@ -29,7 +29,7 @@ pub fn of(sources: Sources<'_>, sheet: Option<&Sheet>) -> Ends {
         predicted_v: None,
     };
     // No forecast rests on a converter's voltage.
-    let is_known = sources.kind == Some(Kind::UsbConverter)
+    let is_known = sources.kind.is_some_and(Kind::has_converter)
         || ends.asked_v.is_some()
         || ends.own_stops.is_some()
         || ends.sheet_v.is_some();

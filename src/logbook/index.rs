@@ -203,7 +203,7 @@ fn read(dir: &Path, rule: &Rule) -> Result<Option<EntryFile>, SessionError> {
     let samples = discharge.samples();
     let reached_s = match end_v {
         Some(end_v) => curve::reached_s(&samples, end_v),
-        None if kind == Some(Kind::UsbConverter) => converter_end_s(&discharge, &samples),
+        None if kind.is_some_and(Kind::has_converter) => converter_end_s(&discharge, &samples),
         None => None,
     };
     let stopped = discharge

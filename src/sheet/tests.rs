@@ -63,6 +63,14 @@ fn the_measured_sample_is_the_simulated_circuit() {
 }
 
 #[test]
+fn the_template_names_every_kind_of_battery() {
+    for (word, _) in crate::battery::kind::Kind::WORDS {
+        let names = template().split([' ', ',', '\n']).any(|one| one == word);
+        assert!(names, "{word}");
+    }
+}
+
+#[test]
 fn the_template_is_itself_a_sheet_and_so_is_each_line_it_offers() {
     assert!(parse(template()).is_ok());
     // Every offered key, uncommented, is one that is read.

@@ -150,7 +150,7 @@ impl Known {
     pub fn look(&self, run: &Run<'_>) -> Outlook {
         let elapsed_s = run.so_far.last().map_or(0.0, |last| last.running_s);
         let stepped_s = level::step_down_s(run.so_far);
-        let holds = run.kind == Some(Kind::UsbConverter) || stepped_s.is_some();
+        let holds = run.kind.is_some_and(Kind::has_converter) || stepped_s.is_some();
         let said = self.said(run, holds);
         let widening = said.as_ref().map_or(1.0, |said| {
             let share = said.elapsed_s / (said.elapsed_s + said.middle_s);
@@ -256,10 +256,9 @@ fn flat(run: &Run<'_>) -> Flat {
         taken: run
             .rated_ah
             .and_then(|rated_ah| backtest::taken(run.so_far, rated_ah)),
-        below_v: match run.kind {
-            None | Some(Kind::Lfp2s | Kind::Lfp3s) => f64::INFINITY,
-            Some(Kind::LiIon2s) => 6.8 * f64::from(run.series),
-            Some(_) => 0.0,
+        below_v: match run.kind.map(Kind::flat_below_v) {
+            None => f64::INFINITY,
+            Some(below_v) => below_v * f64::from(run.series),
         },
     }
 }

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::Args;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 
 use super::minding::minding;
 use super::values::{Format, load, seconds, volts};
@@ -41,9 +42,8 @@ pub(crate) struct BatteryArgs {
     /// Voltage under load at which it is empty for you [default: the end point of its kind]
     #[arg(long, value_name = "VOLTS", value_parser = volts)]
     pub(crate) end: Option<f64>,
-    /// Kind of battery where no build sheet says: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8,
-    /// li-ion-2s, lfp-2s, lfp-3s, usb-rechargeable, lithium-primary
-    #[arg(long, value_name = "KIND", value_parser = kind)]
+    /// Kind of battery where no build sheet says
+    #[arg(long, value_name = "KIND", value_parser = kind())]
     pub(crate) kind: Option<Kind>,
     /// Load where no current was measured, like "30 ohm", 3W, 0.3A, or build: the current that the build
     /// sheet lets expect; what rests on it is called estimated
@@ -92,9 +92,9 @@ fn amperes(text: &str) -> Result<f64, String> {
     units::parse(text, Unit::Ampere).map_err(|error| error.to_string())
 }
 
-pub(super) fn kind(text: &str) -> Result<Kind, String> {
-    Kind::of_word(text).ok_or_else(|| {
-        let words = Kind::WORDS.map(|(word, _)| word);
-        format!("\"{text}\" is no kind of battery, {} are", words.join(", "))
-    })
+/// Takes the words of the table of kinds, which help and completions list.
+pub(super) fn kind() -> impl TypedValueParser<Value = Kind> {
+    let words = Kind::WORDS.map(|(word, _)| word);
+    PossibleValuesParser::new(words)
+        .try_map(|word| Kind::of_word(&word).ok_or("no kind of battery"))
 }

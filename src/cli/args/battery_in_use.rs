@@ -18,9 +18,8 @@ pub(crate) struct BatteryInUse {
     /// How the battery was at the start
     #[arg(long, value_enum, default_value = "unknown")]
     pub(crate) battery_start: BatteryStart,
-    /// Kind of battery, if it is not the build sheet's: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8,
-    /// li-ion-2s, lfp-2s, lfp-3s, usb-rechargeable, lithium-primary
-    #[arg(long, value_name = "KIND", value_parser = kind)]
+    /// Kind of battery, if it is not the build sheet's
+    #[arg(long, value_name = "KIND", value_parser = kind())]
     pub(crate) battery_kind: Option<Kind>,
     /// Voltage under load, all in series together, at which it is empty for you [default: the end
     /// point of its kind]

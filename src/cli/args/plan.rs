@@ -18,9 +18,8 @@ pub(crate) struct PlanArgs {
     /// battery
     #[arg(long, value_name = "PATTERN", value_parser = evening, conflicts_with_all = ["wanted", "netlist", "plot", "is_asked"])]
     pub(crate) evening: Option<Evening>,
-    /// Kind of battery to judge: alkaline, zinc-carbon, nimh-6, nimh-7, nimh-8, li-ion-2s, lfp-2s, lfp-3s,
-    /// usb-rechargeable, lithium-primary; may be given more than once [default: all]
-    #[arg(long = "battery", value_name = "KIND", requires = "evening", value_parser = kind)]
+    /// Kind of battery to judge; may be given more than once [default: all]
+    #[arg(long = "battery", value_name = "KIND", requires = "evening", value_parser = kind())]
     pub(crate) kinds: Vec<Kind>,
     /// Judge this battery too, by its own full runs, like N2; may be given more than once
     #[arg(long = "own", value_name = "LABEL", requires = "evening")]

@@ -60,7 +60,7 @@ ids! {
 const POWER_OFF: &str = Caution::Unplug.words();
 const LIMITED: &str = Caution::FirstPower.words();
 const NOT_AT_TOP: &str = Caution::Probe.words();
-const LAMP_AWAY: &str = Caution::LampByGlass.words();
+const LAMP_AWAY: &str = Caution::LampDistance.words();
 
 /// Every check of a build with an LED at its base.
 pub const CHECKS: &[Check] = &all(true);

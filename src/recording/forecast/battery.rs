@@ -51,7 +51,7 @@ impl Battery {
         let &Self { end_v, kind, .. } = self;
         let weakest = self.weakest.filter(Weakest::is_behind);
         let behind = weakest.map(|weakest| News::BatteryBehind { weakest, end_v });
-        let ripple = kind.filter(|kind| *kind == Kind::UsbConverter && !self.is_masked);
+        let ripple = kind.filter(|kind| kind.has_converter() && !self.is_masked);
         behind
             .into_iter()
             .chain(ripple.map(News::MayRipple))

@@ -162,7 +162,7 @@ fn gaps(out: &mut String, page: &Page<'_>) {
 
 fn end(last: &Entry) -> String {
     let Some(end_v) = last.end_v else {
-        return if last.kind == Some(Kind::UsbConverter) {
+        return if last.kind.is_some_and(Kind::has_converter) {
             "its step down or its cut-off; its voltage tells no end".to_owned()
         } else {
             "no voltage known at which it is empty".to_owned()
@@ -345,7 +345,7 @@ fn cautions(out: &mut String, book: &Logbook) {
     }
     let of_kind: &[Caution] = match book.kind() {
         Some(kind) if kind.is_primary() => &[Caution::ChargePrimary, Caution::ShortCircuit],
-        Some(Kind::UsbConverter) => &[Caution::Ripple, Caution::ChargeOwn],
+        Some(kind) if kind.has_converter() => &[Caution::Ripple, Caution::ChargeOwn],
         _ => &[Caution::ChargeOwn, Caution::HotBattery],
     };
     cautions.push(Caution::together(of_kind));

@@ -87,7 +87,7 @@ pub fn text(test: &Test) -> String {
         );
         under(&mut out, &open(kind, test.light.volts_v));
     }
-    if test.kind == Some(Kind::UsbConverter) {
+    if test.kind.is_some_and(Kind::has_converter) {
         told(&mut out, "verdict", "none of these readings tells it");
         under(
             &mut out,
@@ -148,7 +148,7 @@ part! {
         current_a: f64 = test.heavy.current_a,
         kind: Option<&'static str> = test.kind.map(Kind::name),
         verdict: Option<&'static str> =
-            (test.kind != Some(Kind::UsbConverter)).then(|| words(test.verdict())),
+            test.kind.is_none_or(|kind| !kind.has_converter()).then(|| words(test.verdict())),
     }
 }
 

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::evenings::{ESTIMATED, Evenings, to_narrow, word};
 use super::supply::supply_words;
 use crate::battery::evening::Evening;
-use crate::battery::kind::{Kind, Rating};
+use crate::battery::kind::Rating;
 use crate::battery::plan::{Answer, Current, DIM_V, LEAST_SAID_S, Plan, Range, StopsEarly};
 use crate::battery::price::Cost;
 use crate::battery::worth::Worth;
@@ -219,7 +219,7 @@ fn reason(plan: &Plan, evening: &Evening) -> String {
             evening.runs
         ));
     }
-    if plan.kind == Kind::UsbConverter {
+    if plan.kind.has_converter() {
         parts.push("it holds its voltage until it stops, and may not warn".to_owned());
     } else if plan.kind.end_point().is_none() && plan.running_s.is_some() {
         parts.push("no end point is known for it".to_owned());
