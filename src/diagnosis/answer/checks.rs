@@ -102,7 +102,7 @@ const fn how(has_led: bool) -> [&'static str; 8] {
     } else {
         [
             "the wire at the collector goes to plus and the one at plus to the collector; switch on and hold a neon beside the top",
-            "nothing but a neon held by its glass within three coil lengths of the top, the battery on the table and not in a hand",
+            "nothing but a neon on a dry plastic stick within three coil lengths of the top, the battery on the table and not in a hand",
             "hold a neon beside the top and read its voltage switched on",
             "as low and as close round the secondary as it goes, then hold a neon beside the top",
             "set it on with the battery out; the coil then resonates lower, where the transistor is quicker; a neon beside the top shows it",
@@ -130,12 +130,12 @@ const fn all(has_led: bool) -> [Check; COUNT] {
         check(Id::LookLed, S::AsFound, &[Q::Led], "look at the LED",
             "switch on for a second and look: dark, faint, lit or blinking", ""),
         check(Id::LookLamp, S::AsFound, &[Q::Lamp], "hold a neon lamp or tube beside the top",
-            "by its glass, at arm's length of the rest; dark, lit only touching the glass to the wire's side, or lit beside it",
+            "on a dry plastic stick, at arm's length of the rest; dark, lit only touching the glass to the wire's side, or lit beside it",
             LAMP_AWAY),
         check(Id::SwapLeads, S::LeadsSwapped, light, "swap the two primary wires", swap, POWER_OFF),
         check(Id::SwappedCurrent, S::LeadsSwapped, &[Q::Current, Q::Lamp],
             "with the wires as they are now, swapped: the supply current and a neon beside the top",
-            "they say whether it runs so; meter in the plus lead, the lamp by its glass",
+            "they say whether it runs so; meter in the plus lead, the lamp on a dry plastic stick",
             LIMITED),
         check(Id::HandsAway, S::HandsAway, light, "hands, lamps and metal away", hands_away,
             if has_led { "" } else { LAMP_AWAY }),
