@@ -147,7 +147,7 @@ impl PushingPart {
             )),
             Modelled::NotRunning { .. } => Self::NotRunning {},
             Modelled::NotComputed { reason } => Self::NotComputed {
-                reason: reason.to_string(),
+                reason: reason.clone(),
             },
         }
     }
