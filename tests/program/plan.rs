@@ -121,7 +121,9 @@ fn what_is_mistyped_is_told() {
     insta::assert_snapshot!(told(&["--evening", "four x 6min"]), @r#"error: invalid value 'four x 6min' for '--evening <PATTERN>': runs in "four x 6min": "four", a whole number of 1 to 1000 is allowed"#);
     insta::assert_snapshot!(told(&["--evening", CLUB, "--price", "nimh-7=9"]), @r#"error: invalid value 'nimh-7=9' for '--price <PRICES>': price "nimh-7=9": how many charges it lasts is wanted, like "nimh-7=9/300""#);
     let kind = told(&["--evening", CLUB, "--battery", "lead"]);
-    assert!(kind.contains("\"lead\" is no kind of battery"), "{kind}");
+    assert!(kind.contains("'lead' for '--battery <KIND>'"), "{kind}");
+    let kinds = refused(&["--evening", CLUB, "--battery", "lead"]);
+    assert!(kinds.contains("alkaline, zinc-carbon"), "{kinds}");
     assert!(refused(&["--battery", "alkaline"]).contains("--evening"));
     assert!(refused(&["--evening", CLUB, "--field"]).contains("cannot be used with"));
 }
