@@ -1,7 +1,7 @@
 //! How a result is written for other programs: one JSON object with the version of its form first.
 //!
 //! A form is a struct that derives its keys; figures are SI numbers under keys that end in their unit, and what is not known
-//! is null. How many digits are written is decided here alone.
+//! is null. How many digits are written is decided here; a model's figure in the form of a record is rounded where it is taken.
 
 use std::io::{Result, Write};
 
