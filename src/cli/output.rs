@@ -9,6 +9,9 @@ use super::exit::{CANNOT_WRITE, Failure};
 use crate::plain;
 use crate::report::form::Form;
 
+/// Columns of a terminal whose width is not known.
+pub(super) const WIDTH: usize = 80;
+
 /// What a write to stdout came to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Printed {

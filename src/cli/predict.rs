@@ -19,6 +19,7 @@ use crate::coil::{
 };
 use crate::report;
 use crate::report::card::working_end;
+use crate::report::predict::answer::{Commands, answer};
 use crate::report::predict::start::{Start, spread_word};
 use crate::sheet::{
     Sheet,
@@ -62,7 +63,7 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
     let around = field::around(&args.field, &top)?;
     let signal = field::signal(&args.field, &top)?;
     let text = match args.format {
-        Format::Text => {
+        Format::Text if args.detail || is_more_asked(args) => {
             let circuit = match &start {
                 Ok(start) => report::predict::start::text(start),
                 Err(why) => report::predict::start::not_computed(why),
@@ -73,6 +74,10 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
             let field = around.as_ref().map(report::predict::field::text).map(part);
             let asked = [pick_up, field].map(Option::unwrap_or_default).concat();
             format!("{coil}\n{circuit}{asked}")
+        }
+        Format::Text => {
+            let start = start.as_ref().map_err(|why| why.as_str());
+            answer(&sheet, &prediction, start, &commands(args), output::WIDTH)
         }
         Format::Json => {
             let asked = report::predict::json::Asked {
@@ -92,6 +97,15 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
         draw(&sheet, &prediction, around.as_ref(), dir)?;
     }
     Ok(Outcome::DONE)
+}
+
+/// The commands that an answer offers, with what was typed.
+pub(super) fn commands(args: &PredictArgs) -> Commands {
+    Commands::new(&args.sheet, std::env::args_os().skip(1))
+}
+
+const fn is_more_asked(args: &PredictArgs) -> bool {
+    args.field.is_asked || args.field.pick_up.is_some()
 }
 
 /// The card, which has the primary the way that works, and its figures are of that.

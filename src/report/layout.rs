@@ -1,6 +1,9 @@
 //! Two columns of text, broken where a terminal ends.
 
 use std::fmt::Write as _;
+use std::path::Path;
+
+use crate::plain::Shown as _;
 
 /// Width of the first column.
 const COLUMN: usize = 13;
@@ -36,10 +39,16 @@ pub fn broken(indent: usize, words: &str) -> String {
 
 /// Words broken at spaces, each line set in by `indent`.
 pub(super) fn wrapped(out: &mut String, indent: usize, words: &str) {
+    filled(out, WIDTH, indent, words);
+}
+
+/// Words broken at spaces so that no line is wider than `width`, each line set in by `indent`. What is [`kept`] whole is not
+/// broken.
+pub(super) fn filled(out: &mut String, width: usize, indent: usize, words: &str) {
     let mut row = String::new();
     for word in words.split(' ') {
-        if !row.is_empty() && indent + row.chars().count() + 1 + word.chars().count() > WIDTH {
-            writeln!(out, "{:indent$}{row}", "").ok();
+        if !row.is_empty() && indent + row.chars().count() + 1 + word.chars().count() > width {
+            writeln!(out, "{:indent$}{}", "", row.replace(KEPT, " ")).ok();
             row.clear();
         }
         if !row.is_empty() {
@@ -47,7 +56,15 @@ pub(super) fn wrapped(out: &mut String, indent: usize, words: &str) {
         }
         row.push_str(word);
     }
-    writeln!(out, "{:indent$}{row}", "").ok();
+    writeln!(out, "{:indent$}{}", "", row.replace(KEPT, " ")).ok();
+}
+
+/// A space at which no line is broken; it is printed as any other.
+const KEPT: char = '\u{a0}';
+
+/// Words that stay in one line, such as a number and its unit.
+pub(super) fn kept(words: &str) -> String {
+    words.replace(' ', "\u{a0}")
 }
 
 /// A heading with one line or more for each item; nothing if there is none.
@@ -58,6 +75,21 @@ pub(super) fn list<T: ToString>(out: &mut String, heading: &str, items: &[T]) {
     for item in items {
         wrapped(out, 2, &item.to_string());
     }
+}
+
+/// A path as a shell takes it for one word, POSIX.1-2017, Shell Command Language, 2.2.2: all but `'` is literal between two `'`.
+pub(super) fn shell_word(path: &Path) -> String {
+    let text = path.shown();
+    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-".contains(c);
+    if !text.is_empty() && !text.starts_with('-') && text.chars().all(is_plain) {
+        return text;
+    }
+    let text = if text.starts_with('-') {
+        format!("./{text}")
+    } else {
+        text
+    };
+    format!("'{}'", text.replace('\'', r"'\''"))
 }
 
 #[cfg(test)]
@@ -99,5 +131,29 @@ mod tests {
         let mut out = String::new();
         list::<String>(&mut out, "heading", &[]);
         assert_eq!(out, "");
+    }
+
+    #[test]
+    fn a_number_stays_with_its_unit() {
+        let mut out = String::new();
+        let words = format!("it runs at {} and on", kept("6.256 MHz"));
+        filled(&mut out, 16, 0, &words);
+        assert_eq!(out, "it runs at\n6.256 MHz and on\n");
+    }
+
+    #[test]
+    fn a_path_can_be_pasted_into_a_shell_whatever_stands_in_it() {
+        for (path, want) in [
+            (
+                "20260131T190405Z-glow-pillar",
+                "20260131T190405Z-glow-pillar",
+            ),
+            ("/tmp/a b", "'/tmp/a b'"),
+            ("it's", r"'it'\''s'"),
+            ("-rf", "'./-rf'"),
+            ("a;b", "'a;b'"),
+        ] {
+            assert_eq!(shell_word(path.as_ref()), want);
+        }
     }
 }

@@ -14,6 +14,7 @@ pub mod ports;
 pub mod predict;
 pub mod record;
 pub mod sheets;
+mod short;
 pub mod simulate;
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::compare;
+use super::layout::shell_word;
 use crate::analysis::compare::Comparison;
 use crate::analysis::pushing::Modelled;
 use crate::plain::Shown as _;
@@ -30,40 +31,4 @@ pub fn text(
         files.join("\n  "),
         shell_word(dir)
     )
-}
-
-/// A path as a shell takes it for one word, POSIX.1-2017, Shell Command Language, 2.2.2: all but `'` is literal between two `'`.
-fn shell_word(path: &Path) -> String {
-    let text = path.shown();
-    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-".contains(c);
-    if !text.is_empty() && !text.starts_with('-') && text.chars().all(is_plain) {
-        return text;
-    }
-    let text = if text.starts_with('-') {
-        format!("./{text}")
-    } else {
-        text
-    };
-    format!("'{}'", text.replace('\'', r"'\''"))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_path_can_be_pasted_into_a_shell_whatever_stands_in_it() {
-        for (path, want) in [
-            (
-                "20260131T190405Z-glow-pillar",
-                "20260131T190405Z-glow-pillar",
-            ),
-            ("/tmp/a b", "'/tmp/a b'"),
-            ("it's", r"'it'\''s'"),
-            ("-rf", "'./-rf'"),
-            ("a;b", "'a;b'"),
-        ] {
-            assert_eq!(shell_word(path.as_ref()), want);
-        }
-    }
 }

@@ -12,6 +12,7 @@ use super::values::{Earth, Format, Parts, hertz};
 #[command(after_help = "\
 Examples:
   sagtrace predict glow-pillar.toml
+  sagtrace predict glow-pillar.toml --detail
   sagtrace predict glow-pillar.toml --earth held
   sagtrace predict glow-pillar.toml --wanted 5MHz
   sagtrace predict glow-pillar.toml --netlist typical > pillar.cir
@@ -50,6 +51,9 @@ pub(crate) struct PredictArgs {
     pub(crate) field: FieldArgs,
     #[command(flatten)]
     pub(crate) plan: PlanArgs,
+    /// Print the full account: every value with its origin, what it rests on, and every warning
+    #[arg(long)]
+    pub(crate) detail: bool,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(crate) format: Format,

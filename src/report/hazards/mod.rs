@@ -1,10 +1,12 @@
 //! The words for what a build can do to people and parts: every report takes its lines from here.
 
+mod brief;
 mod concerns;
 mod json;
 mod supply;
 mod words;
 
+pub(super) use brief::{about_celsius, brief};
 pub(super) use concerns::concern;
 pub use concerns::switch_off;
 pub(super) use json::{ConcernPart, SupplyPart};

@@ -164,7 +164,7 @@ fn damaged(damage: &Damage, doing: Doing, class: TransistorClass) -> String {
     format!("{}: {what}", part(damage))
 }
 
-fn sink(heat: &Heat, class: TransistorClass) -> String {
+pub(super) fn sink(heat: &Heat, class: TransistorClass) -> String {
     sink_needed_k_per_w(heat.power_w, &class.case(), EASY_C).map_or_else(
         || "no heat sink keeps it cool, less current does".to_owned(),
         |sink| {
@@ -178,7 +178,7 @@ fn sink(heat: &Heat, class: TransistorClass) -> String {
 }
 
 /// A heat sink's thermal resistance, rounded to the better side.
-fn at_most(sink_k_per_w: f64) -> String {
+pub(super) fn at_most(sink_k_per_w: f64) -> String {
     if sink_k_per_w < 10.0 {
         format!("{:.1} K/W or less", (10.0 * sink_k_per_w).floor() / 10.0)
     } else {

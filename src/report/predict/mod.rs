@@ -1,5 +1,6 @@
 //! What a build should do: the resonance with its band, whether it starts, its field and what a pick-up sees.
 
+pub mod answer;
 mod assumption;
 pub mod field;
 pub mod json;

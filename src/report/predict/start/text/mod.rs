@@ -264,4 +264,4 @@ fn advice(verdict: &Verdict, is_reversed: bool) -> Vec<&'static str> {
 }
 
 #[cfg(test)]
-pub(super) mod tests;
+pub(in crate::report::predict) mod tests;

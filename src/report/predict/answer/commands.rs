@@ -1,0 +1,51 @@
+//! The commands that an answer ends with.
+
+use std::ffi::OsString;
+use std::path::Path;
+
+use crate::plain::Shown as _;
+use crate::report::layout::shell_word;
+
+/// The words of the commands that an answer offers, as a shell takes them.
+#[derive(Debug, Clone)]
+pub struct Commands {
+    /// The build sheet.
+    pub sheet: String,
+    again: String,
+}
+
+impl Commands {
+    /// The commands for a sheet; `typed` is what stood behind the program's name.
+    pub fn new(sheet: &Path, typed: impl IntoIterator<Item = OsString>) -> Self {
+        let mut again = "sagtrace".to_owned();
+        for one in typed {
+            again.push(' ');
+            again.push_str(&word(Path::new(&one)));
+        }
+        // What came by a pipe has no name.
+        let sheet = if sheet == Path::new("-") {
+            "SHEET".to_owned()
+        } else {
+            shell_word(sheet)
+        };
+        Self { sheet, again }
+    }
+
+    /// The command that prints the full account.
+    pub fn detail(&self) -> String {
+        format!("{} --detail", self.again)
+    }
+}
+
+/// An argument as a shell takes it for one word; an option keeps its dash.
+fn word(typed: &Path) -> String {
+    let text = typed.shown();
+    if !text.starts_with('-') {
+        return shell_word(typed);
+    }
+    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-=".contains(c);
+    if text.chars().all(is_plain) {
+        return text;
+    }
+    format!("'{}'", text.replace('\'', r"'\''"))
+}

@@ -1,0 +1,135 @@
+//! The short answer of a prediction: where it resonates, whether it starts, what it draws, how warm it gets, what to mind.
+
+mod commands;
+mod start;
+
+pub use commands::Commands;
+
+use crate::coil::prediction::{BandBasis, Prediction};
+use crate::sheet::Sheet;
+use crate::units::{Unit, rounded};
+
+use super::start::Start;
+use crate::circuit::practice::Spread;
+use crate::circuit::verdict::{Answer, State};
+use crate::coil::spec::Measured;
+use crate::report::hazards;
+use crate::report::layout::kept;
+use crate::report::short::Short;
+
+/// A prediction in at most twelve lines; `start` is the circuit, or why it was not computed.
+pub fn answer(
+    sheet: &Sheet,
+    prediction: &Prediction,
+    start: Result<&Start<'_>, &str>,
+    commands: &Commands,
+    width: usize,
+) -> String {
+    let mut short = Short::default();
+    let found = start.ok().map(Start::hazards);
+    let resonates = resonates(sheet, prediction);
+    let begins = start.map_or_else(
+        |why| format!("Whether it starts was not computed: {why}."),
+        |start| start::begins(start.outlook),
+    );
+    let is_dead = start.is_ok_and(|start| start.outlook.verdict.answer == Answer::No);
+    // A dead build says first what it lacks.
+    let (first, second) = if is_dead {
+        (begins, resonates)
+    } else {
+        (resonates, begins)
+    };
+    short.say(first);
+    short.say(second);
+    let warnings = hazards::brief(found.as_ref());
+    if !warnings.is_empty() {
+        short.say(warnings.join(" "));
+    }
+    if let (Ok(start), Some(found)) = (start, &found) {
+        start::figures(&mut short, start, found);
+    }
+    let (why, command) = next(sheet, start, commands);
+    short.next(why, &command);
+    short.more(commands.detail());
+    short.printed(width)
+}
+
+fn resonates(sheet: &Sheet, prediction: &Prediction) -> String {
+    let found = &prediction.resonance;
+    let (name, earth) = (&sheet.name, sheet.earth.name());
+    if prediction.band == BandBasis::NoneGiven {
+        let value = kept(&rounded(found.value_hz, Unit::Hertz, 3));
+        return format!(
+            "{name} resonates at {value} by its measured values, foot {earth}. They have no tolerance."
+        );
+    }
+    let digits = digits(found.value_hz, (found.high_hz - found.low_hz) / 2.0);
+    let hertz = |value_hz| rounded(value_hz, Unit::Hertz, digits);
+    let (value, low, high) = (
+        hertz(found.value_hz),
+        hertz(found.low_hz),
+        hertz(found.high_hz),
+    );
+    format!(
+        "{name} resonates near {} ({}), foot {earth}.",
+        kept(&value),
+        to(&low, &high)
+    )
+}
+
+/// Digits of a frequency that half of its band leaves: one digit of that half, or two where it begins with 1.
+fn digits(value_hz: f64, half_hz: f64) -> usize {
+    let (value, half) = (value_hz.log10(), half_hz.log10());
+    let more = if half - half.floor() < 0.301 {
+        2.0
+    } else {
+        1.0
+    };
+    let digits = value.floor() - half.floor() + more;
+    // No band at all gives an infinity, which no digit follows.
+    (2..=6)
+        .find(|count| f64::from(*count) >= digits)
+        .map_or(6, |count| usize::try_from(count).unwrap_or(6))
+}
+
+/// A range, its unit once where both ends have the same.
+pub(in crate::report) fn to(low: &str, high: &str) -> String {
+    if low == high {
+        return kept(low);
+    }
+    match (low.split_once(' '), high.split_once(' ')) {
+        (Some((number, unit)), Some((_, same))) if unit == same => {
+            kept(&format!("{number} to {high}"))
+        }
+        _ => format!("{} to {}", kept(low), kept(high)),
+    }
+}
+
+/// The next step: what it is for, and the command.
+fn next(
+    sheet: &Sheet,
+    start: Result<&Start<'_>, &str>,
+    commands: &Commands,
+) -> (&'static str, String) {
+    let path = &commands.sheet;
+    let card = format!("sagtrace predict {path} --card");
+    let Ok(start) = start else {
+        return ("the wiring", card);
+    };
+    let typical = start.outlook.verdict.set(Spread::Typical);
+    if start::is_reversed(start.outlook) {
+        return ("the wiring that works", card);
+    }
+    if typical.state == State::Dead {
+        return ("if it stays dark", format!("sagtrace diagnose {path}"));
+    }
+    let is_built = sheet.measured != Measured::default() || sheet.known.starts.is_some();
+    let is_sound = start.hazards().first_rating().is_none();
+    if is_built && is_sound {
+        return ("record it", format!("sagtrace record -b {path}"));
+    }
+    ("wiring and first power-up", card)
+}
+
+#[cfg(test)]
+mod tests;

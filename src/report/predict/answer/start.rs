@@ -1,0 +1,180 @@
+//! Whether it starts, what it draws and how warm it gets, in a few sentences.
+
+use crate::circuit::hazards::Hazards;
+use crate::circuit::heat::Heat;
+use crate::circuit::margin::{Margin, Margins};
+use crate::circuit::outlook::Outlook;
+use crate::circuit::practice::Spread;
+use crate::circuit::running::Envelope;
+use crate::circuit::verdict::{Answer, Deciding, Judged, Lamp, State, Verdict};
+use crate::units::{Unit, rounded};
+
+use super::to;
+use crate::report::hazards::about_celsius;
+use crate::report::layout::kept;
+use crate::report::predict::start::{Start, deciding_word, spread_word};
+use crate::report::short::Short;
+
+pub(super) fn is_reversed(outlook: &Outlook) -> bool {
+    let typical = outlook.verdict.set(Spread::Typical);
+    typical.spec.resonator.coupling < 0.0
+}
+
+/// Whether it starts; where it may not, what decides and what to change.
+pub(super) fn begins(outlook: &Outlook) -> String {
+    let verdict = &outlook.verdict;
+    let typical = verdict.set(Spread::Typical);
+    let swap = "As the sheet has it, the primary works against the base: swap its two wires.";
+    match verdict.answer {
+        Answer::Starts => {
+            let lit = match Lamp::of(&typical.spec) {
+                Lamp::Led => " and lights its LED",
+                Lamp::Silicon | Lamp::None => "",
+            };
+            format!("Starts with any parts of its class{lit}.")
+        }
+        Answer::No if is_reversed(outlook) => format!("Does not start. {swap}"),
+        Answer::No => format!(
+            "Does not start, not even with the best parts of its class. {}",
+            lacks(&outlook.margins)
+        ),
+        Answer::Marginal => {
+            let mut parts = vec![format!("May not start every time. {}", sets(verdict))];
+            if is_reversed(outlook) {
+                parts.push(swap.to_owned());
+            } else {
+                parts.extend(depends(verdict));
+            }
+            if typical.state == State::Dead && !is_reversed(outlook) {
+                parts.push(lacks(&outlook.margins));
+            }
+            parts.join(" ")
+        }
+    }
+}
+
+/// How each set of parts starts, sets that do alike named together.
+fn sets(verdict: &Verdict) -> String {
+    let mut groups: Vec<(Vec<&str>, &Judged)> = Vec::new();
+    for (spread, set) in Spread::ALL.iter().zip(&verdict.sets) {
+        let word = spread_word(*spread);
+        match groups.last_mut() {
+            Some((words, known)) if known.state == set.state => words.push(word),
+            _ => groups.push((vec![word], set)),
+        }
+    }
+    let each = groups.iter().map(|(words, set)| {
+        let state = match (set.state, Lamp::of(&set.spec)) {
+            (State::Dead, _) => "not at all",
+            (State::Weak, Lamp::Led) => "weakly, LED dark",
+            (State::Weak, _) => "weakly",
+            (State::FullOnceRunning, Lamp::Led) => "weakly, LED dark, or fully once it ran so",
+            (State::FullOnceRunning, _) => "weakly, or fully once it ran so",
+            (State::Full, _) => "fully",
+        };
+        format!("{} parts: {state}", words.join(" and "))
+    });
+    let each: Vec<String> = each.collect();
+    format!("With {}.", each.join("; "))
+}
+
+/// What decides between the sets, and what to change.
+fn depends(verdict: &Verdict) -> Vec<String> {
+    let change = |one: &Deciding| match one {
+        Deciding::Speed => "take a faster transistor",
+        Deciding::Gain => "take one with more gain",
+        Deciding::Q => "keep hands, lamps and metal away from the top",
+        Deciding::Coupling => "bring the primary closer to the foot",
+    };
+    let on: Vec<_> = verdict.deciding.iter().map(|d| deciding_word(*d)).collect();
+    let mut changes: Vec<_> = verdict.deciding.iter().map(change).collect();
+    if verdict.deciding.first() == Some(&Deciding::Gain) {
+        changes[0] = "take a transistor with more gain";
+    }
+    match on.is_empty() {
+        true => vec!["No single quantity decides.".to_owned()],
+        false => vec![
+            format!("It depends on {}.", listed(&on)),
+            format!("To be sure, {}.", listed(&changes)),
+        ],
+    }
+}
+
+/// `a, b or c`.
+fn listed(words: &[&str]) -> String {
+    match words.split_last() {
+        Some((last, others)) if !others.is_empty() => {
+            format!("{} or {last}", others.join(", "))
+        }
+        _ => words.concat(),
+    }
+}
+
+/// By how much typical parts miss what starting needs.
+fn lacks(margins: &Margins) -> String {
+    let short = |name: &str, margin: &Margin| {
+        let times = 1.0
+            / margin
+                .ratio()
+                .filter(|ratio| *ratio > 0.0 && *ratio < 1.0)?;
+        Some(kept(&format!("{times:.1} times the {name}")))
+    };
+    let parts = [
+        short("coupling", &margins.coupling),
+        short("Q", &margins.q),
+        short("transistor speed", &margins.transition_hz),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    let parts: Vec<&str> = parts.iter().map(String::as_str).collect();
+    if parts.is_empty() {
+        "No change of the coupling, the Q or the transistor's speed alone starts typical parts."
+            .to_owned()
+    } else {
+        format!("Typical parts need {} to start.", listed(&parts))
+    }
+}
+
+/// What it draws, how long it runs on as the battery drains, the top's voltage and the transistor's warmth.
+pub(super) fn figures(short: &mut Short, start: &Start<'_>, found: &Hazards) {
+    let verdict = &start.outlook.verdict;
+    let typical = verdict.set(Spread::Typical);
+    let volt = |value_v| rounded(value_v, Unit::Volt, 2);
+    let ampere = |value_a| rounded(value_a, Unit::Ampere, 2);
+    if let Some(supply) = &found.supply {
+        let range = to(&ampere(supply.low_a), &ampere(supply.high_a));
+        let usual = supply.typical_a.map_or_else(String::new, |typical_a| {
+            format!(", {} with typical parts", kept(&ampere(typical_a)))
+        });
+        let open = kept(&volt(typical.spec.supply.open_v));
+        let keeps = start
+            .outlook
+            .descent
+            .keeps_running_v
+            .map_or_else(String::new, |keeps_v| {
+                format!(" It keeps running down to {}.", kept(&volt(keeps_v)))
+            });
+        short.say(format!("Draws {range} at {open}{usual}.{keeps}"));
+    }
+    let Some(running) = typical.running() else {
+        return;
+    };
+    let sink = start.sheet.known.heat_sink_k_per_w;
+    let heat = Heat::at(running.transistor_w, &start.class.case(), sink);
+    let most = if found.hottest.case_c > 1.1 * heat.case_c {
+        format!(
+            ", up to {} with other parts",
+            about_celsius(found.hottest.case_c)
+        )
+    } else {
+        String::new()
+    };
+    let bursts = match running.envelope {
+        Envelope::Settled => "",
+        Envelope::NotSettled => " It may come in bursts.",
+    };
+    short.say(format!(
+        "The top has about {}. The transistor's case gets to about {}{most}.{bursts}",
+        kept(&volt(running.top_v)),
+        about_celsius(heat.case_c)
+    ));
+}

@@ -1,0 +1,99 @@
+//! An answer that fits on a screen: what matters most first, the next step, and where the rest is.
+
+use super::layout::filled;
+
+/// Lines at the most.
+pub(super) const MOST_LINES: usize = 12;
+
+/// What a command answers, before it is set in lines.
+#[derive(Debug, Default)]
+pub(super) struct Short {
+    findings: Vec<String>,
+    next: Vec<String>,
+    more: Option<String>,
+}
+
+impl Short {
+    /// Adds a finding; those that come first are kept where there is no room for all.
+    pub(super) fn say(&mut self, finding: impl Into<String>) {
+        self.findings.push(finding.into());
+    }
+
+    /// Sets the next step: what it is for, and a command that can be pasted.
+    pub(super) fn next(&mut self, why: &str, command: &str) {
+        self.next = vec![format!("next, {why}:"), command.to_owned()];
+    }
+
+    /// Sets the command that prints everything.
+    pub(super) fn more(&mut self, command: impl Into<String>) {
+        self.more = Some(command.into());
+    }
+
+    /// Returns the lines, none of them wider than `width` but for a word or a command that is longer by itself.
+    pub(super) fn printed(&self, width: usize) -> String {
+        let next = in_lines(&self.next, width);
+        let rows = |text: &str| text.lines().count();
+        let room = MOST_LINES - rows(&next) - usize::from(self.more.is_some());
+        let mut out = String::new();
+        let mut left_out = 0;
+        for finding in &self.findings {
+            let mut set = String::new();
+            filled(&mut set, width, 0, finding);
+            if left_out == 0 && rows(&out) + rows(&set) <= room {
+                out.push_str(&set);
+            } else {
+                left_out += 1;
+            }
+        }
+        let more = self.more.as_ref().map(|command| match left_out {
+            0 => vec![format!("more: {command}")],
+            count => vec![format!("more, {count} left out here: {command}")],
+        });
+        out + &next + &more.map_or_else(String::new, |more| in_lines(&more, width))
+    }
+}
+
+/// Parts in one line where they fit, else a line each, set in behind the first. No command is broken.
+fn in_lines(parts: &[String], width: usize) -> String {
+    let one = parts.join(" ");
+    if one.is_empty() {
+        String::new()
+    } else if one.chars().count() <= width {
+        one + "\n"
+    } else {
+        parts.join("\n  ") + "\n"
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_there_is_no_room_for_is_counted_and_the_next_step_stays() {
+        let mut short = Short::default();
+        for number in 0..20 {
+            short.say(format!("finding {number}"));
+        }
+        short.next("to go on", "sagtrace go");
+        short.more("sagtrace go --detail");
+        let text = short.printed(80);
+        assert_eq!(text.lines().count(), MOST_LINES);
+        assert!(
+            text.contains("finding 9\nnext, to go on: sagtrace go\n"),
+            "{text}"
+        );
+        assert!(
+            text.ends_with("more, 10 left out here: sagtrace go --detail\n"),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn a_command_that_is_too_long_has_its_own_line() {
+        let mut short = Short::default();
+        let command = format!("sagtrace go {}", "x".repeat(60));
+        short.next("to go on", &command);
+        assert_eq!(short.printed(80), format!("next, to go on:\n  {command}\n"));
+    }
+}
