@@ -78,9 +78,9 @@ pub(super) fn list<T: ToString>(out: &mut String, heading: &str, items: &[T]) {
 }
 
 /// A path as a shell takes it for one word, POSIX.1-2017, Shell Command Language, 2.2.2: all but `'` is literal between two `'`.
-pub(super) fn shell_word(path: &Path) -> String {
+pub fn shell_word(path: &Path) -> String {
     let text = path.shown();
-    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-".contains(c);
+    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-@:=,%+".contains(c);
     if !text.is_empty() && !text.starts_with('-') && text.chars().all(is_plain) {
         return text;
     }

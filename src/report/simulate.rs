@@ -26,9 +26,11 @@ pub fn text(
         compare::pushing::text(comparison, modelled)
     });
     format!(
-        "\n{}{pushing}\nfiles\n  {}\nremove it with: rm -r {}\n",
+        "\n{}{pushing}\nfiles\n  {}\nremove it with: rm -r {}\n\nsession made: {}\nnext: sagtrace compare {}\n",
         compare::text(comparison),
         files.join("\n  "),
+        shell_word(dir),
+        dir.shown(),
         shell_word(dir)
     )
 }

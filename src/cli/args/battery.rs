@@ -83,6 +83,9 @@ pub(crate) struct BatteryArgs {
     /// Draw nothing
     #[arg(long, conflicts_with = "plots")]
     pub(crate) no_plots: bool,
+    /// Print the full account
+    #[arg(long)]
+    pub(crate) detail: bool,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(crate) format: Format,

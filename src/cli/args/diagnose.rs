@@ -82,6 +82,9 @@ pub(crate) struct DiagnoseArgs {
     /// Compute a quarter of the usual, for a slow machine
     #[arg(long)]
     pub(crate) quick: bool,
+    /// Print the full account: every reading, cause, check and caution
+    #[arg(long)]
+    pub(crate) detail: bool,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(crate) format: Format,

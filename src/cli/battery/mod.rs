@@ -3,6 +3,7 @@
 mod books;
 mod several;
 
+use std::ffi::OsString;
 use std::path::Path;
 
 use books::unknown;
@@ -23,9 +24,24 @@ use crate::cli::{output, pictures};
 use crate::logbook::{self, Loading, Rule, finished, reread};
 use crate::plain::Shown as _;
 use crate::report;
-use crate::report::battery::Page;
 use crate::report::battery::backtest::{ByLog, Table};
 use crate::report::battery::test::Test;
+use crate::report::battery::{Page, answer};
+use crate::report::layout::shell_word;
+
+/// Where lines of short answers are broken.
+const WIDTH: usize = 80;
+
+/// The command as it was typed, as a shell takes it, without the labels in `less`.
+fn typed(less: &[String]) -> String {
+    let is_left = |word: &OsString| less.iter().all(|label| word != label.as_str());
+    let words = std::env::args_os().skip(1).filter(is_left);
+    let words = words.map(|word| shell_word(Path::new(&word)));
+    std::iter::once("sagtrace".to_owned())
+        .chain(words)
+        .collect::<Vec<_>>()
+        .join(" ")
+}
 
 pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Failure> {
     if let (Some(open_v), Some(loaded_v), Some(current_a)) = (args.open, args.loaded, args.current)
@@ -47,7 +63,8 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
         return several::run(args, &dir, &rule, &books);
     } else {
         match args.format {
-            Format::Text => report::battery::list(&books, &dir.shown()),
+            Format::Text if args.detail => report::battery::list(&books, &dir.shown()),
+            Format::Text => answer::list(&books, &dir.shown(), &typed(&[]), false, WIDTH),
             Format::Json => output::json(&report::battery::json::List::new(&books))?,
         }
     };
@@ -81,7 +98,8 @@ fn test(
         kind: args.kind,
     };
     let text = match args.format {
-        Format::Text => report::battery::test::text(&test),
+        Format::Text if args.detail => report::battery::test::text(&test),
+        Format::Text => answer::test(&test, &typed(&[]), WIDTH),
         Format::Json => output::json(&report::battery::test::Json::new(&test))?,
     };
     output::result(&text)?;
@@ -120,7 +138,8 @@ fn backtest(
     }
     let plans = crate::battery::plan::replay::all();
     Ok(match args.format {
-        Format::Text => report::battery::backtest::text(&tables, &plans),
+        Format::Text if args.detail => report::battery::backtest::text(&tables, &plans),
+        Format::Text => answer::backtest(&tables, &typed(&[]), WIDTH),
         Format::Json => output::json(&report::battery::backtest::Json::new(&tables, &plans))?,
     })
 }
@@ -157,13 +176,16 @@ fn one(
         None
     };
     let peukert = args.at.map(|current_a| (current_a, book.peukert()));
+    let page = Page {
+        book,
+        gaps: &now.meter.gaps,
+        looked: looked.as_ref(),
+        peukert,
+    };
     let text = match args.format {
-        Format::Text => report::battery::one(&Page {
-            book,
-            gaps: &now.meter.gaps,
-            looked: looked.as_ref(),
-            peukert,
-        }),
+        // Whoever asks for a current asks for the table that it stands in.
+        Format::Text if args.detail || peukert.is_some() => report::battery::one(&page),
+        Format::Text => answer::one(&page, &typed(&[]), WIDTH),
         Format::Json => output::json(&report::battery::json::One::new(book, looked.as_ref()))?,
     };
     output::result(&text)?;

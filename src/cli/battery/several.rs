@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::books::known;
+use super::{WIDTH, typed};
 use crate::analysis::figures::battery::{Overlay, side_by_side};
 use crate::battery::logbook::{Entry, Logbook};
 use crate::cli::args::{BatteryArgs, Format};
@@ -11,6 +12,7 @@ use crate::cli::{output, pictures};
 use crate::logbook::{Rule, reread, shown};
 use crate::plain::Shown as _;
 use crate::report;
+use crate::report::battery::answer;
 use crate::units::{Unit, rounded};
 
 /// Batteries that one picture tells apart.
@@ -44,7 +46,8 @@ pub(super) fn run(
         }
     }
     output::result(&match args.format {
-        Format::Text => report::battery::list(&chosen, &dir.shown()),
+        Format::Text if args.detail => report::battery::list(&chosen, &dir.shown()),
+        Format::Text => answer::list(&chosen, &dir.shown(), &typed(&args.labels), true, WIDTH),
         Format::Json => output::json(&report::battery::json::List::new(&chosen))?,
     })?;
     if args.no_plots {

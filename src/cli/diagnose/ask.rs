@@ -22,6 +22,35 @@ const MOST_QUESTIONS: usize = 5;
 /// A cause more probable than this is reported without a further question (chosen).
 const SURE: f64 = 0.95;
 
+/// How each question may be answered.
+const HOW_TO_ANSWER: &str = "A few questions; Enter alone for what you don't know, ? explains, back returns to the question before, quit ends. \
+     Hands off the coil while it is on.";
+/// Why it is asked whether the build ever ran.
+const WHY_HISTORY: &str = "A build that ran has its coil and its legs the right way round: then a joint, a part or the battery is looked for.";
+
+/// What is read before anything is unsoldered.
+const VOLTS_AND_AMPERES: [CheckId; 3] = [
+    CheckId::BatteryOpen,
+    CheckId::BatteryLoaded,
+    CheckId::Current,
+];
+
+/// What came in answer to a question.
+enum Line {
+    Text(String),
+    Back,
+    /// Nobody answers any more.
+    Over,
+}
+
+/// How things stood before a question.
+#[derive(Clone)]
+struct Before {
+    evidence: Evidence,
+    asked: Vec<CheckId>,
+    stands: Situation,
+}
+
 /// Somebody at the bench who is asked.
 pub(super) struct Bench<'a, R> {
     library: Growing,
@@ -35,6 +64,10 @@ pub(super) struct Bench<'a, R> {
     /// Whether somebody was asked to switch off.
     is_off: bool,
     is_over: bool,
+    /// What stood before each question that was answered, the last one last.
+    before: Vec<Before>,
+    /// Whether somebody just asked for the question before.
+    went_back: bool,
 }
 
 impl<'a, R: BufRead> Bench<'a, R> {
@@ -48,6 +81,8 @@ impl<'a, R: BufRead> Bench<'a, R> {
             stands: Situation::AsFound,
             is_off: false,
             is_over: false,
+            before: Vec::new(),
+            went_back: false,
         }
     }
 
@@ -58,73 +93,94 @@ impl<'a, R: BufRead> Bench<'a, R> {
 
     /// Asks before the first answer.
     pub(super) fn ask(&mut self, evidence: &mut Evidence) {
-        output::note(
-            "A few questions; Enter alone for what you don't know. Hands off the coil while it is on.",
-        );
-        let mut questions = 0;
-        if evidence.asks_history() {
-            evidence.history = self.history();
-            evidence.steps.is_history_asked = true;
-            questions += 1;
+        output::note(&broken(0, HOW_TO_ANSWER));
+        self.warn(evidence);
+        while self.before.len() < MOST_QUESTIONS && !self.is_over {
+            self.went_back = false;
+            if evidence.asks_history() {
+                self.history(evidence);
+                continue;
+            }
+            let Some(next) = self.first_look(evidence).or_else(|| self.unsure(evidence)) else {
+                break;
+            };
+            self.make(next, evidence, false);
         }
-        let has_led = self.has_led;
-        let (look, light) = if has_led {
+        // What was left unknown may be made by now: the answer proposes it, and it is asked for once more.
+        self.asked.clear();
+        self.went_back = false;
+    }
+
+    /// What is looked at before anything is weighed: the light, and if it is dark the primary's wires the other way round, the
+    /// cheapest thing that most often helps.
+    fn first_look(&self, evidence: &Evidence) -> Option<&'static Check> {
+        let (look, light) = if self.has_led {
             (CheckId::LookLed, Quantity::Led)
         } else {
             (CheckId::LookLamp, Quantity::Lamp)
         };
-        let seen = |evidence: &Evidence| evidence.reading(Situation::AsFound, light);
-        self.warn(evidence);
-        if seen(evidence).is_none() && !self.is_off {
-            self.make_named(look, evidence);
-            questions += 1;
-        }
-        let is_dark = seen(evidence) == Some(Reading::Seen(Seen::Dark));
-        let is_swap_new = !tried(evidence, Situation::LeadsSwapped);
-        if is_dark && is_swap_new && !self.is_off && evidence.history != History::Ran {
-            // The cheapest thing that most often helps is proposed before anything is weighed.
-            self.make_named(CheckId::SwapLeads, evidence);
-            questions += 1;
-        }
-        while questions < MOST_QUESTIONS && !self.is_over {
-            let answer = Answer::of(self.library.now(), self.priors, evidence);
-            let is_known = answer
-                .causes
-                .first()
-                .is_some_and(|one| one.probability > SURE);
-            let next = self.next(&answer, evidence).filter(|_| !is_known);
-            let Some(next) = next else {
-                break;
-            };
-            self.make(next, evidence);
-            questions += 1;
-        }
-        // What was left unknown may be made by now: the answer proposes it, and it is asked for once more.
-        self.asked.clear();
+        let seen = evidence.reading(Situation::AsFound, light);
+        let is_swap_new = !tried(evidence, Situation::LeadsSwapped)
+            && !self.asked.contains(&CheckId::SwapLeads)
+            && evidence.history != History::Ran;
+        let id = match seen {
+            _ if self.is_off => return None,
+            None if !self.asked.contains(&look) => look,
+            Some(Reading::Seen(Seen::Dark)) if is_swap_new => CheckId::SwapLeads,
+            _ => return None,
+        };
+        check(id, self.has_led)
     }
 
-    /// Asks for the next check; whether anything new was said.
-    pub(super) fn go_on(&mut self, answer: &Answer, evidence: &mut Evidence) -> bool {
+    /// The next check while no cause is sure.
+    fn unsure(&mut self, evidence: &Evidence) -> Option<&'static Check> {
+        let answer = Answer::of(self.library.now(), self.priors, evidence);
+        let first = answer.causes.first();
+        let is_known = first.is_some_and(|one| one.probability > SURE);
+        self.next(&answer, evidence).filter(|_| !is_known)
+    }
+
+    /// Asks for the next check; whether anything new was said. `is_said` where the answer just printed how it is made.
+    pub(super) fn go_on(
+        &mut self,
+        answer: &Answer,
+        evidence: &mut Evidence,
+        is_said: bool,
+    ) -> bool {
         let before = evidence.clone();
+        self.went_back = false;
         if self.is_over {
             return false;
         }
         if let Some(next) = self.next(answer, evidence) {
             output::note("If you have made it, type what it shows; Enter alone ends.");
-            self.make(next, evidence);
+            let first = answer.next.first().map(|first| first.check.id);
+            self.make(next, evidence, is_said && first == Some(next.id));
         }
-        *evidence != before
+        self.went_back || *evidence != before
     }
 
-    /// The next check that was not asked for; once a change helped, it stays, and no other is proposed beside it.
+    /// The next check that was not asked for; once a change helped, it stays, and no other is proposed beside it. Volts and
+    /// amperes come before a soldering iron.
     fn next(&self, answer: &Answer, evidence: &Evidence) -> Option<&'static Check> {
         let helped = self.has_helped(evidence);
         let mut next = answer.next.iter().map(|next| next.check);
-        next.find(|check| {
+        let next = next.find(|check| {
             let fits = check.is_unpowered()
                 || [Situation::AsFound, self.stands].contains(&check.situation);
             !self.asked.contains(&check.id) && (fits || !helped)
-        })
+        })?;
+        let before = VOLTS_AND_AMPERES
+            .into_iter()
+            .filter(|_| next.unsolders())
+            .filter_map(|id| check(id, self.has_led))
+            .find(|check| {
+                let mut reads = check.reads.iter();
+                !self.asked.contains(&check.id)
+                    && (check.is_unpowered() || !self.is_off)
+                    && reads.any(|&read| evidence.reading(self.stands, read).is_none())
+            });
+        Some(before.unwrap_or(next))
     }
 
     /// Whether the circuit was changed for a check and runs so.
@@ -132,31 +188,56 @@ impl<'a, R: BufRead> Bench<'a, R> {
         self.stands.undo().is_some() && runs_in(evidence, self.stands)
     }
 
-    fn make_named(&mut self, id: CheckId, evidence: &mut Evidence) {
-        if let Some(check) = check(id, self.has_led) {
-            self.make(check, evidence);
-        }
-    }
-
-    /// Asks for all that a check reads.
-    fn make(&mut self, check: &'static Check, evidence: &mut Evidence) {
+    /// Asks for all that a check reads; how it is made is not printed where that `is_said`.
+    fn make(&mut self, check: &'static Check, evidence: &mut Evidence, is_said: bool) {
+        self.remember(evidence);
         self.asked.push(check.id);
         let situation = self.situation(check, evidence);
-        let words = format!("{}: {}", capital(check.words), check.how);
-        output::note(&format!("\n{}", broken(0, &words)));
-        if !check.caution.is_empty() {
-            output::note(&broken(2, &format!("mind: {}", check.caution)));
+        if !is_said {
+            let words = format!("{}: {}", capital(check.words), check.how);
+            output::note(&format!("\n{}", broken(0, &words)));
+            if !check.caution.is_empty() {
+                output::note(&broken(2, &format!("mind: {}", check.caution)));
+            }
         }
+        let mut is_first = true;
         for &quantity in check.reads {
             if self.is_over || evidence.reading(situation, quantity).is_some() {
                 continue;
             }
-            self.read(situation, quantity, evidence);
+            self.read(check, situation, quantity, evidence);
+            if self.went_back {
+                self.go_back(evidence, is_first);
+                return;
+            }
+            is_first = false;
         }
         if situation.undo().is_some() && tried(evidence, situation) {
             self.stands = situation;
         }
         self.warn(evidence);
+    }
+
+    fn remember(&mut self, evidence: &Evidence) {
+        self.before.push(Before {
+            evidence: evidence.clone(),
+            asked: self.asked.clone(),
+            stands: self.stands,
+        });
+    }
+
+    /// Goes back to the question before this check, or to the first of this check.
+    fn go_back(&mut self, evidence: &mut Evidence, is_first: bool) {
+        let own = self.before.pop();
+        let before = if is_first { self.before.pop() } else { None };
+        if is_first && before.is_none() {
+            output::note("This is the first question.");
+        }
+        if let Some(before) = before.or(own) {
+            *evidence = before.evidence;
+            self.asked = before.asked;
+            self.stands = before.stands;
+        }
     }
 
     /// The situation in which a check is read: its own, or that in which the circuit was left because it runs so. What was changed
@@ -190,14 +271,18 @@ impl<'a, R: BufRead> Bench<'a, R> {
     }
 
     /// Asks for one reading until it can be taken or is unknown.
-    fn read(&mut self, situation: Situation, quantity: Quantity, evidence: &mut Evidence) {
+    fn read(
+        &mut self,
+        check: &Check,
+        situation: Situation,
+        quantity: Quantity,
+        evidence: &mut Evidence,
+    ) {
         let form = quantity.form();
         let choices = answers::choices(quantity);
-        loop {
-            output::note(&broken(0, &format!("{}? {choices}", form.words)));
-            let Some(line) = self.line() else {
-                return;
-            };
+        output::note(&broken(0, &format!("{}? {choices}", form.words)));
+        let why = format!("{}. Type {choices}.", capital(check.how));
+        while let Some(line) = self.answered(&why) {
             if answers::book(evidence, situation, quantity, &line).is_ok() {
                 return;
             }
@@ -207,30 +292,55 @@ impl<'a, R: BufRead> Bench<'a, R> {
         }
     }
 
-    fn history(&mut self) -> History {
-        loop {
-            output::note("\nHas this build ever run? yes, no, or Enter");
-            let Some(line) = self.line() else {
-                return History::Unknown;
+    fn history(&mut self, evidence: &mut Evidence) {
+        self.remember(evidence);
+        output::note("\nHas this build ever run? yes, no, or Enter");
+        while let Some(line) = self.answered(WHY_HISTORY) {
+            evidence.history = match line.trim_matches('"').to_lowercase().as_str() {
+                "yes" | "y" => History::Ran,
+                "no" | "n" | "never" => History::Never,
+                "" | "unknown" => History::Unknown,
+                _ => {
+                    output::note(&format!("\"{line}\" can't be taken for it."));
+                    continue;
+                }
             };
-            match line.trim_matches('"').to_lowercase().as_str() {
-                "yes" | "y" => return History::Ran,
-                "no" | "n" | "never" => return History::Never,
-                "" | "?" | "unknown" => return History::Unknown,
-                _ => output::note(&format!("\"{line}\" can't be taken for it.")),
+            evidence.steps.is_history_asked = true;
+            return;
+        }
+        evidence.steps.is_history_asked = true;
+        if self.went_back {
+            self.go_back(evidence, true);
+        }
+    }
+
+    /// A line that answers a question; `?` is answered with why it is asked. `None` where somebody goes back or nobody answers.
+    fn answered(&mut self, why: &str) -> Option<String> {
+        loop {
+            match self.line() {
+                Line::Text(line) if line == "?" => output::note(&broken(0, why)),
+                Line::Text(line) => return Some(line),
+                Line::Back => {
+                    self.went_back = true;
+                    return None;
+                }
+                Line::Over => {
+                    self.is_over = true;
+                    return None;
+                }
             }
         }
     }
 
-    /// A line; `None` once there are no more.
-    fn line(&mut self) -> Option<String> {
+    fn line(&mut self) -> Line {
         let mut line = String::new();
         match self.input.read_line(&mut line) {
-            Ok(read) if read > 0 => Some(line.trim().to_owned()),
-            _ => {
-                self.is_over = true;
-                None
-            }
+            Ok(read) if read > 0 => match line.trim() {
+                "back" => Line::Back,
+                "quit" => Line::Over,
+                line => Line::Text(line.to_owned()),
+            },
+            _ => Line::Over,
         }
     }
 }

@@ -21,8 +21,13 @@ use crate::diagnosis::build::Build;
 use crate::diagnosis::evidence::{Evidence, SoundLed};
 use crate::diagnosis::library::Effort;
 use crate::diagnosis::priors::{self, Priors};
-use crate::report::{self, diagnose::Told, layout::broken};
+use crate::report;
+use crate::report::diagnose::{Command, Told, arguments};
+use crate::report::layout::{broken, shell_word};
 use crate::sheet::{Sheet, drive::CircuitSets, known::Shown};
+
+/// Where lines of the short answer are broken.
+const WIDTH: usize = 80;
 
 pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     if args.priors.as_deref() == Some(Path::new("-")) {
@@ -53,7 +58,8 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     let known = recorded
         .as_ref()
         .map(|recorded| recorded.evidence(sheet.battery.kind));
-    let mut evidence = evidence(args, known.unwrap_or_default())?;
+    let known = known.unwrap_or_default();
+    let mut evidence = evidence(args, known.clone())?;
     evidence.sound_led = sound_led(&sheet);
     let (mut build, is_reversed) = build(&sheet, &sheet_sets?);
     // Only a converter's output steps, whatever the sheet calls the battery.
@@ -84,7 +90,11 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             other_battery: other_battery.as_deref(),
         };
         match args.format {
-            Format::Text => output::result(&report::diagnose::text(&told)),
+            Format::Text if args.detail => output::result(&report::diagnose::text(&told)),
+            Format::Text => {
+                let command = command(args, asks, arguments(evidence, &known));
+                output::result(&report::diagnose::answer(&told, &command, WIDTH))
+            }
             Format::Json => output::result(&output::json(&report::diagnose::Json::new(&told))?),
         }
     };
@@ -97,7 +107,8 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         bench.ask(&mut evidence);
         let mut answer = bench.answer(&evidence);
         tell(&evidence, &answer)?;
-        while bench.go_on(&answer, &mut evidence) {
+        let is_said = matches!(args.format, Format::Text);
+        while bench.go_on(&answer, &mut evidence, is_said) {
             answer = bench.answer(&evidence);
             tell(&evidence, &answer)?;
         }
@@ -106,6 +117,23 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         tell(&evidence, &Answer::of(&library, &priors, &evidence))?;
     }
     Ok(Outcome::DONE)
+}
+
+/// The command as it was typed, with all that was read until now.
+fn command(args: &DiagnoseArgs, is_asking: bool, readings: Vec<String>) -> Command {
+    let mut words = vec!["sagtrace".to_owned(), "diagnose".to_owned()];
+    words.extend(args.sheet.as_deref().map(shell_word));
+    if let Some(session) = &args.session {
+        words.extend(["--session".to_owned(), shell_word(session)]);
+    }
+    words.extend(readings);
+    if let Some(priors) = &args.priors {
+        words.extend(["--priors".to_owned(), shell_word(priors)]);
+    }
+    if args.quick {
+        words.push("--quick".to_owned());
+    }
+    Command { words, is_asking }
 }
 
 /// How the sheet has its LED when nothing is wrong.

@@ -38,6 +38,17 @@ pub fn design(lacks: &[Lack]) -> String {
     )
 }
 
+/// Whether leaving a build with that fault switched on does damage: its cure begins with switching off.
+pub const fn is_urgent(fault: FaultId) -> bool {
+    matches!(
+        fault,
+        FaultId::DiodeReversed
+            | FaultId::DiodeOpen
+            | FaultId::BatteryOneReversed
+            | FaultId::BatteryReversed
+    )
+}
+
 /// What to do about a fault: its cure, unless that was tried.
 pub fn advice(fault: &Fault, evidence: &Evidence) -> &'static str {
     let swapped =
@@ -82,4 +93,18 @@ pub fn runs_in(evidence: &Evidence, situation: Situation) -> bool {
         || is_value(Quantity::Frequency)
         || is_value(Quantity::FrequencyRatio)
         || draws_more()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diagnosis::fault::CATALOGUE;
+
+    #[test]
+    fn a_fault_is_urgent_where_its_cure_says_at_once() {
+        for fault in CATALOGUE {
+            let says = fault.cure.contains("off at once");
+            assert_eq!(says, is_urgent(fault.id), "{}", fault.key);
+        }
+    }
 }

@@ -261,7 +261,7 @@ pub fn choices(quantity: Quantity) -> String {
 }
 
 /// A number that may stand there.
-fn example(quantity: Quantity, unit: Unit) -> &'static str {
+pub fn example(quantity: Quantity, unit: Unit) -> &'static str {
     let Span { high, .. } = quantity.form().range;
     if unit == Unit::Volt && high < 6.0 {
         "0.65 V"

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use crate::battery::backtest::{Cell, SHARES, Trial, Widening, judged};
 use crate::battery::plan::replay::Replay;
 use crate::report::form::{Form, part};
-use crate::report::layout::wrapped;
+use crate::report::layout::{kept, wrapped};
 use crate::units::{Unit, rounded};
 
 /// The outcome of one back-test.
@@ -43,6 +43,27 @@ impl Table {
     #[must_use]
     pub fn beside(self, by_log: ByLog) -> Self {
         Self { by_log, ..self }
+    }
+}
+
+impl Table {
+    /// How well runs are foretold half-way, in a sentence.
+    pub(super) fn half_way(&self) -> String {
+        let half_way = SHARES.iter().position(|share| (share - 0.5).abs() < 1e-9);
+        let cell = half_way.and_then(|place| self.cells.get(place));
+        match cell.filter(|cell| cell.runs > 0) {
+            None => format!("{}: no forecast half-way.", self.heading),
+            Some(cell) => format!(
+                "{}: off by {} of the run on average, {} ended in the range said.",
+                self.heading,
+                kept(&per_cent(cell.error, 1)),
+                kept(&format!(
+                    "{:.0} of {}",
+                    cell.covered * cell.runs as f64,
+                    cell.runs
+                ))
+            ),
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! Batteries: the list, one with its runs and its outlook, two readings, back-tests, an evening's plan.
 
+pub mod answer;
 pub mod backtest;
 pub mod json;
 pub mod live;

@@ -70,12 +70,12 @@ pub fn list(books: &[Logbook], place: &str) -> String {
 }
 
 /// The name of a battery; invented sessions never pass for measured ones.
-fn label(book: &Logbook) -> String {
+pub(super) fn label(book: &Logbook) -> String {
     let simulated = if book.is_simulated { ", simulated" } else { "" };
     format!("{}{simulated}", book.battery)
 }
 
-fn next_run(book: &Logbook) -> String {
+pub(super) fn next_run(book: &Logbook) -> String {
     if book.kind().is_some_and(Kind::is_primary) && !book.full_runs_s().is_empty() {
         return NO_NEXT.to_owned();
     }
@@ -88,7 +88,7 @@ fn next_run(book: &Logbook) -> String {
     }
 }
 
-fn due_words(due: Due) -> String {
+pub(super) fn due_words(due: Due) -> String {
     match due {
         Due::GivesLess(share) => format!(
             "its last full run gave {} of its best",
@@ -322,27 +322,25 @@ fn at_current(current_a: f64, law: Option<Peukert>) -> String {
     }
 }
 
-fn cautions(out: &mut String, book: &Logbook) {
-    let mut cautions = Vec::new();
-    if let Some(Entry {
-        least_v: Some(least_v),
-        end_v: Some(end_v),
-        series,
-        ..
-    }) = book.last()
-        && least_v < end_v
-    {
-        let several = if *series > 1 {
-            " or a whole weak battery"
-        } else {
-            ""
-        };
-        cautions.push(format!(
+/// What running a battery below its end may have done, where it was.
+pub(super) fn run_down(last: &Entry) -> Option<String> {
+    let (least_v, end_v) = (last.least_v?, last.end_v?);
+    let several = if last.series > 1 {
+        " or a whole weak battery"
+    } else {
+        ""
+    };
+    (least_v < end_v).then(|| {
+        format!(
             "It was run down to {}, below its end: a weak cell{several} may have been reversed. Stop at {}.",
-            rounded(*least_v, Unit::Volt, 3),
-            rounded(*end_v, Unit::Volt, 3)
-        ));
-    }
+            rounded(least_v, Unit::Volt, 3),
+            rounded(end_v, Unit::Volt, 3)
+        )
+    })
+}
+
+fn cautions(out: &mut String, book: &Logbook) {
+    let mut cautions: Vec<String> = book.last().and_then(run_down).into_iter().collect();
     let of_kind: &[Caution] = match book.kind() {
         Some(kind) if kind.is_primary() => &[Caution::ChargePrimary, Caution::ShortCircuit],
         Some(kind) if kind.has_converter() => &[Caution::Ripple, Caution::ChargeOwn],

@@ -23,9 +23,15 @@ pub struct Test {
 }
 
 impl Test {
-    fn verdict(&self) -> Verdict {
+    pub(super) fn verdict(&self) -> Verdict {
         let nominal_v = self.kind.map_or(NOMINAL_V, |kind| kind.nominal().value_v);
         verdict(self.heavy, self.resistance, nominal_v)
+    }
+
+    /// What the voltage without load says of a kind, where both are known.
+    pub(super) fn open_words(&self) -> Option<String> {
+        let kind = self.kind.filter(|_| self.light.current_a <= 0.0)?;
+        Some(open(kind, self.light.volts_v))
     }
 }
 
@@ -77,15 +83,13 @@ pub fn text(test: &Test) -> String {
             rounded(most_w, Unit::Watt, 3)
         ),
     );
-    if let Some(kind) = test.kind
-        && test.light.current_a <= 0.0
-    {
+    if let Some(words) = test.open_words() {
         told(
             &mut out,
             "open",
             &rounded(test.light.volts_v, Unit::Volt, 3),
         );
-        under(&mut out, &open(kind, test.light.volts_v));
+        under(&mut out, &words);
     }
     if test.kind.is_some_and(Kind::has_converter) {
         told(&mut out, "verdict", "none of these readings tells it");

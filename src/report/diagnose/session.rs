@@ -3,7 +3,7 @@
 use crate::diagnosis::session::{Finding, Meaning, Thresholds};
 use crate::units::{Unit, rounded};
 
-use crate::report::layout::{told, under};
+use crate::report::layout::{kept, told, under};
 
 /// Stops told one by one at most.
 const TOLD: usize = 6;
@@ -39,6 +39,28 @@ pub fn text(findings: &[Finding], thresholds: Thresholds) -> String {
     }
     out.push('\n');
     out
+}
+
+/// The end of a run in a sentence or two, or else its first finding.
+pub(super) fn brief(findings: &[Finding], thresholds: Thresholds) -> String {
+    let is_end = |one: &&Finding| matches!(one, Finding::Stopped { back: None, .. });
+    match findings.iter().rfind(is_end).or_else(|| findings.first()) {
+        None => "The run has no stop, no jump and no fading in it.".to_owned(),
+        Some(Finding::Stopped {
+            at_s,
+            battery_v,
+            back,
+            meaning,
+            ..
+        }) => {
+            let at = battery_v.map_or_else(String::new, |v| format!(" at {}", kept(&volt(v))));
+            let back = if back.is_some() { "" } else { " for good" };
+            let when = kept(&time(*at_s));
+            let meant = meant(*meaning, thresholds);
+            format!("The run stopped{back} after {when}{at}: {meant}.")
+        }
+        Some(other) => format!("The run: {}.", words(other)),
+    }
 }
 
 fn words(finding: &Finding) -> String {

@@ -35,6 +35,15 @@ pub(in crate::report) fn brief(hazards: Option<&Hazards>) -> Vec<String> {
     out
 }
 
+/// Returns the gravest hazard and how many others there are; `None` where there is none.
+pub(in crate::report) fn gravest(hazards: Option<&Hazards>) -> Option<(String, usize)> {
+    let Some(hazards) = hazards else {
+        return Some((Caution::NotComputed.words().to_owned(), 0));
+    };
+    let first = hazards.found.first()?;
+    Some((sentence(first, hazards.class), hazards.found.len() - 1))
+}
+
 /// Whether somebody who only stands by has to know it.
 const fn is_for_people(hazard: &Hazard) -> bool {
     matches!(hazard, Hazard::Arcs { .. } | Hazard::Top { .. })

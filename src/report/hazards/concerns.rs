@@ -4,6 +4,7 @@ use super::words::{READING_S, ampere, celsius};
 use crate::circuit::supply::MODEL_DOUBT;
 use crate::diagnosis::concern::{Concern, Danger};
 use crate::diagnosis::situation::Situation;
+use crate::report::layout::kept;
 use crate::units::{Unit, rounded};
 
 /// Why a circuit is to be switched off before anything else, in words: the first line of an answer.
@@ -85,6 +86,37 @@ pub(in crate::report) fn concern(concern: &Concern) -> String {
         ),
         Concern::OtherCount { listed, series } => format!(
             "own voltages of {listed} were read, and the sheet has {}: set series in the sheet's [battery], or read the others too",
+            batteries(series)
+        ),
+    }
+}
+
+/// The same in a line or two.
+pub(in crate::report) fn brief_concern(concern: &Concern) -> String {
+    match *concern {
+        Concern::Hot { situation, .. } => format!(
+            "The transistor is hot{}: power off and let it cool. Then on for no more than {} until that is mended.",
+            how(situation),
+            kept(&format!("{READING_S} s"))
+        ),
+        Concern::OverCurrent {
+            situation, read_a, ..
+        } => format!(
+            "{}{} is too much, whatever lights: power off.",
+            kept(&ampere(read_a)),
+            how(situation)
+        ),
+        Concern::MoreBatteries {
+            read_v,
+            read_as,
+            series,
+        } => format!(
+            "{} is the voltage of {read_as:.0} batteries, and the sheet has {}. Correct the sheet's series, or read again.",
+            kept(&rounded(read_v, Unit::Volt, 3)),
+            batteries(series)
+        ),
+        Concern::OtherCount { listed, series } => format!(
+            "Voltages of {listed} were read, and the sheet has {}. Correct the sheet's series, or read the others too.",
             batteries(series)
         ),
     }

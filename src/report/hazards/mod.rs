@@ -6,9 +6,9 @@ mod json;
 mod supply;
 mod words;
 
-pub(super) use brief::{about_celsius, brief};
-pub(super) use concerns::concern;
+pub(super) use brief::{about_celsius, brief, gravest};
 pub use concerns::switch_off;
+pub(super) use concerns::{brief_concern, concern};
 pub(super) use json::{ConcernPart, SupplyPart};
 pub use json::{HazardPart, parts};
 pub(super) use supply::{between, limit_a, supply_words};

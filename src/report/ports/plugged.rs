@@ -7,6 +7,7 @@ use super::reading::words;
 use crate::plain::{self, with_causes};
 use crate::recording::{Found, IdentifyError};
 use crate::report::form::{Form, part};
+use crate::report::layout::shell_word;
 
 /// One port.
 #[derive(Debug)]
@@ -50,8 +51,58 @@ pub fn ports_text(ports: &[Port]) -> String {
     if ports.is_empty() {
         return "no serial port is plugged in\n".to_owned();
     }
-    let lines: Vec<String> = ports.iter().flat_map(lines).collect();
-    lines.join("\n") + "\n"
+    let mut all = answer(ports);
+    all.extend(ports.iter().flat_map(lines));
+    all.join("\n") + "\n"
+}
+
+/// Who was found and how to record it, or how to find out.
+fn answer(ports: &[Port]) -> Vec<String> {
+    let count = match ports.len() {
+        1 => "1 serial port".to_owned(),
+        count => format!("{count} serial ports"),
+    };
+    if ports.iter().all(|port| port.found.is_none()) {
+        return vec![format!(
+            "{count}; see who answers with: sagtrace ports --identify"
+        )];
+    }
+    let answering: Vec<(&Port, &Found)> = ports
+        .iter()
+        .filter_map(|port| {
+            let found = port.found.as_ref()?.as_ref().ok()?;
+            // What proves itself comes before what only speaks.
+            let proved = found.iter().find(|one| is_proved(one));
+            Some((port, proved?))
+        })
+        .collect();
+    let mut said = match answering.as_slice() {
+        [] => vec![format!(
+            "no instrument found on {count}; is it switched on and connected?"
+        )],
+        [(port, one)] => vec![format!(
+            "1 instrument found: {} on {}; record with:",
+            one.profile, port.name
+        )],
+        all => vec![format!("{} instruments found; record with:", all.len())],
+    };
+    if !answering.is_empty() {
+        let each = answering.iter().map(|(port, one)| {
+            let address = format!("{}@serial:{}", one.profile, port.name);
+            format!(" -i {}", shell_word(address.as_ref()))
+        });
+        said.push(format!("  sagtrace record{}", each.collect::<String>()));
+    }
+    said.push(String::new());
+    said
+}
+
+/// Whether what was read could have come by this profile alone; one that reads a waveform alone has its name for a proof.
+fn is_proved(found: &Found) -> bool {
+    match &found.read {
+        Some(read) => read.is_proof,
+        None => found.identity.is_some(),
+    }
 }
 
 fn lines(port: &Port) -> Vec<String> {

@@ -46,7 +46,10 @@ fn streams(program: &mut Command, typed: &str) -> (String, String) {
 fn at_a_terminal_it_asks_one_thing_at_a_time_and_a_dark_led_is_told_to_swap_the_primary() {
     let cache = tempfile::tempdir().unwrap();
     let mut asked = program(cache.path(), "pillar-medium");
-    let (out, errors) = streams(asked.arg("--ask"), "no\ndark\nperhaps\nlit\n\n\n\n\n");
+    let (out, errors) = streams(
+        asked.args(["--ask", "--detail"]),
+        "no\ndark\nperhaps\nlit\n\n\n\n\n",
+    );
     let place = |what: &str| {
         errors
             .find(what)

@@ -24,6 +24,7 @@ use sagtrace::diagnosis::priors::Priors;
 use sagtrace::diagnosis::quantity::Quantity;
 use sagtrace::diagnosis::session::{self, SessionBattery, Standstill, Thresholds, findings};
 use sagtrace::diagnosis::situation::Situation;
+use sagtrace::report::diagnose::{self, arguments};
 use sagtrace::session::Session;
 use sagtrace::sheet;
 
@@ -80,9 +81,9 @@ fn checks(answer: &Answer) -> Vec<&'static str> {
     answer.next.iter().map(|next| next.check.key).collect()
 }
 
-/// What is printed, its lines joined.
-fn printed((evidence, answer): &(Evidence, Answer)) -> String {
-    let told = sagtrace::report::diagnose::Told {
+/// What is told of a build of which no more is known.
+fn told_of<'a>((evidence, answer): &'a (Evidence, Answer)) -> sagtrace::report::diagnose::Told<'a> {
+    sagtrace::report::diagnose::Told {
         build: "glow pillar",
         evidence,
         answer,
@@ -93,10 +94,64 @@ fn printed((evidence, answer): &(Evidence, Answer)) -> String {
         hazards: None,
         battery: None,
         other_battery: None,
+    }
+}
+
+/// The short answer, which fits on half a screen.
+fn short(known: &(Evidence, Answer)) -> String {
+    let mut words = vec![
+        "sagtrace".to_owned(),
+        "diagnose".to_owned(),
+        "pillar.toml".to_owned(),
+    ];
+    words.extend(arguments(&known.0, &Evidence::default()));
+    let command = diagnose::Command {
+        words,
+        is_asking: false,
     };
-    let text = sagtrace::report::diagnose::text(&told);
+    let text = diagnose::answer(&told_of(known), &command, 80);
+    println!("{text}");
+    assert!(text.lines().count() <= 12, "{text}");
+    for line in text.lines() {
+        assert!(line.chars().count() <= 80, "{line}");
+    }
+    assert!(text.lines().last().unwrap().ends_with("--detail"), "{text}");
+    text
+}
+
+/// What is printed, its lines joined.
+fn printed(known: &(Evidence, Answer)) -> String {
+    let text = sagtrace::report::diagnose::text(&told_of(known));
     println!("{text}");
     text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// What the short answers of invented benches look like.
+#[test]
+fn the_short_answer_says_what_to_switch_off_the_causes_and_the_next_check() {
+    let library = library_of("pillar-medium");
+    let texts = [
+        ("nothing", ""),
+        (
+            "dark",
+            "ran_before = \"never\"\n[found]\nled = \"dark\"\nbattery = \"9.4 V\"\ncurrent = \"50 mA\"\n",
+        ),
+        (
+            "danger",
+            "ran_before = \"never\"\n[found]\nled = \"dark\"\ncurrent = \"1.42 A\"\n",
+        ),
+        (
+            "hot",
+            "[found]\nled = \"lit\"\nheat = \"hot\"\ncurrent = \"950 mA\"\n",
+        ),
+        (
+            "put-back",
+            "ran_before = \"never\"\n[found]\nled = \"dark\"\nfoot_to_top = \"open\"\n[swapped]\nled = \"dark\"\nlamp = \"dark\"\n",
+        ),
+    ];
+    for (name, text) in texts {
+        insta::assert_snapshot!(format!("short-{name}"), short(&answered(&library, text)));
+    }
 }
 
 fn probability(answer: &Answer, key: &str) -> f64 {

@@ -56,6 +56,7 @@ fn tell(path: &Path, library: &Library) -> Vec<String> {
                 .all(|key| members[0].fault.key == *key),
         );
         hold("with", texts(step, "with").iter().all(has));
+        short(&(evidence.clone(), answer.clone()));
         let words = texts(step, "says");
         if !words.is_empty() {
             let print = printed(&(evidence.clone(), answer.clone()));

@@ -194,7 +194,7 @@ fn every_command_prints_the_hazards_of_its_sheet() {
         let output = program
             .env_remove("SAGTRACE_CONFIG")
             .env("XDG_CACHE_HOME", cache.path())
-            .args(["diagnose", sheet, "--quick"])
+            .args(["diagnose", sheet, "--quick", "--detail"])
             .args(more)
             .stdin(std::process::Stdio::null())
             .output()
