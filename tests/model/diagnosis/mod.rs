@@ -82,8 +82,8 @@ fn checks(answer: &Answer) -> Vec<&'static str> {
 }
 
 /// What is told of a build of which no more is known.
-fn told_of<'a>((evidence, answer): &'a (Evidence, Answer)) -> sagtrace::report::diagnose::Told<'a> {
-    sagtrace::report::diagnose::Told {
+fn told_of<'a>((evidence, answer): &'a (Evidence, Answer)) -> diagnose::Told<'a> {
+    diagnose::Told {
         build: "glow pillar",
         evidence,
         answer,
@@ -121,7 +121,7 @@ fn short(known: &(Evidence, Answer)) -> String {
 
 /// What is printed, its lines joined.
 fn printed(known: &(Evidence, Answer)) -> String {
-    let text = sagtrace::report::diagnose::text(&told_of(known));
+    let text = diagnose::text(&told_of(known));
     println!("{text}");
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
@@ -194,7 +194,7 @@ fn a_design_that_can_not_start_is_told_as_the_cause_with_what_it_lacks() {
     assert!(answer.is_design_dead);
     assert_eq!(answer.causes[0].fault.key, "sound");
     assert!(answer.causes[0].probability > 0.4);
-    let told = sagtrace::report::diagnose::Told {
+    let told = diagnose::Told {
         build: "glow pillar",
         evidence: &evidence,
         answer: &answer,
@@ -206,7 +206,7 @@ fn a_design_that_can_not_start_is_told_as_the_cause_with_what_it_lacks() {
         battery: None,
         other_battery: None,
     };
-    let printed = sagtrace::report::diagnose::text(&told);
+    let printed = diagnose::text(&told);
     let printed = printed.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(printed.contains("the design itself: as drawn"), "{printed}");
     assert!(printed.contains("times the secondary's Q"), "{printed}");
@@ -291,7 +291,7 @@ fn a_run_that_died_with_battery_left_is_told_so() {
     };
     let comparison = compare.report();
     let found = findings(&comparison, thresholds);
-    let text = sagtrace::report::diagnose::session::text(&found, thresholds);
+    let text = diagnose::session::text(&found, thresholds);
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     println!("{text}");
     assert!(
@@ -303,7 +303,7 @@ fn a_run_that_died_with_battery_left_is_told_so() {
         keeps_running_v: Some(6.2),
         ..thresholds
     };
-    let text = sagtrace::report::diagnose::session::text(&findings(&comparison, tired), tired);
+    let text = diagnose::session::text(&findings(&comparison, tired), tired);
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.contains("the battery is done"), "{text}");
     let contradicted = Thresholds {
@@ -311,7 +311,7 @@ fn a_run_that_died_with_battery_left_is_told_so() {
         ..thresholds
     };
     let found = findings(&comparison, contradicted);
-    let text = sagtrace::report::diagnose::session::text(&found, contradicted);
+    let text = diagnose::session::text(&found, contradicted);
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.contains("it runs on further than predicted"), "{text}");
 }
