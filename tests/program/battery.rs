@@ -109,18 +109,18 @@ fn season() -> tempfile::TempDir {
 #[test]
 fn the_list_is_made_of_the_folders_and_the_same_without_its_index() {
     let dir = season();
-    let first = said(dir.path(), &[]);
+    let first = said(dir.path(), &["--detail"]);
     insta::assert_snapshot!(
         "battery-list",
         first.replace(&dir.path().display().to_string(), "DIR")
     );
     let index = dir.path().join(".sagtrace-batteries.json");
     assert!(index.is_file());
-    assert_eq!(said(dir.path(), &[]), first);
+    assert_eq!(said(dir.path(), &["--detail"]), first);
     fs::write(&index, "spoilt").unwrap();
-    assert_eq!(said(dir.path(), &[]), first);
+    assert_eq!(said(dir.path(), &["--detail"]), first);
     fs::remove_file(&index).unwrap();
-    assert_eq!(said(dir.path(), &[]), first);
+    assert_eq!(said(dir.path(), &["--detail"]), first);
 }
 
 #[test]
@@ -142,7 +142,10 @@ fn a_session_that_changes_or_goes_is_seen_at_once() {
 #[test]
 fn a_battery_with_two_full_runs_is_foretold_from_them() {
     let dir = season();
-    insta::assert_snapshot!("battery-one", said(dir.path(), &["N2", "--no-plots"]));
+    insta::assert_snapshot!(
+        "battery-one",
+        said(dir.path(), &["N2", "--no-plots", "--detail"])
+    );
     let outlook = &json(dir.path(), &["N2", "--no-plots"])["outlook"];
     let left_s = |key: &str| outlook[key].as_f64().unwrap();
     // The invented line crosses 7.0 V at 2.0 / 2.1 of 39 minutes; half of it has passed.

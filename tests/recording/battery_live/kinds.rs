@@ -64,7 +64,14 @@ fn its_own_runs_foretell_it_and_the_session_at_hand_is_none_of_them() {
         "{}",
         list.stdout
     );
-    let page = desk.run(&["battery", "N2", "--sessions", "sessions", "--no-plots"]);
+    let page = desk.run(&[
+        "battery",
+        "N2",
+        "--sessions",
+        "sessions",
+        "--no-plots",
+        "--detail",
+    ]);
     assert_eq!(times(&page.stdout, "to the end"), 2, "{}", page.stdout);
 }
 
@@ -137,7 +144,14 @@ fn batteries_in_series_end_where_the_weakest_does_and_that_is_said() {
         "{}",
         ended.stderr
     );
-    let page = desk.run(&["battery", "A1+A2", "--sessions", "sessions", "--no-plots"]);
+    let page = desk.run(&[
+        "battery",
+        "A1+A2",
+        "--sessions",
+        "sessions",
+        "--no-plots",
+        "--detail",
+    ]);
     assert!(
         page.stdout.contains("11.1 V for 2 in series"),
         "{}",

@@ -297,6 +297,7 @@ fn an_estimated_current_is_called_so() {
         "--load",
         "30 ohm",
         "--no-plots",
+        "--detail",
     ]);
     assert!(
         page.stdout.contains("estimated, not measured"),
