@@ -40,8 +40,12 @@ fn a_simulated_evening_says_how_to_remove_it_and_leaves_nothing_else() {
     };
     let before = here();
     let ended = desk.run(&["simulate", "--for", "4min"]).well();
-    let removal = ended.stdout.lines().last().unwrap();
-    let removal = removal.strip_prefix("remove it with: ").expect(removal);
+    let last: Vec<&str> = ended.stdout.lines().rev().take(2).collect();
+    assert!(last[0].starts_with("next: sagtrace compare "), "{last:?}");
+    assert!(last[1].starts_with("session made: "), "{last:?}");
+    let mut lines = ended.stdout.lines();
+    let removal = lines.find_map(|line| line.strip_prefix("remove it with: "));
+    let removal = removal.expect(&ended.stdout);
     let removed = Command::new("sh")
         .args(["-c", removal])
         .current_dir(desk.path())
