@@ -91,6 +91,11 @@ fn said(sessions: &Path, args: &[&str]) -> String {
     String::from_utf8(output.stdout).unwrap()
 }
 
+/// The full account.
+fn in_full(sessions: &Path, args: &[&str]) -> String {
+    said(sessions, &[args, &["--detail"]].concat())
+}
+
 fn json(sessions: &Path, args: &[&str]) -> serde_json::Value {
     let mut all = args.to_vec();
     all.extend(["--format", "json"]);
@@ -109,18 +114,18 @@ fn season() -> tempfile::TempDir {
 #[test]
 fn the_list_is_made_of_the_folders_and_the_same_without_its_index() {
     let dir = season();
-    let first = said(dir.path(), &["--detail"]);
+    let first = in_full(dir.path(), &[]);
     insta::assert_snapshot!(
         "battery-list",
         first.replace(&dir.path().display().to_string(), "DIR")
     );
     let index = dir.path().join(".sagtrace-batteries.json");
     assert!(index.is_file());
-    assert_eq!(said(dir.path(), &["--detail"]), first);
+    assert_eq!(in_full(dir.path(), &[]), first);
     fs::write(&index, "spoilt").unwrap();
-    assert_eq!(said(dir.path(), &["--detail"]), first);
+    assert_eq!(in_full(dir.path(), &[]), first);
     fs::remove_file(&index).unwrap();
-    assert_eq!(said(dir.path(), &["--detail"]), first);
+    assert_eq!(in_full(dir.path(), &[]), first);
 }
 
 #[test]
@@ -142,10 +147,7 @@ fn a_session_that_changes_or_goes_is_seen_at_once() {
 #[test]
 fn a_battery_with_two_full_runs_is_foretold_from_them() {
     let dir = season();
-    insta::assert_snapshot!(
-        "battery-one",
-        said(dir.path(), &["N2", "--no-plots", "--detail"])
-    );
+    insta::assert_snapshot!("battery-one", in_full(dir.path(), &["N2", "--no-plots"]));
     let outlook = &json(dir.path(), &["N2", "--no-plots"])["outlook"];
     let left_s = |key: &str| outlook[key].as_f64().unwrap();
     // The invented line crosses 7.0 V at 2.0 / 2.1 of 39 minutes; half of it has passed.
@@ -206,7 +208,7 @@ fn a_gap_is_named_and_its_charge_left_out() {
     torn.readings
         .retain(|(at_s, _)| !(300.0..600.0).contains(at_s));
     torn.write(dir.path());
-    let text = said(dir.path(), &["N2", "--no-plots"]);
+    let text = in_full(dir.path(), &["N2", "--no-plots"]);
     assert!(
         text.contains("gaps          306 s without readings"),
         "{text}"
@@ -275,7 +277,7 @@ fn several_batteries_are_compared_in_one_table_and_one_picture() {
     other.battery = "N5";
     other.write(dir.path());
     let pictures = dir.path().join("pictures");
-    let text = said(
+    let text = in_full(
         dir.path(),
         &["N2", "N5", "--plots", pictures.to_str().unwrap()],
     );
@@ -317,7 +319,7 @@ fn a_converter_is_answered_from_its_log_and_its_step_is_a_warning() {
     };
     session("2026-01-01", 3700).write(dir.path());
     session("2026-01-02", 1800).write(dir.path());
-    let text = said(dir.path(), &["U3", "--end", "6.9V", "--no-plots"]);
+    let text = in_full(dir.path(), &["U3", "--end", "6.9V", "--no-plots"]);
     assert!(
         text.contains("not told: this battery holds its voltage until it stops"),
         "{text}"
@@ -327,7 +329,7 @@ fn a_converter_is_answered_from_its_log_and_its_step_is_a_warning() {
         "{text}"
     );
     session("2026-01-03", 3630).write(dir.path());
-    let text = said(dir.path(), &["U3", "--end", "6V", "--no-plots"]);
+    let text = in_full(dir.path(), &["U3", "--end", "6V", "--no-plots"]);
     assert!(text.contains("Its output stepped down at 60 min"), "{text}");
 }
 
@@ -349,7 +351,7 @@ fn a_battery_without_its_own_run_rests_on_shipped_curves_and_says_what_they_are(
         current_a: None,
     }
     .write(dir.path());
-    let text = said(dir.path(), &["L1", "--no-plots"]);
+    let text = in_full(dir.path(), &["L1", "--no-plots"]);
     assert!(
         text.contains("27 simulated lithium-ion curves, none"),
         "{text}"
@@ -367,9 +369,9 @@ fn charge_at_another_current_is_told_inside_the_fit_and_refused_outside() {
     let mut fast = nimh("2026-01-04", 20.0, 1.0);
     fast.current_a = Some(0.5);
     fast.write(dir.path());
-    let inside = said(dir.path(), &["N2", "--no-plots", "--at", "400mA"]);
+    let inside = in_full(dir.path(), &["N2", "--no-plots", "--at", "400mA"]);
     assert!(inside.contains("(Peukert, exponent "), "{inside}");
-    let outside = said(dir.path(), &["N2", "--no-plots", "--at", "1A"]);
+    let outside = in_full(dir.path(), &["N2", "--no-plots", "--at", "1A"]);
     assert!(
         outside.contains("not told: current 1.00 A: outside the fit, 300 mA to 500 mA is allowed"),
         "{outside}"
@@ -380,7 +382,7 @@ fn charge_at_another_current_is_told_inside_the_fit_and_refused_outside() {
 fn two_readings_give_a_resistance_and_a_short_circuit_is_refused() {
     let dir = tempfile::tempdir().unwrap();
     let test = ["--open", "9.42V", "--loaded", "8.60V", "--current", "0.3A"];
-    let text = said(dir.path(), &test);
+    let text = in_full(dir.path(), &test);
     assert!(
         text.contains("2.73 Ω") && text.contains("take it"),
         "{text}"
@@ -418,7 +420,7 @@ fn the_back_test_prints_a_table_a_kind_and_one_for_each_battery_with_runs() {
     );
     let plans = tables["plans"].as_array().unwrap();
     assert!(plans.len() > 10, "{plans:?}");
-    let text = said(dir.path(), &["--backtest"]);
+    let text = in_full(dir.path(), &["--backtest"]);
     assert!(
         text.contains("li-ion-2s: time on one charge of simulated runs"),
         "{text}"
@@ -435,4 +437,28 @@ fn an_unknown_battery_is_a_fault_with_a_hint() {
         stderr.contains("names the battery X9") && stderr.contains("hint: "),
         "{stderr}"
     );
+}
+
+/// The short answers fit on half a screen and end with a command that can be pasted.
+#[test]
+fn short_answers_about_batteries_fit_on_half_a_screen() {
+    let dir = season();
+    let empty = tempfile::tempdir().unwrap();
+    let readings = ["--open", "9.42V", "--loaded", "8.60V", "--current", "0.3A"];
+    let kind = ["--kind", "alkaline"];
+    let texts = [
+        ("list", said(dir.path(), &[])),
+        ("one", said(dir.path(), &["N2", "--no-plots"])),
+        ("none", said(empty.path(), &[])),
+        ("test", said(dir.path(), &[&readings[..], &kind].concat())),
+        ("backtest", said(empty.path(), &["--backtest"])),
+    ];
+    for (name, text) in texts {
+        assert!(text.lines().count() <= 12, "{text}");
+        for line in text.lines().filter(|line| !line.contains("sagtrace ")) {
+            assert!(line.chars().count() <= 80, "{line}");
+        }
+        let text = text.replace(&empty.path().display().to_string(), "DIR");
+        insta::assert_snapshot!(format!("battery-short-{name}"), text);
+    }
 }
