@@ -13,15 +13,17 @@ use crate::logbook::{Loading, Rule};
 use crate::report::battery::plan::{
     self as battery_plan, Evenings, predicted_notes, stops_otherwise,
 };
+use crate::report::predict::answer::Commands;
 use crate::sheet::Sheet;
 
 pub(super) fn run(
     sheet: &Sheet,
     evening: &Evening,
     args: &PredictArgs,
+    commands: &Commands,
     settings: &Settings,
 ) -> Result<Outcome, Failure> {
-    let (args, format) = (&args.plan, args.format);
+    let (is_detailed, format, args) = (args.detail, args.format, &args.plan);
     let (supply, mut supply_notes, hazards) = match args.load {
         Some(Loading::As(load)) => (Supply::Typed(load), Vec::new(), sheet.hazards()),
         Some(Loading::Build) | None => {
@@ -65,7 +67,8 @@ pub(super) fn run(
         prices,
     };
     output::result(&match format {
-        Format::Text => battery_plan::text(&all),
+        Format::Text if is_detailed => battery_plan::text(&all),
+        Format::Text => battery_plan::answer(&all, commands, output::WIDTH),
         Format::Json => output::json(&battery_plan::Json::new(&all))?,
     })?;
     Ok(Outcome::DONE)

@@ -35,7 +35,7 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
         return wind_to(&sheet, wanted_hz, args.format);
     }
     if let Some(evening) = &args.plan.evening {
-        return plan::run(&sheet, evening, args, settings);
+        return plan::run(&sheet, evening, args, &commands(args), settings);
     }
     let prediction = sheet.prediction()?;
     let sets = sheet.circuit_sets(&prediction);
@@ -100,7 +100,7 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
 }
 
 /// The commands that an answer offers, with what was typed.
-pub(super) fn commands(args: &PredictArgs) -> Commands {
+fn commands(args: &PredictArgs) -> Commands {
     Commands::new(&args.sheet, std::env::args_os().skip(1))
 }
 

@@ -14,10 +14,19 @@ use crate::report::layout::kept;
 /// Returns the gravest hazard, then those for people near, then the number of those that are left out; empty where there is
 /// none.
 pub(in crate::report) fn brief(hazards: Option<&Hazards>) -> Vec<String> {
+    shown(hazards, |at, hazard| at == 0 || is_for_people(hazard))
+}
+
+/// Returns the gravest hazard and the number of the others; `None` where there is none.
+pub(in crate::report) fn gravest(hazards: Option<&Hazards>) -> Option<String> {
+    let words = shown(hazards, |at, _| at == 0);
+    (!words.is_empty()).then(|| words.join(" "))
+}
+
+fn shown(hazards: Option<&Hazards>, is_shown: impl Fn(usize, &Hazard) -> bool) -> Vec<String> {
     let Some(hazards) = hazards else {
-        return vec![Caution::NotComputed.words().to_owned()];
+        return vec![capital(Caution::NotComputed.words()) + "."];
     };
-    let is_shown = |at: usize, hazard: &Hazard| at == 0 || is_for_people(hazard);
     let mut out = Vec::new();
     let mut left_out = 0;
     for (at, hazard) in hazards.found.iter().enumerate() {

@@ -10,6 +10,8 @@ use crate::circuit::pushing::Ceases;
 use crate::report::compare::pushing::stop_words;
 use crate::report::form::part;
 use crate::report::hazards;
+use crate::report::layout::kept;
+use crate::report::predict::answer::to;
 use crate::sheet::supply::PredictedSupply;
 use crate::units::{Unit, exact, rounded};
 
@@ -35,6 +37,22 @@ pub(super) fn supply_words(all: &Evenings<'_>) -> String {
             format!("{}, as typed", exact(*current_a, Unit::Ampere))
         }
         Supply::Typed(Load::Measured) => "not known".to_owned(),
+    }
+}
+
+/// What the coil draws, in a few words.
+pub(super) fn drawn(all: &Evenings<'_>) -> String {
+    match all.supply {
+        Supply::Predicted { current, .. } => {
+            let drawn = all.hazards.and_then(|hazards| hazards.supply);
+            let (low_a, high_a) = drawn.map_or((current.low_a, current.high_a), |drawn| {
+                (drawn.low_a, drawn.high_a)
+            });
+            let ampere = |value_a| rounded(value_a, Unit::Ampere, 2);
+            let range = to(&ampere(low_a), &ampere(high_a));
+            format!("{range} as predicted")
+        }
+        Supply::Typed(_) => kept(&supply_words(all)),
     }
 }
 

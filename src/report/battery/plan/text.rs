@@ -71,7 +71,7 @@ fn pattern(evening: &Evening) -> String {
 }
 
 /// Minutes without a needless digit.
-fn exact_minutes(time_s: f64) -> String {
+pub(super) fn exact_minutes(time_s: f64) -> String {
     let minutes = time_s / 60.0;
     if (minutes - minutes.round()).abs() < 1e-9 {
         format!("{minutes:.0} min")
@@ -113,7 +113,7 @@ fn table(out: &mut String, all: &Evenings<'_>) {
 }
 
 /// `20 to 75 min`; a foot of less than half a minute says nothing.
-fn time(range_s: Range) -> String {
+pub(super) fn time(range_s: Range) -> String {
     if range_s.low >= LEAST_SAID_S {
         span(range_s.low, range_s.high)
     } else {
@@ -181,7 +181,7 @@ fn cost(plan: &Plan, cost: Cost) -> String {
 }
 
 /// An amount of money, in no coin, to two digits.
-fn money(amount: f64) -> String {
+pub(super) fn money(amount: f64) -> String {
     if amount >= 10.0 {
         return format!("{amount:.0}");
     }

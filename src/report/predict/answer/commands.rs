@@ -33,7 +33,12 @@ impl Commands {
 
     /// The command that prints the full account.
     pub fn detail(&self) -> String {
-        format!("{} --detail", self.again)
+        self.with("--detail")
+    }
+
+    /// The command as it was typed, with more behind it.
+    pub fn with(&self, more: &str) -> String {
+        format!("{} {more}", self.again)
     }
 }
 

@@ -1,13 +1,17 @@
 //! The short answer of a prediction: where it resonates, whether it starts, what it draws, how warm it gets, what to mind.
 
 mod commands;
+mod range;
 mod start;
 
 pub use commands::Commands;
+pub(in crate::report) use range::to;
 
 use crate::coil::prediction::{BandBasis, Prediction};
 use crate::sheet::Sheet;
 use crate::units::{Unit, rounded};
+
+use range::digits;
 
 use super::start::Start;
 use crate::circuit::practice::Spread;
@@ -75,34 +79,6 @@ fn resonates(sheet: &Sheet, prediction: &Prediction) -> String {
         kept(&value),
         to(&low, &high)
     )
-}
-
-/// Digits of a frequency that half of its band leaves: one digit of that half, or two where it begins with 1.
-fn digits(value_hz: f64, half_hz: f64) -> usize {
-    let (value, half) = (value_hz.log10(), half_hz.log10());
-    let more = if half - half.floor() < 0.301 {
-        2.0
-    } else {
-        1.0
-    };
-    let digits = value.floor() - half.floor() + more;
-    // No band at all gives an infinity, which no digit follows.
-    (2..=6)
-        .find(|count| f64::from(*count) >= digits)
-        .map_or(6, |count| usize::try_from(count).unwrap_or(6))
-}
-
-/// A range, its unit once where both ends have the same.
-pub(in crate::report) fn to(low: &str, high: &str) -> String {
-    if low == high {
-        return kept(low);
-    }
-    match (low.split_once(' '), high.split_once(' ')) {
-        (Some((number, unit)), Some((_, same))) if unit == same => {
-            kept(&format!("{number} to {high}"))
-        }
-        _ => format!("{} to {}", kept(low), kept(high)),
-    }
 }
 
 /// The next step: what it is for, and the command.

@@ -9,7 +9,7 @@ use crate::circuit::running::Envelope;
 use crate::circuit::verdict::{Answer, Deciding, Judged, Lamp, State, Verdict};
 use crate::units::{Unit, rounded};
 
-use super::to;
+use super::range::to;
 use crate::report::hazards::about_celsius;
 use crate::report::layout::kept;
 use crate::report::predict::start::{Start, deciding_word, spread_word};
