@@ -45,11 +45,45 @@ fn refused(args: &[&str]) -> String {
 #[test]
 fn the_clubs_evening_is_told_for_each_kind_within_a_terminal() {
     let prices = "alkaline=3.50,nimh=9/300";
-    let text = said(&["--evening", CLUB, "--load", "0.3A", "--price", prices]);
+    let text = said(&[
+        "--evening",
+        CLUB,
+        "--load",
+        "0.3A",
+        "--price",
+        prices,
+        "--detail",
+    ]);
+
     for line in text.lines() {
         assert!(line.chars().count() <= 98, "{line}");
     }
     insta::assert_snapshot!("plan-club", text);
+}
+
+#[test]
+fn the_clubs_evening_is_answered_first_on_one_screen() {
+    let prices = "alkaline=3.50,nimh=9/300";
+    let typed = said(&["--evening", CLUB, "--load", "0.3A", "--price", prices]);
+    let one = said(&["--evening", CLUB, "--battery", "zinc-carbon"]);
+    for text in [&typed, &said(&["--evening", CLUB]), &one] {
+        assert!(
+            text.lines().count() <= 12 && !text.contains("left out"),
+            "{text}"
+        );
+        for line in text
+            .lines()
+            .filter(|line| !line.contains("sagtrace predict "))
+        {
+            assert!(
+                line.chars().count() <= 80 || line.contains("sagtrace record "),
+                "{line}"
+            );
+        }
+        assert!(text.contains("DO NOT SWITCH IT ON"), "{text}");
+        assert!(text.trim_end().ends_with(" --detail"), "{text}");
+    }
+    insta::assert_snapshot!("plan-club-answer", typed.replace(SHEET, "SHEET"));
 }
 
 /// A vendor's page read at 300 mA: 206 to 364 mAh to 0.1 V; the foot is lowered. A seven-cell one of 200 mAh lasts about 40

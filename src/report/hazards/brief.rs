@@ -76,11 +76,11 @@ fn sentence(hazard: &Hazard, class: TransistorClass) -> String {
             seconds()
         ),
         Hazard::Arcs { open_v, .. } => format!(
-            "Keep children away: at {} its arcs are long. Use one battery for a show.",
+            "Keep children away: {} gives long arcs.",
             volt(*open_v)
         ),
-        Hazard::Top { .. } => "Nobody touches the coil or its top: it burns. Anyone with a pacemaker or another implant \
-                               stays out of the room."
+        Hazard::Top { .. } => "Nobody touches the coil or its top: it burns. People with implants, such as pacemakers, \
+                               stay out of the room."
             .to_owned(),
     }
 }

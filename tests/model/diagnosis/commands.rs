@@ -197,7 +197,7 @@ fn predicted(sheet: &Path, more: &[&str]) -> String {
 fn three_batteries_in_series_are_warned_of_where_a_build_has_them() {
     let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data");
     let arcs = &Caution::ThreeBatteries.with_source();
-    for more in [&[][..], &["--card"]] {
+    for more in [&["--detail"][..], &["--card"]] {
         let plate = predicted(&samples.join("glow-plate.toml"), more);
         assert!(plate.contains(arcs), "{plate}");
     }

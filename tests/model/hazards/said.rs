@@ -77,7 +77,7 @@ fn predict_card_and_evening_have_one_supply_current_and_a_weak_build_keeps_its_w
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("weak.toml");
     fs::write(&path, &weak).unwrap();
-    let predicted = run(&["predict", path.to_str().unwrap()]);
+    let predicted = run(&["predict", path.to_str().unwrap(), "--detail"]);
     let (_, supply_words) = predicted.split_once(" supply ").unwrap();
     let (supply_words, _) = supply_words.split_once(" its parts are weighed ").unwrap();
     let (range, _) = supply_words.split_once(" over its parts").unwrap();
@@ -87,6 +87,7 @@ fn predict_card_and_evening_have_one_supply_current_and_a_weak_build_keeps_its_w
         path.to_str().unwrap(),
         "--evening",
         "4 x 6min every 15min",
+        "--detail",
     ]);
     assert!(
         supply_words.contains("over its parts, typical parts"),
@@ -129,7 +130,7 @@ fn predict_and_compare_have_one_pushing_over_one_stated_range() {
     let sheet = dir.path().join("fast.toml");
     fs::write(&sheet, &fast).unwrap();
     let sheet = sheet.to_str().unwrap();
-    let predicted = run(&["predict", sheet]);
+    let predicted = run(&["predict", sheet, "--detail"]);
     let (_, words) = predicted.split_once(" pushing ").unwrap();
     let (words, _) = words
         .split_once(", running fully with typical parts")
@@ -207,9 +208,15 @@ fn every_command_prints_the_hazards_of_its_sheet() {
     let (told, _) = diagnose(&["-r", "led=lit", "-r", "heat=hot", "-r", "current=950mA"]);
     let (form, _) = diagnose(&["--form"]);
     let said = [
-        run(&["predict", sheet]),
+        run(&["predict", sheet, "--detail"]),
         run(&["predict", sheet, "--card"]),
-        run(&["predict", sheet, "--evening", "4 x 6min every 15min"]),
+        run(&[
+            "predict",
+            sheet,
+            "--evening",
+            "4 x 6min every 15min",
+            "--detail",
+        ]),
         run(&[
             "predict",
             sheet,
@@ -217,6 +224,7 @@ fn every_command_prints_the_hazards_of_its_sheet() {
             "4 x 6min every 15min",
             "--load",
             "0.3A",
+            "--detail",
         ]),
         plain(&asked),
         plain(&told),

@@ -5,7 +5,6 @@ use super::supply::drawn;
 use super::text::{exact_minutes, money, time};
 use crate::battery::plan::{Answer, Plan, Supply};
 use crate::battery::worth::Worth;
-use crate::report::battery::words::minutes;
 use crate::report::hazards;
 use crate::report::layout::kept;
 use crate::report::predict::answer::Commands;
@@ -17,31 +16,28 @@ const MEASURED: &str = "--load 0.3A";
 /// A plan in at most twelve lines.
 pub fn answer(all: &Evenings<'_>, commands: &Commands, width: usize) -> String {
     let mut short = Short::default();
-    short.say(evening(all));
-    if let Some(gravest) = hazards::gravest(all.hazards) {
-        short.say(gravest);
-    }
+    let mut first = vec![evening(all)];
+    first.extend(hazards::gravest(all.hazards));
+    short.say(first.join(" "));
     let covers = named(all, Answer::Covered, |plan| {
         let range_s = plan.running_s?;
         Some(format!("{} ({})", plan.name(), kept(&time(range_s))))
     });
-    short.say(if covers.is_empty() {
-        "One charge covers it for sure: none of them.".to_owned()
+    let mut second = vec![if covers.is_empty() {
+        "No battery here is sure to cover it with one charge.".to_owned()
     } else {
         format!("One charge covers it: {}.", covers.join(", "))
-    });
+    }];
     let may = may_cover(all);
     if !may.is_empty() {
-        short.say(format!(
+        second.push(format!(
             "It may cover it: {}. Take a second one along.",
             may.join(", ")
         ));
     }
-    let others = others(all);
-    if !others.is_empty() {
-        short.say(others.join(" "));
-    }
-    short.say(how_sure(all));
+    second.extend(others(all));
+    second.push(how_sure(all));
+    short.say(second.join(" "));
     if !all.by_cost().is_empty() {
         short.say(format!("Cheapest run first: {}.", costs(all).join(", ")));
     }
@@ -60,13 +56,12 @@ fn evening(all: &Evenings<'_>) -> String {
         _ => "",
     };
     if evening.runs == 1 {
-        return format!("One run of {run}. The coil draws {drawn}{weakly}.");
+        return format!("One run of {run} at {drawn}{weakly}.");
     }
     format!(
-        "{} of {run}, one every {}: {} in all. The coil draws {drawn}{weakly}.",
+        "{} of {run}, one every {}, at {drawn}{weakly}.",
         kept(&format!("{} runs", evening.runs)),
-        kept(&exact_minutes(evening.every_s)),
-        kept(&minutes(evening.running_s()))
+        kept(&exact_minutes(evening.every_s))
     )
 }
 
@@ -86,13 +81,13 @@ fn may_cover(all: &Evenings<'_>) -> Vec<String> {
     let sure = |plan: &Plan| plan.sure_runs(all.evening);
     let mut plans: Vec<&Plan> = all.plans.iter().filter(is_so).collect();
     plans.sort_by_key(|plan| std::cmp::Reverse(sure(plan)));
-    let each = plans.iter().enumerate().map(|(at, plan)| {
-        let runs = match (sure(plan), at) {
-            (0, _) => "none sure".to_owned(),
-            (runs, 0) => format!("{runs} of {} runs sure", all.evening.runs),
-            (runs, _) => format!("{runs} sure"),
+    let each = plans.chunk_by(|a, b| sure(a) == sure(b)).map(|alike| {
+        let names: Vec<String> = alike.iter().map(|plan| plan.name()).collect();
+        let runs = match alike.first().map_or(0, |plan| sure(plan)) {
+            0 => "no run sure".to_owned(),
+            runs => format!("{runs} of {} sure", all.evening.runs),
         };
-        format!("{} ({})", plan.name(), kept(&runs))
+        format!("{} ({})", names.join(", "), kept(&runs))
     });
     each.collect()
 }
@@ -120,18 +115,14 @@ fn how_sure(all: &Evenings<'_>) -> String {
     };
     let tested = with_worth(|worth| worth.held().is_some_and(|held| held.is_enough()));
     let own = with_worth(|worth| matches!(worth, Worth::OwnRuns(_)));
-    let mut parts = vec!["All of this is estimated.".to_owned()];
-    if !own.is_empty() {
-        parts.push(format!("By its own full runs: {}.", own.join(", ")));
-    }
-    parts.push(if tested.is_empty() {
-        "No range by published figures was ever tested.".to_owned()
+    let mut parts = vec![if tested.is_empty() {
+        "All are estimates, none of them tested.".to_owned()
     } else {
-        format!(
-            "Ranges that held in tests: {}. No other was tested.",
-            tested.join(", ")
-        )
-    });
+        format!("All are estimates; tested: {}.", tested.join(", "))
+    }];
+    if !own.is_empty() {
+        parts.push(format!("By its own runs: {}.", own.join(", ")));
+    }
     parts.join(" ")
 }
 
@@ -153,7 +144,7 @@ fn costs(all: &Evenings<'_>) -> Vec<String> {
 
 fn next(all: &Evenings<'_>, commands: &Commands) -> (&'static str, String) {
     match all.supply {
-        Supply::Predicted { .. } => ("with the current that you measure", commands.with(MEASURED)),
+        Supply::Predicted { .. } => ("with the measured current", commands.with(MEASURED)),
         Supply::Typed(_) => (
             "to be surer, record one full run",
             format!(

@@ -50,9 +50,13 @@ pub(super) fn drawn(all: &Evenings<'_>) -> String {
             });
             let ampere = |value_a| rounded(value_a, Unit::Ampere, 2);
             let range = to(&ampere(low_a), &ampere(high_a));
-            format!("{range} as predicted")
+            format!("{range}, as predicted")
         }
-        Supply::Typed(_) => kept(&supply_words(all)),
+        Supply::Typed(_) => {
+            let words = supply_words(all);
+            let (number, origin) = words.split_once(", ").unwrap_or((&words, "as typed"));
+            format!("{}, {origin}", kept(number))
+        }
     }
 }
 

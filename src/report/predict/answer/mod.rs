@@ -43,14 +43,16 @@ pub fn answer(
     } else {
         (resonates, begins)
     };
-    short.say(first);
-    short.say(second);
+    short.say(format!("{first} {second}"));
     let warnings = hazards::brief(found.as_ref());
     if !warnings.is_empty() {
         short.say(warnings.join(" "));
     }
     if let (Ok(start), Some(found)) = (start, &found) {
-        start::figures(&mut short, start, found);
+        let figures = start::figures(start, found);
+        if !figures.is_empty() {
+            short.say(figures.join(" "));
+        }
     }
     let (why, command) = next(sheet, start, commands);
     short.next(why, &command);
@@ -63,9 +65,7 @@ fn resonates(sheet: &Sheet, prediction: &Prediction) -> String {
     let (name, earth) = (&sheet.name, sheet.earth.name());
     if prediction.band == BandBasis::NoneGiven {
         let value = kept(&rounded(found.value_hz, Unit::Hertz, 3));
-        return format!(
-            "{name} resonates at {value} by its measured values, foot {earth}. They have no tolerance."
-        );
+        return format!("{name}: resonates at {value} by its measured values, foot {earth}.");
     }
     let digits = digits(found.value_hz, (found.high_hz - found.low_hz) / 2.0);
     let hertz = |value_hz| rounded(value_hz, Unit::Hertz, digits);
@@ -75,7 +75,7 @@ fn resonates(sheet: &Sheet, prediction: &Prediction) -> String {
         hertz(found.high_hz),
     );
     format!(
-        "{name} resonates near {} ({}), foot {earth}.",
+        "{name}: resonates near {} ({}), foot {earth}.",
         kept(&value),
         to(&low, &high)
     )
@@ -90,11 +90,11 @@ fn next(
     let path = &commands.sheet;
     let card = format!("sagtrace predict {path} --card");
     let Ok(start) = start else {
-        return ("the wiring", card);
+        return ("wiring", card);
     };
     let typical = start.outlook.verdict.set(Spread::Typical);
     if start::is_reversed(start.outlook) {
-        return ("the wiring that works", card);
+        return ("wiring that works", card);
     }
     if typical.state == State::Dead {
         return ("if it stays dark", format!("sagtrace diagnose {path}"));
@@ -104,7 +104,7 @@ fn next(
     if is_built && is_sound {
         return ("record it", format!("sagtrace record -b {path}"));
     }
-    ("wiring and first power-up", card)
+    ("wiring", card)
 }
 
 #[cfg(test)]

@@ -12,8 +12,7 @@ use crate::units::{Unit, rounded};
 use super::range::to;
 use crate::report::hazards::about_celsius;
 use crate::report::layout::kept;
-use crate::report::predict::start::{Start, deciding_word, spread_word};
-use crate::report::short::Short;
+use crate::report::predict::start::{Start, spread_word};
 
 pub(super) fn is_reversed(outlook: &Outlook) -> bool {
     let typical = outlook.verdict.set(Spread::Typical);
@@ -39,11 +38,11 @@ pub(super) fn begins(outlook: &Outlook) -> String {
             lacks(&outlook.margins)
         ),
         Answer::Marginal => {
-            let mut parts = vec![format!("May not start every time. {}", sets(verdict))];
+            let mut parts = vec![format!("May not start every time: {}.", sets(verdict))];
             if is_reversed(outlook) {
                 parts.push(swap.to_owned());
             } else {
-                parts.extend(depends(verdict));
+                parts.push(depends(verdict));
             }
             if typical.state == State::Dead && !is_reversed(outlook) {
                 parts.push(lacks(&outlook.margins));
@@ -68,36 +67,28 @@ fn sets(verdict: &Verdict) -> String {
             (State::Dead, _) => "not at all",
             (State::Weak, Lamp::Led) => "weakly, LED dark",
             (State::Weak, _) => "weakly",
-            (State::FullOnceRunning, Lamp::Led) => "weakly, LED dark, or fully once it ran so",
-            (State::FullOnceRunning, _) => "weakly, or fully once it ran so",
+            (State::FullOnceRunning, Lamp::Led) => "weakly at first, LED dark",
+            (State::FullOnceRunning, _) => "weakly at first",
             (State::Full, _) => "fully",
         };
-        format!("{} parts: {state}", words.join(" and "))
+        format!("{} parts {state}", words.join(" and "))
     });
-    let each: Vec<String> = each.collect();
-    format!("With {}.", each.join("; "))
+    each.collect::<Vec<String>>().join("; ")
 }
 
-/// What decides between the sets, and what to change.
-fn depends(verdict: &Verdict) -> Vec<String> {
+/// What decides between the sets, as what to change.
+fn depends(verdict: &Verdict) -> String {
     let change = |one: &Deciding| match one {
-        Deciding::Speed => "take a faster transistor",
-        Deciding::Gain => "take one with more gain",
-        Deciding::Q => "keep hands, lamps and metal away from the top",
-        Deciding::Coupling => "bring the primary closer to the foot",
+        Deciding::Speed => "a faster transistor",
+        Deciding::Gain => "a transistor with more gain",
+        Deciding::Q => "a top clear of hands, lamps and metal",
+        Deciding::Coupling => "a primary closer to the foot",
     };
-    let on: Vec<_> = verdict.deciding.iter().map(|d| deciding_word(*d)).collect();
-    let mut changes: Vec<_> = verdict.deciding.iter().map(change).collect();
-    if verdict.deciding.first() == Some(&Deciding::Gain) {
-        changes[0] = "take a transistor with more gain";
+    let changes: Vec<_> = verdict.deciding.iter().map(change).collect();
+    if changes.is_empty() {
+        return "No single quantity decides.".to_owned();
     }
-    match on.is_empty() {
-        true => vec!["No single quantity decides.".to_owned()],
-        false => vec![
-            format!("It depends on {}.", listed(&on)),
-            format!("To be sure, {}.", listed(&changes)),
-        ],
-    }
+    format!("To be sure: {}.", listed(&changes))
 }
 
 /// `a, b or c`.
@@ -135,7 +126,8 @@ fn lacks(margins: &Margins) -> String {
 }
 
 /// What it draws, how long it runs on as the battery drains, the top's voltage and the transistor's warmth.
-pub(super) fn figures(short: &mut Short, start: &Start<'_>, found: &Hazards) {
+pub(super) fn figures(start: &Start<'_>, found: &Hazards) -> Vec<String> {
+    let mut out = Vec::new();
     let verdict = &start.outlook.verdict;
     let typical = verdict.set(Spread::Typical);
     let volt = |value_v| rounded(value_v, Unit::Volt, 2);
@@ -143,7 +135,7 @@ pub(super) fn figures(short: &mut Short, start: &Start<'_>, found: &Hazards) {
     if let Some(supply) = &found.supply {
         let range = to(&ampere(supply.low_a), &ampere(supply.high_a));
         let usual = supply.typical_a.map_or_else(String::new, |typical_a| {
-            format!(", {} with typical parts", kept(&ampere(typical_a)))
+            format!(", typically {}", kept(&ampere(typical_a)))
         });
         let open = kept(&volt(typical.spec.supply.open_v));
         let keeps = start
@@ -151,20 +143,17 @@ pub(super) fn figures(short: &mut Short, start: &Start<'_>, found: &Hazards) {
             .descent
             .keeps_running_v
             .map_or_else(String::new, |keeps_v| {
-                format!(" It keeps running down to {}.", kept(&volt(keeps_v)))
+                format!(", and runs on down to {}", kept(&volt(keeps_v)))
             });
-        short.say(format!("Draws {range} at {open}{usual}.{keeps}"));
+        out.push(format!("Draws {range} at {open}{usual}{keeps}."));
     }
     let Some(running) = typical.running() else {
-        return;
+        return out;
     };
     let sink = start.sheet.known.heat_sink_k_per_w;
     let heat = Heat::at(running.transistor_w, &start.class.case(), sink);
     let most = if found.hottest.case_c > 1.1 * heat.case_c {
-        format!(
-            ", up to {} with other parts",
-            about_celsius(found.hottest.case_c)
-        )
+        format!(", up to {}", about_celsius(found.hottest.case_c))
     } else {
         String::new()
     };
@@ -172,9 +161,10 @@ pub(super) fn figures(short: &mut Short, start: &Start<'_>, found: &Hazards) {
         Envelope::Settled => "",
         Envelope::NotSettled => " It may come in bursts.",
     };
-    short.say(format!(
+    out.push(format!(
         "The top has about {}. The transistor's case gets to about {}{most}.{bursts}",
         kept(&volt(running.top_v)),
         about_celsius(heat.case_c)
     ));
+    out
 }

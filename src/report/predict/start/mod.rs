@@ -6,7 +6,6 @@ mod subject;
 mod text;
 
 pub use json::StartPart;
-pub(super) use subject::deciding_word;
 pub use subject::{Start, spread_word};
 pub use text::{not_computed, text};
 

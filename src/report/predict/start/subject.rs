@@ -41,7 +41,7 @@ pub const fn spread_word(spread: Spread) -> &'static str {
     }
 }
 
-pub(in crate::report::predict) const fn deciding_word(deciding: Deciding) -> &'static str {
+pub(super) const fn deciding_word(deciding: Deciding) -> &'static str {
     match deciding {
         Deciding::Speed => "the transistor's speed",
         Deciding::Gain => "the transistor's gain",
