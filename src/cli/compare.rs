@@ -10,6 +10,7 @@ use crate::analysis::figures::RatioUnit;
 use crate::clock::Clock;
 use crate::coil::fit::Free;
 use crate::logbook::{self, Compared, good_day};
+use crate::report::compare::answer::{Of, answer};
 use crate::report::compare::session as told;
 use crate::report::sheets::{Json, text};
 use crate::session::Session;
@@ -53,7 +54,16 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     // A sheet that was named is the person's own choice.
     let is_sheet_changed = args.build.is_none() && session.build_sheet_changed();
     output::result(&match args.format {
-        Format::Text => told::text(&session, is_sheet_changed, &compared, found),
+        Format::Text if args.detail => told::text(&session, is_sheet_changed, &compared, found),
+        Format::Text => {
+            let of = Of {
+                meta: &session.meta,
+                dir: &args.session,
+                is_sheet_changed,
+                has_good_day: found.is_some() || good_day::is_kept(&session),
+            };
+            answer(of, &compared, found, output::WIDTH)
+        }
         Format::Json => output::json(&told::form(is_sheet_changed, &compared, found))?,
     })?;
     if let Some((found, sheet)) = &explained {

@@ -115,11 +115,15 @@ pub fn explain(
 /// # Errors
 /// [`LogbookError::HasGoodDay`].
 pub fn refuse_second(session: &Session) -> Result<(), LogbookError> {
-    let path = session.dir().join(NAME);
-    if path.symlink_metadata().is_ok() {
-        return Err(LogbookError::HasGoodDay(path));
+    if is_kept(session) {
+        return Err(LogbookError::HasGoodDay(session.dir().join(NAME)));
     }
     Ok(())
+}
+
+/// Whether a session has a good day already.
+pub fn is_kept(session: &Session) -> bool {
+    session.dir().join(NAME).symlink_metadata().is_ok()
 }
 
 /// What became of an explanation.

@@ -77,11 +77,13 @@ pub(super) fn list<T: ToString>(out: &mut String, heading: &str, items: &[T]) {
     }
 }
 
-/// A path as a shell takes it for one word, POSIX.1-2017, Shell Command Language, 2.2.2: all but `'` is literal between two `'`.
+/// A path as a shell takes it for one word; `-`, which stands for stdin, as it is.
+///
+/// By POSIX.1-2017, Shell Command Language, 2.2.2: all but `'` is literal between two `'`.
 pub fn shell_word(path: &Path) -> String {
     let text = path.shown();
     let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-@:=,%+".contains(c);
-    if !text.is_empty() && !text.starts_with('-') && text.chars().all(is_plain) {
+    if text == "-" || (!text.is_empty() && !text.starts_with('-') && text.chars().all(is_plain)) {
         return text;
     }
     let text = if text.starts_with('-') {
@@ -151,6 +153,7 @@ mod tests {
             ("/tmp/a b", "'/tmp/a b'"),
             ("it's", r"'it'\''s'"),
             ("-rf", "'./-rf'"),
+            ("-", "-"),
             ("a;b", "'a;b'"),
         ] {
             assert_eq!(shell_word(path.as_ref()), want);

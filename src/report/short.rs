@@ -33,7 +33,10 @@ impl Short {
     pub(super) fn printed(&self, width: usize) -> String {
         let next = in_lines(&self.next, width);
         let rows = |text: &str| text.lines().count();
-        let room = MOST_LINES - rows(&next) - usize::from(self.more.is_some());
+        // A note of what was left out may push the command into a line of its own.
+        let with_note = self.more.as_ref().map(|command| more(command, 99));
+        let last = with_note.map_or_else(String::new, |more| in_lines(&more, width));
+        let room = MOST_LINES - rows(&next) - rows(&last);
         let mut out = String::new();
         let mut left_out = 0;
         for finding in &self.findings {
@@ -45,12 +48,19 @@ impl Short {
                 left_out += 1;
             }
         }
-        let more = self.more.as_ref().map(|command| match left_out {
-            0 => vec![format!("more: {command}")],
-            count => vec![format!("more, {count} left out here: {command}")],
-        });
+        let more = self.more.as_ref().map(|command| more(command, left_out));
         out + &next + &more.map_or_else(String::new, |more| in_lines(&more, width))
     }
+}
+
+/// Where the rest is.
+fn more(command: &str, left_out: usize) -> [String; 2] {
+    let name = match left_out {
+        0 => "more:".to_owned(),
+        1 => "more (1 finding left out here):".to_owned(),
+        count => format!("more ({count} findings left out here):"),
+    };
+    [name, command.to_owned()]
 }
 
 /// Parts in one line where they fit, else a line each, set in behind the first. No command is broken.
@@ -84,7 +94,7 @@ mod tests {
             "{text}"
         );
         assert!(
-            text.ends_with("more, 10 left out here: sagtrace go --detail\n"),
+            text.ends_with("more (10 findings left out here): sagtrace go --detail\n"),
             "{text}"
         );
     }

@@ -210,7 +210,7 @@ fn lamps_among_the_marks_are_set_beside_the_battery() {
                  2026-11-25T12:58:00.000Z,2390.0,Neon lit at 7 cm\n";
     fs::write(session.join("marks.csv"), marks).unwrap();
     let path = session.to_str().unwrap();
-    let (code, out, said) = run(&["compare", path, "--no-plots"]);
+    let (code, out, said) = run(&["compare", path, "--no-plots", "--detail"]);
     assert_eq!(code, 0, "{said}");
     assert!(out.contains("neon: lit at 12 cm at 9.0"), "{out}");
     assert!(

@@ -167,7 +167,7 @@ fn a_counter_at_twice_the_coil_is_told_as_a_harmonic_and_not_explained_away() {
         compared(&evening, &[])["start"]["looks_like_multiple"],
         json!(2.0)
     );
-    let (_, out, _) = compare(&evening, &[]);
+    let (_, out, _) = compare(&evening, &["--detail"]);
     assert!(
         out.contains("looks like a harmonic (or a gate setting): 2.01 times the model"),
         "{out}"
@@ -215,7 +215,7 @@ fn an_earthed_reading_above_the_model_is_kept_as_what_winding_and_model_do() {
     let folder = tempfile::tempdir().unwrap();
     let evening = copied("evening", folder.path());
     // A circuit that floats would explain it too, and would contradict what was recorded.
-    let (code, out, said) = compare(&evening, &["--fit", "earth"]);
+    let (code, out, said) = compare(&evening, &["--fit", "earth", "--detail"]);
     assert_eq!(code, 0, "{said}");
     assert!(out.contains("but it was recorded as earthed"), "{out}");
     assert!(
@@ -263,17 +263,25 @@ fn a_build_sheet_that_was_changed_after_the_recording_is_named_in_the_comparison
     let folder = tempfile::tempdir().unwrap();
     let evening = copied("evening", folder.path());
     assert_eq!(compared(&evening, &[])["build_sheet_changed"], json!(false));
-    assert!(!compare(&evening, &[]).1.contains("build.toml was changed"));
+    for more in [&[][..], &["--detail"]] {
+        let (_, out, _) = compare(&evening, more);
+        assert!(!out.contains("build.toml was changed"), "{out}");
+    }
 
     let sheet = evening.join("build.toml");
     let text = fs::read_to_string(&sheet).unwrap();
     fs::write(&sheet, text.replace("turns = 450", "turns = 430")).unwrap();
     assert_eq!(compared(&evening, &[])["build_sheet_changed"], json!(true));
-    let (_, out, _) = compare(&evening, &[]);
-    assert!(
-        out.contains("build.toml was changed after this session was recorded"),
-        "{out}"
-    );
+    for (more, said) in [
+        (&[][..], "build.toml was changed after this recording"),
+        (
+            &["--detail"],
+            "build.toml was changed after this session was recorded",
+        ),
+    ] {
+        let (_, out, _) = compare(&evening, more);
+        assert!(out.contains(said), "{out}");
+    }
     // A sheet that is named is the person's own choice.
     let named = ["--build", sheet.to_str().unwrap()];
     assert_eq!(

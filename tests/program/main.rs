@@ -9,6 +9,7 @@ mod line;
 #[path = "../common/page.rs"]
 mod page;
 
+mod answers;
 mod battery;
 mod check;
 mod field;

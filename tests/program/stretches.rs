@@ -68,7 +68,7 @@ fn each_stretch_has_its_own_prediction_and_deviation() {
         "{value}"
     );
     assert_eq!(value["model"], earthed["model"]);
-    let (text, _) = compare(&session, &["--no-plots"]);
+    let (text, _) = compare(&session, &["--no-plots", "--detail"]);
     assert!(
         text.contains("stretches  earthed from 0:00:00.0: model"),
         "{text}"
@@ -85,7 +85,7 @@ fn a_session_that_never_changes_is_one_stretch() {
     );
     let (value, _) = compared(&session, &[]);
     assert_eq!(value["earth_stretches"].as_array().unwrap().len(), 1);
-    let (text, _) = compare(&session, &["--no-plots"]);
+    let (text, _) = compare(&session, &["--no-plots", "--detail"]);
     assert!(!text.contains("stretches"), "{text}");
 }
 
@@ -120,7 +120,10 @@ fn an_explanation_by_a_floating_circuit_takes_a_stretch_that_floats_or_says_what
     let (value, _) = compared(&earthed, &["--fit", "earth", "--force"]);
     assert_eq!(value["explained"]["earth"], json!("earthed"));
     assert_eq!(value["explained"]["contradicts_earth"], json!(true));
-    let (text, _) = compare(&earthed, &["--no-plots", "--fit", "earth", "--force"]);
+    let with = ["--no-plots", "--fit", "earth", "--force"];
+    let (text, _) = compare(&earthed, &with);
+    assert!(text.contains("But it was recorded as earthed"), "{text}");
+    let (text, _) = compare(&earthed, &[&with[..], &["--detail"]].concat());
     assert!(text.contains("but it was recorded as earthed"), "{text}");
     let before = fs::read_to_string(earthed.join("good-day.toml")).unwrap();
     assert!(before.contains("former_shift"), "{before}");

@@ -245,6 +245,7 @@ pub(super) struct RecordArgs {
 #[command(after_help = "\
 Examples:
   sagtrace compare 20260131T190000Z-glow-pillar
+  sagtrace compare session --detail
   sagtrace compare session --ppm --plots pictures
   sagtrace compare session --format json --no-plots
   sagtrace compare session --fit winding
@@ -278,6 +279,9 @@ pub(super) struct CompareArgs {
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
+    /// Print everything: every figure with its interval, every event, what each rests on
+    #[arg(long)]
+    pub(super) detail: bool,
     /// Exit with 1 when the coil does not resonate inside the model's band
     #[arg(long)]
     pub(super) strict: bool,

@@ -6,10 +6,35 @@ use crate::units::{Unit, rounded};
 
 use crate::report::digits::nine_digits;
 use crate::report::form::part;
+use crate::report::layout::kept;
 
 /// The explanation as lines that stand below a comparison's; `earth` is how the circuit was recorded to stand.
 pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
-    let (found, unit) = match fit.amount {
+    let (found, unit) = amount(fit);
+    let verdict = match fit.verdict {
+        Verdict::Plausible => "plausible",
+        Verdict::TooLarge | Verdict::TooSmall => "not plausible, look for something else",
+    };
+    let contradiction = if fit.amount.contradicts(earth) {
+        format!(
+            "           but it was recorded as {}, and this takes the circuit as floating: look at the earth lead,\n           \
+             or explain it by --fit winding, top or former\n",
+            earth.name()
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "explained  {found} gives {}\n           {verdict}: {} to {} is likely\n{contradiction}",
+        rounded(measured_hz, Unit::Hertz, 5),
+        rounded(fit.likely.low, unit, 2),
+        rounded(fit.likely.high, unit, 2),
+    )
+}
+
+/// How much of what it is, and the unit of what is likely.
+fn amount(fit: &Fit) -> (String, Unit) {
+    match fit.amount {
         Amount::Circuit { diameter_m } => (
             format!(
                 "a floating circuit as large as a disc of {}",
@@ -38,26 +63,27 @@ pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
             ),
             Unit::Percent,
         ),
-    };
+    }
+}
+
+/// The explanation in a sentence for a first reading.
+pub(super) fn sentence(fit: &Fit, earth: EarthState) -> String {
+    let (found, unit) = amount(fit);
+    let likely = |value| kept(&rounded(value, unit, 2));
+    let (low, high) = (likely(fit.likely.low), likely(fit.likely.high));
     let verdict = match fit.verdict {
         Verdict::Plausible => "plausible",
         Verdict::TooLarge | Verdict::TooSmall => "not plausible, look for something else",
     };
     let contradiction = if fit.amount.contradicts(earth) {
         format!(
-            "           but it was recorded as {}, and this takes the circuit as floating: look at the earth lead,\n           \
-             or explain it by --fit winding, top or former\n",
+            " But it was recorded as {}, and this takes the circuit as floating: look at the earth lead.",
             earth.name()
         )
     } else {
         String::new()
     };
-    format!(
-        "explained  {found} gives {}\n           {verdict}: {} to {} is likely\n{contradiction}",
-        rounded(measured_hz, Unit::Hertz, 5),
-        rounded(fit.likely.low, unit, 2),
-        rounded(fit.likely.high, unit, 2),
-    )
+    format!("Explained by {found}: {verdict} ({low} to {high} is likely).{contradiction}")
 }
 
 part! {

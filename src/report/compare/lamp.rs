@@ -30,7 +30,7 @@ pub fn text(sightings: &[Sighting]) -> String {
 }
 
 /// A distance in centimetres, to the millimetre and no further.
-fn centimetres(distance_m: f64) -> String {
+pub(super) fn centimetres(distance_m: f64) -> String {
     let text = format!("{:.1}", distance_m * 100.0);
     format!("{} cm", text.trim_end_matches('0').trim_end_matches('.'))
 }

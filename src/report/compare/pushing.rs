@@ -8,6 +8,7 @@ use crate::analysis::compare::Comparison;
 use crate::analysis::pushing::{Beside, Modelled, contradicted_stops};
 use crate::circuit::pushing::{Ceases, Curve, StopBeside};
 use crate::report::form::part;
+use crate::report::layout::kept;
 use crate::units::{self, Unit};
 
 /// Slopes from point to point that differ by more than this part of the whole slope are told: chosen.
@@ -82,6 +83,33 @@ pub fn stop_words(measured_v: f64, beside: StopBeside, ceases: &Ceases) -> Optio
              this build runs on further than predicted"
         )),
     }
+}
+
+/// The measured stops beside the predicted one, a sentence each for a first reading.
+pub(super) fn stops_beside(comparison: &Comparison, ceases: &Ceases) -> Vec<String> {
+    let volt = |value_v| kept(&units::rounded(value_v, Unit::Volt, 3));
+    let words = |(measured_v, beside)| match beside {
+        StopBeside::AsPredicted => None,
+        StopBeside::Earlier => Some(format!(
+            "At {} the battery alone is not the cause: typical parts run on to {}. Look at joints, surroundings and parts.",
+            volt(measured_v),
+            volt(ceases.clips_v)
+        )),
+        StopBeside::Later => Some(format!(
+            "It ran on to {}, though typical parts were predicted to cease at {}.",
+            volt(measured_v),
+            volt(ceases.clips_v)
+        )),
+    };
+    let contradicted = contradicted_stops(comparison, ceases);
+    let stops = &comparison.events.stops().entries;
+    if contradicted.is_empty() && stops.iter().any(|stop| stop.battery_from_v.is_some()) {
+        let clips = volt(ceases.clips_v);
+        return vec![format!(
+            "That is about where typical parts cease to run, {clips}: the battery was too low."
+        )];
+    }
+    contradicted.into_iter().filter_map(words).collect()
 }
 
 /// A modelled pushing with the range that it is over: the same words in a prediction and in a comparison.

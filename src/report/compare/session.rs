@@ -5,7 +5,7 @@ use super::{Beside, Json, lamp, pushing};
 use crate::logbook::good_day::{Doubt, Explained, Keeping};
 use crate::logbook::{Compared, date};
 use crate::plain::Shown as _;
-use crate::session::{Session, State};
+use crate::session::{Meta, Session, State};
 
 /// Stands below the heading where the model is that of another sheet than the one recorded with.
 const CHANGED_SHEET: &str = "\
@@ -28,7 +28,7 @@ pub fn text(
         .pushing
         .as_ref()
         .map_or_else(String::new, |modelled| pushing::text(comparison, modelled));
-    let heading = heading(session);
+    let heading = heading(&session.meta);
     let changed = if is_sheet_changed { CHANGED_SHEET } else { "" };
     let text = super::text(comparison);
     let lamps = lamp::text(&compared.lamps);
@@ -51,8 +51,8 @@ pub fn form<'a>(
     Json::new(&compared.comparison, beside)
 }
 
-fn heading(session: &Session) -> String {
-    let meta = &session.meta;
+/// Which build, when, and whether it was invented.
+pub(super) fn heading(meta: &Meta) -> String {
     let simulated = if meta.simulated {
         ", simulated: invented, not measured"
     } else {

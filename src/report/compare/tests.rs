@@ -6,7 +6,7 @@ use crate::coil::{Resonance, Route};
 use crate::reading::{Channel, Note, Readings, Row, Stamp, Status};
 use crate::units::Unit;
 
-fn row(source: &str, at_ms: i32, values: &[(Channel, f64)], status: Status) -> Row {
+pub(super) fn row(source: &str, at_ms: i32, values: &[(Channel, f64)], status: Status) -> Row {
     let mut readings = Readings::default();
     for &(channel, value) in values {
         readings.set(channel, value);

@@ -140,7 +140,14 @@ fn predict_and_compare_have_one_pushing_over_one_stated_range() {
         "{words}"
     );
     let evening = format!("{samples}/evening");
-    let compared = run(&["compare", &evening, "--build", sheet, "--no-plots"]);
+    let compared = run(&[
+        "compare",
+        &evening,
+        "--build",
+        sheet,
+        "--no-plots",
+        "--detail",
+    ]);
     let said = format!("over its usual range, as sagtrace predict has it: {words}");
     assert!(compared.contains(&said), "{said}: {compared}");
     // The range is one in which the set was seen to run, and the measured stop stands beside its end.
