@@ -12,7 +12,7 @@ use crate::coil::fit::Free;
 use crate::logbook::{self, Compared, good_day};
 use crate::report::compare::answer::{Of, answer};
 use crate::report::compare::session as told;
-use crate::report::sheets::{Json, text};
+use crate::report::sheets;
 use crate::session::Session;
 use crate::sheet::differences::Walk;
 use crate::sheet::good_day::{KeptDay, parse};
@@ -100,8 +100,14 @@ fn two_sheets(args: &CompareArgs, other: &Path) -> Result<Outcome, Failure> {
     let (theirs, _) = sheet::read(other)?;
     let walk = Walk::of(&mine, &theirs);
     output::result(&match args.format {
-        Format::Text => text(&mine.name, &theirs.name, &walk),
-        Format::Json => output::json(&Json::new(&mine.name, &theirs.name, &walk))?,
+        Format::Text if args.detail => sheets::text(&mine.name, &theirs.name, &walk),
+        Format::Text => sheets::answer::answer(
+            (&mine.name, &args.session),
+            (&theirs.name, other),
+            &walk,
+            output::WIDTH,
+        ),
+        Format::Json => output::json(&sheets::Json::new(&mine.name, &theirs.name, &walk))?,
     })?;
     Ok(Outcome::DONE)
 }

@@ -36,6 +36,40 @@ fn answer(folder: &Path, args: &[&str]) -> String {
 }
 
 #[test]
+fn two_sheets_say_which_difference_matters_most() {
+    let folder = tempfile::tempdir().unwrap();
+    let names = [
+        "glow-pillar.toml",
+        "glow-pillar-measured.toml",
+        "glow-plate.toml",
+    ];
+    for name in names {
+        fs::copy(sample(name), folder.path().join(name)).unwrap();
+    }
+    let [pillar, measured, plate] = names;
+    for (name, one, other) in [
+        ("sheets-measured", pillar, measured),
+        ("sheets-plate", pillar, plate),
+        ("sheets-same", pillar, pillar),
+    ] {
+        insta::assert_snapshot!(name, answer(folder.path(), &["compare", one, other]));
+    }
+}
+
+#[test]
+fn a_sample_session_is_whole_and_its_comparison_is_next() {
+    let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-data");
+    for name in ["evening", "board", "scope"] {
+        let out = answer(&from, &["check", name]);
+        assert!(out.starts_with("whole: "), "{out}");
+        assert!(
+            out.contains(&format!(": sagtrace compare {name}\n")),
+            "{out}"
+        );
+    }
+}
+
+#[test]
 fn compare_says_where_it_runs_whether_it_stopped_and_what_to_do_next() {
     let folder = tempfile::tempdir().unwrap();
     for name in ["evening", "board", "scope"] {

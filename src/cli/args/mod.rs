@@ -395,6 +395,9 @@ pub(super) struct CheckArgs {
     /// Write a mended copy beside a folder that is not whole; the folder itself is never changed
     #[arg(long)]
     pub(super) repair: bool,
+    /// List every fault, however many share a kind
+    #[arg(long)]
+    pub(super) detail: bool,
     /// Exit with 1 when the folder is not whole
     #[arg(long)]
     pub(super) strict: bool,

@@ -9,4 +9,4 @@ mod summary;
 pub use end::end;
 pub use going::Going;
 pub use news::news;
-pub use summary::{Json, text};
+pub use summary::{Json, text, without_next};

@@ -3,43 +3,60 @@
 use std::borrow::Cow;
 
 use super::end::end;
+use crate::analysis::estimate::to_place_of;
 use crate::plain::Shown as _;
 use crate::recording::Recorded;
 use crate::report::form::{Digits, Form, part};
+use crate::report::layout::{kept, shell_word};
+use crate::report::short::Short;
 use crate::session::Extent;
 use crate::units::{self, Unit};
 
-/// Returns a recording in a few lines.
-pub fn text(recorded: &Recorded) -> String {
+/// Returns a recording in a few lines of `width` columns, and the next step.
+pub fn text(recorded: &Recorded, width: usize) -> String {
+    let mut short = short(recorded);
+    let command = format!("sagtrace compare {}", shell_word(&recorded.dir));
+    short.next("to compare it with its build", &command);
+    short.printed(width)
+}
+
+/// Returns the same without the next step, where the comparison follows at once.
+pub fn without_next(recorded: &Recorded, width: usize) -> String {
+    short(recorded).printed(width)
+}
+
+fn short(recorded: &Recorded) -> Short {
     let summary = &recorded.summary;
-    let mut lines = vec![format!(
-        "{} rows in {:.1} s, {} good, {} gaps; it ended because {}",
+    let mut short = Short::default();
+    short.say(format!(
+        "Recorded {} rows in {}, {} of them good, {}. Ended: {}.",
         summary.rows,
-        summary.duration_s,
+        kept(&format!("{:.1} s", summary.duration_s)),
         summary.good_rows,
-        summary.gaps,
+        match summary.gaps {
+            0 => "no gap".to_owned(),
+            1 => "1 gap".to_owned(),
+            gaps => format!("{gaps} gaps"),
+        },
         end(&recorded.end)
-    )];
-    lines.extend(summary.frequency_hz.map(|extent| {
-        let hertz = |value| units::rounded(value, Unit::Hertz, 7);
-        format!(
-            "frequency  {} to {}",
-            hertz(extent.first),
-            hertz(extent.last)
-        )
-    }));
-    lines.extend(summary.battery_v.map(|extent| {
+    ));
+    if let Some(extent) = summary.frequency_hz {
+        // Two digits of what it moved by; a counter is not read beyond a millionth.
+        let moved_hz = (extent.last - extent.first).abs().max(1e-6 * extent.first);
+        let hertz = |value_hz| kept(&to_place_of(value_hz, moved_hz, Unit::Hertz));
+        let (first, last) = (hertz(extent.first), hertz(extent.last));
+        short.say(format!("Frequency: {first} at first, {last} at last."));
+    }
+    if let Some(extent) = summary.battery_v {
         // As many digits as the comparison that often follows.
-        let volts = |value| units::rounded(value, Unit::Volt, 3);
-        format!(
-            "battery    {} at first, {} at last, lowest {}",
-            volts(extent.first),
-            volts(extent.last),
-            volts(extent.min)
-        )
-    }));
-    lines.push(format!("written to {}", recorded.dir.shown()));
-    lines.join("\n") + "\n"
+        let volts = |value_v| kept(&units::rounded(value_v, Unit::Volt, 3));
+        let (first, last, least) = (volts(extent.first), volts(extent.last), volts(extent.min));
+        short.say(format!(
+            "Battery: {first} at first, {last} at last, lowest {least}."
+        ));
+    }
+    short.say(format!("Written to {}", kept(&recorded.dir.shown())));
+    short
 }
 
 part! {

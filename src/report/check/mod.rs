@@ -1,5 +1,7 @@
 //! Whether a session folder is whole.
 
+pub mod answer;
+
 use std::borrow::Cow;
 use std::path::Path;
 

@@ -1,11 +1,13 @@
 //! Two sheets side by side: what each difference does, as text and as JSON.
 
+pub mod answer;
+
 use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::form::{Form, part};
-use super::layout::wrapped;
+use crate::report::form::{Form, part};
+use crate::report::layout::wrapped;
 use crate::sheet::differences::{Difference, NotComputed, Outcome, Walk};
 use crate::units::{Unit, rounded};
 
@@ -139,7 +141,7 @@ mod tests {
     use crate::sheet::drive::WhyNone;
 
     /// Invented.
-    fn walk() -> Walk {
+    pub(in crate::report::sheets) fn walk() -> Walk {
         let outcome = |start_margin, growth_per_s, resonance_hz| {
             Ok(Outcome {
                 resonance_hz,

@@ -1,0 +1,234 @@
+//! Two sheets in a first reading: which difference matters most for starting, and which for the resonance.
+
+use std::path::Path;
+
+use crate::report::layout::{kept, shell_word};
+use crate::report::short::Short;
+use crate::sheet::differences::{Difference, Outcome, Walk};
+use crate::units::{Unit, rounded};
+
+/// A resonance that moves by less than this share is called unmoved. Chosen: well inside any band.
+const UNMOVED: f64 = 1e-3;
+/// A margin that moves by less than this share is called the same. Chosen, as its second digit.
+const SAME_MARGIN: f64 = 0.02;
+
+/// A sheet: its build's name, and its file as it was typed.
+pub type Named<'a> = (&'a str, &'a Path);
+
+/// The answer in at most twelve lines of `width` columns.
+pub fn answer(mine: Named<'_>, theirs: Named<'_>, walk: &Walk, width: usize) -> String {
+    let mut short = Short::default();
+    short.say(format!("{} beside {}", mine.0, theirs.0));
+    let (my_path, their_path) = (shell_word(mine.1), shell_word(theirs.1));
+    short.more(format!("sagtrace compare {my_path} {their_path} --detail"));
+    let (from, to) = match (&walk.mine, &walk.theirs) {
+        (Ok(from), Ok(to)) => (from, to),
+        (from, to) => {
+            let named = [(mine, from), (theirs, to)];
+            for ((name, _), found) in named {
+                match found {
+                    Ok(one) => short.say(format!("{name} {}.", starts(one))),
+                    Err(why) => short.say(format!("{name} cannot be computed: {why}.")),
+                }
+            }
+            let (_, path) = if walk.mine.is_err() { mine } else { theirs };
+            short.next(
+                "to find what is missing",
+                &format!("sagtrace sheet check {}", shell_word(path)),
+            );
+            return short.printed(width);
+        }
+    };
+    short.say(format!(
+        "{} {}; {} {}.",
+        mine.0,
+        starts(from),
+        theirs.0,
+        starts(to)
+    ));
+    if walk.differences.is_empty() {
+        short.say("No difference bears on the start or on the resonance.");
+    } else {
+        short.say(for_the_start(walk, from));
+        short.say(for_the_resonance(walk, from));
+        let moved = kept(&format!(
+            "{:+.0} %",
+            (to.resonance_hz / from.resonance_hz - 1.0) * 100.0
+        ));
+        short.say(format!(
+            "With all {} differences together the resonance goes from {} to {} ({moved}). Effects do not add up.",
+            walk.differences.len(),
+            hertz(from),
+            hertz(to)
+        ));
+        short.say("A start margin above 1 means that it starts, with typical parts.");
+        not_alone(walk).into_iter().for_each(|one| short.say(one));
+    }
+    let is_dark = |one: &Outcome| one.growth_per_s <= 0.0;
+    if is_dark(to) {
+        short.next(
+            "to see what would start it",
+            &format!("sagtrace diagnose {their_path}"),
+        );
+    } else if is_dark(from) {
+        short.next(
+            "to see what would start it",
+            &format!("sagtrace diagnose {my_path}"),
+        );
+    } else {
+        short.next(
+            "to see how it runs",
+            &format!("sagtrace predict {their_path}"),
+        );
+    }
+    short.printed(width)
+}
+
+fn hertz(of: &Outcome) -> String {
+    kept(&rounded(of.resonance_hz, Unit::Hertz, 4))
+}
+
+fn starts(of: &Outcome) -> String {
+    match (of.start_margin, of.growth_per_s > 0.0) {
+        (Some(margin), true) => format!("starts (margin {})", digits(margin)),
+        (Some(margin), false) => format!("does not start (margin {})", digits(margin)),
+        (None, true) => "starts at any speed of the transistor".to_owned(),
+        (None, false) => "starts at no speed of the transistor".to_owned(),
+    }
+}
+
+/// A margin to two digits.
+fn digits(margin: f64) -> String {
+    let decimals = if margin.abs() < 9.95 { 1 } else { 0 };
+    let text = format!("{margin:.decimals$}");
+    // Beside the threshold a digit more says on which side it lies.
+    if text == "1.0" {
+        format!("{margin:.2}")
+    } else {
+        text
+    }
+}
+
+/// A difference in words: what differs, from what to what.
+fn named(one: &Difference) -> String {
+    format!("{} ({} → {})", one.what, one.mine, one.theirs)
+}
+
+/// What matters most for starting: a difference that decides it alone, else that with the greatest effect.
+fn for_the_start(walk: &Walk, from: &Outcome) -> String {
+    let computed = || {
+        walk.differences
+            .iter()
+            .filter_map(|one| Some((one, one.outcome.as_ref().ok()?)))
+    };
+    let decides = |one: &Outcome| (one.growth_per_s > 0.0) != (from.growth_per_s > 0.0);
+    // The greatest effect on the growth stands first.
+    let most = computed()
+        .find(|(_, now)| decides(now))
+        .or_else(|| computed().next());
+    let Some((one, now)) = most else {
+        return "For starting, no difference can be computed alone.".to_owned();
+    };
+    let name = named(one);
+    if decides(now) {
+        let does = if now.growth_per_s > 0.0 {
+            "starts"
+        } else {
+            "stops"
+        };
+        return format!("For starting, this matters most: {name}. It alone {does} the circuit.");
+    }
+    match (from.start_margin, now.start_margin) {
+        (Some(before), Some(after)) if (after / before - 1.0).abs() >= SAME_MARGIN => format!(
+            "For starting, this matters most: {name}. Alone it takes the margin from {} to {}.",
+            digits(before),
+            digits(after)
+        ),
+        _ => format!("For starting, no difference matters much; the first is {name}."),
+    }
+}
+
+/// What moves the resonance most.
+fn for_the_resonance(walk: &Walk, from: &Outcome) -> String {
+    let share = |now: &Outcome| now.resonance_hz / from.resonance_hz - 1.0;
+    let computed = walk
+        .differences
+        .iter()
+        .filter_map(|one| Some((one, one.outcome.as_ref().ok()?)));
+    let most =
+        computed.max_by(|(_, one), (_, other)| share(one).abs().total_cmp(&share(other).abs()));
+    match most {
+        Some((one, now)) if share(now).abs() >= UNMOVED => {
+            let by = share(now) * 100.0;
+            let decimals = usize::from(by.abs() < 9.95);
+            format!(
+                "For the resonance, this matters most: {}. Alone it takes {} to {} ({}).",
+                named(one),
+                hertz(from),
+                hertz(now),
+                kept(&format!("{by:+.decimals$} %"))
+            )
+        }
+        _ => "No difference moves the resonance by itself.".to_owned(),
+    }
+}
+
+/// Differences that can't be computed alone.
+fn not_alone(walk: &Walk) -> Option<String> {
+    let failed = walk.differences.iter().filter(|one| one.outcome.is_err());
+    let names: Vec<&str> = failed.map(|one| one.what).collect();
+    (!names.is_empty()).then(|| format!("Not computed alone: {}.", names.join("; ")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::walk;
+    use super::*;
+    use crate::sheet::drive::WhyNone;
+
+    fn said(walk: &Walk) -> String {
+        let text = answer(
+            ("ours", "a.toml".as_ref()),
+            ("theirs", "b c.toml".as_ref()),
+            walk,
+            80,
+        );
+        assert!(text.lines().count() <= 12, "{text}");
+        assert!(
+            text.lines().all(|line| line.chars().count() <= 80),
+            "{text}"
+        );
+        text
+    }
+
+    #[test]
+    fn what_decides_the_start_and_what_moves_the_resonance_are_named() {
+        insta::assert_snapshot!(said(&walk()), @"");
+    }
+
+    #[test]
+    fn the_greatest_of_some_that_decide_nothing_is_named_with_what_it_does() {
+        let mut walk = walk();
+        for (one, now) in walk
+            .differences
+            .iter_mut()
+            .zip([(4.86, 6.224e6), (9.21, 3.944e6)])
+        {
+            one.outcome = Ok(Outcome {
+                start_margin: Some(now.0),
+                growth_per_s: 1e5,
+                resonance_hz: now.1,
+            });
+        }
+        insta::assert_snapshot!(said(&walk), @"");
+    }
+
+    #[test]
+    fn sheets_that_do_not_differ_and_one_that_cannot_be_computed_say_so() {
+        let mut walk = walk();
+        walk.differences.clear();
+        let same = said(&walk);
+        walk.theirs = Err(WhyNone.into());
+        insta::assert_snapshot!(same + "\n" + &said(&walk), @"");
+    }
+}
