@@ -77,20 +77,22 @@ pub(super) fn list<T: ToString>(out: &mut String, heading: &str, items: &[T]) {
     }
 }
 
-/// A path as a shell takes it for one word; `-`, which stands for stdin, as it is.
-///
-/// By POSIX.1-2017, Shell Command Language, 2.2.2: all but `'` is literal between two `'`.
+/// A path as a shell takes it for one word, and no command for an option; `-`, which stands for stdin, as it is.
 pub fn shell_word(path: &Path) -> String {
     let text = path.shown();
-    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-@:=,%+".contains(c);
-    if text == "-" || (!text.is_empty() && !text.starts_with('-') && text.chars().all(is_plain)) {
-        return text;
-    }
-    let text = if text.starts_with('-') {
-        format!("./{text}")
+    if text.starts_with('-') && text != "-" {
+        shell_text(&format!("./{text}"))
     } else {
-        text
-    };
+        shell_text(&text)
+    }
+}
+
+/// A word as a shell takes it. POSIX.1-2017, Shell Command Language, 2.2.2: all but `'` is literal between two `'`.
+pub fn shell_text(text: &str) -> String {
+    let is_plain = |c: char| c.is_ascii_alphanumeric() || "/._-@:=,%+".contains(c);
+    if !text.is_empty() && text.chars().all(is_plain) {
+        return text.to_owned();
+    }
     format!("'{}'", text.replace('\'', r"'\''"))
 }
 
@@ -152,7 +154,7 @@ mod tests {
             ),
             ("/tmp/a b", "'/tmp/a b'"),
             ("it's", r"'it'\''s'"),
-            ("-rf", "'./-rf'"),
+            ("-rf", "./-rf"),
             ("-", "-"),
             ("a;b", "'a;b'"),
         ] {

@@ -27,7 +27,7 @@ use crate::report;
 use crate::report::battery::backtest::{ByLog, Table};
 use crate::report::battery::test::Test;
 use crate::report::battery::{Page, answer};
-use crate::report::layout::shell_word;
+use crate::report::layout::shell_text;
 
 /// Where lines of short answers are broken.
 const WIDTH: usize = 80;
@@ -36,7 +36,7 @@ const WIDTH: usize = 80;
 fn typed(less: &[String]) -> String {
     let is_left = |word: &OsString| less.iter().all(|label| word != label.as_str());
     let words = std::env::args_os().skip(1).filter(is_left);
-    let words = words.map(|word| shell_word(Path::new(&word)));
+    let words = words.map(|word| shell_text(&Path::new(&word).shown()));
     std::iter::once("sagtrace".to_owned())
         .chain(words)
         .collect::<Vec<_>>()

@@ -65,9 +65,17 @@ pub fn list(books: &[Logbook], place: &str, typed: &str, is_chosen: bool, width:
     short.printed(width)
 }
 
+/// Whether it can't be charged and a full run has been taken from it.
+fn is_used(book: &Logbook) -> bool {
+    book.kind().is_some_and(Kind::is_primary) && !book.full_runs_s().is_empty()
+}
+
 /// How long a full run of a battery lasts.
 fn run_words(book: &Logbook) -> String {
     let full = book.full_runs_s().len();
+    if is_used(book) {
+        return "used; take a new one, under a label of its own.".to_owned();
+    }
     let words = next_run(book);
     if words == "-" {
         return "no run long enough to say how long it lasts.".to_owned();
@@ -87,10 +95,9 @@ pub fn one(page: &Page<'_>, typed: &str, width: usize) -> String {
     let about = format!("{} ({kind})", label(book));
     let next = next_run(book);
     let full = kept(&counted(book.full_runs_s().len(), "full run", "full runs"));
-    let is_used = book.kind().is_some_and(Kind::is_primary) && !book.full_runs_s().is_empty();
     short.say(match next.as_str() {
         "-" => format!("{about}: how long a full run lasts is not known yet."),
-        next if is_used => format!("{about}: next full run: {next}."),
+        _ if is_used(book) => format!("{about}: used. Take a new one, under a label of its own."),
         next => format!(
             "{about}: the next full run lasts {}, by {full}.",
             kept(next)
@@ -111,7 +118,7 @@ pub fn one(page: &Page<'_>, typed: &str, width: usize) -> String {
         None => "It is not due for replacement.".to_owned(),
     });
     if book.is_simulated {
-        short.say("These sessions are simulated: they foretell no real battery.");
+        short.say("These sessions are simulated: they say nothing about a real battery.");
     }
     let charged = if book.kind().is_some_and(Kind::is_primary) {
         "never charge it; with a new one"
@@ -218,5 +225,5 @@ pub fn backtest(tables: &[Table], typed: &str, width: usize) -> String {
 
 /// A label as a shell takes it.
 fn quoted(label: &str) -> String {
-    crate::report::layout::shell_word(label.as_ref())
+    crate::report::layout::shell_text(label)
 }

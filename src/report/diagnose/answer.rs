@@ -91,7 +91,7 @@ fn warnings(out: &mut String, told: &Told<'_>, width: usize) {
         .into_iter()
         .chain(concerns.map(|one| hazards::brief_concern(&one)))
         .collect();
-    let gravest = hazards::gravest(told.hazards);
+    let gravest = hazards::gravest_and_others(told.hazards);
     // What was read comes before what is predicted, and that is then counted.
     let (words, others) = match (read.split_first(), gravest) {
         (Some((first, rest)), gravest) => {

@@ -17,7 +17,7 @@ pub(in crate::report) fn brief(hazards: Option<&Hazards>) -> Vec<String> {
     shown(hazards, |at, hazard| at == 0 || is_for_people(hazard))
 }
 
-/// Returns the gravest hazard and the number of the others; `None` where there is none.
+/// Returns the gravest hazard in words that count the others; `None` where there is none.
 pub(in crate::report) fn gravest(hazards: Option<&Hazards>) -> Option<String> {
     let words = shown(hazards, |at, _| at == 0);
     (!words.is_empty()).then(|| words.join(" "))
@@ -45,7 +45,7 @@ fn shown(hazards: Option<&Hazards>, is_shown: impl Fn(usize, &Hazard) -> bool) -
 }
 
 /// Returns the gravest hazard and how many others there are; `None` where there is none.
-pub(in crate::report) fn gravest(hazards: Option<&Hazards>) -> Option<(String, usize)> {
+pub(in crate::report) fn gravest_and_others(hazards: Option<&Hazards>) -> Option<(String, usize)> {
     let Some(hazards) = hazards else {
         return Some((Caution::NotComputed.words().to_owned(), 0));
     };

@@ -6,7 +6,7 @@ mod json;
 mod supply;
 mod words;
 
-pub(super) use brief::{about_celsius, brief, gravest};
+pub(super) use brief::{about_celsius, brief, gravest, gravest_and_others};
 pub use concerns::switch_off;
 pub(super) use concerns::{brief_concern, concern};
 pub(super) use json::{ConcernPart, SupplyPart};
