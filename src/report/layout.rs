@@ -77,6 +77,17 @@ pub(super) fn list<T: ToString>(out: &mut String, heading: &str, items: &[T]) {
     }
 }
 
+/// Words whose numbers stay with what is behind them.
+pub(super) fn numbers_kept(words: &str) -> String {
+    let mut before = ' ';
+    let keep = |c: char| {
+        let is_behind_number = c == ' ' && before.is_ascii_digit();
+        before = c;
+        if is_behind_number { KEPT } else { c }
+    };
+    words.chars().map(keep).collect()
+}
+
 /// A path as a shell takes it for one word, and no command for an option; `-`, which stands for stdin, as it is.
 pub fn shell_word(path: &Path) -> String {
     let text = path.shown();
@@ -143,6 +154,9 @@ mod tests {
         let words = format!("it runs at {} and on", kept("6.256 MHz"));
         filled(&mut out, 16, 0, &words);
         assert_eq!(out, "it runs at\n6.256 MHz and on\n");
+        let mut out = String::new();
+        filled(&mut out, 12, 0, &numbers_kept("not told → 600.0 nH"));
+        assert_eq!(out, "not told →\n600.0 nH\n");
     }
 
     #[test]

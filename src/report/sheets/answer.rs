@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use crate::report::layout::{kept, shell_word};
+use crate::report::layout::{kept, numbers_kept, shell_word};
 use crate::report::short::Short;
 use crate::sheet::differences::{Difference, Outcome, Walk};
 use crate::units::{Unit, rounded};
@@ -46,6 +46,7 @@ pub fn answer(mine: Named<'_>, theirs: Named<'_>, walk: &Walk, width: usize) -> 
         theirs.0,
         starts(to)
     ));
+    short.say("The margin is that of the start, with typical parts: above 1 it starts.");
     if walk.differences.is_empty() {
         short.say("No difference bears on the start or on the resonance.");
     } else {
@@ -61,7 +62,6 @@ pub fn answer(mine: Named<'_>, theirs: Named<'_>, walk: &Walk, width: usize) -> 
             hertz(from),
             hertz(to)
         ));
-        short.say("A start margin above 1 means that it starts, with typical parts.");
         not_alone(walk).into_iter().for_each(|one| short.say(one));
     }
     let is_dark = |one: &Outcome| one.growth_per_s <= 0.0;
@@ -111,7 +111,7 @@ fn digits(margin: f64) -> String {
 
 /// A difference in words: what differs, from what to what.
 fn named(one: &Difference) -> String {
-    format!("{} ({} → {})", one.what, one.mine, one.theirs)
+    numbers_kept(&format!("{} ({} → {})", one.what, one.mine, one.theirs))
 }
 
 /// What matters most for starting: a difference that decides it alone, else that with the greatest effect.
