@@ -65,23 +65,30 @@ pub fn list(books: &[Logbook], place: &str, typed: &str, is_chosen: bool, width:
     short.printed(width)
 }
 
-/// Whether it can't be charged and a full run has been taken from it.
-fn is_used(book: &Logbook) -> bool {
-    book.kind().is_some_and(Kind::is_primary) && !book.full_runs_s().is_empty()
-}
-
 /// How long a full run of a battery lasts.
 fn run_words(book: &Logbook) -> String {
-    let full = book.full_runs_s().len();
-    if is_used(book) {
-        return "used; take a new one, under a label of its own.".to_owned();
+    if let Some(used) = used_once(book) {
+        return used;
     }
+    let full = book.full_runs_s().len();
     let words = next_run(book);
     if words == "-" {
         return "no run long enough to say how long it lasts.".to_owned();
     }
     let of = kept(&counted(full, "full run", "full runs"));
     format!("a full run lasts {}, from {of}.", kept(&words))
+}
+
+/// What is said of a battery that is used once and was.
+fn used_once(book: &Logbook) -> Option<String> {
+    let runs_s = book.full_runs_s();
+    let last_s = runs_s
+        .last()
+        .filter(|_| book.kind().is_some_and(Kind::is_primary))?;
+    let lasted = kept(&minutes(*last_s));
+    Some(format!(
+        "its last full run lasted {lasted}; it is used once, never charge it."
+    ))
 }
 
 /// One battery: the time left or the next run, whether it is due, and the next step.
@@ -95,10 +102,11 @@ pub fn one(page: &Page<'_>, typed: &str, width: usize) -> String {
     let about = format!("{} ({kind})", label(book));
     let next = next_run(book);
     let full = kept(&counted(book.full_runs_s().len(), "full run", "full runs"));
-    short.say(match next.as_str() {
-        "-" => format!("{about}: how long a full run lasts is not known yet."),
-        _ if is_used(book) => format!("{about}: used. Take a new one, under a label of its own."),
-        next => format!(
+    let used = used_once(book);
+    short.say(match (&used, next.as_str()) {
+        (Some(used), _) => format!("{about}: {used}"),
+        (None, "-") => format!("{about}: how long a full run lasts is not known yet."),
+        (None, next) => format!(
             "{about}: the next full run lasts {}, by {full}.",
             kept(next)
         ),
@@ -120,14 +128,15 @@ pub fn one(page: &Page<'_>, typed: &str, width: usize) -> String {
     if book.is_simulated {
         short.say("These sessions are simulated: they say nothing about a real battery.");
     }
-    let charged = if book.kind().is_some_and(Kind::is_primary) {
-        "never charge it; with a new one"
+    let (why, label) = if used.is_some() {
+        ("with a new one", "NEW-LABEL".to_owned())
     } else {
-        "charged with its own charger"
+        ("when it is full", quoted(&book.battery))
     };
-    let label = quoted(&book.battery);
-    let command = format!("sagtrace record --battery {label} --battery-start full");
-    short.next(charged, &command);
+    short.next(
+        why,
+        &format!("sagtrace record --battery {label} --battery-start full"),
+    );
     short.more(format!("{typed} --detail"));
     short.printed(width)
 }

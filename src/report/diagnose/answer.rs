@@ -134,6 +134,10 @@ fn causes(parts: &mut Parts, told: &Told<'_>, size: Size) {
     };
     let belief = belief(first.probability);
     let names = listed(told, &members, named);
+    let belief = match belief {
+        "Possible" if members.len() > 1 => "Possibly",
+        belief => belief,
+    };
     let words = if members.len() == 1 {
         format!("{about}{belief}: {names}.")
     } else {
@@ -250,7 +254,7 @@ fn next(out: &mut String, told: &Told<'_>, command: &Command, width: usize) {
     {
         say("First put the two primary wires back, battery out: swapped they did not help.");
     }
-    let history = "--ran-before yes, or --ran-before never if it never ran";
+    let history = "--ran-before\u{a0}yes (or never)";
     let Some(check) = first else {
         say("Next: no check known here would narrow the list.");
         if evidence.asks_history() {
@@ -267,7 +271,7 @@ fn next(out: &mut String, told: &Told<'_>, command: &Command, width: usize) {
     }
     let then = readings(told, check);
     if evidence.asks_history() {
-        say(&format!("Then add: {history}; {then}"));
+        say(&format!("Then add: {history} {then}"));
     } else {
         say(&format!("Then add what it shows: {then}"));
     }

@@ -104,7 +104,7 @@ pub(super) fn typed(situation: Situation, quantity: Quantity) -> String {
         others => format!(" (or {})", others.join(", ")),
     };
     format!(
-        "-r {}{others}",
+        "-r\u{a0}{}{others}",
         quoted(&format!("{}{value}", name(situation, quantity)))
     )
 }

@@ -56,7 +56,7 @@ pub(super) fn brief(findings: &[Finding], thresholds: Thresholds) -> String {
             let at = battery_v.map_or_else(String::new, |v| format!(" at {}", kept(&volt(v))));
             let back = if back.is_some() { "" } else { " for good" };
             let when = kept(&time(*at_s));
-            let meant = meant(*meaning, thresholds);
+            let meant = meant(*meaning, thresholds).replace(" V", "\u{a0}V");
             format!("The run stopped{back} after {when}{at}: {meant}.")
         }
         Some(other) => format!("The run: {}.", words(other)),
