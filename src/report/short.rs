@@ -19,6 +19,13 @@ impl Short {
         self.findings.push(finding.into());
     }
 
+    /// Says several things, each in a sentence.
+    pub(super) fn say_all(&mut self, some: impl IntoIterator<Item = String>) {
+        for one in some {
+            self.say(one);
+        }
+    }
+
     /// Sets the next step: what it is for, and a command that can be pasted.
     pub(super) fn next(&mut self, why: &str, command: &str) {
         self.next = vec![format!("next, {why}:"), command.to_owned()];

@@ -27,6 +27,10 @@ Sessions that name a battery (record --battery N2 --battery-start full) are its 
 began full and came to the end voltage is a full run; the next is foretold from it. Time counts
 only while the coil runs.",
     &[Caution::ShortCircuit, Caution::ChargePrimary, Caution::ChargeOwn, Caution::EndVoltage]))]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
 pub(crate) struct BatteryArgs {
     /// Label of one battery, or of several to compare [default: a list of all]
     #[arg(id = "label", value_name = "LABEL")]

@@ -254,6 +254,10 @@ Examples:
 
 A mark like \"earth: held\" (standing, clipped, earthed) made while recording begins a stretch that is
 compared in its own earth state.")]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
 pub(super) struct CompareArgs {
     /// Session folder; or a build sheet, with another behind it
     #[arg(value_name = "SESSION")]

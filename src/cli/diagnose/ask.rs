@@ -52,6 +52,7 @@ struct Before {
 }
 
 /// Somebody at the bench who is asked.
+#[expect(clippy::struct_excessive_bools, reason = "each is a state of its own")]
 pub(super) struct Bench<'a, R> {
     library: Growing,
     has_led: bool,

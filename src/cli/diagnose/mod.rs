@@ -35,11 +35,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::DONE);
     }
     let recorded = args.session.as_deref().map(session::read).transpose()?;
-    let mut sheet = match (&args.sheet, &recorded) {
-        (Some(path), _) => sheet::read(path)?.0,
-        (None, Some(recorded)) => recorded.sheet()?,
-        (None, None) => return Err(Failure::new(USAGE, "build sheet: missing, one is wanted")),
-    };
+    let mut sheet = sheet_of(args, recorded.as_ref())?;
     let other_battery = recorded
         .as_ref()
         .and_then(|recorded| recorded.battery_into(&mut sheet));
@@ -68,11 +64,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         .as_ref()
         .map(|recorded| recorded.findings(&sheet))
         .transpose()?;
-    let effort = if args.quick {
-        Effort::QUICK
-    } else {
-        Effort::USUAL
-    };
+    let effort = effort(args);
     let nothing_read = evidence.observations.is_empty();
     let asks = args.ask || nothing_read && io::stdin().is_terminal();
     let lacks = build.lacks();
@@ -117,6 +109,23 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         tell(&evidence, &Answer::of(&library, &priors, &evidence))?;
     }
     Ok(Outcome::DONE)
+}
+
+/// The sheet that was named, or the one in the session.
+fn sheet_of(args: &DiagnoseArgs, recorded: Option<&session::Recorded>) -> Result<Sheet, Failure> {
+    match (&args.sheet, recorded) {
+        (Some(path), _) => Ok(sheet::read(path)?.0),
+        (None, Some(recorded)) => recorded.sheet(),
+        (None, None) => Err(Failure::new(USAGE, "build sheet: missing, expected one")),
+    }
+}
+
+const fn effort(args: &DiagnoseArgs) -> Effort {
+    if args.quick {
+        Effort::QUICK
+    } else {
+        Effort::USUAL
+    }
 }
 
 /// The command as it was typed, with all that was read until now.

@@ -37,9 +37,7 @@ pub fn answer(dir: &Path, checked: &Checked, copy: Repaired<'_>, width: usize) -
         short.say(format!(
             "not whole: {faults}; mend with sagtrace check {path} --repair"
         ));
-        grouped(&checked.findings)
-            .into_iter()
-            .for_each(|one| short.say(one));
+        short.say_all(grouped(&checked.findings));
         short.say(format!("What can be read: {counted}."));
         return short.printed(width);
     };
@@ -50,9 +48,7 @@ pub fn answer(dir: &Path, checked: &Checked, copy: Repaired<'_>, width: usize) -
     for one in grouped(unmended) {
         short.say(format!("not mended in it: {one}"));
     }
-    grouped(&checked.findings)
-        .into_iter()
-        .for_each(|one| short.say(one));
+    short.say_all(grouped(&checked.findings));
     short.say(format!("What can be read: {counted}."));
     short.next(
         "to compare the copy with its build",

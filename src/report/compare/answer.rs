@@ -12,6 +12,7 @@ use crate::analysis::level::{BandPlace, Deviation, Level};
 use crate::analysis::multiple::Multiple;
 use crate::analysis::pushing::{Modelled, contradicted_stops};
 use crate::analysis::stretches::Judged;
+use crate::analysis::summary::SourceSummary;
 use crate::circuit::pushing::Ceases;
 use crate::coil::Resonance;
 use crate::logbook::Compared;
@@ -50,24 +51,16 @@ pub fn answer(of: Of<'_>, compared: &Compared, found: Option<&Explained>, width:
     if let Some(found) = found {
         short.say(explained::sentence(&found.fit, found.earth));
     }
-    stretches(comparison)
-        .into_iter()
-        .for_each(|one| short.say(one));
+    short.say_all(stretches(comparison));
     let change = Change::of(comparison, &compared.traces);
     if comparison.start.is_some() {
         short.say(change::sentence(comparison, change.as_ref()));
     }
-    change::rate(comparison, change.as_ref())
-        .into_iter()
-        .for_each(|one| short.say(one));
+    short.say_all(change::rate(comparison, change.as_ref()));
     if let Some(ceases) = ceases(compared.pushing.as_ref()) {
-        stops_beside(comparison, ceases)
-            .into_iter()
-            .for_each(|one| short.say(one));
+        short.say_all(stops_beside(comparison, ceases));
     }
-    trouble(comparison)
-        .into_iter()
-        .for_each(|one| short.say(one));
+    short.say_all(trouble(comparison));
     notes::nearby(comparison)
         .into_iter()
         .chain(notes::lamps(&compared.lamps))
@@ -182,7 +175,7 @@ fn unread(comparison: &Comparison) -> String {
     }
     let rows = |wanted: Status| -> usize {
         let sources = summary.sources().iter();
-        let statuses = sources.flat_map(|source| source.statuses());
+        let statuses = sources.flat_map(SourceSummary::statuses);
         statuses
             .filter(|(status, _)| *status == wanted)
             .map(|(_, rows)| rows)
@@ -316,10 +309,8 @@ fn trouble(comparison: &Comparison) -> Option<String> {
         let at = first.map_or_else(String::new, |lone| {
             format!(", first at {}", clock(lone.at_s))
         });
-        said += &format!(
-            " A reading stands {}{at}, far from its neighbours.",
-            alone_words(alone)
-        );
+        let words = alone_words(alone);
+        said = format!("{said} A reading stands {words}{at}, far from its neighbours.");
     }
     Some(said)
 }

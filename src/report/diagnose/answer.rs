@@ -103,7 +103,7 @@ fn warnings(out: &mut String, told: &Told<'_>, width: usize) {
     };
     let count = match others {
         0 => String::new(),
-        1 => format!(" ({} more warning: --detail)", others),
+        1 => " (1 more warning: --detail)".to_owned(),
         others => format!(" ({} warnings: --detail)", kept(&format!("{others} more"))),
     };
     filled(out, width, 0, &(words + &count));

@@ -35,7 +35,7 @@ impl Command {
             let room = if words.peek().is_some() { 2 } else { 0 };
             if row.chars().count() + 1 + pair.chars().count() + room > width && row != lead {
                 rows.push(format!("{row} \\"));
-                row = " ".to_owned();
+                " ".clone_into(&mut row);
             }
             row = format!("{row} {pair}");
         }

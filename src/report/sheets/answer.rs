@@ -62,7 +62,7 @@ pub fn answer(mine: Named<'_>, theirs: Named<'_>, walk: &Walk, width: usize) -> 
             hertz(from),
             hertz(to)
         ));
-        not_alone(walk).into_iter().for_each(|one| short.say(one));
+        short.say_all(not_alone(walk));
     }
     let is_dark = |one: &Outcome| one.growth_per_s <= 0.0;
     if is_dark(to) {
@@ -99,7 +99,7 @@ fn starts(of: &Outcome) -> String {
 
 /// A margin to two digits.
 fn digits(margin: f64) -> String {
-    let decimals = if margin.abs() < 9.95 { 1 } else { 0 };
+    let decimals = usize::from(margin.abs() < 9.95);
     let text = format!("{margin:.decimals$}");
     // Beside the threshold a digit more says on which side it lies.
     if text == "1.0" {

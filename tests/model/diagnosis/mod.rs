@@ -82,7 +82,7 @@ fn checks(answer: &Answer) -> Vec<&'static str> {
 }
 
 /// What is told of a build of which no more is known.
-fn told_of<'a>((evidence, answer): &'a (Evidence, Answer)) -> diagnose::Told<'a> {
+fn told_of((evidence, answer): &(Evidence, Answer)) -> diagnose::Told<'_> {
     diagnose::Told {
         build: "glow pillar",
         evidence,

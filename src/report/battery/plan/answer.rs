@@ -4,7 +4,7 @@ use super::evenings::Evenings;
 use super::supply::drawn;
 use super::text::{exact_minutes, money, time};
 use crate::battery::plan::{Answer, Plan, Supply};
-use crate::battery::worth::Worth;
+use crate::battery::worth::{Held, Worth};
 use crate::report::hazards;
 use crate::report::layout::kept;
 use crate::report::predict::answer::Commands;
@@ -113,7 +113,7 @@ fn how_sure(all: &Evenings<'_>) -> String {
         let some = known.filter(|plan| plan.given.is_some_and(|given| is_so(given.worth)));
         some.map(Plan::name).collect()
     };
-    let tested = with_worth(|worth| worth.held().is_some_and(|held| held.is_enough()));
+    let tested = with_worth(|worth| worth.held().is_some_and(Held::is_enough));
     let own = with_worth(|worth| matches!(worth, Worth::OwnRuns(_)));
     let mut parts = vec![if tested.is_empty() {
         "All are estimates, none of them tested.".to_owned()
