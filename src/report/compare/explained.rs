@@ -72,8 +72,10 @@ pub(super) fn sentence(fit: &Fit, earth: EarthState) -> String {
     let likely = |value| kept(&rounded(value, unit, 2));
     let (low, high) = (likely(fit.likely.low), likely(fit.likely.high));
     let verdict = match fit.verdict {
-        Verdict::Plausible => "plausible",
-        Verdict::TooLarge | Verdict::TooSmall => "not plausible, look for something else",
+        Verdict::Plausible => "plausible".to_owned(),
+        Verdict::TooLarge | Verdict::TooSmall => {
+            format!("{}, look for something else", kept("not plausible"))
+        }
     };
     let contradiction = if fit.amount.contradicts(earth) {
         format!(

@@ -18,7 +18,6 @@ pub type Named<'a> = (&'a str, &'a Path);
 /// The answer in at most twelve lines of `width` columns.
 pub fn answer(mine: Named<'_>, theirs: Named<'_>, walk: &Walk, width: usize) -> String {
     let mut short = Short::default();
-    short.say(format!("{} beside {}", mine.0, theirs.0));
     let (my_path, their_path) = (shell_word(mine.1), shell_word(theirs.1));
     short.more(format!("sagtrace compare {my_path} {their_path} --detail"));
     let (from, to) = match (&walk.mine, &walk.theirs) {
