@@ -121,7 +121,12 @@ mod tests {
 
     #[test]
     fn a_whole_folder_leads_on_to_its_comparison() {
-        insta::assert_snapshot!(said(Vec::new(), None), @"");
+        insta::assert_snapshot!(said(Vec::new(), None), @"
+        whole: 358 rows in 357.6 s, 335 of them good, 2 gaps.
+        Every row can be read, in order. Sheet and profiles are as they were written.
+        next, to compare it with its build: sagtrace compare scope
+        more: sagtrace check scope --detail
+        ");
     }
 
     #[test]
@@ -135,7 +140,16 @@ mod tests {
             })
             .collect();
         findings.insert(2, finding("samples.csv", "the last line was cut off"));
-        insta::assert_snapshot!(said(findings, None), @"");
+        insta::assert_snapshot!(said(findings, None), @"
+        not whole: 18 faults; mend with sagtrace check scope --repair
+        instruments/0.toml: it is not the file that was in force: its checksum differs
+        instruments/1.toml: it is not the file that was in force: its checksum differs
+        instruments/2.toml: it is not the file that was in force: its checksum differs
+        and 14 more
+        samples.csv: the last line was cut off
+        What can be read: 358 rows in 357.6 s, 335 of them good, 2 gaps.
+        more: sagtrace check scope --detail
+        ");
     }
 
     #[test]
@@ -146,6 +160,14 @@ mod tests {
             rest.clone(),
         ];
         let copy: Repaired<'_> = Some(("scope.mended".as_ref(), &[rest]));
-        insta::assert_snapshot!(said(all, copy), @"");
+        insta::assert_snapshot!(said(all, copy), @"
+        not whole: 2 faults; a mended copy is in scope.mended
+        not mended in it: samples.csv: rows at which elapsed time does not rise: 1
+        marks.csv: the last line was cut off
+        samples.csv: rows at which elapsed time does not rise: 1
+        What can be read: 358 rows in 357.6 s, 335 of them good, 2 gaps.
+        next, to compare the copy with its build: sagtrace compare scope.mended
+        more: sagtrace check scope --detail
+        ");
     }
 }

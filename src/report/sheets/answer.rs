@@ -131,11 +131,11 @@ fn for_the_start(walk: &Walk, from: &Outcome) -> String {
     let name = named(one);
     if decides(now) {
         let does = if now.growth_per_s > 0.0 {
-            "starts"
+            "makes the circuit start"
         } else {
-            "stops"
+            "keeps the circuit from starting"
         };
-        return format!("For starting, this matters most: {name}. It alone {does} the circuit.");
+        return format!("For starting, this matters most: {name}. Alone it {does}.");
     }
     match (from.start_margin, now.start_margin) {
         (Some(before), Some(after)) if (after / before - 1.0).abs() >= SAME_MARGIN => format!(
@@ -202,7 +202,18 @@ mod tests {
 
     #[test]
     fn what_decides_the_start_and_what_moves_the_resonance_are_named() {
-        insta::assert_snapshot!(said(&walk()), @"");
+        insta::assert_snapshot!(said(&walk()), @"
+        ours starts (margin 2.0); theirs does not start (margin 0.9).
+        The margin is that of the start, with typical parts: above 1 it starts.
+        For starting, this matters most: primary: turns (3 → 1). Alone it keeps the
+        circuit from starting.
+        No difference moves the resonance by itself.
+        With all 2 differences together the resonance goes from 6.217 MHz to 6.100 MHz
+        (-2 %). Effects do not add up.
+        Not computed alone: secondary: wire.
+        next, to see what would start it: sagtrace diagnose 'b c.toml'
+        more: sagtrace compare a.toml 'b c.toml' --detail
+        ");
     }
 
     #[test]
@@ -219,7 +230,18 @@ mod tests {
                 resonance_hz: now.1,
             });
         }
-        insta::assert_snapshot!(said(&walk), @"");
+        insta::assert_snapshot!(said(&walk), @"
+        ours starts (margin 2.0); theirs does not start (margin 0.9).
+        The margin is that of the start, with typical parts: above 1 it starts.
+        For starting, this matters most: primary: turns (3 → 1). Alone it takes the
+        margin from 2.0 to 4.9.
+        For the resonance, this matters most: secondary: wire (0.2 mm → 0.5 mm). Alone
+        it takes 6.217 MHz to 3.944 MHz (-37 %).
+        With all 2 differences together the resonance goes from 6.217 MHz to 6.100 MHz
+        (-2 %). Effects do not add up.
+        next, to see what would start it: sagtrace diagnose 'b c.toml'
+        more: sagtrace compare a.toml 'b c.toml' --detail
+        ");
     }
 
     #[test]
@@ -228,6 +250,17 @@ mod tests {
         walk.differences.clear();
         let same = said(&walk);
         walk.theirs = Err(WhyNone.into());
-        insta::assert_snapshot!(same + "\n" + &said(&walk), @"");
+        insta::assert_snapshot!(same + "\n" + &said(&walk), @"
+        ours starts (margin 2.0); theirs does not start (margin 0.9).
+        The margin is that of the start, with typical parts: above 1 it starts.
+        No difference bears on the start or on the resonance.
+        next, to see what would start it: sagtrace diagnose 'b c.toml'
+        more: sagtrace compare a.toml 'b c.toml' --detail
+
+        ours starts (margin 2.0).
+        theirs cannot be computed: the coil as the circuit sees it is not known.
+        next, to find what is missing: sagtrace sheet check 'b c.toml'
+        more: sagtrace compare a.toml 'b c.toml' --detail
+        ");
     }
 }
