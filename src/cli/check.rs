@@ -35,7 +35,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let text = match args.format {
         Format::Text if args.detail => report::check::text(&checked, repaired),
         Format::Text => {
-            report::check::answer::answer(&args.session, &checked, repaired, output::WIDTH)
+            report::check::answer::answer(&args.session, &checked, repaired, output::width())
         }
         Format::Json => output::json(&report::check::Json::new(&checked, repaired))?,
     };

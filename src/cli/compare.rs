@@ -62,7 +62,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
                 is_sheet_changed,
                 has_good_day: found.is_some() || good_day::is_kept(&session),
             };
-            answer(of, &compared, found, output::WIDTH)
+            answer(of, &compared, found, output::width())
         }
         Format::Json => output::json(&told::form(is_sheet_changed, &compared, found))?,
     })?;
@@ -105,7 +105,7 @@ fn two_sheets(args: &CompareArgs, other: &Path) -> Result<Outcome, Failure> {
             (&mine.name, &args.session),
             (&theirs.name, other),
             &walk,
-            output::WIDTH,
+            output::width(),
         ),
         Format::Json => output::json(&sheets::Json::new(&mine.name, &theirs.name, &walk))?,
     })?;

@@ -6,6 +6,7 @@ mod battery;
 mod card;
 mod cautions;
 mod check;
+mod command_line;
 mod compare;
 mod diagnose;
 mod exit;

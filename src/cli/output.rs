@@ -9,8 +9,22 @@ use super::exit::{CANNOT_WRITE, Failure};
 use crate::plain;
 use crate::report::form::Form;
 
-/// Columns of a terminal whose width is not known.
-pub(super) const WIDTH: usize = 80;
+/// Columns where the window's width is not known.
+const USUAL_WIDTH: usize = 80;
+
+/// Narrower windows break lines by themselves.
+const LEAST_WIDTH: usize = 30;
+
+/// Wider lines are hard to read.
+const MOST_WIDTH: usize = 100;
+
+/// Columns for text on stdout: those of the window, or 80 where there is none.
+pub(super) fn width() -> usize {
+    let window = terminal_size::terminal_size_of(io::stdout());
+    window.map_or(USUAL_WIDTH, |(terminal_size::Width(columns), _)| {
+        usize::from(columns).clamp(LEAST_WIDTH, MOST_WIDTH)
+    })
+}
 
 /// What a write to stdout came to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -68,7 +68,7 @@ pub(super) fn run(
     };
     output::result(&match format {
         Format::Text if is_detailed => battery_plan::text(&all),
-        Format::Text => battery_plan::answer(&all, commands, output::WIDTH),
+        Format::Text => battery_plan::answer(&all, commands, output::width()),
         Format::Json => output::json(&battery_plan::Json::new(&all))?,
     })?;
     Ok(Outcome::DONE)

@@ -77,7 +77,7 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
         }
         Format::Text => {
             let start = start.as_ref().map_err(|why| why.as_str());
-            answer(&sheet, &prediction, start, &commands(args), output::WIDTH)
+            answer(&sheet, &prediction, start, &commands(args), output::width())
         }
         Format::Json => {
             let asked = report::predict::json::Asked {

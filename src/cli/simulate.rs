@@ -101,7 +101,7 @@ pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, F
     };
     let recorded = recording::record(begun, noted, signal::first(), plan, hear)?;
     drop(device);
-    output::result(&report::record::without_next(&recorded, output::WIDTH))?;
+    output::result(&report::record::without_next(&recorded, output::width()))?;
     tell(&recorded.dir)?;
     record::judge(&recorded, true)
 }

@@ -84,7 +84,7 @@ fn run(sessions: &Path, args: &[&str]) -> Output {
         .unwrap()
 }
 
-fn said(sessions: &Path, args: &[&str]) -> String {
+pub(crate) fn said(sessions: &Path, args: &[&str]) -> String {
     let output = run(sessions, args);
     let stderr = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{args:?}: {stderr}");
@@ -102,7 +102,7 @@ fn json(sessions: &Path, args: &[&str]) -> serde_json::Value {
     serde_json::from_str(&said(sessions, &all)).unwrap()
 }
 
-fn season() -> tempfile::TempDir {
+pub(crate) fn season() -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
     nimh("2026-01-01", 40.0, 1.0).write(dir.path());
     nimh("2026-01-02", 39.0, 1.0).write(dir.path());
@@ -437,28 +437,4 @@ fn an_unknown_battery_is_a_fault_with_a_hint() {
         stderr.contains("names the battery X9") && stderr.contains("hint: "),
         "{stderr}"
     );
-}
-
-/// The short answers fit on half a screen and end with a command that can be pasted.
-#[test]
-fn short_answers_about_batteries_fit_on_half_a_screen() {
-    let dir = season();
-    let empty = tempfile::tempdir().unwrap();
-    let readings = ["--open", "9.42V", "--loaded", "8.60V", "--current", "0.3A"];
-    let kind = ["--kind", "alkaline"];
-    let texts = [
-        ("list", said(dir.path(), &[])),
-        ("one", said(dir.path(), &["N2", "--no-plots"])),
-        ("none", said(empty.path(), &[])),
-        ("test", said(dir.path(), &[&readings[..], &kind].concat())),
-        ("backtest", said(empty.path(), &["--backtest"])),
-    ];
-    for (name, text) in texts {
-        assert!(text.lines().count() <= 12, "{text}");
-        for line in text.lines().filter(|line| !line.contains("sagtrace ")) {
-            assert!(line.chars().count() <= 80, "{line}");
-        }
-        let text = text.replace(&empty.path().display().to_string(), "DIR");
-        insta::assert_snapshot!(format!("battery-short-{name}"), text);
-    }
 }

@@ -11,6 +11,7 @@ mod page;
 
 mod answers;
 mod battery;
+mod battery_answers;
 mod check;
 mod field;
 mod good_day;

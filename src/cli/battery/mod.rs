@@ -3,7 +3,6 @@
 mod books;
 mod several;
 
-use std::ffi::OsString;
 use std::path::Path;
 
 use books::unknown;
@@ -18,6 +17,7 @@ use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::resistance::{Level, two_level};
 use crate::battery::shipped;
 use crate::cli::args::{BatteryArgs, Format};
+use crate::cli::command_line::typed;
 use crate::cli::exit::{Failure, Outcome, USAGE};
 use crate::cli::settings::Settings;
 use crate::cli::{output, pictures};
@@ -27,21 +27,6 @@ use crate::report;
 use crate::report::battery::backtest::{ByLog, Table};
 use crate::report::battery::test::Test;
 use crate::report::battery::{Page, answer};
-use crate::report::layout::shell_text;
-
-/// Where lines of short answers are broken.
-const WIDTH: usize = 80;
-
-/// The command as it was typed, as a shell takes it, without the labels in `less`.
-fn typed(less: &[String]) -> String {
-    let is_left = |word: &OsString| less.iter().all(|label| word != label.as_str());
-    let words = std::env::args_os().skip(1).filter(is_left);
-    let words = words.map(|word| shell_text(&Path::new(&word).shown()));
-    std::iter::once("sagtrace".to_owned())
-        .chain(words)
-        .collect::<Vec<_>>()
-        .join(" ")
-}
 
 pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Failure> {
     if let (Some(open_v), Some(loaded_v), Some(current_a)) = (args.open, args.loaded, args.current)
@@ -64,7 +49,7 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
     } else {
         match args.format {
             Format::Text if args.detail => report::battery::list(&books, &dir.shown()),
-            Format::Text => answer::list(&books, &dir.shown(), &typed(&[]), false, WIDTH),
+            Format::Text => answer::list(&books, &dir.shown(), &typed(&[]), false, output::width()),
             Format::Json => output::json(&report::battery::json::List::new(&books))?,
         }
     };
@@ -99,7 +84,7 @@ fn test(
     };
     let text = match args.format {
         Format::Text if args.detail => report::battery::test::text(&test),
-        Format::Text => answer::test(&test, &typed(&[]), WIDTH),
+        Format::Text => answer::test(&test, &typed(&[]), output::width()),
         Format::Json => output::json(&report::battery::test::Json::new(&test))?,
     };
     output::result(&text)?;
@@ -139,7 +124,7 @@ fn backtest(
     let plans = crate::battery::plan::replay::all();
     Ok(match args.format {
         Format::Text if args.detail => report::battery::backtest::text(&tables, &plans),
-        Format::Text => answer::backtest(&tables, &typed(&[]), WIDTH),
+        Format::Text => answer::backtest(&tables, &typed(&[]), output::width()),
         Format::Json => output::json(&report::battery::backtest::Json::new(&tables, &plans))?,
     })
 }
@@ -185,7 +170,7 @@ fn one(
     let text = match args.format {
         // Whoever asks for a current asks for the table that it stands in.
         Format::Text if args.detail || peukert.is_some() => report::battery::one(&page),
-        Format::Text => answer::one(&page, &typed(&[]), WIDTH),
+        Format::Text => answer::one(&page, &typed(&[]), output::width()),
         Format::Json => output::json(&report::battery::json::One::new(book, looked.as_ref()))?,
     };
     output::result(&text)?;

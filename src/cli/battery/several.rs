@@ -3,10 +3,10 @@
 use std::path::Path;
 
 use super::books::known;
-use super::{WIDTH, typed};
 use crate::analysis::figures::battery::{Overlay, side_by_side};
 use crate::battery::logbook::{Entry, Logbook};
 use crate::cli::args::{BatteryArgs, Format};
+use crate::cli::command_line::typed;
 use crate::cli::exit::{Failure, Outcome, USAGE};
 use crate::cli::{output, pictures};
 use crate::logbook::{Rule, reread, shown};
@@ -47,7 +47,13 @@ pub(super) fn run(
     }
     output::result(&match args.format {
         Format::Text if args.detail => report::battery::list(&chosen, &dir.shown()),
-        Format::Text => answer::list(&chosen, &dir.shown(), &typed(&args.labels), true, WIDTH),
+        Format::Text => answer::list(
+            &chosen,
+            &dir.shown(),
+            &typed(&args.labels),
+            true,
+            output::width(),
+        ),
         Format::Json => output::json(&report::battery::json::List::new(&chosen))?,
     })?;
     if args.no_plots {

@@ -26,9 +26,6 @@ use crate::report::diagnose::{Command, Told, arguments};
 use crate::report::layout::{broken, shell_word};
 use crate::sheet::{Sheet, drive::CircuitSets, known::Shown};
 
-/// Where lines of the short answer are broken.
-const WIDTH: usize = 80;
-
 pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     if args.priors.as_deref() == Some(Path::new("-")) {
         output::result(priors::SHIPPED)?;
@@ -85,7 +82,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             Format::Text if args.detail => output::result(&report::diagnose::text(&told)),
             Format::Text => {
                 let command = command(args, asks, arguments(evidence, &known));
-                output::result(&report::diagnose::answer(&told, &command, WIDTH))
+                output::result(&report::diagnose::answer(&told, &command, output::width()))
             }
             Format::Json => output::result(&output::json(&report::diagnose::Json::new(&told))?),
         }

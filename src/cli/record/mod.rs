@@ -100,7 +100,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
 
 fn summary(recorded: &Recorded, format: Format) -> Result<String, Failure> {
     match format {
-        Format::Text => Ok(report::record::text(recorded, output::WIDTH)),
+        Format::Text => Ok(report::record::text(recorded, output::width())),
         Format::Json => output::json(&report::record::Json::new(recorded)),
     }
 }

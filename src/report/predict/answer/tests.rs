@@ -94,7 +94,7 @@ fn a_narrow_window_keeps_the_warnings_and_the_commands() {
     let text = answer(&sheet, &prediction, Ok(&start), &commands("p.toml"), 60);
     assert!(text.lines().count() <= 12, "{text}");
     assert!(text.contains("DO NOT SWITCH IT ON"), "{text}");
-    assert!(text.contains("more, "), "{text}");
+    assert!(text.contains("more ("), "{text}");
     assert!(
         text.ends_with("sagtrace predict p.toml --detail\n"),
         "{text}"
