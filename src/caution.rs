@@ -115,7 +115,7 @@ cautions! {
          anywhere else it shorts through the earth. The coil then works against the instrument's cables: hands off them, and off the \
          build, while it runs. A frequency read so is not that of the build standing alone.";
     NotComputed Whoever PRACTICE,
-        "hazards not computed: take the transistor for hot enough to burn, the top for one that burns";
+        "This build's hazards were not computed. Expect the transistor hot enough to burn, and a top that burns.";
 }
 
 impl Caution {

@@ -77,14 +77,18 @@ fn beside_band(value_hz: f64, model: &Resonance) -> String {
     kept(&to_place_of(value_hz, band_hz(model) / 10.0, Unit::Hertz))
 }
 
+/// The band's width, for its digits. A measured resonance may have no band; it is then known to four digits.
 fn band_hz(model: &Resonance) -> f64 {
-    model.high_hz - model.low_hz
+    (model.high_hz - model.low_hz).max(1e-3 * model.value_hz)
 }
 
 /// `5.81 to 6.73 MHz`.
 fn band(model: &Resonance) -> String {
     let end = |value_hz| to_place_of(value_hz, band_hz(model), Unit::Hertz);
     let (low, high) = (end(model.low_hz), end(model.high_hz));
+    if low == high {
+        return kept(&low);
+    }
     match (low.split_once(' '), high.split_once(' ')) {
         (Some((number, unit)), Some((_, same))) if unit == same => {
             kept(&format!("{number} to {high}"))

@@ -29,6 +29,8 @@ struct Size {
     width: usize,
     /// Causes that are named of those that share a place.
     named: usize,
+    /// Whether the cure is said of causes that each need another.
+    is_cure_said: bool,
     /// Whether the command for the full account is written out.
     is_command_whole: bool,
 }
@@ -47,10 +49,17 @@ fn rows(text: &str) -> usize {
 
 /// The short answer, no line of it wider than `width`.
 pub fn answer(told: &Told<'_>, command: &Command, width: usize) -> String {
-    let sizes = [(3, true), (3, false), (2, false), (1, false)];
-    let sizes = sizes.map(|(named, is_command_whole)| Size {
+    let sizes = [
+        (3, true, true),
+        (3, true, false),
+        (2, true, false),
+        (1, true, false),
+        (1, false, false),
+    ];
+    let sizes = sizes.map(|(named, is_cure_said, is_command_whole)| Size {
         width,
         named,
+        is_cure_said,
         is_command_whole,
     });
     let [all @ .., least] = sizes.map(|size| Parts::new(told, command, size));
@@ -152,7 +161,9 @@ fn causes(parts: &mut Parts, told: &Told<'_>, size: Size) {
         (true, false) => format!("So: {cure}."),
         (false, _) => format!("Cure for the first of them: {cure}."),
     };
-    filled(&mut parts.first, width, 0, &cure);
+    if is_one || size.is_cure_said {
+        filled(&mut parts.first, width, 0, &cure);
+    }
     let possible: Vec<&Cause> = others
         .iter()
         .filter(|group| group.probability >= LEAST)

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use crate::plain::Shown as _;
 use crate::report::layout::{kept, numbers_kept, shell_word};
 use crate::report::short::Short;
 use crate::sheet::differences::{Difference, Outcome, Walk};
@@ -18,6 +19,16 @@ pub type Named<'a> = (&'a str, &'a Path);
 /// The answer in at most twelve lines of `width` columns.
 pub fn answer(mine: Named<'_>, theirs: Named<'_>, walk: &Walk, width: usize) -> String {
     let mut short = Short::default();
+    // Builds of one name are told apart by their files.
+    let by_file = [mine.1.shown(), theirs.1.shown()];
+    let (mine, theirs) = if mine.0 == theirs.0 {
+        (
+            (by_file[0].as_str(), mine.1),
+            (by_file[1].as_str(), theirs.1),
+        )
+    } else {
+        (mine, theirs)
+    };
     let (my_path, their_path) = (shell_word(mine.1), shell_word(theirs.1));
     short.more(format!("sagtrace compare {my_path} {their_path} --detail"));
     let (from, to) = match (&walk.mine, &walk.theirs) {
@@ -51,16 +62,9 @@ pub fn answer(mine: Named<'_>, theirs: Named<'_>, walk: &Walk, width: usize) -> 
     } else {
         short.say(for_the_start(walk, from));
         short.say(for_the_resonance(walk, from));
-        let moved = kept(&format!(
-            "{:+.0} %",
-            (to.resonance_hz / from.resonance_hz - 1.0) * 100.0
-        ));
-        short.say(format!(
-            "With all {} differences together the resonance goes from {} to {} ({moved}). Effects do not add up.",
-            walk.differences.len(),
-            hertz(from),
-            hertz(to)
-        ));
+        if walk.differences.len() > 1 {
+            short.say(together(walk.differences.len(), from, to));
+        }
         short.say_all(not_alone(walk));
     }
     let is_dark = |one: &Outcome| one.growth_per_s <= 0.0;
@@ -81,6 +85,18 @@ pub fn answer(mine: Named<'_>, theirs: Named<'_>, walk: &Walk, width: usize) -> 
         );
     }
     short.printed(width)
+}
+
+fn together(count: usize, from: &Outcome, to: &Outcome) -> String {
+    let share = to.resonance_hz / from.resonance_hz - 1.0;
+    let (before, after) = (hertz(from), hertz(to));
+    if share.abs() < UNMOVED {
+        return format!("With all {count} differences together the resonance stays at {before}.");
+    }
+    let moved = kept(&format!("{:+.0} %", share * 100.0));
+    format!(
+        "With all {count} differences together the resonance goes from {before} to {after} ({moved}). Effects do not add up."
+    )
 }
 
 fn hertz(of: &Outcome) -> String {
