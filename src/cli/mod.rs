@@ -1,6 +1,7 @@
 //! The command line: parses, resolves settings once, calls, and maps to an exit code.
 
 mod args;
+mod at_hand;
 mod battery;
 
 mod card;
@@ -58,7 +59,10 @@ pub fn run() -> ExitCode {
 
 fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
     let config = cli.config.as_deref();
-    match cli.command {
+    let Some(command) = cli.command else {
+        return at_hand::run(&Settings::load(config)?);
+    };
+    match command {
         Command::Simulate(args) => simulate::run(&args, &Settings::load(config)?),
         Command::Ports(args) => ports::run(&args, &Settings::load(config)?),
         Command::Sheet(args) => sheet::run(&args.action),

@@ -112,6 +112,15 @@ fn serial(rest: &str) -> Result<Place, AddressError> {
     })
 }
 
+impl fmt::Display for Address {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.label != self.profile {
+            write!(f, "{}=", self.label)?;
+        }
+        write!(f, "{}@{}", self.profile, self.place)
+    }
+}
+
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

@@ -45,6 +45,17 @@ pub struct Found {
     pub withheld: Option<String>,
 }
 
+impl Found {
+    /// Whether its answer could have come by this profile alone. A profile that reads a waveform alone is proved by the
+    /// instrument's name.
+    pub const fn is_proved(&self) -> bool {
+        match &self.read {
+            Some(read) => read.is_proof,
+            None => self.identity.is_some(),
+        }
+    }
+}
+
 /// What an instrument was read as.
 #[derive(Debug)]
 pub struct Read {

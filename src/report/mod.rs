@@ -1,5 +1,6 @@
 //! Findings and numbers as text for the bench and as JSON for other programs, a folder for each command.
 
+pub mod at_hand;
 pub mod battery;
 pub mod card;
 pub mod cautions;

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use super::minding::minding;
+use super::minding::{brief, minding};
 use super::values::Format;
 use crate::caution::Caution;
 use crate::diagnosis::evidence::History;
@@ -28,7 +28,11 @@ impl From<RanBefore> for History {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = minding("\
+#[command(after_help = brief("diagnose", "\
+  sagtrace diagnose my-pillar.toml
+  sagtrace diagnose my-pillar.toml -r led=dark -r battery=9.4V -r current=50mA
+  sagtrace diagnose --session 20260131T190000Z-my-pillar"),
+    after_long_help = minding("\
 Examples:
   sagtrace diagnose my-pillar.toml
   sagtrace diagnose my-pillar.toml --ran-before never -r led=dark -r battery=9.4V -r current=50mA
@@ -57,38 +61,47 @@ pub(crate) struct DiagnoseArgs {
     /// Build sheet; - for stdin
     #[arg(value_name = "SHEET", required_unless_present = "session")]
     pub(crate) sheet: Option<PathBuf>,
-    /// A session folder: explain a run that died, came back, jumped or faded; without a sheet by the one in it
+    /// Explain a recorded run that died or faded
+    ///
+    /// Also one that came back or jumped. Without a sheet, by the one in the session folder.
     #[arg(long, value_name = "SESSION")]
     pub(crate) session: Option<PathBuf>,
-    /// Print twelve plain questions for somebody whose copy stays dark; filled in, --answers reads them
+    /// Print twelve questions to fill in
+    ///
+    /// For somebody whose copy stays dark; --answers reads them.
     #[arg(long, conflicts_with_all = ["session", "readings", "answers", "ask"])]
     pub(crate) form: bool,
-    /// A reading, like led=dark, current=50mA, "battery=9.4V +- 0.1V", primary=open or swapped.led=lit; may be given
-    /// more than once
+    /// A reading, like led=dark or current=50mA
+    ///
+    /// Also "battery=9.4V +- 0.1V", primary=open or swapped.led=lit. May be given more than once.
     #[arg(short, long = "read", value_name = "NAME=VALUE")]
     pub(crate) readings: Vec<String>,
-    /// A file of answers: whether it ran before, and a table of readings for each situation, `found` first
+    /// The filled-in questions
+    ///
+    /// A file of answers: whether it ran before, and a table of readings for each situation, `found` first.
     #[arg(long, value_name = "FILE")]
     pub(crate) answers: Option<PathBuf>,
-    /// Whether the build ran before
-    #[arg(long, value_enum)]
+    /// Whether the build ran before: never, yes
+    #[arg(long, value_name = "RAN", value_enum, hide_possible_values = true)]
     pub(crate) ran_before: Option<RanBefore>,
     /// Ask one thing at a time though this is no terminal
-    #[arg(long)]
+    #[arg(long, hide_short_help = true)]
     pub(crate) ask: bool,
     /// A file that changes how often each fault is met; --priors - prints the shipped one
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", hide_short_help = true)]
     pub(crate) priors: Option<PathBuf>,
     /// Compute a quarter of the usual, for a slow machine
-    #[arg(long)]
+    #[arg(long, hide_short_help = true)]
     pub(crate) quick: bool,
-    /// Print the full account: every reading, cause, check and caution
+    /// Print the full account
+    ///
+    /// Every reading, cause, check and caution.
     #[arg(long)]
     pub(crate) detail: bool,
     /// How the result is printed
-    #[arg(long, value_enum, default_value = "text")]
+    #[arg(long, value_enum, default_value = "text", help_heading = "For programs", hide_short_help = true)]
     pub(crate) format: Format,
     /// No progress, no notes
-    #[arg(short, long)]
+    #[arg(short, long, help_heading = "For programs", hide_short_help = true)]
     pub(crate) quiet: bool,
 }

@@ -9,21 +9,25 @@ use crate::coil::pickup::{Input, PickUp};
 #[derive(Debug, Args)]
 #[command(group = ArgGroup::new("around").args(["is_asked", "pick_up"]).multiple(true))]
 pub(crate) struct FieldArgs {
-    /// Tell the electric field around the coil, and how far out public reference levels are met; --plot draws it
+    /// The electric field around the coil
+    ///
+    /// And how far out public reference levels are met; --plot draws it.
     #[arg(long = "field", conflicts_with_all = ["wanted", "netlist"])]
     pub(crate) is_asked: bool,
-    /// Say what voltage an instrument will see of a pick-up beside the coil: "stub 5cm at 30cm", or
-    /// "loop 4cm 3 turns at 10cm into 50 ohm"
+    /// Volts that a stub or loop will give
+    ///
+    /// The voltage at an instrument from a pick-up beside the coil: "stub 5cm at 30cm", or
+    /// "loop 4cm 3 turns at 10cm into 50 ohm".
     #[arg(long = "pickup", value_name = "PICK-UP", conflicts_with_all = ["wanted", "netlist", "card", "evening"],
           value_parser = PickUp::parse)]
     pub(crate) pick_up: Option<(PickUp, Option<Input>)>,
     /// The input behind the pick-up, its cable counted, like "50 ohm" [default: 1 Mohm 15 pF]
-    #[arg(long, value_name = "INPUT", requires = "pick_up", value_parser = Input::parse)]
+    #[arg(long, value_name = "INPUT", requires = "pick_up", value_parser = Input::parse, hide_short_help = true)]
     pub(crate) input: Option<Input>,
     /// Amplitude of the top's voltage against earth, like 1.2kV [default: what the circuit should give]
-    #[arg(long, value_name = "VOLTS", requires = "around", value_parser = above_zero_volts)]
+    #[arg(long, value_name = "VOLTS", requires = "around", value_parser = above_zero_volts, hide_short_help = true)]
     pub(crate) top_amplitude: Option<f64>,
     /// The same as an effective value, like 850V; for a sine the amplitude is 1.41 times that
-    #[arg(long, value_name = "VOLTS", requires = "around", conflicts_with = "top_amplitude", value_parser = above_zero_volts)]
+    #[arg(long, value_name = "VOLTS", requires = "around", conflicts_with = "top_amplitude", value_parser = above_zero_volts, hide_short_help = true)]
     pub(crate) top_rms: Option<f64>,
 }

@@ -5,11 +5,15 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::field::FieldArgs;
+use super::minding::brief;
 use super::plan::PlanArgs;
 use super::values::{Earth, Format, Parts, hertz};
 
 #[derive(Debug, Args)]
-#[command(after_help = "\
+#[command(after_help = brief("predict", "\
+  sagtrace predict my-pillar.toml
+  sagtrace predict my-pillar.toml --card --plot card"),
+    after_long_help = "\
 Examples:
   sagtrace predict glow-pillar.toml
   sagtrace predict glow-pillar.toml --detail
@@ -30,31 +34,39 @@ pub(crate) struct PredictArgs {
     /// Build sheet; - for stdin
     #[arg(value_name = "SHEET")]
     pub(crate) sheet: PathBuf,
-    /// How the circuit stands to earth [default: as the build sheet says]
-    #[arg(long, value_enum)]
+    /// standing, held, clipped or earthed
+    ///
+    /// How the circuit stands to earth [default: as the build sheet says].
+    #[arg(long, value_enum, hide_possible_values = true)]
     pub(crate) earth: Option<Earth>,
-    /// Find the number of turns, at the sheet's pitch, that resonate here, like 5MHz
+    /// Turns that resonate here, like 5MHz
+    ///
+    /// At the sheet's pitch.
     #[arg(long, value_name = "FREQUENCY", value_parser = hertz)]
     pub(crate) wanted: Option<f64>,
     /// Print the circuit as a netlist for ngspice, with these parts, instead
-    #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format", "plot"])]
+    #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format", "plot"], hide_short_help = true)]
     pub(crate) netlist: Option<Parts>,
-    /// Print the card for the bench instead: how it is wired, and what each step of the first power-up should read, with
-    /// blanks; --plot DIR draws it on one page
+    /// The card for wiring and first power-up
+    ///
+    /// How it is wired, and the readings to expect at each step, with blanks; --plot DIR draws it on one page.
     #[arg(long, conflicts_with_all = ["wanted", "netlist", "format", "evening", "is_asked"])]
     pub(crate) card: bool,
-    /// Draw the mode along the coil, the resonance against a hand above the top, and what its band is made of, into
-    /// this folder
+    /// Draw plots into this folder
+    ///
+    /// The mode along the coil, the resonance against a hand above the top, and the parts of its band.
     #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
     pub(crate) plot: Option<PathBuf>,
-    #[command(flatten)]
+    #[command(flatten, next_help_heading = "Field and pick-up")]
     pub(crate) field: FieldArgs,
-    #[command(flatten)]
+    #[command(flatten, next_help_heading = "An evening")]
     pub(crate) plan: PlanArgs,
-    /// Print the full account: every value with its origin, what it rests on, and every warning
+    /// Print the full account
+    ///
+    /// Every value with its origin and basis, and every warning.
     #[arg(long)]
     pub(crate) detail: bool,
     /// How the result is printed
-    #[arg(long, value_enum, default_value = "text")]
+    #[arg(long, value_enum, default_value = "text", help_heading = "For programs", hide_short_help = true)]
     pub(crate) format: Format,
 }

@@ -9,7 +9,7 @@ mod typed;
 use super::args::{Earth, Format, RecordArgs, Show};
 use super::exit::{Failure, Outcome, USAGE};
 use super::settings::Settings;
-use super::{instruments, output, sheet, signal};
+use super::{at_hand, instruments, output, sheet, signal};
 use crate::clock::Clock;
 use crate::coil::surroundings::EarthState;
 use crate::recording::{
@@ -25,8 +25,14 @@ pub(super) use outcome::judge;
 pub(super) use teller::teller;
 
 pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Failure> {
-    let build = args.build.as_deref().map(sheet::read).transpose()?;
     let addresses = addresses(&args.instruments, settings)?;
+    let at_hand = if args.build.is_none() && args.instruments.is_empty() {
+        at_hand::one_sheet()
+    } else {
+        None
+    };
+    let build = args.build.as_deref().or(at_hand.as_deref());
+    let build = build.map(sheet::read).transpose()?;
     let connection = Connection::parse(args.connected.as_deref().unwrap_or(""))
         .map_err(|error| Failure::from_error(USAGE, &error))?;
     let earth = args
@@ -171,9 +177,7 @@ fn addresses(named: &[Address], settings: &Settings) -> Result<Vec<Address>, Fai
     });
     let usual = usual.collect::<Result<Vec<_>, _>>()?;
     if usual.is_empty() {
-        return Err(Failure::new(USAGE, "no instrument is named").hint(
-            "name one with -i scpi-counter@serial:/dev/ttyUSB0; see the ports with: sagtrace ports",
-        ));
+        return Ok(vec![at_hand::one_instrument(&settings.catalogue)?]);
     }
     Ok(usual)
 }

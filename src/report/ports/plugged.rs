@@ -72,7 +72,7 @@ fn answer(ports: &[Port]) -> Vec<String> {
         .filter_map(|port| {
             let found = port.found.as_ref()?.as_ref().ok()?;
             // What proves itself comes before what only speaks.
-            let proved = found.iter().find(|one| is_proved(one));
+            let proved = found.iter().find(|one| one.is_proved());
             Some((port, proved?))
         })
         .collect();
@@ -95,14 +95,6 @@ fn answer(ports: &[Port]) -> Vec<String> {
     }
     said.push(String::new());
     said
-}
-
-/// Whether what was read could have come by this profile alone; one that reads a waveform alone has its name for a proof.
-fn is_proved(found: &Found) -> bool {
-    match &found.read {
-        Some(read) => read.is_proof,
-        None => found.identity.is_some(),
-    }
 }
 
 fn lines(port: &Port) -> Vec<String> {

@@ -1,0 +1,87 @@
+//! What was typed behind `compare`.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::minding::brief;
+use super::values::{FitTo, Format};
+
+const PROGRAMS: &str = "For programs";
+const JUDGE: &str = "What to judge by";
+const PLOTS: &str = "Plots";
+
+/// One thing that explains the resonance.
+#[derive(Debug, Args)]
+pub(in crate::cli) struct FitArgs {
+    /// Find how much of one thing explains the resonance
+    ///
+    /// If it is plausible, it is kept as good-day.toml in the session.
+    #[arg(long = "fit", value_enum, value_name = "THING", help_heading = JUDGE, hide_possible_values = false)]
+    pub(in crate::cli) to: Option<FitTo>,
+    /// Move a good-day.toml that is there aside
+    #[arg(long, requires = "to", help_heading = JUDGE, hide_short_help = true)]
+    pub(in crate::cli) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = brief("compare", "\
+  sagtrace compare 20260131T190000Z-glow-pillar
+  sagtrace compare my-pillar.toml their-pillar.toml"),
+    after_long_help = "\
+Examples:
+  sagtrace compare 20260131T190000Z-glow-pillar
+  sagtrace compare session --detail
+  sagtrace compare session --ppm --plots pictures
+  sagtrace compare session --format json --no-plots
+  sagtrace compare session --fit winding
+  sagtrace compare next-session --good-day session/good-day.toml
+  sagtrace compare my-pillar.toml their-pillar.toml
+
+A mark like \"earth: held\" (standing, clipped, earthed) made while recording begins a stretch that is
+compared in its own earth state.")]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
+pub(in crate::cli) struct CompareArgs {
+    /// Session folder; or a build sheet, with another
+    #[arg(value_name = "SESSION")]
+    pub(in crate::cli) session: PathBuf,
+    /// Another build sheet
+    ///
+    /// Says how each of its differences, alone, changes the start and the resonance.
+    #[arg(value_name = "SHEET", conflicts_with_all = ["build", "good_day", "plots", "no_plots", "ppm", "strict", "to"])]
+    pub(in crate::cli) other: Option<PathBuf>,
+    /// Build sheet to use instead of the session's
+    #[arg(short, long, value_name = "SHEET", help_heading = JUDGE)]
+    pub(in crate::cli) build: Option<PathBuf>,
+    /// A good day of this build, whose band is narrower
+    #[arg(long, value_name = "FILE", help_heading = JUDGE, conflicts_with = "to")]
+    pub(in crate::cli) good_day: Option<PathBuf>,
+    #[command(flatten)]
+    pub(in crate::cli) fit: FitArgs,
+    /// Folder for the plots
+    ///
+    /// [default: plots in the session folder]
+    #[arg(long, value_name = "DIR", help_heading = PLOTS)]
+    pub(in crate::cli) plots: Option<PathBuf>,
+    /// Draw nothing
+    #[arg(long, help_heading = PLOTS, hide_short_help = true, conflicts_with = "plots")]
+    pub(in crate::cli) no_plots: bool,
+    /// Print the full account
+    ///
+    /// Every figure with its interval, every event, and the basis of each.
+    #[arg(long)]
+    pub(in crate::cli) detail: bool,
+    /// Show deviations in parts per million instead of per cent
+    #[arg(long, hide_short_help = true)]
+    pub(in crate::cli) ppm: bool,
+    /// How the result is printed
+    #[arg(long, value_enum, help_heading = PROGRAMS, hide_short_help = true, default_value = "text")]
+    pub(in crate::cli) format: Format,
+    /// Exit with 1 when the coil does not resonate inside the model's band
+    #[arg(long, help_heading = PROGRAMS, hide_short_help = true)]
+    pub(in crate::cli) strict: bool,
+}
