@@ -1,4 +1,4 @@
-//! What to mind at such a coil: every sentence of caution once, with where it comes from. Pages, cards, help and README take
+//! What to mind at such a coil: every sentence of caution once, with where it comes from. Pages, cards, help, guide and README take
 //! theirs from here; what a build's own figures say of hazards stands with those figures in `report::hazards`.
 
 /// What no publication says and those who build such coils hold to.
@@ -7,7 +7,7 @@ const PRACTICE: &str = "common practice, no source";
 /// Whom a caution is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum For {
-    /// All who stand at such a coil: it is in README and on the page of cautions.
+    /// All who stand at such a coil: it is on the page of cautions.
     Everybody,
     /// Whoever does what it is about.
     Whoever,

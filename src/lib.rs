@@ -30,6 +30,7 @@ pub mod diagnosis;
 pub mod faults;
 pub mod figure;
 pub mod frame;
+pub mod guide;
 pub mod input;
 pub mod instrument;
 pub mod limits;

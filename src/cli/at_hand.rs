@@ -87,9 +87,11 @@ pub(super) fn one_sheet() -> Option<PathBuf> {
 pub(super) fn one_instrument(catalogue: &Catalogue) -> Result<Address, Failure> {
     let ports = port_names();
     if ports.is_empty() {
-        return Err(Failure::new(USAGE, "no instrument is named and none is plugged in").hint(
-            "plug one in, or name one: sagtrace record -i scpi-counter@serial:/dev/ttyUSB0",
-        ));
+        return Err(
+            Failure::new(USAGE, "no instrument is named and none is plugged in").hint(
+                "plug one in, or name one: sagtrace record -i scpi-counter@serial:/dev/ttyUSB0",
+            ),
+        );
     }
     output::note(&format!("asking {}…", ports.join(", ")));
     let found = std::thread::scope(|scope| {

@@ -12,6 +12,7 @@ mod compare;
 mod diagnose;
 mod exit;
 mod field;
+mod guide;
 mod instruments;
 mod outlook;
 mod output;
@@ -72,6 +73,7 @@ fn dispatch(cli: Cli) -> Result<Outcome, Failure> {
         Command::Diagnose(args) => diagnose::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Cautions(args) => cautions::run(&args),
+        Command::Guide(args) => guide::run(&args),
         Command::Battery(args) => battery::run(&args, &Settings::load(config)?),
         Command::Completions { shell } => {
             let mut script = Vec::new();

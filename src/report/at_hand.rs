@@ -39,7 +39,10 @@ fn sheets(sheets: &[PathBuf]) -> (String, String) {
             "sagtrace sheet new".to_owned(),
         ),
         [one] => (
-            format!("Build sheet: {}. See where it should resonate:", one.shown()),
+            format!(
+                "Build sheet: {}. See where it should resonate:",
+                one.shown()
+            ),
             format!("sagtrace predict {}", shell_word(one)),
         ),
         [first, ..] => (

@@ -9,6 +9,7 @@ pub mod compare;
 pub mod diagnose;
 mod digits;
 pub mod form;
+pub mod guide;
 pub mod hazards;
 pub mod layout;
 pub mod ports;

@@ -14,6 +14,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("figure", &["units"]),
     ("limits", &[]),
     ("caution", &[]),
+    ("guide", &[]),
     ("plain", &[]),
     ("input", &[]),
     ("frame", &[]),

@@ -18,6 +18,8 @@ mod good_day;
 mod help;
 #[cfg(target_os = "linux")]
 mod odd_files;
+#[cfg(unix)]
+mod pages;
 mod plan;
 mod profiles;
 #[cfg(unix)]

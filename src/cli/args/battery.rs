@@ -48,7 +48,9 @@ pub(crate) struct BatteryArgs {
         long,
         value_name = "DIR",
         env = "SAGTRACE_SESSIONS",
-        hide_env_values = true, hide_short_help = true)]
+        hide_env_values = true,
+        hide_short_help = true
+    )]
     pub(crate) sessions: Option<PathBuf>,
     /// Voltage under load at which it is empty for you
     ///
@@ -87,20 +89,43 @@ pub(crate) struct BatteryArgs {
     #[arg(long, value_name = "VOLTS", value_parser = volts, requires = "open", hide_short_help = true, help_heading = TWO)]
     pub(crate) digit: Option<f64>,
     /// Folder for the plot [default: plots in the battery's last session]
-    #[arg(long, value_name = "DIR", requires = "label", hide_short_help = true, help_heading = "Plots")]
+    #[arg(
+        long,
+        value_name = "DIR",
+        requires = "label",
+        hide_short_help = true,
+        help_heading = "Plots"
+    )]
     pub(crate) plots: Option<PathBuf>,
     /// Draw in the voltage under load at which the coil of the last session's build sheet is predicted to
     /// stop; takes some seconds
-    #[arg(long, requires = "label", conflicts_with = "no_plots", hide_short_help = true, help_heading = "Plots")]
+    #[arg(
+        long,
+        requires = "label",
+        conflicts_with = "no_plots",
+        hide_short_help = true,
+        help_heading = "Plots"
+    )]
     pub(crate) coil_stop: bool,
     /// Draw nothing
-    #[arg(long, conflicts_with = "plots", hide_short_help = true, help_heading = "Plots")]
+    #[arg(
+        long,
+        conflicts_with = "plots",
+        hide_short_help = true,
+        help_heading = "Plots"
+    )]
     pub(crate) no_plots: bool,
     /// Print the full account
     #[arg(long)]
     pub(crate) detail: bool,
     /// How the result is printed
-    #[arg(long, value_enum, default_value = "text", help_heading = "For programs", hide_short_help = true)]
+    #[arg(
+        long,
+        value_enum,
+        default_value = "text",
+        help_heading = "For programs",
+        hide_short_help = true
+    )]
     pub(crate) format: Format,
 }
 

@@ -18,7 +18,14 @@ pub(crate) struct BatteryInUse {
     #[arg(long, value_name = "LABEL", value_parser = label)]
     pub(crate) battery: Option<String>,
     /// How it was at the start: full, unknown
-    #[arg(long, value_name = "STATE", value_enum, default_value = "unknown", hide_possible_values = true, hide_default_value = true)]
+    #[arg(
+        long,
+        value_name = "STATE",
+        value_enum,
+        default_value = "unknown",
+        hide_possible_values = true,
+        hide_default_value = true
+    )]
     pub(crate) battery_start: BatteryStart,
     /// Kind of battery, if it is not the build sheet's
     #[arg(long, value_name = "KIND", value_parser = kind(), hide_short_help = true)]

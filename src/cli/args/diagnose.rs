@@ -99,7 +99,13 @@ pub(crate) struct DiagnoseArgs {
     #[arg(long)]
     pub(crate) detail: bool,
     /// How the result is printed
-    #[arg(long, value_enum, default_value = "text", help_heading = "For programs", hide_short_help = true)]
+    #[arg(
+        long,
+        value_enum,
+        default_value = "text",
+        help_heading = "For programs",
+        hide_short_help = true
+    )]
     pub(crate) format: Format,
     /// No progress, no notes
     #[arg(short, long, help_heading = "For programs", hide_short_help = true)]

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
+use clap::builder::PossibleValuesParser;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 mod battery;
@@ -30,6 +31,7 @@ use values::{hertz, seconds};
 
 use super::exit;
 use crate::caution::Caution;
+use crate::guide::PAGES;
 
 /// Bench logger for small battery-powered high-voltage resonators
 ///
@@ -118,6 +120,8 @@ pub(super) enum Command {
     Battery(BatteryArgs),
     /// Read the cautions, and the published limits at a frequency
     Cautions(CautionsArgs),
+    /// Read a page about the work at the bench
+    Guide(GuideArgs),
     /// Print a script that completes commands in your shell
     #[command(after_help = "\
 Examples:
@@ -210,6 +214,18 @@ pub(super) struct CautionsArgs {
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  sagtrace guide
+  sagtrace guide first-session
+  sagtrace guide dark | less")]
+pub(super) struct GuideArgs {
+    /// Topic [default: a list of all]
+    #[arg(value_name = "TOPIC", value_parser = PossibleValuesParser::new(PAGES.iter().map(|page| page.topic)))]
+    pub(super) topic: Option<String>,
 }
 
 #[derive(Debug, Args)]

@@ -23,7 +23,12 @@ pub(crate) struct PlanArgs {
     #[arg(long = "battery", value_name = "KIND", requires = "evening", value_parser = kind(), hide_short_help = true)]
     pub(crate) kinds: Vec<Kind>,
     /// Judge this battery too, by its own full runs, like N2; may be given more than once
-    #[arg(long = "own", value_name = "LABEL", requires = "evening", hide_short_help = true)]
+    #[arg(
+        long = "own",
+        value_name = "LABEL",
+        requires = "evening",
+        hide_short_help = true
+    )]
     pub(crate) own: Vec<String>,
     /// Folder that holds the sessions in which those runs are [default: the current folder]
     #[arg(long, value_name = "DIR", requires = "own", hide_short_help = true)]

@@ -67,6 +67,12 @@ pub(crate) struct PredictArgs {
     #[arg(long)]
     pub(crate) detail: bool,
     /// How the result is printed
-    #[arg(long, value_enum, default_value = "text", help_heading = "For programs", hide_short_help = true)]
+    #[arg(
+        long,
+        value_enum,
+        default_value = "text",
+        help_heading = "For programs",
+        hide_short_help = true
+    )]
     pub(crate) format: Format,
 }

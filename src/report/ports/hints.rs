@@ -46,7 +46,7 @@ pub fn opening_hint(error: &OpeningError) -> Option<String> {
             "record --keep-bytes makes byte logs, as bytes/LABEL.log in the session folder"
         }
         OpeningError::Log(ReplayError::BadEntry { .. }) => {
-            "README.md describes the byte log, line by line"
+            "sagtrace guide files describes the byte log, line by line"
         }
         OpeningError::Thread(_) => return None,
     };

@@ -149,7 +149,7 @@ fn what_is_missing_is_told_with_what_to_do() {
     assert_eq!(ended.code, USAGE);
     insta::assert_snapshot!(ended.stderr, @r"
     error: byte log bad.log, line 2: the time is not in RFC 3339, an entry is `elapsed_us time sign bytes`
-    hint: README.md describes the byte log, line by line
+    hint: sagtrace guide files describes the byte log, line by line
     ");
 }
 
