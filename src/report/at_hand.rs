@@ -109,7 +109,14 @@ mod tests {
     #[test]
     fn six_lines_say_what_is_at_hand() {
         let nothing = text(&AtHand::default(), 80);
-        insta::assert_snapshot!(nothing, @"");
+        insta::assert_snapshot!(nothing, @"
+        No build sheet in this folder. Describe your build:
+          sagtrace sheet new
+        No session in this folder. Try one without an instrument:
+          sagtrace simulate
+        No serial port is plugged in. See how to join an instrument:
+          sagtrace guide joining
+        ");
         let bench = AtHand {
             sheets: vec!["my pillar.toml".into()],
             sessions: vec![

@@ -12,10 +12,10 @@ use crate::logbook::Loading;
 
 #[derive(Debug, Args)]
 pub(crate) struct BatteryInUse {
-    /// Its label, as you wrote it on it, like N2
+    /// The battery's label, like N2, for its time left
     ///
-    /// Its time left is predicted from its own runs.
-    #[arg(long, value_name = "LABEL", value_parser = label)]
+    /// As you wrote it on it. Its time left is predicted from its own runs.
+    #[arg(long, value_name = "LABEL", value_parser = label, help_heading = "Files and battery")]
     pub(crate) battery: Option<String>,
     /// How it was at the start: full, unknown
     #[arg(
@@ -24,28 +24,30 @@ pub(crate) struct BatteryInUse {
         value_enum,
         default_value = "unknown",
         hide_possible_values = true,
-        hide_default_value = true
+        hide_default_value = true,
+        help_heading = "Files and battery",
+        hide_short_help = true
     )]
     pub(crate) battery_start: BatteryStart,
     /// Kind of battery, if it is not the build sheet's
-    #[arg(long, value_name = "KIND", value_parser = kind(), hide_short_help = true)]
+    #[arg(long, value_name = "KIND", value_parser = kind(), hide_short_help = true, help_heading = "Files and battery")]
     pub(crate) battery_kind: Option<Kind>,
     /// Voltage under load, all in series together, at which it is empty for you [default: the end
     /// point of its kind]
-    #[arg(long, value_name = "VOLTS", value_parser = volts, hide_short_help = true)]
+    #[arg(long, value_name = "VOLTS", value_parser = volts, hide_short_help = true, help_heading = "Files and battery")]
     pub(crate) battery_end: Option<f64>,
     /// Voltage of each battery in series, read one by one, like "9.42V 9.10V": the weakest sets the end
-    #[arg(long, value_name = "VOLTS", value_parser = each, hide_short_help = true)]
+    #[arg(long, value_name = "VOLTS", value_parser = each, hide_short_help = true, help_heading = "Files and battery")]
     pub(crate) battery_each: Option<Each>,
     /// Load where no current is measured, like "30 ohm", 3W, 0.3A, or build: the current
     /// predicted for the build; results based on it are marked "estimated"
-    #[arg(long, value_name = "LOAD", value_parser = load, hide_short_help = true)]
+    #[arg(long, value_name = "LOAD", value_parser = load, hide_short_help = true, help_heading = "Files and battery")]
     pub(crate) load: Option<Loading>,
     /// Warn when the forecast gives this time or less, such as 10min
-    #[arg(long, value_name = "TIME", allow_hyphen_values = true, value_parser = seconds, hide_short_help = true)]
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true, value_parser = seconds, hide_short_help = true, help_heading = "Files and battery")]
     pub(crate) warn_left: Option<Duration>,
     /// End when the forecast gives this time or less, or the output of a converter steps down
-    #[arg(long, value_name = "TIME", allow_hyphen_values = true, value_parser = seconds, hide_short_help = true)]
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true, value_parser = seconds, hide_short_help = true, help_heading = "Files and battery")]
     pub(crate) until_forecast: Option<Duration>,
 }
 

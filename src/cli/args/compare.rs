@@ -9,15 +9,15 @@ use super::values::{FitTo, Format};
 
 const PROGRAMS: &str = "For programs";
 const JUDGE: &str = "What to judge by";
-const PLOTS: &str = "Plots";
 
 /// One thing that explains the resonance.
 #[derive(Debug, Args)]
 pub(in crate::cli) struct FitArgs {
-    /// Find how much of one thing explains the resonance
+    /// One of: winding, earth, top, former
     ///
+    /// Finds how much of one thing explains the resonance.
     /// If it is plausible, it is kept as good-day.toml in the session.
-    #[arg(long = "fit", value_enum, value_name = "THING", help_heading = JUDGE, hide_possible_values = false)]
+    #[arg(long = "fit", value_enum, value_name = "THING", hide_possible_values = false, help_heading = JUDGE, hide_possible_values = true)]
     pub(in crate::cli) to: Option<FitTo>,
     /// Move a good-day.toml that is there aside
     #[arg(long, requires = "to", help_heading = JUDGE, hide_short_help = true)]
@@ -65,10 +65,10 @@ pub(in crate::cli) struct CompareArgs {
     /// Folder for the plots
     ///
     /// [default: plots in the session folder]
-    #[arg(long, value_name = "DIR", help_heading = PLOTS)]
+    #[arg(long, value_name = "DIR")]
     pub(in crate::cli) plots: Option<PathBuf>,
     /// Draw nothing
-    #[arg(long, help_heading = PLOTS, hide_short_help = true, conflicts_with = "plots")]
+    #[arg(long, hide_short_help = true, conflicts_with = "plots")]
     pub(in crate::cli) no_plots: bool,
     /// Print the full account
     ///

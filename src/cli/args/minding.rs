@@ -5,7 +5,12 @@ use crate::report::layout::broken;
 
 /// The end of the short page: examples, and where the rest is.
 pub(super) fn brief(command: &str, examples: &str) -> String {
-    format!("Examples:\n{examples}\n\nAll options and examples: sagtrace {command} --help")
+    let examples: Vec<String> = examples
+        .lines()
+        .map(|one| format!("  {}", one.trim()))
+        .collect();
+    let examples = examples.join("\n");
+    format!("Examples:\n{examples}\nAll options and examples: sagtrace {command} --help")
 }
 
 /// Examples and what belongs to them, then what whoever uses the command must mind.

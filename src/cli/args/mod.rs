@@ -149,7 +149,9 @@ Examples:
   sagtrace simulate --battery usb-rechargeable
   sagtrace simulate --port-only --device plain-lines")]
 pub(super) struct SimulateArgs {
-    /// Folder of the session; must not exist [default: a new one, named by time and build]
+    /// Folder of the session; must not exist
+    ///
+    /// [default: a new one, named by time and build]
     #[arg(short, long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
     /// Folder in which new sessions are made [default: the current folder]
@@ -157,25 +159,31 @@ pub(super) struct SimulateArgs {
         long,
         value_name = "DIR",
         env = "SAGTRACE_SESSIONS",
-        hide_env_values = true
+        hide_env_values = true,
+        hide_short_help = true
     )]
     pub(super) sessions: Option<PathBuf>,
     /// Move an existing folder aside instead of refusing it
-    #[arg(long)]
+    #[arg(long, hide_short_help = true)]
     pub(super) force: bool,
     /// Build sheet of the resonator to simulate [default: the glow pillar]
-    #[arg(short, long, value_name = "SHEET")]
+    #[arg(short, long, value_name = "SHEET", hide_short_help = true)]
     pub(super) build: Option<PathBuf>,
     /// Which of the endless evenings to invent
-    #[arg(long, default_value_t = 1, value_name = "NUMBER")]
+    #[arg(
+        long,
+        default_value_t = 1,
+        value_name = "NUMBER",
+        hide_short_help = true
+    )]
     pub(super) seed: u64,
     /// How long the evening lasts, in its own time
     #[arg(long = "for", value_name = "TIME", default_value = "40min", allow_hyphen_values = true, value_parser = seconds)]
     pub(super) duration: Duration,
     /// How many times faster than real it runs [default: 240, or 1 with --port-only]
-    #[arg(long, value_name = "FACTOR", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    #[arg(long, value_name = "FACTOR", value_parser = clap::value_parser!(u32).range(1..=1000), hide_short_help = true)]
     pub(super) time_scale: Option<u32>,
-    /// Only open the port and serve it until Ctrl-C, to practise on
+    /// Only serve the port until Ctrl-C, to practise
     #[arg(long)]
     pub(super) port_only: bool,
     /// The battery on the bench

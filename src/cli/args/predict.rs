@@ -42,7 +42,7 @@ pub(crate) struct PredictArgs {
     /// Turns that resonate here, like 5MHz
     ///
     /// At the sheet's pitch.
-    #[arg(long, value_name = "FREQUENCY", value_parser = hertz)]
+    #[arg(long, value_name = "FREQUENCY", value_parser = hertz, help_heading = "Other questions")]
     pub(crate) wanted: Option<f64>,
     /// Print the circuit as a netlist for ngspice, with these parts, instead
     #[arg(long, value_enum, value_name = "PARTS", conflicts_with_all = ["wanted", "format", "plot"], hide_short_help = true)]
@@ -50,16 +50,16 @@ pub(crate) struct PredictArgs {
     /// The card for wiring and first power-up
     ///
     /// How it is wired, and the readings to expect at each step, with blanks; --plot DIR draws it on one page.
-    #[arg(long, conflicts_with_all = ["wanted", "netlist", "format", "evening", "is_asked"])]
+    #[arg(long, conflicts_with_all = ["wanted", "netlist", "format", "evening", "is_asked"], help_heading = "Other questions")]
     pub(crate) card: bool,
     /// Draw plots into this folder
     ///
     /// The mode along the coil, the resonance against a hand above the top, and the parts of its band.
     #[arg(long, value_name = "DIR", conflicts_with = "wanted")]
     pub(crate) plot: Option<PathBuf>,
-    #[command(flatten, next_help_heading = "Field and pick-up")]
+    #[command(flatten)]
     pub(crate) field: FieldArgs,
-    #[command(flatten, next_help_heading = "An evening")]
+    #[command(flatten)]
     pub(crate) plan: PlanArgs,
     /// Print the full account
     ///

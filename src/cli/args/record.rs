@@ -30,14 +30,14 @@ pub(in crate::cli) struct BytesArgs {
 
 const WHICH: &str = "Which instrument";
 const WHEN: &str = "When to stop";
-const FILES: &str = "Files";
+const FILES: &str = "Files and battery";
 const PROGRAMS: &str = "For programs";
 
 #[derive(Debug, Args)]
 #[command(
     after_help = brief("record", "\
-  sagtrace record
-  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b my-pillar.toml --for 20min"),
+  sagtrace record --for 20min
+  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b my-pillar.toml"),
     after_long_help = minding("\
 Examples:
   sagtrace record
@@ -88,7 +88,7 @@ pub(in crate::cli) struct RecordArgs {
     /// Folder of this session; must not exist
     ///
     /// [default: a new one, named by time and build]
-    #[arg(short, long, value_name = "DIR", help_heading = FILES)]
+    #[arg(short, long, value_name = "DIR", help_heading = FILES, hide_short_help = true)]
     pub(in crate::cli) out: Option<PathBuf>,
     /// Folder in which new sessions are made [default: the current folder]
     #[arg(
@@ -130,7 +130,7 @@ pub(in crate::cli) struct RecordArgs {
     /// How the circuit stands to earth [default: as the build sheet says]
     #[arg(long, value_enum, help_heading = WHICH, hide_short_help = true)]
     pub(in crate::cli) earth: Option<Earth>,
-    #[command(flatten, next_help_heading = "Battery")]
+    #[command(flatten)]
     pub(in crate::cli) battery: BatteryInUse,
     /// The instrument is a virtual one: mark the data as invented
     #[arg(long, help_heading = WHICH, hide_short_help = true)]

@@ -146,12 +146,9 @@ impl Page {
             return;
         }
         let sign = std::mem::take(&mut self.sign);
-        let outer = 2 * self.lists.len().saturating_sub(1);
-        let indent = match self.lists.last() {
-            None => 0,
-            Some(None) => outer + 2,
-            Some(Some(_)) => outer + 3,
-        };
+        let inset = |list: &Option<u64>| if list.is_some() { 3 } else { 2 };
+        let indent: usize = self.lists.iter().map(inset).sum();
+        let outer = indent - self.lists.last().map_or(0, inset);
         let mut set = String::new();
         filled(&mut set, self.width, indent, &numbers_kept(&words));
         if !sign.is_empty() {
@@ -185,7 +182,25 @@ mod tests {
             1. Switch off and unplug the battery, all 9 V of it, before you touch anything at all here.\n\
             2. Then:\n   - measure\n   - solder\n\n```sh\nsagtrace diagnose my-pillar.toml\n```\n\n\
             See [`sagtrace guide dark`](dark.md).\n";
-        insta::assert_snapshot!(on_terminal(page, 50), @"");
+        insta::assert_snapshot!(on_terminal(page, 50), @"
+        It stays dark
+        =============
+
+        Look at the battery first, then at `led`.
+
+        Steps
+        -----
+
+        1. Switch off and unplug the battery, all 9 V of
+           it, before you touch anything at all here.
+        2. Then:
+           - measure
+           - solder
+
+          sagtrace diagnose my-pillar.toml
+
+        See `sagtrace guide dark`.
+        ");
     }
 
     #[test]

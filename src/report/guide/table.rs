@@ -70,6 +70,11 @@ mod tests {
             ["+", "the line was opened, at the start and after each loss"],
         ];
         let rows = rows.map(|row| row.map(str::to_owned).to_vec());
-        insta::assert_snapshot!(table(&rows, 34), @"");
+        insta::assert_snapshot!(table(&rows, 34), @"
+        sign  means
+        ----  ----------------------------
+        +     the line was opened, at the
+              start and after each loss
+        ");
     }
 }
