@@ -21,6 +21,7 @@ use crate::logbook::{self, Compared};
 use crate::plain::Shown as _;
 use crate::recording::{self, About, Address, Folder, Place, Plan, name_all};
 use crate::report;
+use crate::report::compare::answer::{Of, answer};
 use crate::session::{Connection, Meta};
 use crate::transport::Speed;
 
@@ -164,8 +165,14 @@ fn tell(dir: &std::path::Path) -> Result<(), Failure> {
     let compared = Compared::of(&session, planned.stretches, sheet.as_ref())?;
     let figures = logbook::pictures(&session, &compared, RatioUnit::Percent)?;
     let plots = pictures::draw(&figures, &dir.join("plots"), pictures::PLOTS)?;
-    let text = report::simulate::text(dir, &compared.comparison, compared.pushing.as_ref(), &plots);
-    output::result(&text)?;
+    let of = Of {
+        meta: &session.meta,
+        dir,
+        is_sheet_changed: false,
+        has_good_day: false,
+    };
+    let answer = answer(of, &compared, None, output::width());
+    output::result(&report::simulate::text(dir, &answer, plots.len()))?;
     for warning in report::compare::session::warnings(&session, &compared) {
         output::note(&warning);
     }

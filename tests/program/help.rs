@@ -2,7 +2,7 @@
 
 use std::process::{Command, Output, Stdio};
 
-const COMMANDS: [&str; 12] = [
+const COMMANDS: [&str; 13] = [
     "simulate",
     "ports",
     "sheet",
@@ -13,6 +13,7 @@ const COMMANDS: [&str; 12] = [
     "check",
     "battery",
     "cautions",
+    "guide",
     "completions",
     "man",
 ];
@@ -65,18 +66,56 @@ fn every_help_fits_a_hundred_columns_and_ends_with_three_examples() {
     }
 }
 
+/// `-h` stands whole on a terminal of 80 columns and 24 lines.
 #[test]
-fn without_arguments_the_help_comes_on_stderr() {
-    for args in [[].as_slice(), &["sheet"]] {
-        let output = run(args);
-        assert_eq!(output.status.code(), Some(2), "{args:?}");
-        assert!(output.stdout.is_empty());
-        assert!(
-            String::from_utf8(output.stderr)
-                .unwrap()
-                .contains("Usage: sagtrace")
-        );
+fn every_short_help_fits_a_terminal() {
+    let all = COMMANDS.iter().map(|command| vec![*command, "-h"]);
+    for args in all.chain([vec!["-h"]]) {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
+        let output = command.args(&args).env("COLUMNS", "80").output().unwrap();
+        let help = String::from_utf8(output.stdout).unwrap();
+        assert!(help.lines().count() <= 24, "{args:?}\n{help}");
+        for line in help.lines() {
+            assert!(line.chars().count() <= 80, "{args:?}: {line}");
+        }
     }
+}
+
+#[test]
+fn without_an_action_the_help_of_sheet_comes_on_stderr() {
+    let output = run(&["sheet"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(output.stdout.is_empty());
+    let text = String::from_utf8(output.stderr).unwrap();
+    assert!(text.contains("Usage: sagtrace sheet"), "{text}");
+}
+
+#[test]
+fn alone_it_says_what_is_at_hand_and_the_next_commands() {
+    let dir = tempfile::tempdir().unwrap();
+    let said = || {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_sagtrace"));
+        let output = command
+            .current_dir(dir.path())
+            .env("XDG_CONFIG_HOME", dir.path())
+            .env_remove("SAGTRACE_CONFIG")
+            .output()
+            .unwrap();
+        assert_eq!(output.status.code(), Some(0));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let nothing = said();
+    assert!(nothing.contains("  sagtrace sheet new\n"), "{nothing}");
+    assert!(nothing.contains("  sagtrace simulate\n"), "{nothing}");
+    let sheet = include_str!("../../sample-data/glow-pillar.toml");
+    std::fs::write(dir.path().join("pillar.toml"), sheet).unwrap();
+    let session = dir.path().join("evening");
+    std::fs::create_dir(&session).unwrap();
+    std::fs::write(session.join("session.toml"), "").unwrap();
+    let all = said();
+    assert!(all.contains("  sagtrace predict pillar.toml\n"), "{all}");
+    assert!(all.contains("  sagtrace compare evening\n"), "{all}");
+    assert_eq!(all.lines().count(), 6, "{all}");
 }
 
 #[test]
