@@ -12,7 +12,7 @@ use crate::plain::Shown as _;
 use crate::recording::{Address, Place, identify};
 use crate::report::at_hand::{AtHand, text};
 use crate::report::layout::shell_word;
-use crate::transport::port_names;
+use crate::transport::usb_names;
 
 /// Folders with more files than this are no bench's.
 const MOST: usize = 10_000;
@@ -27,7 +27,7 @@ pub(super) fn run(settings: &Settings) -> Result<Outcome, Failure> {
     let at_hand = AtHand {
         sheets: sheets_and_sessions(Path::new(".")).0,
         sessions,
-        ports: port_names(),
+        ports: usb_names(),
         are_instruments_set: !settings.instruments.is_empty(),
     };
     output::result(&text(&at_hand, output::width()))?;
@@ -85,7 +85,7 @@ pub(super) fn one_sheet() -> Option<PathBuf> {
 
 /// The one instrument that is plugged in and answers to a profile, said on stderr.
 pub(super) fn one_instrument(catalogue: &Catalogue) -> Result<Address, Failure> {
-    let ports = port_names();
+    let ports = usb_names();
     if ports.is_empty() {
         return Err(
             Failure::new(USAGE, "no instrument is named and none is plugged in").hint(

@@ -12,7 +12,7 @@ pub struct AtHand {
     pub sheets: Vec<PathBuf>,
     /// Session folders, by name, which begins with their time.
     pub sessions: Vec<PathBuf>,
-    /// Serial ports that are plugged in.
+    /// Serial ports that are plugged in by USB.
     pub ports: Vec<String>,
     /// Whether the settings name instruments.
     pub are_instruments_set: bool,
@@ -82,7 +82,7 @@ fn instruments(at_hand: &AtHand) -> (String, String) {
             "sagtrace record".to_owned(),
         ),
         [] => (
-            "No serial port is plugged in. See how to join an instrument:".to_owned(),
+            "No USB instrument is plugged in. See how to join an instrument:".to_owned(),
             "sagtrace guide joining".to_owned(),
         ),
         [one] => (
@@ -114,7 +114,7 @@ mod tests {
           sagtrace sheet new
         No session in this folder. Try one without an instrument:
           sagtrace simulate
-        No serial port is plugged in. See how to join an instrument:
+        No USB instrument is plugged in. See how to join an instrument:
           sagtrace guide joining
         ");
         let bench = AtHand {

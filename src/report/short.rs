@@ -41,8 +41,14 @@ impl Short {
         let next = in_lines(&self.next, width);
         let rows = |text: &str| text.lines().count();
         // A note of what was left out may push the command into a line of its own.
-        let with_note = self.more.as_ref().map(|command| more(command, 99));
-        let last = with_note.map_or_else(String::new, |more| in_lines(&more, width));
+        let more = |left_out| {
+            let more = self
+                .more
+                .as_ref()
+                .map(|command| more(command, left_out, width));
+            more.map_or_else(String::new, |more| in_lines(&more, width))
+        };
+        let last = more(99);
         let room = MOST_LINES - rows(&next) - rows(&last);
         let mut out = String::new();
         let mut left_out = 0;
@@ -55,17 +61,22 @@ impl Short {
                 left_out += 1;
             }
         }
-        let more = self.more.as_ref().map(|command| more(command, left_out));
-        out + &next + &more.map_or_else(String::new, |more| in_lines(&more, width))
+        out + &next + &more(left_out)
     }
 }
 
-/// Where the rest is.
-fn more(command: &str, left_out: usize) -> [String; 2] {
+/// Where the rest is. A command that is wider than the window was typed just now, and is not repeated.
+fn more(command: &str, left_out: usize, width: usize) -> [String; 2] {
     let name = match left_out {
         0 => "more:".to_owned(),
         1 => "more (1 finding left out here):".to_owned(),
         count => format!("more ({count} findings left out here):"),
+    };
+    let is_wide = command.chars().count() + 2 > width && command.ends_with(" --detail");
+    let command = if is_wide {
+        "the same command with --detail"
+    } else {
+        command
     };
     [name, command.to_owned()]
 }
@@ -104,6 +115,13 @@ mod tests {
             text.ends_with("more (10 findings left out here): sagtrace go --detail\n"),
             "{text}"
         );
+    }
+
+    #[test]
+    fn a_command_wider_than_the_window_is_not_repeated() {
+        let mut short = Short::default();
+        short.more(format!("sagtrace go {} --detail", "x".repeat(80)));
+        assert_eq!(short.printed(80), "more: the same command with --detail\n");
     }
 
     #[test]

@@ -33,7 +33,7 @@ pub use link::Link;
 use link::{Closed, EVENTS_WAITING, Requests, ends};
 pub use memory::{MemoryPlug, MemorySocket};
 pub use pipe::{Arrival, OpenError, Opener, Pipe};
-pub use plugged::{ListError, list_ports, port_names};
+pub use plugged::{ListError, list_ports, port_names, usb_names};
 pub use replay::{Replay, ReplayError, Speed, began_ms, replay};
 pub use request::{Answer, BlockAsk, Cut, LinkEvent, Manner, Passing, Request};
 pub use serial::{SerialSettings, open_serial, serial_opener};

@@ -1,6 +1,6 @@
 //! What is plugged in.
 
-use serialport::SerialPortInfo;
+use serialport::{SerialPortInfo, SerialPortType};
 
 /// Why the machine's ports could not be listed.
 #[derive(Debug, thiserror::Error)]
@@ -32,6 +32,13 @@ pub fn list_ports() -> Result<Vec<SerialPortInfo>, ListError> {
     let mut ports = serialport::available_ports()?;
     ports.sort_by(|one, other| one.port_name.cmp(&other.port_name));
     Ok(ports)
+}
+
+/// The names of the ports that are plugged in by USB, none where the machine can't tell. A built-in port may lead anywhere.
+pub fn usb_names() -> Vec<String> {
+    let ports = list_ports().unwrap_or_default().into_iter();
+    let usb = ports.filter(|port| matches!(port.port_type, SerialPortType::UsbPort(_)));
+    usb.map(|port| port.port_name).collect()
 }
 
 /// The names of the ports that the machine lists; none where it can't tell.

@@ -124,7 +124,6 @@ fn what_cannot_be_meant_is_refused_with_what_can() {
     for args in [
         ["--bogus"].as_slice(),
         &["recrod"],
-        &["record"],
         &["record", "--for", "20"],
         &["record", "--until-below", "6.5A"],
         &["record", "-i", "counter"],
