@@ -277,7 +277,7 @@ impl Poller {
                 Err(Fault::Marked)
             }
             Answer::Line(line) => {
-                let why = "a line where a block is wanted";
+                let why = "a line where a block is expected";
                 reading.note(Status::Garbled, format!("{question}: {why}"));
                 self.step = Step::Garbled;
                 self.failed_at(question);

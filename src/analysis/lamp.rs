@@ -26,7 +26,7 @@ pub enum LampError {
         reason: UnitError,
     },
     /// The distance is below zero.
-    #[error("mark \"{text}\": found a distance below 0, 0 or more is wanted")]
+    #[error("mark \"{text}\": found a distance below 0: expected 0 or more")]
     Negative {
         /// The mark.
         text: String,
@@ -258,7 +258,7 @@ mod tests {
             ("lamp lit at", "is not a number with a unit"),
             (
                 "lamp lit at 12 volts",
-                "has the unit \"volts\" where m is wanted",
+                "has the unit \"volts\" where m is expected",
             ),
             ("lamp lit at 12,5 cm", "has no unit"),
             ("lamp lit at -3 cm", "found a distance below 0"),

@@ -132,7 +132,7 @@ fn read_good_day(path: &Path) -> Result<KeptDay, Failure> {
 fn no_sheet(option: &str) -> Failure {
     Failure::new(
         USAGE,
-        format!("{option}: found no build sheet in the session, one is wanted"),
+        format!("{option}: found no build sheet in the session: expected one"),
     )
     .hint("name the build's sheet with --build")
 }

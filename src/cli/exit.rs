@@ -55,7 +55,8 @@ impl Failure {
 
     /// That a build has no circuit for what is wanted.
     pub(super) fn no_circuit(wanted: &str, build: &str, why: WhyNone) -> Self {
-        let text = format!("{wanted} of {build}: {why}, a coil the model can compute is wanted");
+        let text =
+            format!("{wanted} of {build}: {why}: expected a coil that the model can compute");
         Self::new(USAGE, text)
     }
 

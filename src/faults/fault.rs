@@ -21,7 +21,7 @@ impl fmt::Display for Fault {
         if !self.key.is_empty() {
             write!(f, "{}: ", self.key)?;
         }
-        write!(f, "{}, {}", self.found, self.allowed)
+        write!(f, "{}: {}", self.found, self.allowed)
     }
 }
 

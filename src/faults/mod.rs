@@ -32,7 +32,7 @@ pub fn read<T>(text: &str, walk: impl FnOnce(&Table<'_>) -> Option<T>) -> Result
             line: lines.at(error.span().map_or(0, |span| span.start)),
             key: String::new(),
             found: plain::line(&error.message().trim().replace('\n', "; ")).into_owned(),
-            allowed: "a TOML file is wanted".to_owned(),
+            allowed: "expected a TOML file".to_owned(),
         })
         .collect();
     if faults.is_empty() {
@@ -135,7 +135,7 @@ impl<'t> Table<'t> {
 
     /// The table under a key that must be there.
     pub fn need_table(&self, key: &'static str) -> Option<Self> {
-        self.need(key, &format!("a [{}] table is wanted", self.path_of(key)))
+        self.need(key, &format!("expected a [{}] table", self.path_of(key)))
             .and_then(|entry| entry.table())
     }
 
@@ -145,7 +145,7 @@ impl<'t> Table<'t> {
             return Vec::new();
         };
         let Some(items) = entry.value.get_ref().as_array() else {
-            entry.fault(&format!("[[{}]] tables are wanted", entry.path));
+            entry.fault(&format!("expected [[{}]] tables", entry.path));
             return Vec::new();
         };
         let mut tables = Vec::new();
@@ -186,11 +186,18 @@ impl<'t> Table<'t> {
     /// Tells every key that nobody asked for; to be called once all keys were asked for.
     pub fn close(&self) {
         let asked = self.asked.borrow();
-        let allowed = format!("known here: {}", asked.join(", "));
         for name in self.entries.keys() {
             let key: &str = name.get_ref();
             if !asked.contains(&key) {
                 let line = self.context.lines.at(name.span().start);
+                // A key that is there already was not meant by another.
+                let free = asked.iter().copied();
+                let free =
+                    free.filter(|known| self.entries.keys().all(|key| key.get_ref() != known));
+                let allowed = match nearest(key, free) {
+                    Some(near) => format!("did you mean {near}?"),
+                    None => format!("expected one of {}", asked.join(", ")),
+                };
                 self.context
                     .push(line, &self.path_of(key), "unknown key", &allowed);
             }
@@ -218,13 +225,16 @@ impl<'t> Entry<'t> {
         line
     }
 
-    /// Tells that this value is not one that may stand here.
+    /// Reports that this value is not one that may stand here. If it is a number with a decimal comma, that is its fault.
     pub fn fault(&self, allowed: &str) {
+        let text = self.value.get_ref().as_str();
+        let better = text.and_then(|text| units::with_point(text.trim()));
+        let better = better.map(|better| format!("write {better}, with a point"));
         self.context.push(
             self.line,
             &self.path,
             &format!("found {}", self.written()),
-            allowed,
+            better.as_deref().unwrap_or(allowed),
         );
     }
 
@@ -237,7 +247,7 @@ impl<'t> Entry<'t> {
 
     /// The value as a table.
     pub fn table(&self) -> Option<Table<'t>> {
-        let entries = self.or_fault(self.value.get_ref().as_table(), "a table is wanted")?;
+        let entries = self.or_fault(self.value.get_ref().as_table(), "expected a table")?;
         Some(Table::new(
             self.context,
             self.path.clone(),
@@ -248,7 +258,7 @@ impl<'t> Entry<'t> {
 
     /// The value as text.
     pub fn text(&self) -> Option<&'t str> {
-        self.or_fault(self.value.get_ref().as_str(), "a text in quotes is wanted")
+        self.or_fault(self.value.get_ref().as_str(), "expected a text in quotes")
     }
 
     /// Whether the value is this text.
@@ -272,7 +282,7 @@ impl<'t> Entry<'t> {
                 .map(|item| item.get_ref().as_str().map(str::to_owned))
                 .collect::<Option<Vec<_>>>()
         });
-        self.or_fault(items.flatten(), "a list of texts in quotes is wanted")
+        self.or_fault(items.flatten(), "expected a list of texts in quotes")
     }
 
     /// Whether the value is a text.
@@ -301,7 +311,7 @@ impl<'t> Entry<'t> {
 
     /// The value as true or false.
     pub fn flag(&self) -> Option<bool> {
-        self.or_fault(self.value.get_ref().as_bool(), "true or false is wanted")
+        self.or_fault(self.value.get_ref().as_bool(), "expected true or false")
     }
 
     /// The value as one of a list of words.
@@ -316,7 +326,7 @@ impl<'t> Entry<'t> {
             .map(|(word, _)| format!("\"{word}\""))
             .collect::<Vec<_>>()
             .join(", ");
-        self.or_fault(value, &format!("one of {known} is wanted"))
+        self.or_fault(value, &format!("expected one of {known}"))
     }
 
     /// The value as a whole number within a range.
@@ -328,9 +338,9 @@ impl<'t> Entry<'t> {
             .and_then(|number| i64::from_str_radix(number.as_str(), number.radix()).ok());
         let (low, high) = (range.start(), range.end());
         let allowed = if low == high {
-            format!("{low} is wanted")
+            format!("expected {low}")
         } else {
-            format!("a whole number from {low} to {high} is wanted")
+            format!("expected a whole number from {low} to {high}")
         };
         self.or_fault(value.filter(|value| range.contains(value)), &allowed)
     }
@@ -346,7 +356,7 @@ impl<'t> Entry<'t> {
         self.or_fault(
             value,
             &format!(
-                "a number from {} to {} is wanted",
+                "expected a number from {} to {}",
                 range.start(),
                 range.end()
             ),
@@ -358,7 +368,7 @@ impl<'t> Entry<'t> {
         let example = unit.example();
         let Some(text) = self.value.get_ref().as_str() else {
             self.fault(&format!(
-                "a quantity with its unit in quotes is wanted, like \"{example}\""
+                "expected a quantity with its unit in quotes, such as \"{example}\""
             ));
             return None;
         };
@@ -369,16 +379,11 @@ impl<'t> Entry<'t> {
                     units::exact(*range.start(), unit),
                     units::exact(*range.end(), unit),
                 );
-                self.fault(&format!("from {low} to {high} is allowed"));
+                self.fault(&format!("expected from {low} to {high}"));
                 None
             }
             Err(error) => {
-                self.context.push(
-                    self.line,
-                    &self.path,
-                    &error.to_string(),
-                    "a quantity is wanted",
-                );
+                self.fault(&error.expected());
                 None
             }
         }

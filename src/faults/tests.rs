@@ -12,11 +12,11 @@ fn coil(text: &str) -> Result<Coil, Faults> {
         let diameter_m = table
             .need(
                 "diameter",
-                "the former's diameter is wanted, like \"16 mm\"",
+                "expected the former's diameter, such as \"16 mm\"",
             )
             .and_then(|entry| entry.quantity(Unit::Metre, 0.001..=1.0));
         let turns = table
-            .need("turns", "a number of turns is wanted")
+            .need("turns", "expected a number of turns")
             .and_then(|entry| entry.integer(1..=100_000));
         let shape = table.entry("shape").map_or(Some(()), |entry| {
             entry.choice(&[("cylinder", ()), ("cone", ())])
@@ -45,19 +45,19 @@ fn every_fault_is_told_at_once_with_its_line() {
     let text =
         "extra = 1\n[coil]\ndiameter = \"16 mH\"\nturns = 0\nshape = \"cube\"\nwinding = 3\n";
     insta::assert_snapshot!(coil(text).unwrap_err(), @r#"
-    line 1: extra: unknown key, known here: coil
-    line 3: coil.diameter: "16 mH" has the unit "mH" where m is wanted, write it like "16 mm", a quantity is wanted
-    line 4: coil.turns: found 0, a whole number from 1 to 100000 is wanted
-    line 5: coil.shape: found "cube", one of "cylinder", "cone" is wanted
-    line 6: coil.winding: unknown key, known here: diameter, turns, shape
+    line 1: extra: unknown key: expected one of coil
+    line 3: coil.diameter: found "16 mH": expected a length, such as "16 mm"
+    line 4: coil.turns: found 0: expected a whole number from 1 to 100000
+    line 5: coil.shape: found "cube": expected one of "cylinder", "cone"
+    line 6: coil.winding: unknown key: expected one of diameter, turns, shape
     "#);
-    insta::assert_snapshot!(coil("").unwrap_err(), @"line 1: coil: missing, a [coil] table is wanted");
+    insta::assert_snapshot!(coil("").unwrap_err(), @"line 1: coil: missing: expected a [coil] table");
     insta::assert_snapshot!(coil("[coil]\ndiameter = 16\n").unwrap_err(), @r#"
-    line 1: coil.turns: missing, a number of turns is wanted
-    line 2: coil.diameter: found 16, a quantity with its unit in quotes is wanted, like "16 mm"
+    line 1: coil.turns: missing: expected a number of turns
+    line 2: coil.diameter: found 16: expected a quantity with its unit in quotes, such as "16 mm"
     "#);
     insta::assert_snapshot!(coil("[coil]\ndiameter = \"3 m\"\nturns = 9").unwrap_err(),
-        @r#"line 2: coil.diameter: found "3 m", from 1 mm to 1 m is allowed"#);
+        @r#"line 2: coil.diameter: found "3 m": expected from 1 mm to 1 m"#);
 }
 
 #[test]

@@ -39,7 +39,7 @@ pub enum Refusal {
     Empty,
     #[error("not a number")]
     NotANumber,
-    #[error("a block of bytes or a broken number where a number is wanted")]
+    #[error("a block of bytes or a broken number where a number is expected")]
     BrokenNumber,
     #[error("a decimal point where the profile has a comma")]
     DecimalPoint,

@@ -39,7 +39,7 @@ pub enum LogbookError {
         why: NoStop,
     },
     /// A good day is of another build than the session.
-    #[error("good day: found one of {found:?}, one of {wanted:?} is wanted")]
+    #[error("good day: found one of {found:?}: expected one of {wanted:?}")]
     OtherBuild {
         /// Its build.
         found: String,

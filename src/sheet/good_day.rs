@@ -72,22 +72,22 @@ pub fn parse(text: &str) -> Result<KeptDay, Faults> {
 
 fn read(top: &Table<'_>) -> Option<KeptDay> {
     let schema = top
-        .need("schema", "schema = 1 is wanted")
+        .need("schema", "expected schema = 1")
         .and_then(|entry| entry.integer(1..=1));
     let build = top
-        .need("build", "the build's name is wanted")
+        .need("build", "expected the build's name")
         .and_then(|entry| named(&entry));
     let started = top
-        .need("started", "when its session began is wanted")
+        .need("started", "expected when its session began")
         .and_then(|entry| entry.text().map(str::to_owned));
     let simulated = top
-        .need("simulated", "true or false is wanted")
+        .need("simulated", "expected true or false")
         .and_then(|entry| entry.flag());
     let earth = top
-        .need("earth", "standing, held, clipped or earthed is wanted")
+        .need("earth", "expected standing, held, clipped or earthed")
         .and_then(|entry| entry.choice(&EarthState::WORDS));
     let measured_hz = top
-        .need("frequency", "the measured resonance is wanted")
+        .need("frequency", "expected the measured resonance")
         .and_then(|entry| entry.quantity(Unit::Hertz, 1e3..=1e9));
     let half_width_hz = super::optional(top.entry("half_width"), |entry| {
         entry.quantity(Unit::Hertz, 0.0..=1e8)
@@ -183,10 +183,10 @@ mod tests {
             + "top_capacitance = \"1 pF\"\nmood = \"good\"\n";
         insta::assert_snapshot!(parse(&text).unwrap_err(), @r#"
         line 1: 2 explanations, expected one of circuit_size, top_capacitance, former_shift and winding_shift
-        line 3: schema: found 2, 1 is wanted
-        line 7: earth: found "hung", one of "standing", "held", "clipped", "earthed" is wanted
-        line 8: frequency: "7.01" has no unit, write it like "4.2 MHz", a quantity is wanted
-        line 12: mood: unknown key, known here: schema, build, started, simulated, earth, frequency, half_width, circuit_size, top_capacitance, former_shift, winding_shift
+        line 3: schema: found 2: expected 1
+        line 7: earth: found "hung": expected one of "standing", "held", "clipped", "earthed"
+        line 8: frequency: found "7.01": expected a frequency with its unit, such as "4.2 MHz"
+        line 12: mood: unknown key: expected one of schema, build, started, simulated, earth, frequency, half_width, circuit_size, top_capacitance, former_shift, winding_shift
         "#);
     }
 

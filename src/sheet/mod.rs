@@ -108,10 +108,10 @@ pub fn parse(text: &str) -> Result<Sheet, Faults> {
 fn read(top: &Table<'_>) -> Option<Sheet> {
     let mut assumed = Assumed::default();
     let schema = top
-        .need("schema", "schema = 1 is wanted")
+        .need("schema", "expected schema = 1")
         .and_then(|entry| entry.integer(1..=1));
     let name = top
-        .need("name", "the build's name is wanted, like \"glow pillar\"")
+        .need("name", "expected the build's name, such as \"glow pillar\"")
         .and_then(|entry| named(&entry));
     let note = optional(top.entry("note"), |entry| entry.text().map(str::to_owned));
     let coil = top
@@ -167,7 +167,7 @@ fn read(top: &Table<'_>) -> Option<Sheet> {
 fn named(entry: &Entry<'_>) -> Option<String> {
     let name = entry.text()?.trim();
     if name.is_empty() || name.chars().any(char::is_control) {
-        entry.fault("a name of one line is wanted");
+        entry.fault("expected a name of one line");
         return None;
     }
     Some(name.to_owned())

@@ -22,7 +22,7 @@ fn a_circuit_told_in_or_below_the_plane_is_a_fault_with_its_line_and_key() {
         let told = faults_of(&with(below, distance));
         assert!(told.starts_with("line 42: usual.circuit_below: "), "{told}");
     }
-    insta::assert_snapshot!(faults_of(&with("10 mm", "10 mm")), @r#"line 42: usual.circuit_below: found "10 mm", the circuit would be in or below the plane: with usual.plane_distance = 10.00 mm it is 9.900 mm or less, or left out"#);
+    insta::assert_snapshot!(faults_of(&with("10 mm", "10 mm")), @r#"line 42: usual.circuit_below: found "10 mm": expected 9.900 mm or less, or none, with usual.plane_distance = 10.00 mm: the circuit must be above the plane"#);
     for distance in ["10.1 mm", "10.5 mm", "11 mm", "30 mm"] {
         let sheet = parse(&with("10 mm", distance)).unwrap();
         assert!(predict(&sheet.coil_spec()).is_ok(), "{distance}");
@@ -72,14 +72,14 @@ fn a_plane_in_the_board_or_the_wire_is_a_fault() {
             1,
         )
     };
-    insta::assert_snapshot!(faults_of(&over("1.5 mm")), @r#"line 43: usual.plane_distance: found "1.5 mm", coil.board_thickness = 2.000 mm lies between winding and plane; expected 2.000 mm or more"#);
+    insta::assert_snapshot!(faults_of(&over("1.5 mm")), @r#"line 43: usual.plane_distance: found "1.5 mm": expected 2.000 mm or more, coil.board_thickness, which lies between winding and plane"#);
     assert!(parse(&over("2 mm")).is_ok());
     let bare = over("0.2 mm").replacen(
         "board_thickness = \"2 mm\"\nboard_permittivity = 3\n",
         "",
         1,
     );
-    insta::assert_snapshot!(faults_of(&bare), @r#"line 41: usual.plane_distance: found "0.2 mm", coil.wire reaches 200 µm below its centre; expected more than that"#);
+    insta::assert_snapshot!(faults_of(&bare), @r#"line 41: usual.plane_distance: found "0.2 mm": expected more than 200 µm, which coil.wire reaches below its centre"#);
 }
 
 #[test]

@@ -14,13 +14,13 @@ pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<(Circu
     let transistor = table
         .need(
             "transistor",
-            "the transistor's class is wanted, like \"power-to220\"",
+            "expected the transistor's class, such as \"power-to220\"",
         )
         .and_then(|entry| entry.choice(&TransistorClass::WORDS));
     let bias_resistor_ohm = table
         .need(
             "bias_resistor",
-            "the resistor from plus to base is wanted, like \"22 kohm\"",
+            "expected the resistor from plus to base, such as \"22 kohm\"",
         )
         .and_then(|entry| entry.quantity(Unit::Ohm, 10.0..=10e6));
     let base_diode = optional(table.entry("base_diode"), |entry| {
@@ -65,7 +65,7 @@ pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<(Circu
 
 pub(super) fn battery(table: &Table<'_>, assumed: &mut Assumed) -> Option<Battery> {
     let kind = table
-        .need("kind", "the battery's kind is wanted, like \"alkaline\"")
+        .need("kind", "expected the battery's kind, such as \"alkaline\"")
         .and_then(|entry| entry.choice(&Kind::WORDS));
     let series = optional(table.entry("series"), |entry| {
         let series = entry.integer(1..=4)?;

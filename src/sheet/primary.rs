@@ -20,14 +20,14 @@ pub(super) fn read(
 ) -> Option<Primary> {
     let secondary = coil.map(|coil| &coil.winding);
     let turns = table
-        .need("turns", "the primary's number of turns is wanted")
+        .need("turns", "expected the primary's number of turns")
         .and_then(|entry| entry.integer(1..=100))
         .and_then(|turns| u32::try_from(turns).ok());
     let diameter = diameter(table);
     let wire = table
         .need(
             "wire",
-            "the bare wire is wanted, like \"1 mm\" or \"18 AWG\"",
+            "expected the bare wire, such as \"1 mm\" or \"18 AWG\"",
         )
         .and_then(|entry| gauge(&entry));
     let length =
@@ -106,7 +106,7 @@ fn is_clear_of(primary: &Primary, diameter: &Diameter<'_>, outer_m: f64, coil: &
     let is_clear = !is_beside || gap_m >= wanted_m;
     if !is_clear {
         diameter.entry.fault(&format!(
-            "the primary's wire would cut through the secondary's; {} or more through its centre is wanted",
+            "expected {} or more through the wire's centre; the primary would cut through the secondary",
             rounded(diameter_m + wanted_m, Unit::Metre, 4)
         ));
         return false;
@@ -114,7 +114,7 @@ fn is_clear_of(primary: &Primary, diameter: &Diameter<'_>, outer_m: f64, coil: &
     let is_in_rod = coil.former == Former::Rod && is_beside && primary.diameter_m < diameter_m;
     if is_in_rod {
         diameter.entry.fault(
-            "inside the secondary, whose coil.former is a rod: outside it or a tube is wanted",
+            "expected it outside the secondary, whose coil.former is a rod, or a tube as former",
         );
     }
     !is_in_rod

@@ -114,40 +114,40 @@ coupling = 1.5
 frequency_tolerance = "1 %"
 "#;
     insta::assert_snapshot!(faults_of(text), @r#"
-    line 2: schema: found 2, 1 is wanted
-    line 3: name: found " ", a name of one line is wanted
-    line 5: coil.shape: found "tube", one of "cylinder", "cone", "flat-spiral" is wanted
-    line 7: coil.wire: found "thin", a wire size like "0.2 mm" or "32 AWG" is wanted
-    line 9: primary.turns: found 0, a whole number from 1 to 100 is wanted
-    line 10: primary.former_diameter: found "20 mm", mean_diameter is given as well, one of the two is wanted
-    line 13: circuit.bias_resistor: missing, the resistor from plus to base is wanted, like "22 kohm"
-    line 14: circuit.transistor: found "large", one of "small-signal", "medium", "power-to220", "power-to3" is wanted
-    line 17: battery.charge: unknown key, known here: kind, series, capacity, resistance
-    line 18: usual.earth: missing, standing, held, clipped or earthed is wanted
-    line 18: usual.plane_distance: missing, from the winding's lower edge to the plane is wanted, like "5 mm"
-    line 21: measured.coupling: found 1.5, a number from 0.0001 to 0.99 is wanted
-    line 22: measured.frequency_tolerance: found "1 %", measured.frequency is wanted beside it
+    line 2: schema: found 2: expected 1
+    line 3: name: found " ": expected a name of one line
+    line 5: coil.shape: found "tube": expected one of "cylinder", "cone", "flat-spiral"
+    line 7: coil.wire: found "thin": expected a wire size, such as "0.2 mm" or "32 AWG"
+    line 9: primary.turns: found 0: expected a whole number from 1 to 100
+    line 10: primary.former_diameter: found "20 mm": expected either this or mean_diameter, not both
+    line 13: circuit.bias_resistor: missing: expected the resistor from plus to base, such as "22 kohm"
+    line 14: circuit.transistor: found "large": expected one of "small-signal", "medium", "power-to220", "power-to3"
+    line 17: battery.charge: unknown key: expected one of kind, series, capacity, resistance
+    line 18: usual.earth: missing: expected standing, held, clipped or earthed
+    line 18: usual.plane_distance: missing: expected the distance from the winding's lower edge to the plane, such as "5 mm"
+    line 21: measured.coupling: found 1.5: expected a number from 0.0001 to 0.99
+    line 22: measured.frequency_tolerance: found "1 %": expected measured.frequency beside it
     "#);
 }
 
 #[test]
 fn a_winding_that_cannot_be_is_refused_by_its_keys() {
     insta::assert_snapshot!(
-        faults_of(&pillar_with("turn_pitch = \"0.22 mm\"", "winding_length = \"50 mm\"")), @r#"line 12: coil.winding_length: found "50 mm", coil.turns = 450 of coil.wire, 214 µm or more over its enamel, need at least 96.3 mm"#);
+        faults_of(&pillar_with("turn_pitch = \"0.22 mm\"", "winding_length = \"50 mm\"")), @r#"line 12: coil.winding_length: found "50 mm": expected room of 96.3 mm or more for coil.turns = 450, each 214 µm or more over its enamel"#);
     insta::assert_snapshot!(
-        faults_of(&pillar_with("turn_pitch = \"0.22 mm\"", "turn_pitch = \"0.2 mm\"")), @r#"line 12: coil.turn_pitch: found "0.2 mm", coil.turns = 450 of coil.wire, 214 µm or more over its enamel, need at least 96.3 mm"#);
+        faults_of(&pillar_with("turn_pitch = \"0.22 mm\"", "turn_pitch = \"0.2 mm\"")), @r#"line 12: coil.turn_pitch: found "0.2 mm": expected room of 96.3 mm or more for coil.turns = 450, each 214 µm or more over its enamel"#);
     insta::assert_snapshot!(
-        faults_of(&pillar_with("turns = 450", "turns = 450\nwinding_length = \"120 mm\"")), @r#"line 12: coil.winding_length: found "120 mm", coil.turns × coil.turn_pitch is 99.0 mm"#);
+        faults_of(&pillar_with("turns = 450", "turns = 450\nwinding_length = \"120 mm\"")), @r#"line 12: coil.winding_length: found "120 mm": expected 99.0 mm, coil.turns × coil.turn_pitch"#);
     insta::assert_snapshot!(
-        faults_of(&pillar_with("former_diameter = \"20 mm\"", "former_diameter = \"15 mm\"")), @r#"line 20: primary.former_diameter: found "15 mm", the primary's wire would cut through the secondary's; 18.43 mm or more through its centre is wanted"#);
+        faults_of(&pillar_with("former_diameter = \"20 mm\"", "former_diameter = \"15 mm\"")), @r#"line 20: primary.former_diameter: found "15 mm": expected 18.43 mm or more through the wire's centre; the primary would cut through the secondary"#);
     insta::assert_snapshot!(
-        faults_of(&pillar_with("film = \"grade-1\"", "film = \"heavy\"")), @r#"line 10: coil.film: found "heavy", grade-1, grade-2 or grade-3 is allowed"#);
+        faults_of(&pillar_with("film = \"grade-1\"", "film = \"heavy\"")), @r#"line 10: coil.film: found "heavy": expected grade-1, grade-2 or grade-3"#);
     insta::assert_snapshot!(
-        faults_of(&pillar_with("film = \"grade-1\"", "over_enamel = \"0.19 mm\"")), @r#"line 10: coil.over_enamel: found "0.19 mm", coil.wire is 200 µm bare already"#);
+        faults_of(&pillar_with("film = \"grade-1\"", "over_enamel = \"0.19 mm\"")), @r#"line 10: coil.over_enamel: found "0.19 mm": expected more than the bare wire's 200 µm, coil.wire"#);
     insta::assert_snapshot!(
-        faults_of(&pillar_with("plane = \"table\"", "plane = \"none\"")), @r#"line 41: usual.plane_distance: found "5 mm", usual.plane = "table" or "metal" is wanted beside it"#);
+        faults_of(&pillar_with("plane = \"table\"", "plane = \"none\"")), @r#"line 41: usual.plane_distance: found "5 mm": expected usual.plane = "table" or "metal" beside it"#);
     insta::assert_snapshot!(
-        faults_of(&pillar_with("turns = 450\nturn_pitch = \"0.22 mm\"", "")), @"line 6: coil.turns: missing, turns or winding_length is wanted");
+        faults_of(&pillar_with("turns = 450\nturn_pitch = \"0.22 mm\"", "")), @"line 6: coil.turns: missing: expected turns or winding_length");
 }
 
 #[test]
@@ -207,13 +207,13 @@ fn a_cone_and_a_flat_spiral_are_sheets_that_are_predicted() {
         );
     }
     let tight = pillar_with(cylinder, spiral).replacen(at, "turns = 600", 1);
-    insta::assert_snapshot!(faults_of(&tight), @"line 12: coil.turns: found 600, coil.turns = 600 of coil.wire, 214 µm or more over its enamel, need at least 128 mm");
+    insta::assert_snapshot!(faults_of(&tight), @"line 12: coil.turns: found 600: expected room of 128 mm or more for coil.turns = 600, each 214 µm or more over its enamel");
     let inside_out = tight.replacen(
         "outer_diameter = \"240 mm\"",
         "outer_diameter = \"24 mm\"",
         1,
     );
-    insta::assert_snapshot!(faults_of(&inside_out), @"line 12: coil.turns: found 600, an outer_diameter above inner_diameter and two turns or more are wanted");
+    insta::assert_snapshot!(faults_of(&inside_out), @"line 12: coil.turns: found 600: expected an outer_diameter above inner_diameter and two turns or more");
 }
 
 #[test]
@@ -254,9 +254,9 @@ top = { shape = "toroid", diameter = "40 mm", tube_diameter = "10 mm", gap = "2 
     );
     assert!(near.top_load.is_some());
     let half = text.replacen(", board_permittivity = 3", "", 1);
-    insta::assert_snapshot!(faults_of(&half), @r#"line 4: coil.board_thickness: found "2 mm", expected coil.board_permittivity beside it, such as 3"#);
+    insta::assert_snapshot!(faults_of(&half), @r#"line 4: coil.board_thickness: found "2 mm": expected coil.board_permittivity beside it, such as 3"#);
     let solid = text.replacen("tube_diameter = \"10 mm\"", "tube_diameter = \"30 mm\"", 1);
-    insta::assert_snapshot!(faults_of(&solid), @r#"line 9: top.tube_diameter: found "30 mm", less than half of top.diameter is wanted"#);
+    insta::assert_snapshot!(faults_of(&solid), @r#"line 9: top.tube_diameter: found "30 mm": expected less than half of top.diameter"#);
 }
 
 #[test]
@@ -334,7 +334,7 @@ fn a_wire_by_gauge_may_be_written_small_and_what_is_no_wire_is_told_once() {
         .replacen("turn_pitch = \"0.22 mm\"", "turn_pitch = \"0.25 mm\"", 1);
     let sheet = parse(&text).unwrap();
     assert!((sheet.winding.gauge.bare_m() - 8.0 * 25.4e-6).abs() < 1e-12);
-    insta::assert_snapshot!(faults_of(&pillar_with("wire = \"0.20 mm\"", "wire = \"thin\"")), @r#"line 9: coil.wire: found "thin", a wire size like "0.2 mm" or "32 AWG" is wanted"#);
+    insta::assert_snapshot!(faults_of(&pillar_with("wire = \"0.20 mm\"", "wire = \"thin\"")), @r#"line 9: coil.wire: found "thin": expected a wire size, such as "0.2 mm" or "32 AWG""#);
 }
 
 #[test]
@@ -350,7 +350,7 @@ fn five_turns_are_enough_and_four_are_told_once() {
     };
     let found = of("5").unwrap().resonance;
     assert!(found.low_hz < found.value_hz && found.value_hz < found.high_hz);
-    insta::assert_snapshot!(of("4").unwrap_err(), @"ring model of the winding: found 4 turns, at least 5 are wanted; in the sheet: coil.turns");
+    insta::assert_snapshot!(of("4").unwrap_err(), @"ring model of the winding: found 4 turns: expected at least 5; in the sheet: coil.turns");
 }
 
 #[test]
@@ -360,12 +360,12 @@ fn what_cannot_stand_above_or_in_the_coil_is_told_at_its_line() {
         pillar_with("earth = \"earthed\"", &usual)
             + "\n[top]\nshape = \"sphere\"\ndiameter = \"20 mm\"\ngap = \"2 mm\"\n"
     };
-    insta::assert_snapshot!(faults_of(&loaded("hand = \"10 mm\"")), @r#"line 40: usual.hand: found "10 mm", the top load reaches 22.0 mm above the winding, more than that is wanted"#);
+    insta::assert_snapshot!(faults_of(&loaded("hand = \"10 mm\"")), @r#"line 40: usual.hand: found "10 mm": expected more than 22.0 mm, the height of the top load above the winding"#);
     assert!(parse(&loaded("hand = \"30 mm\"")).is_ok());
-    insta::assert_snapshot!(faults_of(&loaded("hand = \"30 cm\"\nceiling = \"20 cm\"")), @"line 38: usual: a hand above the ceiling, usual.hand below usual.ceiling = 200 mm is wanted");
+    insta::assert_snapshot!(faults_of(&loaded("hand = \"30 cm\"\nceiling = \"20 cm\"")), @"line 38: usual: a hand above the ceiling: expected usual.hand below usual.ceiling = 200 mm");
     let inside = pillar_with("former_diameter = \"20 mm\"", "former_diameter = \"10 mm\"");
     let rod = inside.replacen("turns = 450", "turns = 450\nformer = \"rod\"", 1);
-    insta::assert_snapshot!(faults_of(&rod), @r#"line 21: primary.former_diameter: found "10 mm", inside the secondary, whose coil.former is a rod: outside it or a tube is wanted"#);
+    insta::assert_snapshot!(faults_of(&rod), @r#"line 21: primary.former_diameter: found "10 mm": expected it outside the secondary, whose coil.former is a rod, or a tube as former"#);
     // In a tube it can be; it is told.
     let notes = predict(&parse(&inside).unwrap().coil_spec()).unwrap().notes;
     assert!(

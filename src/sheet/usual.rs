@@ -33,20 +33,20 @@ pub(super) fn usual(
     assumed: &mut Assumed,
 ) -> Option<(EarthState, Surroundings)> {
     let earth = table
-        .need("earth", "standing, held, clipped or earthed is wanted")
+        .need("earth", "expected standing, held, clipped or earthed")
         .and_then(|entry| entry.choice(&EarthState::WORDS));
     let word = optional(table.entry("plane"), |entry| entry.choice(&PLANES));
     let needs_distance = matches!(word, Some(Some(PlaneWord::Table | PlaneWord::Metal)));
     let entry = if needs_distance {
         table.need(
             "plane_distance",
-            "from the winding's lower edge to the plane is wanted, like \"5 mm\"",
+            "expected the distance from the winding's lower edge to the plane, such as \"5 mm\"",
         )
     } else {
         table.entry("plane_distance")
     };
     if let (Some(Some(PlaneWord::None) | None), Some(entry)) = (&word, &entry) {
-        entry.fault("usual.plane = \"table\" or \"metal\" is wanted beside it");
+        entry.fault("expected usual.plane = \"table\" or \"metal\" beside it");
     }
     let distance_m = optional(entry, |entry| {
         let distance_m = entry.quantity(Unit::Metre, 1e-4..=10.0)?;
@@ -65,7 +65,7 @@ pub(super) fn usual(
             let is_clear = above_m > load_m;
             if !is_clear {
                 entry.fault(&format!(
-                    "the top load reaches {} above the winding, more than that is wanted",
+                    "expected more than {}, the height of the top load above the winding",
                     rounded(load_m, Unit::Metre, 3)
                 ));
             }
@@ -80,7 +80,7 @@ pub(super) fn usual(
         let ceiling = rounded(ceiling_m, Unit::Metre, 3);
         table.fault(
             "a hand above the ceiling",
-            &format!("usual.hand below usual.ceiling = {ceiling} is wanted"),
+            &format!("expected usual.hand below usual.ceiling = {ceiling}"),
         );
         return None;
     }
@@ -133,7 +133,7 @@ fn has_room(entry: &Entry<'_>, distance_m: f64, coil: Option<&Wound>) -> bool {
     {
         let board = rounded(board_m, Unit::Metre, 4);
         entry.fault(&format!(
-            "coil.board_thickness = {board} lies between winding and plane; expected {board} or more"
+            "expected {board} or more, coil.board_thickness, which lies between winding and plane"
         ));
         return false;
     }
@@ -141,7 +141,7 @@ fn has_room(entry: &Entry<'_>, distance_m: f64, coil: Option<&Wound>) -> bool {
     let is_in_wire = matches!(coil.winding.shape, Shape::FlatSpiral { .. }) && distance_m <= wire_m;
     if is_in_wire {
         entry.fault(&format!(
-            "coil.wire reaches {} below its centre; expected more than that",
+            "expected more than {}, which coil.wire reaches below its centre",
             rounded(wire_m, Unit::Metre, 3)
         ));
     }
@@ -161,9 +161,9 @@ fn is_above(entry: &Entry<'_>, below_m: f64, plane_m: Option<f64>) -> bool {
     let is_clear = below_m <= most_m * (1.0 + 1e-9);
     if !is_clear {
         entry.fault(&format!(
-            "the circuit would be in or below the plane: with usual.plane_distance = {} it is {} or less, or left out",
-            rounded(plane_m, Unit::Metre, 4),
-            rounded(most_m, Unit::Metre, 4)
+            "expected {} or less, or none, with usual.plane_distance = {}: the circuit must be above the plane",
+            rounded(most_m, Unit::Metre, 4),
+            rounded(plane_m, Unit::Metre, 4)
         ));
     }
     is_clear
@@ -185,25 +185,28 @@ const BODIES: [(&str, BodyWord); 3] = [
 /// Reads what sits on the coil's top.
 pub(super) fn top_load(table: &Table<'_>) -> Option<TopLoad> {
     let word = table
-        .need("shape", "sphere, disc or toroid is wanted")
+        .need("shape", "expected sphere, disc or toroid")
         .and_then(|entry| entry.choice(&BODIES));
     let diameter_m = table
-        .need("diameter", "the diameter outside is wanted, like \"20 mm\"")
+        .need(
+            "diameter",
+            "expected the diameter outside, such as \"20 mm\"",
+        )
         .and_then(|entry| entry.quantity(Unit::Metre, 1e-3..=2.0));
     let gap_m = table
         .need(
             "gap",
-            "from the winding's top to its lowest point is wanted, like \"2 mm\"",
+            "expected the distance from the winding's top to its lowest point, such as \"2 mm\"",
         )
         .and_then(|entry| entry.quantity(Unit::Metre, 1e-4..=1.0));
     let tube_m = if matches!(word, Some(BodyWord::Toroid)) {
         table
-            .need("tube_diameter", "the tube's own diameter is wanted")
+            .need("tube_diameter", "expected the tube's own diameter")
             .and_then(|entry| {
                 let tube_m = entry.quantity(Unit::Metre, 1e-3..=1.0)?;
                 let fits = diameter_m.is_none_or(|diameter_m| 2.0 * tube_m < diameter_m);
                 if !fits {
-                    entry.fault("less than half of top.diameter is wanted");
+                    entry.fault("expected less than half of top.diameter");
                 }
                 fits.then_some(tube_m)
             })
@@ -236,7 +239,7 @@ pub(super) fn measured(table: &Table<'_>) -> Option<Measured> {
     let frequency_hz = quantity("frequency", Unit::Hertz, 1e3..=1e9);
     let entry = table.entry("frequency_tolerance");
     if let (Some(None), Some(entry)) = (&frequency_hz, &entry) {
-        entry.fault("measured.frequency is wanted beside it");
+        entry.fault("expected measured.frequency beside it");
     }
     let frequency_ratio = optional(entry, |entry| entry.quantity(Unit::Percent, 0.0..=0.5));
     table.close();

@@ -73,7 +73,7 @@ impl Wound {
 
 pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
     let form = table
-        .need("shape", "cylinder, cone or flat-spiral is wanted")
+        .need("shape", "expected cylinder, cone or flat-spiral")
         .and_then(|entry| entry.choice(&FORMS));
     let wire = wire(table, assumed);
     let sense = optional(table.entry("sense"), |entry| entry.choice(&SENSES));
@@ -200,7 +200,7 @@ const DIMENSIONS: [&str; 9] = [
 fn wire(table: &Table<'_>, assumed: &mut Assumed) -> Option<(Gauge, OverEnamel)> {
     let entry = table.need(
         "wire",
-        "the bare wire is wanted, like \"0.2 mm\" or \"32 AWG\"",
+        "expected the bare wire, such as \"0.2 mm\" or \"32 AWG\"",
     );
     let film = match table.entry("film") {
         Some(entry) => entry.choice(&Film::WORDS).map(|film| Some((entry, film))),
@@ -214,7 +214,9 @@ fn wire(table: &Table<'_>, assumed: &mut Assumed) -> Option<(Gauge, OverEnamel)>
     if let Some((measured, diameter_m)) = measured? {
         if diameter_m < gauge.bare_m() {
             let bare = rounded(gauge.bare_m(), Unit::Metre, 3);
-            measured.fault(&format!("coil.wire is {bare} bare already"));
+            measured.fault(&format!(
+                "expected more than the bare wire's {bare}, coil.wire"
+            ));
             return None;
         }
         return Some((gauge, OverEnamel::measured(diameter_m)));
@@ -265,12 +267,12 @@ pub(super) fn diameter<'t>(table: &Table<'t>) -> Option<Diameter<'t>> {
     } else {
         table.need(
             "former_diameter",
-            "former_diameter or mean_diameter is wanted, like \"16 mm\"",
+            "expected former_diameter or mean_diameter, such as \"16 mm\"",
         )
     };
     let is_former = mean.is_none();
     if let (Some(_), Some(former)) = (&mean, &former) {
-        former.fault("mean_diameter is given as well, one of the two is wanted");
+        former.fault("expected either this or mean_diameter, not both");
         return None;
     }
     let entry = mean.or(former)?;
@@ -311,7 +313,7 @@ fn cylinder(
         entry.quantity(Unit::Metre, 10e-6..=0.1)
     });
     let turns = if matches!(length, Some(None)) {
-        table.need("turns", "turns or winding_length is wanted")
+        table.need("turns", "expected turns or winding_length")
     } else {
         table.entry("turns")
     };
@@ -374,7 +376,7 @@ fn run(
         (Some((_, turns)), Some((entry, length_m)), Some((_, pitch_m))) => {
             if (turns * pitch_m / length_m - 1.0).abs() > SLACK {
                 let product = rounded(turns * pitch_m, Unit::Metre, 3);
-                entry.fault(&format!("coil.turns × coil.turn_pitch is {product}"));
+                entry.fault(&format!("expected {product}, coil.turns × coil.turn_pitch"));
                 return None;
             }
             room_for(&entry, turns, length_m, outer).then_some((turns, length_m, Close::Nothing))
@@ -390,9 +392,9 @@ fn room_for(entry: &Entry<'_>, turns: f64, reach_m: f64, outer: OverEnamel) -> b
     let fits = reach_m >= needed_m * (1.0 - SLACK);
     if !fits {
         entry.fault(&format!(
-            "coil.turns = {turns:.0} of coil.wire, {} or more over its enamel, need at least {}",
-            rounded(outer.low_m, Unit::Metre, 3),
-            rounded(needed_m, Unit::Metre, 3)
+            "expected room of {} or more for coil.turns = {turns:.0}, each {} or more over its enamel",
+            rounded(needed_m, Unit::Metre, 3),
+            rounded(outer.low_m, Unit::Metre, 3)
         ));
     }
     fits
@@ -400,12 +402,12 @@ fn room_for(entry: &Entry<'_>, turns: f64, reach_m: f64, outer: OverEnamel) -> b
 
 fn span(table: &Table<'_>, key: &'static str, which: &str) -> Option<f64> {
     table
-        .need(key, &format!("{which} through the wire's centre is wanted"))
+        .need(key, &format!("expected {which} through the wire's centre"))
         .and_then(|entry| entry.quantity(Unit::Metre, 1e-3..=1.0))
 }
 
 fn whole_turns<'t>(table: &Table<'t>) -> Option<(Entry<'t>, f64)> {
-    let entry = table.need("turns", "the number of turns is wanted")?;
+    let entry = table.need("turns", "expected the number of turns")?;
     let turns = turns_of(&entry)?;
     Some((entry, turns))
 }
@@ -414,7 +416,7 @@ fn cone(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f64, Clo
     let foot_diameter_m = span(table, "foot_diameter", "the diameter at the foot");
     let top_diameter_m = span(table, "top_diameter", "the diameter at the top");
     let length_m = table
-        .need("winding_length", "the length along the axis is wanted")
+        .need("winding_length", "expected the length along the axis")
         .and_then(|entry| length_of(&entry));
     let turns = whole_turns(table);
     let shape = Shape::Cone {
@@ -433,7 +435,7 @@ fn flat_spiral(table: &Table<'_>, outer: Option<OverEnamel>) -> Option<(Shape, f
     let (inner_m, outer_m) = (inner_m?, outer_m?);
     let (entry, turns) = turns?;
     if outer_m <= inner_m || turns < 2.0 {
-        entry.fault("an outer_diameter above inner_diameter and two turns or more are wanted");
+        entry.fault("expected an outer_diameter above inner_diameter and two turns or more");
         return None;
     }
     // The diameters go through the wire; the winding as a sheet reaches half a pitch beyond each.

@@ -4,9 +4,11 @@
 //! A prefix moves the decimal exponent of the text before it is read as a number, so that `4.012345 MHz` and
 //! `4012345 Hz` are the same `f64` to the last bit.
 
+mod error;
 mod number;
 mod span;
 
+pub use error::{UnitError, with_point};
 pub use number::{split_number, with_exponent};
 pub use span::Span;
 
@@ -94,6 +96,26 @@ impl Unit {
         }
     }
 
+    /// What is measured in it, with its article.
+    pub const fn noun(self) -> &'static str {
+        match self {
+            Self::Hertz => "a frequency",
+            Self::Volt => "a voltage",
+            Self::Ampere => "a current",
+            Self::Ohm => "a resistance",
+            Self::Farad => "a capacitance",
+            Self::Henry => "an inductance",
+            Self::Watt => "a power",
+            Self::Metre => "a length",
+            Self::Second => "a time",
+            Self::Gram => "a mass",
+            Self::Celsius => "a temperature",
+            Self::Percent => "a percentage",
+            Self::AmpereHour => "a charge",
+            Self::WattHour => "an energy",
+        }
+    }
+
     const fn takes_prefix(self) -> bool {
         !matches!(self, Self::Celsius | Self::Percent)
     }
@@ -112,47 +134,6 @@ impl Unit {
             _ => &[],
         }
     }
-}
-
-/// Why a text is not the quantity asked for.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum UnitError {
-    /// There is no number at the start of the text.
-    #[error("\"{found}\" is not a number with a unit, write it like \"{example}\"")]
-    NotANumber {
-        /// The text.
-        found: String,
-        /// A good example.
-        example: &'static str,
-    },
-    /// A number without unit or prefix.
-    #[error("\"{found}\" has no unit, write it like \"{example}\"")]
-    NoUnit {
-        /// The text.
-        found: String,
-        /// A good example.
-        example: &'static str,
-    },
-    /// The unit is another one, or none that is known.
-    #[error(
-        "\"{found}\" has the unit \"{unit}\" where {wanted} is wanted, write it like \"{example}\""
-    )]
-    WrongUnit {
-        /// The text.
-        found: String,
-        /// The unit found.
-        unit: String,
-        /// The symbol wanted.
-        wanted: &'static str,
-        /// A good example.
-        example: &'static str,
-    },
-    /// Too large for a number.
-    #[error("\"{found}\" is out of range")]
-    OutOfRange {
-        /// The text.
-        found: String,
-    },
 }
 
 const PREFIXES: &[(&str, i32)] = &[
@@ -218,30 +199,33 @@ pub fn scale_of(text: &str, unit: Unit) -> Option<Scale> {
 /// [`UnitError`] when there is no number, no unit, another unit, or a value too large to hold.
 pub fn parse(text: &str, unit: Unit) -> Result<f64, UnitError> {
     let found = || text.to_owned();
-    let example = unit.example();
     let trimmed = text.trim();
+    if let Some(better) = with_point(trimmed) {
+        return Err(UnitError::DecimalComma {
+            found: found(),
+            better,
+        });
+    }
     let (mantissa, exponent, rest) =
         split_number(trimmed).ok_or_else(|| UnitError::NotANumber {
             found: found(),
-            example,
+            unit,
         })?;
     let name = rest.trim();
     if name.is_empty() {
         return Err(UnitError::NoUnit {
             found: found(),
-            example,
+            unit,
         });
     }
     let value = match scale_of(name, unit) {
         Some(Scale::Exponent(shift)) => with_exponent(mantissa, exponent.saturating_add(shift)),
         Some(Scale::Factor(factor)) => with_exponent(mantissa, exponent) * factor,
         None => {
-            let (wanted, unit) = (unit.symbol(), name.to_owned());
             return Err(UnitError::WrongUnit {
                 found: found(),
+                name: name.to_owned(),
                 unit,
-                wanted,
-                example,
             });
         }
     };

@@ -44,13 +44,13 @@ fn every_spelling_of_the_trade_is_read() {
 
 #[test]
 fn ambiguous_or_foreign_units_are_refused_by_name() {
-    insta::assert_snapshot!(parse("16", Unit::Metre).unwrap_err(), @r#""16" has no unit, write it like "16 mm""#);
+    insta::assert_snapshot!(parse("16", Unit::Metre).unwrap_err(), @r#""16" has no unit: expected a length with its unit, such as "16 mm""#);
     insta::assert_snapshot!(parse("5m", Unit::Second).unwrap_err(),
-        @r#""5m" has the unit "m" where s is wanted, write it like "500 ms""#);
+        @r#""5m" has the unit "m": expected a time, such as "500 ms""#);
     insta::assert_snapshot!(parse("3 V", Unit::Hertz).unwrap_err(),
-        @r#""3 V" has the unit "V" where Hz is wanted, write it like "4.2 MHz""#);
+        @r#""3 V" has the unit "V": expected a frequency, such as "4.2 MHz""#);
     insta::assert_snapshot!(parse("about ten", Unit::Ohm).unwrap_err(),
-        @r#""about ten" is not a number with a unit, write it like "22 kohm""#);
+        @r#""about ten" is not a number with a unit: expected a resistance, such as "22 kohm""#);
     insta::assert_snapshot!(parse("1e400 V", Unit::Volt).unwrap_err(), @r#""1e400 V" is out of range"#);
     assert!(parse("0.00000000000000001e9999999999 V", Unit::Volt).is_err());
 }

@@ -147,7 +147,7 @@ fn what_cannot_explain_or_belong_is_refused_with_what_can() {
     fs::write(&kept, text.replace("\"glow pillar\"", "\"other\"")).unwrap();
     let (code, _, said) = compare(&evening, &with);
     assert_eq!(code, 2);
-    assert!(said.contains("one of \"glow pillar\" is wanted"), "{said}");
+    assert!(said.contains("expected one of \"glow pillar\""), "{said}");
 
     fs::write(&kept, text.replace("schema = 1", "schema = 9")).unwrap();
     assert!(compare(&evening, &with).2.contains("schema: found 9"));

@@ -99,7 +99,7 @@ fn a_mark_that_names_no_state_is_told_and_changes_nothing() {
     let (value, said) = compared(&session, &[]);
     assert_eq!(value["earth_stretches"].as_array().unwrap().len(), 1);
     assert!(
-        said.contains("the mark at 40 s names no earth state: found \"hand off\"; standing, held, clipped or earthed is wanted"),
+        said.contains("the mark at 40 s names no earth state: found \"hand off\": expected standing, held, clipped or earthed"),
         "{said}"
     );
 }

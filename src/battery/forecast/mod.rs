@@ -83,7 +83,7 @@ impl Level {
 pub enum NoForecast {
     /// The run is too young.
     #[error(
-        "not enough data: {:.0} min have been recorded, {:.0} min are wanted",
+        "not enough data: {:.0} min recorded, expected at least {:.0} min",
         elapsed_s / 60.0,
         wanted_s / 60.0
     )]

@@ -55,7 +55,7 @@ pub enum PatternError {
     },
     /// A run begins before the one before it has ended.
     #[error(
-        "\"{found}\": a run begins before the one before it has ended, after every at least the length of a run is wanted"
+        "\"{found}\": a run would begin before the last one has ended: expected at least the length of a run after \"every\""
     )]
     Overlap {
         /// The text.
@@ -171,9 +171,9 @@ mod tests {
         let told = |text| Evening::parse(text).unwrap_err().to_string();
         insta::assert_snapshot!(told("6min"), @r#""6min" is no evening, write it like "4 x 6min every 15min""#);
         insta::assert_snapshot!(told("0 x 6min every 15min"), @r#"runs in "0 x 6min every 15min": "0", a whole number of 1 to 1000 is allowed"#);
-        insta::assert_snapshot!(told("4 x 6 every 15min"), @r#"length of a run in "4 x 6 every 15min": "6" has no unit, write it like "500 ms""#);
+        insta::assert_snapshot!(told("4 x 6 every 15min"), @r#"length of a run in "4 x 6 every 15min": "6" has no unit: write 6 s, 6 min or 6 h"#);
         insta::assert_snapshot!(told("4 x 6min every -15min"), @r#"time after every in "4 x 6min every -15min": not above 0 s"#);
         insta::assert_snapshot!(told("4 x 6min"), @r#""4 x 6min" does not say when the next run begins, write it like "4 x 6min every 15min""#);
-        insta::assert_snapshot!(told("4 x 6min every 5min"), @r#""4 x 6min every 5min": a run begins before the one before it has ended, after every at least the length of a run is wanted"#);
+        insta::assert_snapshot!(told("4 x 6min every 5min"), @r#""4 x 6min every 5min": a run would begin before the last one has ended: expected at least the length of a run after "every""#);
     }
 }

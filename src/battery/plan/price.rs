@@ -30,7 +30,7 @@ pub enum PriceError {
         found: String,
     },
     /// A rechargeable one without the number of its charges.
-    #[error("price \"{found}\": how many charges it lasts is wanted, like \"{found}/300\"")]
+    #[error("price \"{found}\": expected the number of charges it lasts, such as \"{found}/300\"")]
     NoCharges {
         /// The text.
         found: String,
@@ -139,7 +139,7 @@ mod tests {
     fn each_slip_is_told() {
         let told = |text| parse(text).unwrap_err().to_string();
         insta::assert_snapshot!(told("lead=2"), @r#""lead=2" is no price, write each kind once like "alkaline=3.50,nimh=9/300""#);
-        insta::assert_snapshot!(told("nimh-7=9"), @r#"price "nimh-7=9": how many charges it lasts is wanted, like "nimh-7=9/300""#);
+        insta::assert_snapshot!(told("nimh-7=9"), @r#"price "nimh-7=9": expected the number of charges it lasts, such as "nimh-7=9/300""#);
         for slip in [
             "alkaline",
             "alkaline=-1",

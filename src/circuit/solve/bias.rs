@@ -26,7 +26,7 @@ pub const METER_OHM: f64 = 10e6;
 pub enum BiasError {
     /// The equations could not be followed from no supply to all of it.
     #[error(
-        "bias point at {reached} of the supply: none in {MOST_ITERATIONS} iterations, a circuit whose currents close is wanted"
+        "bias point at {reached} of the supply: none in {MOST_ITERATIONS} iterations: expected a circuit whose currents close"
     )]
     NotFound {
         /// The part of the supply up to which it was found.

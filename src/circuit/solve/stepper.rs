@@ -52,7 +52,7 @@ const FADING: f64 = 0.998;
 pub enum TransientError {
     /// No step was short enough.
     #[error(
-        "transient at {time_s:.3e} s: no solution at the shortest step, a circuit whose currents close is wanted"
+        "transient at {time_s:.3e} s: no solution at the shortest step: expected a circuit whose currents close"
     )]
     Stuck {
         /// Where, in second.

@@ -27,7 +27,7 @@ pub enum StartupError {
     NoEigenvalues,
     /// Nothing in the circuit can oscillate.
     #[error(
-        "oscillation at the bias point: none from 0.2 to 200 MHz, one of a resonator is wanted"
+        "oscillation at the bias point: none from 0.2 to 200 MHz: expected that of a resonator"
     )]
     NoOscillation,
 }

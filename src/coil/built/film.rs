@@ -233,8 +233,8 @@ pub fn over_enamel(gauge: Gauge, film: Film) -> Result<OverEnamel, FilmError> {
         (Gauge::Awg(number), Film::Single | Film::Heavy) => {
             american(number, film).ok_or_else(|| not_listed("20 AWG to 40 AWG"))
         }
-        (Gauge::Metric(_), _) => Err(other("grade-1, grade-2 or grade-3 is allowed")),
-        (Gauge::Awg(_), _) => Err(other("single or heavy is allowed")),
+        (Gauge::Metric(_), _) => Err(other("expected grade-1, grade-2 or grade-3")),
+        (Gauge::Awg(_), _) => Err(other("expected single or heavy")),
     }
 }
 
@@ -327,9 +327,9 @@ mod tests {
     #[test]
     fn a_film_that_no_table_has_is_refused_in_words() {
         insta::assert_snapshot!(over_enamel(Gauge::Metric(0.0002), Film::Heavy).unwrap_err(),
-            @r#"film of 0.2 mm: found "heavy", grade-1, grade-2 or grade-3 is allowed"#);
+            @r#"film of 0.2 mm: found "heavy", expected grade-1, grade-2 or grade-3"#);
         insta::assert_snapshot!(over_enamel(Gauge::Awg(32), Film::Grade2).unwrap_err(),
-            @r#"film of 32 AWG: found "grade-2", single or heavy is allowed"#);
+            @r#"film of 32 AWG: found "grade-2", expected single or heavy"#);
         insta::assert_snapshot!(over_enamel(Gauge::Metric(0.001), Film::Grade1).unwrap_err(),
             @r#"film of 1 mm: "grade-1" is not listed for it, 0.1 mm to 0.813 mm is"#);
         assert!(over_enamel(Gauge::Awg(18), Film::Single).is_err());

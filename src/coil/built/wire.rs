@@ -27,10 +27,10 @@ pub enum Gauge {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum GaugeError {
     /// Neither a diameter nor a gauge number.
-    #[error("a wire size like \"0.2 mm\" or \"32 AWG\" is wanted")]
+    #[error("expected a wire size, such as \"0.2 mm\" or \"32 AWG\"")]
     NotASize,
     /// A size no one winds with.
-    #[error("from 0.01 mm to 10 mm or 50 AWG to 0 AWG is allowed")]
+    #[error("expected from 0.01 mm to 10 mm or 50 AWG to 0 AWG")]
     OutOfRange,
 }
 
@@ -124,13 +124,13 @@ mod tests {
     #[test]
     fn what_is_no_wire_is_told_in_words() {
         insta::assert_snapshot!(Gauge::parse("thin").unwrap_err(),
-            @r#"a wire size like "0.2 mm" or "32 AWG" is wanted"#);
+            @r#"expected a wire size, such as "0.2 mm" or "32 AWG""#);
         insta::assert_snapshot!(Gauge::parse("0.2").unwrap_err(),
-            @r#"a wire size like "0.2 mm" or "32 AWG" is wanted"#);
+            @r#"expected a wire size, such as "0.2 mm" or "32 AWG""#);
         insta::assert_snapshot!(Gauge::parse("0.2 m").unwrap_err(),
-            @"from 0.01 mm to 10 mm or 50 AWG to 0 AWG is allowed");
+            @"expected from 0.01 mm to 10 mm or 50 AWG to 0 AWG");
         insta::assert_snapshot!(Gauge::parse("99 AWG").unwrap_err(),
-            @"from 0.01 mm to 10 mm or 50 AWG to 0 AWG is allowed");
+            @"expected from 0.01 mm to 10 mm or 50 AWG to 0 AWG");
         assert!(Gauge::parse("3.2 AWG").is_err());
     }
 }

@@ -109,13 +109,13 @@ pub enum FieldError {
     #[error("electric field: {0}")]
     Rings(#[from] RingError),
     /// The voltage is no voltage.
-    #[error("electric field: found {found_v} V at the top, a voltage above 0 V is wanted")]
+    #[error("electric field: found {found_v} V at the top: expected a voltage above 0 V")]
     NoVoltage {
         /// The voltage.
         found_v: f64,
     },
     /// The resonance is no frequency.
-    #[error("electric field: found a resonance of {found_hz} Hz, a frequency above 0 Hz is wanted")]
+    #[error("electric field: found a resonance of {found_hz} Hz: expected a frequency above 0 Hz")]
     NoFrequency {
         /// The frequency.
         found_hz: f64,

@@ -153,11 +153,11 @@ fn what_cannot_be_is_named() {
     let good = example();
     assert_eq!(
         refused(&good, 6e6, 0.0),
-        "electric field: found 0 V at the top, a voltage above 0 V is wanted"
+        "electric field: found 0 V at the top: expected a voltage above 0 V"
     );
     assert_eq!(
         refused(&good, f64::NAN, 500.0),
-        "electric field: found a resonance of NaN Hz, a frequency above 0 Hz is wanted"
+        "electric field: found a resonance of NaN Hz: expected a frequency above 0 Hz"
     );
     let mut none = good;
     none.winding.turns = 0.0;

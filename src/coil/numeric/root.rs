@@ -9,7 +9,7 @@ const MOST_ROUNDS: u32 = 100;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub(crate) enum RootError<E> {
     /// The function has the same sign at both ends of the bracket.
-    #[error("root: found the same sign at both ends, different signs are wanted")]
+    #[error("root: found the same sign at both ends: expected different signs")]
     NoBracket,
     /// The search went on too long.
     #[error("root: found none in {MOST_ROUNDS} rounds")]

@@ -83,7 +83,7 @@ pub struct Scene {
 pub enum RingError {
     /// Too few turns for rings in place of a helix.
     #[error(
-        "ring model of the winding: found {} turns, at least {MIN_TURNS} are wanted",
+        "ring model of the winding: found {} turns: expected at least {MIN_TURNS}",
         (.found * 1e3).round() / 1e3
     )]
     TooFewTurns {
@@ -92,7 +92,7 @@ pub enum RingError {
     },
     /// Turns that lie in each other.
     #[error(
-        "ring model of the winding: found a pitch of {pitch_over_wire:.3} bare wires, at least 1 is wanted"
+        "ring model of the winding: found a pitch of {pitch_over_wire:.3} bare wires: expected at least 1"
     )]
     PitchBelowWire {
         /// Pitch over bare wire.
@@ -100,20 +100,20 @@ pub enum RingError {
     },
     /// The innermost turn would cross the axis.
     #[error(
-        "ring model of the winding: found a turn of {found_m:.4} m radius, more than the pitch is wanted"
+        "ring model of the winding: found a turn of {found_m:.4} m radius: expected more than the pitch"
     )]
     NoHole {
         /// The smallest radius, in metre.
         found_m: f64,
     },
     /// A conductor is in the winding.
-    #[error("ring model of {thing}: found it in the winding, clear of the wire is wanted")]
+    #[error("ring model of {thing}: found it in the winding: expected it clear of the wire")]
     InWinding {
         /// The conductor.
         thing: Thing,
     },
     /// A conductor is in or below the plane.
-    #[error("ring model of {thing}: found it in the plane below, above that is wanted")]
+    #[error("ring model of {thing}: found it in the plane below: expected it above that")]
     InPlane {
         /// The conductor.
         thing: Thing,
@@ -133,7 +133,7 @@ pub enum RingError {
     Crowded,
     /// The search for the lowest mode did not settle.
     #[error(
-        "ring model of the resonance: found no settled mode in {rounds} rounds, a change below 1e-11 is wanted"
+        "ring model of the resonance: found no settled mode in {rounds} rounds: expected a change below 1e-11"
     )]
     NotSettled {
         /// Rounds made.

@@ -282,13 +282,13 @@ fn what_cannot_stand_on_a_bench_is_named() {
     };
     let mut few = Scene::bare(pillar());
     few.meridian.turns = 0.0;
-    insta::assert_snapshot!(refused(&few), @"ring model of the winding: found 0 turns, at least 5 are wanted");
+    insta::assert_snapshot!(refused(&few), @"ring model of the winding: found 0 turns: expected at least 5");
     let mut thick = Scene::bare(pillar());
     thick.meridian.bare_m = 0.0003;
-    insta::assert_snapshot!(refused(&thick), @"ring model of the winding: found a pitch of 0.733 bare wires, at least 1 is wanted");
+    insta::assert_snapshot!(refused(&thick), @"ring model of the winding: found a pitch of 0.733 bare wires: expected at least 1");
     let mut full = Scene::bare(spiral());
     full.meridian.top.radius_m = 0.0;
-    insta::assert_snapshot!(refused(&full), @"ring model of the winding: found a turn of 0.0000 m radius, more than the pitch is wanted");
+    insta::assert_snapshot!(refused(&full), @"ring model of the winding: found a turn of 0.0000 m radius: expected more than the pitch");
     let mut hand = Scene::bare(pillar());
     let at_m = 0.05;
     hand.conductors.push(Conductor::disc(
@@ -298,7 +298,7 @@ fn what_cannot_stand_on_a_bench_is_named() {
         0.02,
     ));
     hand.conductors[0].rings[2].ring.radius_m = 0.00811;
-    insta::assert_snapshot!(refused(&hand), @"ring model of the hand: found it in the winding, clear of the wire is wanted");
+    insta::assert_snapshot!(refused(&hand), @"ring model of the hand: found it in the winding: expected it clear of the wire");
     let mut low = over(Plane::Table { distance_m: 0.005 });
     low.conductors.push(Conductor::disc(
         Thing::Circuit,
@@ -306,7 +306,7 @@ fn what_cannot_stand_on_a_bench_is_named() {
         ring(0.03, -0.01),
         0.02,
     ));
-    insta::assert_snapshot!(refused(&low), @"ring model of the circuit: found it in the plane below, above that is wanted");
+    insta::assert_snapshot!(refused(&low), @"ring model of the circuit: found it in the plane below: expected it above that");
     let mut twice = Scene::bare(pillar());
     let disc = Conductor::disc(Thing::Hand, Joint::Earth, ring(0.04, 0.2), 0.02);
     twice.conductors = vec![disc.clone(), disc];

@@ -292,6 +292,6 @@ mod tests {
         let mut spec = tube();
         spec.primary.position_m = -1.0;
         spec.surroundings.plane = crate::coil::surroundings::Plane::Metal { distance_m: 0.01 };
-        insta::assert_snapshot!(wanted(&spec, 5e6).unwrap_err(), @"ring model of the primary: found it in the plane below, above that is wanted");
+        insta::assert_snapshot!(wanted(&spec, 5e6).unwrap_err(), @"ring model of the primary: found it in the plane below: expected it above that");
     }
 }

@@ -27,7 +27,7 @@ pub(in crate::instrument) fn form(
         if manner == Some(Manner::Unasked) {
             top.fault(
                 "no [lines]",
-                "an unasked profile says how its lines are laid out",
+                "expected it in an unasked profile, with the layout of its lines",
             );
         }
         return (manner == Some(Manner::Asked)).then(|| (Form::Answers, Stream::default()));
@@ -38,7 +38,7 @@ pub(in crate::instrument) fn form(
         ("places", Layout::Places),
     ];
     let layout = table
-        .need("layout", "\"fields\", \"columns\" or \"places\" is wanted")
+        .need("layout", "expected \"fields\", \"columns\" or \"places\"")
         .and_then(|entry| entry.choice(&words));
     let form = match layout {
         Some(Layout::Fields) => {
@@ -68,7 +68,7 @@ pub(in crate::instrument) fn form(
     if manner == Some(Manner::Asked) {
         table.fault(
             "[lines] in an asked profile",
-            "answers have no layout: each [[value]] says its question",
+            "expected none: each [[value]] has its own question",
         );
         return None;
     }
@@ -99,7 +99,7 @@ fn seal(table: &Table<'_>, usually: Option<Checksum>) -> Option<Option<Seal>> {
         let mut signs = entry.text()?.chars();
         let sign = signs.next().filter(|_| signs.next().is_none());
         if sign.is_none() {
-            entry.fault("a single character is expected, such as \"$\"");
+            entry.fault("expected a single character, such as \"$\"");
         }
         sign.map(Some)
     });
@@ -125,7 +125,7 @@ fn columns(table: &Table<'_>, decimal_sign: Option<char>) -> Option<ColumnLayout
     if delimiter == decimal_sign && delimiter.is_some() {
         table.fault(
             "a comma between columns and in numbers",
-            "delimiter = \"semicolon\", \"tab\" or \"blank\" where decimal_sign = \",\"",
+            "expected delimiter = \"semicolon\", \"tab\" or \"blank\" where decimal_sign = \",\"",
         );
         return None;
     }
@@ -170,12 +170,12 @@ mod tests {
         let lines = "decimal_sign = \",\"\n[lines]\nlayout = \"columns\"\nsum = \"md5\"";
         insta::assert_snapshot!(profile(lines).unwrap_err(), @r#"
         line 6: lines: a comma between columns and in numbers, delimiter = "semicolon", "tab" or "blank" where decimal_sign = ","
-        line 8: lines.sum: found "md5", one of "xor", "crc-8", "add-8" is wanted
+        line 8: lines.sum: found "md5": expected one of "xor", "crc-8", "add-8"
         "#);
         let lines = "[lines]\nlayout = \"columns\"\nsum = \"md5\"\nchecksums = \"required\"";
         insta::assert_snapshot!(profile(lines).unwrap_err(), @r#"
-        line 7: lines.sum: found "md5", one of "xor", "crc-8", "add-8" is wanted
-        line 8: lines.checksums: unknown key, known here: layout, delimiter, header, columns, checksum, sum, sum_after, first, counter, counter_wraps, clock, clock_tick, clock_wraps
+        line 7: lines.sum: found "md5": expected one of "xor", "crc-8", "add-8"
+        line 8: lines.checksums: unknown key: expected one of layout, delimiter, header, columns, checksum, sum, sum_after, first, counter, counter_wraps, clock, clock_tick, clock_wraps
         "#);
     }
 }

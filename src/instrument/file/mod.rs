@@ -45,16 +45,16 @@ impl Profile {
 
 fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
     let schema = top
-        .need("schema", "schema = 1 is wanted")
+        .need("schema", "expected schema = 1")
         .and_then(|entry| entry.integer(SCHEMA..=SCHEMA));
     let name = top
-        .need("name", "the profile's name is wanted")
+        .need("name", "expected the profile's name")
         .and_then(|entry| name(&entry, stem));
     let about = top
-        .need("about", "one line that says what it describes is wanted")
+        .need("about", "expected one line that describes it")
         .and_then(|entry| entry.text());
     let manner = top
-        .need("manner", "\"asked\" or \"unasked\" is wanted")
+        .need("manner", "expected \"asked\" or \"unasked\"")
         .and_then(|entry| entry.choice(&[("asked", Manner::Asked), ("unasked", Manner::Unasked)]));
     let port = port(top.table("port").as_ref(), manner);
     let timing = timing(top.table("timing").as_ref());
@@ -72,7 +72,7 @@ fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
     let thousands = thousands(top, decimal_sign, form.as_ref());
     let tables = top.tables("value");
     if tables.is_empty() {
-        top.fault("no [[value]]", "at least one value is wanted");
+        top.fault("no [[value]]", "expected at least one");
     }
     let shared = Shared {
         form: form.clone(),
@@ -114,7 +114,7 @@ fn profile(stem: &str, top: &Table<'_>) -> Option<Profile> {
 fn name(entry: &Entry<'_>, stem: &str) -> Option<String> {
     let name = entry.text()?;
     if name != stem {
-        entry.fault(&format!("the name of its file is wanted, \"{stem}\""));
+        entry.fault(&format!("expected the name of its file, \"{stem}\""));
         return None;
     }
     Some(name.to_owned())
@@ -189,7 +189,7 @@ fn pair(
     let table = table?;
     let text = |key| {
         table
-            .need(key, "a text in quotes is wanted")
+            .need(key, "expected a text in quotes")
             .and_then(|entry| entry.text())
             .map(str::to_owned)
     };
@@ -223,7 +223,7 @@ struct Shared {
 fn value(table: &Table<'_>, shared: &Shared) -> Option<ChannelRule> {
     let channels = Channel::ALL.map(|channel| (channel.column(), channel));
     let channel = table
-        .need("channel", "a column's name is wanted")
+        .need("channel", "expected a column's name")
         .and_then(|entry| entry.choice(&channels));
     let input = table.entry("input").map(|entry| entry.text());
     let factor = usual(Some(table), "factor", 1.0, |entry| entry.number(1e-9..=1e9));

@@ -70,7 +70,7 @@ fn digits(entry: &Entry<'_>, segments: Option<&Table<'_>>, length: usize) -> Opt
     });
     let Some((first, last)): Option<(usize, usize)> = bounds else {
         entry.fault(&format!(
-            "first and last place of the digits are expected, within 1 to {length}, like \"2-6\""
+            "expected the first and last place of the digits, within 1 to {length}, such as \"2-6\""
         ));
         return None;
     };
@@ -256,7 +256,7 @@ sizes = { range0 = "2 mV" }
         insta::assert_snapshot!(Profile::parse("m", text).unwrap_err(), @"line 6: lines: counted frames of more than 15 bytes, a nibble counts no further");
         let text = text.replace("counted = true\n", "");
         insta::assert_snapshot!(Profile::parse("m", &text).unwrap_err(), @r#"
-        line 9: lines.digits: found "2-20", first and last place of the digits are expected, within 1 to 16, like "2-6"
+        line 9: lines.digits: found "2-20": expected the first and last place of the digits, within 1 to 16, such as "2-6"
         line 11: lines.flags.volts: found "7", PLACE.BIT or PLACE=CHARACTER is expected, with a place from 1 to 16, like "8.0" or "7=;"
         line 12: lines.flags.point_x: found "3.1", the number of a digit is expected behind point_, like point_2
         line 13: lines.flags.far: found "17=a", PLACE.BIT or PLACE=CHARACTER is expected, with a place from 1 to 16, like "8.0" or "7=;"

@@ -127,10 +127,10 @@ mod tests {
         let place = "position = 2\nunit = \"kV\"";
         insta::assert_snapshot!(profile(lines, place).unwrap_err(), @r#"
         line 5: lines: clock_tick without clock, clock says which field it is about
-        line 7: lines.counter: found "n", a whole number from 1 to 1000 is wanted
-        line 8: lines.counter_wraps: found 1, a whole number from 2 to 9007199254740992 is wanted
+        line 7: lines.counter: found "n": expected a whole number from 1 to 1000
+        line 8: lines.counter_wraps: found 1: expected a whole number from 2 to 9007199254740992
         line 10: lines.first: found "", the text of the first field is expected, without blanks
-        line 14: value[1].unit: found "kV", a unit of battery_v is wanted, like "V"
+        line 14: value[1].unit: found "kV": expected a unit of battery_v, such as "V"
         "#);
     }
 }

@@ -25,16 +25,16 @@ unit = "kHz"
 layout = "fields"
 "#;
     insta::assert_snapshot!(Profile::parse("bench-meter", text).unwrap_err(), @r#"
-        line 1: about: missing, one line that says what it describes is wanted
-        line 2: schema: found 2, 1 is wanted
-        line 3: name: found "meter", the name of its file is wanted, "bench-meter"
-        line 6: port.baud: found "fast", a whole number from 50 to 12000000 is wanted
-        line 7: port.speed: unknown key, known here: baud, data_bits, parity, stop_bits, handshake, dtr, rts, sent_end, received_end, longest_line, prompt, skip
-        line 9: timing.timeout: "2" has no unit, write it like "500 ms", a quantity is wanted
-        line 10: resync.answer: missing, a text in quotes is wanted
-        line 13: value[1].channel: found "frequency", one of "frequency_hz", "battery_v", "current_a", "amplitude_v", "temperature_c" is wanted
-        line 18: value[2].unit: found "kHz", a unit of battery_v is wanted, like "V"
-        line 19: lines: [lines] in an asked profile, answers have no layout: each [[value]] says its question
+        line 1: about: missing: expected one line that describes it
+        line 2: schema: found 2: expected 1
+        line 3: name: found "meter": expected the name of its file, "bench-meter"
+        line 6: port.baud: found "fast": expected a whole number from 50 to 12000000
+        line 7: port.speed: unknown key: expected one of baud, data_bits, parity, stop_bits, handshake, dtr, rts, sent_end, received_end, longest_line, prompt, skip
+        line 9: timing.timeout: found "2": write 2 s, 2 min or 2 h
+        line 10: resync.answer: missing: expected a text in quotes
+        line 13: value[1].channel: found "frequency": expected one of "frequency_hz", "battery_v", "current_a", "amplitude_v", "temperature_c"
+        line 18: value[2].unit: found "kHz": expected a unit of battery_v, such as "V"
+        line 19: lines: [lines] in an asked profile, expected none: each [[value]] has its own question
         "#);
 }
 
@@ -114,8 +114,8 @@ fn a_period_has_a_unit_of_time_and_is_a_frequencys() {
     // Bounds stay those of the frequency.
     assert_eq!(rule.belief.at_least, Some(1e6));
     let fault = |channel, keys| with(channel, keys).unwrap_err().to_string();
-    insta::assert_snapshot!(fault("frequency_hz", "quantity = \"period\"\nunit = \"MHz\""), @r#"line 9: value[1].unit: found "MHz", a unit of a period is wanted, like "ns""#);
-    insta::assert_snapshot!(fault("frequency_hz", "quantity = \"time\"\nunit = \"s\""), @r#"line 8: value[1].quantity: found "time", one of "period", "frequency" is wanted"#);
+    insta::assert_snapshot!(fault("frequency_hz", "quantity = \"period\"\nunit = \"MHz\""), @r#"line 9: value[1].unit: found "MHz": expected a unit of a period, such as "ns""#);
+    insta::assert_snapshot!(fault("frequency_hz", "quantity = \"time\"\nunit = \"s\""), @r#"line 8: value[1].quantity: found "time": expected one of "period", "frequency""#);
     insta::assert_snapshot!(fault("battery_v", "quantity = \"period\"\nunit = \"V\""), @r#"line 8: value[1].quantity: found "period", only a frequency_hz has a quantity"#);
 }
 

@@ -48,7 +48,7 @@ pub(in crate::instrument) fn scale(
         if !has_unit {
             table.fault(
                 "no unit",
-                &format!("the unit of the number is wanted, like \"{example}\""),
+                &format!("expected the unit of the number, such as \"{example}\""),
             );
         }
         return None;
@@ -56,7 +56,7 @@ pub(in crate::instrument) fn scale(
     let scale = unit_scale(entry.text()?, unit);
     let scale = scale.filter(|scale| fits(*scale, channel).is_ok());
     if scale.is_none() {
-        entry.fault(&format!("a unit of {of} is wanted, like \"{example}\""));
+        entry.fault(&format!("expected a unit of {of}, such as \"{example}\""));
     }
     scale
 }

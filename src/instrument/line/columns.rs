@@ -145,7 +145,7 @@ pub fn columns(
         cells.pop();
     }
     if cells.len() != map.count {
-        let why = format!("{} columns where {} are wanted", cells.len(), map.count);
+        let why = format!("{} columns where {} are expected", cells.len(), map.count);
         return Reading::failed(Status::Garbled, &why);
     }
     let places = rules.iter().zip(&map.indices).zip(&map.units);
@@ -264,7 +264,7 @@ mod tests {
         assert_eq!(reading.readings.get(Channel::FrequencyHz), Some(6231200.0));
         assert_eq!(
             columns("1", &by_place, &blanks, &map).note.to_string(),
-            "1 columns where 2 are wanted"
+            "1 columns where 2 are expected"
         );
     }
 

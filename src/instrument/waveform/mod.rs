@@ -179,7 +179,7 @@ fn no_tone(why: NoTone, channel: Channel) -> (Status, Remark) {
         NoTone::TooShort => (Status::Garbled, "too few samples for a frequency"),
         NoTone::TooFewCycles => (
             Status::Suspect,
-            "too few cycles in the waveform, a slower time base is wanted",
+            "too few cycles in the waveform, set a slower time base",
         ),
         NoTone::Unsettled => (Status::Suspect, "no single frequency fits the waveform"),
     };

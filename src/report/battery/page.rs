@@ -302,7 +302,7 @@ fn signed(share: f64) -> String {
 
 fn at_current(current_a: f64, law: Option<Peukert>) -> String {
     let Some(law) = law else {
-        return "not told: full runs without gaps at two currents a fifth apart are wanted"
+        return "expected not told: full runs without gaps at two currents a fifth apart"
             .to_owned();
     };
     match law

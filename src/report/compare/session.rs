@@ -89,7 +89,7 @@ pub fn warnings(session: &Session, compared: &Compared) -> Vec<String> {
 pub fn unknown_states(marks: &[(f64, String)]) -> impl Iterator<Item = String> + '_ {
     marks.iter().map(|(at_s, word)| {
         format!(
-            "the mark at {at_s} s names no earth state: found {word:?}; standing, held, clipped or earthed is wanted"
+            "the mark at {at_s} s names no earth state: found {word:?}: expected standing, held, clipped or earthed"
         )
     })
 }

@@ -133,7 +133,7 @@ fn row(line: usize, record: &csv::StringRecord) -> Result<Row, String> {
         other => return Err(format!("tolerance {tolerance} {other} is not allowed")),
     };
     if cell(6).is_empty() || cell(7).is_empty() {
-        return Err("a reason for the tolerance and a source are wanted".to_owned());
+        return Err("expected a reason for the tolerance and a source".to_owned());
     }
     let mut inputs = BTreeMap::new();
     for part in cell(1).split(';').filter(|part| !part.trim().is_empty()) {

@@ -19,14 +19,14 @@ fn a_sheet_with_faults_is_refused_with_all_of_them() {
         insta::allow_duplicates! {
             insta::assert_snapshot!(ended.stderr, @r#"
             error: build sheet bad.toml has faults:
-            line 1: primary: missing, a [primary] table is wanted
-            line 1: circuit: missing, a [circuit] table is wanted
-            line 1: battery: missing, a [battery] table is wanted
-            line 1: usual: missing, a [usual] table is wanted
-            line 2: name: found 7, a text in quotes is wanted
-            line 4: coil.wire: missing, the bare wire is wanted, like "0.2 mm" or "32 AWG"
-            line 5: coil.shape: found "egg", one of "cylinder", "cone", "flat-spiral" is wanted
-            line 7: coil.bogus: unknown key, known here: shape, wire, film, over_enamel, sense, diameter_tolerance, length_tolerance, turns_tolerance, former, board_thickness, board_permittivity, foot_end, former_diameter, mean_diameter, foot_diameter, top_diameter, inner_diameter, outer_diameter, turns, winding_length, turn_pitch
+            line 1: primary: missing: expected a [primary] table
+            line 1: circuit: missing: expected a [circuit] table
+            line 1: battery: missing: expected a [battery] table
+            line 1: usual: missing: expected a [usual] table
+            line 2: name: found 7: expected a text in quotes
+            line 4: coil.wire: missing: expected the bare wire, such as "0.2 mm" or "32 AWG"
+            line 5: coil.shape: found "egg": expected one of "cylinder", "cone", "flat-spiral"
+            line 7: coil.bogus: unknown key: expected one of shape, wire, film, over_enamel, sense, diameter_tolerance, length_tolerance, turns_tolerance, former, board_thickness, board_permittivity, foot_end, former_diameter, mean_diameter, foot_diameter, top_diameter, inner_diameter, outer_diameter, turns, winding_length, turn_pitch
             hint: see every key with: sagtrace sheet template
             "#);
         }
@@ -44,10 +44,10 @@ fn a_profile_with_faults_is_refused_with_all_of_them() {
     assert_eq!(ended.code, USAGE);
     insta::assert_snapshot!(redact(&desk, &ended.stderr), @r#"
     error: profile DESK/sagtrace/devices/mine.toml has faults:
-    line 1: about: missing, one line that says what it describes is wanted
-    line 1: no [[value]], at least one value is wanted
-    line 3: manner: found "sometimes", one of "asked", "unasked" is wanted
-    line 5: port.baud: found "fast", a whole number from 50 to 12000000 is wanted
+    line 1: about: missing: expected one line that describes it
+    line 1: no [[value]]: expected at least one
+    line 3: manner: found "sometimes": expected one of "asked", "unasked"
+    line 5: port.baud: found "fast": expected a whole number from 50 to 12000000
     hint: devices/README.md has every key
     "#);
     let ended = desk.record(&["-i", "yours@serial:/dev/null"]);
@@ -69,8 +69,8 @@ fn settings_with_faults_are_refused_with_all_of_them() {
     assert_eq!(ended.code, USAGE);
     insta::assert_snapshot!(redact(&desk, &ended.stderr), @r"
     error: settings file DESK/sagtrace/config.toml has faults:
-    line 1: sessions_dir: found 7, a text in quotes is wanted
-    line 2: colour: unknown key, known here: sessions_dir, instruments
+    line 1: sessions_dir: found 7: expected a text in quotes
+    line 2: colour: unknown key: expected one of sessions_dir, instruments
     ");
     let ended = desk.record(&[
         "-i",

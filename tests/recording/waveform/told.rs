@@ -198,7 +198,7 @@ fn a_scale_that_is_none_is_refused() {
 #[test]
 fn what_is_no_block_is_refused_and_the_next_one_is_read() {
     for (answer, note) in [
-        (&b"#H1F\n"[..], "W?: a line where a block is wanted"),
+        (&b"#H1F\n"[..], "W?: a line where a block is expected"),
         (
             b"#9999999999",
             "W?: a block beyond the limit, 0 of 500 bytes came",

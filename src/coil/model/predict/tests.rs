@@ -347,7 +347,7 @@ fn measured_values_replace_computed_ones_and_silence_their_notes() {
 fn a_winding_without_solution_is_refused_until_its_frequency_is_measured() {
     let mut spec = example();
     spec.winding.turns = 3.0;
-    insta::assert_snapshot!(predict(&spec).unwrap_err(), @"ring model of the winding: found 3 turns, at least 5 are wanted; in the sheet: coil.turns");
+    insta::assert_snapshot!(predict(&spec).unwrap_err(), @"ring model of the winding: found 3 turns: expected at least 5; in the sheet: coil.turns");
     spec.measured.frequency_hz = Some(7.0e6);
     let prediction = predict(&spec).unwrap();
     assert_eq!(prediction.inductance_h, None);

@@ -35,13 +35,13 @@ waveform = "height"
     line 9: waveform.volts_per_code: missing, its position in the preamble, a constant in quotes or { ask = "..." } is expected
     line 9: waveform: port.data_bits is not 8, the bytes of a block have eight bits
     line 9: waveform: port.handshake is software, none or hardware is expected: a block may hold the bytes that stop and start the line
-    line 11: waveform.codes: found "int12", one of "int8", "uint8", "int16-high-first", "int16-low-first", "uint16-high-first", "uint16-low-first", "real-32-high-first", "real-32-low-first", "real-64-high-first", "real-64-low-first", "ascii" is wanted
-    line 12: waveform.interval: found 0, a whole number from 1 to 1000 is wanted
-    line 15: waveform.highest: "10" has no unit, write it like "4.2 MHz", a quantity is wanted
-    line 16: waveform.unit: unknown key, known here: before, preamble, ask, codes, lowest_code, highest_code, skip, points, interval, volts_per_code, zero_code, added_volts, highest, longest_block, idle
+    line 11: waveform.codes: found "int12": expected one of "int8", "uint8", "int16-high-first", "int16-low-first", "uint16-high-first", "uint16-low-first", "real-32-high-first", "real-32-low-first", "real-64-high-first", "real-64-low-first", "ascii"
+    line 12: waveform.interval: found 0: expected a whole number from 1 to 1000
+    line 15: waveform.highest: found "10": expected a frequency with its unit, such as "4.2 MHz"
+    line 16: waveform.unit: unknown key: expected one of before, preamble, ask, codes, lowest_code, highest_code, skip, points, interval, volts_per_code, zero_code, added_volts, highest, longest_block, idle
     line 20: value[1].unit: found "Hz", a value taken from the waveform has none
     line 23: value[2].waveform: found "peak-to-peak", battery_v is not taken from it
-    line 26: value[3].waveform: found "height", one of "frequency", "peak-to-peak", "fundamental" is wanted
+    line 26: value[3].waveform: found "height": expected one of "frequency", "peak-to-peak", "fundamental"
     "#);
 }
 
@@ -78,20 +78,20 @@ added_volts = { offset = 4, form = "ascii" }
 points = 7"#;
     insta::assert_snapshot!(scale(lines).unwrap_err(), @r#"
     line 8: waveform.interval.factor: found 0, a number other than 0 is expected
-    line 9: waveform.volts_per_code: "4 mA" has the unit "mA" where V is wanted, write it like "6.5 V", a quantity is wanted
+    line 9: waveform.volts_per_code: found "4 mA": expected a voltage, such as "6.5 V"
     line 10: waveform.zero_code[1]: found "x", a number in quotes is expected, like "128"
     line 10: waveform.zero_code[2]: found "12 codes", a number in quotes and nothing else is expected, like "128"
     line 10: waveform.zero_code[3]: it is not clear where the number stands, ask (and position), or position in the preamble, or offset and form in the block
-    line 11: waveform.added_volts.form: found "ascii", one of "int8", "uint8", "int16-high-first", "int16-low-first", "uint16-high-first", "uint16-low-first", "real-32-high-first", "real-32-low-first", "real-64-high-first", "real-64-low-first" is wanted
+    line 11: waveform.added_volts.form: found "ascii": expected one of "int8", "uint8", "int16-high-first", "int16-low-first", "uint16-high-first", "uint16-low-first", "real-32-high-first", "real-32-low-first", "real-64-high-first", "real-64-low-first"
     line 12: waveform.points: found 7, there is no preamble to count in: a constant in quotes or { ask = "..." } is expected
     "#);
     let lines =
         "preamble = [\"P?\", 3]\ninterval = { asks = \"T?\" }\nvolts_per_code = { position = 0 }";
     insta::assert_snapshot!(scale(lines).unwrap_err(), @r#"
-    line 8: waveform.preamble: found ["P?", 3], a list of texts in quotes is wanted
-    line 9: waveform.interval.asks: unknown key, known here: ask, position, offset, form, factor, reciprocal
+    line 8: waveform.preamble: found ["P?", 3]: expected a list of texts in quotes
+    line 9: waveform.interval.asks: unknown key: expected one of ask, position, offset, form, factor, reciprocal
     line 9: waveform.interval: it is not clear where the number stands, ask (and position), or position in the preamble, or offset and form in the block
-    line 10: waveform.volts_per_code.position: found 0, a whole number from 1 to 1000 is wanted
+    line 10: waveform.volts_per_code.position: found 0: expected a whole number from 1 to 1000
     "#);
     let lines = "preamble = \"P?\"\ninterval = \"20 ns\"\nvolts_per_code = \"4 mV\"";
     insta::assert_snapshot!(scale(lines).unwrap_err(), @"line 5: waveform: no value is taken from the preamble, leave preamble out, or say where a value stands in it");
