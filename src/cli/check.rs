@@ -10,10 +10,7 @@ use crate::report;
 use crate::session::{self, SessionError};
 
 pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
-    let checked = session::check(&args.session).map_err(|error| {
-        Failure::from_error(USAGE, &error)
-            .hint("name the folder that record made, the one with session.toml in it")
-    })?;
+    let checked = session::check(&args.session)?;
     let copy = (args.repair && !checked.findings.is_empty())
         .then(|| mended_path(args))
         .transpose()?;

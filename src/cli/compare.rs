@@ -21,6 +21,9 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     if let Some(other) = &args.other {
         return two_sheets(args, other);
     }
+    if args.session.is_file() {
+        return Err(one_file(&args.session));
+    }
     let session = open(&args.session)?;
     let build = args.build.as_deref().map(sheet::read).transpose()?;
     let sheet = logbook::sheet_in_force(&session, build.as_ref().map(|(_, text)| &**text))?;
@@ -114,10 +117,21 @@ fn two_sheets(args: &CompareArgs, other: &Path) -> Result<Outcome, Failure> {
 
 /// Opens a session folder.
 pub(super) fn open(dir: &Path) -> Result<Session, Failure> {
-    Session::open(dir).map_err(|error| {
-        Failure::from(error)
-            .hint("name the folder that record made, the one with session.toml in it")
-    })
+    Ok(Session::open(dir)?)
+}
+
+/// A file where a session folder is expected.
+fn one_file(path: &Path) -> Failure {
+    let is_sheet = read_text(path).is_ok_and(|text| text.contains("[coil]"));
+    let kind = if is_sheet { "a build sheet" } else { "a file" };
+    let name = origin(path);
+    Failure::new(
+        USAGE,
+        format!("{name}: that is {kind}; compare takes a session folder, or two sheets"),
+    )
+    .hint(format!(
+        "what the sheet alone predicts: sagtrace predict {name}"
+    ))
 }
 
 /// Reads a build's good day.

@@ -5,13 +5,13 @@ use std::process::ExitCode;
 use crate::coil::fit::FitError;
 use crate::coil::predict::PredictError;
 use crate::logbook::LogbookError;
-use crate::plain::with_causes;
+use crate::plain::{Shown as _, with_causes};
 use crate::session::SessionError;
 use crate::sheet::{drive::WhyNone, supply::SupplyError};
 
 /// Done.
 pub(super) const DONE: u8 = 0;
-/// With `--strict`: done, and the answer is "no".
+/// Done, and the answer is "no": with `--strict`, or nothing explains a measured resonance.
 pub(super) const ANSWER_IS_NO: u8 = 1;
 /// Usage, or a bad file.
 pub(super) const USAGE: u8 = 2;
@@ -24,7 +24,7 @@ pub(super) const CANNOT_WRITE: u8 = 4;
 pub(super) const TABLE: &str = "\
 Exit codes:
   0    done
-  1    with --strict: done, and the answer is \"no\"
+  1    done, and the answer is \"no\": with --strict, or --fit finds no explanation
   2    wrong usage, or a bad file
   3    an instrument can't be opened, is silent or talks nonsense
   4    the result can't be written
@@ -75,7 +75,19 @@ impl From<PredictError> for Failure {
 
 impl From<SessionError> for Failure {
     fn from(error: SessionError) -> Self {
-        Self::from_error(USAGE, &error)
+        let failure = Self::from_error(USAGE, &error);
+        match &error {
+            SessionError::NotASession { .. } => {
+                failure.hint("name the folder that record made, the one with session.toml in it")
+            }
+            SessionError::Damaged { path, .. } => {
+                let dir = path.parent().unwrap_or(path).shown();
+                failure.hint(format!(
+                    "its rows may be whole; copy them with: sagtrace check {dir} --repair"
+                ))
+            }
+            _ => failure,
+        }
     }
 }
 
@@ -100,7 +112,11 @@ impl From<LogbookError> for Failure {
                 None
             }
         };
-        let failure = Self::from_error(USAGE, &error);
+        let code = match error {
+            LogbookError::Fit(FitError::OutOfReach { .. } | FitError::NotSettled) => ANSWER_IS_NO,
+            _ => USAGE,
+        };
+        let failure = Self::from_error(code, &error);
         match hint {
             Some(hint) => failure.hint(hint),
             None => failure,

@@ -107,12 +107,17 @@ fn add_profiles(catalogue: &mut Catalogue, folder: &Path) {
 
 /// Reads a file that the person named; `-` is stdin.
 pub(super) fn read_text(path: &Path) -> Result<String, Failure> {
-    let text = if is_stdin(path) {
+    open_text(path)
+        .map_err(|error| Failure::new(USAGE, format!("cannot read {}: {error}", origin(path))))
+}
+
+/// The same with the system's own error.
+pub(super) fn open_text(path: &Path) -> io::Result<String> {
+    if is_stdin(path) {
         input::text_of(io::stdin().lock())
     } else {
         input::read_named_text(path)
-    };
-    text.map_err(|error| Failure::new(USAGE, format!("cannot read {}: {error}", origin(path))))
+    }
 }
 
 /// A path in words for a message.

@@ -89,7 +89,7 @@ pub(super) fn forecast_metadata(meta: &Meta) -> String {
     } else {
         "computed from the readings up to each moment; none is measured"
     };
-    let title = "time left of the battery as it was foretold";
+    let title = "time left of the battery as predicted";
     table(
         meta,
         &json!("elapsed_s"),

@@ -39,6 +39,24 @@ pub enum SessionError {
         /// What became of it.
         fate: Fate,
     },
+    /// `session.toml` is damaged.
+    #[error("{}, line {line}: {reason}", path.shown())]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// The line, counted from 1.
+        line: usize,
+        /// What is wrong with it.
+        reason: String,
+    },
+    /// The table of rows has no line of names.
+    #[error("{} {reason}", path.shown())]
+    NoTable {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        reason: String,
+    },
     /// It is no session folder.
     #[error("{} is not a session folder: {reason}", path.shown())]
     NotASession {

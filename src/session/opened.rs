@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use super::error::SessionError;
 use super::meta::{Meta, SCHEMA};
 use super::reader::{RowReader, Skipped};
-use super::text::{is_there, sha256};
+use super::text::{is_there, line_of, sha256};
 use crate::reading::Chunk;
 use crate::{input, plain};
 
@@ -32,7 +32,8 @@ impl Session {
     /// Opens a folder.
     ///
     /// # Errors
-    /// [`SessionError::NotASession`] with what is missing, [`SessionError::Read`] when something can't be read.
+    /// [`SessionError::NotASession`] with what is missing, [`SessionError::Damaged`] for a `session.toml` that is not TOML
+    /// or lacks a key, [`SessionError::Read`] when something can't be read.
     pub fn open(dir: &Path) -> Result<Self, SessionError> {
         let path = dir.join("session.toml");
         if !is_there(&path) {
@@ -47,9 +48,10 @@ impl Session {
             });
         }
         let text = input::read_text(&path).map_err(SessionError::read(&path))?;
-        let meta = Meta::read(&text).map_err(|error| SessionError::NotASession {
-            path: dir.to_owned(),
-            reason: format!("session.toml: {}", plain::line(error.message())),
+        let meta = Meta::read(&text).map_err(|error| SessionError::Damaged {
+            line: line_of(&text, error.span().map_or(0, |span| span.start)),
+            path,
+            reason: plain::line(error.message().trim()).into_owned(),
         })?;
         if meta.schema > SCHEMA {
             let reason = format!(
@@ -61,12 +63,7 @@ impl Session {
                 reason,
             });
         }
-        let sheet = dir.join("build.toml");
-        let build_sheet = if is_there(&sheet) {
-            Some(input::read_text(&sheet).map_err(SessionError::read(&sheet))?)
-        } else {
-            None
-        };
+        let build_sheet = sheet_beside(dir)?;
         Ok(Self {
             dir: dir.to_owned(),
             meta,
@@ -92,7 +89,7 @@ impl Session {
     /// The rows, from the first in time: with several instruments they stand in the table as they became whole.
     ///
     /// # Errors
-    /// [`SessionError::Read`] or [`SessionError::NotASession`] when there is no table to read.
+    /// [`SessionError::Read`] or [`SessionError::NoTable`] when there is no table to read.
     pub fn rows(&self) -> Result<RowReader, SessionError> {
         let mut reader = RowReader::open(&self.dir.join("samples.csv"))?;
         if self.meta.instruments.len() > 1 {
@@ -148,4 +145,14 @@ impl Session {
         }
         Ok(marks)
     }
+}
+
+/// The sheet in a session folder, if there is one.
+pub(super) fn sheet_beside(dir: &Path) -> Result<Option<String>, SessionError> {
+    let path = dir.join("build.toml");
+    if !is_there(&path) {
+        return Ok(None);
+    }
+    let text = input::read_text(&path).map_err(SessionError::read(&path))?;
+    Ok(Some(text))
 }

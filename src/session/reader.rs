@@ -58,7 +58,7 @@ impl RowReader {
     /// Opens the file and reads its header; the rows come in the order of its lines.
     ///
     /// # Errors
-    /// [`SessionError::Read`], or [`SessionError::NotASession`] when the header lacks a column that every row needs.
+    /// [`SessionError::Read`], or [`SessionError::NoTable`] when the header lacks a column that every row needs.
     pub fn open(path: &Path) -> Result<Self, SessionError> {
         let file = input::open(path).map_err(SessionError::read(path))?;
         let mut reader = Self {
@@ -89,9 +89,13 @@ impl RowReader {
         .find(|wanted| !reader.columns.contains(wanted));
         match missing {
             None => Ok(reader),
-            Some(column) => Err(SessionError::NotASession {
+            Some(_) if reader.line_number == 0 => Err(SessionError::NoTable {
                 path: path.to_owned(),
-                reason: format!("its first line has no {column:?} column").to_lowercase(),
+                reason: "is empty: expected a line of column names, and rows".to_owned(),
+            }),
+            Some(column) => Err(SessionError::NoTable {
+                path: path.to_owned(),
+                reason: format!("has no {column:?} column in its first line").to_lowercase(),
             }),
         }
     }
@@ -379,10 +383,10 @@ mod tests {
 
     #[test]
     fn an_empty_file_and_a_foreign_one_are_told_apart_from_a_session_without_rows() {
-        assert!(matches!(read(b""), Err(SessionError::NotASession { .. })));
+        assert!(matches!(read(b""), Err(SessionError::NoTable { .. })));
         assert!(matches!(
             read(b"a,b\n1,2\n"),
-            Err(SessionError::NotASession { .. })
+            Err(SessionError::NoTable { .. })
         ));
         assert_eq!(read(HEADER.as_bytes()).unwrap().0, Vec::new());
     }

@@ -73,3 +73,9 @@ pub(super) fn one_line(text: &str) -> String {
 pub(super) fn is_there(path: &Path) -> bool {
     path.symlink_metadata().is_ok()
 }
+
+/// The line of a byte, counted from 1.
+pub(super) fn line_of(text: &str, at: usize) -> usize {
+    let before = text.bytes().take(at);
+    before.filter(|byte| *byte == b'\n').count() + 1
+}

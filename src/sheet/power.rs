@@ -4,7 +4,7 @@ use crate::battery::Battery;
 use crate::battery::kind::Kind;
 use crate::circuit::Circuit;
 use crate::circuit::parts::{BaseDiode, TransistorClass};
-use crate::faults::Table;
+use crate::faults::{Entry, Table};
 use crate::units::Unit;
 
 use super::assumed::{Assumed, optional};
@@ -16,7 +16,7 @@ pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<(Circu
             "transistor",
             "expected the transistor's class, such as \"power-to220\"",
         )
-        .and_then(|entry| entry.choice(&TransistorClass::WORDS));
+        .and_then(|entry| class(&entry));
     let bias_resistor_ohm = table
         .need(
             "bias_resistor",
@@ -61,6 +61,26 @@ pub(super) fn circuit(table: &Table<'_>, assumed: &mut Assumed) -> Option<(Circu
         transition_hz,
     };
     Some((circuit, known?))
+}
+
+/// Reads a transistor's class; a type number is answered with how to find its class.
+fn class(entry: &Entry<'_>) -> Option<TransistorClass> {
+    if entry.is_text() && entry.text().is_some_and(is_type_number) {
+        entry.fault(&format!(
+            "expected the class of that type, by its case and size: {}",
+            TransistorClass::CASES
+        ));
+        return None;
+    }
+    entry.choice(&TransistorClass::WORDS)
+}
+
+/// Whether a text is letters and digits as on a transistor's case, and none of the classes.
+fn is_type_number(text: &str) -> bool {
+    let has = |test: fn(&char) -> bool| text.chars().any(|sign| test(&sign));
+    has(char::is_ascii_digit)
+        && has(char::is_ascii_alphabetic)
+        && text.chars().all(|sign| sign.is_ascii_alphanumeric())
 }
 
 pub(super) fn battery(table: &Table<'_>, assumed: &mut Assumed) -> Option<Battery> {

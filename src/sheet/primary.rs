@@ -1,8 +1,8 @@
 //! Reads `[primary]`: the few turns at the secondary's foot.
 
 use crate::coil::former::Former;
-use crate::coil::winding::{CollectorEnd, Cylinder, Lay, Primary, Sense, Shape};
-use crate::faults::Table;
+use crate::coil::winding::{CollectorEnd, Cylinder, Lay, Primary, Sense, Shape, Winding};
+use crate::faults::{Entry, Table};
 use crate::units::{Unit, rounded};
 
 use super::assumed::{Assumed, optional};
@@ -34,7 +34,10 @@ pub(super) fn read(
         |key, range| optional(table.entry(key), |entry| entry.quantity(Unit::Metre, range));
     let insulation_m = length("over_insulation", 10e-6..=20e-3);
     let pitch_m = length("turn_pitch", 10e-6..=50e-3);
-    let position_m = length("position", -0.5..=1.0);
+    let position_m = optional(table.entry("position"), |entry| {
+        let position_m = entry.quantity(Unit::Metre, -0.5..=1.0)?;
+        is_at_coil(entry, position_m, secondary).then_some(position_m)
+    });
     let collector_end = optional(table.entry("collector_end"), |entry| entry.choice(&ENDS));
     let sense = optional(table.entry("sense"), |entry| entry.choice(&SENSES));
     table.close();
@@ -86,6 +89,21 @@ pub(super) fn read(
         sense,
     };
     is_clear_of(&primary, &diameter, outer_m, coil?).then_some(primary)
+}
+
+/// Whether the primary's foot lies below the winding's top; if not, that is reported at the position.
+fn is_at_coil(entry: &Entry<'_>, position_m: f64, secondary: Option<&Winding>) -> bool {
+    let Some(Cylinder { length_m, .. }) = secondary.and_then(Winding::cylinder) else {
+        return true;
+    };
+    let is_beside = position_m < length_m;
+    if !is_beside {
+        entry.fault(&format!(
+            "expected less than {}, the length of the winding above whose foot the primary begins",
+            rounded(length_m, Unit::Metre, 3)
+        ));
+    }
+    is_beside
 }
 
 /// Whether the primary's wire leaves the secondary's alone; if not, that is told at the diameter.

@@ -23,6 +23,11 @@ impl TransistorClass {
         ("power-to220", Self::PowerTo220),
         ("power-to3", Self::PowerTo3),
     ];
+
+    /// How to find the class of a transistor that lies on the bench.
+    pub const CASES: &str = "\"small-signal\" (a pea-sized plastic or metal can, TO-92 or TO-18), \"medium\" (flat, with a hole \
+        through the plastic, TO-126), \"power-to220\" (a metal tab with a hole, TO-220), \"power-to3\" (a metal can with two \
+        screw holes, TO-3)";
 }
 
 /// What lies between the base and the battery's minus, to stop the base's negative swing.

@@ -87,7 +87,7 @@ pub(super) fn seconds(text: &str) -> Result<Duration, String> {
     let value = units::parse(text, Unit::Second).map_err(|error| error.to_string())?;
     match Duration::try_from_secs_f64(value) {
         Ok(time) if time >= Duration::from_millis(1) => Ok(time),
-        _ => Err(format!("\"{text}\" is not a time of at least 1 ms")),
+        _ => Err(format!("found \"{text}\": expected a time of 1 ms or more")),
     }
 }
 

@@ -6,7 +6,7 @@ mod several;
 use std::path::Path;
 
 use books::unknown;
-pub(super) use books::{books, known};
+pub(super) use books::{books, known, refuse_above};
 
 use crate::analysis::figures::battery::runs;
 use crate::battery::backtest::{Knowledge, replay, replay_on};
@@ -40,6 +40,12 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
         load: args.load.unwrap_or(Loading::As(Load::Measured)),
     };
     let books = books(&dir, &rule)?;
+    let named = books
+        .iter()
+        .filter(|book| args.labels.contains(&book.battery));
+    for entry in named.flat_map(|book| &book.entries) {
+        refuse_above("--end", args.end, entry.kind, entry.series)?;
+    }
     let text = if args.backtest {
         backtest(args, &dir, &rule, &books)?
     } else if let [label] = args.labels.as_slice() {

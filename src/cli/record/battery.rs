@@ -8,6 +8,7 @@ use crate::battery::logbook::Logbook;
 use crate::battery::series;
 use crate::battery::watch::Limits;
 use crate::cli::args::{BatteryInUse, BatteryStart};
+use crate::cli::battery::refuse_above;
 use crate::cli::exit::{Failure, USAGE};
 use crate::logbook::{self, Loading, Rule, Sources};
 use crate::recording::{Battery, Earlier, EarlierRuns, Forecast};
@@ -41,6 +42,7 @@ pub(crate) fn forecast(
     let kind = args
         .battery_kind
         .or_else(|| of_build.map(|battery| battery.kind));
+    refuse_above("--battery-end", args.battery_end, kind, series)?;
     let of_kind = || logbook::end_v(kind?, series, each_v);
     let seconds = |time: Option<std::time::Duration>| time.map(|time| time.as_secs_f64());
     let battery = Battery {

@@ -1,21 +1,24 @@
 //! Whether a session folder is whole, and a mended copy of one that is not. The folder itself is never changed.
 
+mod salvage;
+
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write as _};
 use std::path::Path;
 use std::sync::Arc;
 
-use super::error::SessionError;
-use super::folder::replace_file;
-use super::forecast;
-use super::meta::{Meta, State};
-use super::opened::Session;
-use super::reader::RowReader;
-use super::summary::Summary;
-use super::text::{is_there, sha256};
 use crate::reading::Row;
+use crate::session::error::SessionError;
+use crate::session::folder::replace_file;
+use crate::session::forecast;
+use crate::session::meta::{Meta, State};
+use crate::session::opened::Session;
+use crate::session::reader::RowReader;
+use crate::session::summary::Summary;
+use crate::session::text::{is_there, sha256};
 use crate::{input, plain};
+use salvage::{Salvaged, salvage};
 
 /// Something in the folder that is not as it was written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,7 +45,10 @@ pub struct Checked {
 /// # Errors
 /// [`SessionError`] when it is no session folder or cannot be read at all.
 pub fn check(dir: &Path) -> Result<Checked, SessionError> {
-    let session = Session::open(dir)?;
+    let session = match Session::open(dir) {
+        Err(error @ SessionError::Damaged { .. }) => return damaged(dir, &error),
+        opened => opened?,
+    };
     let mut findings = Vec::new();
     let mut tell = |file: &str, what: String| {
         findings.push(Finding {
@@ -98,6 +104,24 @@ pub fn check(dir: &Path) -> Result<Checked, SessionError> {
     })
 }
 
+/// Counts the rows of a folder whose `session.toml` is damaged.
+fn damaged(dir: &Path, error: &SessionError) -> Result<Checked, SessionError> {
+    let mut findings = Vec::new();
+    let mut tell = |file: &str, what: String| {
+        let file = file.to_owned();
+        findings.push(Finding { file, what });
+    };
+    if let SessionError::Damaged { line, reason, .. } = error {
+        tell("session.toml", format!("line {line}: {reason}"));
+    }
+    let summary = samples(dir, &mut tell)?;
+    Ok(Checked {
+        summary,
+        findings,
+        is_closed: false,
+    })
+}
+
 /// Counts the whole rows and tells what is wrong between them.
 fn samples(dir: &Path, tell: &mut impl FnMut(&str, String)) -> Result<Summary, SessionError> {
     const FILE: &str = "samples.csv";
@@ -143,9 +167,15 @@ fn samples(dir: &Path, tell: &mut impl FnMut(&str, String)) -> Result<Summary, S
 /// # Errors
 /// [`SessionError::Exists`] when the copy is there already, else what could not be read or written.
 pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
-    // As it stands there, not as it is shown.
-    Session::open(dir)?;
-    let mut meta = meta_of(dir)?;
+    let (mut meta, made_anew) = match Session::open(dir) {
+        Err(SessionError::Damaged { line, .. }) => {
+            let Salvaged { meta, lost } = salvage(dir)?;
+            let words = format!("session.toml was damaged in line {line}; {lost}");
+            (meta, Some(words))
+        }
+        // As it stands there, not as it is shown.
+        opened => opened.and_then(|_| meta_of(dir)).map(|meta| (meta, None))?,
+    };
     if is_there(copy) {
         return Err(SessionError::Exists {
             path: copy.to_owned(),
@@ -162,10 +192,11 @@ pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
     let (summary, last) = whole_rows(dir, &part)?;
     whole_marks(&part)?;
     whole_forecasts(&part.join("forecast.csv"))?;
-    if meta.state == State::Recording {
+    if meta.state == State::Recording || made_anew.is_some() {
         meta.state = State::Closed;
         meta.ended = last.map(|row| crate::clock::rfc3339_ms(row.stamp.wall_ms));
-        meta.end_reason = Some("it was cut off; this is a mended copy".to_owned());
+        let cut_off = || "it was cut off; this is a mended copy".to_owned();
+        meta.end_reason = Some(made_anew.unwrap_or_else(cut_off));
     }
     if let Some(lost) = meta.summary.as_ref().and_then(|then| lost(then, &summary)) {
         // The new summary must not hide it.
