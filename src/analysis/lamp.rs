@@ -66,6 +66,9 @@ pub fn read(text: &str) -> Option<Result<LampMark, LampError>> {
 
 /// The number with its unit at the head of a text; the whole text if it begins with no number.
 fn length(text: &str) -> &str {
+    if units::with_point(text).is_some() {
+        return text;
+    }
     let Some((_, _, rest)) = units::split_number(text) else {
         return text;
     };
@@ -258,9 +261,9 @@ mod tests {
             ("lamp lit at", "is not a number with a unit"),
             (
                 "lamp lit at 12 volts",
-                "has the unit \"volts\" where m is expected",
+                "has the unit \"volts\": expected a length",
             ),
-            ("lamp lit at 12,5 cm", "has no unit"),
+            ("lamp lit at 12,5 cm", "write 12.5 cm, with a point"),
             ("lamp lit at -3 cm", "found a distance below 0"),
             ("lamp lit at 1e999 cm", "is out of range"),
             ("lamp lit at ß", "is not a number with a unit"),

@@ -182,7 +182,7 @@ mod tests {
             .replace("7.01 MHz", "7.01")
             + "top_capacitance = \"1 pF\"\nmood = \"good\"\n";
         insta::assert_snapshot!(parse(&text).unwrap_err(), @r#"
-        line 1: 2 explanations, expected one of circuit_size, top_capacitance, former_shift and winding_shift
+        line 1: 2 explanations: expected one of circuit_size, top_capacitance, former_shift and winding_shift
         line 3: schema: found 2: expected 1
         line 7: earth: found "hung": expected one of "standing", "held", "clipped", "earthed"
         line 8: frequency: found "7.01": expected a frequency with its unit, such as "4.2 MHz"
@@ -194,7 +194,7 @@ mod tests {
     fn a_day_without_an_explanation_is_refused() {
         let text = kept(Amount::Former { shift: -0.01 }).text();
         let text = text.replace("former_shift", "# former_shift");
-        insta::assert_snapshot!(parse(&text).unwrap_err(), @"line 1: 0 explanations, expected one of circuit_size, top_capacitance, former_shift and winding_shift");
+        insta::assert_snapshot!(parse(&text).unwrap_err(), @"line 1: 0 explanations: expected one of circuit_size, top_capacitance, former_shift and winding_shift");
     }
 
     proptest! {

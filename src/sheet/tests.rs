@@ -308,7 +308,7 @@ fn a_thick_secondary_needs_callipers_where_no_table_reaches() {
         "wire = \"0.20 mm\"\nfilm = \"grade-1\"\nturns = 450\nturn_pitch = \"0.22 mm\"",
         "wire = \"1 mm\"\nturns = 50",
     );
-    insta::assert_snapshot!(faults_of(&text), @r#"line 9: coil.wire: found "1 mm", film of 1 mm: "grade-1" is not listed for it, 0.1 mm to 0.813 mm is; coil.over_enamel may say what callipers show"#);
+    insta::assert_snapshot!(faults_of(&text), @r#"line 9: coil.wire: found "1 mm": film of 1 mm: "grade-1" is not listed for it, 0.1 mm to 0.813 mm is; coil.over_enamel may say what callipers show"#);
     let text = text.replacen("turns = 50", "turns = 50\nover_enamel = \"1.06 mm\"", 1);
     assert!((parse(&text).unwrap().winding_length_m() - 0.053).abs() < 1e-9);
 }

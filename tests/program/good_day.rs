@@ -134,7 +134,7 @@ fn what_cannot_explain_or_belong_is_refused_with_what_can() {
     let folder = tempfile::tempdir().unwrap();
     let evening = copied("evening", folder.path());
     let (code, _, said) = compare(&evening, &["--fit", "top"]);
-    assert_eq!(code, 2);
+    assert_eq!(code, 1);
     assert!(
         said.contains("0 to 100 pF from top to earth gives"),
         "{said}"

@@ -25,3 +25,4 @@ mod profiles;
 #[cfg(unix)]
 mod steering;
 mod stretches;
+mod wrong;

@@ -361,7 +361,7 @@ fn answer_place(table: &Table<'_>, ask: &str, position: usize) -> Option<Place> 
     if ask.trim().is_empty() {
         table.fault(
             "an empty ask",
-            "the question is expected; for lines that come by themselves manner = \"unasked\"",
+            "expected the question; for lines that come by themselves manner = \"unasked\"",
         );
         return None;
     }

@@ -29,7 +29,7 @@ const MEANINGS: [(&str, Means); 6] = [
 /// Reads the layout of frames with fixed places.
 pub(in crate::instrument) fn layout(table: &Table<'_>) -> Option<PlacesLayout> {
     let length = table
-        .need("length", "the number of bytes of a frame is expected")
+        .need("length", "expected the number of bytes of a frame")
         .and_then(|entry| whole::<usize>(&entry, 2, LONGEST));
     let is_counted = usual(Some(table), "counted", false, Entry::flag);
     let digits = table.entry("digits");
@@ -78,7 +78,7 @@ fn digits(entry: &Entry<'_>, segments: Option<&Table<'_>>, length: usize) -> Opt
         return Some(Digits::Letters { first, last });
     };
     if (last - first) % 2 == 0 {
-        entry.fault("two places for each digit are expected");
+        entry.fault("expected two places for each digit");
         return None;
     }
     let all = segments.entries();
@@ -92,7 +92,7 @@ fn digits(entry: &Entry<'_>, segments: Option<&Table<'_>>, length: usize) -> Opt
                 return Some((bits, letter));
             }
             entry.fault(
-                "two hexadecimal digits up to 7f = one character is expected, like 7d = \"0\"",
+                "expected two hexadecimal digits up to 7f = one character, such as 7d = \"0\"",
             );
             None
         })
@@ -120,7 +120,7 @@ fn flag(name: &str, entry: &Entry<'_>, length: usize) -> Option<Flag> {
     };
     let Some((place, test)) = byte().or_else(bit) else {
         entry.fault(&format!(
-            "PLACE.BIT or PLACE=CHARACTER is expected, with a place from 1 to {length}, like \"8.0\" or \"7=;\""
+            "expected PLACE.BIT or PLACE=CHARACTER, with a place from 1 to {length}, such as \"8.0\" or \"7=;\""
         ));
         return None;
     };
@@ -128,7 +128,7 @@ fn flag(name: &str, entry: &Entry<'_>, length: usize) -> Option<Flag> {
     let means = match point {
         Some(Ok(digit)) => Means::Point(digit),
         Some(Err(_)) => {
-            entry.fault("the number of a digit is expected behind point_, like point_2");
+            entry.fault("expected the number of a digit behind point_, such as point_2");
             return None;
         }
         None => MEANINGS
@@ -157,7 +157,7 @@ pub(in crate::instrument) fn shown(
             let flags: Option<Vec<usize>> = names.iter().map(|name| number(name)).collect();
             if flags.is_none() {
                 entry.fault(&format!(
-                    "names of [lines.flags] are expected: {}",
+                    "expected names of [lines.flags]: {}",
                     known(layout)
                 ));
             }
@@ -172,7 +172,7 @@ pub(in crate::instrument) fn shown(
     if layout.digits.is_none() && digits == Some(None) {
         table.fault(
             "no digits",
-            "the places of its digits are expected, here or under [lines], like \"2-6\"",
+            "expected the places of its digits, here or under [lines], such as \"2-6\"",
         );
         return None;
     }
@@ -185,7 +185,7 @@ pub(in crate::instrument) fn shown(
                 let flag = number(name);
                 if flag.is_none() {
                     entry.fault(&format!(
-                        "a name of [lines.flags] is expected: {}",
+                        "expected a name of [lines.flags]: {}",
                         known(layout)
                     ));
                 }
@@ -221,7 +221,7 @@ fn size(entry: &Entry<'_>, channel: Channel) -> Option<i32> {
     });
     if power.is_none() {
         entry.fault(&format!(
-            "the size of 1 on the display is expected, a power of ten with its unit, like \"0.1 {}\"",
+            "expected the size of 1 on the display, a power of ten with its unit, such as \"0.1 {}\"",
             unit.symbol()
         ));
     }
@@ -253,13 +253,13 @@ channel = "battery_v"
 when = ["volts"]
 sizes = { range0 = "2 mV" }
 "#;
-        insta::assert_snapshot!(Profile::parse("m", text).unwrap_err(), @"line 6: lines: counted frames of more than 15 bytes, a nibble counts no further");
+        insta::assert_snapshot!(Profile::parse("m", text).unwrap_err(), @"line 6: lines: counted frames of more than 15 bytes: a nibble counts no further");
         let text = text.replace("counted = true\n", "");
         insta::assert_snapshot!(Profile::parse("m", &text).unwrap_err(), @r#"
         line 9: lines.digits: found "2-20": expected the first and last place of the digits, within 1 to 16, such as "2-6"
-        line 11: lines.flags.volts: found "7", PLACE.BIT or PLACE=CHARACTER is expected, with a place from 1 to 16, like "8.0" or "7=;"
-        line 12: lines.flags.point_x: found "3.1", the number of a digit is expected behind point_, like point_2
-        line 13: lines.flags.far: found "17=a", PLACE.BIT or PLACE=CHARACTER is expected, with a place from 1 to 16, like "8.0" or "7=;"
+        line 11: lines.flags.volts: found "7": expected PLACE.BIT or PLACE=CHARACTER, with a place from 1 to 16, such as "8.0" or "7=;"
+        line 12: lines.flags.point_x: found "3.1": expected the number of a digit behind point_, such as point_2
+        line 13: lines.flags.far: found "17=a": expected PLACE.BIT or PLACE=CHARACTER, with a place from 1 to 16, such as "8.0" or "7=;"
         "#);
         let text = text
             .replace("\"2-20\"", "\"2-6\"")
@@ -268,9 +268,9 @@ sizes = { range0 = "2 mV" }
             .replace("\"17=a\"", "\"16.3\"")
             .replace("[\"volts\"]", "[\"volt\"]");
         insta::assert_snapshot!(Profile::parse("m", &text).unwrap_err(), @r#"
-        line 16: value[1].when: found ["volt"], names of [lines.flags] are expected: far, point_2, volts
-        line 17: value[1].sizes.range0: found "2 mV", the size of 1 on the display is expected, a power of ten with its unit, like "0.1 V"
-        line 17: value[1].sizes.range0: found "2 mV", a name of [lines.flags] is expected: far, point_2, volts
+        line 16: value[1].when: found ["volt"]: expected names of [lines.flags]: far, point_2, volts
+        line 17: value[1].sizes.range0: found "2 mV": expected the size of 1 on the display, a power of ten with its unit, such as "0.1 V"
+        line 17: value[1].sizes.range0: found "2 mV": expected a name of [lines.flags]: far, point_2, volts
         "#);
     }
 }

@@ -114,7 +114,7 @@ fn received_end(entry: &Entry<'_>) -> Option<WireEnd> {
         Some(byte) if !is_of_number(byte) => Some(WireEnd::Byte(byte)),
         _ => {
             entry.fault(
-                "one of \"any\", \"lf\", \"cr\" is expected, or a single byte that is neither a letter nor in a number, like \";\" or \"0x03\"",
+                "expected one of \"any\", \"lf\", \"cr\", or a single byte that is neither a letter nor in a number, such as \";\" or \"0x03\"",
             );
             None
         }
@@ -131,7 +131,7 @@ fn prompt(entry: &Entry<'_>) -> Option<String> {
     let is_plain = text.bytes().all(|byte| !matches!(byte, b'\r' | b'\n'));
     if text.bytes().all(is_of_number) || !is_plain {
         entry.fault(
-            "a text without line ends is expected, with a sign in it that no number holds, like \"> \"",
+            "expected a text without line ends, with a sign in it that no number holds, such as \"> \"",
         );
         return None;
     }
@@ -142,7 +142,7 @@ fn prompt(entry: &Entry<'_>) -> Option<String> {
 fn skip(entry: &Entry<'_>) -> Option<Vec<String>> {
     let lines = entry.text_or_texts()?;
     if lines.iter().any(|line| line.trim().is_empty()) {
-        entry.fault("lines with something in them are expected");
+        entry.fault("expected lines with something in them");
         return None;
     }
     Some(lines)
@@ -177,15 +177,15 @@ mod tests {
     fn what_cannot_be_is_refused_with_what_to_do() {
         let text = "[port]\nhandshake = \"dtr-dsr\"\nreceived_end = \"7\"\nprompt = \"+1 \"\nskip = [\"\"]\n";
         insta::assert_snapshot!(read(text, Manner::Asked).unwrap_err(), @r#"
-        line 2: port.handshake: found "dtr-dsr", the system's serial drivers have no handshake by DTR and DSR: say "none", and DTR, which stays raised, lets the instrument send at any time
-        line 3: port.received_end: found "7", one of "any", "lf", "cr" is expected, or a single byte that is neither a letter nor in a number, like ";" or "0x03"
-        line 4: port.prompt: found "+1 ", a text without line ends is expected, with a sign in it that no number holds, like "> "
-        line 5: port.skip: found [""], lines with something in them are expected
+        line 2: port.handshake: found "dtr-dsr": the system's serial drivers have no handshake by DTR and DSR: say "none", and DTR, which stays raised, lets the instrument send at any time
+        line 3: port.received_end: found "7": expected one of "any", "lf", "cr", or a single byte that is neither a letter nor in a number, such as ";" or "0x03"
+        line 4: port.prompt: found "+1 ": expected a text without line ends, with a sign in it that no number holds, such as "> "
+        line 5: port.skip: found [""]: expected lines with something in them
         "#);
         let text = "[port]\nhandshake = \"hardware\"\nrts = false\nreceived_end = \"0xZZ\"\nprompt = \"> \"\n";
         insta::assert_snapshot!(read(text, Manner::Unasked).unwrap_err(), @r#"
         line 1: port: rts = false with handshake = "hardware", the handshake moves RTS itself: leave one of them out
-        line 4: port.received_end: found "0xZZ", one of "any", "lf", "cr" is expected, or a single byte that is neither a letter nor in a number, like ";" or "0x03"
+        line 4: port.received_end: found "0xZZ": expected one of "any", "lf", "cr", or a single byte that is neither a letter nor in a number, such as ";" or "0x03"
         line 5: port.prompt: found "> ", it is for asked profiles: lines that come unasked have no question before them
         "#);
     }

@@ -27,7 +27,7 @@ pub(in crate::instrument) fn stream(table: &Table<'_>, kind: SpotKind) -> Stream
     let first = table.entry("first").and_then(|entry| {
         let text = entry.text()?;
         if text.is_empty() || text.contains([' ', '\t']) {
-            entry.fault("the text of the first field is expected, without blanks");
+            entry.fault("expected the text of the first field, without blanks");
         }
         Some(text.to_owned())
     });
@@ -63,7 +63,7 @@ fn clock(table: &Table<'_>, kind: SpotKind) -> Option<ClockRule> {
     let Some(tick) = tick else {
         table.fault(
             "clock without clock_tick",
-            "the time of one tick is expected, like clock_tick = \"1 us\"",
+            "expected the time of one tick, such as clock_tick = \"1 us\"",
         );
         return None;
     };
@@ -126,10 +126,10 @@ mod tests {
         let lines = "layout = \"columns\"\ncounter = \"n\"\ncounter_wraps = 1\nclock_tick = \"1 us\"\nfirst = \"\"";
         let place = "position = 2\nunit = \"kV\"";
         insta::assert_snapshot!(profile(lines, place).unwrap_err(), @r#"
-        line 5: lines: clock_tick without clock, clock says which field it is about
+        line 5: lines: clock_tick without clock: clock says which field it is about
         line 7: lines.counter: found "n": expected a whole number from 1 to 1000
         line 8: lines.counter_wraps: found 1: expected a whole number from 2 to 9007199254740992
-        line 10: lines.first: found "", the text of the first field is expected, without blanks
+        line 10: lines.first: found "": expected the text of the first field, without blanks
         line 14: value[1].unit: found "kV": expected a unit of battery_v, such as "V"
         "#);
     }

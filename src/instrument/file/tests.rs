@@ -34,7 +34,7 @@ layout = "fields"
         line 10: resync.answer: missing: expected a text in quotes
         line 13: value[1].channel: found "frequency": expected one of "frequency_hz", "battery_v", "current_a", "amplitude_v", "temperature_c"
         line 18: value[2].unit: found "kHz": expected a unit of battery_v, such as "V"
-        line 19: lines: [lines] in an asked profile, expected none: each [[value]] has its own question
+        line 19: lines: [lines] in an asked profile: expected none: each [[value]] has its own question
         "#);
 }
 
@@ -89,7 +89,7 @@ channel = "battery_v"
 ask = "W?"
 unit = "mV"
 "#;
-    insta::assert_snapshot!(Profile::parse("m", text).unwrap_err(), @"line 10: value[2]: channel battery_v a second time, a channel stands once");
+    insta::assert_snapshot!(Profile::parse("m", text).unwrap_err(), @"line 10: value[2]: channel battery_v a second time: a channel stands once");
 }
 
 #[test]
@@ -116,7 +116,7 @@ fn a_period_has_a_unit_of_time_and_is_a_frequencys() {
     let fault = |channel, keys| with(channel, keys).unwrap_err().to_string();
     insta::assert_snapshot!(fault("frequency_hz", "quantity = \"period\"\nunit = \"MHz\""), @r#"line 9: value[1].unit: found "MHz": expected a unit of a period, such as "ns""#);
     insta::assert_snapshot!(fault("frequency_hz", "quantity = \"time\"\nunit = \"s\""), @r#"line 8: value[1].quantity: found "time": expected one of "period", "frequency""#);
-    insta::assert_snapshot!(fault("battery_v", "quantity = \"period\"\nunit = \"V\""), @r#"line 8: value[1].quantity: found "period", only a frequency_hz has a quantity"#);
+    insta::assert_snapshot!(fault("battery_v", "quantity = \"period\"\nunit = \"V\""), @r#"line 8: value[1].quantity: found "period": only a frequency_hz has a quantity"#);
 }
 
 /// It was taken and had no effect.
@@ -127,6 +127,6 @@ fn a_board_that_speaks_by_itself_is_not_asked_for_its_name() {
     let error = Profile::parse("plain-lines", &text)
         .unwrap_err()
         .to_string();
-    let want = "start.identity: found \"*IDN?\", a question for the name is for asked profiles";
+    let want = "start.identity: found \"*IDN?\": a question for the name is for asked profiles";
     assert!(error.contains(want), "{error}");
 }

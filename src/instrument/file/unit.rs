@@ -25,7 +25,7 @@ pub(in crate::instrument) fn thousands(
         _ => false,
     };
     if decimal_sign == Some(sign) || is_taken {
-        entry.fault("another sign than the decimal sign and the one between values is expected");
+        entry.fault("expected another sign than the decimal sign and the one between values");
         return None;
     }
     Some(sign)

@@ -54,7 +54,7 @@ pub(in crate::instrument) fn of_profile(
     if is_used == Some(false) {
         table.fault(
             "no [[value]] is taken from it",
-            "a value with waveform = \"frequency\", say, is expected",
+            "expected a value with waveform = \"frequency\", for example",
         );
     }
     waveform(&table, port)
@@ -65,10 +65,13 @@ fn waveform(table: &Table<'_>, port: Option<&PortRule>) -> Option<WaveformRule> 
     let before = usual(Some(table), "before", Vec::new(), Entry::texts);
     let preamble = usual(Some(table), "preamble", Vec::new(), Entry::text_or_texts);
     let ask = table
-        .need("ask", "the question for the samples is expected")
+        .need("ask", "expected the question for the samples")
         .and_then(|entry| entry.text().map(str::to_owned));
     let codes = table
-        .need("codes", "how samples are coded is expected, like \"int8\"")
+        .need(
+            "codes",
+            "expected the code of the samples, such as \"int8\"",
+        )
         .and_then(|entry| entry.choice(&CODES));
     let ends = end_stops(table, codes.unwrap_or(Codes::Int8));
     let skip = usual(Some(table), "skip", 0, |entry| whole(entry, 0, 1_000_000));
@@ -141,7 +144,7 @@ fn carries_any_byte(table: &Table<'_>, port: Option<&PortRule>) {
     if port.is_some_and(|port| port.handshake == Handshake::Software) {
         table.fault(
             "port.handshake is software",
-            "none or hardware is expected: a block may hold the bytes that stop and start the line",
+            "expected none or hardware: a block may hold the bytes that stop and start the line",
         );
     }
 }
@@ -172,7 +175,7 @@ pub(in crate::instrument) fn block_place(
     let codes = byte_codes(entry);
     let of = count_of(table, position);
     let Some(ask) = ask else {
-        entry.fault("the question for it is expected beside it: ask");
+        entry.fault("expected its question beside it: ask");
         return None;
     };
     Some(Place::Block {

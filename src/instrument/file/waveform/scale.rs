@@ -8,7 +8,7 @@ use crate::instrument::waveform::rule::{Origin, ScaleRule, ScaleValue};
 use crate::units::{self, Unit};
 
 const EXPECTED: &str =
-    "its position in the preamble, a constant in quotes or { ask = \"...\" } is expected";
+    "expected its position in the preamble, a constant in quotes or { ask = \"...\" }";
 
 /// Reads the keys of the scale; `preamble` are its questions.
 pub(in crate::instrument) fn scale(
@@ -93,7 +93,7 @@ impl Keys {
 
     fn in_preamble(&mut self, entry: &Entry<'_>, position: usize) -> Option<Origin> {
         if !self.has_preamble {
-            entry.fault("there is no preamble to count in: a constant in quotes or { ask = \"...\" } is expected");
+            entry.fault("expected a constant in quotes or { ask = \"...\" }: there is no preamble to count in");
             return None;
         }
         self.is_preamble_used = true;
@@ -114,7 +114,7 @@ impl Keys {
         let factor = usual(Some(&table), "factor", 1.0, |entry| {
             let factor = entry.number(-1e12..=1e12)?;
             if factor.abs() < f64::MIN_POSITIVE {
-                entry.fault("a number other than 0 is expected");
+                entry.fault("expected a number other than 0");
                 return None;
             }
             Some(factor)
@@ -159,12 +159,12 @@ fn constant(entry: &Entry<'_>, unit: Option<Unit>) -> Option<f64> {
         return entry.quantity(unit, -1e12..=1e12);
     }
     let (mantissa, exponent, rest) = units::split_number(entry.text()?.trim()).or_else(|| {
-        entry.fault("a number in quotes is expected, like \"128\"");
+        entry.fault("expected a number in quotes, such as \"128\"");
         None
     })?;
     let value = units::with_exponent(mantissa, exponent);
     if !rest.is_empty() || !value.is_finite() {
-        entry.fault("a number in quotes and nothing else is expected, like \"128\"");
+        entry.fault("expected a number in quotes and nothing else, such as \"128\"");
         return None;
     }
     Some(value)

@@ -122,5 +122,5 @@ unit = "mV"
     assert_eq!(both(&reading), [Some(6_231_230.0), Some(8.912)]);
     assert_eq!(read(&two, b"F0623123B08912O").status, Status::Overload);
     let none = text.replace("digits = \"10-14\"\n", "");
-    insta::assert_snapshot!(Profile::parse("two", &none).unwrap_err(), @r#"line 16: value[2]: no digits, the places of its digits are expected, here or under [lines], like "2-6""#);
+    insta::assert_snapshot!(Profile::parse("two", &none).unwrap_err(), @r#"line 16: value[2]: no digits: expected the places of its digits, here or under [lines], such as "2-6""#);
 }
