@@ -10,7 +10,7 @@ pub const LONGEST_TEXT: u64 = 8 << 20;
 /// Opens a file to be read.
 ///
 /// # Errors
-/// When it can't be opened, or is a folder, a pipe or a device: looked at once it is open, and never waited for.
+/// When it can't be opened, or is a folder, a pipe or a device: its kind is read after it is opened, and never waited for.
 pub fn open(path: &Path) -> io::Result<File> {
     let file = options().open(path)?;
     match other_kind(file.metadata()?.file_type()) {

@@ -79,7 +79,7 @@ pub fn radiated_v_per_m(frequency_hz: f64, bandwidth_hz: f64) -> Option<f64> {
         .then_some(micro * 1e-6)
 }
 
-/// What a capacitance hung on a resonator leaves of its frequency: sqrt(C / (C + dC)), both in farad, its inductance unchanged.
+/// What a capacitance hung on a resonator leaves of its frequency: sqrt(C / (C + dC)), both in farads, its inductance unchanged.
 pub fn detuning(own_f: f64, added_f: f64) -> f64 {
     (own_f / (own_f + added_f)).sqrt()
 }

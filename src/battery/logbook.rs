@@ -62,7 +62,7 @@ pub struct Entry {
     pub least_v: Option<f64>,
     /// Charge up to the end, in ampere hour.
     pub charge_ah: Option<f64>,
-    /// Energy up to the end, in watt hour.
+    /// Energy up to the end, in watts hours.
     pub energy_wh: Option<f64>,
     /// Mean current, in ampere.
     pub current_a: Option<f64>,
@@ -70,7 +70,7 @@ pub struct Entry {
     pub estimated: bool,
     /// Time in gaps, which charge and energy leave out, in second.
     pub missing_s: f64,
-    /// Resistance at which the load went off, in ohm.
+    /// Resistance at which the load went off, in ohms.
     pub resistance_ohm: Option<f64>,
     /// Seconds from then to the reading.
     pub pulse_s: Option<f64>,

@@ -26,7 +26,7 @@ pub struct Battery {
     pub series: u32,
     /// The charge printed on one of them, in ampere hour.
     pub capacity_ah: Option<f64>,
-    /// The resistance of one of them as measured, in ohm.
+    /// The resistance of one of them as measured, in ohms.
     pub resistance_ohm: Option<f64>,
 }
 

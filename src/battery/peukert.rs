@@ -21,7 +21,7 @@ pub struct Peukert {
 /// Why no capacity is given.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 #[error(
-    "current {}: outside the fit, {} to {} is allowed",
+    "current {}: outside the fit, expected {} to {}",
     rounded(*current_a, Unit::Ampere, 3),
     rounded(*least_a, Unit::Ampere, 3),
     rounded(*most_a, Unit::Ampere, 3)
@@ -91,7 +91,7 @@ mod tests {
     fn a_current_outside_the_fit_is_refused() {
         let fit = Peukert::through((0.1, 0.45), (0.5, 0.33)).unwrap();
         insta::assert_snapshot!(fit.charge_ah(1.0).unwrap_err(),
-            @"current 1.00 A: outside the fit, 100 mA to 500 mA is allowed");
+            @"current 1.00 A: outside the fit, expected 100 mA to 500 mA");
         assert!(fit.charge_ah(0.5).is_ok() && fit.charge_ah(0.1).is_ok());
     }
 

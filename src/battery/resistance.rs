@@ -15,9 +15,9 @@ pub struct Level {
 /// An internal resistance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Resistance {
-    /// The resistance, in ohm.
+    /// The resistance, in ohms.
     pub ohm: f64,
-    /// Standard uncertainty from the meter's last digit, in ohm; `None` where the digit is not known.
+    /// Standard uncertainty from the meter's last digit, in ohms; `None` where the digit is not known.
     pub uncertainty_ohm: Option<f64>,
     /// Seconds from the change of load to the second reading; `None` where nobody noted it.
     pub pulse_s: Option<f64>,
@@ -52,7 +52,7 @@ pub enum ResistanceError {
     },
     /// Someone shorted the battery.
     #[error(
-        "voltage under load: {}, more than a tenth of {} is allowed; a battery must never be tested by a short circuit",
+        "voltage under load: found {}: expected more than a tenth of {}; a battery must never be tested by a short circuit",
         rounded(*heavy_v, Unit::Volt, 3),
         rounded(*light_v, Unit::Volt, 3)
     )]
@@ -100,7 +100,7 @@ pub fn two_level(
     })
 }
 
-/// The largest power a source of this voltage and resistance can give, in watt: V² / 4R, at half the voltage.
+/// The largest power a source of this voltage and resistance can give, in watts: V² / 4R, at half the voltage.
 pub fn matched_power_w(open_v: f64, ohm: f64) -> f64 {
     open_v * open_v / (4.0 * ohm)
 }
@@ -160,7 +160,7 @@ mod tests {
     #[test]
     fn a_short_circuit_is_refused_and_not_computed() {
         let refused = two_level(level(9.2, 0.0), level(0.0, 4.6), None, None).unwrap_err();
-        insta::assert_snapshot!(refused, @"voltage under load: 0.00 V, more than a tenth of 9.20 V is allowed; a battery must never be tested by a short circuit");
+        insta::assert_snapshot!(refused, @"voltage under load: found 0.00 V: expected more than a tenth of 9.20 V; a battery must never be tested by a short circuit");
     }
 
     #[test]

@@ -20,7 +20,7 @@ pub struct Battery {
     pub label: &'static str,
     /// Share of the evening's length, volts under load.
     curve: &'static [(f64, f64)],
-    /// What comes back when the load is gone: at once, in ohm, and slowly, in volt.
+    /// What comes back when the load is gone: at once, in ohms, and slowly, in volt.
     rebound: (f64, f64),
     /// Where the coil stops, give or take what the seed decides, in volt.
     stop_below_v: f64,

@@ -52,11 +52,11 @@ use wiring::{CircuitSpec, Decoupling, PrimaryCoil, RealTransistor, Resonator, St
 pub struct Circuit {
     /// The transistor's class.
     pub transistor: TransistorClass,
-    /// From the battery's plus to the base, in ohm.
+    /// From the battery's plus to the base, in ohms.
     pub bias_resistor_ohm: f64,
     /// At the base.
     pub base_diode: BaseDiode,
-    /// Across the supply, in farad; `None` if there is no capacitor.
+    /// Across the supply, in farads; `None` if there is no capacitor.
     pub decoupling_f: Option<f64>,
     /// The transistor's current gain as measured on it; `None` for its class's range.
     pub gain: Option<f64>,

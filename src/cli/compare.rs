@@ -125,13 +125,15 @@ fn one_file(path: &Path) -> Failure {
     let is_sheet = read_text(path).is_ok_and(|text| text.contains("[coil]"));
     let kind = if is_sheet { "a build sheet" } else { "a file" };
     let name = origin(path);
-    Failure::new(
+    let failure = Failure::new(
         USAGE,
         format!("{name}: that is {kind}; compare takes a session folder, or two sheets"),
-    )
-    .hint(format!(
-        "what the sheet alone predicts: sagtrace predict {name}"
-    ))
+    );
+    if is_sheet {
+        failure.hint(format!("for the sheet alone: sagtrace predict {name}"))
+    } else {
+        failure.hint("name the folder that record made, the one with session.toml in it")
+    }
 }
 
 /// Reads a build's good day.

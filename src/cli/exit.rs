@@ -53,7 +53,7 @@ impl Failure {
         self
     }
 
-    /// That a build has no circuit for what is wanted.
+    /// A failure because a build has no circuit for a result.
     pub(super) fn no_circuit(wanted: &str, build: &str, why: WhyNone) -> Self {
         let text =
             format!("{wanted} of {build}: {why}: expected a coil that the model can compute");

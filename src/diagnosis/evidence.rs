@@ -140,7 +140,7 @@ impl Evidence {
         weighed
     }
 
-    /// The battery's resistance from its open and loaded voltage and its current, in ohm.
+    /// The battery's resistance from its open and loaded voltage and its current, in ohms.
     fn battery_ohm(&self, situation: Situation) -> Option<Reading> {
         let of = |situation, quantity| match self.reading(situation, quantity)? {
             Reading::Value { value, tolerance } => Some((value, tolerance)),

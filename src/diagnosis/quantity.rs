@@ -54,7 +54,7 @@ quantities! {
     Battery = form("battery", "battery voltage, switched on", Some(Unit::Volt), (-60.0, 60.0), &[]);
     /// The battery's voltage with nothing joined, in volt.
     BatteryOpen = form("battery_open", "battery voltage, nothing joined", Some(Unit::Volt), (-60.0, 60.0), &[]);
-    /// The battery's resistance with all joints behind the place where its voltage is read, in ohm.
+    /// The battery's resistance with all joints behind the place where its voltage is read, in ohms.
     BatteryOhm = form("battery_resistance", "resistance of battery and joints", Some(Unit::Ohm), (0.0, 10e3), &[]);
     /// Base against minus, in volt; to be trusted only while nothing oscillates.
     Base = form("base", "base against minus", Some(Unit::Volt), (-60.0, 60.0), &[]);
@@ -64,7 +64,7 @@ quantities! {
     Led = form("led", "LED at the base", None, (0.0, 0.0), &[Dark, Faint, Lit, Blinking]);
     /// A neon or fluorescent lamp beside the top: the top's voltage, in volt.
     Lamp = form("lamp", "neon or tube beside the top", None, (0.0, 0.0), &[Dark, Touching, Near]);
-    /// The transistor's heat: the power into its collector, in watt.
+    /// The transistor's heat: the power into its collector, in watts.
     Heat = form("heat", "transistor", None, (0.0, 0.0), &[Cold, Warm, Hot]);
     /// Frequency, in hertz.
     Frequency = form("frequency", "frequency", Some(Unit::Hertz), (1e4, 1e9), &[NoSignal]);
@@ -82,9 +82,9 @@ quantities! {
     /// The lowest of the own voltages of several batteries in series with nothing joined, in volts; negative for one that stands
     /// the wrong way round. In a row, nothing where the build has one battery.
     WeakestBattery = form("battery_each", "each battery's own voltage, nothing joined", Some(Unit::Volt), (-60.0, 60.0), &[]);
-    /// From the base's joint to the secondary's end at the top, power off, in ohm.
+    /// From the base's joint to the secondary's end at the top, power off, in ohms.
     FootToTop = form("foot_to_top", "base joint to the top's wire end, battery out", Some(Unit::Ohm), OHM, &[Open]);
-    /// From the bared wire behind that joint to the end at the top, power off, in ohm.
+    /// From the bared wire behind that joint to the end at the top, power off, in ohms.
     WireToTop = form("wire_to_top", "bared wire behind the foot joint to the top's wire end, battery out", Some(Unit::Ohm), OHM, &[Open]);
     /// A meter's diode test from base to minus, power off, in volt.
     BaseTest = form("base_test", "diode test, red on base, black on minus", Some(Unit::Volt), TEST, &[Open]);
@@ -96,9 +96,9 @@ quantities! {
     AcrossTest = form("across_test", "diode test, red on collector, black on minus", Some(Unit::Volt), TEST, &[Open]);
     /// A meter's diode test of the base's diode lifted out, red on its anode, in volt.
     LedTest = form("led_test", "diode test of the base's diode lifted out, red on its anode", Some(Unit::Volt), TEST, &[Open]);
-    /// Primary, power off, in ohm.
+    /// Primary, power off, in ohms.
     Primary = form("primary", "across the primary, battery out", Some(Unit::Ohm), OHM, &[Open]);
-    /// From the supply's plus to the base, battery out, in ohm.
+    /// From the supply's plus to the base, battery out, in ohms.
     Bias = form("bias", "plus to base, battery out", Some(Unit::Ohm), OHM, &[Open]);
     /// Frequency of the secondary when it is pinged, power off, in hertz.
     RingFrequency = form("ring_frequency", "secondary's own ring, battery out", Some(Unit::Hertz), (1e4, 1e9), &[NoSignal]);
@@ -223,7 +223,7 @@ pub struct Form {
 
 /// Voltage from which a meter's diode test shows an open circuit, in volt (chosen: handheld meters say so above 2 to 3 V).
 pub const OPEN_TEST_V: f64 = 2.4;
-/// Resistance from which a wire counts as broken, in ohm.
+/// Resistance from which a wire counts as broken, in ohms.
 pub const OPEN_READ_OHM: f64 = 1e6;
 
 impl Quantity {

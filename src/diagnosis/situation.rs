@@ -62,9 +62,9 @@ situations! {
 
 /// The primary on the foot: coupling over that as found (chosen: the computed range of a primary 3 mm off to one that touches).
 const ON_FOOT: f64 = 1.3;
-/// A ball of 10 to 20 mm: its capacitance beside a coil's top, in farad (about half of 4πε₀r, 0.6 to 1.1 pF, own estimate).
+/// A ball of 10 to 20 mm: its capacitance beside a coil's top, in farads (about half of 4πε₀r, 0.6 to 1.1 pF, own estimate).
 const BALL_F: f64 = 0.7e-12;
-/// A finger through a wire's insulation, least and most, in farad and ohm (assumed; on bare wire a body has ten times as much).
+/// A finger through a wire's insulation, least and most, in farads and ohm (assumed; on bare wire a body has ten times as much).
 const FINGER_F: Span = Span::new(5e-12, 30e-12);
 const FINGER_OHM: Span = Span::new(0.3e3, 2e3);
 /// Share of the draws in which it is the wire that is touched; in the others it is the case (chosen).

@@ -1,4 +1,4 @@
-//! TOML files that people write, read so that every fault is told at once: line, key, what was found, what is allowed.
+//! TOML files that people write, read so that all faults are listed together: line, key, what was found, what was expected.
 //!
 //! A file is walked as parsed tables with their places, not derived, because a derived reader stops at the first fault.
 
@@ -178,7 +178,7 @@ impl<'t> Table<'t> {
         entries.collect()
     }
 
-    /// Tells a fault of the table as a whole.
+    /// Reports a fault of the table as a whole.
     pub fn fault(&self, found: &str, allowed: &str) {
         self.context.push(self.line, &self.path, found, allowed);
     }

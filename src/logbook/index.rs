@@ -1,6 +1,6 @@
 //! The logbook of all batteries, made from the session folders; an index beside them saves reading unchanged ones again.
 //!
-//! The folders are the only truth: the index may be deleted at any time, and is made anew where anything differs.
+//! The folders are the only truth: the index may be deleted at any time, and is rebuilt where anything differs.
 
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
@@ -23,7 +23,7 @@ use crate::{input, plain, sheet};
 
 /// The index, in the folder of the sessions.
 const INDEX: &str = ".sagtrace-batteries.json";
-/// Its form; another one is made anew.
+/// Its form; another one is replaced.
 const SCHEMA: u32 = 4;
 /// A converter whose output fell below this share of its first voltage has cut off. Chosen.
 const CUT_OFF: f64 = 0.5;
@@ -152,7 +152,7 @@ pub fn entries_but(
     Ok((entries.collect(), left_out))
 }
 
-/// Length and time of change of the files that an entry is made from; `None` where it is no session.
+/// Length and time of change of the files that an entry is made from; `None` where it is not a session.
 fn stamp(session: &Path) -> Option<Vec<(u64, u128)>> {
     ["session.toml", "samples.csv"]
         .into_iter()

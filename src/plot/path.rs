@@ -76,7 +76,7 @@ pub(super) fn length_px(line: &[Place]) -> f64 {
         .sum()
 }
 
-/// Cuts a line into strokes: `pattern_px` is stroke, gap, stroke, gap … over and over.
+/// Cuts a line into strokes: `pattern_px` is stroke, gap, stroke, gap … in turn.
 pub(super) fn dashes(line: &[Place], pattern_px: &[f64]) -> Vec<Vec<Place>> {
     let mut turns = pattern_px.iter().copied().enumerate().cycle();
     let Some((mut turn, mut left_px)) = turns.next() else {

@@ -1,7 +1,7 @@
 //! The running of a recording: instruments are opened, the folder is begun, rows go from the one to the other, and something
 //! ends it. A profile is proved, and an instrument identified, by the same reader.
 //!
-//! The room takes plain values and reports facts: everything that a person may want to know is one [`News`], handed to the
+//! The room takes plain values and reports facts: everything that a person may need is one [`News`], handed to the
 //! [`Listener`] of the caller. It knows no terminal, no exit code and no sentence; `report::record` and `report::ports` have the words.
 
 mod address;

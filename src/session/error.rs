@@ -57,7 +57,7 @@ pub enum SessionError {
         /// What is wrong with it.
         reason: String,
     },
-    /// It is no session folder.
+    /// It is not a session folder.
     #[error("{} is not a session folder: {reason}", path.shown())]
     NotASession {
         /// The folder.

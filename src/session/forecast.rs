@@ -78,7 +78,7 @@ impl Foretold {
     }
 }
 
-/// Writes `forecast.csv`, a line a forecast.
+/// Writes `forecast.csv`, a line per forecast.
 #[derive(Debug)]
 pub struct ForecastWriter {
     table: Table,

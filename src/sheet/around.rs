@@ -21,10 +21,10 @@ pub struct NoTopVoltage {
 /// No field, or no signal.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum AroundError {
-    /// The voltage is not known; `of` is what it is wanted for.
+    /// The voltage is not known; `of` is what needs it.
     #[error("{of} {build}: {why}")]
     Top {
-        /// What the voltage is wanted for.
+        /// What needs the voltage.
         of: &'static str,
         /// The build's name.
         build: String,

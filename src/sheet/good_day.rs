@@ -65,7 +65,7 @@ impl KeptDay {
 /// Reads a good day of schema 1.
 ///
 /// # Errors
-/// [`Faults`] with every fault at once: each with its line, key, what was found and what is allowed.
+/// [`Faults`] with every fault at once: each with its line, key, what was found and what was expected.
 pub fn parse(text: &str) -> Result<KeptDay, Faults> {
     faults::read(text, read)
 }

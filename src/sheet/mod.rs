@@ -100,7 +100,7 @@ pub const fn template() -> &'static str {
 /// Reads a build sheet of schema 1.
 ///
 /// # Errors
-/// [`Faults`] with every fault of the sheet at once: each with its line, key, what was found and what is allowed.
+/// [`Faults`] with every fault of the sheet at once: each with its line, key, what was found and what was expected.
 pub fn parse(text: &str) -> Result<Sheet, Faults> {
     faults::read(text, read)
 }

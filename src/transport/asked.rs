@@ -227,7 +227,7 @@ impl Exchange<'_> {
         stamp
     }
 
-    /// Reads until a line comes that is wanted, and says when it began; lines before it, and bytes behind it, are stray.
+    /// Reads until the expected line comes, and says when it began; lines before it, and bytes behind it, are stray.
     async fn read_line(
         &mut self,
         deadline: Deadline,

@@ -73,7 +73,7 @@ impl Exchange {
         })
     }
 
-    /// The same exchange as a link, as often as it is wanted.
+    /// The same exchange as a link, as often as it is needed.
     ///
     /// # Errors
     /// When the system gives no thread.

@@ -14,7 +14,7 @@ use crate::plain::Shown as _;
 /// Links are followed so far and no further.
 const LINKS: usize = 8;
 
-/// Where a machine tells of its serial ports: arguments, so that a made-up machine can stand in for it.
+/// Where a machine lists its serial ports: arguments, so that a made-up machine can stand in for it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Places {
     /// A folder for each terminal, with a link `device` to what it is plugged into.

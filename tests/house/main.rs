@@ -4,3 +4,4 @@ mod cautions;
 mod dependencies;
 mod files;
 mod layering;
+mod phrases;

@@ -373,7 +373,7 @@ fn charge_at_another_current_is_told_inside_the_fit_and_refused_outside() {
     assert!(inside.contains("(Peukert, exponent "), "{inside}");
     let outside = in_full(dir.path(), &["N2", "--no-plots", "--at", "1A"]);
     assert!(
-        outside.contains("not told: current 1.00 A: outside the fit, 300 mA to 500 mA is allowed"),
+        outside.contains("not told: current 1.00 A: outside the fit, expected 300 mA to 500 mA"),
         "{outside}"
     );
 }

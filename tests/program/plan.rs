@@ -155,7 +155,7 @@ fn the_predicted_current_is_a_range_over_the_parts_and_its_stop_voltage_counts()
 #[test]
 fn what_is_mistyped_is_told() {
     let told = |args: &[&str]| refused(args).lines().next().unwrap().to_owned();
-    insta::assert_snapshot!(told(&["--evening", "four x 6min"]), @r#"error: invalid value 'four x 6min' for '--evening <PATTERN>': runs in "four x 6min": "four", a whole number of 1 to 1000 is allowed"#);
+    insta::assert_snapshot!(told(&["--evening", "four x 6min"]), @r#"error: invalid value 'four x 6min' for '--evening <PATTERN>': runs in "four x 6min": found "four": expected a whole number from 1 to 1000"#);
     insta::assert_snapshot!(told(&["--evening", CLUB, "--price", "nimh-7=9"]), @r#"error: invalid value 'nimh-7=9' for '--price <PRICES>': price "nimh-7=9": expected the number of charges it lasts, such as "nimh-7=9/300""#);
     let kind = told(&["--evening", CLUB, "--battery", "lead"]);
     assert!(kind.contains("'lead' for '--battery <KIND>'"), "{kind}");

@@ -39,7 +39,7 @@ const LEAST_SCATTER: usize = 16;
 /// is 1.65 standard deviations. Second differences, since a steady drift has none.
 const LIVELY: f64 = 5.0;
 
-/// When the same reading over and over is stuck.
+/// When a reading that repeats is stuck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum StaleRule {
     /// After [`USUAL_STALE_AFTER`] of them, where the readings before scattered by several last digits.

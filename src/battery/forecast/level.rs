@@ -18,7 +18,7 @@ const STEP: f64 = 0.10;
 /// It takes no longer than this, in second.
 const STEP_S: f64 = 10.0;
 /// The current counts as unchanged within this share; a converter that gives less voltage into a resistor gives as much less
-/// current, so a fall with the voltage is allowed.
+/// current, so a fall with the voltage is accepted.
 const SAME_LOAD: f64 = 0.05;
 /// So many low readings in a row make a step; one may be a slip of the meter.
 const READINGS: usize = 3;

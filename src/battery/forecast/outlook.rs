@@ -58,7 +58,7 @@ pub struct Run<'a> {
     pub end: Option<End>,
     /// Charge printed on the battery, in ampere hour.
     pub rated_ah: Option<f64>,
-    /// Its internal resistance, in ohm.
+    /// Its internal resistance, in ohms.
     pub resistance_ohm: Option<f64>,
 }
 

@@ -10,9 +10,9 @@ pub const GAP_INTERVALS: f64 = 5.0;
 pub enum Load {
     /// It was measured.
     Measured,
-    /// It is estimated from the voltage over this resistance, in ohm.
+    /// It is estimated from the voltage over this resistance, in ohms.
     Resistance(f64),
-    /// It is estimated from this power over the voltage, in watt.
+    /// It is estimated from this power over the voltage, in watts.
     Power(f64),
     /// It is estimated to be this at every voltage, in ampere.
     Current(f64),
@@ -90,7 +90,7 @@ impl Meter {
         (self.counted_s > 0.0).then_some(self.charge_as / 3600.0)
     }
 
-    /// The energy, in watt hour; `None` before two readings.
+    /// The energy, in watts hours; `None` before two readings.
     pub fn energy_wh(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.energy_ws / 3600.0)
     }

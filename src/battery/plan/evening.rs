@@ -28,7 +28,9 @@ pub enum PatternError {
         found: String,
     },
     /// The number of runs is none.
-    #[error("runs in \"{found}\": \"{count}\", a whole number of 1 to {MOST_RUNS} is allowed")]
+    #[error(
+        "runs in \"{found}\": found \"{count}\": expected a whole number from 1 to {MOST_RUNS}"
+    )]
     Count {
         /// The text.
         found: String,
@@ -170,7 +172,7 @@ mod tests {
     fn each_slip_is_told_by_its_place() {
         let told = |text| Evening::parse(text).unwrap_err().to_string();
         insta::assert_snapshot!(told("6min"), @r#""6min" is no evening, write it like "4 x 6min every 15min""#);
-        insta::assert_snapshot!(told("0 x 6min every 15min"), @r#"runs in "0 x 6min every 15min": "0", a whole number of 1 to 1000 is allowed"#);
+        insta::assert_snapshot!(told("0 x 6min every 15min"), @r#"runs in "0 x 6min every 15min": found "0": expected a whole number from 1 to 1000"#);
         insta::assert_snapshot!(told("4 x 6 every 15min"), @r#"length of a run in "4 x 6 every 15min": "6" has no unit: write 6 s, 6 min or 6 h"#);
         insta::assert_snapshot!(told("4 x 6min every -15min"), @r#"time after every in "4 x 6min every -15min": not above 0 s"#);
         insta::assert_snapshot!(told("4 x 6min"), @r#""4 x 6min" does not say when the next run begins, write it like "4 x 6min every 15min""#);

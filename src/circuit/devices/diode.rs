@@ -20,7 +20,7 @@ pub struct Diode {
     pub saturation_a: f64,
     /// Ideality: 1 for an ideal junction, about 2 for a light-emitting one.
     pub ideality: f64,
-    /// Series resistance, in ohm; 0 for none.
+    /// Series resistance, in ohms; 0 for none.
     pub series_ohm: f64,
     /// Depletion charge.
     pub depletion: Depletion,
@@ -60,7 +60,7 @@ impl Diode {
         current
     }
 
-    /// Stored charge in coulomb at a junction voltage with its current.
+    /// Stored charge in coulombs at a junction voltage with its current.
     pub(crate) fn charge(&self, volt: f64, current: Sloped) -> Sloped {
         let depletion = self.depletion.charge(volt);
         Sloped {

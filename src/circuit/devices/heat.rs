@@ -70,7 +70,7 @@ impl TransistorClass {
 /// Temperatures once nothing changes any more, which takes minutes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Heat {
-    /// What is turned into heat, in watt.
+    /// What is turned into heat, in watts.
     pub power_w: f64,
     /// The junction, in °C.
     pub junction_c: f64,

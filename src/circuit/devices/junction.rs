@@ -21,7 +21,7 @@ pub(crate) struct Sloped {
 /// The charge a junction's depletion layer holds.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Depletion {
-    /// Capacitance at no voltage, in farad; 0 leaves the charge out.
+    /// Capacitance at no voltage, in farads; 0 leaves the charge out.
     pub zero_bias_f: f64,
     /// Built-in voltage, in volt.
     pub built_in_v: f64,
@@ -37,7 +37,7 @@ impl Depletion {
         grading: 0.5,
     };
 
-    /// Charge in coulomb and capacitance in farad at a forward voltage.
+    /// Charge in coulombs and capacitance in farads at a forward voltage.
     ///
     /// C = C0 (1 - v/vj)^-m below half the built-in voltage, its tangent above it (Gummel and Poon's model as every
     /// circuit simulator has it).

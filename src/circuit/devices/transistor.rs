@@ -70,11 +70,11 @@ pub struct Transistor {
     pub transit_rise: TransitRise,
     /// Reverse transit time, in second.
     pub reverse_transit_s: f64,
-    /// Series resistance of the base, in ohm.
+    /// Series resistance of the base, in ohms.
     pub base_ohm: f64,
-    /// Series resistance of the collector, in ohm.
+    /// Series resistance of the collector, in ohms.
     pub collector_ohm: f64,
-    /// Series resistance of the emitter, in ohm.
+    /// Series resistance of the emitter, in ohms.
     pub emitter_ohm: f64,
 }
 
@@ -93,9 +93,9 @@ pub(crate) struct State {
     pub(crate) collector_a: TwoSloped,
     /// Into the base, in ampere.
     pub(crate) base_a: TwoSloped,
-    /// Between base and emitter, in coulomb.
+    /// Between base and emitter, in coulombs.
     pub(crate) emitter_c: TwoSloped,
-    /// Between base and collector, in coulomb.
+    /// Between base and collector, in coulombs.
     pub(crate) collector_c: Sloped,
 }
 

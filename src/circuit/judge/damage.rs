@@ -9,7 +9,7 @@ use crate::circuit::wiring::RealTransistor;
 const LED_MOST_A: f64 = 0.03;
 /// The battery and the wires of such builds are not made for more, in ampere (common practice, no source).
 const SUPPLY_MOST_A: f64 = 1.0;
-/// What an ordinary small resistor turns to heat at most, in watt (common practice, no source).
+/// What an ordinary small resistor turns to heat at most, in watts (common practice, no source).
 const RESISTOR_MOST_W: f64 = 0.25;
 
 /// A part that is asked too much.
@@ -54,7 +54,7 @@ pub enum Damage {
     BiasResistor {
         /// In watt.
         power_w: f64,
-        /// What small ones allow, in watt.
+        /// What small ones allow, in watts.
         rated_w: f64,
     },
     /// The transistor's junction becomes hotter than it may.

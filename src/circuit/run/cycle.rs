@@ -25,7 +25,7 @@ pub(super) const BATTERY: usize = 1;
 pub(super) const BASE: usize = 2;
 /// The current of the diode at the base, in ampere.
 pub(super) const DIODE: usize = 3;
-/// The power the transistor turns to heat, its breakdown with it, in watt.
+/// The power the transistor turns to heat, its breakdown with it, in watts.
 pub(super) const TRANSISTOR: usize = 4;
 /// The power that the battery gives with its own resistance counted to it, in watts.
 pub(super) const GIVEN: usize = 5;

@@ -63,7 +63,7 @@ pub struct Running {
     pub collector_base_v: f64,
     /// Through the diode at the base, in ampere.
     pub diode_a: f64,
-    /// What the transistor turns to heat, in watt: that of its junctions' breakdown is in it.
+    /// What the transistor turns to heat, in watts: that of its junctions' breakdown is in it.
     pub transistor_w: f64,
     /// Where the rest of the battery's power goes.
     pub power: Power,

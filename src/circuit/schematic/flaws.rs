@@ -10,10 +10,10 @@ use super::wiring::{BIAS_NAME, CircuitSpec, Decoupling, Probes, TopLoad, Wired};
 use crate::circuit::diode::{Breakdown, Diode};
 use crate::circuit::junction::Depletion;
 
-/// A joint that does not conduct, in ohm (chosen: a thousand times what a handheld meter calls open).
+/// A joint that does not conduct, in ohms (chosen: a thousand times what a handheld meter calls open).
 pub const OPEN_OHM: f64 = 1e9;
 
-/// What the free end of a wire has to its surroundings, in farad (assumed).
+/// What the free end of a wire has to its surroundings, in farads (assumed).
 const FREE_END_F: f64 = 2e-12;
 
 /// A leg of a transistor.
@@ -41,9 +41,9 @@ pub enum DiodeFlaw {
 /// A winding closed in itself: turns of the secondary whose enamel gave way.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ClosedTurns {
-    /// Inductance, in henry.
+    /// Inductance, in henries.
     pub henry: f64,
-    /// Resistance at the resonance, in ohm.
+    /// Resistance at the resonance, in ohms.
     pub ohm: f64,
     /// Coupling factor to the secondary.
     pub to_secondary: f64,
@@ -54,9 +54,9 @@ pub struct ClosedTurns {
 /// The room around a circuit without firm earth: the top's field ends on it, and so does the circuit's.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Room {
-    /// From the lumped coil's top to the room, in farad.
+    /// From the lumped coil's top to the room, in farads.
     pub top_f: f64,
-    /// From the circuit's minus to the room, in farad.
+    /// From the circuit's minus to the room, in farads.
     pub circuit_f: f64,
     /// A body that joins both.
     pub body: Option<TopLoad>,
@@ -69,19 +69,19 @@ pub struct Flaws {
     pub legs: [Leg; 3],
     /// Which way the transistor's currents flow.
     pub polarity: Polarity,
-    /// Resistance of the joints at these three places, in ohm.
+    /// Resistance of the joints at these three places, in ohms.
     pub leg_ohm: [f64; 3],
-    /// Resistance inside the transistor from collector to emitter, from collector to base, from base to emitter, in ohm.
+    /// Resistance inside the transistor from collector to emitter, from collector to base, from base to emitter, in ohms.
     pub bridge_ohm: [Option<f64>; 3],
-    /// Resistance between the battery's clips and the circuit, in ohm.
+    /// Resistance between the battery's clips and the circuit, in ohms.
     pub supply_ohm: f64,
-    /// Resistance between the primary and the collector, in ohm.
+    /// Resistance between the primary and the collector, in ohms.
     pub primary_ohm: f64,
-    /// Resistance across the primary, in ohm.
+    /// Resistance across the primary, in ohms.
     pub across_primary_ohm: Option<f64>,
-    /// Resistance between the base and the secondary's foot, in ohm.
+    /// Resistance between the base and the secondary's foot, in ohms.
     pub foot_ohm: f64,
-    /// A capacitor in the same place, in farad.
+    /// A capacitor in the same place, in farads.
     pub foot_f: Option<f64>,
     /// The diode at the base.
     pub diode: DiodeFlaw,
@@ -91,7 +91,7 @@ pub struct Flaws {
     pub closed_turns: Option<ClosedTurns>,
     /// A circuit that floats.
     pub room: Option<Room>,
-    /// What hangs on the base.
+    /// The part at the base.
     pub base_load: Option<TopLoad>,
 }
 

@@ -257,7 +257,7 @@ impl Network {
         self.branches.get_mut(id.0)
     }
 
-    /// Mutual inductance of a coupling, in henry.
+    /// Mutual inductance of a coupling, in henries.
     pub(crate) fn mutual_h(&self, coupling: &Coupling) -> f64 {
         let henry = |id: BranchId| self.branches.get(id.0).map_or(0.0, |b| b.henry);
         coupling.factor * (henry(coupling.branches.0) * henry(coupling.branches.1)).sqrt()

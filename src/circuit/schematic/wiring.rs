@@ -25,11 +25,11 @@ pub struct Decoupling {
 pub struct Supply {
     /// Voltage with nothing drawn, in volt; negative if its clip is reversed.
     pub open_v: f64,
-    /// Inner resistance, in ohm.
+    /// Inner resistance, in ohms.
     pub battery_ohm: f64,
-    /// Inductance of both leads, in henry.
+    /// Inductance of both leads, in henries.
     pub lead_h: f64,
-    /// Resistance of both leads, in ohm.
+    /// Resistance of both leads, in ohms.
     pub lead_ohm: f64,
     /// The capacitor across the supply, if there is one.
     pub decoupling: Option<Decoupling>,
@@ -61,9 +61,9 @@ pub struct PrimaryCoil {
 /// Something at the top that takes charge and power: a hand, a lamp, a probe.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TopLoad {
-    /// Capacitance to the load, in farad.
+    /// Capacitance to the load, in farads.
     pub farad: f64,
-    /// Resistance in series with it, in ohm; 0 for metal.
+    /// Resistance in series with it, in ohms; 0 for metal.
     pub ohm: f64,
 }
 
@@ -73,9 +73,9 @@ pub struct TopLoad {
 /// comes out 1.7 times too low.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Resonator {
-    /// Inductance, in henry.
+    /// Inductance, in henries.
     pub henry: f64,
-    /// Capacitance that resonates with it, in farad.
+    /// Capacitance that resonates with it, in farads.
     pub farad: f64,
     /// Quality factor of the winding alone at that resonance.
     pub q: f64,
@@ -101,12 +101,12 @@ impl Resonator {
         self.resonance_hz() / (1.0 + load_f / self.farad).sqrt()
     }
 
-    /// Series resistance, in ohm.
+    /// Series resistance, in ohms.
     pub fn ohm(&self) -> f64 {
         (self.henry / self.farad).sqrt() / self.q
     }
 
-    /// Mutual inductance with a primary, in henry.
+    /// Mutual inductance with a primary, in henries.
     pub fn mutual_h(&self, primary: &PrimaryCoil) -> f64 {
         self.coupling * (self.henry * primary.henry).sqrt()
     }
@@ -115,11 +115,11 @@ impl Resonator {
 /// Capacitance of the wiring to the battery's minus.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Strays {
-    /// At the supply, in farad.
+    /// At the supply, in farads.
     pub supply_f: f64,
-    /// At the collector, in farad.
+    /// At the collector, in farads.
     pub collector_f: f64,
-    /// At the base, in farad.
+    /// At the base, in farads.
     pub base_f: f64,
 }
 
@@ -148,7 +148,7 @@ pub struct RealTransistor {
 pub struct CircuitSpec {
     /// The battery.
     pub supply: Supply,
-    /// From plus to base, in ohm.
+    /// From plus to base, in ohms.
     pub bias_ohm: f64,
     /// The primary.
     pub primary: PrimaryCoil,

@@ -126,7 +126,7 @@ pub struct SmallSignal {
     pub transition_hz: f64,
     /// Transconductance, in siemens.
     pub transconductance_s: f64,
-    /// Capacitance between collector and base, in farad.
+    /// Capacitance between collector and base, in farads.
     pub collector_base_f: f64,
 }
 

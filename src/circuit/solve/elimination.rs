@@ -1,4 +1,4 @@
-//! Gaussian elimination of one sparse pattern over and over: the order is found once, then only the arithmetic is repeated.
+//! Gaussian elimination of one sparse pattern, repeated: the order is found once, then only the arithmetic is repeated.
 
 use nalgebra::ComplexField;
 

@@ -341,7 +341,7 @@ impl Stepper {
         self.newton.solve(&stage(1.0), &mut self.end)
     }
 
-    /// The step's error over what is allowed, the greatest of all unknowns.
+    /// The step's error over its tolerance, the greatest of all unknowns.
     fn error(&mut self) -> f64 {
         let newton = &mut self.newton;
         let slopes = self.now.slope.iter().zip(&self.middle.slope);

@@ -292,7 +292,7 @@ impl System {
         })
     }
 
-    /// Power into a transistor's legs and into the diodes where its junctions give way, at a state, in watt. Where base and
+    /// Power into a transistor's legs and into the diodes where its junctions give way, at a state, in watts. Where base and
     /// collector have series resistance their charging currents are in it: over a whole cycle that power is heat.
     pub(crate) fn transistor_w(&self, id: TransistorId, gives: &[DiodeId], x: &[f64]) -> f64 {
         let diodes = gives

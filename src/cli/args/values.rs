@@ -52,7 +52,7 @@ impl Earth {
     }
 }
 
-/// The one thing that `compare --fit` lets go.
+/// The one quantity that `compare --fit` varies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum FitTo {
     /// How large the floating circuit is for the field

@@ -28,7 +28,7 @@ pub(super) fn run(
         return Err(Failure::new(
             USAGE,
             format!(
-                "{} batteries to compare: at most {MOST} are allowed",
+                "found {} batteries to compare: expected at most {MOST}",
                 args.labels.len()
             ),
         )

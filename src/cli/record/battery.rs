@@ -28,11 +28,8 @@ pub(crate) fn forecast(
             (args.until_forecast.is_some(), "--until-forecast"),
         ];
         return match asked.into_iter().find(|(is_asked, _)| *is_asked) {
-            Some((_, option)) => Err(Failure::new(
-                USAGE,
-                format!("{option} wants to know the battery"),
-            )
-            .hint("name its label with --battery N2 or its kind with --battery-kind nimh-7")),
+            Some((_, option)) => Err(Failure::new(USAGE, format!("{option} needs a battery"))
+                .hint("name its label with --battery N2 or its kind with --battery-kind nimh-7")),
             None => Ok(None),
         };
     }

@@ -32,19 +32,19 @@ pub enum Close {
 /// What the person measured; it stands in place of what would be computed.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Measured {
-    /// The secondary's inductance, in henry.
+    /// The secondary's inductance, in henries.
     pub inductance_h: Option<f64>,
-    /// The capacitance that resonates with that inductance, in farad.
+    /// The capacitance that resonates with that inductance, in farads.
     pub resonance_capacitance_f: Option<f64>,
     /// The quality factor as built.
     pub q: Option<f64>,
     /// Coupling between primary and secondary.
     pub coupling: Option<f64>,
-    /// The primary's inductance, in henry.
+    /// The primary's inductance, in henries.
     pub primary_inductance_h: Option<f64>,
-    /// Inductance of the leads between battery and circuit, in henry.
+    /// Inductance of the leads between battery and circuit, in henries.
     pub lead_inductance_h: Option<f64>,
-    /// Resistance of the secondary to direct current from foot to top at 20 °C, in ohm.
+    /// Resistance of the secondary to direct current from foot to top at 20 °C, in ohms.
     pub resistance_ohm: Option<f64>,
     /// The resonance, in hertz.
     pub frequency_hz: Option<f64>,

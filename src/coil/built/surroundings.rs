@@ -113,7 +113,7 @@ pub struct Surroundings {
     pub ceiling_m: Option<f64>,
     /// What sits on the top.
     pub top_load: Option<TopLoad>,
-    /// Capacitance from the top to earth beside that, in farad: a probe, or what a fit found.
+    /// Capacitance from the top to earth beside that, in farads: a probe, or what a fit found.
     pub top_f: f64,
 }
 

@@ -162,7 +162,7 @@ impl Winding {
         self.turns * PI * self.shape.mean_diameter_m()
     }
 
-    /// Mass of the copper in the winding, in kilogram.
+    /// Mass of the copper in the winding, in kilograms.
     pub fn copper_mass_kg(&self) -> f64 {
         let bare_m = self.gauge.bare_m();
         self.wire_length_m() * FRAC_PI_4 * bare_m * bare_m * COPPER_KG_PER_M3
@@ -200,7 +200,7 @@ pub struct Cylinder {
 }
 
 impl Cylinder {
-    /// Inductance with the current on the wire's surface, in henry; see [`single_layer_h`].
+    /// Inductance with the current on the wire's surface, in henries; see [`single_layer_h`].
     pub fn inductance_h(&self) -> f64 {
         single_layer_h(
             self.turns,
@@ -270,7 +270,7 @@ impl Primary {
             .collect()
     }
 
-    /// Inductance without leads, with the current on the wire's surface, in henry: the turns' own and all their mutual ones.
+    /// Inductance without leads, with the current on the wire's surface, in henries: the turns' own and all their mutual ones.
     pub fn inductance_h(&self) -> f64 {
         let (circles, bare_m) = (self.circles(), self.gauge.bare_m());
         let mut sum_h = 0.0;

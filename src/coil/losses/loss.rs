@@ -16,7 +16,7 @@ pub const COPPER_PER_K: f64 = 0.00393;
 /// Density of copper, kg/m³; NBS Circular 31.
 pub const COPPER_KG_PER_M3: f64 = 8890.0;
 
-/// Resistance of round copper wire at a temperature, in ohm per metre.
+/// Resistance of round copper wire at a temperature, in ohms per metre.
 ///
 /// ρ₂₀·(1 + α(T − 20 °C))/(πd²/4). Tolerance of the wire's diameter doubles in the result.
 pub fn resistance_ohm_per_m(bare_diameter_m: f64, temperature_c: f64) -> f64 {

@@ -15,7 +15,7 @@ use crate::units::{Span, Unit, rounded};
 /// Draws of the winding's measures.
 const DRAWS: usize = 300;
 
-/// Least capacitance of a transistor's base, in farad, through which an earthed foot is joined to earth. Chosen: the
+/// Least capacitance of a transistor's base, in farads, through which an earthed foot is joined to earth. Chosen: the
 /// published figures for the classes are 0.2 to 1 nF.
 const BASE_F: f64 = 100e-12;
 

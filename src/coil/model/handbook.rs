@@ -33,7 +33,7 @@ pub enum HandbookError {
     },
 }
 
-/// The tabulated self-capacitance of a cylinder with its foot earthed, in farad.
+/// The tabulated self-capacitance of a cylinder with its foot earthed, in farads.
 ///
 /// # Errors
 /// [`HandbookError::LengthRatio`] outside the table.

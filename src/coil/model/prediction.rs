@@ -83,11 +83,11 @@ impl fmt::Display for BandBasis {
 /// Not the inductance for slow currents: the current falls towards the top, so the circuit sees 0.55 to 0.75 of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AtFoot {
-    /// Inductance, in henry.
+    /// Inductance, in henries.
     pub inductance_h: f64,
-    /// Capacitance, in farad.
+    /// Capacitance, in farads.
     pub capacitance_f: f64,
-    /// Mutual inductance with the primary, in henry.
+    /// Mutual inductance with the primary, in henries.
     pub mutual_h: f64,
     /// Coupling with the primary.
     pub coupling: f64,
@@ -110,7 +110,7 @@ pub struct Terminal {
     pub clipped_hz: Option<f64>,
 }
 
-/// Capacitance of a clip and its lead on a coil's open end, in farad: chosen, a short clip without a probe.
+/// Capacitance of a clip and its lead on a coil's open end, in farads: chosen, a short clip without a probe.
 pub const CLIP_F: f64 = 1e-12;
 
 /// How a coil's own resonance is measured.
@@ -143,7 +143,7 @@ impl Probing {
 pub struct Handbook {
     /// The resonance, with the band of its published comparison.
     pub resonance: Resonance,
-    /// The self-capacitance it takes from the table, in farad.
+    /// The self-capacitance it takes from the table, in farads.
     pub capacitance_f: f64,
 }
 
@@ -203,7 +203,7 @@ impl fmt::Display for Note {
                 "coupling: above 0.35 the primary may split the resonance in two peaks",
             ),
             Self::PlaneNearerThanRadius => f.write_str(
-                "resonance: a flat coil nearer to a plane than its radius hangs on what that plane is; say table or metal",
+                "resonance: a flat coil nearer to a plane than its radius depends on what that plane is; say table or metal",
             ),
             Self::InnerEndAtFoot => f.write_str(
                 "foot: the spiral's inner end is at the base, so its hot outer end lies next to the primary: the resonance is \
@@ -244,9 +244,9 @@ pub struct Modelled {
     pub next_hz: f64,
     /// The one after that, in hertz.
     pub third_hz: f64,
-    /// The capacitance of a linear voltage from foot to top, in farad: what slow measurements show.
+    /// The capacitance of a linear voltage from foot to top, in farads: what slow measurements show.
     pub linear_f: f64,
-    /// The capacitance of the whole winding at one potential, in farad.
+    /// The capacitance of the whole winding at one potential, in farads.
     pub one_potential_f: f64,
     /// The bare coil's resonances by how they would be measured.
     pub terminals: Vec<Terminal>,
@@ -265,9 +265,9 @@ pub struct Prediction {
     pub band: BandBasis,
     /// What goes with the model's own resonance; `None` where measured values gave it.
     pub modelled: Option<Modelled>,
-    /// The secondary's inductance, in henry; at high frequency if computed.
+    /// The secondary's inductance, in henries; at high frequency if computed.
     pub inductance_h: Option<Valued>,
-    /// The secondary's capacitance, in farad.
+    /// The secondary's capacitance, in farads.
     pub capacitance_f: Option<f64>,
     /// Which capacitance that is.
     pub capacitance_kind: Option<CapacitanceKind>,
@@ -275,23 +275,23 @@ pub struct Prediction {
     pub at_foot: Option<AtFoot>,
     /// Length of the secondary's wire, in metre.
     pub wire_length_m: f64,
-    /// Mass of the secondary's copper, in kilogram.
+    /// Mass of the secondary's copper, in kilograms.
     pub copper_mass_kg: f64,
-    /// The secondary's resistance to direct current at 20 °C, in ohm.
+    /// The secondary's resistance to direct current at 20 °C, in ohms.
     pub resistance_dc_ohm: f64,
     /// The turns that a measured resistance asks for; `None` without one.
     pub turns_by_ohms: Option<TurnsByOhms>,
-    /// The secondary's resistance at resonance, in ohm; from the Q where that was measured.
+    /// The secondary's resistance at resonance, in ohms; from the Q where that was measured.
     pub resistance_ohm: Option<Valued>,
     /// Which form gives that resistance if it is computed.
     pub crowding: Crowding,
-    /// The same by Dowell's layer, a second method, in ohm; `None` where it says nothing or the first was measured.
+    /// The same by Dowell's layer, a second method, in ohms; `None` where it says nothing or the first was measured.
     pub layer_ohm: Option<f64>,
     /// The most that the quality factor can be, by skin effect alone; `None` where [`Self::q`] is known.
     pub q_most: Option<f64>,
     /// Quality factor: of the copper alone if computed, as built if measured.
     pub q: Option<Valued>,
-    /// The primary's inductance, in henry.
+    /// The primary's inductance, in henries.
     pub primary_inductance_h: Option<Valued>,
     /// Coupling between primary and secondary, for the same current in every turn if computed.
     pub coupling: Option<Valued>,

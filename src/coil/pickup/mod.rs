@@ -70,9 +70,9 @@ impl PickUp {
 /// An instrument's input.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Input {
-    /// Its resistance, in ohm.
+    /// Its resistance, in ohms.
     pub ohm: f64,
-    /// Its capacitance with all that is parallel to it, in farad.
+    /// Its capacitance with all that is parallel to it, in farads.
     pub farad: f64,
 }
 
@@ -83,10 +83,10 @@ impl Input {
         farad: 15e-12,
     };
 
-    /// Allowed resistances, in ohm: chosen.
+    /// Allowed resistances, in ohms: chosen.
     pub const OHMS: std::ops::RangeInclusive<f64> = 1.0..=1e9;
 
-    /// Allowed capacitances, in farad: chosen, no more than some metres of cable.
+    /// Allowed capacitances, in farads: chosen, no more than some metres of cable.
     pub const FARADS: std::ops::RangeInclusive<f64> = 0.0..=10e-9;
 
     /// What it sees of a voltage behind a capacitor: the divider of the two.

@@ -49,7 +49,7 @@ pub struct Signal {
     pub frequency_hz: f64,
     /// The top's voltage.
     pub top: Top,
-    /// What drives the input, in farad for a stub and in henry for a loop.
+    /// What drives the input, in farads for a stub and in henries for a loop.
     pub source: Span,
     /// Amplitude with nothing joined to the pick-up, in volt: typical parts, surroundings as drawn. Of a stub from an
     /// instrument whose case is right behind it and floats, to the end of a thin lead that is earthed; of a loop the same.
@@ -272,7 +272,7 @@ fn on_case_v(field: &Field, (from_m, height_m): (f64, f64), length_m: f64) -> f6
         .sum()
 }
 
-/// Capacitance of a short wire on a wide conductor, in farad: 2πε₀l/(ln(l/a) − 1), a the wire's radius.
+/// Capacitance of a short wire on a wide conductor, in farads: 2πε₀l/(ln(l/a) − 1), a the wire's radius.
 ///
 /// From the reactance of a short dipole of twice the length, 120·[ln(l/a) − 1]/(2πl/λ) ohm (a textbook of aerials, from
 /// memory). Some 10 % low for a wire of ten diameters.

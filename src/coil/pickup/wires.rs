@@ -102,7 +102,7 @@ pub(super) struct Wires {
 pub(super) struct Terminals {
     /// Open-circuit voltage of the stub against the lead, for the potentials it was solved with.
     pub(super) open_v: f64,
-    /// What is between the two, in farad.
+    /// What is between the two, in farads.
     pub(super) source_f: f64,
 }
 
@@ -136,7 +136,7 @@ impl Wires {
         DVector::from_iterator(self.pieces.len(), middles)
     }
 
-    /// Σqφ of the charges that a field draws onto the wires from earth: −qφ summed, in joule for volts.
+    /// Σqφ of the charges that a field draws onto the wires from earth: −qφ summed, in joules for volts.
     pub(super) fn drawn_j(&self, outer_v: &DVector<f64>) -> Result<f64, PickUpError> {
         Ok(-self.charges(&-outer_v)?.dot(outer_v))
     }

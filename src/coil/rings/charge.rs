@@ -70,14 +70,14 @@ impl Factored {
     }
 }
 
-/// Capacitance of a body, all its rings at one potential and everything else far away, in farad.
+/// Capacitance of a body, all its rings at one potential and everything else far away, in farads.
 ///
 /// `None` if two rings are the same. Bodies may touch.
 pub fn isolated_f(rings: &[Charged]) -> Option<f64> {
     Some(isolated_shares_f(rings)?.iter().sum())
 }
 
-/// The charge of each ring of such a body over its potential, in farad.
+/// The charge of each ring of such a body over its potential, in farads.
 ///
 /// `None` as for [`isolated_f`].
 pub fn isolated_shares_f(rings: &[Charged]) -> Option<Vec<f64>> {

@@ -16,7 +16,7 @@ pub struct RingCharge {
     pub ring: Ring,
     /// Radius of the wire it stands for, in metre.
     pub wire_radius_m: f64,
-    /// Its charge over the top's voltage against earth, in farad.
+    /// Its charge over the top's voltage against earth, in farads.
     pub charge_f: f64,
 }
 

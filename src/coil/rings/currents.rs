@@ -21,7 +21,7 @@ pub struct Currents {
     pub rings: Vec<RingCurrent>,
     /// Height of the metal that the currents are mirrored in, in metre; `None` without any.
     pub metal_m: Option<f64>,
-    /// Twice the energy of the mode over the square of the top's voltage, in farad: the capacitance at the top that would
+    /// Twice the energy of the mode over the square of the top's voltage, in farads: the capacitance at the top that would
     /// hold as much.
     pub stored_f: f64,
 }

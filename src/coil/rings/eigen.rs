@@ -9,7 +9,7 @@ const MOST_ROUNDS: u32 = 60;
 
 /// Which modes are to settle: the change of each eigenvalue below which it counts as settled.
 ///
-/// The lowest alone, the lowest two, or three of them. The third converges slowest, and is wanted to less.
+/// The lowest alone, the lowest two, or three of them. The third converges slowest, and is needed to fewer digits.
 pub(super) const FIRST: &[f64] = &[1e-11];
 pub(super) const TWO: &[f64] = &[1e-11, 1e-11];
 pub(super) const THREE: &[f64] = &[1e-11, 1e-11, 1e-7];

@@ -29,9 +29,9 @@ pub(super) struct Grid<'s> {
 /// Self and mutual inductances of the currents at the edges.
 #[derive(Debug)]
 pub(super) struct Inductances {
-    /// The matrix, in henry, foot and top included.
+    /// The matrix, in henries, foot and top included.
     pub(super) matrix_h: DMatrix<f64>,
-    /// The same current in every turn, in henry.
+    /// The same current in every turn, in henries.
     pub(super) uniform_h: f64,
 }
 
@@ -186,7 +186,7 @@ impl<'s> Grid<'s> {
         Ok(with_edges_h.tr_mul(&driven))
     }
 
-    /// Mutual inductance of each edge's current with the primary, in henry.
+    /// Mutual inductance of each edge's current with the primary, in henries.
     pub(super) fn primary_mutuals_h(&self) -> DVector<f64> {
         let metal_m = self.scene.metal_m();
         let to_primary_h = |edge: &Ring| -> f64 {

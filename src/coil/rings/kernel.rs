@@ -33,7 +33,7 @@ impl Ring {
 pub struct Pair {
     /// Potential of one over the charge of the other, in volt per coulomb.
     pub potential_v_per_c: f64,
-    /// Mutual inductance, in henry.
+    /// Mutual inductance, in henries.
     pub mutual_h: f64,
 }
 
@@ -66,7 +66,7 @@ pub fn own_potential_v_per_c(radius_m: f64, wire_radius_m: f64) -> f64 {
     (8.0 * radius_m / wire_radius_m).ln() / (4.0 * PI * PI * EPSILON0_F_PER_M * radius_m)
 }
 
-/// Inductance of a ring of wire with the current on its surface, in henry: μ₀R·[ln(8R/a) − 2], a the wire's radius.
+/// Inductance of a ring of wire with the current on its surface, in henries: μ₀R·[ln(8R/a) − 2], a the wire's radius.
 ///
 /// Rosa & Grover 1912 (NBS Bulletin 8). For one ring in place of a strip of width h, a = h/2π as above.
 pub fn own_inductance_h(radius_m: f64, wire_radius_m: f64) -> f64 {

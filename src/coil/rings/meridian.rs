@@ -101,7 +101,7 @@ impl Meridian {
         (self.foot.radius_m - self.top.radius_m).abs() <= 1e-12 * self.foot.radius_m
     }
 
-    /// Inductance of the winding as a current sheet, in henry.
+    /// Inductance of the winding as a current sheet, in henries.
     ///
     /// A cylinder's is exact ([`current_sheet_h`]). Any other shape is summed over 40 and 80 rings, each lifted from
     /// rings to a sheet by Rosa's corrections taken the other way round, then extrapolated in the square of their number.
@@ -134,7 +134,7 @@ impl Meridian {
         share.powi(2) * (sum_h + lift_h)
     }
 
-    /// Inductance of the winding of round wire, in henry: the sheet less Rosa's corrections at the mean radius.
+    /// Inductance of the winding of round wire, in henries: the sheet less Rosa's corrections at the mean radius.
     ///
     /// Against the sum over all turns of a flat spiral of 60: 6·10⁻⁶ (computed by us, no published value).
     pub fn inductance_h(&self, current: Current) -> f64 {
@@ -147,7 +147,7 @@ impl Meridian {
         self.sheet_inductance_h() - MU0_H_PER_M * self.mean_radius_m() * self.turns * correction
     }
 
-    /// Mutual inductance with circles that carry one current in series, the same current in every turn here, in henry.
+    /// Mutual inductance with circles that carry one current in series, the same current in every turn here, in henries.
     ///
     /// Maxwell's circles: each of them against 400 rings of equal share, and against their images in a plane of metal.
     pub fn even_mutual_h(&self, circles: &[Ring], metal_m: Option<f64>) -> f64 {

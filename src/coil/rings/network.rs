@@ -133,7 +133,7 @@ impl<'s> Network<'s> {
         Ok(Lowest { vector, ..found })
     }
 
-    /// The branches' inductances, in henry.
+    /// The branches' inductances, in henries.
     pub(super) fn inductance_h(&self) -> DMatrix<f64> {
         let (first, size) = (self.first_edge, self.branches.len());
         let all = &self.inductances.matrix_h;

@@ -67,7 +67,7 @@ pub struct Scene {
     pub foot: End,
     /// What its top is joined to.
     pub top: End,
-    /// Capacitance from the very top to earth, in farad.
+    /// Capacitance from the very top to earth, in farads.
     pub top_f: f64,
     /// The metal near it. Conductors of an end that is not [`End::Joined`] are at earth.
     pub conductors: Vec<Conductor>,

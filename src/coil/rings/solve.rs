@@ -64,30 +64,30 @@ pub struct Solution {
     pub next_hz: f64,
     /// The one after that, in hertz.
     pub third_hz: f64,
-    /// Inductance for the same current in every turn, in henry, planes of metal counted.
+    /// Inductance for the same current in every turn, in henries, planes of metal counted.
     pub inductance_h: f64,
-    /// Inductance seen by the current at the foot, iᵀMi with that current as 1, in henry. With an open foot the current's
+    /// Inductance seen by the current at the foot, iᵀMi with that current as 1, in henries. With an open foot the current's
     /// greatest value stands for the foot's.
     pub mode_inductance_h: f64,
-    /// Mutual inductance of the primary with the mode, the current at the foot as 1, in henry.
+    /// Mutual inductance of the primary with the mode, the current at the foot as 1, in henries.
     pub mode_mutual_h: f64,
     /// Voltage from foot to top over that of the two-element circuit with the same current at the foot.
     pub top_factor: f64,
     /// The foot's own voltage against earth over the top's; negative, as they swing against each other.
     pub foot_share: f64,
-    /// The capacitance of a linear voltage from foot to top, in farad: what slow measurements show.
+    /// The capacitance of a linear voltage from foot to top, in farads: what slow measurements show.
     pub linear_f: f64,
-    /// The capacitance of the whole winding at one potential, in farad.
+    /// The capacitance of the whole winding at one potential, in farads.
     pub one_potential_f: f64,
 }
 
 impl Solution {
-    /// The capacitance that resonates with [`Self::inductance_h`], in farad.
+    /// The capacitance that resonates with [`Self::inductance_h`], in farads.
     pub fn resonance_f(&self) -> f64 {
         resonant_f(self.frequency_hz, self.inductance_h)
     }
 
-    /// The capacitance that resonates with [`Self::mode_inductance_h`], in farad.
+    /// The capacitance that resonates with [`Self::mode_inductance_h`], in farads.
     pub fn mode_f(&self) -> f64 {
         resonant_f(self.frequency_hz, self.mode_inductance_h)
     }
@@ -243,7 +243,7 @@ fn solution(scene: &Scene, count: usize) -> Result<Solution, RingError> {
     })
 }
 
-/// Capacitances for a linear voltage and for one potential, in farad, with the foot's own conductors at earth.
+/// Capacitances for a linear voltage and for one potential, in farads, with the foot's own conductors at earth.
 fn slow_capacitances(network: &Network<'_>) -> Result<(f64, f64), RingError> {
     let coefficients = network.above_foot_v_per_c();
     let nodes = coefficients.nrows();

@@ -10,7 +10,7 @@ use crate::coil::spec::CoilSpec;
 use crate::coil::surroundings::EarthState;
 use crate::units::{Span, Unit, rounded};
 
-/// The thing that is let go.
+/// The quantity that is varied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Free {
     /// How large a floating circuit is for the field: the diameter of the disc that stands for it.
@@ -31,7 +31,7 @@ pub enum Amount {
         /// The diameter.
         diameter_m: f64,
     },
-    /// Capacitance from top to earth, in farad.
+    /// Capacitance from top to earth, in farads.
     Top {
         /// The capacitance.
         capacitance_f: f64,
@@ -142,10 +142,10 @@ const CIRCUITS_M: Span = Span::new(0.01, 0.3);
 /// Those that are likely, in metre: chosen, a 9 V battery alone to a board with long leads.
 const LIKELY_CIRCUITS_M: Span = Span::new(0.025, 0.25);
 
-/// The largest capacitance at the top that is tried, in farad.
+/// The largest capacitance at the top that is tried, in farads.
 const MOST_TOP_F: f64 = 100e-12;
 
-/// Those that are likely beyond the load that the sheet has, in farad.
+/// Those that are likely beyond the load that the sheet has, in farads.
 ///
 /// The largest is a hand 10 mm above the top that nobody noticed: it lowers the example coil by 11.4 % (computed with our
 /// rings, a disc of 40 mm radius), as 0.4 pF do. A sphere or a lamp that stands there belongs on the sheet.

@@ -1,4 +1,4 @@
-//! The other way round: how many turns resonate where they are wanted.
+//! The other way round: the number of turns for a resonance.
 
 use crate::coil::band::former_shift;
 use crate::coil::numeric::root::{RootError, brent};

@@ -1,4 +1,4 @@
-//! What to look at next: the check that is expected to tell the most for its trouble.
+//! What to look at next: the check that narrows the list most for its trouble.
 
 use super::advice::runs_in;
 use super::checks::{CHECKS, Check, CheckId, WITHOUT_LED};
@@ -12,7 +12,7 @@ use crate::diagnosis::library::Library;
 use crate::diagnosis::quantity::{Quantity, Reading, Row, Seen};
 use crate::diagnosis::situation::Situation;
 
-/// A check with what it is expected to tell.
+/// A check with the amount by which it is expected to narrow the list.
 #[derive(Debug, Clone, Copy)]
 pub struct NextCheck {
     /// The check.

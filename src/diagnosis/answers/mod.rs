@@ -329,7 +329,7 @@ fn answer(
     } else {
         match entry.text() {
             Some(text) => text.to_owned(),
-            // The entry has said so itself.
+            // The entry has reported it.
             None => return Ok(()),
         }
     };

@@ -17,7 +17,7 @@ pub struct Build {
     pub parts: Vec<CircuitSpec>,
     /// How far the secondary's resonance may be off, one standard deviation as a share of itself.
     pub resonance_ratio: f64,
-    /// The secondary's resistance to direct current, in ohm.
+    /// The secondary's resistance to direct current, in ohms.
     pub secondary_dc_ohm: f64,
     /// Whether it has no firm earth.
     pub floats: bool,
@@ -45,11 +45,11 @@ pub struct Lack {
 pub struct Drawn {
     /// The circuit.
     pub sound: CircuitSpec,
-    /// The secondary's resistance to direct current, in ohm.
+    /// The secondary's resistance to direct current, in ohms.
     pub secondary_dc_ohm: f64,
     /// A fresh battery's open voltage, in volt.
     pub fresh_v: f64,
-    /// Its resistance, in ohm.
+    /// Its resistance, in ohms.
     pub fresh_ohm: f64,
     /// Four numbers from 0 to 1 that say how strong a fault is.
     pub own: [f64; 4],

@@ -22,7 +22,7 @@ const BODY: TopLoad = TopLoad {
     farad: 100e-12,
     ohm: 1.5e3,
 };
-/// From a floating circuit and its battery to the room, in farad (assumed).
+/// From a floating circuit and its battery to the room, in farads (assumed).
 const CIRCUIT_TO_ROOM_F: f64 = 5e-12;
 /// Share of the top's capacitance that ends on the room (assumed).
 const TOP_TO_ROOM: f64 = 0.43;

@@ -50,7 +50,7 @@ fn shown_v(network: &Network, (red, black): (Node, Node), meter: Meter) -> Optio
     Some(bias.node_v(red) - bias.node_v(black))
 }
 
-/// The resistance an ohmmeter shows, in ohm.
+/// The resistance an ohmmeter shows, in ohms.
 fn shown_ohm(network: &Network, leads: (Node, Node)) -> Option<f64> {
     let volt = shown_v(network, leads, OHMMETER)?;
     let part = volt / OHMMETER.open_v;

@@ -388,7 +388,7 @@ fn twice(tables: &[Table<'_>], values: Option<&[ChannelRule]>) {
         {
             table.fault(
                 &format!("channel {} a second time", rule.channel.column()),
-                "a channel stands once",
+                "expected each channel once",
             );
         }
     }

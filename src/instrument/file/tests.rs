@@ -89,7 +89,7 @@ channel = "battery_v"
 ask = "W?"
 unit = "mV"
 "#;
-    insta::assert_snapshot!(Profile::parse("m", text).unwrap_err(), @"line 10: value[2]: channel battery_v a second time: a channel stands once");
+    insta::assert_snapshot!(Profile::parse("m", text).unwrap_err(), @"line 10: value[2]: channel battery_v a second time: expected each channel once");
 }
 
 #[test]

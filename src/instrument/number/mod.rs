@@ -101,7 +101,7 @@ fn hexadecimal(text: &str) -> Option<u64> {
     u64::from_str_radix(digits, 16).ok().filter(|_| is_digits)
 }
 
-/// An exponent with blanks around its letter, `4.0157 E +06`, as IEEE 488.2 allows (from memory), and what comes behind it.
+/// An exponent with blanks around its letter, `4.0157 E +06`, as IEEE 488.2 allows (from memory), and the text after it.
 fn spaced_exponent(rest: &str) -> Option<(i32, &str)> {
     let tail = rest
         .trim_start_matches(BLANKS)

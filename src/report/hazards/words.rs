@@ -21,9 +21,9 @@ pub const HEADING: &str = "hazards of this build, by its own figures";
 /// The junction's temperature a sink is named for, in °C (chosen: well below every part's own).
 const EASY_C: f64 = 100.0;
 
-/// A probe of ten to one adds so much, in farad (10 to 15 pF, partly from memory).
+/// A probe of ten to one adds so much, in farads (10 to 15 pF, partly from memory).
 pub(in crate::report) const PROBE_F: f64 = 12e-12;
-/// A small coil's own capacitance, in farad: an example.
+/// A small coil's own capacitance, in farads: an example.
 pub(in crate::report) const EXAMPLE_COIL_F: f64 = 5e-12;
 
 pub(in crate::report) fn celsius(value_c: f64) -> String {

@@ -15,7 +15,7 @@ const NOTES: [&str; 5] = [
      mostly upwards at their tips",
     "it says nothing of the magnetic field, of contact currents and burns, or of pacemakers and other implants, which may \
      be disturbed below these levels",
-    "where a lamp lights is not computed: it hangs on the lamp, the hand and the light; note it while recording, like \
+    "where a lamp lights is not computed: it depends on the lamp, the hand and the light; note it while recording, like \
      \"lamp lit at 12 cm\"",
 ];
 

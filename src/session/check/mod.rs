@@ -43,7 +43,7 @@ pub struct Checked {
 /// Reads the whole folder and lists what is not as it was written.
 ///
 /// # Errors
-/// [`SessionError`] when it is no session folder or cannot be read at all.
+/// [`SessionError`] when it is not a session folder or cannot be read at all.
 pub fn check(dir: &Path) -> Result<Checked, SessionError> {
     let session = match Session::open(dir) {
         Err(error @ SessionError::Damaged { .. }) => return damaged(dir, &error),

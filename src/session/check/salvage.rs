@@ -12,7 +12,7 @@ use crate::session::text::line_of;
 /// Lines that are left out before the rest is given up. Chosen: more than a description has.
 const MOST_LINES: usize = 1000;
 
-/// The description of a session, made anew from what can be read; it says so itself.
+/// The description of a session, rebuilt from what can be read; it says so itself.
 pub(super) struct Salvaged {
     /// The description.
     pub(super) meta: Meta,

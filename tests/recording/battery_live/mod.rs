@@ -248,7 +248,7 @@ fn what_cannot_be_foretold_is_a_fault_before_anything_is_recorded() {
         ended.stderr
     };
     insta::assert_snapshot!(refused(&["--warn-left", "10min"]), @r"
-    error: --warn-left wants to know the battery
+    error: --warn-left needs a battery
     hint: name its label with --battery N2 or its kind with --battery-kind nimh-7
     ");
     insta::assert_snapshot!(refused(&["--battery", "A1", "--load", "build"]), @r"

@@ -122,7 +122,7 @@ pub(super) fn breakdown(junctions: &[GivesWay], typical: &Judged) -> String {
     )
 }
 
-/// The most heat any of the sets makes, in watt.
+/// The most heat any of the sets makes, in watts.
 fn hottest_w(verdict: &Verdict) -> Option<f64> {
     let powers = verdict.sets.iter().filter_map(|set| set.running());
     powers
