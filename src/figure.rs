@@ -17,7 +17,7 @@ pub enum Quantity {
     Ppm,
     /// Places of an axis of names.
     Name,
-    /// A place in metre, written in centimetres. Where x and the y of a single panel are places, the picture is to scale.
+    /// A place in metres, written in centimetres. Where x and the y of a single panel are places, the picture is to scale.
     Place,
 }
 

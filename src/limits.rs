@@ -1,7 +1,7 @@
 //! Published reference levels for what a coil can do to people, radio and probes. Figures to compare with, no proof that a
 //! build may be run: local codes and people who are qualified come first.
 
-/// Current through a person who touches it, in ampere, at two levels of protection.
+/// Current through a person who touches it, in amperes, at two levels of protection.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ContactCurrent {
     /// For everybody.
@@ -36,9 +36,9 @@ pub fn contact_ieee(frequency_hz: f64) -> Option<ContactCurrent> {
 /// A field, root mean square.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Field {
-    /// Electric, in volt a metre.
+    /// Electric, in volts a metre.
     pub electric_v_per_m: f64,
-    /// Magnetic, in ampere a metre.
+    /// Magnetic, in amperes a metre.
     pub magnetic_a_per_m: f64,
 }
 
@@ -52,20 +52,20 @@ pub fn local_field(frequency_hz: f64) -> Option<Field> {
     })
 }
 
-/// Electric field averaged over the body and 30 min, public, root mean square in volt a metre, at a frequency in hertz: ICNIRP
+/// Electric field averaged over the body and 30 min, public, root mean square in volts a metre, at a frequency in hertz: ICNIRP
 /// 2020, 300 / f^0.7 with f in MHz, 0.1 to 30 MHz, from memory; `None` outside.
 pub fn whole_body_v_per_m(frequency_hz: f64) -> Option<f64> {
     let mega = frequency_hz / 1e6;
     (0.1..=30.0).contains(&mega).then(|| 300.0 / mega.powf(0.7))
 }
 
-/// Electric field at any moment, against stimulated nerves, public, root mean square in volt a metre, at a frequency in hertz:
+/// Electric field at any moment, against stimulated nerves, public, root mean square in volts a metre, at a frequency in hertz:
 /// ICNIRP 2010, which the guidelines of 2020 keep, 83 V/m up to 10 MHz, asked for from 0.1 MHz here, from memory; `None` outside.
 pub fn nerves_v_per_m(frequency_hz: f64) -> Option<f64> {
     (0.1e6..=10e6).contains(&frequency_hz).then_some(83.0)
 }
 
-/// What may be radiated in the US between 1.705 and 10 MHz, in volt a metre at 30 m: 47 CFR 15.223. 100 uV/m, but where the
+/// What may be radiated in the US between 1.705 and 10 MHz, in volts a metre at 30 m: 47 CFR 15.223. 100 uV/m, but where the
 /// bandwidth at 6 dB is below a tenth of the frequency the greater of 15 uV/m and as many as its kilohertz over the
 /// frequency's megahertz; both in hertz; `None` outside the band.
 pub fn radiated_v_per_m(frequency_hz: f64, bandwidth_hz: f64) -> Option<f64> {
@@ -84,28 +84,28 @@ pub fn detuning(own_f: f64, added_f: f64) -> f64 {
     (own_f / (own_f + added_f)).sqrt()
 }
 
-/// The least peak voltage that breaks down a gap in air at normal pressure, in volt: Paschen's minimum, at low frequency, a
+/// The least peak voltage that breaks down a gap in air at normal pressure, in volts: Paschen's minimum, at low frequency, a
 /// published figure.
 pub const PASCHEN_MINIMUM_V: f64 = 327.0;
 
-/// The gap that it does at, in metre; wider and narrower gaps want more.
+/// The gap that it does at, in metres; wider and narrower gaps want more.
 pub const PASCHEN_MINIMUM_M: f64 = 7.5e-6;
 
-/// The least sine that a counter usually counts, root mean square in volt: 50 mV (common practice, no source). Counters differ from
+/// The least sine that a counter usually counts, root mean square in volts: 50 mV (common practice, no source). Counters differ from
 /// 10 to 100 mV, and many need more above 10 MHz.
 pub const COUNTER_NEEDS_RMS_V: f64 = 0.05;
 
-/// What a counter's input usually stands at megahertz, root mean square in volt: 5 V (common practice, no source).
+/// What a counter's input usually stands at megahertz, root mean square in volts: 5 V (common practice, no source).
 pub const COUNTER_STANDS_RMS_V: f64 = 5.0;
 
-/// What a probe that divides by ten is usually rated for at low frequency, in volt: 300 V (common practice, no source). The rating
+/// What a probe that divides by ten is usually rated for at low frequency, in volts: 300 V (common practice, no source). The rating
 /// falls with frequency.
 pub const PROBE_STANDS_V: f64 = 300.0;
 
 /// Peak voltage over needle gap: volt, metre. AIEE table, in air at 25 C and 760 mmHg.
 const NEEDLES: [(f64, f64); 2] = [(10e3, 8.5e-3), (25e3, 22.0e-3)];
 
-/// The gap between needles that a peak voltage in volt breaks down, in metre, straight between the table's rows; `None` outside
+/// The gap between needles that a peak voltage in volts breaks down, in metres, straight between the table's rows; `None` outside
 /// them. At radio frequency less is enough: a spark's length is no voltmeter to rely on.
 pub fn needle_gap_m(peak_v: f64) -> Option<f64> {
     let [low, high] = NEEDLES;

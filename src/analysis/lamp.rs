@@ -10,7 +10,7 @@ use crate::units::{self, Unit, UnitError};
 pub struct LampMark {
     /// The lamp by the words before `lit`, in small letters; `lamp` if there are none.
     pub lamp: String,
-    /// How far from the coil it was lit, in metre.
+    /// How far from the coil it was lit, in metres.
     pub distance_m: f64,
 }
 
@@ -85,7 +85,7 @@ pub struct Sighting {
     pub at_s: f64,
     /// The lamp and its distance.
     pub mark: LampMark,
-    /// Battery voltage nearest in time, in volt; `None` if none was read near enough.
+    /// Battery voltage nearest in time, in volts; `None` if none was read near enough.
     pub battery_v: Option<f64>,
 }
 
@@ -94,7 +94,7 @@ pub struct Sighting {
 struct Waiting {
     at_s: f64,
     mark: LampMark,
-    /// How far away the nearest was read, in seconds, and what it was, in volt.
+    /// How far away the nearest was read, in seconds, and what it was, in volts.
     nearest: Option<(f64, f64)>,
 }
 
@@ -173,7 +173,7 @@ impl Lamps {
 pub struct Change {
     /// Last distance less first, as a share of the first; `None` where that was 0.
     pub distance_ratio: Option<f64>,
-    /// Last battery voltage less first, in volt; `None` where one is not known.
+    /// Last battery voltage less first, in volts; `None` where one is not known.
     pub battery_v: Option<f64>,
 }
 

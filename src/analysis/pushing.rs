@@ -7,7 +7,7 @@ use super::compare::{Comparison, Traces};
 use super::drift::{DriftReport, Joint, Slope};
 use super::statistics::estimate::Estimate;
 
-/// The battery voltage has to span so much, in volt, before it is worth following the circuit through it. Chosen.
+/// The battery voltage has to span so much, in volts, before it is worth following the circuit through it. Chosen.
 const LEAST_SPAN_V: f64 = 0.2;
 
 /// The pushing that was fitted, in hertz a volt: at constant time where the record can tell the two apart.
@@ -20,7 +20,7 @@ pub fn measured(drift: &DriftReport) -> Option<Estimate> {
     }
 }
 
-/// The battery voltages that a pushing was fitted over, in volt; `None` without one, or where they span too little.
+/// The battery voltages that a pushing was fitted over, in volts; `None` without one, or where they span too little.
 pub fn reach_v(traces: &Traces, comparison: &Comparison) -> Option<Span> {
     measured(&comparison.drift)?;
     let pieces = traces.frequency.pieces();
@@ -51,9 +51,9 @@ pub enum Modelled {
     },
     /// Typical parts do not run fully at the voltages read.
     NotRunning {
-        /// From this voltage, in volt.
+        /// From this voltage, in volts.
         low_v: f64,
-        /// To this one, in volt.
+        /// To this one, in volts.
         high_v: f64,
         /// Where a prediction of the build has it cease to run fully; `None` where it never runs fully.
         ceases: Option<Ceases>,

@@ -6,15 +6,15 @@ const POINTS: usize = 200;
 /// A reading of a battery under load; the time counts only while the load is on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sample {
-    /// Time under load since the run began, in second.
+    /// Time under load since the run began, in seconds.
     pub running_s: f64,
-    /// Voltage at the terminals, in volt.
+    /// Voltage at the terminals, in volts.
     pub volts_v: f64,
-    /// Current, in ampere, when it was measured.
+    /// Current, in amperes, when it was measured.
     pub current_a: Option<f64>,
 }
 
-/// When a run first reached a voltage, in second under load; `None` if it stayed above.
+/// When a run first reached a voltage, in seconds under load; `None` if it stayed above.
 ///
 /// Noise is told from the end by the two samples that follow: they must be no more than a hundredth above it.
 pub fn reached_s(samples: &[Sample], end_v: f64) -> Option<f64> {
@@ -35,7 +35,7 @@ pub fn reached_s(samples: &[Sample], end_v: f64) -> Option<f64> {
     Some(before.running_s + share.clamp(0.0, 1.0) * (here.running_s - before.running_s))
 }
 
-/// Mean of the measured currents, in ampere, weighed by time; `None` where there is none.
+/// Mean of the measured currents, in amperes, weighed by time; `None` where there is none.
 pub fn mean_current_a(samples: &[Sample]) -> Option<f64> {
     let mut charge_as = 0.0;
     let mut time_s = 0.0;
@@ -78,9 +78,9 @@ pub fn averaged(samples: &[Sample], from_s: f64, to_s: f64, count: usize) -> Vec
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
     volts_v: Box<[f64; POINTS]>,
-    /// How long it lasted, in second under load.
+    /// How long it lasted, in seconds under load.
     pub run_s: f64,
-    /// The voltage it was followed to, in volt.
+    /// The voltage it was followed to, in volts.
     pub end_v: f64,
 }
 
@@ -130,12 +130,12 @@ impl Curve {
         self
     }
 
-    /// Voltage at a share of the run, 0 at the start and 1 at the end, in volt.
+    /// Voltage at a share of the run, 0 at the start and 1 at the end, in volts.
     pub fn volts_at(&self, share: f64) -> f64 {
         self.volts_in(Place::of(share))
     }
 
-    /// Voltage at a place, in volt.
+    /// Voltage at a place, in volts.
     pub(super) fn volts_in(&self, place: Place) -> f64 {
         let (low_v, high_v) = (self.volts_v[place.below], self.volts_v[place.below + 1]);
         low_v + place.above * (high_v - low_v)

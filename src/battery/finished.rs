@@ -16,9 +16,9 @@ pub enum Start {
 pub struct Finished {
     /// Its samples.
     pub samples: Vec<Sample>,
-    /// How long it lasted, in second under load.
+    /// How long it lasted, in seconds under load.
     pub run_s: f64,
-    /// The voltage it ended at, in volt.
+    /// The voltage it ended at, in volts.
     pub end_v: f64,
     /// How it began.
     pub start: Start,

@@ -18,7 +18,7 @@ const FULL_NIMH: &str = "1.40 V a cell at rest, from memory";
 /// A voltage with the place it comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sourced {
-    /// The voltage, in volt.
+    /// The voltage, in volts.
     pub value_v: f64,
     /// Its source, or `"... from memory"`.
     pub source: &'static str,
@@ -43,12 +43,12 @@ enum Chemistry {
     Converter,
 }
 
-/// What is known of the charge that one gives, in ampere hour.
+/// What is known of the charge that one gives, in ampere hours.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Gives {
     /// As the tested alkaline types gave.
     AsTested,
-    /// At most so much, from this current in ampere on.
+    /// At most so much, from this current in amperes on.
     AtMost {
         high_ah: f64,
         from_a: f64,
@@ -62,7 +62,7 @@ pub(super) enum Gives {
     Size(Size),
 }
 
-/// The charge of a new one of the size, in ampere hour.
+/// The charge of a new one of the size, in ampere hours.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Size {
     pub(super) ah: Span,
@@ -85,7 +85,7 @@ struct Facts {
     full_low: Option<Sourced>,
     full_high: Option<Sourced>,
     end_point: Option<Sourced>,
-    /// Where the printed charge is measured to, in volt.
+    /// Where the printed charge is measured to, in volts.
     rated_end_v: Option<f64>,
     gives: Gives,
 }
@@ -295,7 +295,7 @@ impl Kind {
         self.facts().gives
     }
 
-    /// How a printed charge in ampere hour is measured: 0.2 It for 5 h or longer, It being the current that takes it in an hour.
+    /// How a printed charge in ampere hours is measured: 0.2 It for 5 h or longer, It being the current that takes it in an hour.
     ///
     /// Nickel-metal down to 1.0 V a cell (IEC 61951-2, as cell data sheets quote it), lithium-ion to 2.75 V a cell
     /// (GB/T 18287-2000 and a trade text on IEC 61960; makers state their own). `None` for kinds that are not rated so.
@@ -311,11 +311,11 @@ impl Kind {
 /// How the charge printed on a rechargeable battery is measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rating {
-    /// At this current, in ampere.
+    /// At this current, in amperes.
     pub current_a: f64,
-    /// For at least this time, in second.
+    /// For at least this time, in seconds.
     pub least_s: f64,
-    /// Down to this voltage, in volt.
+    /// Down to this voltage, in volts.
     pub end_v: f64,
 }
 
@@ -333,7 +333,7 @@ pub enum Open {
 }
 
 impl Kind {
-    /// Judges the voltage of one battery with the load off, in volt.
+    /// Judges the voltage of one battery with the load off, in volts.
     pub fn judge_open(self, open_v: f64) -> Open {
         match (self.full_low(), self.full_high()) {
             (_, Some(high)) if open_v > high.value_v => Open::AnotherKind,

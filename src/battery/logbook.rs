@@ -15,9 +15,9 @@ const DUE_RESISTANCE: f64 = 2.0;
 /// Where the coil of a run stopped, and did so again.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stop {
-    /// Time under load, in second.
+    /// Time under load, in seconds.
     pub running_s: f64,
-    /// The battery's voltage, in volt.
+    /// The battery's voltage, in volts.
     pub volts_v: f64,
 }
 
@@ -34,7 +34,7 @@ pub struct Entry {
     pub kind: Option<Kind>,
     /// How many stand in series.
     pub series: u32,
-    /// Charge printed on one, in ampere hour.
+    /// Charge printed on one, in ampere hours.
     pub rated_ah: Option<f64>,
     /// How it was at the start.
     pub start: Start,
@@ -42,33 +42,33 @@ pub struct Entry {
     pub simulated: bool,
     /// Whether the recording was closed.
     pub closed: bool,
-    /// The voltage at which it counts as empty, in volt for all in series.
+    /// The voltage at which it counts as empty, in volts for all in series.
     pub end_v: Option<f64>,
-    /// Time under load, in second.
+    /// Time under load, in seconds.
     pub running_s: f64,
-    /// Time under load when it came to its end, in second; `None` if it was stopped before.
+    /// Time under load when it came to its end, in seconds; `None` if it was stopped before.
     pub reached_s: Option<f64>,
-    /// The end that was asked for, in volt; `None` where it is the kind's.
+    /// The end that was asked for, in volts; `None` where it is the kind's.
     pub asked_v: Option<f64>,
     /// Name of the build that it ran; `None` without a sheet.
     pub build: Option<String>,
     /// The coil's repeated stop at which it ended.
     pub stopped: Option<Stop>,
-    /// First voltage under load, in volt.
+    /// First voltage under load, in volts.
     pub first_v: Option<f64>,
-    /// Last voltage under load, in volt.
+    /// Last voltage under load, in volts.
     pub last_v: Option<f64>,
-    /// Lowest voltage, in volt.
+    /// Lowest voltage, in volts.
     pub least_v: Option<f64>,
-    /// Charge up to the end, in ampere hour.
+    /// Charge up to the end, in ampere hours.
     pub charge_ah: Option<f64>,
     /// Energy up to the end, in watts hours.
     pub energy_wh: Option<f64>,
-    /// Mean current, in ampere.
+    /// Mean current, in amperes.
     pub current_a: Option<f64>,
     /// Whether that is estimated.
     pub estimated: bool,
-    /// Time in gaps, which charge and energy leave out, in second.
+    /// Time in gaps, which charge and energy leave out, in seconds.
     pub missing_s: f64,
     /// Resistance at which the load went off, in ohms.
     pub resistance_ohm: Option<f64>,
@@ -76,7 +76,7 @@ pub struct Entry {
     pub pulse_s: Option<f64>,
 }
 
-/// A run that is over sooner did not begin full, in second. Chosen: no battery that lights a coil is emptied in a minute.
+/// A run that is over sooner did not begin full, in seconds. Chosen: no battery that lights a coil is emptied in a minute.
 const LEAST_RUN_S: f64 = 60.0;
 /// Sessions of one battery that began within this time are copies of one session, in milliseconds. Chosen: a battery is in one
 /// coil at a time, and the log of a session that is played again may have begun a little earlier than the session.
@@ -119,7 +119,7 @@ impl Entry {
         worth(self) < worth(other)
     }
 
-    /// Charge of a run from full to the end without gaps, in ampere hour.
+    /// Charge of a run from full to the end without gaps, in ampere hours.
     pub fn full_ah(&self) -> Option<f64> {
         self.charge_ah
             .filter(|_| self.full_s().is_some() && self.missing_s <= 0.0)
@@ -184,12 +184,12 @@ impl Logbook {
         })
     }
 
-    /// Lengths of the full runs, in second.
+    /// Lengths of the full runs, in seconds.
     pub fn full_runs_s(&self) -> Vec<f64> {
         self.full_runs().filter_map(Entry::full_s).collect()
     }
 
-    /// The voltage at which the coil of a build stopped with this battery, in volt, and in how many runs; `None` if it never
+    /// The voltage at which the coil of a build stopped with this battery, in volts, and in how many runs; `None` if it never
     /// stopped repeatedly.
     pub fn own_stops(&self, build: Option<&str>) -> Option<(f64, usize)> {
         let of_build = self
@@ -212,7 +212,7 @@ impl Logbook {
             .max_by(f64::total_cmp)
     }
 
-    /// Foot, middle and top of the next full run, in second.
+    /// Foot, middle and top of the next full run, in seconds.
     pub fn next_run_s(&self) -> Option<(f64, f64, f64)> {
         last_run::band(&self.full_runs_s())
     }

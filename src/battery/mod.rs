@@ -24,14 +24,14 @@ pub struct Battery {
     pub kind: Kind,
     /// How many stand in series.
     pub series: u32,
-    /// The charge printed on one of them, in ampere hour.
+    /// The charge printed on one of them, in ampere hours.
     pub capacity_ah: Option<f64>,
     /// The resistance of one of them as measured, in ohms.
     pub resistance_ohm: Option<f64>,
 }
 
 impl Battery {
-    /// Nominal voltage of the whole, in volt.
+    /// Nominal voltage of the whole, in volts.
     pub fn nominal_v(&self) -> f64 {
         f64::from(self.series) * self.kind.nominal().value_v
     }

@@ -10,11 +10,11 @@ use crate::units::{Unit, rounded};
 pub struct Peukert {
     /// The exponent.
     pub k: f64,
-    /// Time at 1 A, in hour; C1 in ampere hour.
+    /// Time at 1 A, in hour; C1 in ampere hours.
     constant_h: f64,
-    /// The smaller current of the fit, in ampere.
+    /// The smaller current of the fit, in amperes.
     pub least_a: f64,
-    /// The larger, in ampere.
+    /// The larger, in amperes.
     pub most_a: f64,
 }
 
@@ -27,16 +27,16 @@ pub struct Peukert {
     rounded(*most_a, Unit::Ampere, 3)
 )]
 pub struct OutsideFit {
-    /// The current asked for, in ampere.
+    /// The current asked for, in amperes.
     pub current_a: f64,
-    /// The least that was fitted, in ampere.
+    /// The least that was fitted, in amperes.
     pub least_a: f64,
-    /// The most, in ampere.
+    /// The most, in amperes.
     pub most_a: f64,
 }
 
 impl Peukert {
-    /// Through two discharges, each as current and charge in ampere and ampere hour; `None` where the currents differ by less
+    /// Through two discharges, each as current and charge in amperes and ampere hour; `None` where the currents differ by less
     /// than a fifth or a value is not above zero: the exponent would be noise.
     pub fn through(one: (f64, f64), other: (f64, f64)) -> Option<Self> {
         let ((least_a, least_ah), (most_a, most_ah)) = if one.0 <= other.0 {
@@ -74,7 +74,7 @@ impl Peukert {
         Ok(self.constant_h / current_a.powf(self.k))
     }
 
-    /// Charge to the end at a current, in ampere hour.
+    /// Charge to the end at a current, in ampere hours.
     ///
     /// # Errors
     /// [`OutsideFit`].

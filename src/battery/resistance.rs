@@ -6,9 +6,9 @@ use crate::units::{Unit, rounded};
 /// A voltage at a current.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Level {
-    /// Voltage at the terminals, in volt.
+    /// Voltage at the terminals, in volts.
     pub volts_v: f64,
-    /// Current drawn, in ampere; 0 with the load off.
+    /// Current drawn, in amperes; 0 with the load off.
     pub current_a: f64,
 }
 
@@ -33,9 +33,9 @@ pub enum ResistanceError {
         rounded(*heavy_a, Unit::Ampere, 3)
     )]
     SameCurrent {
-        /// The smaller current, in ampere.
+        /// The smaller current, in amperes.
         light_a: f64,
-        /// The larger, in ampere.
+        /// The larger, in amperes.
         heavy_a: f64,
     },
     /// More current and more voltage.
@@ -45,9 +45,9 @@ pub enum ResistanceError {
         rounded(*light_v, Unit::Volt, 4)
     )]
     Rises {
-        /// Voltage at the smaller current, in volt.
+        /// Voltage at the smaller current, in volts.
         light_v: f64,
-        /// Voltage at the larger, in volt.
+        /// Voltage at the larger, in volts.
         heavy_v: f64,
     },
     /// Someone shorted the battery.
@@ -57,18 +57,18 @@ pub enum ResistanceError {
         rounded(*light_v, Unit::Volt, 3)
     )]
     ShortCircuit {
-        /// Voltage at the smaller current, in volt.
+        /// Voltage at the smaller current, in volts.
         light_v: f64,
-        /// Voltage at the larger, in volt.
+        /// Voltage at the larger, in volts.
         heavy_v: f64,
     },
 }
 
-/// The resistance from a light and a heavy load: R = (V1 - V2) / (I2 - I1), V and I in volt and ampere.
+/// The resistance from a light and a heavy load: R = (V1 - V2) / (I2 - I1), V and I in volts and ampere.
 ///
 /// Source: Linden's Handbook of Batteries, 4th ed., p. 9.27 (voltage drop), with the current of the light load counted; the
 /// two-level method of IEC 61960 (0.2 It for 10 s, then 1 It for 1 s) is the same formula. With the light current left out,
-/// as the handbook does, the answer is low by the share of that current. `digit_v` is the meter's last digit, in volt:
+/// as the handbook does, the answer is low by the share of that current. `digit_v` is the meter's last digit, in volts:
 /// one reading then is uncertain by digit / √12, the difference of two by √2 of that.
 ///
 /// # Errors
@@ -105,7 +105,7 @@ pub fn matched_power_w(open_v: f64, ohm: f64) -> f64 {
     open_v * open_v / (4.0 * ohm)
 }
 
-/// How far the voltage falls at a current, in volt.
+/// How far the voltage falls at a current, in volts.
 pub fn sag_v(ohm: f64, current_a: f64) -> f64 {
     ohm * current_a
 }
@@ -121,7 +121,7 @@ pub enum Verdict {
     Leave,
 }
 
-/// Under load a fit 9 V battery is not below this, in volt: lamps disappoint; common practice, no source.
+/// Under load a fit 9 V battery is not below this, in volts: lamps disappoint; common practice, no source.
 const DISAPPOINTS_V: f64 = 6.5;
 /// Chosen: between that and the 8.4 to 9.0 V that a fresh one keeps at 0.35 A (common practice, no source).
 const SPARE_V: f64 = 7.8;

@@ -1,6 +1,6 @@
 //! Several batteries in series: which of them is empty first, and where to stop so that the others do not reverse it.
 
-/// One that is this far behind the best is told, in volt. Chosen: about the 0.12 V that one battery of a kind lies beside
+/// One that is this far behind the best is told, in volts. Chosen: about the 0.12 V that one battery of a kind lies beside
 /// another.
 const BEHIND_V: f64 = 0.12;
 
@@ -9,9 +9,9 @@ const BEHIND_V: f64 = 0.12;
 pub struct Weakest {
     /// Its place, counted from 1.
     pub place: usize,
-    /// Its voltage, in volt.
+    /// Its voltage, in volts.
     pub volts_v: f64,
-    /// How far it is behind the best, in volt.
+    /// How far it is behind the best, in volts.
     pub behind_v: f64,
 }
 
@@ -36,7 +36,7 @@ pub fn weakest(each_v: &[f64]) -> Option<Weakest> {
     })
 }
 
-/// The voltage of all together at which the first of them is at its own end point, in volt.
+/// The voltage of all together at which the first of them is at its own end point, in volts.
 ///
 /// Own arithmetic: with the weakest at its end, each other one stands above it by what it stood above at the start, so
 /// n times the end and the sum of what each stands above the least. The same current flows through all, and the weakest falls fastest near its end, so

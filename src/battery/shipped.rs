@@ -19,7 +19,7 @@ pub struct Shipped {
     pub cell: &'static str,
     /// Runs of one load rate carry the same word.
     pub rate: &'static str,
-    /// Where it ends, in volt.
+    /// Where it ends, in volts.
     pub end_v: f64,
     /// How it began.
     pub start: Start,
@@ -130,7 +130,7 @@ pub fn all() -> impl Iterator<Item = &'static Shipped> {
     CELLS.into_iter().flatten()
 }
 
-/// Charge of the simulated lithium-ion pack that its load rates refer to, in ampere hour.
+/// Charge of the simulated lithium-ion pack that its load rates refer to, in ampere hours.
 pub const LI_ION_RATED_AH: f64 = 0.5;
 /// What the part-used ones among [`trials`] had spent before.
 const SPENT_BEFORE: f64 = 0.2;

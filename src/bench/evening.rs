@@ -20,9 +20,9 @@ pub struct Battery {
     pub label: &'static str,
     /// Share of the evening's length, volts under load.
     curve: &'static [(f64, f64)],
-    /// What comes back when the load is gone: at once, in ohms, and slowly, in volt.
+    /// What comes back when the load is gone: at once, in ohms, and slowly, in volts.
     rebound: (f64, f64),
-    /// Where the coil stops, give or take what the seed decides, in volt.
+    /// Where the coil stops, give or take what the seed decides, in volts.
     stop_below_v: f64,
     /// When the coil starts again after it stopped, as a share of the evening's length; `None` for never.
     restart: Option<f64>,

@@ -11,7 +11,7 @@ use crate::units::{Span, Unit, rounded};
 /// Rings behind the picture of the mode, or the number of turns if they are fewer. Chosen: finer than a pixel shows.
 const PROFILE_RINGS: f64 = 160.0;
 
-/// Heights of the hand above the top, in metre: chosen, from as near as it lights to where it no longer shows.
+/// Heights of the hand above the top, in metres: chosen, from as near as it lights to where it no longer shows.
 const HAND_M: Span = Span::new(0.01, 0.3);
 
 /// Heights computed between these.

@@ -67,7 +67,7 @@ pub struct Evidence {
 /// Tolerance of a voltage where none is told: this share of the reading, and on top of it so many volts.
 const TOLERANCE_SHARE: f64 = 5e-3;
 const TOLERANCE_V: f64 = 0.01;
-/// Least current from which a battery's resistance is worth computing, in ampere.
+/// Least current from which a battery's resistance is worth computing, in amperes.
 const LEAST_LOAD_A: f64 = 5e-3;
 /// Below these nothing can run: a meter's last digit, and less than a transistor's base needs.
 const NO_LOAD_A: f64 = 1e-4;

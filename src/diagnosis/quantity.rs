@@ -48,21 +48,21 @@ const fn form(
 }
 
 quantities! {
-    /// Supply current, in ampere; negative if it flows backwards.
+    /// Supply current, in amperes; negative if it flows backwards.
     Current = form("current", "supply current", Some(Unit::Ampere), (-20.0, 20.0), &[]);
-    /// The battery's voltage with the circuit switched on, in volt.
+    /// The battery's voltage with the circuit switched on, in volts.
     Battery = form("battery", "battery voltage, switched on", Some(Unit::Volt), (-60.0, 60.0), &[]);
-    /// The battery's voltage with nothing joined, in volt.
+    /// The battery's voltage with nothing joined, in volts.
     BatteryOpen = form("battery_open", "battery voltage, nothing joined", Some(Unit::Volt), (-60.0, 60.0), &[]);
     /// The battery's resistance with all joints behind the place where its voltage is read, in ohms.
     BatteryOhm = form("battery_resistance", "resistance of battery and joints", Some(Unit::Ohm), (0.0, 10e3), &[]);
-    /// Base against minus, in volt; to be trusted only while nothing oscillates.
+    /// Base against minus, in volts; to be trusted only while nothing oscillates.
     Base = form("base", "base against minus", Some(Unit::Volt), (-60.0, 60.0), &[]);
-    /// Collector against minus, in volt.
+    /// Collector against minus, in volts.
     Collector = form("collector", "collector against minus", Some(Unit::Volt), (-60.0, 60.0), &[]);
-    /// The light-emitting diode at the base: its mean current, in ampere.
+    /// The light-emitting diode at the base: its mean current, in amperes.
     Led = form("led", "LED at the base", None, (0.0, 0.0), &[Dark, Faint, Lit, Blinking]);
-    /// A neon or fluorescent lamp beside the top: the top's voltage, in volt.
+    /// A neon or fluorescent lamp beside the top: the top's voltage, in volts.
     Lamp = form("lamp", "neon or tube beside the top", None, (0.0, 0.0), &[Dark, Touching, Near]);
     /// The transistor's heat: the power into its collector, in watts.
     Heat = form("heat", "transistor", None, (0.0, 0.0), &[Cold, Warm, Hot]);
@@ -86,15 +86,15 @@ quantities! {
     FootToTop = form("foot_to_top", "base joint to the top's wire end, battery out", Some(Unit::Ohm), OHM, &[Open]);
     /// From the bared wire behind that joint to the end at the top, power off, in ohms.
     WireToTop = form("wire_to_top", "bared wire behind the foot joint to the top's wire end, battery out", Some(Unit::Ohm), OHM, &[Open]);
-    /// A meter's diode test from base to minus, power off, in volt.
+    /// A meter's diode test from base to minus, power off, in volts.
     BaseTest = form("base_test", "diode test, red on base, black on minus", Some(Unit::Volt), TEST, &[Open]);
-    /// The same the other way round, in volt.
+    /// The same the other way round, in volts.
     BaseTestBack = form("base_test_back", "diode test, black on base, red on minus", Some(Unit::Volt), TEST, &[Open]);
-    /// A meter's diode test from base to collector, power off, in volt.
+    /// A meter's diode test from base to collector, power off, in volts.
     CollectorTest = form("collector_test", "diode test, red on base, black on collector", Some(Unit::Volt), TEST, &[Open]);
-    /// A meter's diode test from collector to minus, power off, in volt.
+    /// A meter's diode test from collector to minus, power off, in volts.
     AcrossTest = form("across_test", "diode test, red on collector, black on minus", Some(Unit::Volt), TEST, &[Open]);
-    /// A meter's diode test of the base's diode lifted out, red on its anode, in volt.
+    /// A meter's diode test of the base's diode lifted out, red on its anode, in volts.
     LedTest = form("led_test", "diode test of the base's diode lifted out, red on its anode", Some(Unit::Volt), TEST, &[Open]);
     /// Primary, power off, in ohms.
     Primary = form("primary", "across the primary, battery out", Some(Unit::Ohm), OHM, &[Open]);
@@ -221,7 +221,7 @@ pub struct Form {
     pub seen: &'static [Seen],
 }
 
-/// Voltage from which a meter's diode test shows an open circuit, in volt (chosen: handheld meters say so above 2 to 3 V).
+/// Voltage from which a meter's diode test shows an open circuit, in volts (chosen: handheld meters say so above 2 to 3 V).
 pub const OPEN_TEST_V: f64 = 2.4;
 /// Resistance from which a wire counts as broken, in ohms.
 pub const OPEN_READ_OHM: f64 = 1e6;

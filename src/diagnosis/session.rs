@@ -9,7 +9,7 @@ use crate::battery::kind::Kind;
 use crate::reading::{Channel, Row};
 use crate::units::Span;
 
-/// The voltages at which a build's circuit should begin and cease to run, open battery, in volt.
+/// The voltages at which a build's circuit should begin and cease to run, open battery, in volts.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Thresholds {
     /// Lowest for beginning to oscillate.
@@ -38,13 +38,13 @@ pub enum Meaning {
 pub enum Finding {
     /// It died.
     Stopped {
-        /// When, in second.
+        /// When, in seconds.
         at_s: f64,
         /// The row it rests on.
         row: u64,
-        /// The battery just before, in volt.
+        /// The battery just before, in volts.
         battery_v: Option<f64>,
-        /// When it came back, in second, and the battery's voltage then.
+        /// When it came back, in seconds, and the battery's voltage then.
         back: Option<(f64, Option<f64>)>,
         /// Short returns in between.
         flickers: usize,
@@ -53,7 +53,7 @@ pub enum Finding {
     },
     /// Its frequency jumped and stayed.
     Jumped {
-        /// When, in second.
+        /// When, in seconds.
         at_s: f64,
         /// Frequency after over before.
         ratio: f64,
@@ -69,9 +69,9 @@ pub enum Finding {
     },
     /// The battery's voltage fell.
     Sagged {
-        /// First reading, in volt.
+        /// First reading, in volts.
         from_v: f64,
-        /// Last reading, in volt.
+        /// Last reading, in volts.
         to_v: f64,
     },
 }
@@ -147,7 +147,7 @@ pub fn findings(comparison: &Comparison, thresholds: Thresholds) -> Vec<Finding>
     found
 }
 
-/// Below this current nothing loads the battery, in ampere (chosen: a bias alone takes more).
+/// Below this current nothing loads the battery, in amperes (chosen: a bias alone takes more).
 const REST_A: f64 = 5e-3;
 /// A step down of the battery's voltage by more than this share of what it was is a converter's (chosen: one measured log of a
 /// converter-type cell stepped by 26 %, and no chemistry loses a tenth in seconds).

@@ -283,7 +283,7 @@ impl EntryFile {
     }
 }
 
-/// The voltage under load at which the coil of a session's build is predicted to stop, in volt.
+/// The voltage under load at which the coil of a session's build is predicted to stop, in volts.
 ///
 /// # Errors
 /// [`LogbookError`] where the session can't be read or its build tells none.

@@ -41,7 +41,7 @@ impl Loading {
 /// What decides how a session is read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rule {
-    /// The end voltage, in volt; `None` for the session's own, or its kind's.
+    /// The end voltage, in volts; `None` for the session's own, or its kind's.
     pub end_v: Option<f64>,
     /// The kind of battery; `None` for the session's own.
     pub kind: Option<Kind>,

@@ -23,19 +23,19 @@ const METADATA: &str = "forecast.csv-metadata.json";
 pub struct Foretold {
     /// Of the last row looked at.
     pub stamp: Stamp,
-    /// Time under load, in second.
+    /// Time under load, in seconds.
     pub running_s: f64,
-    /// Voltage under load, in volt.
+    /// Voltage under load, in volts.
     pub battery_v: Option<f64>,
-    /// Charge so far, in ampere hour.
+    /// Charge so far, in ampere hours.
     pub charge_ah: Option<f64>,
     /// Whether its current was estimated.
     pub is_estimated: bool,
     /// One of the words of the column.
     pub said: &'static str,
-    /// Foot, middle and top of the time left, in second; no middle where the band is too wide for one.
+    /// Foot, middle and top of the time left, in seconds; no middle where the band is too wide for one.
     pub left_s: Option<(f64, Option<f64>, f64)>,
-    /// Foot and top by the battery's own full runs, in second.
+    /// Foot and top by the battery's own full runs, in seconds.
     pub by_log_s: Option<Span>,
     /// What it rests on.
     pub basis: String,

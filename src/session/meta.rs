@@ -48,10 +48,10 @@ pub struct Meta {
     /// The battery's kind where it is not the build sheet's.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub battery_kind: Option<String>,
-    /// The voltage at which it counts as empty, for all in series, where it is not the kind's, in volt.
+    /// The voltage at which it counts as empty, for all in series, where it is not the kind's, in volts.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub battery_end_v: Option<f64>,
-    /// The voltage of each battery in series at the start, in volt.
+    /// The voltage of each battery in series at the start, in volts.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub battery_each_v: Vec<f64>,
     /// What the person wrote about it.

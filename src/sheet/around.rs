@@ -14,7 +14,7 @@ use crate::units::Span;
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 #[error("its circuit does not run with typical parts, expected a voltage at the top")]
 pub struct NoTopVoltage {
-    /// The most that is to be expected with any parts, the model's doubt on top, in volt; `None` where none oscillates.
+    /// The most that is to be expected with any parts, the model's doubt on top, in volts; `None` where none oscillates.
     pub most_v: Option<f64>,
 }
 

@@ -28,7 +28,7 @@ pub struct Known {
     pub least_transition_hz: Option<f64>,
     /// How this build starts.
     pub starts: Option<Shown>,
-    /// The battery voltage under load, in volt, at which the coil of this build was seen to stop.
+    /// The battery voltage under load, in volts, at which the coil of this build was seen to stop.
     pub runs_down_to_v: Option<f64>,
 }
 

@@ -59,7 +59,7 @@ pub struct Sheet {
 }
 
 impl Sheet {
-    /// Mean diameter of the secondary's turns through the wire's centre, in metre.
+    /// Mean diameter of the secondary's turns through the wire's centre, in metres.
     pub fn mean_diameter_m(&self) -> f64 {
         self.winding.shape.mean_diameter_m()
     }
@@ -69,7 +69,7 @@ impl Sheet {
         self.winding.turns
     }
 
-    /// How far the secondary's winding reaches from its first to its last turn, in metre: turns × pitch.
+    /// How far the secondary's winding reaches from its first to its last turn, in metres: turns × pitch.
     pub fn winding_length_m(&self) -> f64 {
         self.winding.shape.slope_m()
     }

@@ -104,7 +104,7 @@ impl Sheet {
         })
     }
 
-    /// The voltage under load at which the circuit is predicted to stop, in volt; `None` where its typical parts do not run fully.
+    /// The voltage under load at which the circuit is predicted to stop, in volts; `None` where its typical parts do not run fully.
     ///
     /// # Errors
     /// [`SupplyError`] where it can't be predicted.

@@ -15,10 +15,10 @@ pub(super) struct Told {
     turns: Option<f64>,
 }
 
-/// How far a diameter measured with callipers may be off, in metre; common practice, no source.
+/// How far a diameter measured with callipers may be off, in metres; common practice, no source.
 const USUAL_DIAMETER_TOLERANCE_M: f64 = 1e-4;
 
-/// How far a length measured with a ruler may be off, in metre; common practice, no source.
+/// How far a length measured with a ruler may be off, in metres; common practice, no source.
 const USUAL_LENGTH_TOLERANCE_M: f64 = 1e-3;
 
 /// How far a count of turns may be off, as a share; common practice, no source.

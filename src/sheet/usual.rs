@@ -148,7 +148,7 @@ fn has_room(entry: &Entry<'_>, distance_m: f64, coil: Option<&Wound>) -> bool {
     !is_in_wire
 }
 
-/// How near a circuit may be to the plane below it, in metre and as a share of the plane's distance: chosen; nearer, the
+/// How near a circuit may be to the plane below it, in metres and as a share of the plane's distance: chosen; nearer, the
 /// sheet's own digits do not tell them apart.
 const LEAST_GAP: (f64, f64) = (1e-4, 0.006);
 

@@ -45,7 +45,7 @@ pub(super) struct Diameter<'t> {
 }
 
 impl Diameter<'_> {
-    /// The diameter through the wire's centre, in metre, for a wire of this outer diameter.
+    /// The diameter through the wire's centre, in metres, for a wire of this outer diameter.
     pub(super) fn mean_m(&self, wire_m: f64) -> f64 {
         self.value_m + if self.is_former { wire_m } else { 0.0 }
     }
@@ -62,7 +62,7 @@ pub(super) struct Wound {
 }
 
 impl Wound {
-    /// How thick the board below the winding is, in metre, if there is one.
+    /// How thick the board below the winding is, in metres, if there is one.
     pub(super) fn board_m(&self) -> Option<f64> {
         match self.former {
             Former::Board { thickness_m, .. } => Some(thickness_m),

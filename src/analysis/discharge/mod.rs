@@ -22,7 +22,7 @@ const STEPS: usize = 1000;
 /// The load went off, and the voltage told the resistance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LoadOff {
-    /// Time under load until then, in second.
+    /// Time under load until then, in seconds.
     pub running_s: f64,
     /// The resistance.
     pub resistance: Resistance,
@@ -31,9 +31,9 @@ pub struct LoadOff {
 /// The coil stopped while the battery was still read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CoilStop {
-    /// Time under load until then, in second.
+    /// Time under load until then, in seconds.
     pub running_s: f64,
-    /// The last voltage under load, in volt.
+    /// The last voltage under load, in volts.
     pub volts_v: f64,
 }
 
@@ -72,7 +72,7 @@ pub struct Discharge {
     pub meter: Meter,
     /// Whether any current was estimated.
     pub is_estimated: bool,
-    /// The lowest voltage read, in volt.
+    /// The lowest voltage read, in volts.
     pub least_v: Option<f64>,
 }
 

@@ -10,7 +10,7 @@ pub(super) const KEPT: usize = 16_384;
 pub struct Point {
     /// The reading; its time counts only under load.
     pub sample: Sample,
-    /// Charge given so far, in ampere hour; `None` where no current is known.
+    /// Charge given so far, in ampere hours; `None` where no current is known.
     pub charge_ah: Option<f64>,
     /// Energy given so far, in watts hours.
     pub energy_wh: Option<f64>,

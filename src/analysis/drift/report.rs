@@ -17,7 +17,7 @@ pub struct Fitted {
     pub width_s: Option<f64>,
     /// How many independent readings the means are worth.
     pub effective: f64,
-    /// A time in second or a voltage in volt.
+    /// A time in seconds or a voltage in volts.
     pub at: f64,
     /// The fitted line's frequency there, in hertz.
     pub at_hz: f64,

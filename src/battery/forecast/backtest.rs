@@ -25,7 +25,7 @@ pub const MOST_OF_RATED: f64 = 1.35;
 pub enum Knowledge {
     /// Nothing.
     VoltageOnly,
-    /// The current, and the charge printed on the battery, in ampere hour.
+    /// The current, and the charge printed on the battery, in ampere hours.
     RatedCharge(f64),
     /// The battery's own runs before.
     LastRun,
@@ -48,7 +48,7 @@ pub struct Trial {
     pub group: String,
     /// Where in [`SHARES`] it was made.
     pub place: usize,
-    /// How long the run lasted in truth, in second.
+    /// How long the run lasted in truth, in seconds.
     pub run_s: f64,
     /// What was said.
     pub said: Result<TimeLeft, NoForecast>,
@@ -145,13 +145,13 @@ pub fn replay_on(runs: &[Finished], known: &[Finished], knowledge: Knowledge) ->
     trials
 }
 
-/// The share of a printed charge, in ampere hour, that a run has taken; `None` without a current.
+/// The share of a printed charge, in ampere hours, that a run has taken; `None` without a current.
 pub(super) fn taken(so_far: &[Sample], rated_ah: f64) -> Option<f64> {
     let elapsed_s = so_far.last()?.running_s;
     Some(curve::mean_current_a(so_far)? * elapsed_s / (3600.0 * rated_ah))
 }
 
-/// What a printed charge, in ampere hour, lets one expect at a current, in ampere.
+/// What a printed charge, in ampere hours, lets one expect at a current, in amperes.
 pub(super) fn by_printed(rated_ah: f64, current_a: f64) -> Prior {
     let centre_s = rated_ah * 3600.0 / current_a;
     Prior {

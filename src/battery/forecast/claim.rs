@@ -4,7 +4,7 @@ use super::question::{Claim, Likeness, Question};
 use crate::battery::curve::Curve;
 use crate::battery::finished::Start;
 
-/// How far below the lowest full battery of another type the first volts may lie, in volt for a 9 V battery. Of the three
+/// How far below the lowest full battery of another type the first volts may lie, in volts for a 9 V battery. Of the three
 /// lithium cells that ship the lowest lies 0.06 to 0.10 V below the others at like load.
 const BELOW_OTHERS_V: f64 = 0.10;
 /// The same beside its own full runs: two offsets of one battery from another as the posterior allows.

@@ -33,13 +33,13 @@ impl Until {
 /// An end with its voltage.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct End {
-    /// The voltage under load of all in series, in volt.
+    /// The voltage under load of all in series, in volts.
     pub volts_v: f64,
     /// Which end it is.
     pub until: Until,
 }
 
-/// All that is known of where a run ends, in volt under load for all in series.
+/// All that is known of where a run ends, in volts under load for all in series.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Ends {
     /// As asked for.
@@ -79,7 +79,7 @@ impl Ends {
     }
 }
 
-/// How far down a run has come for certain, in volt: one low reading, or two, may be a slip of the meter.
+/// How far down a run has come for certain, in volts: one low reading, or two, may be a slip of the meter.
 pub fn run_down_to_v(so_far: &[Sample]) -> Option<f64> {
     so_far
         .windows(3)

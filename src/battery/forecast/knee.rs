@@ -4,7 +4,7 @@ use crate::battery::curve::{self, Sample};
 
 /// The last slopes must be more than so many times the usual one.
 const RATIO: f64 = 3.0;
-/// Not before this time, in second: the first minutes of every battery are steep.
+/// Not before this time, in seconds: the first minutes of every battery are steep.
 const LEAST_S: f64 = 600.0;
 /// Stretches of the run whose slopes are compared; each is 2 % of it.
 const STRETCHES: usize = 50;

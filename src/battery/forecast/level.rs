@@ -11,11 +11,11 @@ const LEVEL: f64 = 0.003;
 const LEVEL_OF_A_RUN: f64 = 0.085;
 /// Where that is not known, and the run has lasted [`LONG_S`], it is level below this. Chosen by the same curves.
 const LEVEL_LONG: f64 = 0.02;
-/// Long for a 9 V battery that drives a resonator, in second. Chosen.
+/// Long for a 9 V battery that drives a resonator, in seconds. Chosen.
 const LONG_S: f64 = 1800.0;
 /// A fall of more than this share, the load unchanged, is a step; the measured one was 26 %.
 const STEP: f64 = 0.10;
-/// It takes no longer than this, in second.
+/// It takes no longer than this, in seconds.
 const STEP_S: f64 = 10.0;
 /// The current counts as unchanged within this share; a converter that gives less voltage into a resistor gives as much less
 /// current, so a fall with the voltage is accepted.
@@ -28,7 +28,7 @@ const READINGS: usize = 3;
 pub struct Flat {
     /// The share of the charge that the run has taken so far, where the printed charge and the current are known.
     pub taken: Option<f64>,
-    /// Below this voltage, in volt, iron phosphate may stand behind it, and a fall as slow as its own counts as level.
+    /// Below this voltage, in volts, iron phosphate may stand behind it, and a fall as slow as its own counts as level.
     pub below_v: f64,
 }
 
@@ -62,7 +62,7 @@ pub fn is_level(so_far: &[Sample], flat: Flat) -> bool {
     }
 }
 
-/// When a voltage that had been level stepped down and stayed there, in second under load; noise is told from a step by the
+/// When a voltage that had been level stepped down and stayed there, in seconds under load; noise is told from a step by the
 /// two readings that follow.
 ///
 /// In one measured log of a converter-type cell 6 % of the run was left at that moment; some designs give no such warning.

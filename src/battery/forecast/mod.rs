@@ -23,7 +23,7 @@ use crate::units::Span;
 use posterior::{Evidence, Posterior};
 use question::{Claim, Likeness, Question};
 
-/// Before this time nothing is said, in second.
+/// Before this time nothing is said, in seconds.
 pub const LEAST_S: f64 = 300.0;
 /// The same where only curves of other types are known: those settle in other ways. Chosen.
 const LEAST_OTHER_S: f64 = 600.0;
@@ -36,7 +36,7 @@ const TOO_WIDE: f64 = 4.0;
 /// The foot and the top of the band.
 const BAND: Span = Span::new(0.05, 0.95);
 
-/// Time left, in second under load.
+/// Time left, in seconds under load.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TimeLeft {
     /// How long the run had lasted when this was said.
@@ -88,9 +88,9 @@ pub enum NoForecast {
         wanted_s / 60.0
     )]
     TooEarly {
-        /// How long it has lasted, in second.
+        /// How long it has lasted, in seconds.
         elapsed_s: f64,
-        /// How long it must have, in second.
+        /// How long it must have, in seconds.
         wanted_s: f64,
     },
     /// The voltage stays level.
@@ -207,7 +207,7 @@ impl TimeLeft {
         )
     }
 
-    /// The same with a run no longer than this, in second, unless it is longer already.
+    /// The same with a run no longer than this, in seconds, unless it is longer already.
     #[must_use]
     pub fn capped(self, most_s: f64) -> Self {
         let most_left_s = most_s - self.elapsed_s;
@@ -226,7 +226,7 @@ impl TimeLeft {
         self.elapsed_s + self.high_s > TOO_WIDE * (self.elapsed_s + self.low_s)
     }
 
-    /// The middle, in second, where it is worth saying: not where the band is too wide.
+    /// The middle, in seconds, where it is worth saying: not where the band is too wide.
     pub fn middle_said_s(&self) -> Option<f64> {
         (!self.is_too_wide()).then_some(self.middle_s)
     }

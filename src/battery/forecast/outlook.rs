@@ -56,7 +56,7 @@ pub struct Run<'a> {
     pub series: u32,
     /// Where it ends; `None` where that is not known.
     pub end: Option<End>,
-    /// Charge printed on the battery, in ampere hour.
+    /// Charge printed on the battery, in ampere hours.
     pub rated_ah: Option<f64>,
     /// Its internal resistance, in ohms.
     pub resistance_ohm: Option<f64>,
@@ -73,9 +73,9 @@ pub struct Outlook {
     pub basis: Basis,
     /// How much the band was widened by the back-test of those curves.
     pub widening: f64,
-    /// Time left by the battery's own full runs alone, foot and top, in second; only after a full start.
+    /// Time left by the battery's own full runs alone, foot and top, in seconds; only after a full start.
     pub by_log_s: Option<Span>,
-    /// When the output of a battery with a converter stepped down, in second under load.
+    /// When the output of a battery with a converter stepped down, in seconds under load.
     pub stepped_s: Option<f64>,
     /// Whether the voltage turns down: minutes left, not a forecast.
     pub past_knee: bool,
@@ -92,11 +92,11 @@ pub struct Known {
     basis: Basis,
     library: Library,
     widening: Widening,
-    /// Lengths of its own full runs, in second.
+    /// Lengths of its own full runs, in seconds.
     lengths_s: Vec<f64>,
-    /// Mean current of the last of them, in ampere.
+    /// Mean current of the last of them, in amperes.
     last_a: Option<f64>,
-    /// What each of them gave, in ampere second; empty unless the current was measured in all.
+    /// What each of them gave, in ampere seconds; empty unless the current was measured in all.
     charges_as: Vec<f64>,
 }
 
@@ -263,7 +263,7 @@ fn flat(run: &Run<'_>) -> Flat {
     }
 }
 
-/// The curve of a finished run down to an end, in volt; `None` where it was not followed that far. A battery whose voltage
+/// The curve of a finished run down to an end, in volts; `None` where it was not followed that far. A battery whose voltage
 /// tells no end is taken as its run ended.
 fn curve_to(one: &Finished, end_v: Option<f64>) -> Option<Curve> {
     match end_v {

@@ -21,9 +21,9 @@ const SPENT: [f64; 4] = [0.0, 0.1, 0.2, 0.3];
 const WRONG_NOTE: f64 = 0.1;
 /// How many of the 36 points count as independent: the rest repeat what their neighbours say.
 const INDEPENDENT: f64 = 8.0;
-/// How far one battery's voltage lies beside another's of its type, in volt for a 9 V battery.
+/// How far one battery's voltage lies beside another's of its type, in volts for a 9 V battery.
 const OFFSET_V: f64 = 0.12;
-/// How far the shapes of two curves of one type lie apart, in volt for a 9 V battery; tuned on the published back-test, where
+/// How far the shapes of two curves of one type lie apart, in volts for a 9 V battery; tuned on the published back-test, where
 /// its bands held the truth in 98 to 100 % of the runs.
 const SHAPE_V: f64 = 0.05;
 /// Share of the weight that the closer look covers on either side.
@@ -131,12 +131,12 @@ impl Posterior {
         self.part_used
     }
 
-    /// How long a full battery is likely to run at this load, in second.
+    /// How long a full battery is likely to run at this load, in seconds.
     pub(super) fn full_s(&self) -> f64 {
         self.quantile_s(0.5) / (1.0 - self.spent)
     }
 
-    /// The length that a share of the weight lies below, in second.
+    /// The length that a share of the weight lies below, in seconds.
     pub(super) fn quantile_s(&self, share: f64) -> f64 {
         let mut below = 0.0;
         for (length, &weight) in self.weights.iter().enumerate() {

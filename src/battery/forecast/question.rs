@@ -8,11 +8,11 @@ use crate::battery::finished::Start;
 /// What is believed of a full run's length before this run is looked at: log-normal.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Prior {
-    /// The middle, in second.
+    /// The middle, in seconds.
     pub centre_s: f64,
     /// Standard deviation of the logarithm; infinite where only the greatest is known.
     pub log_sd: f64,
-    /// The greatest that can be, in second.
+    /// The greatest that can be, in seconds.
     pub most_s: f64,
 }
 

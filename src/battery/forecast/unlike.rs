@@ -7,17 +7,17 @@
 
 /// Averaged points of the run so far.
 pub(super) const POINTS: usize = 12;
-/// Types settle under a load in different ways, over minutes: those are left out, in second. Chosen by a shipped cell, Chen2020,
+/// Types settle under a load in different ways, over minutes: those are left out, in seconds. Chosen by a shipped cell, Chen2020,
 /// which falls by 0.1 to 0.2 V in that time.
 pub(super) const SETTLING_S: f64 = 150.0;
-/// How far one type's voltage lies beside another's all along, in volt for a 9 V battery: the first volts of the three
+/// How far one type's voltage lies beside another's all along, in volts for a 9 V battery: the first volts of the three
 /// lithium cells that ship lie 0.12 to 0.25 V apart at like load. Three are few, so the greatest is taken.
 const OFFSET_V: f64 = 0.25;
-/// How far the shapes of two types' curves lie apart, in volt for a 9 V battery; of the published recipe for other types.
+/// How far the shapes of two types' curves lie apart, in volts for a 9 V battery; of the published recipe for other types.
 const SHAPE_V: f64 = 0.20;
 /// The share of a run along which a difference changes. The three cells' differences keep their sign over two thirds of it.
 const REACH: f64 = 0.6;
-/// Noise of an averaged point, in volt for a 9 V battery: that of the shipped curves.
+/// Noise of an averaged point, in volts for a 9 V battery: that of the shipped curves.
 const NOISE_V: f64 = 0.02;
 /// How much a curve of another load still counts, as a standard deviation of the logarithm of the full run's length. Chosen:
 /// half or twice as long a run is as far off as 1.4 of it.
@@ -65,7 +65,7 @@ impl Factor {
         }
     }
 
-    /// What differences at those places cost, in volt.
+    /// What differences at those places cost, in volts.
     pub(super) fn misfit(&self, off_v: impl Iterator<Item = f64>) -> f64 {
         let mut solved = [0.0; POINTS];
         let mut cost = self.log_determinant;

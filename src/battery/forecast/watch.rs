@@ -6,7 +6,7 @@ use crate::battery::forecast::NoForecast;
 /// A forecast may slip once; two in a row at or below a limit count.
 const IN_A_ROW: u32 = 2;
 
-/// Times left that matter, in second.
+/// Times left that matter, in seconds.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Limits {
     /// Warn here.
@@ -48,7 +48,7 @@ impl Alarm {
     }
 }
 
-/// The time left that limits are held against, in second: the middle of the forecast, or the foot of what the battery's own
+/// The time left that limits are held against, in seconds: the middle of the forecast, or the foot of what the battery's own
 /// runs say where its voltage tells nothing, or too little for a middle.
 pub fn left_s(looked: &Outlook) -> Option<f64> {
     let middle_s = looked.said.ok().and_then(|said| said.middle_said_s());

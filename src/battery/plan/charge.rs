@@ -14,12 +14,12 @@ pub enum Load {
     Resistance(f64),
     /// It is estimated from this power over the voltage, in watts.
     Power(f64),
-    /// It is estimated to be this at every voltage, in ampere.
+    /// It is estimated to be this at every voltage, in amperes.
     Current(f64),
 }
 
 impl Load {
-    /// The current at a voltage, in ampere; a measured one stands over every estimate.
+    /// The current at a voltage, in amperes; a measured one stands over every estimate.
     pub fn current_a(self, volts_v: f64, measured_a: Option<f64>) -> Option<f64> {
         measured_a.or(match self {
             Self::Measured => None,
@@ -33,9 +33,9 @@ impl Load {
 /// A stretch without readings.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gap {
-    /// Where it begins, in second.
+    /// Where it begins, in seconds.
     pub from_s: f64,
-    /// Where it ends, in second.
+    /// Where it ends, in seconds.
     pub to_s: f64,
 }
 
@@ -59,12 +59,12 @@ pub struct Meter {
     last: Option<(f64, f64, f64)>,
     /// The gaps, up to a hundred of them.
     pub gaps: Vec<Gap>,
-    /// All gaps together, in second.
+    /// All gaps together, in seconds.
     pub missing_s: f64,
 }
 
 impl Meter {
-    /// Takes a reading in, in the order of its time in second.
+    /// Takes a reading in, in the order of its time in seconds.
     pub fn push(&mut self, at_s: f64, volts_v: f64, current_a: f64, follows: Follows) {
         if let Some((from_s, from_v, from_a)) = self.last.replace((at_s, volts_v, current_a)) {
             let step_s = at_s - from_s;
@@ -85,7 +85,7 @@ impl Meter {
         }
     }
 
-    /// The charge, in ampere hour; `None` before two readings.
+    /// The charge, in ampere hours; `None` before two readings.
     pub fn charge_ah(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.charge_as / 3600.0)
     }
@@ -95,13 +95,13 @@ impl Meter {
         (self.counted_s > 0.0).then_some(self.energy_ws / 3600.0)
     }
 
-    /// Mean current while it was counted, in ampere.
+    /// Mean current while it was counted, in amperes.
     pub fn mean_current_a(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.charge_as / self.counted_s)
     }
 }
 
-/// Energy over charge: the mean voltage of a discharge, in volt.
+/// Energy over charge: the mean voltage of a discharge, in volts.
 pub fn mean_volts_v(charge_ah: f64, energy_wh: f64) -> f64 {
     energy_wh / charge_ah
 }

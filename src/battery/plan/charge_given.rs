@@ -11,9 +11,9 @@ use crate::battery::peukert::Peukert;
 use crate::battery::shipped::{self, LI_ION_RATED_AH};
 use crate::units::Span;
 
-/// Currents of a vendor's published discharge-test page, in ampere.
+/// Currents of a vendor's published discharge-test page, in amperes.
 const TESTED_A: [f64; 3] = [0.1, 0.5, 1.0];
-/// What five alkaline types of the size gave there, in ampere hour, followed to 0.1 V.
+/// What five alkaline types of the size gave there, in ampere hours, followed to 0.1 V.
 static ALKALINE_AH: [[f64; 3]; 5] = [
     [0.31, 0.17, 0.09],
     [0.31, 0.17, 0.09],
@@ -25,7 +25,7 @@ static ALKALINE_AH: [[f64; 3]; 5] = [
 /// most this share of the least type; chosen so that at 0.35 A it comes down to the trade's 20 minutes (common practice, no
 /// source), so that those are no check of it.
 const TO_THE_END_POINT: f64 = 0.6;
-/// What an alkaline one gives at some 15 mA, in ampere hour: the encyclopaedia's table of the size.
+/// What an alkaline one gives at some 15 mA, in ampere hours: the encyclopaedia's table of the size.
 const ALKALINE_LIGHT_AH: f64 = 0.565;
 /// Share of its printed charge that a rechargeable one is sure to give here: cell B0005 of the published ageing set (Saha and
 /// Goebel 2007, rated 2 Ah) gave 1.8565 Ah at first and 1.3251 Ah after 168 runs. One lithium-ion cell; taken for all kinds.
@@ -34,7 +34,7 @@ const AGED: f64 = 0.66;
 /// Ai2020 gives 1.05.
 const NEW: f64 = 1.10;
 
-/// A range of charge, in ampere hour.
+/// A range of charge, in ampere hours.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Given {
     /// The foot; zero where only a top is known.
@@ -57,7 +57,7 @@ impl Given {
     }
 }
 
-/// The charge of one battery of a kind at a current in ampere; `printed_ah` is what stands on it, which only for rechargeable
+/// The charge of one battery of a kind at a current in amperes; `printed_ah` is what stands on it, which only for rechargeable
 /// kinds tells something of a current this large.
 ///
 /// Each range says what it is worth. `None` where no figure is known.
@@ -184,13 +184,13 @@ fn alkaline(current_a: f64) -> Given {
     }
 }
 
-/// The middle of the tested types, half lowered as the foot is, in ampere hour.
+/// The middle of the tested types, half lowered as the foot is, in ampere hours.
 fn middle_type(current_a: f64) -> f64 {
     let (mean, _) = log_spread(&ALKALINE_AH.map(|tested_ah| between(tested_ah, current_a)));
     TO_THE_END_POINT.sqrt() * mean.exp()
 }
 
-/// What one more type gives where these types gave so much, in ampere hour.
+/// What one more type gives where these types gave so much, in ampere hours.
 ///
 /// The 90 % prediction interval of one more value of a log-normal sample, exp(m ± t s √(1 + 1/n)), a textbook formula; its
 /// foot is lowered to [`TO_THE_END_POINT`] of the least type, its top is no more than the size gives at a light drain.

@@ -12,9 +12,9 @@ const EXAMPLE: &str = "4 x 6min every 15min";
 pub struct Evening {
     /// How many.
     pub runs: u32,
-    /// How long each lasts, in second.
+    /// How long each lasts, in seconds.
     pub run_s: f64,
-    /// From the beginning of one to that of the next, in second.
+    /// From the beginning of one to that of the next, in seconds.
     pub every_s: f64,
 }
 
@@ -121,17 +121,17 @@ impl Evening {
         })
     }
 
-    /// Time under load of all runs, in second.
+    /// Time under load of all runs, in seconds.
     pub fn running_s(&self) -> f64 {
         f64::from(self.runs) * self.run_s
     }
 
-    /// From the beginning of the first run to the end of the last, in second.
+    /// From the beginning of the first run to the end of the last, in seconds.
     pub fn lasts_s(&self) -> f64 {
         f64::from(self.runs - 1) * self.every_s + self.run_s
     }
 
-    /// The rest between two runs, in second.
+    /// The rest between two runs, in seconds.
     pub fn rest_s(&self) -> f64 {
         self.every_s - self.run_s
     }

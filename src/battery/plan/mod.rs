@@ -22,10 +22,10 @@ pub mod worth;
 pub use range::{LEAST_SAID_S, Range};
 pub use stop::{Share, Stop, StopsEarly};
 
-/// Lamps disappoint below this voltage under load, in volt. Common practice, no source.
+/// Lamps disappoint below this voltage under load, in volts. Common practice, no source.
 pub const DIM_V: f64 = 6.5;
 
-/// A current as a range, in ampere.
+/// A current as a range, in amperes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Current {
     /// The foot.
@@ -53,9 +53,9 @@ pub enum Supply {
     Predicted {
         /// The supply current.
         current: Current,
-        /// Open voltage of the battery that it was predicted with, in volt.
+        /// Open voltage of the battery that it was predicted with, in volts.
         open_v: f64,
-        /// The lowest open voltage at which the typical set was seen to run fully, in volt.
+        /// The lowest open voltage at which the typical set was seen to run fully, in volts.
         keeps_running_v: Option<f64>,
         /// The voltage at the battery's clips over its open voltage, near there.
         loaded_ratio: f64,
@@ -99,7 +99,7 @@ impl Supply {
         }
     }
 
-    /// The lowest open voltage at which the coil runs fully, in volt, if that was predicted.
+    /// The lowest open voltage at which the coil runs fully, in volts, if that was predicted.
     pub const fn keeps_running_v(&self) -> Option<f64> {
         match self {
             Self::Predicted {
@@ -134,7 +134,7 @@ pub struct Plan {
     pub own: Option<String>,
     /// Whether those runs are invented.
     pub is_simulated: bool,
-    /// Nominal voltage of all in series, in volt.
+    /// Nominal voltage of all in series, in volts.
     pub nominal_v: f64,
     /// What the coil draws from it; `None` where it does not run.
     pub current: Option<Current>,
@@ -142,7 +142,7 @@ pub struct Plan {
     pub given: Option<Given>,
     /// How the charge printed on it was measured, where that is what counts.
     pub rating: Option<Rating>,
-    /// Time under load on one charge, in second.
+    /// Time under load on one charge, in seconds.
     pub running_s: Option<Range>,
     /// Whether it covers the evening.
     pub answer: Answer,
@@ -159,7 +159,7 @@ pub struct OfSheet {
     pub kind: Kind,
     /// How many stand in series, whatever the kind.
     pub series: u32,
-    /// The charge printed on one, in ampere hour; counts for its own kind alone.
+    /// The charge printed on one, in ampere hours; counts for its own kind alone.
     pub printed_ah: Option<f64>,
 }
 
@@ -249,7 +249,7 @@ impl Plan {
         )
     }
 
-    /// What is left when the evening is over, in second under load.
+    /// What is left when the evening is over, in seconds under load.
     pub fn left_s(&self, evening: &Evening) -> Option<Range> {
         let left_s = |time_s: f64| (time_s - evening.running_s()).max(0.0);
         self.running_s.map(|range| range.map(left_s))

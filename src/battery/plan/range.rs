@@ -1,6 +1,6 @@
 //! A range with its middle.
 
-/// A shorter time is not said, in second.
+/// A shorter time is not said, in seconds.
 pub const LEAST_SAID_S: f64 = 30.0;
 
 /// A range with its middle; which unit, the name of the field says.
@@ -24,7 +24,7 @@ impl Range {
         }
     }
 
-    /// A time, in second, whose foot is less than half a minute says no more than its top: a middle of it would be idle.
+    /// A time, in seconds, whose foot is less than half a minute says no more than its top: a middle of it would be idle.
     pub(super) const fn without_idle_middle(self) -> Self {
         if self.low < LEAST_SAID_S {
             Self {

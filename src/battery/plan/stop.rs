@@ -16,7 +16,7 @@ const WIDENINGS: [f64; 7] = [1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0];
 /// Shares nearer to none or all than this count as this near: their odds are still a number.
 const NEAR: f64 = 0.001;
 
-/// Where a coil stops, in volt for all batteries in series.
+/// Where a coil stops, in volts for all batteries in series.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stop {
     /// The battery's open voltage there.
@@ -28,7 +28,7 @@ pub struct Stop {
 /// What a coil that stops before the battery's end point leaves.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StopsEarly {
-    /// The voltage at the battery's clips at which it stops, in volt, for all in series.
+    /// The voltage at the battery's clips at which it stops, in volts, for all in series.
     pub loaded_v: f64,
     /// What share of a run lies above it; `None` where no curve of the kind ships with the program.
     pub share: Option<Share>,
@@ -51,7 +51,7 @@ pub struct Share {
 }
 
 impl Share {
-    /// Of a run above a voltage, in volt for one battery; `None` without curves of two cells.
+    /// Of a run above a voltage, in volts for one battery; `None` without curves of two cells.
     pub(super) fn above(curves: &[Finished], loaded_v: f64) -> Option<Self> {
         let shares: Vec<(f64, &str)> = curves
             .iter()
@@ -87,7 +87,7 @@ impl Share {
 }
 
 impl StopsEarly {
-    /// Where a coil that stops at this open voltage and voltage at the clips, in volt, stops before the end point of the kind.
+    /// Where a coil that stops at this open voltage and voltage at the clips, in volts, stops before the end point of the kind.
     pub(super) fn of(kind: Kind, series: f64, stop: Stop) -> Option<Self> {
         let Stop { open_v, loaded_v } = stop;
         let end_v = series * kind.end_point()?.value_v;
@@ -124,7 +124,7 @@ pub(super) fn begun_full(kind: Kind) -> Vec<Finished> {
     curves
 }
 
-/// The share of a run before it first came down to a voltage, in volt.
+/// The share of a run before it first came down to a voltage, in volts.
 pub(super) fn share_above(run: &Finished, loaded_v: f64) -> f64 {
     let reached_s = curve::reached_s(&run.samples, loaded_v).unwrap_or(run.run_s);
     (reached_s / run.run_s).clamp(NEAR, 1.0 - NEAR)

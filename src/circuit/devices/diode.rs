@@ -7,16 +7,16 @@ use super::junction::{
 /// Where a junction gives way in reverse.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Breakdown {
-    /// The reverse voltage at which `current_a` flows, in volt.
+    /// The reverse voltage at which `current_a` flows, in volts.
     pub voltage_v: f64,
-    /// That current, in ampere.
+    /// That current, in amperes.
     pub current_a: f64,
 }
 
 /// A diode's parameters, at 27 °C.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Diode {
-    /// Saturation current, in ampere.
+    /// Saturation current, in amperes.
     pub saturation_a: f64,
     /// Ideality: 1 for an ideal junction, about 2 for a light-emitting one.
     pub ideality: f64,
@@ -24,7 +24,7 @@ pub struct Diode {
     pub series_ohm: f64,
     /// Depletion charge.
     pub depletion: Depletion,
-    /// Transit time, in second: the stored charge over the current.
+    /// Transit time, in seconds: the stored charge over the current.
     pub transit_s: f64,
     /// Breakdown, if it matters.
     pub breakdown: Option<Breakdown>,
@@ -46,7 +46,7 @@ impl Diode {
         self.ideality * THERMAL_V
     }
 
-    /// Current in ampere at a junction voltage.
+    /// Current in amperes at a junction voltage.
     pub(crate) fn current(&self, volt: f64) -> Sloped {
         let scale_v = self.scale_v();
         let mut current = ideal(self.saturation_a, scale_v, volt);

@@ -2,7 +2,7 @@
 
 use std::f64::consts::SQRT_2;
 
-/// Thermal voltage kT/q at 27 °C, in volt (CODATA 2018 constants, 300.15 K).
+/// Thermal voltage kT/q at 27 °C, in volts (CODATA 2018 constants, 300.15 K).
 pub const THERMAL_V: f64 = 0.025864926;
 
 /// Conductance put across every junction so that no node hangs free, in siemens (chosen: the usual 1e-12).
@@ -23,7 +23,7 @@ pub(crate) struct Sloped {
 pub struct Depletion {
     /// Capacitance at no voltage, in farads; 0 leaves the charge out.
     pub zero_bias_f: f64,
-    /// Built-in voltage, in volt.
+    /// Built-in voltage, in volts.
     pub built_in_v: f64,
     /// Grading exponent: 0.5 for an abrupt junction, 0.33 for a graded one.
     pub grading: f64,
@@ -89,7 +89,7 @@ pub(super) fn ideal(saturation_a: f64, scale_v: f64, volt: f64) -> Sloped {
     }
 }
 
-/// The voltage above which a junction's exponential outruns Newton's tangent, in volt.
+/// The voltage above which a junction's exponential outruns Newton's tangent, in volts.
 pub(crate) fn critical_v(saturation_a: f64, scale_v: f64) -> f64 {
     scale_v * (scale_v / (SQRT_2 * saturation_a)).ln()
 }

@@ -97,11 +97,11 @@ const fn class(class: TransistorClass) -> &'static Class {
 /// What a class's parts bear.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ratings {
-    /// Collector to emitter, in volt.
+    /// Collector to emitter, in volts.
     pub collector_v: f64,
-    /// Collector current, in ampere.
+    /// Collector current, in amperes.
     pub collector_a: f64,
-    /// Emitter to base in reverse, in volt.
+    /// Emitter to base in reverse, in volts.
     pub reverse_base_v: f64,
 }
 

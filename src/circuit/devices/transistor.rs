@@ -9,7 +9,7 @@ use super::junction::{Depletion, LEAST_CONDUCTANCE_S, Sloped, THERMAL_V, ideal};
 /// A leak beside a junction's ideal current.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Leak {
-    /// Saturation current, in ampere; 0 for none.
+    /// Saturation current, in amperes; 0 for none.
     pub saturation_a: f64,
     /// Ideality.
     pub ideality: f64,
@@ -28,9 +28,9 @@ impl Leak {
 pub struct TransitRise {
     /// The greatest growth, as a ratio to the transit time; 0 for none.
     pub ratio: f64,
-    /// The collector voltage that lessens it, in volt.
+    /// The collector voltage that lessens it, in volts.
     pub scale_v: f64,
-    /// The current at which it is a quarter of the greatest, in ampere.
+    /// The current at which it is a quarter of the greatest, in amperes.
     pub scale_a: f64,
 }
 
@@ -46,15 +46,15 @@ impl TransitRise {
 /// A transistor's parameters at 27 °C, with the signs of an NPN one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Transistor {
-    /// Transport saturation current, in ampere.
+    /// Transport saturation current, in amperes.
     pub saturation_a: f64,
     /// Ideal forward current gain.
     pub forward_gain: f64,
     /// Ideal reverse current gain.
     pub reverse_gain: f64,
-    /// Forward Early voltage, in volt; infinite for none.
+    /// Forward Early voltage, in volts; infinite for none.
     pub early_v: f64,
-    /// Collector current where the gain begins to fall, in ampere; infinite for never.
+    /// Collector current where the gain begins to fall, in amperes; infinite for never.
     pub knee_a: f64,
     /// Leak of the base-emitter junction.
     pub emitter_leak: Leak,
@@ -64,11 +64,11 @@ pub struct Transistor {
     pub emitter_depletion: Depletion,
     /// Depletion charge between base and collector.
     pub collector_depletion: Depletion,
-    /// Forward transit time, in second.
+    /// Forward transit time, in seconds.
     pub forward_transit_s: f64,
     /// Its growth with current.
     pub transit_rise: TransitRise,
-    /// Reverse transit time, in second.
+    /// Reverse transit time, in seconds.
     pub reverse_transit_s: f64,
     /// Series resistance of the base, in ohms.
     pub base_ohm: f64,
@@ -89,9 +89,9 @@ pub(crate) struct TwoSloped {
 /// What flows and what is stored at a pair of junction voltages.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct State {
-    /// Into the collector, in ampere.
+    /// Into the collector, in amperes.
     pub(crate) collector_a: TwoSloped,
-    /// Into the base, in ampere.
+    /// Into the base, in amperes.
     pub(crate) base_a: TwoSloped,
     /// Between base and emitter, in coulombs.
     pub(crate) emitter_c: TwoSloped,

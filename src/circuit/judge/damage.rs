@@ -5,9 +5,9 @@ use crate::circuit::running::Running;
 use crate::circuit::sets::Ratings;
 use crate::circuit::wiring::RealTransistor;
 
-/// The greatest mean current of a light-emitting diode, in ampere (from memory; data sheets of 5 mm types say 20 to 30 mA).
+/// The greatest mean current of a light-emitting diode, in amperes (from memory; data sheets of 5 mm types say 20 to 30 mA).
 const LED_MOST_A: f64 = 0.03;
-/// The battery and the wires of such builds are not made for more, in ampere (common practice, no source).
+/// The battery and the wires of such builds are not made for more, in amperes (common practice, no source).
 const SUPPLY_MOST_A: f64 = 1.0;
 /// What an ordinary small resistor turns to heat at most, in watts (common practice, no source).
 const RESISTOR_MOST_W: f64 = 0.25;
@@ -17,42 +17,42 @@ const RESISTOR_MOST_W: f64 = 0.25;
 pub enum Damage {
     /// The base is driven below what its junction stands: the gain fades over hours, the junction fails in the end.
     ReverseBase {
-        /// The base's lowest, in volt.
+        /// The base's lowest, in volts.
         lowest_v: f64,
-        /// What data sheets promise, in volt.
+        /// What data sheets promise, in volts.
         rated_v: f64,
     },
     /// The collector goes beyond its rating.
     Collector {
-        /// The collector's highest, in volt.
+        /// The collector's highest, in volts.
         highest_v: f64,
-        /// Its rating, in volt.
+        /// Its rating, in volts.
         rated_v: f64,
     },
     /// More mean current than the transistor's collector is rated for.
     CollectorCurrent {
-        /// The supply's mean, which all goes through it, in ampere.
+        /// The supply's mean, which all goes through it, in amperes.
         supply_a: f64,
-        /// Its rating, in ampere.
+        /// Its rating, in amperes.
         rated_a: f64,
     },
     /// More current than battery and wires are made for.
     Supply {
-        /// In ampere.
+        /// In amperes.
         supply_a: f64,
-        /// The battery's voltage under that, in volt.
+        /// The battery's voltage under that, in volts.
         battery_v: f64,
     },
     /// More current than a light-emitting diode stands.
     Diode {
-        /// In ampere.
+        /// In amperes.
         diode_a: f64,
-        /// What data sheets allow, in ampere.
+        /// What data sheets allow, in amperes.
         rated_a: f64,
     },
     /// More heat in the bias resistor than a small one stands.
     BiasResistor {
-        /// In watt.
+        /// In watts.
         power_w: f64,
         /// What small ones allow, in watts.
         rated_w: f64,
@@ -131,7 +131,7 @@ pub fn damage(running: &Running, ratings: &Ratings) -> Vec<Damage> {
     all.into_iter().filter(too_much).collect()
 }
 
-/// The bias resistor, if what falls across it, in volt, makes it too hot.
+/// The bias resistor, if what falls across it, in volts, makes it too hot.
 pub fn bias_resistor(across_v: f64, ohm: f64) -> Option<Damage> {
     let damage = Damage::BiasResistor {
         power_w: across_v * across_v / ohm,

@@ -21,7 +21,7 @@ use crate::units::Span;
 /// Open battery above which arcs are mentioned, in volts: more than two nine-volt batteries, fresh.
 pub const ARCS_ABOVE_V: f64 = 20.0;
 
-/// Supplies tried for the standing measurements where the battery's own voltage makes too much heat, in volt: chosen, what
+/// Supplies tried for the standing measurements where the battery's own voltage makes too much heat, in volts: chosen, what
 /// one to six ordinary cells give, so that it needs no adjustable supply.
 const LOWER_V: [f64; 4] = [9.0, 6.0, 4.5, 3.0];
 
@@ -57,18 +57,18 @@ pub enum Hazard {
     Standing(Standing),
     /// Enough batteries in series for long arcs.
     Arcs {
-        /// Open battery, in volt.
+        /// Open battery, in volts.
         open_v: f64,
-        /// The most that the model has at the top, in volt; `None` where it has no set running.
+        /// The most that the model has at the top, in volts; `None` where it has no set running.
         top_v: Option<f64>,
     },
     /// The top burns, disturbs implants and transmits.
     Top {
-        /// The most at the top, half of its swing from peak to peak, in volt.
+        /// The most at the top, half of its swing from peak to peak, in volts.
         top_v: f64,
-        /// The current that goes to and fro in the coil then, amplitude, in ampere.
+        /// The current that goes to and fro in the coil then, amplitude, in amperes.
         circulating_a: f64,
-        /// The published reference level for a touch at that frequency, for everybody, in ampere; `None` where none is known.
+        /// The published reference level for a touch at that frequency, for everybody, in amperes; `None` where none is known.
         touch_a: Option<f64>,
     },
 }
@@ -90,21 +90,21 @@ impl Hazard {
 /// The circuit at rest, its foot off the base: what a meter may be joined to.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Standing {
-    /// The supply to measure at, in volt.
+    /// The supply to measure at, in volts.
     pub supply_v: f64,
-    /// Supply current there over the sets, least and most, in ampere.
+    /// Supply current there over the sets, least and most, in amperes.
     pub supply_a: Span,
-    /// Base to minus, in volt.
+    /// Base to minus, in volts.
     pub base_v: Span,
-    /// Collector to minus, in volt.
+    /// Collector to minus, in volts.
     pub collector_v: Span,
     /// The transistor there, left on.
     pub heat: Heat,
-    /// The battery's open voltage, in volt.
+    /// The battery's open voltage, in volts.
     pub battery_v: f64,
     /// The least that it would give at rest, in amperes.
     pub battery_low_a: f64,
-    /// The most that it would give at rest, in ampere.
+    /// The most that it would give at rest, in amperes.
     pub battery_a: f64,
     /// The transistor at the battery's voltage, left on.
     pub battery_heat: Heat,
@@ -190,7 +190,7 @@ impl Hazards {
         }
     }
 
-    /// The most that it is predicted to draw, oscillating or at rest, in ampere.
+    /// The most that it is predicted to draw, oscillating or at rest, in amperes.
     pub fn most_a(&self) -> f64 {
         let running_a = self.supply.map_or(0.0, |supply| supply.high_a);
         running_a.max(self.standing.battery_a)
@@ -245,7 +245,7 @@ fn ratings(
     found.into_iter().map(hazard).collect()
 }
 
-/// The most at the top, in volt, with the current that goes to and fro in that coil, in ampere, and its frequency, in hertz.
+/// The most at the top, in volts, with the current that goes to and fro in that coil, in amperes, and its frequency, in hertz.
 fn top(runs: &[(&Judged, &Running)]) -> Option<(f64, f64, f64)> {
     let (set, running) = runs.iter().max_by(|a, b| a.1.top_v.total_cmp(&b.1.top_v))?;
     let coil = &set.spec.resonator;
@@ -256,7 +256,7 @@ fn top(runs: &[(&Judged, &Running)]) -> Option<(f64, f64, f64)> {
     known.then_some((running.top_v, circulating_a, running.frequency_hz))
 }
 
-/// The lower of the published reference levels for a touch, for everybody, in ampere.
+/// The lower of the published reference levels for a touch, for everybody, in amperes.
 fn touch_a(frequency_hz: f64) -> Option<f64> {
     let levels = [contact_icnirp(frequency_hz), contact_ieee(frequency_hz)];
     let levels = levels.into_iter().flatten().map(|level| level.public_a);

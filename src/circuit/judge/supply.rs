@@ -9,11 +9,11 @@ pub const MODEL_DOUBT: f64 = 0.3;
 /// Supply current over the sets of parts that oscillate, weak runs included: one set of figures for every report.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SupplyCurrent {
-    /// The least of the sets, in ampere.
+    /// The least of the sets, in amperes.
     pub low_a: f64,
-    /// With typical parts in their best state, in ampere; `None` where those do not oscillate.
+    /// With typical parts in their best state, in amperes; `None` where those do not oscillate.
     pub typical_a: Option<f64>,
-    /// The most of the sets, in ampere.
+    /// The most of the sets, in amperes.
     pub high_a: f64,
     /// Sets that oscillate, of three.
     pub oscillate: usize,
@@ -48,7 +48,7 @@ impl SupplyCurrent {
         })
     }
 
-    /// What to expect, in ampere: typical parts', or where those do not oscillate the geometric mean of the range.
+    /// What to expect, in amperes: typical parts', or where those do not oscillate the geometric mean of the range.
     pub fn middle_a(&self) -> f64 {
         self.typical_a
             .unwrap_or_else(|| (self.low_a * self.high_a).sqrt())

@@ -21,11 +21,11 @@ use thiserror::Error;
 pub const RECTIFIED_A: f64 = 0.1e-3;
 /// Without a diode that gives light: supply current over that at rest (chosen: a weak state stays within a few per cent of it).
 pub const FULL_CURRENT_RATIO: f64 = 2.0;
-/// A swing at the top below which nothing oscillates, in volt (chosen: a weak state has tens of volts).
+/// A swing at the top below which nothing oscillates, in volts (chosen: a weak state has tens of volts).
 const SILENT_V: f64 = 1.0;
-/// The top's voltage in a running start, in volt: as it runs fully.
+/// The top's voltage in a running start, in volts: as it runs fully.
 pub const RUNNING_START_V: f64 = 3000.0;
-/// How long a set is followed, in second: near the threshold an oscillation takes a hundred microseconds to grow by e.
+/// How long a set is followed, in seconds: near the threshold an oscillation takes a hundred microseconds to grow by e.
 const FOLLOWED_S: f64 = 600e-6;
 /// Cycles followed closely for the peaks.
 const PEAK_CYCLES: f64 = 72.0;
@@ -122,7 +122,7 @@ pub struct Judged {
     pub rest: Rest,
     /// The loop's gain, as explanation.
     pub gain: LoopGain,
-    /// Supply current at rest, in ampere.
+    /// Supply current at rest, in amperes.
     pub rest_a: f64,
     /// Switched on; `None` where nothing grows.
     pub switched_on: Option<Running>,

@@ -17,13 +17,13 @@ pub(crate) struct Reading {
 
 /// Quantities of which the mean is read.
 pub(super) const MEANS: usize = 10;
-/// The battery's current, in ampere.
+/// The battery's current, in amperes.
 pub(super) const SUPPLY: usize = 0;
-/// The battery's voltage, in volt.
+/// The battery's voltage, in volts.
 pub(super) const BATTERY: usize = 1;
-/// The base's voltage, in volt.
+/// The base's voltage, in volts.
 pub(super) const BASE: usize = 2;
-/// The current of the diode at the base, in ampere.
+/// The current of the diode at the base, in amperes.
 pub(super) const DIODE: usize = 3;
 /// The power the transistor turns to heat, its breakdown with it, in watts.
 pub(super) const TRANSISTOR: usize = 4;

@@ -6,13 +6,13 @@ use crate::circuit::verdict::{JudgeError, Judged, State};
 use crate::circuit::wiring::CircuitSpec;
 use crate::units::Span;
 
-/// How fast the supply of a running start is switched on, in second: as the circuit's own switch.
+/// How fast the supply of a running start is switched on, in seconds: as the circuit's own switch.
 const SWITCHED_ON_S: f64 = 1e-6;
-/// How near an open voltage has to be to the set's own for its known state to be taken, in volt.
+/// How near an open voltage has to be to the set's own for its known state to be taken, in volts.
 const KNOWN_WITHIN_V: f64 = 1e-6;
-/// How fast the voltage is turned, in second: slow against a cycle, as fast as the envelope follows.
+/// How fast the voltage is turned, in seconds: slow against a cycle, as fast as the envelope follows.
 const TURNED_OVER_S: f64 = 20e-6;
-/// How long each voltage is followed at most, in second.
+/// How long each voltage is followed at most, in seconds.
 const FOLLOWED_S: f64 = 400e-6;
 /// How often the last step down is halved to find where it ends: an eighth of the step is left.
 const HALVINGS: u32 = 3;
@@ -20,7 +20,7 @@ const HALVINGS: u32 = 3;
 /// A running circuit at one voltage.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pushed {
-    /// The battery's open voltage, in volt.
+    /// The battery's open voltage, in volts.
     pub open_v: f64,
     /// What it shows.
     pub running: Running,
@@ -31,7 +31,7 @@ pub struct Pushed {
 pub struct Descent {
     /// The voltages at which it ran fully, in their order.
     pub points: Vec<Pushed>,
-    /// The lowest open voltage at which it was seen to run fully, in volt; `None` if it never did.
+    /// The lowest open voltage at which it was seen to run fully, in volts; `None` if it never did.
     pub keeps_running_v: Option<f64>,
 }
 
@@ -118,7 +118,7 @@ impl Descent {
         self.keeps_running_v = Some(open_v);
     }
 
-    /// The lowest voltage so far, in volt.
+    /// The lowest voltage so far, in volts.
     fn lowest_v(&self) -> f64 {
         self.keeps_running_v.unwrap_or(f64::NAN)
     }
@@ -166,7 +166,7 @@ const CURVE_POINTS: u32 = 6;
 /// A set's frequency over the voltage at the battery's clips, while it runs fully.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Curve {
-    /// Voltage at the clips in volt, rising, with the frequency in hertz.
+    /// Voltage at the clips in volts, rising, with the frequency in hertz.
     points: Vec<(f64, f64)>,
 }
 
@@ -236,7 +236,7 @@ impl Curve {
         }
     }
 
-    /// From the first point's voltage to the last's, in volt.
+    /// From the first point's voltage to the last's, in volts.
     pub fn reach_v(&self) -> Span {
         let volt = |point: Option<&(f64, f64)>| point.map_or(f64::NAN, |point| point.0);
         Span::new(volt(self.points.first()), volt(self.points.last()))
@@ -269,7 +269,7 @@ impl Curve {
 #[derive(Debug, Clone)]
 struct Way {
     follower: Follower,
-    /// The open voltage that it began at, in volt.
+    /// The open voltage that it began at, in volts.
     first_v: f64,
     /// Its frequency at rest, in hertz.
     small_hz: f64,

@@ -12,7 +12,7 @@ use crate::circuit::wiring::Probes;
 /// How long to follow a circuit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Until {
-    /// To a time, in second; the figures are means over the time from `read_from_s` on.
+    /// To a time, in seconds; the figures are means over the time from `read_from_s` on.
     Time {
         /// The end.
         end_s: f64,
@@ -21,7 +21,7 @@ pub enum Until {
     },
     /// To where the envelope and the current have settled, or to a time at most.
     Settled {
-        /// That time from here on, in second.
+        /// That time from here on, in seconds.
         at_most_s: f64,
     },
     /// To where they have settled or scatter evenly about the same average, or to a time at most.
@@ -45,23 +45,23 @@ pub enum Envelope {
 pub struct Running {
     /// In hertz, the method's own error taken off.
     pub frequency_hz: f64,
-    /// Drawn from the battery, in ampere.
+    /// Drawn from the battery, in amperes.
     pub supply_a: f64,
-    /// At the battery's clips, in volt.
+    /// At the battery's clips, in volts.
     pub battery_v: f64,
-    /// The coil's top: half of its swing from peak to peak, in volt.
+    /// The coil's top: half of its swing from peak to peak, in volts.
     pub top_v: f64,
-    /// At the base, in volt.
+    /// At the base, in volts.
     pub base_v: f64,
-    /// The base's lowest, in volt.
+    /// The base's lowest, in volts.
     pub base_lowest_v: f64,
-    /// The base's highest, in volt.
+    /// The base's highest, in volts.
     pub base_highest_v: f64,
-    /// The collector's highest, in volt.
+    /// The collector's highest, in volts.
     pub collector_highest_v: f64,
     /// The collector's highest above the base, in volts: what their junction bears in reverse.
     pub collector_base_v: f64,
-    /// Through the diode at the base, in ampere.
+    /// Through the diode at the base, in amperes.
     pub diode_a: f64,
     /// What the transistor turns to heat, in watts: that of its junctions' breakdown is in it.
     pub transistor_w: f64,
@@ -69,7 +69,7 @@ pub struct Running {
     pub power: Power,
     /// Whether it had settled.
     pub envelope: Envelope,
-    /// How long it was followed, in second.
+    /// How long it was followed, in seconds.
     pub followed_s: f64,
     /// Steps a cycle.
     pub steps_per_cycle: f64,
@@ -91,7 +91,7 @@ pub struct Power {
     pub others_w: f64,
 }
 
-/// Average current at which a light-emitting diode is seen to light, in ampere (assumed).
+/// Average current at which a light-emitting diode is seen to light, in amperes (assumed).
 pub const SEEN_A: f64 = 0.3e-3;
 
 impl Running {
@@ -115,10 +115,10 @@ const BLOCK: usize = 24;
 const AGREEING: usize = 3;
 /// Blocks that the figures are read over once they agree, and where they never do.
 const CALM_BLOCKS: usize = 2;
-/// How well blocks have to agree: of the value, in volt at the top and in ampere.
+/// How well blocks have to agree: of the value, in volts at the top and in amperes.
 const AGREEMENT: (f64, f64, f64) = (2e-3, 0.1e-3, 0.1e-3);
 
-/// How well they have to agree at the base, in volt.
+/// How well they have to agree at the base, in volts.
 const BASE_AGREEMENT_V: f64 = 0.01;
 
 /// A circuit that is being followed.
@@ -154,7 +154,7 @@ impl Follower {
         })
     }
 
-    /// Lets the battery's open voltage go to another value from here on, evenly over a time in second.
+    /// Lets the battery's open voltage go to another value from here on, evenly over a time in seconds.
     pub fn turn_supply(&mut self, open_v: f64, over_s: f64) {
         let now_s = self.stepper.time_s;
         let from_v = self.stepper.source_v(self.probes.battery);

@@ -19,9 +19,9 @@ pub struct LeastSpeed {
     pub transition_hz: f64,
     /// The same times the secondary's quality factor, in hertz.
     pub product_hz: f64,
-    /// Collector current at the bias point, in ampere.
+    /// Collector current at the bias point, in amperes.
     pub bias_a: f64,
-    /// The forward transit time that goes with it, in second.
+    /// The forward transit time that goes with it, in seconds.
     pub transit_s: f64,
 }
 

@@ -6,9 +6,9 @@ pub(crate) const READ: usize = 12;
 pub(crate) const LEAST: usize = READ + 2;
 /// How near the averages of both halves have to be, as a share (chosen).
 const NEAR: f64 = 0.015;
-/// What is added to that at the top, in volt.
+/// What is added to that at the top, in volts.
 const LEAST_DIFFERENCE_V: f64 = 0.02;
-/// What is added to that of the supply current, in ampere.
+/// What is added to that of the supply current, in amperes.
 const LEAST_DIFFERENCE_A: f64 = 0.2e-3;
 /// Share of the scatter of the first half that the second one has to keep.
 const STILL_WILD: f64 = 0.5;

@@ -14,9 +14,9 @@ pub struct Watch {
     pub frequency_hz: f64,
     /// Steps a cycle at least.
     pub steps_per_cycle: f64,
-    /// How long it is followed, in second.
+    /// How long it is followed, in seconds.
     pub end_s: f64,
-    /// Where reading begins, in second.
+    /// Where reading begins, in seconds.
     pub read_from_s: f64,
 }
 

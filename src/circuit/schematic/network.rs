@@ -32,7 +32,7 @@ impl Course {
         Self(vec![(0.0, 0.0), (1e-6, volt)])
     }
 
-    /// The voltage at a time, in volt.
+    /// The voltage at a time, in volts.
     pub fn at_s(&self, time_s: f64) -> f64 {
         let after = self.0.partition_point(|&(t, _)| t <= time_s);
         match (
@@ -45,7 +45,7 @@ impl Course {
         }
     }
 
-    /// The voltage it comes to rest at, in volt.
+    /// The voltage it comes to rest at, in volts.
     pub fn settled_v(&self) -> f64 {
         self.0.last().map_or(0.0, |&(_, v)| v)
     }
@@ -63,7 +63,7 @@ pub struct Resistor {
     pub name: String,
     /// Its ends.
     pub ends: (Node, Node),
-    /// In ohm.
+    /// In ohms.
     pub ohm: f64,
 }
 
@@ -74,7 +74,7 @@ pub struct Capacitor {
     pub name: String,
     /// Its ends.
     pub ends: (Node, Node),
-    /// In farad.
+    /// In farads.
     pub farad: f64,
 }
 
@@ -85,11 +85,11 @@ pub struct Branch {
     pub name: String,
     /// Its ends; current counts from the first through the branch to the second.
     pub ends: (Node, Node),
-    /// What the source takes from the first end to the second, in volt: a battery with its plus at the first end.
+    /// What the source takes from the first end to the second, in volts: a battery with its plus at the first end.
     pub source: Option<Course>,
-    /// In ohm.
+    /// In ohms.
     pub ohm: f64,
-    /// In henry.
+    /// In henries.
     pub henry: f64,
 }
 

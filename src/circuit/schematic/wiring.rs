@@ -14,16 +14,16 @@ pub(crate) const BIAS_NAME: &str = "BIAS";
 /// A capacitor with its series resistance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Decoupling {
-    /// In farad.
+    /// In farads.
     pub farad: f64,
-    /// In ohm.
+    /// In ohms.
     pub series_ohm: f64,
 }
 
 /// The battery and how it is joined.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Supply {
-    /// Voltage with nothing drawn, in volt; negative if its clip is reversed.
+    /// Voltage with nothing drawn, in volts; negative if its clip is reversed.
     pub open_v: f64,
     /// Inner resistance, in ohms.
     pub battery_ohm: f64,
@@ -52,9 +52,9 @@ impl Supply {
 /// The primary with its leads.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PrimaryCoil {
-    /// In henry.
+    /// In henries.
     pub henry: f64,
-    /// In ohm.
+    /// In ohms.
     pub ohm: f64,
 }
 
@@ -137,9 +137,9 @@ impl Strays {
 pub struct RealTransistor {
     /// Its parameters.
     pub model: Transistor,
-    /// Breakdown of base to emitter, in volt.
+    /// Breakdown of base to emitter, in volts.
     pub emitter_breakdown_v: f64,
-    /// Breakdown of collector to base, in volt.
+    /// Breakdown of collector to base, in volts.
     pub collector_breakdown_v: f64,
 }
 

@@ -12,7 +12,7 @@ use crate::circuit::transistor::State;
 const MOST_ITERATIONS: usize = 100;
 /// The supply is raised in steps no smaller than this part of it.
 const LEAST_PART: f64 = 1e-4;
-/// Where Newton ends: the last step in volt and ampere, and relative to the value.
+/// Where Newton ends: the last step in volts and ampere, and relative to the value.
 const LAST_STEP: f64 = 1e-9;
 /// Where it is taken to have ended when it gets no nearer: nodes that hang on gigaohms are known no better by the arithmetic.
 const STALLED_STEP: f64 = 1e-6;
@@ -85,12 +85,12 @@ impl Bias {
         self.x[self.system.node(node)]
     }
 
-    /// Current of a branch from its first end to its second, in ampere.
+    /// Current of a branch from its first end to its second, in amperes.
     pub fn branch_a(&self, branch: BranchId) -> f64 {
         self.x[self.system.branch(branch)]
     }
 
-    /// Current of a diode, in ampere.
+    /// Current of a diode, in amperes.
     pub fn diode_a(&self, diode: DiodeId) -> f64 {
         self.system.diode_a(diode, &self.x)
     }
@@ -118,7 +118,7 @@ impl Bias {
 /// A transistor around a bias point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SmallSignal {
-    /// Collector current, in ampere.
+    /// Collector current, in amperes.
     pub collector_a: f64,
     /// Collector current over base current.
     pub gain: f64,

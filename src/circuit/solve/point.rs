@@ -12,7 +12,7 @@ pub(crate) struct Weights {
 pub(crate) enum Sources {
     /// A part of what they settle at.
     Settled(f64),
-    /// As at a time, in second.
+    /// As at a time, in seconds.
     At(f64),
 }
 

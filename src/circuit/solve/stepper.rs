@@ -35,11 +35,11 @@ pub(crate) const PHASE_ERROR: f64 =
 const MOST_ITERATIONS: usize = 12;
 /// Newton has arrived when its last move is below this part of the error allowed.
 const ARRIVED: f64 = 0.3;
-/// The first step, so short that the slope before it does not matter, in second.
+/// The first step, so short that the slope before it does not matter, in seconds.
 const FIRST_STEP_S: f64 = 1e-12;
-/// No step is shorter, in second.
+/// No step is shorter, in seconds.
 const LEAST_STEP_S: f64 = 1e-16;
-/// Least size an unknown's error is measured against, in volt and ampere (chosen: a tenth of a diode's drop; the current
+/// Least size an unknown's error is measured against, in volts and ampere (chosen: a tenth of a diode's drop; the current
 /// that matters beside hundreds of milliamperes).
 const LEAST_SIZE_V: f64 = 0.1;
 const LEAST_SIZE_A: f64 = 2e-3;
@@ -55,7 +55,7 @@ pub enum TransientError {
         "transient at {time_s:.3e} s: no solution at the shortest step: expected a circuit whose currents close"
     )]
     Stuck {
-        /// Where, in second.
+        /// Where, in seconds.
         time_s: f64,
     },
 }
@@ -65,7 +65,7 @@ pub enum TransientError {
 pub struct Accuracy {
     /// Error of a step against the size of each unknown.
     pub tolerance: f64,
-    /// The longest step, in second.
+    /// The longest step, in seconds.
     pub longest_step_s: f64,
 }
 
@@ -252,7 +252,7 @@ impl Stepper {
         &self.newton.system
     }
 
-    /// What a branch's source gives now, in volt.
+    /// What a branch's source gives now, in volts.
     pub(crate) fn source_v(&self, branch: BranchId) -> f64 {
         self.system().source_v(branch, self.time_s)
     }
@@ -267,7 +267,7 @@ impl Stepper {
         self.newton.system.set_source(branch, course);
     }
 
-    /// Takes one step; its length in second.
+    /// Takes one step; its length in seconds.
     pub(crate) fn advance(&mut self) -> Result<f64, TransientError> {
         let is_first = self.before_s <= 0.0;
         loop {

@@ -9,7 +9,7 @@ use crate::circuit::junction::{THERMAL_V, critical_v};
 use crate::circuit::network::{BranchId, Course, DiodeId, Network, Node, TransistorId};
 use crate::circuit::transistor::State;
 
-/// How far a guess may move a junction unchecked, in volt (chosen: a factor of 50 in current, three iterations of Newton's).
+/// How far a guess may move a junction unchecked, in volts (chosen: a factor of 50 in current, three iterations of Newton's).
 const TRUSTED_V: f64 = 0.1;
 
 #[derive(Debug, Clone, Copy)]
@@ -237,7 +237,7 @@ impl System {
         (self.first_branch..self.first_branch + self.branches).contains(&slot)
     }
 
-    /// What a branch's source gives at a time, in volt.
+    /// What a branch's source gives at a time, in volts.
     pub(super) fn source_v(&self, branch: BranchId, time_s: f64) -> f64 {
         let row = self.branch(branch);
         let mut found = self.sources.iter().filter(|source| source.0 == row);
@@ -252,7 +252,7 @@ impl System {
         }
     }
 
-    /// Gives a transistor another forward transit time, in second.
+    /// Gives a transistor another forward transit time, in seconds.
     pub(crate) fn set_transit(&mut self, id: TransistorId, transit_s: f64) {
         if let Some(slots) = self.transistors.get_mut(id.0) {
             slots.transistor.forward_transit_s = transit_s;
@@ -281,7 +281,7 @@ impl System {
             .min_by(f64::total_cmp)
     }
 
-    /// Current into a diode at a state, in ampere; where it has series resistance its charging current is in it.
+    /// Current into a diode at a state, in amperes; where it has series resistance its charging current is in it.
     pub(crate) fn diode_a(&self, id: DiodeId, x: &[f64]) -> f64 {
         self.diodes.get(id.0).map_or(0.0, |d| {
             if d.inner == d.outer {

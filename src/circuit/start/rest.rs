@@ -50,7 +50,7 @@ impl Rest {
         self.bias.small_signal(self.wired.transistor).transition_hz
     }
 
-    /// The forward transit time with which its transition frequency at this bias point is another, in second; `None` where the
+    /// The forward transit time with which its transition frequency at this bias point is another, in seconds; `None` where the
     /// depletion charges alone are slower.
     pub(crate) fn transit_for_s(&self, spec: &CircuitSpec, transition_hz: f64) -> Option<f64> {
         let actual_s = spec.transistor.model.forward_transit_s;

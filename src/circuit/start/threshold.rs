@@ -23,7 +23,7 @@ const LONGEST_STEP: f64 = 1.2;
 const LONGEST_TURN: f64 = 0.2;
 /// How far the eigenvalues may have the threshold elsewhere, in that logarithm.
 const CONFIRMED_WITHIN: f64 = 1e-3;
-/// Where a starting circuit's least supply is looked for from, in volt, and how much more than its bias resistor.
+/// Where a starting circuit's least supply is looked for from, in volts, and how much more than its bias resistor.
 const LOW_SUPPLY_V: f64 = 1.0;
 const LESS_BIAS: f64 = 50.0;
 /// A circuit around its bias point, with what Newton's method needs again and again.

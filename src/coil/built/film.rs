@@ -79,16 +79,16 @@ impl Origin {
 /// The diameter of a wire with its enamel.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OverEnamel {
-    /// The least, in metre.
+    /// The least, in metres.
     pub low_m: f64,
-    /// The greatest, in metre.
+    /// The greatest, in metres.
     pub high_m: f64,
     /// Where it comes from.
     pub origin: Origin,
 }
 
 impl OverEnamel {
-    /// The diameter to reckon with, in metre: the middle of what the standard allows.
+    /// The diameter to reckon with, in metres: the middle of what the standard allows.
     pub fn middle_m(self) -> f64 {
         f64::midpoint(self.low_m, self.high_m)
     }

@@ -22,7 +22,7 @@ pub enum Former {
     },
     /// A flat sheet below a flat winding.
     Board {
-        /// Its thickness, in metre.
+        /// Its thickness, in metres.
         thickness_m: f64,
         /// Its relative permittivity.
         permittivity: f64,

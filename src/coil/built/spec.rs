@@ -7,9 +7,9 @@ use super::winding::{Primary, Shape, SpiralEnd, Winding};
 /// How far the winding's own measures may be off.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Tolerance {
-    /// Of the diameter, in metre.
+    /// Of the diameter, in metres.
     pub diameter_m: f64,
-    /// Of the length, in metre.
+    /// Of the length, in metres.
     pub length_m: f64,
     /// Of the number of turns.
     pub turns: f64,

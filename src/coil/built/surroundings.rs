@@ -44,12 +44,12 @@ impl EarthState {
 pub struct TopLoad {
     /// What it is.
     pub body: Body,
-    /// From the winding's top to its lowest point, in metre.
+    /// From the winding's top to its lowest point, in metres.
     pub gap_m: f64,
 }
 
 impl TopLoad {
-    /// How far its highest point lies above the winding's top, in metre.
+    /// How far its highest point lies above the winding's top, in metres.
     pub fn reach_m(&self) -> f64 {
         self.gap_m
             + match self.body {
@@ -65,35 +65,35 @@ impl TopLoad {
 pub enum Body {
     /// A ball.
     Sphere {
-        /// Its diameter, in metre.
+        /// Its diameter, in metres.
         diameter_m: f64,
     },
     /// A thin plate.
     Disc {
-        /// Its diameter, in metre.
+        /// Its diameter, in metres.
         diameter_m: f64,
     },
     /// A ring of tube.
     Toroid {
-        /// Its diameter outside, in metre.
+        /// Its diameter outside, in metres.
         diameter_m: f64,
-        /// The tube's diameter, in metre.
+        /// The tube's diameter, in metres.
         tube_m: f64,
     },
 }
 
-/// Diameter of the disc that stands for a circuit with its battery whose size is not told, in metre.
+/// Diameter of the disc that stands for a circuit with its battery whose size is not told, in metres.
 ///
 /// Chosen: a 9 V battery is 48.5 × 26.5 mm and the circuit lies beside it; common practice, no source.
 pub const USUAL_CIRCUIT_M: f64 = 0.06;
 
-/// How far below the winding that disc lies if nothing is told and no plane is nearer than twice that, in metre: chosen.
+/// How far below the winding that disc lies if nothing is told and no plane is nearer than twice that, in metres: chosen.
 pub const USUAL_CIRCUIT_BELOW_M: f64 = 0.01;
 
-/// Radius of the disc that stands for a hand or a lamp held above the top, in metre: chosen, a flat hand.
+/// Radius of the disc that stands for a hand or a lamp held above the top, in metres: chosen, a flat hand.
 pub const HAND_RADIUS_M: f64 = 0.04;
 
-/// Radius of the disc that stands for a ceiling, in metre: chosen, a room.
+/// Radius of the disc that stands for a ceiling, in metres: chosen, a room.
 pub const CEILING_RADIUS_M: f64 = 2.5;
 
 /// Where a build stands.
@@ -103,13 +103,13 @@ pub struct Surroundings {
     pub plane: Plane,
     /// A board that a cylinder or cone stands on, its upper face at the winding's lower edge. A flat winding's is its former.
     pub board: Option<Board>,
-    /// Diameter of the disc that stands for the circuit with its battery, in metre; `None` if not told.
+    /// Diameter of the disc that stands for the circuit with its battery, in metres; `None` if not told.
     pub circuit_m: Option<f64>,
-    /// How far below the winding's lower edge the circuit lies, in metre; `None` if not told.
+    /// How far below the winding's lower edge the circuit lies, in metres; `None` if not told.
     pub circuit_below_m: Option<f64>,
-    /// A hand or a lamp that is usually held so far above the top, in metre.
+    /// A hand or a lamp that is usually held so far above the top, in metres.
     pub hand_m: Option<f64>,
-    /// A ceiling so far above the top, in metre.
+    /// A ceiling so far above the top, in metres.
     pub ceiling_m: Option<f64>,
     /// What sits on the top.
     pub top_load: Option<TopLoad>,
@@ -118,12 +118,12 @@ pub struct Surroundings {
 }
 
 impl Surroundings {
-    /// Diameter of the disc that stands for the circuit, in metre.
+    /// Diameter of the disc that stands for the circuit, in metres.
     pub fn circuit_size_m(&self) -> f64 {
         self.circuit_m.unwrap_or(USUAL_CIRCUIT_M)
     }
 
-    /// How far that disc lies below the winding's lower edge, in metre.
+    /// How far that disc lies below the winding's lower edge, in metres.
     ///
     /// As told, which is above the plane or the scene is refused; else [`USUAL_CIRCUIT_BELOW_M`], or half way to a plane
     /// that is nearer than twice that, so that it moves with the plane without a step.

@@ -13,25 +13,25 @@ use crate::coil::rings::kernel::{Pair, Ring};
 pub enum Shape {
     /// A tube.
     Cylinder {
-        /// Diameter, in metre.
+        /// Diameter, in metres.
         diameter_m: f64,
-        /// Length along the axis, in metre.
+        /// Length along the axis, in metres.
         length_m: f64,
     },
     /// A tube that narrows or widens.
     Cone {
-        /// Diameter at the foot, in metre.
+        /// Diameter at the foot, in metres.
         foot_diameter_m: f64,
-        /// Diameter at the top, in metre.
+        /// Diameter at the top, in metres.
         top_diameter_m: f64,
-        /// Length along the axis, in metre.
+        /// Length along the axis, in metres.
         length_m: f64,
     },
     /// A flat coil between the edges of its turns' pitch; which end is its foot, [`Winding::foot_end`] says.
     FlatSpiral {
-        /// Half a pitch inside the innermost turn's centre, in metre.
+        /// Half a pitch inside the innermost turn's centre, in metres.
         inner_diameter_m: f64,
-        /// Half a pitch outside the outermost turn's centre, in metre.
+        /// Half a pitch outside the outermost turn's centre, in metres.
         outer_diameter_m: f64,
     },
 }
@@ -46,7 +46,7 @@ impl Shape {
         }
     }
 
-    /// Mean diameter of the turns, in metre.
+    /// Mean diameter of the turns, in metres.
     pub fn mean_diameter_m(&self) -> f64 {
         match *self {
             Self::Cylinder { diameter_m, .. } => diameter_m,
@@ -62,7 +62,7 @@ impl Shape {
         }
     }
 
-    /// Its longest measure, across or along, in metre.
+    /// Its longest measure, across or along, in metres.
     pub fn longest_m(&self) -> f64 {
         let widest_m = match *self {
             Self::Cylinder { diameter_m, .. } => diameter_m,
@@ -78,7 +78,7 @@ impl Shape {
         self.slope_m().max(widest_m)
     }
 
-    /// How far the winding reaches along the way from foot to top, across the turns, in metre.
+    /// How far the winding reaches along the way from foot to top, across the turns, in metres.
     pub fn slope_m(&self) -> f64 {
         match *self {
             Self::Cylinder { length_m, .. } => length_m,
@@ -150,12 +150,12 @@ impl Winding {
         matches!(self.shape, Shape::FlatSpiral { .. }).then_some(self.foot_end)
     }
 
-    /// Distance from turn to turn, in metre.
+    /// Distance from turn to turn, in metres.
     pub fn pitch_m(&self) -> f64 {
         self.shape.slope_m() / self.turns
     }
 
-    /// Length of the wire in the winding, in metre: turns × π × mean diameter.
+    /// Length of the wire in the winding, in metres: turns × π × mean diameter.
     ///
     /// The rise of the helix is left out: low by (p/πD)²/2, below 0.01 % for close windings.
     pub fn wire_length_m(&self) -> f64 {
@@ -191,11 +191,11 @@ impl Winding {
 pub struct Cylinder {
     /// Number of turns.
     pub turns: f64,
-    /// Diameter through the wire's centre, in metre.
+    /// Diameter through the wire's centre, in metres.
     pub diameter_m: f64,
-    /// Turns × pitch, in metre.
+    /// Turns × pitch, in metres.
     pub length_m: f64,
-    /// Diameter of the bare wire, in metre.
+    /// Diameter of the bare wire, in metres.
     pub bare_m: f64,
 }
 
@@ -235,15 +235,15 @@ pub enum Lay {
 pub struct Primary {
     /// Number of turns.
     pub turns: u32,
-    /// Diameter through the wire's centre, of the innermost turn if they lie flat, in metre.
+    /// Diameter through the wire's centre, of the innermost turn if they lie flat, in metres.
     pub diameter_m: f64,
     /// How its turns lie.
     pub lay: Lay,
     /// The wire's size.
     pub gauge: Gauge,
-    /// Distance from turn to turn, in metre.
+    /// Distance from turn to turn, in metres.
     pub pitch_m: f64,
-    /// Its lower edge above the secondary's lower edge, in metre; negative below it. A flat one's plane.
+    /// Its lower edge above the secondary's lower edge, in metres; negative below it. A flat one's plane.
     pub position_m: f64,
     /// Which end goes to the collector.
     pub collector_end: CollectorEnd,

@@ -5,19 +5,19 @@ use crate::units::{self, Unit};
 /// The American gauges whose sizes are listed in tenths of a mil.
 const LISTED_AWG: std::ops::RangeInclusive<i32> = 20..=40;
 
-/// One mil, 0.001 inch, in metre: exact.
+/// One mil, 0.001 inch, in metres: exact.
 pub const MIL_M: f64 = 25.4e-6;
 
-/// The thinnest bare wire taken, in metre: chosen, thinner wire is not wound by hand.
+/// The thinnest bare wire taken, in metres: chosen, thinner wire is not wound by hand.
 const THINNEST_M: f64 = 10e-6;
 
-/// The thickest bare wire taken, in metre: chosen, thicker is tube.
+/// The thickest bare wire taken, in metres: chosen, thicker is tube.
 const THICKEST_M: f64 = 10e-3;
 
 /// How a wire's size is named.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Gauge {
-    /// By its bare diameter, in metre.
+    /// By its bare diameter, in metres.
     Metric(f64),
     /// By its number in the American wire gauge; −3 is 0000.
     Awg(i32),
@@ -62,7 +62,7 @@ impl Gauge {
         }
     }
 
-    /// The bare diameter in metre: the nominal one of the wire tables where the gauge is listed.
+    /// The bare diameter in metres: the nominal one of the wire tables where the gauge is listed.
     pub fn bare_m(self) -> f64 {
         match self {
             Self::Metric(bare_m) => bare_m,
@@ -86,14 +86,14 @@ impl Gauge {
     }
 }
 
-/// Diameter of an American gauge by its defining formula, in metre: 0.005 in · 92^((36−n)/39).
+/// Diameter of an American gauge by its defining formula, in metres: 0.005 in · 92^((36−n)/39).
 ///
 /// ASTM B258: gauge 36 is 0.0050 in and 0000 is 0.46 in, with 39 equal steps between. Exact by definition.
 pub fn awg_formula_m(number: i32) -> f64 {
     5.0 * MIL_M * 92.0_f64.powf(f64::from(36 - number) / 39.0)
 }
 
-/// Nominal diameter of an American gauge as wire tables list it, in metre.
+/// Nominal diameter of an American gauge as wire tables list it, in metres.
 ///
 /// From 20 to 40 the formula rounded to 0.1 mil, up to 1.4 % off it at 40; the published resistances follow from this
 /// value. Outside that span the formula.

@@ -11,7 +11,7 @@ use crate::coil::surroundings::{Body, Plane, Surroundings};
 /// Speed of light in vacuum, m/s; exact.
 const LIGHT_M_PER_S: f64 = 299_792_458.0;
 
-/// Distances at which the field is told, in metre.
+/// Distances at which the field is told, in metres.
 const STATIONS_M: [f64; 6] = [0.05, 0.1, 0.2, 0.3, 0.5, 1.0];
 
 /// Where a voltage comes from.
@@ -21,7 +21,7 @@ pub enum VoltageOrigin {
     Amplitude,
     /// Typed as an effective value.
     Rms,
-    /// Predicted: so much from foot to top, amplitude, in volt.
+    /// Predicted: so much from foot to top, amplitude, in volts.
     Circuit {
         /// That voltage.
         foot_to_top_v: f64,
@@ -31,14 +31,14 @@ pub enum VoltageOrigin {
 /// The top's voltage against earth.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TopVoltage {
-    /// Its amplitude, in volt.
+    /// Its amplitude, in volts.
     pub amplitude_v: f64,
     /// Where it comes from.
     pub origin: VoltageOrigin,
 }
 
 impl TopVoltage {
-    /// One told as an amplitude, in volt.
+    /// One told as an amplitude, in volts.
     pub const fn amplitude(amplitude_v: f64) -> Self {
         Self {
             amplitude_v,
@@ -46,7 +46,7 @@ impl TopVoltage {
         }
     }
 
-    /// One told as an effective value, in volt.
+    /// One told as an effective value, in volts.
     pub fn rms(rms_v: f64) -> Self {
         Self {
             amplitude_v: rms_v * SQRT_2,
@@ -62,7 +62,7 @@ impl TopVoltage {
         }
     }
 
-    /// Its effective value, in volt; a sine is taken.
+    /// Its effective value, in volts; a sine is taken.
     pub fn rms_v(self) -> f64 {
         self.amplitude_v / SQRT_2
     }
@@ -71,7 +71,7 @@ impl TopVoltage {
 /// The field so far out on each way; `None` where a way does not go so far.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Station {
-    /// Distance from the coil, in metre.
+    /// Distance from the coil, in metres.
     pub distance_m: f64,
     /// Sideways, effective values.
     pub beside: Option<AtPoint>,

@@ -9,16 +9,16 @@ use crate::coil::rings::{Charges, RingCharge, RingError};
 /// Potential and field strength at a point, with the top at a voltage against earth; all three amplitudes or all effective.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AtPoint {
-    /// Potential against earth, in volt.
+    /// Potential against earth, in volts.
     pub potential_v: f64,
-    /// Field outwards from the axis, in volt per metre.
+    /// Field outwards from the axis, in volts per metre.
     pub outward_v_per_m: f64,
-    /// Field upwards, in volt per metre.
+    /// Field upwards, in volts per metre.
     pub upward_v_per_m: f64,
 }
 
 impl AtPoint {
-    /// Size of the field, in volt per metre.
+    /// Size of the field, in volts per metre.
     pub fn strength_v_per_m(&self) -> f64 {
         self.outward_v_per_m.hypot(self.upward_v_per_m)
     }
@@ -48,12 +48,12 @@ impl Field {
         }
     }
 
-    /// Height of the plane below which there is no field, in metre; `None` without one.
+    /// Height of the plane below which there is no field, in metres; `None` without one.
     pub const fn plane_m(&self) -> Option<f64> {
         self.plane_m
     }
 
-    /// What is at a point so far from the axis and so high, in metre, for a top at `top_v` volt against earth.
+    /// What is at a point so far from the axis and so high, in metres, for a top at `top_v` volt against earth.
     ///
     /// Finite everywhere: inside a wire it is what is at the wire's surface, below a plane it is nothing.
     pub fn at(&self, radius_m: f64, height_m: f64, top_v: f64) -> AtPoint {

@@ -18,7 +18,7 @@ pub enum LevelKind {
 pub struct Level {
     /// What it is for.
     pub kind: LevelKind,
-    /// The field, rms, where nobody stands in it, in volt per metre.
+    /// The field, rms, where nobody stands in it, in volts per metre.
     pub rms_v_per_m: f64,
 }
 

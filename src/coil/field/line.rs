@@ -28,20 +28,20 @@ impl Way {
 pub struct Line {
     /// Which.
     pub way: Way,
-    /// Where it begins: from the axis and above the winding's lower edge, in metre.
+    /// Where it begins: from the axis and above the winding's lower edge, in metres.
     pub from_m: (f64, f64),
-    /// How far it can be followed, in metre.
+    /// How far it can be followed, in metres.
     pub farthest_m: f64,
 }
 
 /// Where along a line the field falls to a strength.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Reach {
-    /// So far from the coil, in metre.
+    /// So far from the coil, in metres.
     At(f64),
     /// Nearer than is computed: [`Line::NEAREST_M`].
     Nearer,
-    /// Farther than is computed, [`Line::farthest_m`] in metre.
+    /// Farther than is computed, [`Line::farthest_m`] in metres.
     Farther(f64),
 }
 
@@ -59,10 +59,10 @@ impl Reach {
 }
 
 impl Line {
-    /// Nearest distance that is told, in metre. Chosen: nearer, single turns and the wires' ends count.
+    /// Nearest distance that is told, in metres. Chosen: nearer, single turns and the wires' ends count.
     pub const NEAREST_M: f64 = 0.005;
 
-    /// Farthest distance that is told, in metre. Chosen: a room.
+    /// Farthest distance that is told, in metres. Chosen: a room.
     pub const FARTHEST_M: f64 = 3.0;
 
     /// Farthest distance over the wavelength. Chosen: 0.3 of the wavelength over 2π, where the terms left out are near a tenth.
@@ -71,7 +71,7 @@ impl Line {
     /// Steps in which the field is looked at from afar. Chosen: each is 7 % of the distance.
     const STEPS: u32 = 96;
 
-    /// The point so far along it: from the axis and above the winding's lower edge, in metre.
+    /// The point so far along it: from the axis and above the winding's lower edge, in metres.
     pub fn at_m(&self, distance_m: f64) -> (f64, f64) {
         let (radius_m, height_m) = self.from_m;
         match self.way {

@@ -12,16 +12,16 @@ const STEPS: u32 = 90;
 /// How much farther than the farthest level the picture reaches.
 const ROOM: f64 = 1.12;
 
-/// Least and greatest half width, in metre. Chosen: below the coil fills it, above the coil cannot be seen.
+/// Least and greatest half width, in metres. Chosen: below the coil fills it, above the coil cannot be seen.
 const HALF_WIDTH_M: Span = Span::new(0.08, 0.9);
 
 /// Half width over the coil's own length or width, at the least. Chosen.
 const COILS: f64 = 1.5;
 
-/// Field strengths drawn thin between the levels, rms, in volt per metre.
+/// Field strengths drawn thin between the levels, rms, in volts per metre.
 const STRENGTHS_V_PER_M: [f64; 8] = [3.0, 10.0, 30.0, 100.0, 300.0, 1000.0, 3000.0, 10000.0];
 
-/// Potentials drawn thin, rms, in volt.
+/// Potentials drawn thin, rms, in volts.
 const POTENTIALS_V: [f64; 8] = [0.3, 1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 1000.0];
 
 /// Nearer to a level than this share a thin line would only crowd it.
@@ -79,7 +79,7 @@ fn caption(build: &str, around: &Around) -> Vec<String> {
 }
 
 /// What the picture shows.
-#[expect(clippy::struct_field_names, reason = "each is a length in metre")]
+#[expect(clippy::struct_field_names, reason = "each is a length in metres")]
 struct Extent {
     wide_m: f64,
     low_m: f64,

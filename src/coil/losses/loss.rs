@@ -24,7 +24,7 @@ pub fn resistance_ohm_per_m(bare_diameter_m: f64, temperature_c: f64) -> f64 {
     COPPER_OHM_M * (1.0 + COPPER_PER_K * (temperature_c - 20.0)) / area_m2
 }
 
-/// Skin depth in copper at 20 °C, in metre: √(ρ/(π·f·μ0)).
+/// Skin depth in copper at 20 °C, in metres: √(ρ/(π·f·μ0)).
 pub fn skin_depth_m(frequency_hz: f64) -> f64 {
     (COPPER_OHM_M / (std::f64::consts::PI * frequency_hz * MU0_H_PER_M)).sqrt()
 }

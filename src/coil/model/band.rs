@@ -19,28 +19,28 @@ const DRAWS: usize = 300;
 /// published figures for the classes are 0.2 to 1 nF.
 const BASE_F: f64 = 100e-12;
 
-/// Diameters of the discs that stand for the smallest and the largest circuit with its battery, in metre, where nothing
+/// Diameters of the discs that stand for the smallest and the largest circuit with its battery, in metres, where nothing
 /// is told. Chosen; in the ring computations behind the reference the same.
 const CIRCUITS_M: Span = Span::new(0.03, 0.1);
 
 /// How much smaller or larger than told a circuit may be for the field: chosen, it is no disc.
 const CIRCUIT_DOUBT: Span = Span::new(0.7, 1.5);
 
-/// A hand this far above the top is taken to be the nearest that nobody notices, in metre: chosen, for a coil as long as
+/// A hand this far above the top is taken to be the nearest that nobody notices, in metres: chosen, for a coil as long as
 /// [`HAND_SIZED_M`] at most.
 const UNNOTICED_HAND_M: f64 = 0.05;
 
-/// Length of a coil beside which a hand is all that is likely to be near, in metre: chosen, as long as a battery build.
+/// Length of a coil beside which a hand is all that is likely to be near, in metres: chosen, as long as a battery build.
 const HAND_SIZED_M: f64 = 0.1;
 
-/// A coil this long, in metre, stood under a ceiling; its owner blames the surroundings for a low resonance (public
+/// A coil this long, in metres, stood under a ceiling; its owner blames the surroundings for a low resonance (public
 /// mailing-list archive, February 2001).
 const CEILING_SIZED_M: f64 = 1.768;
 
-/// So near under it, in metre.
+/// So near under it, in metres.
 const UNNOTICED_CEILING_M: f64 = 0.4;
 
-/// What may be above a coil of a length unnoticed, as a disc: its radius and height above the top, in metre.
+/// What may be above a coil of a length unnoticed, as a disc: its radius and height above the top, in metres.
 ///
 /// A hand over a small coil, a ceiling over one that fills a room, between and beyond in powers of the length.
 fn unnoticed_m(length_m: f64) -> (f64, f64) {
@@ -52,7 +52,7 @@ fn unnoticed_m(length_m: f64) -> (f64, f64) {
     )
 }
 
-/// A table this far below the winding, or twice as far as the lowest conductor, may be there where none is told, in metre:
+/// A table this far below the winding, or twice as far as the lowest conductor, may be there where none is told, in metres:
 /// chosen.
 const UNNOTICED_TABLE_M: f64 = 0.02;
 
@@ -271,7 +271,7 @@ impl Around<'_> {
         })
     }
 
-    /// How far the lowest conductor lies below the winding's lower edge, in metre.
+    /// How far the lowest conductor lies below the winding's lower edge, in metres.
     fn depth_m(&self) -> f64 {
         scene(self.spec, self.footing)
             .conductors
@@ -373,7 +373,7 @@ fn shares(spec: &CoilSpec) -> Vec<(Measure, f64)> {
     shares
 }
 
-/// How high a top load reaches above the winding's top, in metre.
+/// How high a top load reaches above the winding's top, in metres.
 pub(crate) fn load_height_m(spec: &CoilSpec) -> f64 {
     let load = spec.surroundings.top_load;
     load.map_or(0.0, |load| load.reach_m())

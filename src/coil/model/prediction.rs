@@ -93,7 +93,7 @@ pub struct AtFoot {
     pub coupling: f64,
     /// Voltage from foot to top over that across the two elements.
     pub top_factor: f64,
-    /// Voltage from foot to top over the current at the foot, both amplitudes or both effective, in volt per ampere.
+    /// Voltage from foot to top over the current at the foot, both amplitudes or both effective, in volts per ampere.
     pub top_v_per_a: f64,
     /// The foot's own voltage against earth over the top's; negative where the circuit floats.
     pub foot_share: f64,
@@ -273,7 +273,7 @@ pub struct Prediction {
     pub capacitance_kind: Option<CapacitanceKind>,
     /// The coil as the circuit sees it.
     pub at_foot: Option<AtFoot>,
-    /// Length of the secondary's wire, in metre.
+    /// Length of the secondary's wire, in metres.
     pub wire_length_m: f64,
     /// Mass of the secondary's copper, in kilograms.
     pub copper_mass_kg: f64,

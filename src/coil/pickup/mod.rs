@@ -20,13 +20,13 @@ use crate::units::{Unit, rounded};
 pub use signal::{Reached, Signal, Top, pick_up};
 pub use words::WordsError;
 
-/// Diameter of the wire that stubs and loops are taken to be of, in metre: chosen, hook-up wire.
+/// Diameter of the wire that stubs and loops are taken to be of, in metres: chosen, hook-up wire.
 pub const WIRE_M: f64 = 1e-3;
 
-/// Length of the screened lead, or of the probe with its cable, behind a pick-up, in metre: chosen, common practice.
+/// Length of the screened lead, or of the probe with its cable, behind a pick-up, in metres: chosen, common practice.
 pub const LEAD_M: f64 = 1.0;
 
-/// Its diameter over the screen, in metre: chosen, common practice.
+/// Its diameter over the screen, in metres: chosen, common practice.
 pub const LEAD_THICK_M: f64 = 4e-3;
 
 /// What kind of pick-up it is.
@@ -34,12 +34,12 @@ pub const LEAD_THICK_M: f64 = 4e-3;
 pub enum Kind {
     /// A straight wire that points at the coil, level with its top.
     Stub {
-        /// Its length, in metre.
+        /// Its length, in metres.
         length_m: f64,
     },
     /// A closed loop across the coil's own direction, level with the winding's middle.
     Loop {
-        /// Its diameter, in metre.
+        /// Its diameter, in metres.
         diameter_m: f64,
         /// Number of turns.
         turns: u32,
@@ -51,16 +51,16 @@ pub enum Kind {
 pub struct PickUp {
     /// What it is.
     pub kind: Kind,
-    /// From the coil to its nearest point, in metre.
+    /// From the coil to its nearest point, in metres.
     pub distance_m: f64,
 }
 
 impl PickUp {
-    /// Allowed lengths of a stub and diameters of a loop, in metre. Chosen: what is shorter is all end, what is longer is an
+    /// Allowed lengths of a stub and diameters of a loop, in metres. Chosen: what is shorter is all end, what is longer is an
     /// aerial.
     pub const SIZES_M: std::ops::RangeInclusive<f64> = 0.01..=0.5;
 
-    /// Allowed distances, in metre.
+    /// Allowed distances, in metres.
     pub const DISTANCES_M: std::ops::RangeInclusive<f64> = Line::NEAREST_M..=Line::FARTHEST_M;
 
     /// Most turns of a loop. Chosen: more resonate with the input near the coil's own frequency.
@@ -113,9 +113,9 @@ pub enum PickUpError {
     #[error("pick-up: found it {} away, expected up to {} at {}",
         rounded(*.found_m, Unit::Metre, 2), rounded(*.farthest_m, Unit::Metre, 2), rounded(*.frequency_hz, Unit::Hertz, 2))]
     TooFar {
-        /// Its distance, in metre.
+        /// Its distance, in metres.
         found_m: f64,
-        /// The farthest allowed, in metre.
+        /// The farthest allowed, in metres.
         farthest_m: f64,
         /// The resonance that sets it, in hertz.
         frequency_hz: f64,

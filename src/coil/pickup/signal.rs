@@ -13,10 +13,10 @@ use crate::coil::spec::CoilSpec;
 use crate::limits::{COUNTER_NEEDS_RMS_V, COUNTER_STANDS_RMS_V, PROBE_STANDS_V};
 use crate::units::Span;
 
-/// Between a stub and the screen behind it, in metre: chosen, the insulation that is left.
+/// Between a stub and the screen behind it, in metres: chosen, the insulation that is left.
 const GAP_M: f64 = 2e-3;
 
-/// From one turn of a loop to the next, in metre: chosen, insulated wire side by side.
+/// From one turn of a loop to the next, in metres: chosen, insulated wire side by side.
 const LOOP_PITCH_M: f64 = 2e-3;
 
 /// Steps along a stub, and round a loop. Chosen: twice as many move nothing by 0.1 %.
@@ -34,7 +34,7 @@ const NEAR_OWN: f64 = 2.0;
 pub struct Top {
     /// With typical parts, or as typed.
     pub typical: TopVoltage,
-    /// Amplitude over the parts, in volt; the typed one where it was typed.
+    /// Amplitude over the parts, in volts; the typed one where it was typed.
     pub amplitude_v: Span,
 }
 
@@ -51,12 +51,12 @@ pub struct Signal {
     pub top: Top,
     /// What drives the input, in farads for a stub and in henries for a loop.
     pub source: Span,
-    /// Amplitude with nothing joined to the pick-up, in volt: typical parts, surroundings as drawn. Of a stub from an
+    /// Amplitude with nothing joined to the pick-up, in volts: typical parts, surroundings as drawn. Of a stub from an
     /// instrument whose case is right behind it and floats, to the end of a thin lead that is earthed; of a loop the same.
     pub open_v: Span,
-    /// Amplitude at the input, in volt, for the same.
+    /// Amplitude at the input, in volts, for the same.
     pub input_v: Span,
-    /// Amplitude at the input, in volt, over the parts as well, a table so dry that it is none, and no ceiling.
+    /// Amplitude at the input, in volts, over the parts as well, a table so dry that it is none, and no ceiling.
     pub over_v: Span,
     /// By how much the pick-up with its lead moves the resonance, as a share of it: where it moves it most.
     pub moved_ratio: f64,
@@ -280,7 +280,7 @@ pub(super) fn short_monopole_f(length_m: f64, radius_m: f64) -> f64 {
     TAU * EPSILON0_F_PER_M * length_m / ((length_m / radius_m).ln() - 1.0)
 }
 
-/// Flux through one turn of a loop across the coil's direction, in volt second per volt at the top.
+/// Flux through one turn of a loop across the coil's direction, per volt at the top, in V·s.
 ///
 /// The vector potential along the loop, A = M·i/2πr, with M between a ring and the circle through the place (Maxwell's).
 pub(super) fn flux_vs_per_v(currents: &Currents, middle: Ring, radius_m: f64) -> f64 {

@@ -36,7 +36,7 @@ fn example_currents() -> Currents {
     currents(&bare_scene(), 160).unwrap()
 }
 
-/// The magnetic moment of currents for a top at 1 V, in ampere square metre.
+/// The magnetic moment of currents for a top at 1 V, in amperes square metre.
 fn moment(found: &Currents) -> f64 {
     let of = |one: &RingCurrent| one.turns_a_per_v * PI * one.ring.radius_m.powi(2);
     found.rings.iter().map(of).sum()

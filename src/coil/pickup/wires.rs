@@ -10,7 +10,7 @@ use nalgebra::{DMatrix, DVector, Dyn, LU};
 use super::PickUpError;
 use crate::coil::rings::kernel::EPSILON0_F_PER_M;
 
-/// Length of the pieces at a wire's end, in metre, and how much longer each next one is. Chosen: halving both moves what is
+/// Length of the pieces at a wire's end, in metres, and how much longer each next one is. Chosen: halving both moves what is
 /// found by less than 2 %.
 const FIRST_PIECE_M: f64 = 5e-3;
 const GROWTH: f64 = 1.2;
@@ -45,7 +45,7 @@ impl Piece {
         }
     }
 
-    /// Potential of its charge at a place on the surface of another, in volt per coulomb.
+    /// Potential of its charge at a place on the surface of another, in volts per coulomb.
     ///
     /// [asinh((L/2+u)/ρ) + asinh((L/2−u)/ρ)]/(4πε₀L), u along it from its middle and ρ across it (textbook).
     fn potential_v_per_c(&self, at_m: [f64; 3], at_radius_m: f64) -> f64 {

@@ -5,7 +5,7 @@ use nalgebra::{Cholesky, DMatrix, Dyn, LU};
 use super::conductor::Charged;
 use super::kernel::{Pair, own_potential_v_per_c};
 
-/// Potential of one ring over the charge of another, in volt per coulomb, with an earthed plane at a height or none.
+/// Potential of one ring over the charge of another, in volts per coulomb, with an earthed plane at a height or none.
 ///
 /// The plane is replaced by the opposite charge behind it (Thomson's images), which is exact for an infinite plane.
 pub(super) fn influence_v_per_c(one: Charged, other: Charged, plane_m: Option<f64>) -> f64 {

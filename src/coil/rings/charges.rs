@@ -14,7 +14,7 @@ use super::scene::{RingError, Scene};
 pub struct RingCharge {
     /// Where it is.
     pub ring: Ring,
-    /// Radius of the wire it stands for, in metre.
+    /// Radius of the wire it stands for, in metres.
     pub wire_radius_m: f64,
     /// Its charge over the top's voltage against earth, in farads.
     pub charge_f: f64,
@@ -25,7 +25,7 @@ pub struct RingCharge {
 pub struct Charges {
     /// The winding's rings from foot to top, then those of the conductors.
     pub rings: Vec<RingCharge>,
-    /// Height of the plane that the charges are mirrored in, in metre; `None` without one.
+    /// Height of the plane that the charges are mirrored in, in metres; `None` without one.
     pub plane_m: Option<f64>,
 }
 

@@ -16,7 +16,7 @@ const ROUND_RINGS: u32 = 16;
 pub struct Charged {
     /// Where it is.
     pub ring: Ring,
-    /// Radius of the wire it stands for, in metre; h/2π for a strip of width h.
+    /// Radius of the wire it stands for, in metres; h/2π for a strip of width h.
     pub wire_radius_m: f64,
 }
 
@@ -81,7 +81,7 @@ pub struct Rod {
     pub from: Ring,
     /// The other end; the same for a round one.
     pub to: Ring,
-    /// Its radius, in metre; 0 for sheet.
+    /// Its radius, in metres; 0 for sheet.
     pub radius_m: f64,
 }
 
@@ -94,7 +94,7 @@ impl Rod {
         }
     }
 
-    /// How far a place is from its line, in metre.
+    /// How far a place is from its line, in metres.
     pub(super) fn distance_m(self, place: Ring) -> f64 {
         let (from, to) = (self.from, self.to);
         let (wide_m, high_m) = (to.radius_m - from.radius_m, to.height_m - from.height_m);
@@ -118,7 +118,7 @@ impl Rod {
             - (to.height_m - from.height_m) * (place.radius_m - from.radius_m)
     }
 
-    /// The gap to another, in metre; negative where they lie in each other.
+    /// The gap to another, in metres; negative where they lie in each other.
     pub(super) fn gap_m(self, other: Self) -> f64 {
         let is_crossed = self.side(other.from) * self.side(other.to) < 0.0
             && other.side(self.from) * other.side(self.to) < 0.0;
@@ -135,7 +135,7 @@ impl Rod {
 }
 
 impl Conductor {
-    /// The gap to another, in metre; negative where they lie in each other.
+    /// The gap to another, in metres; negative where they lie in each other.
     pub(super) fn gap_m(&self, other: &Self) -> f64 {
         let pairs = self
             .rods

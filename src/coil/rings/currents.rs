@@ -10,7 +10,7 @@ use super::scene::{RingError, Scene};
 pub struct RingCurrent {
     /// Where it is.
     pub ring: Ring,
-    /// Its current times the turns that it stands for, over the top's voltage against earth, in ampere per volt.
+    /// Its current times the turns that it stands for, over the top's voltage against earth, in amperes per volt.
     pub turns_a_per_v: f64,
 }
 
@@ -19,7 +19,7 @@ pub struct RingCurrent {
 pub struct Currents {
     /// The winding's rings from foot to top. The primary's current and those in the metal beside it are not counted.
     pub rings: Vec<RingCurrent>,
-    /// Height of the metal that the currents are mirrored in, in metre; `None` without any.
+    /// Height of the metal that the currents are mirrored in, in metres; `None` without any.
     pub metal_m: Option<f64>,
     /// Twice the energy of the mode over the square of the top's voltage, in farads: the capacitance at the top that would
     /// hold as much.

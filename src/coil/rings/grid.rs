@@ -76,7 +76,7 @@ impl<'s> Grid<'s> {
         (pitch_m / (PI * meridian.bare_m)).ln() * self.count as f64 / meridian.turns
     }
 
-    /// The elements' potential coefficients over the plane, in volt per coulomb.
+    /// The elements' potential coefficients over the plane, in volts per coulomb.
     pub(super) fn potentials(&self) -> DMatrix<f64> {
         let wire_term = self.wire_term(&self.scene.meridian);
         let is_cylinder = self.scene.meridian.is_cylinder();

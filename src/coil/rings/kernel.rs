@@ -11,9 +11,9 @@ pub const EPSILON0_F_PER_M: f64 = 8.854_187_812_8e-12;
 /// A ring on the common axis.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ring {
-    /// Its radius, in metre.
+    /// Its radius, in metres.
     pub radius_m: f64,
-    /// Its height above the winding's lower edge, in metre.
+    /// Its height above the winding's lower edge, in metres.
     pub height_m: f64,
 }
 
@@ -31,7 +31,7 @@ impl Ring {
 /// What a pair of rings shares.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pair {
-    /// Potential of one over the charge of the other, in volt per coulomb.
+    /// Potential of one over the charge of the other, in volts per coulomb.
     pub potential_v_per_c: f64,
     /// Mutual inductance, in henries.
     pub mutual_h: f64,
@@ -58,7 +58,7 @@ impl Pair {
     }
 }
 
-/// Potential of a ring of wire over its own charge, in volt per coulomb: ln(8R/a)/(4π²ε₀R), a the wire's radius.
+/// Potential of a ring of wire over its own charge, in volts per coulomb: ln(8R/a)/(4π²ε₀R), a the wire's radius.
 ///
 /// Textbook; leaves out terms of the order (a/R)²·ln. For one ring in place of a strip of width h, a = h/2π makes the
 /// sum over equal strips exact but for the edges.

@@ -29,7 +29,7 @@ const REACH: f64 = 12.0;
 #[derive(Debug)]
 pub(super) struct Layers {
     board: Board,
-    /// What an earthed plane behind the board adds to each pair, in volt per coulomb.
+    /// What an earthed plane behind the board adds to each pair, in volts per coulomb.
     plane_v_per_c: Option<DMatrix<f64>>,
 }
 
@@ -42,7 +42,7 @@ impl Layers {
         }
     }
 
-    /// What board and plane add to the potential of a ring over the charge of another, in volt per coulomb.
+    /// What board and plane add to the potential of a ring over the charge of another, in volts per coulomb.
     ///
     /// `places` are the rings' places in the row; `nearest_v_per_c` stands for the image of a ring that lies on the board,
     /// which is the ring itself.
@@ -98,7 +98,7 @@ impl Board {
     }
 }
 
-/// What the plane adds to each pair of rings, in volt per coulomb.
+/// What the plane adds to each pair of rings, in volts per coulomb.
 fn behind(board: Board, distance_m: f64, rings: &[Ring]) -> DMatrix<f64> {
     let widest_m = rings.iter().map(|ring| ring.radius_m).fold(0.0, f64::max);
     // A panel holds half a wave of both Bessel functions, and a part of the fall.

@@ -25,7 +25,7 @@ pub struct Meridian {
     pub top: Ring,
     /// Number of turns.
     pub turns: f64,
-    /// Diameter of the bare wire, in metre.
+    /// Diameter of the bare wire, in metres.
     pub bare_m: f64,
 }
 
@@ -82,7 +82,7 @@ impl Meridian {
         }
     }
 
-    /// How far the winding reaches across its turns, in metre.
+    /// How far the winding reaches across its turns, in metres.
     pub fn slope_m(&self) -> f64 {
         let (wide_m, high_m) = (
             self.top.radius_m - self.foot.radius_m,
@@ -91,7 +91,7 @@ impl Meridian {
         wide_m.hypot(high_m)
     }
 
-    /// Mean radius of the turns, in metre.
+    /// Mean radius of the turns, in metres.
     pub fn mean_radius_m(&self) -> f64 {
         f64::midpoint(self.foot.radius_m, self.top.radius_m)
     }

@@ -30,7 +30,7 @@ pub(super) struct Network<'s> {
     branches: Vec<Branch>,
     /// Both ends are at earth.
     is_shorted: bool,
-    /// Potential of each node over the charge of each, in volt per coulomb, everything at earth condensed away.
+    /// Potential of each node over the charge of each, in volts per coulomb, everything at earth condensed away.
     pub(super) node_v_per_c: DMatrix<f64>,
     foot_node: Option<usize>,
     top_node: Option<usize>,
@@ -164,12 +164,12 @@ impl<'s> Network<'s> {
         (all - held).remove_column(foot).remove_row(foot)
     }
 
-    /// The nodes' potentials over the angular frequency, for currents in the branches: P·D·i, in volt seconds.
+    /// The nodes' potentials over the angular frequency, for currents in the branches: P·D·i, in volts seconds.
     pub(super) fn potentials_vs(&self, currents_a: &DVector<f64>) -> DVector<f64> {
         &self.node_v_per_c * self.charges(currents_a)
     }
 
-    /// What currents in the branches bring to each node, D·i: charge times the angular frequency, in ampere.
+    /// What currents in the branches bring to each node, D·i: charge times the angular frequency, in amperes.
     pub(super) fn charges(&self, currents_a: &DVector<f64>) -> DVector<f64> {
         let mut charges = DVector::zeros(self.node_v_per_c.nrows());
         for (branch, current_a) in self.branches.iter().zip(currents_a) {

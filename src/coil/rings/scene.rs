@@ -25,18 +25,18 @@ pub enum Plane {
     None,
     /// A table or floor: the electric field ends on it, the magnetic field passes.
     Table {
-        /// From the winding's lower edge, in metre.
+        /// From the winding's lower edge, in metres.
         distance_m: f64,
     },
     /// A metal sheet: neither field passes.
     Metal {
-        /// From the winding's lower edge, in metre.
+        /// From the winding's lower edge, in metres.
         distance_m: f64,
     },
 }
 
 impl Plane {
-    /// How far below the winding's lower edge it lies, in metre; `None` without one.
+    /// How far below the winding's lower edge it lies, in metres; `None` without one.
     pub const fn distance_m(self) -> Option<f64> {
         match self {
             Self::None => None,
@@ -48,7 +48,7 @@ impl Plane {
 /// A wide sheet of insulation that a winding lies or stands on, its upper face at height 0.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Board {
-    /// Its thickness, in metre.
+    /// Its thickness, in metres.
     pub thickness_m: f64,
     /// Its relative permittivity.
     pub permittivity: f64,
@@ -103,7 +103,7 @@ pub enum RingError {
         "ring model of the winding: found a turn of {found_m:.4} m radius: expected more than the pitch"
     )]
     NoHole {
-        /// The smallest radius, in metre.
+        /// The smallest radius, in metres.
         found_m: f64,
     },
     /// A conductor is in the winding.
@@ -163,7 +163,7 @@ impl Scene {
         }
     }
 
-    /// Height of the plane, in metre below zero; `None` without one.
+    /// Height of the plane, in metres below zero; `None` without one.
     pub fn plane_m(&self) -> Option<f64> {
         self.plane.distance_m().map(|distance_m| -distance_m)
     }
@@ -242,7 +242,7 @@ impl Scene {
         Some(RingError::Overlap { one, other })
     }
 
-    /// The gap between each two conductors, in metre, whether they are joined, and what they are.
+    /// The gap between each two conductors, in metres, whether they are joined, and what they are.
     fn gaps(&self) -> impl Iterator<Item = (f64, bool, Thing, Thing)> + '_ {
         let each = self.conductors.iter().enumerate();
         each.flat_map(move |(index, one)| {
@@ -282,10 +282,10 @@ impl Scene {
     }
 }
 
-/// Parts this near or nearer touch, in metre: chosen, no more than rounding.
+/// Parts this near or nearer touch, in metres: chosen, no more than rounding.
 const TOUCHING_M: f64 = 1e-9;
 
-/// How far a circle is from the winding's line, in metre.
+/// How far a circle is from the winding's line, in metres.
 fn distance_m(meridian: &Meridian, ring: Ring) -> f64 {
     let line = Rod {
         from: meridian.foot,

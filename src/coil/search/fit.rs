@@ -26,7 +26,7 @@ pub enum Free {
 /// What it comes to.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Amount {
-    /// Diameter of the disc that stands for a floating circuit, in metre.
+    /// Diameter of the disc that stands for a floating circuit, in metres.
     Circuit {
         /// The diameter.
         diameter_m: f64,
@@ -136,10 +136,10 @@ fn hertz(value_hz: f64) -> String {
     rounded(value_hz, Unit::Hertz, 4)
 }
 
-/// Diameters of the circuit's disc that are tried, in metre: from a coin to a tray.
+/// Diameters of the circuit's disc that are tried, in metres: from a coin to a tray.
 const CIRCUITS_M: Span = Span::new(0.01, 0.3);
 
-/// Those that are likely, in metre: chosen, a 9 V battery alone to a board with long leads.
+/// Those that are likely, in metres: chosen, a 9 V battery alone to a board with long leads.
 const LIKELY_CIRCUITS_M: Span = Span::new(0.025, 0.25);
 
 /// The largest capacitance at the top that is tried, in farads.

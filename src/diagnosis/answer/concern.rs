@@ -6,13 +6,13 @@ use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::quantity::{Quantity, Reading, Seen};
 use crate::diagnosis::situation::Situation;
 
-/// Current above which it is too much whatever is predicted, in ampere (common practice, no source: what such batteries and
+/// Current above which it is too much whatever is predicted, in amperes (common practice, no source: what such batteries and
 /// wires are made for).
 const USUAL_MOST_A: f64 = 1.0;
 
 /// A battery under load that has less than this share of its open or usual voltage has collapsed (chosen).
 const COLLAPSED: f64 = 2.0 / 3.0;
-/// Above this current a collapsed battery heats itself and what it feeds, in ampere (chosen: 9 V batteries are made for less).
+/// Above this current a collapsed battery heats itself and what it feeds, in amperes (chosen: 9 V batteries are made for less).
 const COLLAPSING_A: f64 = 0.5;
 
 /// Why a circuit is to be switched off before anything else.
@@ -22,7 +22,7 @@ pub enum Danger {
     Current {
         /// How the circuit stood.
         situation: Situation,
-        /// As read, in ampere.
+        /// As read, in amperes.
         read_a: f64,
     },
     /// A battery whose voltage has collapsed under a large current.
@@ -31,7 +31,7 @@ pub enum Danger {
         situation: Situation,
         /// Its voltage switched on, in volts.
         loaded_v: f64,
-        /// As read, in ampere.
+        /// As read, in amperes.
         read_a: f64,
     },
 }
@@ -110,9 +110,9 @@ pub enum Concern {
     OverCurrent {
         /// How the circuit stood.
         situation: Situation,
-        /// As read, in ampere.
+        /// As read, in amperes.
         read_a: f64,
-        /// The most that is predicted, in ampere; `None` where nothing was computed, or as much is predicted.
+        /// The most that is predicted, in amperes; `None` where nothing was computed, or as much is predicted.
         most_a: Option<f64>,
     },
     /// The voltage of more batteries than the sheet has.

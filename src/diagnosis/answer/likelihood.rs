@@ -108,11 +108,11 @@ pub(in crate::diagnosis) fn seen_to_light(led_a: f64) -> f64 {
 
 /// Scale of a logistic step over the standard deviation of the normal one it stands for (`sqrt(3)/pi`).
 const LOGISTIC: f64 = 0.55;
-/// Top voltage from which a loop and a counter find the signal, in volt.
+/// Top voltage from which a loop and a counter find the signal, in volts.
 const HEARD: Edge = Edge { at: 8.0, over: 0.5 };
 /// Envelope's swing over its mean from which bursts are noticed.
 const BURSTS: Edge = Edge { at: 0.4, over: 0.3 };
-/// A voltage read on a base that oscillates is not to be trusted, in volt.
+/// A voltage read on a base that oscillates is not to be trusted, in volts.
 const BASE_RUNNING_V: f64 = 0.4;
 /// How far the model's running current may be off, one deviation on its scale.
 const RUNNING_DOUBT: f64 = 0.15;

@@ -47,7 +47,7 @@ pub struct Drawn {
     pub sound: CircuitSpec,
     /// The secondary's resistance to direct current, in ohms.
     pub secondary_dc_ohm: f64,
-    /// A fresh battery's open voltage, in volt.
+    /// A fresh battery's open voltage, in volts.
     pub fresh_v: f64,
     /// Its resistance, in ohms.
     pub fresh_ohm: f64,

@@ -10,7 +10,7 @@ use crate::diagnosis::fault::case::Case;
 use crate::diagnosis::quantity::{NOTHING, Quantity, Row};
 use crate::diagnosis::situation::Situation;
 
-/// The top's voltage at switching-on of a draw that starts, in volt: as the supply's edge gives, below any weak state.
+/// The top's voltage at switching-on of a draw that starts, in volts: as the supply's edge gives, below any weak state.
 const SMALL_START_V: f64 = 3.0;
 
 /// All draws in a situation, a few of those that run followed in time.

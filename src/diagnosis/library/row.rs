@@ -5,7 +5,7 @@ use crate::circuit::running::SEEN_A;
 use crate::diagnosis::answer::likelihood::seen_to_light;
 use crate::diagnosis::quantity::{BLURRED, COUNT, Quantity, Row};
 
-/// A swing at the top below which nothing oscillates, in volt.
+/// A swing at the top below which nothing oscillates, in volts.
 pub(super) const SILENT_V: f64 = 1.0;
 
 /// Whether a row is of a circuit that oscillates.

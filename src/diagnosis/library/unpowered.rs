@@ -85,7 +85,7 @@ pub(super) fn measure(case: &Case, drawn: &Drawn, row: &mut Row) {
     set(Quantity::LedTest, Some(diode_alone_v(case)));
 }
 
-/// A diode test of the base's diode by itself, in volt.
+/// A diode test of the base's diode by itself, in volts.
 fn diode_alone_v(case: &Case) -> f64 {
     let Some(diode) = case.spec.base_diode else {
         return DIODE_TESTER.open_v;

@@ -12,7 +12,7 @@ use crate::report::hazards::{EXAMPLE_COIL_F, PROBE_F};
 use crate::report::layout::{list, told, wrapped};
 use crate::units::{Unit, rounded};
 
-/// A peak voltage that such a coil can reach, in volt: an example inside the table of gaps.
+/// A peak voltage that such a coil can reach, in volts: an example inside the table of gaps.
 const SPARK_V: f64 = 10e3;
 
 /// The levels at a frequency in hertz, then what to mind always.

@@ -11,7 +11,7 @@ use crate::units::{Unit, rounded};
 use super::supply::limit_a;
 use crate::report::layout::wrapped;
 
-/// The longest that a supply stays on for one reading, or a hot build in one go, in second (chosen: a moment for a meter; a bare
+/// The longest that a supply stays on for one reading, or a hot build in one go, in seconds (chosen: a moment for a meter; a bare
 /// case takes minutes to become as hot as predicted).
 pub(in crate::report) const READING_S: u32 = 10;
 
