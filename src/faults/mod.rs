@@ -9,6 +9,7 @@ pub use fault::{Fault, Faults};
 pub use near::nearest;
 
 use std::cell::RefCell;
+use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 
 use toml::Spanned;
@@ -186,15 +187,22 @@ impl<'t> Table<'t> {
     /// Tells every key that nobody asked for; to be called once all keys were asked for.
     pub fn close(&self) {
         let asked = self.asked.borrow();
+        let present: BTreeSet<&str> = self
+            .entries
+            .keys()
+            .map(|name| name.get_ref().as_ref())
+            .collect();
+        // A key that is there already was not meant by another.
+        let free: Vec<&str> = asked
+            .iter()
+            .copied()
+            .filter(|key| !present.contains(key))
+            .collect();
         for name in self.entries.keys() {
             let key: &str = name.get_ref();
             if !asked.contains(&key) {
                 let line = self.context.lines.at(name.span().start);
-                // A key that is there already was not meant by another.
-                let free = asked.iter().copied();
-                let free =
-                    free.filter(|known| self.entries.keys().all(|key| key.get_ref() != known));
-                let allowed = match nearest(key, free) {
+                let allowed = match nearest(key, free.iter().copied()) {
                     Some(near) => format!("did you mean {near}?"),
                     None => format!("expected one of {}", asked.join(", ")),
                 };
