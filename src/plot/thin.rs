@@ -117,7 +117,7 @@ impl Squares {
 /// The whole number below; pages are far smaller than what an `i64` holds, and a cast saturates.
 #[expect(
     clippy::cast_possible_truncation,
-    reason = "expected saturating is what far outside the page"
+    reason = "saturating is right far outside the page"
 )]
 pub(super) fn floor(number: f64) -> i64 {
     number.floor() as i64

@@ -123,7 +123,7 @@ mod tests {
         let told = priors.changed_by(&none).unwrap_err();
         assert!(
             told.to_string()
-                .contains("line 1: later: no fault is left, at least one fault must have"),
+                .contains("line 1: later: no fault is left: at least one fault must have"),
             "{told}"
         );
         let told = priors.changed_by("[first]\ngremlin = 1\n").unwrap_err();

@@ -169,7 +169,7 @@ mod tests {
     fn a_comma_cannot_be_both_delimiter_and_decimal_sign() {
         let lines = "decimal_sign = \",\"\n[lines]\nlayout = \"columns\"\nsum = \"md5\"";
         insta::assert_snapshot!(profile(lines).unwrap_err(), @r#"
-        line 6: lines: a comma between columns and in numbers, delimiter = "semicolon", "tab" or "blank" where decimal_sign = ","
+        line 6: lines: a comma between columns and in numbers: expected delimiter = "semicolon", "tab" or "blank" where decimal_sign = ","
         line 8: lines.sum: found "md5": expected one of "xor", "crc-8", "add-8"
         "#);
         let lines = "[lines]\nlayout = \"columns\"\nsum = \"md5\"\nchecksums = \"required\"";

@@ -44,7 +44,7 @@ pub(in crate::instrument) fn port(
         if handshake == Some(Handshake::Hardware) && rts == Some(false) {
             table.fault(
                 "rts = false with handshake = \"hardware\"",
-                "the handshake moves RTS itself: leave one of them out",
+                "the handshake moves RTS itself; leave one of them out",
             );
         }
         table.close();
@@ -184,9 +184,9 @@ mod tests {
         "#);
         let text = "[port]\nhandshake = \"hardware\"\nrts = false\nreceived_end = \"0xZZ\"\nprompt = \"> \"\n";
         insta::assert_snapshot!(read(text, Manner::Unasked).unwrap_err(), @r#"
-        line 1: port: rts = false with handshake = "hardware", the handshake moves RTS itself: leave one of them out
+        line 1: port: rts = false with handshake = "hardware": the handshake moves RTS itself; leave one of them out
         line 4: port.received_end: found "0xZZ": expected one of "any", "lf", "cr", or a single byte that is neither a letter nor in a number, such as ";" or "0x03"
-        line 5: port.prompt: found "> ", it is for asked profiles: lines that come unasked have no question before them
+        line 5: port.prompt: found "> ": it is for asked profiles: lines that come unasked have no question before them
         "#);
     }
 }

@@ -57,7 +57,7 @@ fn a_waveform_and_the_values_taken_from_it_go_together() {
     insta::assert_snapshot!(parse(&[table, other]).unwrap_err(), @r#"line 5: waveform: no [[value]] is taken from it: expected a value with waveform = "frequency", for example"#);
     insta::assert_snapshot!(
         Profile::parse("m", &[&head.replace("asked", "unasked"), table, value, "[lines]\nlayout = \"fields\"\n"].concat()).unwrap_err(),
-        @"line 5: waveform: [waveform] in an unasked profile, a waveform is asked for"
+        @"line 5: waveform: [waveform] in an unasked profile: a waveform is asked for"
     );
 }
 
@@ -89,8 +89,8 @@ points = 7"#;
         "preamble = [\"P?\", 3]\ninterval = { asks = \"T?\" }\nvolts_per_code = { position = 0 }";
     insta::assert_snapshot!(scale(lines).unwrap_err(), @r#"
     line 8: waveform.preamble: found ["P?", 3]: expected a list of texts in quotes
-    line 9: waveform.interval.asks: unknown key: expected one of ask, position, offset, form, factor, reciprocal
-    line 9: waveform.interval: it is not clear where the number stands, ask (and position), or position in the preamble, or offset and form in the block
+    line 9: waveform.interval.asks: unknown key: did you mean ask?
+    line 9: waveform.interval: it is not clear where the number stands: ask (and position), or position in the preamble, or offset and form in the block
     line 10: waveform.volts_per_code.position: found 0: expected a whole number from 1 to 1000
     "#);
     let lines = "preamble = \"P?\"\ninterval = \"20 ns\"\nvolts_per_code = \"4 mV\"";
