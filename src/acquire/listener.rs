@@ -22,7 +22,7 @@ pub(super) struct Listener {
     good_lines: usize,
 }
 
-/// So many good lines one after the other, and a board has started, whatever its time to settle; chosen, since a banner may
+/// After this many good lines in a row a board has started, whatever its time to settle; chosen, since a banner may
 /// hold one by chance.
 const STARTED: usize = 2;
 

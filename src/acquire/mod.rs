@@ -24,7 +24,7 @@ pub use outlet::Stop;
 pub use source::{Source, line_end, passing};
 pub use waveform::blocks;
 
-/// Runs an instrument until it is told to stop or its link ends.
+/// Runs an instrument until the recording stops or its link ends.
 pub async fn run(source: Source, events: mpsc::Sender<Event>, stop: Stop) {
     let outlet = Outlet {
         label: Arc::clone(&source.label),

@@ -1,6 +1,6 @@
 //! Readings that stand alone: one or two far off while those on either side agree. A digit that went wrong on the line, or a
 //! spark. Told from both sides, so that neither a step nor a hand that stays for some readings is one; they stay in every
-//! figure that a median does not protect, and are told so that a person may look.
+//! figure that a median does not protect, and are reported so that a person may look.
 //!
 //! Memory: the window.
 
@@ -19,7 +19,7 @@ const LIMIT: f64 = 8.0;
 const LEAST_RATIO: f64 = 2e-6;
 /// Least standard deviation of a battery voltage, in volts. Chosen: the last digit of a coarse voltmeter.
 const LEAST_V: f64 = 0.01;
-/// So many in a row still stand alone. Chosen: a line that is damaged twice.
+/// The most in a row that still stand alone. Chosen: a line that is damaged twice.
 const ALONE: usize = 2;
 
 /// A reading, or two, that stood alone.

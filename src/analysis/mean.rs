@@ -33,7 +33,7 @@ pub struct Mean {
     pub readings: usize,
     /// Whether it follows what came before.
     pub place: Place,
-    /// Steps of the frequency before it, as far as the fits tell them apart.
+    /// Steps of the frequency before it, as far as the fits separate them.
     pub level: u8,
 }
 

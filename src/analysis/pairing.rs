@@ -13,7 +13,7 @@ use super::statistics::median::Median;
 const WAITING: usize = 65_536;
 /// Voltages are never taken from farther away than this or two of the slower interval, whichever is more.
 const LEAST_WINDOW_S: f64 = 1.0;
-/// A pause of more than so many usual intervals is a break, whether or not a row says so. Chosen: well beyond jitter.
+/// A pause of more than this many usual intervals is a break, whether or not a row says so. Chosen: well beyond jitter.
 const BREAK_INTERVALS: f64 = 5.0;
 
 /// A good frequency reading with the battery voltage nearest to it.

@@ -10,7 +10,7 @@ use super::statistics::estimate::Estimate;
 /// The battery voltage has to span so much, in volts, before it is worth following the circuit through it. Chosen.
 const LEAST_SPAN_V: f64 = 0.2;
 
-/// The pushing that was fitted, in hertz a volt: at constant time where the record can tell the two apart.
+/// The pushing that was fitted, in hertz a volt: at constant time where the record can separate the two.
 pub fn measured(drift: &DriftReport) -> Option<Estimate> {
     match (drift.joint, drift.on_voltage) {
         (Joint::Separate { on_voltage, .. }, _) | (_, Slope::Fitted(on_voltage)) => {
@@ -44,7 +44,7 @@ pub enum Modelled {
     Curve {
         /// Over the voltages that were read.
         read: Curve,
-        /// Over those that a prediction of the build tells; `None` where it has none.
+        /// Over those of a prediction of the build; `None` where it has none.
         predicted: Option<Curve>,
         /// Where a prediction of the build has it cease to run fully; `None` where it never runs fully.
         ceases: Option<Ceases>,

@@ -7,7 +7,7 @@
 //! Some minutes of means over seconds at a time are searched for changes of level about one slope
 //! ([`super::statistics::change_points`]). Drift is no straight line, so that each change found must hold against a line of its own on either
 //! side: a bend common to both cancels in their difference. Where neighbouring steps say that the scatter is no white one,
-//! the jump must moreover be sudden and stand out from the usual steps. What happens across a break is not told: nobody saw
+//! the jump must moreover be sudden and stand out from the usual steps. What happens across a break is not reported: nobody saw
 //! it. Memory: 240 seconds of means.
 
 use std::collections::VecDeque;
@@ -38,11 +38,11 @@ const ON_THE_WAY: [usize; 2] = [0, 2];
 const LIMIT: f64 = 5.0;
 /// Correlation of neighbouring differences below which the scatter counts as white, for which it is -1/2. Chosen.
 const WHITE: f64 = -0.35;
-/// Differences are cut off at so many usual ones before they are correlated: a step is no sign of anything else.
+/// Differences are cut off at this multiple of the usual one before they are correlated: a step is no sign of anything else.
 const CUT: f64 = 3.0;
 /// The least scatter, as a share of the frequency. Chosen.
 const LEAST_SCATTER: f64 = 1e-7;
-/// Nine in ten values of a normal distribution lie within so many standard deviations.
+/// Nine in ten values of a normal distribution lie within this many standard deviations.
 const NINE_IN_TEN: f64 = 1.645;
 /// Steps that get a constant of their own in the fits. Chosen: they must leave most of their means.
 const MOST_LEVELS: u8 = 15;

@@ -92,7 +92,7 @@ impl<'a> Happening<'a> {
     }
 }
 
-/// A reading that stood alone is the excursion it lies in where it went no farther than so many times as far. Chosen.
+/// A reading that stood alone is the excursion it lies in where it went no farther than this many times as far. Chosen.
 const SAME: f64 = 1.5;
 
 /// All that happened, in the order of time.

@@ -16,7 +16,7 @@ pub struct Sample {
 
 /// When a run first reached a voltage, in seconds under load; `None` if it stayed above.
 ///
-/// Noise is told from the end by the two samples that follow: they must be no more than a hundredth above it.
+/// Noise is distinguished from the end by the two samples that follow: they must be no more than a hundredth above it.
 pub fn reached_s(samples: &[Sample], end_v: f64) -> Option<f64> {
     let stays = |at: usize| {
         samples

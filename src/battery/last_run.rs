@@ -14,7 +14,7 @@ const ENOUGH_LOG_SD: f64 = 0.05;
 const FEW_HALF_WIDTH: f64 = 0.10;
 const LEAST_HALF_WIDTH: f64 = 0.03;
 
-/// What earlier full runs let one expect; `scale` is the last run's current over this one's. `None` without a run.
+/// The length predicted from earlier full runs; `scale` is the last run's current over this one's. `None` without a run.
 pub fn prior(lengths_s: &[f64], scale: f64) -> Option<Prior> {
     let last_s = lengths_s.last()?;
     Some(Prior {
@@ -56,7 +56,7 @@ pub enum Rule {
 }
 
 /// Mean error of a rule over all runs from the one numbered `from` (counted from 0), as a share of the truth; `None` where
-/// there is none to foretell. Batteries age, so that the last run beats the median of three, and both beat what is printed.
+/// there is none to forecast. Batteries age, so that the last run beats the median of three, and both beat what is printed.
 pub fn error(amounts: &[f64], from: usize, rule: Rule) -> Option<f64> {
     let expected = |at: usize| match rule {
         Rule::Last => amounts.get(at.checked_sub(1)?).copied(),

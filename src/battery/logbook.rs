@@ -9,7 +9,7 @@ use super::peukert::Peukert;
 
 /// A battery whose last full run gave less than this share of its best is due. Common practice for cells, no source.
 const DUE_SHARE: f64 = 0.8;
-/// One whose resistance is more than so many times its least is due. Chosen.
+/// One whose resistance is more than this many times its least is due. Chosen.
 const DUE_RESISTANCE: f64 = 2.0;
 
 /// Where the coil of a run stopped, and did so again.
@@ -131,11 +131,11 @@ impl Entry {
 pub enum Due {
     /// It gives this share of its best full run.
     GivesLess(f64),
-    /// Its resistance is so many times its least.
+    /// Its resistance, as a multiple of its least.
     Resists(f64),
 }
 
-/// All sessions of one battery, oldest first. Invented ones are a logbook of their own: they foretell no real battery.
+/// All sessions of one battery, oldest first. Invented ones are a logbook of their own: they predict nothing of a real battery.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Logbook {
     /// Its label.
@@ -389,7 +389,7 @@ mod tests {
         assert_eq!(
             book.lower_bound_s(),
             None,
-            "nor does it last at least so long"
+            "nor is there a lower bound"
         );
         assert_eq!(book.due(), None);
     }

@@ -10,7 +10,7 @@ use crate::units::{Unit, rounded};
 pub struct Peukert {
     /// The exponent.
     pub k: f64,
-    /// Time at 1 A, in hour; C1 in ampere hours.
+    /// Time at 1 A, in hours; C1 in ampere hours.
     constant_h: f64,
     /// The smaller current of the fit, in amperes.
     pub least_a: f64,
@@ -57,7 +57,7 @@ impl Peukert {
         })
     }
 
-    /// Time to the end at a current, in hour.
+    /// Time to the end at a current, in hours.
     ///
     /// # Errors
     /// [`OutsideFit`].

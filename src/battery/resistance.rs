@@ -64,7 +64,7 @@ pub enum ResistanceError {
     },
 }
 
-/// The resistance from a light and a heavy load: R = (V1 - V2) / (I2 - I1), V and I in volts and ampere.
+/// The resistance from a light and a heavy load: R = (V1 - V2) / (I2 - I1), V and I in volts and amperes.
 ///
 /// Source: Linden's Handbook of Batteries, 4th ed., p. 9.27 (voltage drop), with the current of the light load counted; the
 /// two-level method of IEC 61960 (0.2 It for 10 s, then 1 It for 1 s) is the same formula. With the light current left out,

@@ -1,6 +1,6 @@
 //! Several batteries in series: which of them is empty first, and where to stop so that the others do not reverse it.
 
-/// One that is this far behind the best is told, in volts. Chosen: about the 0.12 V that one battery of a kind lies beside
+/// One that is this far behind the best is reported, in volts. Chosen: about the 0.12 V that one battery of a kind lies beside
 /// another.
 const BEHIND_V: f64 = 0.12;
 
@@ -16,7 +16,7 @@ pub struct Weakest {
 }
 
 impl Weakest {
-    /// Whether it is so far behind that it must be told.
+    /// Whether it is so far behind that it must be reported.
     pub fn is_behind(&self) -> bool {
         self.behind_v >= BEHIND_V
     }

@@ -19,7 +19,7 @@ pub enum FaultKind {
     Says(String),
     /// One digit of the first measured number is another; a checksum stays, since it is the line that is bad.
     WrongDigit,
-    /// Of an answer that is longer, only so many bytes come, and no end.
+    /// Of a longer answer only this number of bytes comes, and no end.
     BreaksOff(usize),
     /// This is said first when a program opens the line, for instance by a board that starts anew.
     Banner(String),

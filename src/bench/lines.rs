@@ -41,7 +41,7 @@ impl Prefix {
 /// One field of a line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Field {
-    /// What it tells.
+    /// Its quantity.
     pub quantity: Quantity,
     /// In which multiple of its unit.
     pub prefix: Prefix,
@@ -59,7 +59,7 @@ impl Field {
         }
     }
 
-    /// The number alone; `None` when there is nothing to tell.
+    /// The number alone; `None` when there is no value.
     fn number(&self, moment: &Moment) -> Option<String> {
         let value = self.quantity.of(moment)? * self.prefix.per_unit();
         Some(format!("{value:.*}", self.decimals))

@@ -48,7 +48,7 @@ mod system {
     impl Port {
         /// Opens a new one in raw mode.
         ///
-        /// The user's end is not kept open: so the line tells when a program opens and closes it, and nobody gets lines
+        /// The user's end is not kept open: so the line shows when a program opens and closes it, and nobody gets lines
         /// that were said before he came.
         pub(in super::super) fn open() -> Result<Self, PtyError> {
             let at = |step| {
@@ -76,7 +76,7 @@ mod system {
             &self.path
         }
 
-        /// Waits until something is to be read, at most so long.
+        /// Waits until something is to be read, at most for this time.
         pub(in super::super) fn wait(&self, longest: Duration) -> io::Result<Wake> {
             let mut fds = [PollFd::new(&self.master, PollFlags::IN)];
             match poll(&mut fds, Some(&timespec(longest))) {

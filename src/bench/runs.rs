@@ -89,7 +89,7 @@ impl Run {
     }
 }
 
-/// The battery's voltage after so many seconds under load: straight between the table's rows, level beyond its ends.
+/// The battery's voltage after a time under load, in seconds: straight between the table's rows, level beyond its ends.
 pub(super) fn curve_v(table: &[(f64, f64)], loaded_s: f64) -> f64 {
     let after = table.partition_point(|&(row_s, _)| row_s <= loaded_s);
     match (

@@ -123,7 +123,7 @@ impl Server {
         Ok(server)
     }
 
-    /// Serves until it is told to end.
+    /// Serves until the end is asked for.
     pub(super) fn serve(mut self) {
         while !self.shared.ending.load(Ordering::Acquire) {
             if let Err(trouble) = self.turn() {
@@ -228,7 +228,7 @@ impl Server {
     }
 
     /// Notices that a program has opened the line. One that closes it and opens it again within a few microseconds is
-    /// taken for the same: the system tells only whether the line is open.
+    /// taken for the same: the system shows only whether the line is open.
     fn greet(&mut self) {
         if self.is_open {
             return;

@@ -48,7 +48,7 @@ pub(super) fn write(
     written.collect()
 }
 
-/// Tells where pictures are.
+/// Says where pictures are.
 pub(super) fn tell(paths: &[PathBuf]) {
     for path in paths {
         output::note(&format!("drawn to {}", path.shown()));

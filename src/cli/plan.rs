@@ -94,7 +94,7 @@ fn no_full_run(label: &str) -> Failure {
     Failure::new(
         USAGE,
         format!(
-            "battery {label}: no run from full to the end without gaps and with a known current and kind, its own runs tell no charge"
+            "battery {label}: no run from full to the end without gaps and with a known current and kind, its own runs give no charge"
         ),
     )
     .hint(format!(

@@ -1,4 +1,4 @@
-//! Settings: a flag stands over the environment, that over the settings file, that over what is usual.
+//! Settings: a flag overrides an environment variable, which overrides the settings file, which overrides the default.
 //!
 //! Flags and environment are merged by the argument parser; this reads the file and the user's own profiles, once.
 

@@ -125,7 +125,7 @@ fn address(profile: &str, path: String) -> Address {
     }
 }
 
-/// The battery on the bench, as `record` would be told of it.
+/// The battery on the bench, as `record` would be given it.
 fn in_use(args: &SimulateArgs) -> BatteryInUse {
     BatteryInUse {
         battery: Some(args.battery.on_the_bench().label.to_owned()),

@@ -64,7 +64,7 @@ pub struct Evidence {
     pub steps: Steps,
 }
 
-/// Tolerance of a voltage where none is told: this share of the reading, and on top of it so many volts.
+/// Tolerance of a voltage where none is given: this share of the reading, plus a number of volts.
 const TOLERANCE_SHARE: f64 = 5e-3;
 const TOLERANCE_V: f64 = 0.01;
 /// Least current from which a battery's resistance is worth computing, in amperes.

@@ -319,7 +319,7 @@ mod tests {
                 row
             })
             .collect();
-        assert_eq!(current(&without), None, "what it took running is not told");
+        assert_eq!(current(&without), None, "what it took running is not known");
     }
 
     /// Rests at 9.04 V, runs at 9.02 V, steps to 6.67 V, and is switched off by its converter.

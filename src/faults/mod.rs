@@ -184,7 +184,7 @@ impl<'t> Table<'t> {
         self.context.push(self.line, &self.path, found, allowed);
     }
 
-    /// Tells every key that nobody asked for; to be called once all keys were asked for.
+    /// Reports every key that nobody asked for; to be called once all keys were asked for.
     pub fn close(&self) {
         let asked = self.asked.borrow();
         let present: BTreeSet<&str> = self

@@ -30,7 +30,7 @@ pub enum LogbookError {
     /// The circuit draws no known current.
     #[error(transparent)]
     Supply(#[from] SupplyError),
-    /// Where a coil stops is asked of a session without a build that tells it.
+    /// Where a coil stops is asked of a session without a build that gives it.
     #[error("voltage at which the coil of {session} stops: not predicted, {why}")]
     NoStop {
         /// The session's folder.

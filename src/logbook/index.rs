@@ -286,7 +286,7 @@ impl EntryFile {
 /// The voltage under load at which the coil of a session's build is predicted to stop, in volts.
 ///
 /// # Errors
-/// [`LogbookError`] where the session can't be read or its build tells none.
+/// [`LogbookError`] where the session can't be read or its build gives none.
 pub fn stop_v(dir: &Path, folder: &str) -> Result<f64, LogbookError> {
     let no_stop = |why| LogbookError::NoStop {
         session: plain::line(folder).into_owned(),

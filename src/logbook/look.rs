@@ -78,7 +78,7 @@ pub fn last_runs(
             .entries
             .iter()
             .filter(|one| to_minute(one) == to_minute(entry));
-        // Two runs that began in one minute are told apart by their seconds.
+        // Two runs that began in one minute differ by their seconds.
         let length = if same.count() > 1 { 19 } else { 16 };
         let day = entry.started.get(..length).unwrap_or(&entry.started);
         day.replace('T', " ")

@@ -10,7 +10,7 @@ use crate::sheet::Sheet;
 
 /// What the circuit's model says of the pushing; `None` without a sheet, or where no pushing was measured.
 ///
-/// What cannot be computed is told beside the measured pushing, which needs no model.
+/// What cannot be computed is stated beside the measured pushing, which needs no model.
 pub(super) fn modelled(
     sheet: Option<&Sheet>,
     comparison: &Comparison,

@@ -11,7 +11,7 @@ use crate::battery::series;
 use crate::session::{Session, SessionError};
 use crate::sheet;
 
-/// Full runs that a forecast is laid on; older ones tell of a younger battery.
+/// Full runs that a forecast is laid on; older ones show a younger battery.
 const LAID_ON: usize = 20;
 
 /// How the load was named.

@@ -261,7 +261,7 @@ fn marked(lines: &[Vec<Place>]) -> Vec<Place> {
     chosen
 }
 
-/// Half the size of a dot among so many.
+/// Half the size of a dot, by the number of dots.
 const fn dot_px(count: usize) -> f64 {
     if count > FEW_DOTS { 5.0 } else { 8.0 }
 }

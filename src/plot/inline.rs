@@ -124,7 +124,7 @@ fn dotted(path: &[Place]) -> Vec<Place> {
     points
 }
 
-/// The point of a line so many pixels from its beginning.
+/// The point of a line a number of pixels from its beginning.
 fn along(line: &[Place], way_px: f64) -> Option<Place> {
     let mut left_px = way_px;
     for (&from, &to) in line.iter().zip(line.iter().skip(1)) {

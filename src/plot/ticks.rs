@@ -287,7 +287,7 @@ fn written(number: f64, decimals: usize) -> String {
     }
 }
 
-/// A number with at most so many decimals, closing zeros left away.
+/// A number with at most this number of decimals, closing zeros left away.
 fn trimmed(number: f64, decimals: i32) -> String {
     let text = written(number, usize::try_from(decimals).unwrap_or(0));
     if text.contains('.') {

@@ -372,7 +372,7 @@ pub enum Event {
     Told {
         /// The label of the instrument.
         source: Arc<str>,
-        /// What is to be told.
+        /// What is to be reported.
         text: String,
     },
     /// The instrument will give no more: its log is at the end, or it was given up.

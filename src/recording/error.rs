@@ -28,7 +28,7 @@ pub enum RecordingError {
     #[error(transparent)]
     ForecastTable(SessionError),
     /// The system gives no thread for forecasts.
-    #[error("cannot start foretelling")]
+    #[error("cannot start the forecast")]
     ForecastThread(#[source] io::Error),
     /// Nothing more can be written; the rows that were written stand, unless their folder went and they could not be copied.
     #[error("{}", with_causes(why))]

@@ -26,7 +26,7 @@ const NAME_PATIENCE: Duration = Duration::from_millis(400);
 /// How long a measurement may take here; a counter's own time-out is often one second.
 const PATIENCE: Duration = Duration::from_millis(1500);
 
-/// So long nothing has come before a question that is not a recording's: what another was answered has ended.
+/// The quiet time before a question that is not a recording's: an answer to another program has ended by then.
 const QUIET: Duration = Duration::from_millis(20);
 
 /// How often what was heard is played to the profiles of boards.

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::reading::Rejected;
 
-/// So many refused bytes are looked at before anything is said: two or three lines.
+/// The number of refused bytes looked at before anything is said: two or three lines.
 const ENOUGH_BYTES: usize = 48;
 
 /// Refused bytes since an instrument was last understood.

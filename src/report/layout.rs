@@ -155,8 +155,8 @@ mod tests {
         filled(&mut out, 16, 0, &words);
         assert_eq!(out, "it runs at\n6.256 MHz and on\n");
         let mut out = String::new();
-        filled(&mut out, 12, 0, &numbers_kept("not told → 600.0 nH"));
-        assert_eq!(out, "not told →\n600.0 nH\n");
+        filled(&mut out, 12, 0, &numbers_kept("not given → 600.0 nH"));
+        assert_eq!(out, "not given →\n600.0 nH\n");
     }
 
     #[test]

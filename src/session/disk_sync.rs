@@ -46,7 +46,7 @@ impl DiskSync {
         })
     }
 
-    /// The oldest failure that was not told yet.
+    /// The oldest failure that was not reported yet.
     pub(super) fn failure(&self) -> Option<io::Error> {
         self.failures.try_recv().ok()
     }

@@ -129,7 +129,7 @@ pub fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), SessionError> {
     let part = path.with_file_name(name);
     let written = write_whole(&part, bytes).and_then(|()| fs::rename(&part, path));
     if written.is_err() {
-        // What could not be finished is of no use; that it can't be removed either is told by the error at hand.
+        // What could not be finished is of no use; the error at hand says that it can't be removed either.
         fs::remove_file(&part).ok();
     }
     written.map_err(SessionError::write(path))

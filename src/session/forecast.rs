@@ -1,4 +1,4 @@
-//! `forecast.csv`: what was foretold of the battery while a session was recorded. It is made from the rows before each
+//! `forecast.csv`: the battery's forecasts while a session was recorded. It is made from the rows before each
 //! moment and holds no reading of its own.
 
 use std::io;
@@ -18,7 +18,7 @@ use crate::units::Span;
 const FILE: &str = "forecast.csv";
 const METADATA: &str = "forecast.csv-metadata.json";
 
-/// What was foretold at one moment.
+/// The forecast of one moment.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Foretold {
     /// Of the last row looked at.

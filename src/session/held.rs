@@ -1,4 +1,4 @@
-//! The open folder of a session: the system tells by it where the folder went.
+//! The open folder of a session: the system shows by it where the folder went.
 
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -8,7 +8,7 @@ use super::error::Fate;
 /// The open folder of a session.
 #[derive(Debug)]
 pub(super) struct Anchor {
-    /// Held open: the system tells by it where the folder went.
+    /// Held open: the system shows by it where the folder went.
     folder: Option<File>,
 }
 

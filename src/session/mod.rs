@@ -5,7 +5,7 @@
 //! build.toml                   the build sheet in force, byte for byte
 //! instruments/LABEL.toml       the profiles in force
 //! samples.csv                  one row a reading set; samples.csv-metadata.json describes it (CSV on the Web)
-//! forecast.csv                 time left of the battery as it was foretold, and its description, if asked for
+//! forecast.csv                 time left of the battery as it was forecast, and its description, if asked for
 //! marks.csv                    what the person noted
 //! rejected.log                 what was refused, raw, bounded
 //! plots/                       pictures made from it

@@ -1,4 +1,4 @@
-//! Reads a session folder back: tolerant of what was cut off, and telling what it skipped.
+//! Reads a session folder back: tolerant of what was cut off; it says what it skipped.
 //!
 //! A line is a row here, and never more than one: a quote that was damaged must not swallow the rows behind it.
 
@@ -13,7 +13,7 @@ use crate::clock::parse_rfc3339_ms;
 use crate::input;
 use crate::reading::{Channel, Note, Readings, Row, Stamp, Status};
 
-/// Rows are handed on in chunks of at most so many: few enough to stay in a processor's cache.
+/// Rows are handed on in chunks of at most this number: few enough to stay in a processor's cache.
 const CHUNK_ROWS: usize = 4096;
 
 /// Lines of `samples.csv` that were no rows.

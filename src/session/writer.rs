@@ -156,7 +156,7 @@ impl Writer {
     /// is whole: behind rows of other instruments that began later.
     ///
     /// # Errors
-    /// [`SessionError::Write`]; rows that were taken whole before it stay, no half row does, and the rest are told by
+    /// [`SessionError::Write`]; rows that were taken whole before it stay, no half row does, and the rest are given by
     /// [`Self::missed`].
     pub fn append(&mut self, mut rows: Vec<Row>) -> Result<Written, SessionError> {
         let path = self.dir.join("samples.csv");

@@ -1,7 +1,7 @@
 //! The build sheet: one resonator as the person who wound it describes it, in TOML.
 //!
 //! Text in, a [`Sheet`] or all its faults out; no file is touched here. What the text does not say and the program has to
-//! take for granted is listed in [`Sheet::assumptions`], so that every report can print it.
+//! assume is listed in [`Sheet::assumptions`], so that every report can print it.
 
 pub mod around;
 mod assumed;

@@ -106,7 +106,7 @@ fn is_at_coil(entry: &Entry<'_>, position_m: f64, secondary: Option<&Winding>) -
     is_beside
 }
 
-/// Whether the primary's wire leaves the secondary's alone; if not, that is told at the diameter.
+/// Whether the primary's wire leaves the secondary's alone; if not, reports that at the diameter.
 fn is_clear_of(primary: &Primary, diameter: &Diameter<'_>, outer_m: f64, coil: &Wound) -> bool {
     let secondary = &coil.winding;
     let Some(Cylinder {

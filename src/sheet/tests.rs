@@ -366,7 +366,7 @@ fn what_cannot_stand_above_or_in_the_coil_is_told_at_its_line() {
     let inside = pillar_with("former_diameter = \"20 mm\"", "former_diameter = \"10 mm\"");
     let rod = inside.replacen("turns = 450", "turns = 450\nformer = \"rod\"", 1);
     insta::assert_snapshot!(faults_of(&rod), @r#"line 21: primary.former_diameter: found "10 mm": expected it outside the secondary, whose coil.former is a rod, or a tube as former"#);
-    // In a tube it can be; it is told.
+    // In a tube it can be, with a note.
     let notes = predict(&parse(&inside).unwrap().coil_spec()).unwrap().notes;
     assert!(
         notes

@@ -7,7 +7,7 @@ use crate::units::{Unit, rounded};
 
 use super::assumed::{Assumed, optional};
 
-/// Tolerances as far as a sheet tells them.
+/// Tolerances as far as a sheet gives them.
 #[derive(Debug)]
 pub(super) struct Told {
     diameter_m: Option<f64>,

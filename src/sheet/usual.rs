@@ -123,7 +123,7 @@ fn note_circuit(earth: EarthState, surroundings: &Surroundings, assumed: &mut As
     }
 }
 
-/// Whether board and wire leave a plane its distance; if not, that is told at it.
+/// Whether board and wire leave a plane its distance; if not, reports that at it.
 fn has_room(entry: &Entry<'_>, distance_m: f64, coil: Option<&Wound>) -> bool {
     let Some(coil) = coil else {
         return true;
@@ -149,10 +149,10 @@ fn has_room(entry: &Entry<'_>, distance_m: f64, coil: Option<&Wound>) -> bool {
 }
 
 /// How near a circuit may be to the plane below it, in metres and as a share of the plane's distance: chosen; nearer, the
-/// sheet's own digits do not tell them apart.
+/// sheet's own digits do not separate them.
 const LEAST_GAP: (f64, f64) = (1e-4, 0.006);
 
-/// Whether a circuit is above the plane; if not, that is told at it.
+/// Whether a circuit is above the plane; if not, reports that at it.
 fn is_above(entry: &Entry<'_>, below_m: f64, plane_m: Option<f64>) -> bool {
     let Some(plane_m) = plane_m else {
         return true;

@@ -51,7 +51,7 @@ impl Diameter<'_> {
     }
 }
 
-/// The secondary as a sheet tells it.
+/// The secondary as a sheet gives it.
 #[derive(Debug)]
 pub(super) struct Wound {
     pub(super) winding: Winding,
@@ -158,7 +158,7 @@ fn former(table: &Table<'_>, form: Option<Form>) -> Option<Former> {
 /// Reads the board that the winding lies or stands on.
 #[expect(
     clippy::option_option,
-    reason = "missing and at fault are two things: the first has a default, the second has been told"
+    reason = "missing and at fault are two things: the first has a default, the second has been reported"
 )]
 fn board(table: &Table<'_>) -> Option<Option<Board>> {
     let thickness = given(table.entry("board_thickness"), |entry| {
@@ -381,12 +381,12 @@ fn run(
             }
             room_for(&entry, turns, length_m, outer).then_some((turns, length_m, Close::Nothing))
         }
-        // A sheet without both has been told so where turns were asked for.
+        // A sheet without both was reported where turns were asked for.
         (None, None, _) => None,
     }
 }
 
-/// Whether so many turns fit beside each other; if not, that is told at `entry`.
+/// Whether this number of turns fits side by side; if not, reports that at `entry`.
 fn room_for(entry: &Entry<'_>, turns: f64, reach_m: f64, outer: OverEnamel) -> bool {
     let needed_m = turns * outer.low_m;
     let fits = reach_m >= needed_m * (1.0 - SLACK);

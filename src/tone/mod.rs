@@ -17,7 +17,7 @@ pub use peak::{Peak, peak};
 /// Harmonics fitted where sampling leaves room for them, the fundamental counted (chosen: five reach the bound on pulses).
 const MOST_HARMONICS: usize = 5;
 
-/// Below so many cycles the harmonics are too close together to be told apart, and the fundamental is fitted alone.
+/// Below this number of cycles the harmonics are too close together to be told apart, and the fundamental is fitted alone.
 const FEWEST_CYCLES_FOR_HARMONICS: f64 = 2.0;
 
 /// Clipped samples are left out of the fit only where this share remains; else they are better than nothing.

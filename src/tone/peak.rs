@@ -22,7 +22,7 @@ pub struct Peak {
 /// bias away (IEEE Signal Processing Letters, 2011, doi 10.1109/LSP.2011.2136378); both formulas from memory, the values of
 /// the tests from another hand's. Good to some hundredths of a bin with more than ten cycles, to a third with fewer.
 ///
-/// Noise is told by Fisher's test (1929, from memory): the highest bin's share of all power exceeds `x` in white noise
+/// Noise is found by Fisher's test (1929, from memory): the highest bin's share of all power exceeds `x` in white noise
 /// with a chance of `n (1 - x)^(n - 1)` at most, `n` being the number of bins.
 ///
 /// # Errors

@@ -9,7 +9,7 @@ use std::time::Duration;
 use crate::clock::{parse_rfc3339_ms, rfc3339_ms};
 use crate::reading::Stamp;
 
-/// What an entry tells.
+/// What an entry says.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Entry {
     /// `>`: these bytes were sent.
@@ -18,13 +18,13 @@ pub(super) enum Entry {
     Received(Vec<u8>),
     /// `~`: a question stayed unanswered, or nothing came for as long as the profile allows.
     Unanswered,
-    /// `=`: the line had been quiet for so long that questions and answers are in step.
+    /// `=`: the line had been quiet long enough that questions and answers are in step.
     Quiet,
     /// `!`: the line was lost, and why.
     Lost(String),
     /// `+`: the line was opened, at the start and after each loss.
     Open,
-    /// `*`: the recording was behind by so many microseconds, and lines may be missing.
+    /// `*`: the recording was behind by a number of microseconds, and lines may be missing.
     Behind(Duration),
 }
 

@@ -1,7 +1,7 @@
-//! Finds a serial port again that came back under another name, and tells when another device has taken its name.
+//! Finds a serial port again that came back under another name, and notices when another device has taken its name.
 //!
 //! A port is known by its plug: USB vendor, product and serial number; cheap adapters have no number, and then it is the
-//! socket they are in. Where the system tells nothing of the plug, the link in `by-id` that leads to the port stands for it.
+//! socket they are in. Where the system knows nothing of the plug, the link in `by-id` that leads to the port stands for it.
 
 use std::fmt;
 use std::fs;
@@ -42,9 +42,9 @@ struct Plug {
     vendor: String,
     product: String,
     serial_number: Option<String>,
-    /// Some makers give every device the same number, which then tells nothing.
+    /// Some makers give every device the same number, which then means nothing.
     has_twin: bool,
-    /// Devices with several ports tell them apart by these.
+    /// Devices with several ports number them by these.
     interface: Option<String>,
     port: Option<String>,
     /// The socket, like `1-2.3`.
@@ -118,7 +118,7 @@ pub(super) struct Finder {
 enum Known {
     /// It has not been open yet.
     Nothing,
-    /// The system tells nothing of it.
+    /// The system knows nothing of it.
     Path,
     Link(PathBuf),
     Plug(Plug),

@@ -91,7 +91,7 @@ pub trait Pipe: Send {
     /// Any error means that the line is lost.
     fn waiting(&mut self) -> io::Result<usize>;
 
-    /// Waits so long for bytes without holding up the thread; `None` where [`Pipe::read`] does the waiting, as it does on
+    /// Waits up to this time for bytes without holding up the thread; `None` where [`Pipe::read`] does the waiting, as it does on
     /// a thread of its own.
     fn arrival(&mut self, _wait: Duration) -> Option<Arrival<'_>> {
         None

@@ -15,7 +15,7 @@ use crate::reading::Stamp;
 /// The first wait before a lost port is tried again, and the longest.
 const BACK_OFF: (Duration, Duration) = (Duration::from_millis(250), Duration::from_secs(5));
 
-/// A port that has just been plugged in may be busy for so long while a modem manager looks at it, which is no news; and
+/// A port that has just been plugged in may be busy for this time while a modem manager looks at it, which is no news; and
 /// how often it is tried meanwhile.
 const BUSY: (Duration, Duration) = (Duration::from_secs(10), Duration::from_millis(500));
 
@@ -94,7 +94,7 @@ impl Port {
                 Err(error) => error,
             };
             let is_news = match &error {
-                // That it is not there was told when it was lost.
+                // That it is not there was reported when it was lost.
                 OpenError::NotFound { .. } | OpenError::Network { .. } => false,
                 OpenError::Busy { .. } => {
                     wait = BUSY.1;

@@ -48,7 +48,7 @@ pub enum Request {
     },
     /// Pass this over from now on; has no answer.
     Pass(Passing),
-    /// Say so whenever no line has come for so long; only an unasked link can.
+    /// Say so whenever no line has come for this time; only an unasked link can.
     Watch {
         /// How long the instrument needs before it speaks at all.
         settle: Duration,
@@ -89,7 +89,7 @@ pub enum LinkEvent {
     Begun(Stamp, Vec<u8>),
     /// Lines that came unasked in one read.
     Lines(Stamp, Lines),
-    /// The receiving side took nothing for so long that the port may have lost bytes.
+    /// The receiving side took nothing for long enough that the port may have lost bytes.
     Overrun(Stamp, Duration),
     /// An unasked link begins: its line was opened then.
     Open(Stamp),

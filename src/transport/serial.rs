@@ -57,7 +57,7 @@ impl Pipe for Serial {
     }
 
     fn write(&mut self, bytes: &[u8]) -> io::Result<()> {
-        // Never flushed: draining can hang on a deaf peer, and hides errors.
+        // Never flushed: draining can block on a deaf peer, and hides errors.
         self.port.set_timeout(WRITE_PATIENCE)?;
         self.port.write_all(bytes)
     }

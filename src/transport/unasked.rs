@@ -85,7 +85,7 @@ fn heard(port: &Port, watch: Option<&mut Watch>) {
     }
 }
 
-/// The lines that one read completes, and a half line that is noise, so that it is told before the line's limit is reached.
+/// The lines that one read completes, and a half line that is noise, reported before the line's limit is reached.
 pub(super) fn cut_lines(splitter: &mut Splitter, bytes: &[u8]) -> Lines {
     let mut lines = Lines::default();
     splitter.cut(bytes, |piece| lines.push(piece));
@@ -129,7 +129,7 @@ async fn tell(
     Ok(written.map(|()| 0))
 }
 
-/// Says so when so long has passed since the last turn that bytes may have been lost; when this turn began.
+/// Says so when bytes may have been lost since the last turn, by the time passed. Returns when this turn began.
 async fn tell_overrun(port: &mut Port, way: &mut Way, last: Stamp) -> Result<Stamp, Closed> {
     let now = port.clock.now();
     let shown = Duration::from_micros(u64::try_from(now.elapsed_us - last.elapsed_us).unwrap_or(0));
@@ -137,7 +137,7 @@ async fn tell_overrun(port: &mut Port, way: &mut Way, last: Stamp) -> Result<Sta
     if waited > OVERRUN {
         port.keeper.note(now, &Entry::Behind(waited));
         way.report(LinkEvent::Overrun(now, waited)).await?;
-        // What it took to be told is no new wait.
+        // The time that reporting it took is no new wait.
         return Ok(port.clock.now());
     }
     Ok(now)
@@ -194,7 +194,7 @@ mod tests {
         link(Manner::Unasked, Box::new(Counting(0)), opener, cut, clock).unwrap()
     }
 
-    /// Takes events until so many lines came; the times of the overruns among them.
+    /// Takes events until this number of lines came. Returns the times of the overruns among them.
     fn take(link: &mut Link, lines: usize) -> Vec<Duration> {
         let runtime = tokio::runtime::Builder::new_current_thread()
             .build()

@@ -25,7 +25,7 @@ pub(super) enum Way {
 }
 
 impl Way {
-    /// The next request; `None` when there was none for so long.
+    /// The next request; `None` when there was none for this time.
     pub(super) async fn request(&mut self, wait: Duration) -> Result<Option<Request>, Closed> {
         match self {
             Self::Thread(far) => match far.requests.recv_timeout(wait) {

@@ -27,7 +27,7 @@ use suite::{foot_to_top, probes, run};
 const ROUNDS: u32 = 500;
 const END_S: f64 = 150e-6;
 
-/// How long it takes, in second.
+/// How long it takes, in seconds.
 fn timed_s<T>(work: impl FnOnce() -> T) -> f64 {
     let clock = Clock::real();
     black_box(work());

@@ -1,4 +1,4 @@
-//! A made-up machine: the folders in which Linux tells of its serial ports, laid out as the kernel's documentation of
+//! A made-up machine: the folders in which Linux lists its serial ports, laid out as the kernel's documentation of
 //! sysfs has them (`/sys/class/tty/NAME/device` leads into the USB device's interface, the attributes `idVendor`,
 //! `idProduct` and `serial` stand in the device's folder above it), with links to pseudo-terminals for ports.
 

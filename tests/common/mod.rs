@@ -10,7 +10,7 @@ use std::time::Duration;
 use rustix::process::{Pid, Signal, kill_process};
 use sagtrace::clock::Deadline;
 
-/// Long enough for anything on a loaded machine; only a failing test waits so long.
+/// Long enough for anything on a loaded machine; only a failing test waits to its end.
 const PATIENCE: Duration = Duration::from_mins(3);
 
 /// Waits without any claim on how long it takes, as long as that is bearable.

@@ -28,7 +28,7 @@ impl Desk {
 }
 
 impl Running {
-    /// Waits for so many good rows from now on.
+    /// Waits for this number of good rows from now on.
     pub(crate) fn wait_for_rows(&mut self, count: usize) {
         for _ in 0..count {
             self.wait_for("a good row", |line| line.ends_with(",ok,"));

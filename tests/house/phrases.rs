@@ -128,10 +128,13 @@ fn faults(name: &str, lines: &[String], phrases: &[Phrase]) -> Vec<String> {
 #[test]
 fn no_text_uses_a_phrase_that_has_a_better_form() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let mut paths = vec![root.join("README.md")];
+    // The pages for people, README.md and sample-data/README.md, are not held to it yet.
+    let mut paths = Vec::new();
     files(&root.join("devices"), "md", &mut paths);
-    files(&root.join("sample-data"), "md", &mut paths);
     files(&root.join("src"), "rs", &mut paths);
+    files(&root.join("tests"), "rs", &mut paths);
+    // Its own text quotes what it looks for.
+    paths.retain(|path| !path.ends_with("house/phrases.rs"));
     paths.sort();
     assert!(paths.len() > 300, "{} files", paths.len());
     let phrases = phrases();

@@ -29,7 +29,7 @@ impl Drop for Counter {
 }
 
 impl Counter {
-    /// Starts it, for so many answers if said; the path of its port.
+    /// Starts it, for a number of answers if given. Returns the path of its port.
     pub(crate) fn start(answers: Option<usize>) -> (Self, String) {
         let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/devices/counter.py");
         let child = Command::new("python3")

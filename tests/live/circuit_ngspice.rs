@@ -53,7 +53,7 @@ fn ngspice(dir: &Path, id: &str, netlist: &str) -> BTreeMap<String, f64> {
     figures
 }
 
-/// Ours against theirs, each with what is allowed; the lines that are out.
+/// Ours against theirs, each with its tolerance. Returns the lines that are out.
 fn differences(
     id: &str,
     ours: &Running,

@@ -120,7 +120,7 @@ fn ours(row: &Row) -> f64 {
     }
 }
 
-/// Charge of each run of the measured cell, in ampere hour.
+/// Charge of each run of the measured cell, in ampere hours.
 fn logbook_ah() -> Vec<f64> {
     let of_line = |line: &str| line.split(',').nth(1).unwrap().parse().unwrap();
     let charges_ah: Vec<f64> = LOGBOOK.lines().skip(1).map(of_line).collect();

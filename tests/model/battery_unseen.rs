@@ -16,7 +16,7 @@ use sagtrace::battery::outlook::{Known, Outlook, Run};
 use sagtrace::battery::question::Claim;
 use sagtrace::battery::shipped;
 
-/// The charge that stands on the packs, in ampere hour: the parameter set's nominal one, scaled.
+/// The charge that stands on the packs, in ampere hours: the parameter set's nominal one, scaled.
 const PRINTED_AH: f64 = 0.5;
 
 /// A run of a pack with what began it.

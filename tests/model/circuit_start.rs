@@ -70,7 +70,7 @@ fn a_fast_transistor_does_not_start_without_coupling() {
     );
 }
 
-/// A faulted circuit of the fault study at rest: battery, base and collector in volt, supply current in ampere, growth per
+/// A faulted circuit of the fault study at rest: battery, base and collector in volts, supply current in amperes, growth per
 /// second and its frequency in hertz.
 struct Faulted {
     name: &'static str,

@@ -11,7 +11,7 @@ use crate::noise::Noise;
 const DRIFT_HZ_PER_S: f64 = -1.5;
 const F0_HZ: f64 = 6e6;
 
-/// A session of half an hour with so many rows a second; `world` gives frequency and battery voltage of a second.
+/// A session of half an hour with a number of rows per second; `world` gives frequency and battery voltage of a second.
 fn session(rate: i32, mut world: impl FnMut(f64) -> (f64, f64)) -> Comparison {
     let mut compare = Compare::new(None, Pairing::new());
     for i in 0..1800 * rate {

@@ -10,7 +10,7 @@ use crate::noise::Noise;
 const F0_HZ: f64 = 6e6;
 const DRIFT_HZ_PER_S: f64 = -1.5;
 
-/// A session of so many seconds with so many rows a second; `world` gives frequency and battery voltage of a second.
+/// A session of a number of seconds with a number of rows per second; `world` gives frequency and battery voltage of a second.
 fn session(seconds: i32, rate: i32, mut world: impl FnMut(f64) -> (f64, f64)) -> Comparison {
     let mut compare = Compare::new(None, Pairing::new());
     for i in 0..seconds * rate {
@@ -113,7 +113,7 @@ fn small_steps_are_recovered_within_the_noise() {
             (step.change_hz - change_hz).abs() < 1.5 * step.half_width_hz,
             "{step:?}"
         );
-        // A jump of three standard deviations is told to a reading or two.
+        // A jump of three standard deviations is placed to a reading or two.
         assert!((step.at_s - at_s).abs() <= 2.0, "{step:?}");
     }
     let fit = on_time(&comparison);

@@ -367,7 +367,7 @@ fn a_clipped_signal_keeps_its_harmonics_and_comes_near_the_bound() {
 }
 
 /// Where most samples are clipped, those in between hold all there is to know and all the scatter; an error from the
-/// average scatter was told at less than half its size. What the harmonics lack may make the error told too large.
+/// average scatter was given at less than half its size. What the harmonics lack may make the given error too large.
 #[test]
 fn a_wave_clipped_below_four_tenths_of_its_amplitude_has_an_error_as_large_as_it_is() {
     for rail in [0.05, 0.1, 0.2, 0.3, 0.38] {

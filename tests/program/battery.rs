@@ -214,7 +214,7 @@ fn a_gap_is_named_and_its_charge_left_out() {
         "{text}"
     );
     assert!(text.contains("for 306 s"), "{text}");
-    // 894 s with readings at 0.3 A: at least so much, and at least so long.
+    // 894 s with readings at 0.3 A: a lower bound of the charge, and of the time.
     assert!(text.contains("≥74.5 mAh"), "{text}");
     assert!(text.contains("next full run at least 15 min"), "{text}");
     let session = &json(dir.path(), &[])["batteries"][0]["sessions"][0];
@@ -321,7 +321,7 @@ fn a_converter_is_answered_from_its_log_and_its_step_is_a_warning() {
     session("2026-01-02", 1800).write(dir.path());
     let text = in_full(dir.path(), &["U3", "--end", "6.9V", "--no-plots"]);
     assert!(
-        text.contains("not told: this battery holds its voltage until it stops"),
+        text.contains("not known: this battery holds its voltage until it stops"),
         "{text}"
     );
     assert!(
@@ -373,7 +373,7 @@ fn charge_at_another_current_is_told_inside_the_fit_and_refused_outside() {
     assert!(inside.contains("(Peukert, exponent "), "{inside}");
     let outside = in_full(dir.path(), &["N2", "--no-plots", "--at", "1A"]);
     assert!(
-        outside.contains("not told: current 1.00 A: outside the fit, expected 300 mA to 500 mA"),
+        outside.contains("not known: current 1.00 A: outside the fit, expected 300 mA to 500 mA"),
         "{outside}"
     );
 }

@@ -180,7 +180,7 @@ fn the_right_cause_is_among_the_first_three_for_three_classes() {
             if share < wanted {
                 low.push(format!("{name}: {share:.3} below {wanted}"));
             }
-            // What is told with 0.7 to 0.9 is to be right about so often.
+            // What is stated with 0.7 to 0.9 is to be right about that often.
             let right = f64::from(score.told.1) / f64::from(score.told.0.max(1));
             if score.told.0 >= 50 && !(0.65..=0.95).contains(&right) {
                 low.push(format!("{name}: told 0.7 to 0.9, right {right:.3}"));

@@ -114,7 +114,7 @@ impl Bench {
         text
     }
 
-    /// Nothing comes back for so long that a port that was taken would have spoken.
+    /// Nothing comes back for long enough that a port that was taken would have spoken.
     fn stays_away(&mut self) {
         let patience = Deadline::after(Duration::from_millis(2500));
         while !patience.is_over() {
@@ -312,7 +312,7 @@ fn a_port_that_is_busy_when_it_comes_back_is_tried_until_it_is_free() {
     bench.lines();
 }
 
-/// A line that fails at once and tells when it is closed.
+/// A line that fails at once and notices when it is closed.
 struct Failing(Arc<AtomicBool>);
 
 impl Pipe for Failing {

@@ -50,7 +50,7 @@ fn writer(dir: &Path) -> Writer {
 
 /// This process's memory now, in kilobytes.
 fn resident_kb() -> u64 {
-    let text = std::fs::read_to_string("/proc/self/status").expect("the system tells");
+    let text = std::fs::read_to_string("/proc/self/status").expect("the system answers");
     let line = text
         .lines()
         .find(|line| line.starts_with("VmRSS"))
@@ -61,7 +61,7 @@ fn resident_kb() -> u64 {
         .expect("a number")
 }
 
-/// Records for so long; the measurements of both instruments, and the memory after a tenth of the time and at the end.
+/// Records for this time. Returns the measurements of both instruments, and the memory after a tenth of the time and at the end.
 async fn evening(dir: &Path, lasts: Duration) -> ([u64; 2], [u64; 2]) {
     let clock = Clock::of_runtime();
     let (events, mut inbox) = mpsc::channel(256);

@@ -49,7 +49,7 @@ impl Poller {
             return Ok(false);
         }
         // With several such questions sent, the answer may be an earlier one's, and the rest are still to come: mostly at
-        // once, and if later, they are told from the answers to other questions.
+        // once, and if later, they are distinguished from the answers to other questions.
         Ok(self.owed_syncs == 0 || self.is_quiet(timeout).await?)
     }
 
@@ -103,7 +103,7 @@ impl Poller {
         Ok(outcome.map_or(Answer::NoLine, |(_, answer)| answer))
     }
 
-    /// Waits until nothing has come for so long; whether it became quiet.
+    /// Waits until nothing has come for this time; returns whether it became quiet.
     pub(in crate::acquire) async fn is_quiet(&mut self, quiet: Duration) -> Result<bool, Gone> {
         let answer = self.settle(Request::Quiet { quiet }).await?;
         Ok(answer == Answer::Done)

@@ -20,7 +20,7 @@ pub(super) struct Poller {
     pub(super) outlet: Outlet,
     pub(super) stop: Stop,
     pub(super) step: Step,
-    /// So many synchronising questions are unanswered; each one's answer may still come, at any time.
+    /// The number of synchronising questions without an answer; each answer may still come, at any time.
     pub(super) owed_syncs: usize,
     /// The rest of a block may still come, whose bytes could pass for any answer.
     pub(super) owes_quiet: bool,

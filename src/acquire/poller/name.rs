@@ -13,7 +13,7 @@ use crate::transport::{Answer, Request};
 const NAMES: usize = 3;
 
 impl Poller {
-    /// Asks the instrument who it is; whether that could be told.
+    /// Asks the instrument who it is. Returns whether it could.
     pub(super) async fn introduce(&mut self) -> Result<bool, Gone> {
         let Some(question) = self.source.profile.identity.clone() else {
             return Ok(true);
@@ -48,7 +48,7 @@ impl Poller {
             }
             before = Some(text);
         }
-        // A name that changes with each answer tells nobody apart: as good as none, unless there was one.
+        // A name that changes with each answer identifies nobody: as good as none, unless there was one.
         self.is_met = self.identity.is_none();
         if !self.is_met {
             self.step = Step::Garbled;

@@ -14,7 +14,7 @@ use points::Thinner;
 
 pub use points::Point;
 
-/// A current read by another instrument counts for so long, or for two intervals of the voltage. As in pairing.
+/// A current read by another instrument counts for this time, or for two intervals of the voltage. As in pairing.
 const LEAST_AGE_S: f64 = 1.0;
 /// Steps of the load that are kept for the resistance.
 const STEPS: usize = 1000;
@@ -176,7 +176,7 @@ impl Discharge {
         }
     }
 
-    /// The load went off: what the voltage jumps by tells the resistance.
+    /// The load went off: the jump of the voltage gives the resistance.
     fn step(&mut self, before: &Last, after: &Last) {
         let pulse_s = after.at_s - before.at_s;
         let usual_s = self.intervals.value().unwrap_or(0.0);

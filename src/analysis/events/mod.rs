@@ -9,7 +9,7 @@ use crate::reading::{Channel, Chunk, Row, Status};
 
 /// Entries kept in each list; what comes after is counted. A loose lead can make thousands.
 const KEPT: usize = 4096;
-/// A coil has started again when it ran for so many readings and so many seconds: one that flickers at the end of its battery
+/// A coil has started again when it ran for these numbers of readings and of seconds: one that flickers at the end of its battery
 /// is in one stop. Chosen.
 const RUNS_READINGS: usize = 3;
 const RUNS_S: f64 = 2.0;

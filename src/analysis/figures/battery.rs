@@ -161,7 +161,7 @@ fn looks_of_one(count: usize) -> Vec<(Role, Stroke)> {
         .collect()
 }
 
-/// Batteries are told apart by four colours, and four more by dashes.
+/// Batteries differ by four colours, and four more by dashes.
 fn looks_of_several(count: usize) -> Vec<(Role, Stroke)> {
     let roles = [Role::Battery, Role::Second, Role::Fitted, Role::Modelled];
     let strokes = [Stroke::Line, Stroke::Dashed];

@@ -13,7 +13,7 @@ use crate::analysis::drift::{Joint, Slope};
 use crate::analysis::trace::{Sample, Trace};
 use model::{draw_model, place_model, value_text, with_margin};
 
-/// A panel without the excursions is added when they make the picture more than so many times as high. Chosen.
+/// A panel without the excursions is added when they make the picture higher by more than this factor. Chosen.
 const DWARFED: f64 = 2.0;
 /// What must stand under a picture, and what was noted during the session.
 #[derive(Debug, Clone, PartialEq)]
@@ -269,7 +269,7 @@ fn spans(comparison: &Comparison) -> Vec<Stretch> {
 
 /// The fitted straight line over the voltages that were read.
 fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series> {
-    // The same that is told in words.
+    // The same as in words.
     let (fit, how) = match (comparison.drift.joint, comparison.drift.on_voltage) {
         (Joint::Separate { on_voltage, .. }, _) => (on_voltage, ", at constant time"),
         (_, Slope::Fitted(fit)) => (fit, ""),

@@ -6,7 +6,7 @@ use crate::coil::Resonance;
 use crate::figure::{Band, Panel, Role, Series, Stroke};
 use crate::units::{self, Span, Unit};
 
-/// The model's value is drawn when it widens the picture to no more than so many times the data's own span: the drift must
+/// The model's value is drawn when it widens the picture to at most this multiple of the data's own span: the drift must
 /// stay visible. Chosen.
 const WIDEN: f64 = 3.0;
 /// Room over and under what a panel must show, as a share of its height.

@@ -28,14 +28,14 @@ const LIMIT: f64 = 5.0;
 const FREQUENCY_JUMP: f64 = 0.1;
 /// The battery voltage may jump by this share. Chosen: a load going off gives back up to a fifth of it.
 const BATTERY_JUMP: f64 = 0.3;
-/// The same reading so many times in a row is stuck, where its scatter says so. Chosen: white scatter of three last digits
+/// The same reading this many times in a row is stuck, where its scatter says so. Chosen: white scatter of three last digits
 /// repeats one reading in eleven, and this run once in 10⁹ rows.
 pub const USUAL_STALE_AFTER: u32 = 10;
 /// Readings from which the scatter is taken, those of the run left out.
 const SCATTER: usize = 48;
 /// Readings that the scatter needs at the least. Chosen.
 const LEAST_SCATTER: usize = 16;
-/// The scatter is finer than the resolution when the median second difference is so many last digits: of white scatter that
+/// The scatter is finer than the resolution when the median second difference is this many last digits: of white scatter that
 /// is 1.65 standard deviations. Second differences, since a steady drift has none.
 const LIVELY: f64 = 5.0;
 
@@ -45,7 +45,7 @@ pub enum StaleRule {
     /// After [`USUAL_STALE_AFTER`] of them, where the readings before scattered by several last digits.
     #[default]
     Usual,
-    /// After so many, whatever came before.
+    /// After this number, whatever came before.
     After(u32),
     /// Never.
     Never,
@@ -97,7 +97,7 @@ impl Flags {
         self.sources.push((source, watches));
     }
 
-    /// Judges a row; what is doubted is told in its status and note. A graver status stays.
+    /// Judges a row; doubts stand in its status and note. A graver status stays.
     pub fn judge(&mut self, row: &mut Row) {
         let known = self
             .sources

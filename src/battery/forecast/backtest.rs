@@ -7,7 +7,7 @@ use crate::battery::curve::{self, Curve, Sample};
 use crate::battery::finished::Finished;
 use crate::battery::forecast::{NoForecast, TimeLeft, time_left};
 
-/// Shares of a run at which it is foretold.
+/// Shares of a run at which its end is forecast.
 pub const SHARES: [f64; 4] = [0.25, 0.5, 0.75, 0.9];
 /// A 90 % band that holds the truth less often than this is widened.
 const LEAST_COVERED: f64 = 0.85;
@@ -61,7 +61,7 @@ pub struct Widening(pub [f64; 4]);
 impl Widening {
     /// Bands as they are.
     pub const NONE: Self = Self([1.0; 4]);
-    /// The factor before the first of [`SHARES`], where no back-test speaks: the most that is tried. Foretold every ten seconds,
+    /// The factor before the first of [`SHARES`], where no back-test speaks: the most that is tried. Forecast every ten seconds,
     /// a simulated run at half its charge an hour was missed in 25 of 37 bands before its first tenth, and in none after it.
     pub const MOST: f64 = WIDENINGS[WIDENINGS.len() - 1];
 
@@ -89,7 +89,7 @@ impl Widening {
 /// What came out at one share of the run.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cell {
-    /// Runs that were foretold.
+    /// Number of runs that were forecast.
     pub runs: usize,
     /// Runs for which a forecast was refused.
     pub refused: usize,
@@ -101,12 +101,12 @@ pub struct Cell {
     pub width: f64,
 }
 
-/// Foretells each run from the others, leaving out its own group.
+/// Forecasts each run from the others, leaving out its own group.
 pub fn replay(runs: &[Finished], knowledge: Knowledge) -> Vec<Trial> {
     replay_on(runs, runs, knowledge)
 }
 
-/// Foretells each run from curves of other groups than its own.
+/// Forecasts each run from curves of other groups than its own.
 pub fn replay_on(runs: &[Finished], known: &[Finished], knowledge: Knowledge) -> Vec<Trial> {
     let curves: Vec<Option<Curve>> = known
         .iter()
@@ -151,7 +151,7 @@ pub(super) fn taken(so_far: &[Sample], rated_ah: f64) -> Option<f64> {
     Some(curve::mean_current_a(so_far)? * elapsed_s / (3600.0 * rated_ah))
 }
 
-/// What a printed charge, in ampere hours, lets one expect at a current, in amperes.
+/// The length of a run predicted from a printed charge, in ampere hours, and a current, in amperes.
 pub(super) fn by_printed(rated_ah: f64, current_a: f64) -> Prior {
     let centre_s = rated_ah * 3600.0 / current_a;
     Prior {

@@ -2,7 +2,7 @@
 
 use crate::battery::curve::{self, Sample};
 
-/// The last slopes must be more than so many times the usual one.
+/// The last slopes must exceed this multiple of the usual one.
 const RATIO: f64 = 3.0;
 /// Not before this time, in seconds: the first minutes of every battery are steep.
 const LEAST_S: f64 = 600.0;
@@ -12,7 +12,7 @@ const STRETCHES: usize = 50;
 /// Whether the voltage of the run so far turns down: the slope of each of the last two stretches of 2 % is more than three
 /// times the median slope of those before, the steep first seventh left out.
 ///
-/// Fewer than one reading a stretch tell nothing. A load that wanders sets the rule off falsely, as a measured nickel-metal
+/// Fewer than one reading per stretch show nothing. A load that wanders sets the rule off falsely, as a measured nickel-metal
 /// run showed; `ohm` takes the wandering out: the voltage is moved to the mean current by it.
 pub(super) fn is_past_knee(so_far: &[Sample], ohm: Option<f64>) -> bool {
     let elapsed_s = so_far.last().map_or(0.0, |last| last.running_s);

@@ -20,10 +20,10 @@ const STEP_S: f64 = 10.0;
 /// The current counts as unchanged within this share; a converter that gives less voltage into a resistor gives as much less
 /// current, so a fall with the voltage is accepted.
 const SAME_LOAD: f64 = 0.05;
-/// So many low readings in a row make a step; one may be a slip of the meter.
+/// The number of low readings in a row that make a step; one may be a slip of the meter.
 const READINGS: usize = 3;
 
-/// How flat a voltage must be to tell nothing.
+/// How flat a voltage must be to show no end.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Flat {
     /// The share of the charge that the run has taken so far, where the printed charge and the current are known.
@@ -40,7 +40,7 @@ impl Flat {
     };
 }
 
-/// Whether the voltage tells nothing: held by a converter, or a chemistry as flat; which of the two cannot be told.
+/// Whether the voltage shows no end: held by a converter, or a chemistry as flat; which of the two cannot be told.
 pub fn is_level(so_far: &[Sample], flat: Flat) -> bool {
     let elapsed_s = so_far.last().map_or(0.0, |last| last.running_s);
     let of_iron = match flat.taken {
@@ -62,7 +62,7 @@ pub fn is_level(so_far: &[Sample], flat: Flat) -> bool {
     }
 }
 
-/// When a voltage that had been level stepped down and stayed there, in seconds under load; noise is told from a step by the
+/// When a voltage that had been level stepped down and stayed there, in seconds under load; noise is distinguished from a step by the
 /// two readings that follow.
 ///
 /// In one measured log of a converter-type cell 6 % of the run was left at that moment; some designs give no such warning.

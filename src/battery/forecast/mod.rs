@@ -31,7 +31,7 @@ const LEAST_OTHER_S: f64 = 600.0;
 const LEAST_SHARE: f64 = 0.1;
 /// A band is never narrower than this share of the whole run to either side: what one run differs from the next.
 const LEAST_HALF_WIDTH: f64 = 0.03;
-/// Where the top of the band is more than so many times its foot, only the foot is worth saying. Chosen.
+/// Where the top of the band is more than this many times its foot, only the foot is worth saying. Chosen.
 const TOO_WIDE: f64 = 4.0;
 /// The foot and the top of the band.
 const BAND: Span = Span::new(0.05, 0.95);

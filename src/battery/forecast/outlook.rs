@@ -21,11 +21,11 @@ const MOST_REPLAYED: usize = 20;
 /// Whole curves a forecast was laid on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Basis {
-    /// So many finished runs of the battery itself.
+    /// The number of finished runs of the battery itself.
     Own(usize),
-    /// So many finished runs of other batteries of its kind.
+    /// The number of finished runs of other batteries of its kind.
     SameKind(usize),
-    /// So many curves that ship with the program, none of them measured.
+    /// The number of curves that ship with the program, none of them measured.
     Shipped(usize, &'static str),
     /// None.
     Nothing,
@@ -264,7 +264,7 @@ fn flat(run: &Run<'_>) -> Flat {
 }
 
 /// The curve of a finished run down to an end, in volts; `None` where it was not followed that far. A battery whose voltage
-/// tells no end is taken as its run ended.
+/// shows no end is taken as its run ended.
 fn curve_to(one: &Finished, end_v: Option<f64>) -> Option<Curve> {
     match end_v {
         Some(end_v) if (one.end_v - end_v).abs() > 1e-9 => Curve::to_end(&one.samples, end_v),
@@ -290,7 +290,7 @@ fn shipped_curves(run: &Run<'_>) -> (Basis, Library) {
     }
 }
 
-/// The last so many.
+/// The last ones, up to this number.
 fn newest(runs: &[Finished], count: usize) -> &[Finished] {
     runs.get(runs.len().saturating_sub(count)..).unwrap_or(&[])
 }

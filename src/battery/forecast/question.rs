@@ -48,7 +48,7 @@ pub struct Question<'a> {
     pub likeness: Likeness,
     /// What is believed beforehand.
     pub prior: Option<Prior>,
-    /// How flat a voltage tells nothing.
+    /// How flat a voltage must be to show no end.
     pub flat: Flat,
     /// How many batteries stand in series.
     pub series: u32,

@@ -1,4 +1,4 @@
-//! What a person must be told of a battery while it runs, each thing once, and when a forecast ends the recording.
+//! The alarms of a battery while it runs, each raised once, and when a forecast ends the recording.
 
 use super::outlook::Outlook;
 use crate::battery::forecast::NoForecast;
@@ -49,7 +49,7 @@ impl Alarm {
 }
 
 /// The time left that limits are held against, in seconds: the middle of the forecast, or the foot of what the battery's own
-/// runs say where its voltage tells nothing, or too little for a middle.
+/// runs say where its voltage shows no end, or too little for a middle.
 pub fn left_s(looked: &Outlook) -> Option<f64> {
     let middle_s = looked.said.ok().and_then(|said| said.middle_said_s());
     middle_s.or_else(|| looked.by_log_s.map(|left_s| left_s.low))
@@ -60,15 +60,15 @@ pub fn left_s(looked: &Outlook) -> Option<f64> {
 pub struct Seen {
     /// Alarms that stand now, in the order of their urgency.
     pub standing: Vec<Alarm>,
-    /// Those of them that did not stand before: to be told now.
+    /// Those of them that did not stand before: to be reported now.
     pub new: Vec<Alarm>,
-    /// Why there is no forecast, if that is to be told now.
+    /// Why there is no forecast, if that is to be reported now.
     pub refused: Option<NoForecast>,
     /// Whether the recording is to end.
     pub ends: bool,
 }
 
-/// Remembers what was told.
+/// Remembers what was reported.
 #[derive(Debug, Clone, Default)]
 pub struct Watch {
     limits: Limits,
@@ -79,7 +79,7 @@ pub struct Watch {
 }
 
 impl Watch {
-    /// One that was told nothing yet.
+    /// One that has reported nothing yet.
     pub fn new(limits: Limits) -> Self {
         Self {
             limits,
@@ -115,7 +115,7 @@ impl Watch {
         }
     }
 
-    /// A refusal that was not told yet. That it is early is no refusal: it passes by itself.
+    /// A refusal that was not reported yet. That it is early is no refusal: it passes by itself.
     fn refused(&mut self, looked: &Outlook) -> Option<NoForecast> {
         let refused = looked.said.err()?;
         let is_known = self.refused.contains(&refused);

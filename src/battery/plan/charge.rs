@@ -1,8 +1,8 @@
 //! Charge and energy by the trapezoid rule. A gap is named and left out, never bridged.
 
-/// Gaps beyond so many are counted and no longer listed.
+/// Gaps beyond this number are counted and no longer listed.
 const LISTED: usize = 100;
-/// A pause of more than so many usual intervals is a gap.
+/// A pause of more than this many usual intervals is a gap.
 pub const GAP_INTERVALS: f64 = 5.0;
 
 /// Where the current comes from.

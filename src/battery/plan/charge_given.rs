@@ -58,7 +58,7 @@ impl Given {
 }
 
 /// The charge of one battery of a kind at a current in amperes; `printed_ah` is what stands on it, which only for rechargeable
-/// kinds tells something of a current this large.
+/// kinds holds for a current this large.
 ///
 /// Each range says what it is worth. `None` where no figure is known.
 pub fn given(kind: Kind, current_a: f64, printed_ah: Option<f64>) -> Option<Given> {
@@ -107,7 +107,7 @@ const fn aged(size: Size) -> Given {
 }
 
 /// The charge of a battery by its own full runs: the last, as far off as its runs were from those before, moved to another
-/// current by Peukert's law where its runs tell one. `None` without a full run of known charge.
+/// current by Peukert's law where its runs give one. `None` without a full run of known charge.
 pub fn given_by(book: &Logbook, current_a: f64) -> Option<Given> {
     let full: Vec<&Entry> = book
         .entries
@@ -299,7 +299,7 @@ mod tests {
         }
     }
 
-    /// The published page's own figures, each foretold from the types unlike it: the span of the others alone, as it was before
+    /// The published page's own figures, each predicted from the types unlike it: the span of the others alone, as it was before
     /// its top was widened, held 12 of the 15.
     #[test]
     fn the_range_of_another_alkaline_type_holds_each_tested_one() {

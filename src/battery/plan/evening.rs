@@ -1,4 +1,4 @@
-//! The pattern of an evening of demonstrations: so many runs of one length, one begun every so often.
+//! The pattern of an evening of demonstrations: a number of runs of one length, begun at equal intervals.
 
 use crate::units::{self, Unit, UnitError};
 

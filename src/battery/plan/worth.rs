@@ -36,7 +36,7 @@ pub enum Worth {
         /// On what.
         on: &'static str,
     },
-    /// It follows from so many full runs of the battery itself.
+    /// The number of the battery's own full runs that it follows from.
     OwnRuns(usize),
     /// It holds what published figures span; no run is known to put it to the test.
     Span,

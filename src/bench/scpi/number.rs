@@ -5,7 +5,7 @@
 pub enum Resolution {
     /// To this power of ten of the unit: -1 for 0.1 Hz.
     Decade(i32),
-    /// To so many significant digits.
+    /// To this number of significant digits.
     Digits(usize),
 }
 
@@ -30,7 +30,7 @@ pub(super) fn nr3(value: f64, resolution: Resolution) -> String {
     )
 }
 
-/// Mantissa with so many decimals, and the exponent of ten.
+/// Mantissa with this number of decimals, and the exponent of ten.
 fn decimal(value: f64, decimals: usize) -> (String, i32) {
     let text = format!("{value:.decimals$E}");
     match text.split_once('E') {

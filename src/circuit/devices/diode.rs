@@ -30,7 +30,7 @@ pub struct Diode {
     pub breakdown: Option<Breakdown>,
 }
 
-/// A current at which diodes are told apart by what falls across them, in amperes.
+/// A current at which diodes differ by the voltage across them, in amperes.
 const TOLD_APART_A: f64 = 10e-3;
 /// What falls across the junction of a diode that gives light, at least, in volts at that current (chosen: silicon has 0.6 to
 /// 0.9 V, a red light-emitting diode 1.6 V and more; from memory).

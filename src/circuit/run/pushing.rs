@@ -158,7 +158,7 @@ impl Descent {
     }
 }
 
-/// The part of a fresh battery's open voltage down to which a prediction tells the pushing.
+/// The part of a fresh battery's open voltage down to which a prediction gives the pushing.
 const USUAL_DOWN_TO: f64 = 0.6;
 /// Voltages a curve is followed through, beside the one it begins at.
 const CURVE_POINTS: u32 = 6;

@@ -12,9 +12,9 @@ use crate::circuit::transistor::State;
 const MOST_ITERATIONS: usize = 100;
 /// The supply is raised in steps no smaller than this part of it.
 const LEAST_PART: f64 = 1e-4;
-/// Where Newton ends: the last step in volts and ampere, and relative to the value.
+/// Where Newton ends: the last step in volts and amperes, and relative to the value.
 const LAST_STEP: f64 = 1e-9;
-/// Where it is taken to have ended when it gets no nearer: nodes that hang on gigaohms are known no better by the arithmetic.
+/// Where it is taken to have ended when it gets no nearer: nodes that are held by gigaohms are known no better by the arithmetic.
 const STALLED_STEP: f64 = 1e-6;
 
 /// Resistance of a meter on its voltage range, in ohms (common practice, no source: handheld digital ones).

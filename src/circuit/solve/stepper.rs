@@ -39,7 +39,7 @@ const ARRIVED: f64 = 0.3;
 const FIRST_STEP_S: f64 = 1e-12;
 /// No step is shorter, in seconds.
 const LEAST_STEP_S: f64 = 1e-16;
-/// Least size an unknown's error is measured against, in volts and ampere (chosen: a tenth of a diode's drop; the current
+/// Least size an unknown's error is measured against, in volts and amperes (chosen: a tenth of a diode's drop; the current
 /// that matters beside hundreds of milliamperes).
 const LEAST_SIZE_V: f64 = 0.1;
 const LEAST_SIZE_A: f64 = 2e-3;

@@ -10,7 +10,7 @@ use crate::circuit::wiring::CircuitSpec;
 
 /// For slopes by difference, in the logarithm.
 pub(super) const DIFFERENCE: f64 = 1e-4;
-/// Newton's iterations for a bias point beside another, and its last step in volts and ampere: what is left is its square.
+/// Newton's iterations for a bias point beside another, and its last step in volts and amperes: what is left is its square.
 const MOST_SETTLING: usize = 30;
 const SETTLED: f64 = 1e-6;
 

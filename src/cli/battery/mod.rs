@@ -135,7 +135,7 @@ fn backtest(
     })
 }
 
-/// How well a battery's full runs are foretold by its logbook alone; the printed charge is held against the charge given.
+/// How well a battery's logbook alone predicts its full runs; the printed charge is held against the charge given.
 fn by_log(book: &Logbook) -> ByLog {
     let lengths_s = book.full_runs_s();
     let charges_ah: Vec<f64> = book.entries.iter().filter_map(Entry::full_ah).collect();

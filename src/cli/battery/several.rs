@@ -15,7 +15,7 @@ use crate::report;
 use crate::report::battery::answer;
 use crate::units::{Unit, rounded};
 
-/// Batteries that one picture tells apart.
+/// The number of batteries that one picture can show apart.
 const MOST: usize = 8;
 
 pub(super) fn run(

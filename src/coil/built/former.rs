@@ -7,7 +7,7 @@ use crate::coil::rings::{Board, End, Fineness, Plane, RingError, Scene, frequenc
 /// What a winding lies on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Former {
-    /// Nothing is told.
+    /// Nothing is given.
     Unsaid,
     /// Nothing: a winding that holds itself, or ribs.
     Air,
@@ -73,7 +73,7 @@ const ENAMEL: f64 = 0.006;
 /// How far each of these shifts may be off, as a share of itself. Chosen: wall, permittivity and film differ that much.
 const DOUBT: f64 = 0.5;
 
-/// A board that a flat winding may lie on if nothing is told: 3 mm of permittivity 3. Chosen, a thick one.
+/// A board that a flat winding may lie on if nothing is given: 3 mm of permittivity 3. Chosen, a thick one.
 const THICK_BOARD: Board = Board {
     thickness_m: 0.003,
     permittivity: 3.0,

@@ -82,12 +82,12 @@ pub enum Body {
     },
 }
 
-/// Diameter of the disc that stands for a circuit with its battery whose size is not told, in metres.
+/// Diameter of the disc that stands for a circuit with its battery whose size is not given, in metres.
 ///
 /// Chosen: a 9 V battery is 48.5 × 26.5 mm and the circuit lies beside it; common practice, no source.
 pub const USUAL_CIRCUIT_M: f64 = 0.06;
 
-/// How far below the winding that disc lies if nothing is told and no plane is nearer than twice that, in metres: chosen.
+/// How far below the winding that disc lies if nothing is given and no plane is nearer than twice that, in metres: chosen.
 pub const USUAL_CIRCUIT_BELOW_M: f64 = 0.01;
 
 /// Radius of the disc that stands for a hand or a lamp held above the top, in metres: chosen, a flat hand.
@@ -103,9 +103,9 @@ pub struct Surroundings {
     pub plane: Plane,
     /// A board that a cylinder or cone stands on, its upper face at the winding's lower edge. A flat winding's is its former.
     pub board: Option<Board>,
-    /// Diameter of the disc that stands for the circuit with its battery, in metres; `None` if not told.
+    /// Diameter of the disc that stands for the circuit with its battery, in metres; `None` if not given.
     pub circuit_m: Option<f64>,
-    /// How far below the winding's lower edge the circuit lies, in metres; `None` if not told.
+    /// How far below the winding's lower edge the circuit lies, in metres; `None` if not given.
     pub circuit_below_m: Option<f64>,
     /// A hand or a lamp that is usually held so far above the top, in metres.
     pub hand_m: Option<f64>,

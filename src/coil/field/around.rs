@@ -11,7 +11,7 @@ use crate::coil::surroundings::{Body, Plane, Surroundings};
 /// Speed of light in vacuum, m/s; exact.
 const LIGHT_M_PER_S: f64 = 299_792_458.0;
 
-/// Distances at which the field is told, in metres.
+/// Distances at which the field is given, in metres.
 const STATIONS_M: [f64; 6] = [0.05, 0.1, 0.2, 0.3, 0.5, 1.0];
 
 /// Where a voltage comes from.

@@ -102,7 +102,7 @@ fn of_ring(one: &RingCharge, radius_m: f64, height_m: f64) -> AtPoint {
     }
 }
 
-/// Why there is no field to tell of.
+/// Why there is no field to report.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum FieldError {
     /// The ring model has no mode whose charges could be taken.

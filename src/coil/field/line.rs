@@ -59,10 +59,10 @@ impl Reach {
 }
 
 impl Line {
-    /// Nearest distance that is told, in metres. Chosen: nearer, single turns and the wires' ends count.
+    /// Nearest distance that is given, in metres. Chosen: nearer, single turns and the wires' ends count.
     pub const NEAREST_M: f64 = 0.005;
 
-    /// Farthest distance that is told, in metres. Chosen: a room.
+    /// Farthest distance that is given, in metres. Chosen: a room.
     pub const FARTHEST_M: f64 = 3.0;
 
     /// Farthest distance over the wavelength. Chosen: 0.3 of the wavelength over 2π, where the terms left out are near a tenth.

@@ -33,7 +33,7 @@ impl TurnsByOhms {
         }
     }
 
-    /// Whether so many turns may be what was measured.
+    /// Whether this number of turns may be what was measured.
     pub fn agrees_with(&self, turns: f64) -> bool {
         (self.low..=self.high).contains(&turns)
     }

@@ -180,7 +180,7 @@ fn induced(radius_over_depth: f64, order: i32) -> Complex<f64> {
 fn field_share(coil: &Cylinder) -> f64 {
     let pitch_m = coil.length_m / coil.turns;
     let radius_m = coil.diameter_m / 2.0;
-    // The field of one circle at another so many pitches above it, over I/2p; summed up to that place.
+    // The field of one circle at another, a number of pitches above it, over I/2p; summed up to that place.
     let own = pitch_m / (2.0 * PI * radius_m) * ((16.0 * radius_m / coil.bare_m).ln() - 0.75);
     // Half of it, as a turn counts it from below and from above.
     let (mut axial, mut radial) = (own / 2.0, 0.0);

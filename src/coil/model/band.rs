@@ -1,4 +1,4 @@
-//! The band of a modelled resonance, in parts that can be told apart.
+//! The band of a modelled resonance, by its separate parts.
 
 use super::doubt;
 use crate::chance::Draws;
@@ -20,7 +20,7 @@ const DRAWS: usize = 300;
 const BASE_F: f64 = 100e-12;
 
 /// Diameters of the discs that stand for the smallest and the largest circuit with its battery, in metres, where nothing
-/// is told. Chosen; in the ring computations behind the reference the same.
+/// is given. Chosen; in the ring computations behind the reference the same.
 const CIRCUITS_M: Span = Span::new(0.03, 0.1);
 
 /// How much smaller or larger than told a circuit may be for the field: chosen, it is no disc.
@@ -52,7 +52,7 @@ fn unnoticed_m(length_m: f64) -> (f64, f64) {
     )
 }
 
-/// A table this far below the winding, or twice as far as the lowest conductor, may be there where none is told, in metres:
+/// A table this far below the winding, or twice as far as the lowest conductor, may be there where none is given, in metres:
 /// chosen.
 const UNNOTICED_TABLE_M: f64 = 0.02;
 
@@ -160,8 +160,8 @@ pub fn parts(
 
 fn former_part(spec: &CoilSpec, shift: Shift, is_flat: bool) -> Part {
     let words = match (spec.former, is_flat) {
-        (Former::Unsaid, false) => "what it is wound on is not told: air to a solid rod",
-        (Former::Unsaid, true) => "what it lies on is not told: air to a board of 3 mm",
+        (Former::Unsaid, false) => "what it is wound on is not given: air to a solid rod",
+        (Former::Unsaid, true) => "what it lies on is not given: air to a board of 3 mm",
         (Former::Fitted { .. }, _) => "as a measured resonance said",
         (Former::Board { .. }, _) => "the board below to a fifth of its effect, enamel to half",
         _ => "what it is wound on and its enamel, known to half their effect",

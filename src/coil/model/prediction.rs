@@ -152,7 +152,7 @@ pub struct Handbook {
 pub enum Note {
     /// What was computed could not be, in words; measured values stand in its place.
     NotComputed(RingError),
-    /// The circuit floats and its size is not told.
+    /// The circuit floats and its size is not given.
     CircuitSizeNotTold,
     /// The measured resistance does not go with the sheet's turns.
     OhmsDisagree,
@@ -160,7 +160,7 @@ pub enum Note {
     NoMeasuredCoilOfThisShape,
     /// The coupling is so close that two peaks are to be expected.
     SplitPeaks,
-    /// The resonance depends on what is told of the plane more than on all else.
+    /// The resonance depends on the data of the plane more than on all else.
     PlaneNearerThanRadius,
     /// The foot of a flat spiral is its inner end.
     InnerEndAtFoot,
@@ -189,7 +189,7 @@ impl fmt::Display for Note {
             Self::NotComputed(error) => write!(f, "not computed: {error}"),
             Self::CircuitSizeNotTold => write!(
                 f,
-                "foot: the circuit floats and usual.circuit_size is not told; a disc of {} is taken for it",
+                "foot: the circuit floats and usual.circuit_size is not given; a disc of {} is taken for it",
                 rounded(USUAL_CIRCUIT_M, Unit::Metre, 2)
             ),
             Self::OhmsDisagree => f.write_str(

@@ -29,7 +29,7 @@ pub struct Charges {
     pub plane_m: Option<f64>,
 }
 
-/// The charges of the lowest resonance, the winding cut into so many rings.
+/// The charges of the lowest resonance, the winding cut into a number of rings.
 ///
 /// What a capacitor at the top ([`Scene::top_f`]) holds is on no ring, and images in a [`super::Board`] are not counted.
 /// The number of rings, 40 to 320, moves the field 10 cm away by 0.3 %.

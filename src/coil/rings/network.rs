@@ -196,7 +196,7 @@ pub(super) fn bodies(scene: &Scene) -> Vec<(Charged, Option<usize>)> {
 
 /// The potential coefficients of the winding's elements and the joined conductors.
 ///
-/// Conductors are no unknowns: with their rings' coefficients Pₑₑ, those towards the elements Pₑᵢ, and S telling which
+/// Conductors are no unknowns: with their rings' coefficients Pₑₑ, those towards the elements Pₑᵢ, and S saying which
 /// ring belongs to which live node, the rings' charges are Pₑₑ⁻¹(S·v − Pₑᵢ·q). Summed over a node that gives
 /// v = G⁻¹(Q + W·q), G = SᵀPₑₑ⁻¹S, W = SᵀPₑₑ⁻¹Pₑᵢ, and the elements see P − PᵢₑPₑₑ⁻¹Pₑᵢ + WᵀG⁻¹W.
 fn condensed(scene: &Scene, grid: &Grid<'_>) -> Result<DMatrix<f64>, RingError> {

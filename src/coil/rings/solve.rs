@@ -15,9 +15,9 @@ const MOST_SINGLE_TURNS: f64 = 200.0;
 /// How a winding is cut into rings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Fineness {
-    /// So many rings, taken as they come: one for each turn.
+    /// This number of rings, taken as they come: one for each turn.
     EachTurn(usize),
-    /// So many rings and half as many, extrapolated to infinitely many; the error is of first order, by the open edge.
+    /// This number of rings and half as many, extrapolated to infinitely many; the error is of first order, by the open edge.
     Extrapolated(usize),
 }
 
@@ -155,7 +155,7 @@ pub fn solve(scene: &Scene, fineness: Fineness) -> Result<Solution, RingError> {
     }
 }
 
-/// Current and voltage along the winding, on so many rings.
+/// Current and voltage along the winding, on a number of rings.
 ///
 /// # Errors
 /// Those of [`solve`].

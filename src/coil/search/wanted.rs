@@ -174,7 +174,7 @@ impl<'s> Search<'s> {
         Ok(search)
     }
 
-    /// The build with so many times the turns.
+    /// The build with its turns multiplied.
     fn at(&self, factor: f64) -> CoilSpec {
         self.spec.with_larger(Measure::TurnsAtPitch, factor - 1.0)
     }

@@ -22,7 +22,7 @@ pub struct NextCheck {
 }
 
 impl NextCheck {
-    /// What it tells for its trouble.
+    /// Its worth for the trouble.
     pub fn worth(&self) -> f64 {
         self.gain_bits / self.check.trouble
     }
@@ -47,7 +47,7 @@ pub fn check(id: CheckId, has_led: bool) -> Option<&'static Check> {
 const STAND_FOR: usize = 24;
 /// Outcomes of a check tried for each cause.
 const OUTCOMES: usize = 8;
-/// A check that tells less is not proposed, in bits.
+/// A check that is worth less is not proposed, in bits.
 const LEAST_BITS: f64 = 0.01;
 
 /// A quantity of a check on a cause: its rows, and what was read of it in another situation.
@@ -90,7 +90,7 @@ struct Standing<'a> {
     reads: Vec<Reads<'a>>,
 }
 
-/// All checks not made yet that tell something, the most telling for their trouble first.
+/// All checks not made yet that are worth something, the most for their trouble first.
 pub(super) fn next_checks(
     library: &Library,
     evidence: &Evidence,

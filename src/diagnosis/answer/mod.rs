@@ -79,7 +79,7 @@ pub struct Cause {
     pub support: Vec<Support>,
 }
 
-/// Causes that no reading of the running or dead circuit tells apart.
+/// Causes that no reading of the running or dead circuit can separate.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Group {
     /// Places in [`Answer::causes`], the most probable first.
@@ -284,7 +284,7 @@ fn groups(library: &Library, weighed: &[Weighed]) -> Vec<Group> {
     groups
 }
 
-/// Whether neither the evidence nor any reading of the powered circuit tells two causes apart.
+/// Whether neither the evidence nor any reading of the powered circuit separates two causes.
 fn is_alike(library: &Library, a: &Weighed, b: &Weighed) -> bool {
     let ratio = a.likelihood / b.likelihood.max(f64::MIN_POSITIVE);
     if !(1.0 / TOLD_APART..=TOLD_APART).contains(&ratio) {

@@ -260,7 +260,7 @@ fn starts(spec: &CircuitSpec) -> bool {
     Rest::of(spec).is_ok_and(|rest| rest.startup.starts())
 }
 
-/// A value so many deviations from typical, worst and best taken as two of them; by ratios, so that none turns round.
+/// A value a number of deviations from typical, worst and best taken as two of them; by ratios, so that none turns round.
 fn spread([worst, typical, best]: [f64; 3], deviation: f64) -> f64 {
     let end = if deviation < 0.0 { worst } else { best };
     let ratio = end / typical;

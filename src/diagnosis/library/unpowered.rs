@@ -36,7 +36,7 @@ const INSULATION_OHM: f64 = 1e8;
 /// The voltage between a meter's red and black lead; `None` where no circuit closes.
 fn shown_v(network: &Network, (red, black): (Node, Node), meter: Meter) -> Option<f64> {
     let mut measured = network.clone();
-    // A meter is no better insulated, and a circuit without battery must hang on something.
+    // A meter is no better insulated, and a circuit without battery must be tied to something.
     measured.resistor("RED", (red, GROUND), INSULATION_OHM);
     measured.resistor("BLACK", (black, GROUND), INSULATION_OHM);
     measured.branch(Branch {

@@ -1,6 +1,6 @@
 //! Where a block of binary data ends: IEEE 488.2 arbitrary block response data.
 //!
-//! A definite block is `#`, a digit for the number of length digits, the length, so many bytes, and the line end:
+//! A definite block is `#`, a digit for the number of length digits, the length, that number of bytes, and the line end:
 //! `#41024…`. An indefinite one is `#0`, bytes and the line end; since the bytes may hold line ends too, it ends where its
 //! length is known from elsewhere, or else where nothing more comes. Before a block a header may stand, with a blank or a
 //! comma between: `:CURVE #41024…`, `DAT2,#9000000346…`. `#H1F`, `#Q17` and `#B101` are numbers, not blocks
@@ -62,7 +62,7 @@ enum Stage {
     Before,
     /// Behind `#`.
     Sign,
-    /// So many digits of the length are to come.
+    /// The number of digits of the length still to come.
     Length { digits_left: usize, length: usize },
     /// In a block of this length.
     Definite { length: usize },

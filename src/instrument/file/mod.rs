@@ -281,7 +281,7 @@ fn belief(table: &Table<'_>, channel: Option<Channel>) -> Option<Belief> {
         let entry = table.entry(key);
         match (entry, channel) {
             (None, _) => Some(None),
-            // Without its channel a bound has no unit; that fault was told.
+            // Without its channel a bound has no unit; that fault was reported.
             (Some(_), None) => None,
             (Some(entry), Some(channel)) => entry.quantity(channel.unit(), -1e12..=1e12).map(Some),
         }

@@ -9,7 +9,7 @@ pub struct ColumnLayout {
     pub delimiter: char,
     /// Whether a line of names comes first.
     pub header: bool,
-    /// How many columns a line has, where no line of names tells; `None` for as many as are read.
+    /// How many columns a line has, where no line of names says it; `None` for as many as are read.
     pub count: Option<usize>,
     /// What proves a line, if anything does.
     pub seal: Option<Seal>,

@@ -110,7 +110,7 @@ impl Trace {
                 told.push((Status::Overload, Remark::of(channel, why)));
             }
         }
-        // What is graver comes first, and sets the status; the rest is told behind it.
+        // What is graver comes first, and sets the status; the rest follows.
         told.sort_by_key(|(status, _)| *status);
         if let Some((gravest, _)) = told.first() {
             reading.note_all(*gravest, told.into_iter().map(|(_, why)| why));

@@ -22,7 +22,7 @@ use crate::reading::{Event, Rejected, Row, Stamp, Status, Texts, virtual_time_sc
 use crate::session::{SessionError, Writer, Written};
 use health::Health;
 
-/// `--until-below` wants so many good readings in a row.
+/// The number of good readings in a row that `--until-below` takes.
 const BELOW_IN_A_ROW: u32 = 3;
 
 /// Where rows are judged, written and reported.

@@ -14,7 +14,7 @@ use crate::reading::{Row, Stamp};
 
 /// From one forecast to the next, in seconds of the session's own time.
 const EVERY_S: f64 = 10.0;
-/// So many readings below the end in a row are no slip.
+/// This many readings below the end in a row are no slip.
 const BELOW_IN_A_ROW: usize = 3;
 
 /// The run so far, as it is looked at.
@@ -38,7 +38,7 @@ pub(crate) struct Answer {
     pub(super) looked: Outlook,
 }
 
-/// The way back from the thread that foretells.
+/// The way back from the thread that forecasts.
 pub(crate) type Answers = mpsc::Receiver<Answer>;
 
 /// Asks for forecasts as rows come in.

@@ -216,7 +216,7 @@ pub fn test(test: &Test, typed: &str, width: usize) -> String {
     short.printed(width)
 }
 
-/// How well runs are foretold, a line for each table.
+/// How well runs are predicted, a line per table.
 pub fn backtest(tables: &[Table], typed: &str, width: usize) -> String {
     let mut short = Short::default();
     short.say("Runs whose end is known, forecast half-way from other runs:");

@@ -1,4 +1,4 @@
-//! How well runs whose end is known are foretold: one table a kind, never pooled.
+//! How well runs whose end is known are predicted: one table per kind, never pooled.
 
 use std::fmt::Write as _;
 
@@ -17,7 +17,7 @@ pub struct Table {
     by_log: ByLog,
 }
 
-/// Mean errors of what a logbook alone lets expect, as shares of the run.
+/// Mean errors of predictions from a logbook alone, as shares of the run.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct ByLog {
     /// As long as the run before.
@@ -39,7 +39,7 @@ impl Table {
         }
     }
 
-    /// The same with what the logbook alone lets expect beside it.
+    /// The same with the predictions from the logbook alone beside it.
     #[must_use]
     pub fn beside(self, by_log: ByLog) -> Self {
         Self { by_log, ..self }
@@ -47,7 +47,7 @@ impl Table {
 }
 
 impl Table {
-    /// How well runs are foretold half-way, in a sentence.
+    /// How well runs are predicted half-way, in a sentence.
     pub(super) fn half_way(&self) -> String {
         let half_way = SHARES.iter().position(|share| (share - 0.5).abs() < 1e-9);
         let cell = half_way.and_then(|place| self.cells.get(place));

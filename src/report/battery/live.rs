@@ -28,8 +28,8 @@ pub fn left(looked: &Outlook) -> String {
                 wanted_s,
             }),
             ..,
-        ) => format!("time left: told in {}", minutes(wanted_s - elapsed_s)),
-        (Err(_), ..) => "time left: not told".to_owned(),
+        ) => format!("time left: known in {}", minutes(wanted_s - elapsed_s)),
+        (Err(_), ..) => "time left: not known".to_owned(),
     }
 }
 
@@ -46,7 +46,7 @@ pub fn refused(refused: NoForecast, looked: &Outlook, kind: Option<Kind>) -> Str
         (NoForecast::NoEnd, _) => "Give that voltage with --battery-end 6.5V.".to_owned(),
         (NoForecast::TooEarly { .. }, _) => String::new(),
     };
-    format!("time left: not told: {refused}. {helps}")
+    format!("time left: not known: {refused}. {helps}")
         .trim_end()
         .to_owned()
 }
@@ -124,16 +124,16 @@ mod tests {
             elapsed_s: 60.0,
             wanted_s: 300.0,
         };
-        insta::assert_snapshot!(words(Err(early)), @"time left: told in 4 min");
-        insta::assert_snapshot!(words(Err(NoForecast::NoCurves)), @"time left: not told");
+        insta::assert_snapshot!(words(Err(early)), @"time left: known in 4 min");
+        insta::assert_snapshot!(words(Err(NoForecast::NoCurves)), @"time left: not known");
     }
 
     #[test]
     fn a_battery_that_holds_its_voltage_is_answered_from_its_log_or_told_what_to_log() {
         let mut held = looked(Err(NoForecast::HoldsVoltage(Level::Converter)));
-        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage(Level::Converter), &held, Some(Kind::UsbConverter)), @"time left: not told: this battery holds its voltage until it stops: its voltage does not tell how long is left. Charge it fully, note that with --battery-start full, run it to its cut-off once, and its log can tell the next time.");
+        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage(Level::Converter), &held, Some(Kind::UsbConverter)), @"time left: not known: this battery holds its voltage until it stops: its voltage does not tell how long is left. Charge it fully, note that with --battery-start full, run it to its cut-off once, and its log can tell the next time.");
         held.by_log_s = Some(Span::new(1020.0, 1380.0));
-        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage(Level::Converter), &held, Some(Kind::UsbConverter)), @"time left: not told: this battery holds its voltage until it stops: its voltage does not tell how long is left. By its own log, as it was full at the start: 17 to 23 min left.");
+        insta::assert_snapshot!(refused(NoForecast::HoldsVoltage(Level::Converter), &held, Some(Kind::UsbConverter)), @"time left: not known: this battery holds its voltage until it stops: its voltage does not tell how long is left. By its own log, as it was full at the start: 17 to 23 min left.");
         insta::assert_snapshot!(left(&held), @"17 to 23 min left by its log");
     }
 

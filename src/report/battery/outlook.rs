@@ -10,7 +10,7 @@ use crate::battery::question::Claim;
 use crate::report::layout::{told, under};
 use crate::units::{Unit, rounded};
 
-/// What must be known wherever a battery's time is told.
+/// What must be known wherever a battery's time is given.
 const COUNTED: &str =
     "Time counts while the coil runs; a voltage that comes back in a pause is rebound, not charge.";
 
@@ -62,7 +62,7 @@ pub(super) fn outlook(out: &mut String, looked: &Outlook, last: &Entry) {
             under(out, claim(said.claim));
         }
         Err(refused) => {
-            told(out, "time left", &format!("not told: {refused}"));
+            told(out, "time left", &format!("not known: {refused}"));
             match (refused, looked.by_log_s) {
                 (NoForecast::NoEnd, _) => under(out, "Give that voltage with --end 6.5V."),
                 (NoForecast::HoldsVoltage(_), None) | (NoForecast::NoCurves, _) => {

@@ -98,7 +98,7 @@ pub(super) fn due_words(due: Due) -> String {
     }
 }
 
-/// What is told of one battery.
+/// The account of one battery.
 #[derive(Debug, Clone, Copy)]
 pub struct Page<'a> {
     /// Its sessions.
@@ -111,7 +111,7 @@ pub struct Page<'a> {
     pub peukert: Option<(f64, Option<Peukert>)>,
 }
 
-/// One battery: its runs, what they foretell, and the time left.
+/// One battery: its runs, what they predict, and the time left.
 pub fn one(page: &Page<'_>) -> String {
     let book = page.book;
     let mut out = String::new();
@@ -163,7 +163,7 @@ fn gaps(out: &mut String, page: &Page<'_>) {
 fn end(last: &Entry) -> String {
     let Some(end_v) = last.end_v else {
         return if last.kind.is_some_and(Kind::has_converter) {
-            "its step down or its cut-off; its voltage tells no end".to_owned()
+            "its step down or its cut-off; its voltage shows no end".to_owned()
         } else {
             "no voltage known at which it is empty".to_owned()
         };
@@ -302,7 +302,7 @@ fn signed(share: f64) -> String {
 
 fn at_current(current_a: f64, law: Option<Peukert>) -> String {
     let Some(law) = law else {
-        return "expected not told: full runs without gaps at two currents a fifth apart"
+        return "not known: needs full runs without gaps at two currents a fifth apart"
             .to_owned();
     };
     match law
@@ -318,7 +318,7 @@ fn at_current(current_a: f64, law: Option<Peukert>) -> String {
             rounded(law.least_a, Unit::Ampere, 3),
             rounded(law.most_a, Unit::Ampere, 3)
         ),
-        Err(outside) => format!("not told: {outside}"),
+        Err(outside) => format!("not known: {outside}"),
     }
 }
 
@@ -349,7 +349,7 @@ fn cautions(out: &mut String, book: &Logbook) {
     cautions.push(Caution::together(of_kind));
     if book.is_simulated {
         cautions.push(
-            "These sessions are simulated: invented, not measured. They foretell no real battery."
+            "These sessions are simulated: invented, not measured. They predict nothing about a real battery."
                 .to_owned(),
         );
     }

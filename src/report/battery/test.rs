@@ -92,7 +92,7 @@ pub fn text(test: &Test) -> String {
         under(&mut out, &words);
     }
     if test.kind.is_some_and(Kind::has_converter) {
-        told(&mut out, "verdict", "none of these readings tells it");
+        told(&mut out, "verdict", "none of these readings shows it");
         under(
             &mut out,
             "Its converter holds the voltage until it stops: neither volts nor ohms say how much charge is left. Charge \

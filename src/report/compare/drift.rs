@@ -93,7 +93,7 @@ fn trust_lines(fits: &[(Fitted, &str)]) -> Vec<String> {
             listed(&|fit| format!("{:.2}", fit.rho))
         ),
         format!(
-            "           {} readings, worth so many independent ones: {}",
+            "           {} readings, effectively independent: {}",
             first.readings,
             listed(&|fit| format!("{:.1}", fit.effective))
         ),
@@ -128,7 +128,7 @@ fn inflation_text(inflation: f64) -> String {
 fn slope_line(kind: Kind, slope: Slope, mean_hz: f64) -> String {
     let none = |why: String| format!("{:<11}no number: {why}", kind.name);
     match slope {
-        Slope::Fitted(fit) => fitted_line(kind, &fit, mean_hz) + ", as if it alone were at work",
+        Slope::Fitted(fit) => fitted_line(kind, &fit, mean_hz) + ", if nothing else changed",
         Slope::TooFew { readings: 0 } => none(kind.unread.to_owned()),
         Slope::TooFew { readings } => none(format!(
             "{readings} readings, at least {LEAST_READINGS} are needed"

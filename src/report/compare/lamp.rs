@@ -8,7 +8,7 @@ use crate::units::{Unit, rounded};
 use super::interruptions::clock;
 use crate::report::form::part;
 
-/// The lines that tell of the lamps, each lamp's first and last against each other; nothing without lamps.
+/// The lines about the lamps, each lamp's first and last against each other; nothing without lamps.
 pub fn text(sightings: &[Sighting]) -> String {
     let mut out = String::new();
     for (index, (name, seen)) in by_lamp(sightings).into_iter().enumerate() {

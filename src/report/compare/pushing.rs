@@ -11,7 +11,7 @@ use crate::report::form::part;
 use crate::report::layout::kept;
 use crate::units::{self, Unit};
 
-/// Slopes from point to point that differ by more than this part of the whole slope are told: chosen.
+/// Slopes from point to point that differ by more than this part of the whole slope are reported: chosen.
 const BENT: f64 = 0.5;
 
 /// The lines that follow a comparison's text.

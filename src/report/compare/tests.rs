@@ -89,7 +89,7 @@ fn a_record_that_tells_time_from_voltage_gives_both() {
     pushing    11.99993 kHz/V ± 120 mHz/V (2000.8 ppm/V), at constant time
                told apart in one fit, variance inflation 1.1
                95 %, taking residuals as AR(1) of means over 16 s, ρ = -0.27
-               2401 readings, worth so many independent ones: 39.0
+               2401 readings, effectively independent: 39.0
     stops      1, started again 1
     gaps       1, 0.00 s in all
     excursions none
@@ -125,10 +125,10 @@ fn a_steady_fall_says_that_the_two_cannot_be_told_apart() {
     deviation  511.88 kHz (9.3069 %) at the start, above the band
                497 kHz to 512 kHz over the whole, no reading inside the band
     whole      5.997 MHz to 6.012 MHz, mean 6.005 MHz of 2400 readings
-    drift      -88.1999 kHz/h ± 3.5 Hz/h (-14688.6 ppm/h), as if it alone were at work
-    pushing    12.249995 kHz/V ± 70 mHz/V (2040.1 ppm/V), as if it alone were at work
+    drift      -88.1999 kHz/h ± 3.5 Hz/h (-14688.6 ppm/h), if nothing else changed
+    pushing    12.249995 kHz/V ± 70 mHz/V (2040.1 ppm/V), if nothing else changed
                95 %, taking residuals as AR(1) of means over 16 s, ρ = -0.04 for drift, -0.26 for pushing
-               2400 readings, worth so many independent ones: 38.0 for drift, 38.0 for pushing
+               2400 readings, effectively independent: 38.0 for drift, 38.0 for pushing
                time and voltage went together and cannot be told apart: variance inflation over 1000000, limit 10
                to tell them apart, switch a resistor at the battery in and out during a run
     stops      none
@@ -196,10 +196,10 @@ fn a_passing_hand_and_a_second_counter_are_named_and_left_out() {
     start      5.999998 MHz, from 5.999993 MHz to 6.000003 MHz (first 10 s, 11 readings: too few for an interval)
     model      none: there is no build sheet to compare with
     whole      5.928 MHz to 6.000 MHz, mean 5.997 MHz of 900 readings
-    drift      -1.79960 kHz/h ± 690 mHz/h (-300.1 ppm/h), as if it alone were at work
+    drift      -1.79960 kHz/h ± 690 mHz/h (-300.1 ppm/h), if nothing else changed
     pushing    no number: no battery voltage was read beside a frequency
                95 %, taking residuals as AR(1) of means over 16 s, ρ = -0.66 for drift
-               860 readings, worth so many independent ones: 55.0 for drift
+               860 readings, effectively independent: 55.0 for drift
     stops      none
     gaps       none
     excursions 1 brief, 40 readings, left out of drift and pushing and of nothing else

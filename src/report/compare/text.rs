@@ -246,7 +246,7 @@ fn stretch_lines(comparison: &Comparison) -> Vec<String> {
     if stretches.len() < 2 {
         return Vec::new();
     }
-    let state = |one: &Judged| one.stretch.earth.map_or("not told", EarthState::name);
+    let state = |one: &Judged| one.stretch.earth.map_or("not given", EarthState::name);
     let begin = |one: &Judged| clock(one.stretch.from_s.max(0.0));
     let mut lines = Vec::new();
     for (index, one) in stretches.iter().enumerate() {

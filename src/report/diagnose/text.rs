@@ -34,11 +34,11 @@ const SWAPPED_NOW: &str = "the wires stay swapped, so readings from now on have 
 
 /// Causes shown with their evidence at most, and in all.
 const SHOWN: (usize, usize) = (4, 8);
-/// Causes below this are told as a sum.
+/// Causes below this are summed up.
 const LEAST: f64 = 0.01;
 /// Causes of a group that are named however improbable each is.
 const NAMED_AT_LEAST: usize = 3;
-/// A reading that tells less is not named, in bits.
+/// A reading that is worth less is not named, in bits.
 const TELLING_BITS: f64 = 0.5;
 /// Readings named for or against a cause.
 const NAMED: usize = 4;
@@ -279,7 +279,7 @@ fn one_group(out: &mut String, told_of: &Told<'_>, group: &Group, in_full: bool)
             out,
             belief,
             &format!(
-                "one of these, which nothing read tells apart ({} together)",
+                "one of these, which no reading separates ({} together)",
                 per_cent(group.probability)
             ),
         );
@@ -318,7 +318,7 @@ fn one_group(out: &mut String, told_of: &Told<'_>, group: &Group, in_full: bool)
     evidence_words(out, "against", &first.support, -1.0);
 }
 
-/// The readings that tell for a cause, or against it.
+/// The readings that speak for a cause, or against it.
 fn evidence_words(out: &mut String, name: &str, support: &[Support], sign: f64) {
     let words: Vec<String> = support
         .iter()

@@ -123,7 +123,7 @@ fn damaged(damage: &Damage, doing: Doing, class: TransistorClass) -> String {
             watt(rated_w)
         ),
         Damage::Junction { heat } => format!(
-            "the transistor would reach {} inside{}, and {} is allowed. {}.",
+            "the transistor would reach {} inside{}, and {} is the limit. {}.",
             about_celsius(heat.junction_c),
             when(doing),
             about_celsius(heat.most_c),

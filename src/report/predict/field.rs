@@ -7,7 +7,7 @@ use crate::units::{Unit, rounded};
 use crate::report::form::part;
 use crate::report::layout::{line, list, told, under};
 
-/// What is always told beside it.
+/// The notes that always stand beside it.
 const NOTES: [&str; 5] = [
     "guidance from a model: it replaces no assessment",
     Caution::CodesFirst.words(),
@@ -19,7 +19,7 @@ const NOTES: [&str; 5] = [
      \"lamp lit at 12 cm\"",
 ];
 
-/// The lines of a prediction that tell of the field.
+/// The lines of a prediction about the field.
 pub fn text(around: &Around) -> String {
     let mut out = String::new();
     voltage(&mut out, around);

@@ -26,7 +26,7 @@ const NOTES: [&str; 3] = [
 const OF_LOOP: &str = "the loop lies across the coil's direction, level with the middle of the winding; turned upright it sees nothing. Its wire's own \
      electric pick-up runs off through its earthed end and is not counted";
 
-/// The lines of a prediction that tell of a pick-up.
+/// The lines of a prediction about a pick-up.
 pub fn text(signal: &Signal) -> String {
     let mut out = String::new();
     told(&mut out, "pick-up", &answer(signal));

@@ -27,7 +27,7 @@ fn a_computed_build_is_told_with_its_band_and_what_it_rests_on() {
                   model         -2.0 % to  +2.0 %
                   against coils measured over a known ground
                   former        -2.4 % to       0
-                  what it is wound on is not told: air to a solid rod
+                  what it is wound on is not given: air to a solid rod
                   earth              0 to  +1.2 %
                   the transistor's base between foot and earth, 100 pF or more
                   surroundings  -1.9 % to  +4.5 %
@@ -67,7 +67,7 @@ fn a_computed_build_is_told_with_its_band_and_what_it_rests_on() {
       bare wire                      +0.00 %
       distance to the plane below    +0.00 %
 
-    taken for granted
+    assumed
       coil.over_enamel: 220 µm, from a table quoted from memory
       circuit.gain: from the worst to the best of the transistor's class assumed
       circuit.transition_frequency: from the worst to the best of the transistor's class assumed
@@ -103,7 +103,7 @@ fn a_measured_build_says_measured_at_every_value() {
                   coupled 0.200 with the primary, 2.68 µH between them
                   foot to top 1.00 times the voltage across these two, 65 V for 10 mA
 
-    taken for granted
+    assumed
       coil.over_enamel: 220 µm, from a table quoted from memory
       circuit.gain: from the worst to the best of the transistor's class assumed
       circuit.transition_frequency: from the worst to the best of the transistor's class assumed
@@ -124,7 +124,7 @@ fn a_floating_build_with_little_said_lists_what_was_taken_for_granted() {
                   model         -2.0 % to  +2.0 %
                   against computed helices; no coil of such turns was measured
                   former        -4.2 % to       0
-                  what it is wound on is not told: air to a solid rod
+                  what it is wound on is not given: air to a solid rod
                   earth         -0.9 % to  +7.8 %
                   from a firm hand to none, when the circuit floats
                   surroundings  -2.3 % to  +0.4 %
@@ -165,7 +165,7 @@ fn a_floating_build_with_little_said_lists_what_was_taken_for_granted() {
       bare wire                      +0.00 %
       size of the circuit            -0.02 %
 
-    taken for granted
+    assumed
       coil.film: single assumed
       coil.turn_pitch: close wound assumed, 225 µm a turn
       coil.turns: 178 from winding_length and the wire over its enamel
@@ -185,7 +185,7 @@ fn a_floating_build_with_little_said_lists_what_was_taken_for_granted() {
       usual.circuit_below: 10 mm assumed
 
     to know
-      foot: the circuit floats and usual.circuit_size is not told; a disc of 60 mm is taken for it
+      foot: the circuit floats and usual.circuit_size is not given; a disc of 60 mm is taken for it
       resonance: checked against full-wave runs and closed forms, not against a measured coil of this
       shape
       Q: the copper alone at 20 °C; former, enamel, lamp and transistor lower it

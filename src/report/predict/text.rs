@@ -13,7 +13,7 @@ use crate::units::{Unit, rounded};
 use crate::report::layout::{line, list, told, under, wrapped};
 
 /// A prediction as it is read at a bench: every value with its origin, the resonance with its band and what the band
-/// rests on, then all that was taken for granted.
+/// rests on, then all that was assumed.
 pub fn text(sheet: &Sheet, prediction: &Prediction) -> String {
     let mut out = format!("{}\n", sheet.name);
     if let Some(note) = &sheet.note {
@@ -31,7 +31,7 @@ pub fn text(sheet: &Sheet, prediction: &Prediction) -> String {
     if let Some(model) = &prediction.modelled {
         sensitivities(&mut out, &model.sensitivities);
     }
-    list(&mut out, "taken for granted", &sheet.assumptions);
+    list(&mut out, "assumed", &sheet.assumptions);
     list(&mut out, "to know", &prediction.notes);
     out
 }

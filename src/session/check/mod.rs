@@ -122,7 +122,7 @@ fn damaged(dir: &Path, error: &SessionError) -> Result<Checked, SessionError> {
     })
 }
 
-/// Counts the whole rows and tells what is wrong between them.
+/// Counts the whole rows and reports what is wrong between them.
 fn samples(dir: &Path, tell: &mut impl FnMut(&str, String)) -> Result<Summary, SessionError> {
     const FILE: &str = "samples.csv";
     let mut reader = RowReader::open(&dir.join(FILE))?;

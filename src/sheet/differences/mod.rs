@@ -1,4 +1,4 @@
-//! What tells two builds apart, one difference at a time, and what each does to the start and to the resonance.
+//! The differences of two builds, one at a time, and what each does to the start and to the resonance.
 
 use crate::circuit::Circuit;
 use crate::circuit::margin::Margins;
@@ -121,11 +121,11 @@ fn si(value: f64, unit: Unit) -> String {
 }
 
 fn known(value: Option<f64>, unit: Unit) -> String {
-    value.map_or_else(|| "not told".to_owned(), |value| si(value, unit))
+    value.map_or_else(|| "not given".to_owned(), |value| si(value, unit))
 }
 
 fn number(value: Option<f64>) -> String {
-    value.map_or_else(|| "not told".to_owned(), |value| format!("{value}"))
+    value.map_or_else(|| "not given".to_owned(), |value| format!("{value}"))
 }
 
 /// The word a sheet has for a value.
@@ -152,7 +152,7 @@ fn winding(sheet: &Sheet) -> String {
 
 fn former(sheet: &Sheet) -> String {
     match sheet.former {
-        Former::Unsaid => "not told".to_owned(),
+        Former::Unsaid => "not given".to_owned(),
         Former::Fitted { shift } => format!("shift of {:.1} %", shift * 100.0),
         Former::Board { thickness_m, .. } => format!("board of {}", si(thickness_m, Unit::Metre)),
         other => word(&Former::WORDS, &other),
@@ -199,7 +199,7 @@ fn size(sheet: &Sheet) -> String {
 fn shown(sheet: &Sheet) -> String {
     let starts = sheet.known.starts;
     starts.map_or_else(
-        || "not told".to_owned(),
+        || "not given".to_owned(),
         |starts| word(&Shown::WORDS, &starts),
     )
 }
@@ -255,7 +255,7 @@ const PARTS: &[Part] = &[
         what: "secondary: board below",
         words: |sheet| match sheet.surroundings.board {
             Some(board) => format!("board of {}", si(board.thickness_m, Unit::Metre)),
-            None => "not told".to_owned(),
+            None => "not given".to_owned(),
         },
         take: |mine, theirs| mine.surroundings.board = theirs.surroundings.board,
     },

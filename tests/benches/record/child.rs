@@ -92,7 +92,7 @@ impl Recorder {
 
     /// Ctrl-C, then waits for the end.
     pub(crate) fn interrupt(self) {
-        kill_process(Pid::from_child(&self.0), Signal::INT).expect("it can be told");
+        kill_process(Pid::from_child(&self.0), Signal::INT).expect("it takes the signal");
         self.wait();
     }
 }
@@ -113,7 +113,7 @@ pub(crate) fn on_one_core(program: &str) -> Command {
     command
 }
 
-/// Waits until so many bytes stand in a file and no more come, as when all rows are there.
+/// Waits until this number of bytes stands in a file and no more come, as when all rows are there.
 pub(crate) fn wait_for_rest(path: &Path, is_whole: impl Fn(&[u8]) -> bool) {
     use std::io::{Read as _, Seek as _, SeekFrom};
     loop {

@@ -104,7 +104,7 @@ impl Run {
     }
 }
 
-/// Says so many lines to a recorder that is on the line, and waits until all their rows stand in the table.
+/// Says a number of lines to a recorder that is on the line, and waits until all their rows stand in the table.
 fn measure(recorder: &Recorder, master: &OwnedFd, table: &Path, count: u32) -> Run {
     // The first line may be a fragment, and is dropped as such.
     rustix::io::write(master, b"dropped\n").expect("the line takes it");

@@ -119,7 +119,7 @@ impl Instrument {
         });
     }
 
-    /// Waits until so long after a moment, to some microseconds; the moment then.
+    /// Waits until a time after a moment, to some microseconds. Returns the moment then.
     fn wait_until(&self, from: Stamp, wait: Duration) -> Stamp {
         let wait_us = i64::try_from(wait.as_micros()).expect("a short wait");
         loop {
@@ -176,7 +176,7 @@ fn bare() -> Vec<Heard> {
     instrument.finish(thread)
 }
 
-/// Records so many rows; the instrument's log, and the table.
+/// Records this number of rows. Returns the instrument's log, and the table.
 fn recorded(rest: Duration, every: &str, rows: usize) -> (Vec<Heard>, String) {
     let dir = tempfile::tempdir().expect("a temporary folder");
     let (instrument, thread) = Instrument::start(rest);

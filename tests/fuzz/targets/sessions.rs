@@ -1,4 +1,4 @@
-//! Any bytes as the table of a session: every line is a row, is told as skipped, or is the torn end.
+//! Any bytes as the table of a session: every line is a row, is reported as skipped, or is the torn end.
 #![no_main]
 
 use std::io::{Seek as _, Write as _};

@@ -108,7 +108,7 @@ fn readings_that_no_fault_explains_come_out_as_none_of_these_with_those_that_fit
         text.contains("fits nothing known: frequency 900.0 kHz"),
         "{text}"
     );
-    // Where it may be anything, what tells the known ones apart is still asked for.
+    // Where it may be anything, what separates the known ones is still asked for.
     assert!(!told.1.next.is_empty());
 }
 

@@ -81,7 +81,7 @@ fn computed(name: &str) -> PathBuf {
     let key = hash.finalize();
     let key = u64::from_be_bytes(*key.first_chunk().unwrap());
     let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}-{key:016x}.library"));
-    // Against other processes; the system lets go of it where a test is killed.
+    // Against other processes; the system releases it where a test is killed.
     let lock = File::create(path.with_extension("lock")).unwrap();
     lock.lock().unwrap();
     if fs::read(&path)

@@ -81,7 +81,7 @@ fn checks(answer: &Answer) -> Vec<&'static str> {
     answer.next.iter().map(|next| next.check.key).collect()
 }
 
-/// What is told of a build of which no more is known.
+/// The account of a build of which no more is known.
 fn told_of((evidence, answer): &(Evidence, Answer)) -> diagnose::Told<'_> {
     diagnose::Told {
         build: "glow pillar",

@@ -15,7 +15,7 @@ fn texts(table: &toml::Table, key: &str) -> Vec<String> {
     }
 }
 
-/// Tells a story; what did not come out as it says.
+/// Plays a story. Returns what did not come out as it says.
 fn tell(path: &Path, library: &Library) -> Vec<String> {
     let story: toml::Table = fs::read_to_string(path).unwrap().parse().unwrap();
     let title = story["title"].as_str().unwrap();

@@ -207,7 +207,7 @@ fn builds() -> Vec<(&'static str, String)> {
     ]
 }
 
-/// Each class's collector in volt and ampere (data sheet of the small one, from memory for the others), K/W from case to air and
+/// Each class's collector in volts and amperes (data sheet of the small one, from memory for the others), K/W from case to air and
 /// from junction to case, and what its junction stands in °C (case pages and from memory), typed here once more.
 fn figures(class: TransistorClass) -> (f64, f64, f64, f64, f64) {
     match class {

@@ -194,7 +194,7 @@ fn every_command_prints_the_hazards_of_its_sheet() {
     let cache = tempfile::tempdir().unwrap();
     let folder = cache.path().join("sagtrace");
     fs::create_dir_all(&folder).unwrap();
-    // Another build's library: what is told here does not come from it.
+    // Another build's library: what is said here does not come from it.
     let library = folder.join(kept::file_name(&build, Effort::QUICK));
     fs::copy(library_file("pillar-medium"), library).unwrap();
     let diagnose = |more: &[&str]| {

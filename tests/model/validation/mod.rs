@@ -106,7 +106,7 @@ fn read(text: &str) -> Result<Vec<Row>, String> {
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     let header = reader.headers().map_err(|error| error.to_string())?;
     if header != COLUMNS.as_slice() {
-        return Err(format!("columns: found {header:?}, {COLUMNS:?} is allowed"));
+        return Err(format!("columns: found {header:?}: expected {COLUMNS:?}"));
     }
     let mut rows = Vec::new();
     for (index, record) in reader.records().enumerate() {

@@ -171,7 +171,7 @@ fn solved(row: &Row) -> Result<Solution, String> {
     run(row, &scene(row)?)
 }
 
-/// Capacitance of a body of revolution, in farad.
+/// Capacitance of a body of revolution, in farads.
 fn body(row: &Row) -> Result<f64, String> {
     let count = row.si("rings")?;
     #[expect(
@@ -208,7 +208,7 @@ fn closed_cylinder(radius_m: f64, length_m: f64, count: u32) -> Vec<Charged> {
     side.chain(ends).collect()
 }
 
-/// The sum over all pairs of turns of a winding for slow currents, in henry.
+/// The sum over all pairs of turns of a winding for slow currents, in henries.
 fn ring_sum_h(row: &Row) -> Result<f64, String> {
     let meridian = meridian(row)?;
     let turns = row.whole("turns")?;

@@ -84,7 +84,7 @@ impl Instrument for Parrot {
     }
 }
 
-/// Says pieces of bytes one after the other, 20 ms apart, over and over from a given one on.
+/// Says pieces of bytes one after the other, 20 ms apart, repeatedly from a given one on.
 #[derive(Debug)]
 struct Talker {
     pieces: Vec<Vec<u8>>,
@@ -317,7 +317,7 @@ fn noise_without_a_line_end_is_told_as_a_wrong_speed() {
     let talker = device(Talker::new(&[&noise], 0), Vec::new());
     let mut running = desk.start(&["-i", &at("quick-plain-lines", &talker)]);
     running.wait_for("a garbled row", |line| line.contains(",garbled,"));
-    wait_until("it is told", || {
+    wait_until("it is reported", || {
         running.stderr().contains("is the speed right?")
     });
     let ended = running.interrupt();

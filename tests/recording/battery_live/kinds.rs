@@ -32,7 +32,7 @@ fn its_own_runs_foretell_it_and_the_session_at_hand_is_none_of_them() {
     )
     .unwrap();
     let end = [&battery[..], &["--battery-end", "6.2V"]].concat();
-    // The same evening played again is the same session: it does not foretell itself, and counts once.
+    // The same evening played again is the same session: it does not predict itself, and counts once.
     record(&desk, "li.log", &end).well();
     let rows = forecasts(&desk.path().join("sessions/now"));
     assert!(rows.iter().all(|row| &row[BASIS] != "own runs"));

@@ -14,10 +14,10 @@ use crate::common::{Desk, Ended};
 
 mod kinds;
 
-/// From one line of a log to the next, in second.
+/// From one line of a log to the next, in seconds.
 const EVERY_S: f64 = 2.0;
 
-/// A byte log of a board that prints frequency, battery voltage and, if given, current at each time in second.
+/// A byte log of a board that prints frequency, battery voltage and, if given, current at each time in seconds.
 fn log(desk: &Desk, name: &str, at: impl Fn(f64) -> Option<(f64, f64, Option<f64>)>) {
     let mut text = String::new();
     let mut at_s = 0.0;

@@ -20,7 +20,7 @@ use serialport::SerialPort;
 
 mod faulty;
 
-/// Long enough for any answer on a loaded machine; only a failing test waits so long.
+/// Long enough for any answer on a loaded machine; only a failing test waits to its end.
 const PATIENCE: Duration = Duration::from_mins(1);
 
 /// How long silence is listened to.

@@ -19,7 +19,7 @@ pub(crate) struct Board<'a, W> {
     pub(crate) items: usize,
     /// The mean time between them.
     pub(crate) pace: Duration,
-    /// Of a hundred items so many go wrong.
+    /// The number of items in a hundred that go wrong.
     pub(crate) trouble: u32,
     pub(crate) truth: Truth,
     /// Bytes to be sent.

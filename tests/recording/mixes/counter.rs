@@ -15,7 +15,7 @@ use super::wire::Wire;
 const PERIOD_US: i64 = 4_000_000;
 const STORM_US: i64 = 1_500_000;
 
-/// So long after the last trouble nothing excuses the loss of an answer.
+/// This time after the last trouble nothing excuses the loss of an answer.
 const CALM_AFTER_US: i64 = 1_500_000;
 
 /// How late the answer to a synchronising question may be: later than the recorder's time-out.
@@ -27,7 +27,7 @@ pub(crate) struct Counter<'a, W> {
     pub(crate) clock: &'a Clock,
     pub(crate) chance: Rng,
     pub(crate) lasts: Duration,
-    /// Of a hundred answers in a storm so many go wrong.
+    /// The number of answers in a hundred that go wrong in a storm.
     pub(crate) trouble: u32,
     /// How late an answer may be, in milliseconds: without a synchronising question one that comes after time-out and
     /// quiet can't be told from the next.
@@ -36,7 +36,7 @@ pub(crate) struct Counter<'a, W> {
     heard: Vec<u8>,
     serial: u64,
     echo: bool,
-    /// A prompt comes behind each answer.
+    /// A prompt follows each answer.
     has_prompt: bool,
     end: &'static str,
     complaints: VecDeque<&'static str>,

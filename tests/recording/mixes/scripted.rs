@@ -6,7 +6,7 @@ use super::*;
 /// each a line unless it ends in `~`.
 pub(super) type Script = fn(&str, usize) -> Vec<(u64, &'static str)>;
 
-/// Records an instrument that follows a script for some seconds: what the recording is told.
+/// Records an instrument that follows a script for some seconds: what the recording receives.
 pub(super) fn scripted(profile: Profile, script: Script) -> Vec<Event> {
     scripted_runs(profile, [script])
 }
@@ -20,7 +20,7 @@ pub(super) fn scripted_runs<const RUNS: usize>(
     told.into_iter().map(|(_, event)| event).collect()
 }
 
-/// The same, each run so long; what the recording is told, and when.
+/// The same, each run of a given length; what the recording receives, and when.
 pub(super) fn scripted_for<const RUNS: usize>(
     lasts: Duration,
     profile: Profile,
@@ -73,7 +73,7 @@ pub(super) fn scripted_for<const RUNS: usize>(
     })
 }
 
-/// When each row was told, and its own time, in microseconds.
+/// When each row was reported, and its own time, in microseconds.
 pub(super) fn times(told: &[(i64, Event)]) -> Vec<(i64, i64)> {
     let rows = told.iter().filter_map(|(told_us, event)| match event {
         Event::Rows(rows, _) => Some((*told_us, rows)),

@@ -2,7 +2,7 @@
 
 use super::*;
 
-/// With the shipped counter, whose time-out is 3 s: three of them passed before a row said so.
+/// With the shipped counter, whose time-out is 3 s: three of them passed before a row showed it.
 #[test]
 fn an_answer_cut_off_without_its_end_is_told_after_its_time_out() {
     // The last answer of a row, and one with a question behind it.
@@ -184,7 +184,7 @@ fn a_prompt_that_the_profile_names_is_cut_off_before_and_behind_answers() {
 /// The recording takes nothing while the line comes back, as when the disk is slow.
 #[test]
 fn a_set_up_that_a_loss_cut_short_begins_anew() {
-    // So many that the loss comes in the midst of them.
+    // Enough that the loss comes in the midst of them.
     let texts: Vec<String> = (0..100).map(|number| format!("SET {number}")).collect();
     let length = texts.join(" ").len() + 1;
     let runtime = tokio::runtime::Builder::new_current_thread()

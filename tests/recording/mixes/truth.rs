@@ -13,7 +13,7 @@ pub(crate) struct Mark {
     pub(crate) says: Said,
     /// When it was asked for, on the session's clock.
     pub(crate) asked_us: i64,
-    /// Nothing had gone wrong for so long that nothing excuses its loss.
+    /// Nothing had gone wrong for long enough that nothing excuses its loss.
     pub(crate) calm: bool,
 }
 

@@ -16,7 +16,7 @@ use tokio::time::{sleep, timeout};
 pub(crate) trait Wire {
     /// Sends all bytes, in one piece if the line takes them so.
     async fn send(&mut self, bytes: &[u8]);
-    /// What the recorder wrote; `None` when nothing came for so long.
+    /// What the recorder wrote; `None` when nothing came for the time given.
     async fn heard(&mut self, wait: Duration) -> Option<Vec<u8>>;
     /// Pulls the plug.
     async fn unplug(&mut self);
@@ -94,7 +94,7 @@ impl PtyWire {
         let name = ptsname(&master, Vec::new()).unwrap().into_bytes();
         let port = PathBuf::from(std::ffi::OsString::from_vec(name));
         let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::CLOEXEC;
-        // Opened and closed once, it tells from then on whether somebody has it open.
+        // Opened and closed once, it shows from then on whether somebody has it open.
         let slave = rustix::fs::open(&port, flags, Mode::empty()).unwrap();
         let mut modes = tcgetattr(&slave).unwrap();
         modes.make_raw();

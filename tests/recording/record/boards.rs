@@ -195,7 +195,7 @@ fn a_board_in_shell_is_recorded_line_by_line() {
         .stdout(Stdio::from(master.try_clone().unwrap()))
         .spawn();
     running.wait_for("the last line", |line| line.contains(",8.981,"));
-    // What is unread when the last hand lets go of a line is lost.
+    // What is unread when the last hand releases a line is lost.
     drop(master);
     board.unwrap().wait().unwrap();
     running.interrupt();

@@ -2,7 +2,7 @@
 
 use super::*;
 
-/// A board that says lines as fast as they are taken and loses none. Each tells its number twice, so that no two halves
+/// A board that says lines as fast as they are taken and loses none. Each says its number twice, so that no two halves
 /// make a line.
 struct Torrent {
     port: String,

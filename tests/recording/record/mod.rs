@@ -75,7 +75,7 @@ fn a_second_ctrl_c_leaves_at_once() {
     let mute = device(Scpi::counter(), vec![Fault::always(FaultKind::Silent)]);
     let running = desk.start(&["-i", &address("slow-counter", &mute)]);
     wait_until("it asks", || mute.counts().heard_bytes > 10);
-    // Two signals that come together count as one, so it is told until it leaves.
+    // Two signals that come together count as one, so it is signalled until it leaves.
     let clock = Clock::real();
     for _ in 0..3 {
         running.signal(Signal::INT);
@@ -170,7 +170,7 @@ fn a_divider_of_ten_moves_the_point_and_stands_in_the_session() {
         "--connected",
         connected,
     ]);
-    // Ninety volts are no battery of this trade: each row is told as suspect, and kept.
+    // Ninety volts are no battery of this trade: each row is reported as suspect, and kept.
     for _ in 0..5 {
         running.wait_for("a suspect row", |line| line.contains(",suspect,"));
     }

@@ -286,7 +286,7 @@ fn another_instrument_at_the_same_port_is_not_taken_for_the_first() {
     let session = Session::open(&desk.path().join("out")).unwrap();
     let identity = session.meta.instruments[0].identity.clone().unwrap();
     assert!(identity.contains("virtual counter"), "{identity}");
-    // Its bytes tell the same: the other one is waited out up to where it was unplugged.
+    // Its bytes show the same: the other one is waited out up to where it was unplugged.
     let log = "quick-scpi-counter@log:out/bytes/quick-scpi-counter.log";
     desk.run(&["record", "-i", log, "-o", "again"]).well();
     for file in ["samples.csv", "rejected.log"] {

@@ -1,8 +1,8 @@
-//! Blocks from an instrument that says what it is told to.
+//! Blocks from an instrument that says what a test sets.
 
 use super::*;
 
-/// An instrument that says what it is told to: for each question its answers in turn, the last one for ever.
+/// An instrument that says what a test sets: for each question its answers in turn, the last one for ever.
 #[derive(Debug)]
 struct Told {
     heard: Vec<u8>,
@@ -68,7 +68,7 @@ fn definite(data: &[u8]) -> Vec<u8> {
 const TOLD: &str = r#"
 schema = 1
 name = "told"
-about = "an instrument that says what it is told to"
+about = "an instrument that says what a test sets"
 manner = "asked"
 [timing]
 timeout = "300 ms"

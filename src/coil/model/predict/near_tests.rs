@@ -130,7 +130,7 @@ fn a_board_s_shift_has_no_step_in_its_plane_s_distance_nor_where_the_plane_is_fa
 
 #[test]
 fn a_told_circuit_is_computed_down_to_a_tenth_of_a_millimetre_above_the_table() {
-    // Distances as a maker may tell them about a circuit told 10 mm below, where the disc once was moved without a word.
+    // Distances as a maker may give them for a circuit stated 10 mm below, where the disc once was moved without a word.
     let mut spec = example();
     spec.earth = EarthState::Standing;
     spec.surroundings.circuit_below_m = Some(0.010);

@@ -248,7 +248,7 @@ fn a_flat_spiral_and_its_primary_are_predicted() {
     assert!(prediction.notes.contains(&Note::SplitPeaks));
     assert!(prediction.notes.contains(&Note::NoMeasuredCoilOfThisShape));
     assert!(model.handbook.is_none());
-    // What it lies on is not told: down to −11 % for a board of 3 mm.
+    // What it lies on is not given: down to −11 % for a board of 3 mm.
     let (low, _) = part(&prediction, Cause::Former);
     assert!((-0.12..-0.10).contains(&low), "{low}");
 }

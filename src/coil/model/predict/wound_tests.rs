@@ -31,7 +31,7 @@ fn fine_wire_resists_little_more_than_for_direct_current() {
     let ratio = finest.resistance_ohm.unwrap().value / finest.resistance_dc_ohm;
     let depths = 0.05e-3 / skin_depth_m(finest.resonance.value_hz);
     // The wire's own skin effect and the loss of a wire in a uniform field, d⁴/δ⁴·(1/768 + π²/256·(d/p)²·0.8); the last
-    // factor is the mean square of a coil's field so long over an endless one's.
+    // factor is the mean square of the field of a coil of this length over an endless one's.
     let spread = PI.powi(2) / 256.0 * (0.05_f64 / 0.056).powi(2) * 0.8;
     near(ratio, 1.0 + depths.powi(4) * (1.0 / 768.0 + spread), 0.02);
     assert!((1.0..1.2).contains(&ratio), "{ratio} at {depths}");
@@ -67,7 +67,7 @@ fn published(turns: f64, length_m: f64, diameter_m: f64, bare_m: f64, plane: Pla
 #[test]
 fn every_published_coil_lies_in_the_band_of_its_build() {
     // Public mailing-list archive, February 2001, posts msg00090, msg00141, msg00174: foot earthed; S1 to S4 indoors, their
-    // ceilings not told.
+    // ceilings not given.
     let metal = |distance_m| Plane::Metal { distance_m };
     let table = |distance_m| Plane::Table { distance_m };
     let awg = |number: f64| 127e-6 * 92.0_f64.powf((36.0 - number) / 39.0);

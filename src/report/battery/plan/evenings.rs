@@ -89,7 +89,7 @@ pub(super) fn to_narrow(all: &Evenings<'_>) -> Vec<String> {
     };
     items.push(format!(
         "record one run from full to the end voltage, like: sagtrace record -b SHEET --battery N2 --battery-kind {kind} \
-         --battery-start full; its next run is then foretold within about a tenth (sagtrace battery N2), and --own N2 plans by it here"
+         --battery-start full; its next run is then predicted within about a tenth (sagtrace battery N2), and --own N2 plans by it here"
     ));
     items.push(
         "record with the evening's own pauses, and the battery's logbook has what rest gives back"

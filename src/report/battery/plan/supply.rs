@@ -121,7 +121,7 @@ pub fn predicted_notes(predicted: &PredictedSupply) -> Vec<String> {
     if predicted.dead_sets > 0 {
         notes.push(format!(
             "{} of the worst, typical and best set of parts would not oscillate and is left out of it; sagtrace \
-             predict tells more",
+             predict shows more",
             predicted.dead_sets
         ));
     }

@@ -269,7 +269,7 @@ fn rated(rating: Rating, current: Option<Current>) -> String {
 fn stops(stop: StopsEarly) -> String {
     let volts = rounded(stop.loaded_v, Unit::Volt, 2);
     let had = stop.share.map_or_else(
-        || "no curve of this kind is known that tells how much of its charge lies above".to_owned(),
+        || "no curve of this kind is known that shows how much of its charge lies above".to_owned(),
         |share| {
             format!(
                 "{:.0} to {:.0} % of a run lie above on the curves that ship with the program, none of them measured \

@@ -18,7 +18,7 @@ pub struct Start<'a> {
     pub sheet: &'a Sheet,
     /// What is computed of the circuit.
     pub outlook: &'a Outlook,
-    /// What was taken for granted of it.
+    /// What was assumed about it.
     pub assumptions: &'a [Assumption],
     /// How fast the transistor is at least, as the build has shown.
     pub shown: Option<&'a LeastSpeed>,

@@ -13,7 +13,7 @@ use crate::report::layout::{line, list, told, under};
 use crate::report::predict::start::parts;
 use crate::report::predict::start::subject::{Start, beyond, deciding_word, spread_word};
 
-/// The lines of a prediction that tell of hazards, of the start and of running.
+/// The lines of a prediction about hazards, the start and running.
 pub fn text(start: &Start<'_>) -> String {
     let verdict = &start.outlook.verdict;
     let found = start.hazards();
@@ -65,7 +65,7 @@ pub fn text(start: &Start<'_>) -> String {
     list(&mut out, "to try", &advice(verdict, is_reversed));
     list(
         &mut out,
-        "taken for granted of the circuit",
+        "assumed about the circuit",
         start.assumptions,
     );
     out

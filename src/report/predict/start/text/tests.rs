@@ -70,7 +70,7 @@ fn a_build_that_starts_is_told_with_its_figures() {
         lowest        560 mV of battery, open, to begin to oscillate, weakly at first; fully takes more
                       1.5 V to keep running fully once it does
 
-        taken for granted of the circuit
+        assumed about the circuit
           circuit: 50 mΩ in the primary; wiring of 5 to 10 pF
         ");
 }
@@ -145,7 +145,7 @@ fn a_marginal_build_is_told_with_what_decides_and_what_to_try() {
           marginal, not faulty
           hands, lamps and metal away from the top; the primary closer to the foot; a faster transistor
 
-        taken for granted of the circuit
+        assumed about the circuit
           battery.resistance: 3 Ω for each battery
           measured.lead_inductance: 200 nH in the battery's leads
           circuit: 50 mΩ in the primary; wiring of 5 to 10 pF
@@ -182,7 +182,7 @@ fn a_reversed_primary_is_told_no_and_first_to_be_swapped() {
         to try
           swap the two primary wires
 
-        taken for granted of the circuit
+        assumed about the circuit
           circuit: 50 mΩ in the primary; wiring of 5 to 10 pF
         ");
 }
