@@ -386,11 +386,7 @@ mod tests {
         empty.first_v = Some(6.8);
         let book = logbook(vec![entry(1, Start::Full, 40.0, true, 200.0), empty]);
         assert_eq!(book.full_runs_s(), [2400.0]);
-        assert_eq!(
-            book.lower_bound_s(),
-            None,
-            "nor is there a lower bound"
-        );
+        assert_eq!(book.lower_bound_s(), None, "nor is there a lower bound");
         assert_eq!(book.due(), None);
     }
 

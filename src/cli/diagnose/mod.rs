@@ -113,7 +113,10 @@ fn sheet_of(args: &DiagnoseArgs, recorded: Option<&session::Recorded>) -> Result
     match (&args.sheet, recorded) {
         (Some(path), _) => Ok(sheet::read(path)?.0),
         (None, Some(recorded)) => recorded.sheet(),
-        (None, None) => Err(Failure::new(USAGE, "build sheet: missing: expected its file")),
+        (None, None) => Err(Failure::new(
+            USAGE,
+            "build sheet: missing: expected its file",
+        )),
     }
 }
 

@@ -302,8 +302,7 @@ fn signed(share: f64) -> String {
 
 fn at_current(current_a: f64, law: Option<Peukert>) -> String {
     let Some(law) = law else {
-        return "not known: needs full runs without gaps at two currents a fifth apart"
-            .to_owned();
+        return "not known: needs full runs without gaps at two currents a fifth apart".to_owned();
     };
     match law
         .time_h(current_a)

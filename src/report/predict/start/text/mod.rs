@@ -63,11 +63,7 @@ pub fn text(start: &Start<'_>) -> String {
         voltages(&mut out, start.outlook);
     }
     list(&mut out, "to try", &advice(verdict, is_reversed));
-    list(
-        &mut out,
-        "assumed about the circuit",
-        start.assumptions,
-    );
+    list(&mut out, "assumed about the circuit", start.assumptions);
     out
 }
 
