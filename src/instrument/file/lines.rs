@@ -175,7 +175,7 @@ mod tests {
         let lines = "[lines]\nlayout = \"columns\"\nsum = \"md5\"\nchecksums = \"required\"";
         insta::assert_snapshot!(profile(lines).unwrap_err(), @r#"
         line 7: lines.sum: found "md5": expected one of "xor", "crc-8", "add-8"
-        line 8: lines.checksums: unknown key: expected one of layout, delimiter, header, columns, checksum, sum, sum_after, first, counter, counter_wraps, clock, clock_tick, clock_wraps
+        line 8: lines.checksums: unknown key: did you mean checksum?
         "#);
     }
 }

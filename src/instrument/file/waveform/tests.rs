@@ -94,7 +94,7 @@ points = 7"#;
     line 10: waveform.volts_per_code.position: found 0: expected a whole number from 1 to 1000
     "#);
     let lines = "preamble = \"P?\"\ninterval = \"20 ns\"\nvolts_per_code = \"4 mV\"";
-    insta::assert_snapshot!(scale(lines).unwrap_err(), @"line 5: waveform: no value is taken from the preamble, leave preamble out, or say where a value stands in it");
+    insta::assert_snapshot!(scale(lines).unwrap_err(), @"line 5: waveform: no value is taken from the preamble: leave preamble out, or say where a value stands in it");
 }
 
 #[test]
