@@ -146,7 +146,7 @@ fn no_text_uses_a_phrase_that_has_a_better_form() {
             .expect("below the root")
             .display()
             .to_string();
-        let lines = if name.ends_with(".rs") {
+        let lines = if path.extension().is_some_and(|end| end == "rs") {
             words_of(&text)
         } else {
             text.lines().map(str::to_owned).collect()
