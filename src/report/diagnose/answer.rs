@@ -284,7 +284,7 @@ fn next(out: &mut String, told: &Told<'_>, command: &Command, width: usize) {
     if evidence.asks_history() {
         say(&format!("Then add: {history} {then}"));
     } else {
-        say(&format!("Then add what it shows: {then}"));
+        say(&format!("Then add: {then}"));
     }
 }
 

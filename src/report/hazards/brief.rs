@@ -61,7 +61,7 @@ const fn is_for_people(hazard: &Hazard) -> bool {
 fn sentence(hazard: &Hazard, class: TransistorClass) -> String {
     match hazard {
         Hazard::Rating { damage, doing } => format!(
-            "DO NOT SWITCH IT ON as it is: {}",
+            "DO\u{a0}NOT\u{a0}SWITCH\u{a0}IT\u{a0}ON as it is: {}",
             damaged(damage, *doing, class)
         ),
         Hazard::Case {

@@ -19,7 +19,7 @@ pub type Named<'a> = (&'a str, &'a Path);
 /// The answer in at most twelve lines of `width` columns.
 pub fn answer(mine: Named<'_>, theirs: Named<'_>, walk: &Walk, width: usize) -> String {
     let mut short = Short::default();
-    // Builds of one name are told apart by their files.
+    // Builds of one name are named by their files.
     let by_file = [mine.1.shown(), theirs.1.shown()];
     let (mine, theirs) = if mine.0 == theirs.0 {
         (
