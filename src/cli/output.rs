@@ -72,6 +72,21 @@ pub(super) fn failure(failure: &Failure) {
     }
 }
 
+/// Columns of the window on stderr.
+pub(super) fn watched_width() -> usize {
+    let window = terminal_size::terminal_size_of(io::stderr());
+    window.map_or(USUAL_WIDTH, |(terminal_size::Width(columns), _)| {
+        usize::from(columns)
+    })
+}
+
+/// Takes back this many rows above the cursor on a watched stderr, and all below it (ECMA-48: CUU, ED).
+pub(super) fn take_back(rows: usize) {
+    if rows > 0 {
+        write!(io::stderr().lock(), "\x1b[{rows}A\x1b[J").ok();
+    }
+}
+
 /// Whether a person watches stderr.
 pub(super) fn is_watched() -> bool {
     io::stderr().is_terminal()

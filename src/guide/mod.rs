@@ -45,24 +45,3 @@ pub const PAGES: &[Page] = pages! {
 pub fn page(topic: &str) -> Option<&'static Page> {
     PAGES.iter().find(|page| page.topic == topic)
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_page_of_the_folder_is_in_the_list() {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/src/guide");
-        let files = std::fs::read_dir(folder).unwrap().flatten();
-        let mut pages: Vec<String> = files
-            .filter_map(|file| {
-                let name = file.file_name().into_string().unwrap();
-                name.strip_suffix(".md").map(str::to_owned)
-            })
-            .collect();
-        let mut listed: Vec<String> = PAGES.iter().map(|page| page.topic.to_owned()).collect();
-        pages.sort();
-        listed.sort();
-        assert_eq!(pages, listed);
-    }
-}

@@ -127,7 +127,14 @@ mod tests {
             are_instruments_set: false,
         };
         let all = text(&bench, 80);
-        insta::assert_snapshot!(all, @"");
+        insta::assert_snapshot!(all, @"
+        Build sheet: my pillar.toml. See where it should resonate:
+          sagtrace predict 'my pillar.toml'
+        2 sessions, the last 20260201T190000Z-glow-pillar. See how it went:
+          sagtrace compare 20260201T190000Z-glow-pillar
+        Plugged in: /dev/ttyUSB0. See whether an instrument answers:
+          sagtrace ports --identify
+        ");
         assert_eq!((nothing.lines().count(), all.lines().count()), (6, 6));
     }
 }

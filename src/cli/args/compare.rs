@@ -12,16 +12,16 @@ const JUDGE: &str = "What to judge by";
 
 /// One thing that explains the resonance.
 #[derive(Debug, Args)]
-pub(in crate::cli) struct FitArgs {
+pub(crate) struct FitArgs {
     /// One of: winding, earth, top, former
     ///
     /// Finds how much of one thing explains the resonance.
     /// If it is plausible, it is kept as good-day.toml in the session.
     #[arg(long = "fit", value_enum, value_name = "THING", hide_possible_values = false, help_heading = JUDGE, hide_possible_values = true)]
-    pub(in crate::cli) to: Option<FitTo>,
+    pub(crate) to: Option<FitTo>,
     /// Move a good-day.toml that is there aside
     #[arg(long, requires = "to", help_heading = JUDGE, hide_short_help = true)]
-    pub(in crate::cli) force: bool,
+    pub(crate) force: bool,
 }
 
 #[derive(Debug, Args)]
@@ -45,43 +45,43 @@ compared in its own earth state.")]
     clippy::struct_excessive_bools,
     reason = "each is a switch of its own on the command line"
 )]
-pub(in crate::cli) struct CompareArgs {
+pub(crate) struct CompareArgs {
     /// Session folder; or a build sheet, with another
     #[arg(value_name = "SESSION")]
-    pub(in crate::cli) session: PathBuf,
+    pub(crate) session: PathBuf,
     /// Another build sheet
     ///
     /// Says how each of its differences, alone, changes the start and the resonance.
     #[arg(value_name = "SHEET", conflicts_with_all = ["build", "good_day", "plots", "no_plots", "ppm", "strict", "to"])]
-    pub(in crate::cli) other: Option<PathBuf>,
+    pub(crate) other: Option<PathBuf>,
     /// Build sheet to use instead of the session's
     #[arg(short, long, value_name = "SHEET", help_heading = JUDGE)]
-    pub(in crate::cli) build: Option<PathBuf>,
+    pub(crate) build: Option<PathBuf>,
     /// A good day of this build, whose band is narrower
     #[arg(long, value_name = "FILE", help_heading = JUDGE, conflicts_with = "to")]
-    pub(in crate::cli) good_day: Option<PathBuf>,
+    pub(crate) good_day: Option<PathBuf>,
     #[command(flatten)]
-    pub(in crate::cli) fit: FitArgs,
+    pub(crate) fit: FitArgs,
     /// Folder for the plots
     ///
     /// [default: plots in the session folder]
     #[arg(long, value_name = "DIR")]
-    pub(in crate::cli) plots: Option<PathBuf>,
+    pub(crate) plots: Option<PathBuf>,
     /// Draw nothing
     #[arg(long, hide_short_help = true, conflicts_with = "plots")]
-    pub(in crate::cli) no_plots: bool,
+    pub(crate) no_plots: bool,
     /// Print the full account
     ///
     /// Every figure with its interval, every event, and the basis of each.
     #[arg(long)]
-    pub(in crate::cli) detail: bool,
+    pub(crate) detail: bool,
     /// Show deviations in parts per million instead of per cent
     #[arg(long, hide_short_help = true)]
-    pub(in crate::cli) ppm: bool,
+    pub(crate) ppm: bool,
     /// How the result is printed
     #[arg(long, value_enum, help_heading = PROGRAMS, hide_short_help = true, default_value = "text")]
-    pub(in crate::cli) format: Format,
+    pub(crate) format: Format,
     /// Exit with 1 when the coil does not resonate inside the model's band
     #[arg(long, help_heading = PROGRAMS, hide_short_help = true)]
-    pub(in crate::cli) strict: bool,
+    pub(crate) strict: bool,
 }

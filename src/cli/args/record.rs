@@ -14,18 +14,18 @@ use crate::recording::Address;
 
 /// The bytes that instruments send.
 #[derive(Debug, Args)]
-pub(in crate::cli) struct BytesArgs {
+pub(crate) struct BytesArgs {
     /// Prove the instrument; record nothing
     ///
     /// Prints each answer, how the profile reads it, how long it took, and each fault of the profile.
     #[arg(long, help_heading = WHICH, conflicts_with_all = ["out", "force", "keep_bytes", "replay_speed", "duration", "until_below", "show"])]
-    pub(in crate::cli) dry_run: bool,
+    pub(crate) dry_run: bool,
     /// Keep all bytes with their times in bytes/LABEL.log of the session, to be played again with @log:FILE
     #[arg(long, help_heading = FILES, hide_short_help = true)]
-    pub(in crate::cli) keep_bytes: bool,
+    pub(crate) keep_bytes: bool,
     /// Play byte logs at this multiple of their own speed, such as 1 or 10 [default: at once]
     #[arg(long, value_name = "FACTOR", help_heading = FILES, hide_short_help = true, value_parser = factor)]
-    pub(in crate::cli) replay_speed: Option<f64>,
+    pub(crate) replay_speed: Option<f64>,
 }
 
 const WHICH: &str = "Which instrument";
@@ -62,7 +62,7 @@ The stub is level with the top; come nearer by some centimetres until it counts.
     clippy::struct_excessive_bools,
     reason = "each is a switch of its own on the command line"
 )]
-pub(in crate::cli) struct RecordArgs {
+pub(crate) struct RecordArgs {
     /// Such as scpi-counter@serial:/dev/ttyUSB0
     ///
     /// An instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE. May be given more than once.
@@ -74,22 +74,22 @@ pub(in crate::cli) struct RecordArgs {
         help_heading = WHICH,
         hide_env = true
     )]
-    pub(in crate::cli) instruments: Vec<Address>,
+    pub(crate) instruments: Vec<Address>,
     /// "CH1 stub 30 cm; CH2 battery via x10"
     ///
     /// What each input sees, with its factor.
     #[arg(long, value_name = "TEXT", help_heading = WHICH)]
-    pub(in crate::cli) connected: Option<String>,
+    pub(crate) connected: Option<String>,
     /// Build sheet of the resonator under test
     ///
     /// - for stdin.
     #[arg(short, long, value_name = "SHEET", help_heading = FILES)]
-    pub(in crate::cli) build: Option<PathBuf>,
+    pub(crate) build: Option<PathBuf>,
     /// Folder of this session; must not exist
     ///
     /// [default: a new one, named by time and build]
     #[arg(short, long, value_name = "DIR", help_heading = FILES, hide_short_help = true)]
-    pub(in crate::cli) out: Option<PathBuf>,
+    pub(crate) out: Option<PathBuf>,
     /// Folder in which new sessions are made [default: the current folder]
     #[arg(
         long,
@@ -99,55 +99,55 @@ pub(in crate::cli) struct RecordArgs {
         hide_short_help = true,
         hide_env_values = true
     )]
-    pub(in crate::cli) sessions: Option<PathBuf>,
+    pub(crate) sessions: Option<PathBuf>,
     /// Move an existing folder aside instead of refusing it
     #[arg(long, help_heading = FILES, hide_short_help = true)]
-    pub(in crate::cli) force: bool,
+    pub(crate) force: bool,
     /// Time from one row to the next of instruments that are asked [default: as the profile says]
     #[arg(long, value_name = "TIME", help_heading = WHICH, hide_short_help = true, allow_hyphen_values = true, value_parser = seconds)]
-    pub(in crate::cli) every: Option<Duration>,
+    pub(crate) every: Option<Duration>,
     /// After this time, like 90s, 20min, 2h
     #[arg(long = "for", value_name = "TIME", help_heading = WHEN, allow_hyphen_values = true, value_parser = seconds)]
-    pub(in crate::cli) duration: Option<Duration>,
+    pub(crate) duration: Option<Duration>,
     /// Below this battery voltage, like 6.5V
     ///
     /// Ends when three good readings in a row are below it.
     #[arg(long, value_name = "VOLTS", help_heading = WHEN, value_parser = volts)]
-    pub(in crate::cli) until_below: Option<f64>,
+    pub(crate) until_below: Option<f64>,
     /// End when a lost instrument has not come back within this time [default: wait for ever]
     #[arg(long, value_name = "TIME", help_heading = WHEN, hide_short_help = true, allow_hyphen_values = true, value_parser = seconds)]
-    pub(in crate::cli) give_up_after: Option<Duration>,
+    pub(crate) give_up_after: Option<Duration>,
     /// A frequency that is not the coil's, like 2.1MHz or "2.1MHz 30kHz" with the distance allowed to either
     /// side [default: 1 %]; a reading there counts as no-signal; may be given more than once
     #[arg(long = "mask", value_name = "FREQUENCY", help_heading = WHICH, hide_short_help = true, value_parser = mask)]
-    pub(in crate::cli) masks: Vec<Mask>,
+    pub(crate) masks: Vec<Mask>,
     /// Wait while the disk is full and go on when there is room, with a row that says what is missing
     #[arg(long, help_heading = FILES, hide_short_help = true)]
-    pub(in crate::cli) wait_for_room: bool,
+    pub(crate) wait_for_room: bool,
     /// A note about this session
     #[arg(short, long, value_name = "TEXT", help_heading = FILES, hide_short_help = true)]
-    pub(in crate::cli) note: Option<String>,
+    pub(crate) note: Option<String>,
     /// How the circuit stands to earth [default: as the build sheet says]
     #[arg(long, value_enum, help_heading = WHICH, hide_short_help = true)]
-    pub(in crate::cli) earth: Option<Earth>,
+    pub(crate) earth: Option<Earth>,
     #[command(flatten)]
-    pub(in crate::cli) battery: BatteryInUse,
+    pub(crate) battery: BatteryInUse,
     /// The instrument is a virtual one: mark the data as invented
     #[arg(long, help_heading = WHICH, hide_short_help = true)]
-    pub(in crate::cli) simulated: bool,
+    pub(crate) simulated: bool,
     /// How many times faster than real the time of that virtual instrument runs
     #[arg(long, value_name = "FACTOR", help_heading = WHICH, hide_short_help = true, default_value_t = 1, requires = "simulated",
           value_parser = clap::value_parser!(u32).range(1..=1000))]
-    pub(in crate::cli) time_scale: u32,
+    pub(crate) time_scale: u32,
     #[command(flatten)]
-    pub(in crate::cli) bytes: BytesArgs,
+    pub(crate) bytes: BytesArgs,
     /// What to print on stdout
     #[arg(long, value_enum, help_heading = PROGRAMS, hide_short_help = true, default_value = "summary")]
-    pub(in crate::cli) show: Show,
+    pub(crate) show: Show,
     /// How the summary is printed
     #[arg(long, value_enum, help_heading = PROGRAMS, hide_short_help = true, default_value = "text")]
-    pub(in crate::cli) format: Format,
+    pub(crate) format: Format,
     /// No progress, no notes
     #[arg(short, long, help_heading = PROGRAMS, hide_short_help = true)]
-    pub(in crate::cli) quiet: bool,
+    pub(crate) quiet: bool,
 }

@@ -19,8 +19,41 @@ const PLAIN_EVERY: Duration = Duration::from_mins(1);
 #[derive(Debug)]
 enum Manner {
     Quiet,
-    Line(ProgressBar),
+    Line(Line),
     Plain(Deadline),
+}
+
+/// The line that is drawn again and again.
+#[derive(Debug)]
+struct Line {
+    bar: ProgressBar,
+    /// Columns that the last one took.
+    columns: usize,
+}
+
+impl Line {
+    fn new() -> Self {
+        let target = ProgressDrawTarget::stderr_with_hz(REDRAWS);
+        let style = ProgressStyle::with_template("{msg}");
+        let style = style.unwrap_or_else(|_| ProgressStyle::default_spinner());
+        Self {
+            bar: ProgressBar::with_draw_target(None, target).with_style(style),
+            columns: 0,
+        }
+    }
+
+    fn draw(&mut self, going: &Going) {
+        // The last column stays free: a terminal may break behind it.
+        let width = output::watched_width().saturating_sub(1);
+        if self.columns > width {
+            // A window that became narrower has broken the line; what stands above the last row is taken away.
+            let above = self.columns.saturating_sub(1) / (width + 1);
+            self.bar.suspend(|| output::take_back(above));
+        }
+        let text = plain::line(&going.line(width)).into_owned();
+        self.columns = text.chars().count();
+        self.bar.set_message(text);
+    }
 }
 
 /// Shows how the recording goes.
@@ -35,14 +68,7 @@ impl Progress {
         let manner = if quiet {
             Manner::Quiet
         } else if output::is_watched() {
-            let bar =
-                ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(REDRAWS));
-            Manner::Line(
-                bar.with_style(
-                    ProgressStyle::with_template("{msg}")
-                        .unwrap_or_else(|_| ProgressStyle::default_spinner()),
-                ),
-            )
+            Manner::Line(Line::new())
         } else {
             Manner::Plain(Deadline::after(PLAIN_EVERY))
         };
@@ -56,15 +82,12 @@ impl Progress {
     pub(super) fn push(&mut self, rows: &Chunk) {
         self.going.push(rows);
         match &mut self.manner {
-            Manner::Line(_) => {}
-            Manner::Plain(due) if due.is_over() => *due = Deadline::after(PLAIN_EVERY),
-            Manner::Plain(_) | Manner::Quiet => return,
-        }
-        let text = self.going.line();
-        match &self.manner {
-            Manner::Line(bar) => bar.set_message(plain::line(&text).into_owned()),
-            Manner::Plain(_) => output::note(&text),
-            Manner::Quiet => {}
+            Manner::Line(line) => line.draw(&self.going),
+            Manner::Plain(due) if due.is_over() => {
+                *due = Deadline::after(PLAIN_EVERY);
+                output::note(&self.going.line(usize::MAX));
+            }
+            Manner::Plain(_) | Manner::Quiet => {}
         }
     }
 
@@ -78,7 +101,7 @@ impl Progress {
         let text = plain::line(text);
         match &self.manner {
             Manner::Quiet => {}
-            Manner::Line(bar) => bar.suspend(|| output::note(&text)),
+            Manner::Line(line) => line.bar.suspend(|| output::note(&text)),
             Manner::Plain(_) => output::note(&text),
         }
     }
@@ -87,8 +110,8 @@ impl Progress {
 impl Drop for Progress {
     /// Takes the line away.
     fn drop(&mut self) {
-        if let Manner::Line(bar) = &self.manner {
-            bar.finish_and_clear();
+        if let Manner::Line(line) = &self.manner {
+            line.bar.finish_and_clear();
         }
     }
 }

@@ -56,6 +56,11 @@ fn widths(rows: &[Vec<String>], columns: usize, width: usize) -> Vec<usize> {
 fn broken(cell: &str, width: usize) -> Vec<String> {
     let mut out = String::new();
     filled(&mut out, width, 0, cell);
+    if out.lines().any(|line| line.chars().count() > width) {
+        // In so narrow a column numbers stand above their units.
+        out.clear();
+        filled(&mut out, width, 0, &cell.replace('\u{a0}', " "));
+    }
     out.lines().map(str::to_owned).collect()
 }
 

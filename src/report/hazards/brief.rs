@@ -25,7 +25,7 @@ pub(in crate::report) fn gravest(hazards: Option<&Hazards>) -> Option<String> {
 
 fn shown(hazards: Option<&Hazards>, is_shown: impl Fn(usize, &Hazard) -> bool) -> Vec<String> {
     let Some(hazards) = hazards else {
-        return vec![capital(Caution::NotComputed.words()) + "."];
+        return vec![Caution::NotComputed.words().to_owned()];
     };
     let mut out = Vec::new();
     let mut left_out = 0;

@@ -52,27 +52,66 @@ impl Going {
         self.left = words;
     }
 
-    /// Returns the line.
-    pub fn line(&self) -> String {
-        let mut parts = vec![clock_face(self.elapsed_s), format!("{} rows", self.rows)];
+    /// Returns the line. One that is wider than `width` loses what is least needed first, and never the time left.
+    pub fn line(&self, width: usize) -> String {
+        let mut parts = self.parts();
+        let wide = |parts: &[(Need, String)]| -> usize {
+            let each = parts.iter().map(|(_, words)| words.chars().count());
+            each.sum::<usize>() + GAP.len() * parts.len().saturating_sub(1)
+        };
+        while wide(&parts) > width {
+            let droppable = parts
+                .iter()
+                .enumerate()
+                .filter(|(_, (need, _))| *need < Need::Left);
+            // Of those alike the last goes first.
+            match droppable.min_by_key(|(index, (need, _))| (*need, std::cmp::Reverse(*index))) {
+                Some((least, _)) if parts.len() > 1 => drop(parts.remove(least)),
+                _ => break,
+            }
+        }
+        let words: Vec<String> = parts.into_iter().map(|(_, words)| words).collect();
+        words.join(GAP)
+    }
+
+    fn parts(&self) -> Vec<(Need, String)> {
+        let mut parts = vec![
+            (Need::Clock, clock_face(self.elapsed_s)),
+            (Need::Rows, format!("{} rows", self.rows)),
+        ];
         for channel in Channel::ALL {
-            let digits = if channel == Channel::FrequencyHz {
-                7
-            } else {
-                4
+            let (digits, need) = match channel {
+                Channel::FrequencyHz => (7, Need::Reading),
+                Channel::BatteryV => (4, Need::Reading),
+                _ => (4, Need::OtherReading),
             };
-            let shown = |value| units::rounded(value, channel.unit(), digits);
+            let shown = |value| (need, units::rounded(value, channel.unit(), digits));
             parts.extend(self.values.get(channel).map(shown));
         }
-        parts.extend((!self.left.is_empty()).then(|| self.left.clone()));
+        parts.extend((!self.left.is_empty()).then(|| (Need::Left, self.left.clone())));
         let states = self.states.iter();
         let odd = states.filter(|(_, status)| **status != Status::Ok);
-        parts.extend(odd.map(|(source, status)| format!("{source}: {status}")));
+        parts.extend(odd.map(|(source, status)| (Need::State, format!("{source}: {status}"))));
         for (count, word) in [(self.suspect, "suspect"), (self.stale, "stale")] {
-            parts.extend((count > 0).then(|| format!("{count} {word}")));
+            parts.extend((count > 0).then(|| (Need::Doubts, format!("{count} {word}"))));
         }
-        parts.join("  ")
+        parts
     }
+}
+
+/// Between parts of the line.
+const GAP: &str = "  ";
+
+/// How much a part of the line is needed, the least first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Need {
+    Rows,
+    Doubts,
+    OtherReading,
+    Clock,
+    State,
+    Reading,
+    Left,
 }
 
 /// Elapsed time as `h:mm:ss`.
@@ -101,14 +140,29 @@ mod tests {
             states,
             ..Going::default()
         };
-        insta::assert_snapshot!(going.line(),
+        insta::assert_snapshot!(going.line(100),
             @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent");
         (going.suspect, going.stale) = (2, 15);
-        insta::assert_snapshot!(going.line(),
+        insta::assert_snapshot!(going.line(100),
             @"1:02:31  731 rows  6.231234 MHz  8.912 V  meter: silent  2 suspect  15 stale");
         (going.suspect, going.stale) = (0, 0);
         going.left("12 to 19 min left, middle 15 min".to_owned());
-        insta::assert_snapshot!(going.line(),
+        insta::assert_snapshot!(going.line(100),
             @"1:02:31  731 rows  6.231234 MHz  8.912 V  12 to 19 min left, middle 15 min  meter: silent");
+        going.stale = 15;
+        for (width, line) in [
+            (
+                80,
+                "1:02:31  6.231234 MHz  8.912 V  12 to 19 min left, middle 15 min  meter: silent",
+            ),
+            (
+                60,
+                "6.231234 MHz  8.912 V  12 to 19 min left, middle 15 min",
+            ),
+            (40, "12 to 19 min left, middle 15 min"),
+            (10, "12 to 19 min left, middle 15 min"),
+        ] {
+            assert_eq!(going.line(width), line);
+        }
     }
 }

@@ -1,8 +1,8 @@
 //! The field around a coil, and what a pick-up in it sees, asked for behind `predict`.
 
-use super::args::FieldArgs;
-use super::exit::{Failure, USAGE};
 use crate::circuit::outlook::Outlook;
+use crate::cli::args::FieldArgs;
+use crate::cli::exit::{Failure, USAGE};
 use crate::coil::field::{Around, TopVoltage};
 use crate::coil::pickup::{Input, Signal};
 use crate::coil::prediction::Prediction;

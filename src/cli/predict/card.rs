@@ -2,9 +2,9 @@
 
 use std::path::Path;
 
-use super::exit::{CANNOT_WRITE, Failure, Outcome};
-use super::{output, pictures};
 use crate::circuit::outlook::Outlook;
+use crate::cli::exit::{CANNOT_WRITE, Failure, Outcome};
+use crate::cli::{output, pictures};
 use crate::coil::prediction::Prediction;
 use crate::plot;
 use crate::report::card::{Card, drawing, text};

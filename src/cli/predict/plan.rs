@@ -1,14 +1,14 @@
 //! `predict --evening`: whether one charge covers an evening.
 
-use super::args::{Format, PlanArgs, PredictArgs};
-use super::exit::{Failure, Outcome, USAGE};
-use super::settings::Settings;
-use super::{battery, output};
 use crate::battery::charge::Load;
 use crate::battery::evening::Evening;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::Logbook;
 use crate::battery::plan::{OfSheet, Plan, Supply};
+use crate::cli::args::{Format, PlanArgs, PredictArgs};
+use crate::cli::exit::{Failure, Outcome, USAGE};
+use crate::cli::settings::Settings;
+use crate::cli::{battery, output};
 use crate::logbook::{Loading, Rule};
 use crate::report::battery::plan::{
     self as battery_plan, Evenings, predicted_notes, stops_otherwise,

@@ -1,14 +1,18 @@
 //! `predict`: what the build should do.
 
+mod card;
+mod field;
+mod plan;
+
 use std::path::Path;
 
-use super::args::{Earth, Format, Parts, PredictArgs};
-use super::exit::{Failure, Outcome, USAGE};
-use super::outlook::outlook;
-use super::settings::Settings;
-use super::{card, field, output, pictures, plan, sheet};
 use crate::circuit::netlist::{self, Watch};
 use crate::circuit::practice::Spread;
+use crate::cli::args::{Earth, Format, Parts, PredictArgs};
+use crate::cli::exit::{Failure, Outcome, USAGE};
+use crate::cli::outlook::outlook;
+use crate::cli::settings::Settings;
+use crate::cli::{output, pictures, sheet};
 use crate::coil::prediction::Prediction;
 use crate::coil::surroundings::EarthState;
 use crate::coil::wanted::wanted;
