@@ -11,6 +11,7 @@ mod digits;
 pub mod form;
 pub mod guide;
 pub mod hazards;
+pub mod interview;
 pub mod layout;
 pub mod ports;
 pub mod predict;

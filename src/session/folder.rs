@@ -20,8 +20,8 @@ pub struct Contents {
 /// memory), and `.rescued-TIME` or `.mended.part` may come behind it; chosen.
 const LONGEST_SLUG: usize = 160;
 
-/// The name of a new session's folder: UTC time and build, of a very long one the beginning.
-pub fn folder_name(wall_ms: i64, build: &str) -> String {
+/// Returns a build's name as part of a file's name, of a very long one the beginning; empty where no letter can stand in it.
+pub fn slug(build: &str) -> String {
     let mut slug = String::new();
     for c in build.chars() {
         if slug.len() + 4 > LONGEST_SLUG {
@@ -33,7 +33,12 @@ pub fn folder_name(wall_ms: i64, build: &str) -> String {
             slug.push('-');
         }
     }
-    let slug = slug.trim_end_matches('-');
+    slug.trim_end_matches('-').to_owned()
+}
+
+/// The name of a new session's folder: UTC time and build.
+pub fn folder_name(wall_ms: i64, build: &str) -> String {
+    let slug = slug(build);
     if slug.is_empty() {
         folder_time(wall_ms)
     } else {

@@ -36,7 +36,7 @@ mod writer;
 pub use check::{Checked, Finding, check, mend};
 pub use connection::{Clause, Connection, ConnectionError};
 pub use error::{Fate, SessionError};
-pub use folder::{Contents, folder_name, move_aside, prepare_folder, replace_file, unused};
+pub use folder::{Contents, folder_name, move_aside, prepare_folder, replace_file, slug, unused};
 pub use forecast::{ForecastWriter, Foretold};
 pub use meta::{ClockRate, InstrumentMeta, LinkMeta, Meta, SCHEMA, State};
 pub use opened::{MarkRow, Session};

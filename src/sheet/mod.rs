@@ -8,6 +8,7 @@ mod assumed;
 pub mod differences;
 pub mod drive;
 pub mod good_day;
+pub mod interview;
 pub mod known;
 mod power;
 mod primary;

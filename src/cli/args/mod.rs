@@ -281,7 +281,7 @@ pub(super) struct CheckArgs {
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  sagtrace sheet template > glow-pillar.toml
+  sagtrace sheet new
   sagtrace sheet check glow-pillar.toml
   sagtrace sheet template | sagtrace sheet check -")]
 pub(super) struct SheetArgs {
@@ -291,6 +291,12 @@ pub(super) struct SheetArgs {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum SheetAction {
+    /// Ask for a build in plain words and write its sheet
+    New {
+        /// File to write, which must not exist yet; without it the build's name as a file name
+        #[arg(value_name = "FILE")]
+        file: Option<PathBuf>,
+    },
     /// Print a commented sheet to fill in
     Template,
     /// List every fault of a sheet

@@ -2,6 +2,7 @@
 
 use std::io::BufRead;
 
+use super::super::asked::{Line, Lines, MANNERS};
 use super::super::output;
 use super::kept::Growing;
 use crate::diagnosis::advice::runs_in;
@@ -22,9 +23,6 @@ const MOST_QUESTIONS: usize = 5;
 /// A cause more probable than this is reported without a further question (chosen).
 const SURE: f64 = 0.95;
 
-/// How each question may be answered.
-const HOW_TO_ANSWER: &str = "A few questions; Enter alone for what you don't know, ? explains, back returns to the question before, quit ends. \
-     Hands off the coil while it is on.";
 /// Why it is asked whether the build ever ran.
 const WHY_HISTORY: &str = "A build that ran has its coil and its legs the right way round: then a joint, a part or the battery is looked for.";
 
@@ -34,14 +32,6 @@ const VOLTS_AND_AMPERES: [CheckId; 3] = [
     CheckId::BatteryLoaded,
     CheckId::Current,
 ];
-
-/// What came in answer to a question.
-enum Line {
-    Text(String),
-    Back,
-    /// Nobody answers any more.
-    Over,
-}
 
 /// How things stood before a question.
 #[derive(Clone)]
@@ -57,7 +47,7 @@ pub(super) struct Bench<'a, R> {
     library: Growing,
     has_led: bool,
     priors: &'a Priors,
-    input: R,
+    lines: Lines<R>,
     /// Checks that were asked for: one that is left unknown is not asked again.
     asked: Vec<CheckId>,
     /// How the circuit stands now, as far as it was changed for a check.
@@ -77,7 +67,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
             library,
             has_led,
             priors,
-            input,
+            lines: Lines::new(input),
             asked: Vec::new(),
             stands: Situation::AsFound,
             is_off: false,
@@ -94,7 +84,8 @@ impl<'a, R: BufRead> Bench<'a, R> {
 
     /// Asks before the first answer.
     pub(super) fn ask(&mut self, evidence: &mut Evidence) {
-        output::note(&broken(0, HOW_TO_ANSWER));
+        let manners = format!("A few questions; {MANNERS} Hands off the coil while it is on.");
+        output::note(&broken(0, &manners));
         self.warn(evidence);
         while self.before.len() < MOST_QUESTIONS && !self.is_over {
             self.went_back = false;
@@ -317,32 +308,12 @@ impl<'a, R: BufRead> Bench<'a, R> {
 
     /// A line that answers a question; `?` is answered with why it is asked. `None` where somebody goes back or nobody answers.
     fn answered(&mut self, why: &str) -> Option<String> {
-        loop {
-            match self.line() {
-                Line::Text(line) if line == "?" => output::note(&broken(0, why)),
-                Line::Text(line) => return Some(line),
-                Line::Back => {
-                    self.went_back = true;
-                    return None;
-                }
-                Line::Over => {
-                    self.is_over = true;
-                    return None;
-                }
-            }
+        match self.lines.answer(why) {
+            Line::Text(line) => return Some(line),
+            Line::Back => self.went_back = true,
+            Line::Over => self.is_over = true,
         }
-    }
-
-    fn line(&mut self) -> Line {
-        let mut line = String::new();
-        match self.input.read_line(&mut line) {
-            Ok(read) if read > 0 => match line.trim() {
-                "back" => Line::Back,
-                "quit" => Line::Over,
-                line => Line::Text(line.to_owned()),
-            },
-            _ => Line::Over,
-        }
+        None
     }
 }
 

@@ -344,7 +344,7 @@ fn next(of: Of<'_>, compared: &Compared) -> (&'static str, String) {
     let Some(model) = &comparison.model else {
         return (
             "to describe the build",
-            "sagtrace sheet template > build.toml".to_owned(),
+            "sagtrace sheet new build.toml".to_owned(),
         );
     };
     let instrument = of.meta.instruments.first();

@@ -81,7 +81,7 @@ fn a_fall_within_the_scatter_is_none_and_a_few_minutes_have_no_trend() {
     Over 5.0 min it stayed within 75 Hz while the battery went from 8.98 V to
     8.02 V.
     No data are missing, and no reading is in doubt.
-    next, to describe the build: sagtrace sheet template > build.toml
+    next, to describe the build: sagtrace sheet new build.toml
     more: sagtrace compare out --detail
     ");
 }

@@ -60,7 +60,8 @@ pub fn answer(
     short.printed(width)
 }
 
-fn resonates(sheet: &Sheet, prediction: &Prediction) -> String {
+/// Where a build resonates, in a sentence.
+pub(in crate::report) fn resonates(sheet: &Sheet, prediction: &Prediction) -> String {
     let found = &prediction.resonance;
     let (name, earth) = (&sheet.name, sheet.earth.name());
     if prediction.band == BandBasis::NoneGiven {

@@ -1,4 +1,6 @@
-//! `sheet`: a template to fill in, and every fault of a filled one.
+//! `sheet`: an interview that writes one, a template to fill in, and every fault of a filled one.
+
+mod new;
 
 use std::io::ErrorKind;
 use std::path::Path;
@@ -12,6 +14,7 @@ use crate::sheet::{self, Sheet};
 
 pub(super) fn run(action: &SheetAction) -> Result<Outcome, Failure> {
     match action {
+        SheetAction::New { file } => return new::run(file.as_deref()),
         SheetAction::Template => output::result(sheet::template())?,
         SheetAction::Check { sheet } => {
             let place = origin(sheet);
