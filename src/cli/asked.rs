@@ -3,7 +3,7 @@
 use std::io::BufRead;
 
 use super::output;
-use crate::report::layout::broken;
+use crate::report::layout::fitted;
 
 /// How each question may be answered.
 pub(super) const MANNERS: &str = "Enter alone for what you don't know, ? explains, back returns to the question before, quit ends.";
@@ -29,7 +29,7 @@ impl<R: BufRead> Lines<R> {
     pub(super) fn answer(&mut self, why: &str) -> Line {
         loop {
             match self.line() {
-                Line::Text(line) if line == "?" => output::note(&broken(0, why)),
+                Line::Text(line) if line == "?" => output::note(&fitted(output::width(), why)),
                 line => return line,
             }
         }

@@ -37,6 +37,14 @@ pub fn broken(indent: usize, words: &str) -> String {
     out
 }
 
+/// Words broken at spaces so that they fit into `width`, numbers with their units kept whole; the last line without its end.
+pub fn fitted(width: usize, words: &str) -> String {
+    let mut out = String::new();
+    filled(&mut out, width, 0, &numbers_kept(words));
+    out.pop();
+    out
+}
+
 /// Words broken at spaces, each line set in by `indent`.
 pub(super) fn wrapped(out: &mut String, indent: usize, words: &str) {
     filled(out, WIDTH, indent, words);

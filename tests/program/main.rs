@@ -16,6 +16,7 @@ mod check;
 mod field;
 mod good_day;
 mod help;
+mod interview;
 #[cfg(target_os = "linux")]
 mod odd_files;
 #[cfg(unix)]

@@ -9,15 +9,22 @@ use crate::cli::exit::{CANNOT_WRITE, Failure, Outcome, USAGE};
 use crate::cli::output;
 use crate::plain::Shown as _;
 use crate::report::interview::{answer, picture, prompt};
-use crate::report::layout::broken;
+use crate::report::layout::fitted;
 use crate::session::slug;
 use crate::sheet::interview::Interview;
 
 const ABOUT: &str = "Questions about one build, for a coil on a straight former. A cone or a flat spiral begins with: sagtrace sheet template";
 
 pub(super) fn run(file: Option<&Path>) -> Result<Outcome, Failure> {
-    output::note(&broken(0, ABOUT));
-    output::note(&broken(0, MANNERS));
+    if file == Some(Path::new("-")) {
+        return Err(Failure::new(
+            USAGE,
+            "the sheet can't be written to -: expected a file",
+        ));
+    }
+    let say = |words: &str| output::note(&fitted(output::width(), words));
+    say(ABOUT);
+    say(MANNERS);
     let mut lines = Lines::new(io::stdin().lock());
     let mut interview = Interview::default();
     let path = loop {
@@ -56,14 +63,15 @@ fn ask<R: BufRead>(interview: &mut Interview, lines: &mut Lines<R>) -> bool {
             "\n{}",
             prompt(interview, question, output::width())
         ));
-        match lines.answer(question.explains) {
-            Line::Over => return false,
-            Line::Back if interview.back() => {}
-            Line::Back => output::note("This is the first question."),
-            Line::Text(line) => {
-                if let Err(why) = interview.take(&line) {
-                    output::note(&broken(0, &why.to_string()));
-                }
+        loop {
+            match lines.answer(question.explains) {
+                Line::Over => return false,
+                Line::Back if interview.back() => break,
+                Line::Back => output::note("This is the first question."),
+                Line::Text(line) => match interview.take(&line) {
+                    Ok(()) => break,
+                    Err(why) => output::note(&fitted(output::width(), &why.to_string())),
+                },
             }
         }
         let seen = picture(interview);

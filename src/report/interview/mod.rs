@@ -6,7 +6,7 @@ use std::path::Path;
 
 use crate::coil::predict::PredictError;
 use crate::coil::prediction::Prediction;
-use crate::report::layout::{filled, shell_word};
+use crate::report::layout::{filled, fitted, shell_word};
 use crate::report::predict::answer::resonates;
 use crate::report::short::Short;
 use crate::sheet::Sheet;
@@ -19,8 +19,7 @@ const MOST_LETTERS: usize = 480;
 
 /// A question as it is asked.
 pub fn prompt(interview: &Interview, question: &Question, width: usize) -> String {
-    let mut out = String::new();
-    filled(&mut out, width, 0, question.asks);
+    let mut out = fitted(width, question.asks) + "\n";
     if let Form::Choice(choices) = question.form {
         for (at, choice) in choices.iter().enumerate() {
             let row = format!("{:2}  {}", at + 1, choice.label);

@@ -145,12 +145,12 @@ impl Primary {
         let length_m = interview
             .sheet()
             .map_or(f64::INFINITY, |sheet| sheet.winding_length_m());
-        let up = metres("primary.position").map_or(0.0, |above_m| above_m / length_m * ROWS as f64);
-        // The picture has room beside the winding alone; the label says how far above it or below it is.
-        let lowest = (0..=ROWS - PRIMARY_ROWS)
-            .rev()
-            .nth(up.round() as usize)
-            .unwrap_or(0);
+        // The picture has room beside the winding alone; the label says how far above it or below it the primary is.
+        let top = ROWS - PRIMARY_ROWS;
+        let row_m = length_m / ROWS as f64;
+        let above_m = metres("primary.position").unwrap_or(0.0);
+        let reaches = |row: &usize| (top - row) as f64 * row_m + row_m / 2.0 > above_m;
+        let lowest = (0..=top).rev().find(reaches).unwrap_or(0);
         let wire = interview.said("primary.wire");
         let wire = wire.map_or_else(String::new, |wire| format!(" of {wire}"));
         let mut labels = vec![format!("primary: {turns} turns{wire}")];

@@ -1,5 +1,8 @@
 //! Fills the template of a sheet, line by line, so that its keys and comments stand in one place.
 
+use std::borrow::Cow;
+use std::fmt::Write as _;
+
 /// Keys of the template that stay as they are.
 const KEPT: [&str; 2] = ["schema", "coil.shape"];
 
@@ -84,7 +87,7 @@ fn table(line: &str) -> Option<&str> {
     rest.strip_prefix('[')?.strip_suffix(']')
 }
 
-fn full<'t>(table: &str, key: &'t str) -> std::borrow::Cow<'t, str> {
+fn full<'t>(table: &str, key: &'t str) -> Cow<'t, str> {
     if table.is_empty() {
         key.into()
     } else {
@@ -115,7 +118,7 @@ pub(super) fn fill(template: &str, filled: &[Filled]) -> String {
             };
             let is_live = !text.starts_with('#') || filled.iter().any(is_used);
             let mark = if is_live { "" } else { "# " };
-            out.push_str(&format!("{mark}[{name}]\n"));
+            writeln!(out, "{mark}[{name}]").ok();
             continue;
         }
         let row = Line::parse(text).map(|line| {

@@ -4,6 +4,7 @@
 
 mod assumed;
 mod fill;
+mod question;
 mod questions;
 
 use std::fmt;
@@ -15,7 +16,8 @@ use crate::units::{self, Unit};
 
 use super::{Sheet, parse, template};
 use fill::{Filled, State};
-pub use questions::{Choice, Form, QUESTIONS, Question, Unknown};
+pub use question::{Choice, Form, Question, Unknown};
+pub use questions::QUESTIONS;
 
 /// How far a primary of unknown diameter is assumed to be from the secondary, all round, in metres; chosen.
 const CLEAR_M: f64 = 1e-3;
@@ -33,13 +35,13 @@ impl fmt::Display for Refused {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Needed(why) => write!(f, "This one is needed. {why}"),
-            Self::Wrong(why) => f.write_str(why),
+            Self::Wrong(why) => write!(f, "Not taken: {why}."),
         }
     }
 }
 
 /// The questions that were answered so far, in the order of the table.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Interview {
     /// Each with its value; `None` where it is not known.
     answers: Vec<(&'static Question, Option<String>)>,
@@ -229,14 +231,13 @@ impl Interview {
         let of = QUESTIONS.iter().find(|one| one.key == fault.key);
         let of = of.map_or_else(String::new, |other| format!("{}: ", other.name));
         let of = if is_own { String::new() } else { of };
-        // The line itself still stands above.
-        let found = format!("{}, ", fault.found);
-        let found = if found.starts_with("found ") {
-            ""
+        // The line itself still stands above; a quantity's fault says all there is to say.
+        let says = if fault.found.starts_with('"') {
+            &fault.found
         } else {
-            &found
+            &fault.allowed
         };
-        Some(format!("{of}{found}{}", fault.allowed))
+        Some(format!("{of}{says}"))
     }
 }
 

@@ -1,62 +1,6 @@
 //! The questions, in the order in which they are asked.
 
-/// One question about a build.
-#[derive(Debug, PartialEq)]
-pub struct Question {
-    /// The key of the sheet that it fills; one under `counted` is a step on the way to others.
-    pub key: &'static str,
-    /// The part of the build that it belongs to.
-    pub part: &'static str,
-    /// What it asks for, as a noun.
-    pub name: &'static str,
-    /// The question.
-    pub asks: &'static str,
-    /// How to find the answer.
-    pub explains: &'static str,
-    /// The form of its answer.
-    pub form: Form,
-    /// What stands in for an answer that nobody knows.
-    pub unknown: Unknown,
-    /// It is only asked where this key was answered with one of these words.
-    pub only_if: Option<(&'static str, &'static [&'static str])>,
-}
-
-/// The form of an answer.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Form {
-    /// A text, or a quantity with its unit.
-    Text,
-    /// A plain number.
-    Number,
-    /// One of several.
-    Choice(&'static [Choice]),
-}
-
-/// One of several answers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Choice {
-    /// The sheet's word; nothing where the sheet then has no such key.
-    pub word: &'static str,
-    /// Another word that may be typed.
-    pub also: &'static str,
-    /// What it is.
-    pub label: &'static str,
-}
-
-/// What stands in for an answer that nobody knows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Unknown {
-    /// Nothing can: why it is needed.
-    Needed(&'static str),
-    /// The value of the sheet to fill in.
-    Usual,
-    /// The first choice.
-    First,
-    /// A primary that is wound clear of the secondary.
-    Clear,
-    /// The key is left out, and this is assumed.
-    LeftOut(&'static str),
-}
+use super::question::{Choice, Form, Question, Unknown};
 
 const BUILD: &str = "The build";
 const SECONDARY: &str = "The secondary, the long winding of thin wire";
@@ -276,7 +220,7 @@ pub const QUESTIONS: &[Question] = &[
         key: "circuit.transistor",
         part: CIRCUIT,
         name: "the transistor's case",
-        asks: "Which case has the transistor?",
+        asks: "Which case does the transistor have?",
         explains: "The case shows how large its currents may be, and how fast it is. The sheet can take more, such as its gain, later.",
         form: Form::Choice(&[
             choice(
@@ -374,7 +318,7 @@ pub const QUESTIONS: &[Question] = &[
         key: "top.shape",
         part: TOP,
         name: "the top's shape",
-        asks: "What metal sits on the secondary's top?",
+        asks: "Which piece of metal sits on the secondary's top?",
         explains: "A ball, plate or ring of metal joined to the upper end of the wire. It lowers the frequency.",
         form: Form::Choice(&[
             choice("", "nothing", "nothing"),
@@ -466,7 +410,7 @@ pub const QUESTIONS: &[Question] = &[
         key: "usual.hand",
         part: PLACE,
         name: "a hand or lamp above",
-        asks: "Is a hand or a lamp usually above the top? How far above the winding, such as 80 mm",
+        asks: "How far above the winding is a hand or a lamp usually? Such as 80 mm",
         explains: "A lamp that is held over the coil lowers the frequency. Leave it out if it is only there now and then.",
         form: Form::Text,
         unknown: Unknown::LeftOut("no hand and no lamp"),

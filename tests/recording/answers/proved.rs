@@ -137,7 +137,7 @@ fn what_is_missing_is_told_with_what_to_do() {
     error: cannot read the byte log gone.log: No such file or directory (os error 2)
     hint: record --keep-bytes makes byte logs, as bytes/LABEL.log in the session folder
     error: cannot read gone.toml: No such file or directory (os error 2)
-    hint: begin one with: sagtrace sheet template > my-pillar.toml
+    hint: begin one with: sagtrace sheet new
     error: gone.log is a byte log, not an instrument
     hint: leave --dry-run out to play it
     "#);
