@@ -157,9 +157,12 @@ impl Primary {
         let inside = interview
             .said("primary.former_diameter")
             .map(|said| format!("{said} inside"));
-        let above = interview
-            .said("primary.position")
-            .map(|said| format!("{said} above the foot"));
+        let above = interview.said("primary.position").map(|said| {
+            let below = said
+                .strip_prefix('-')
+                .map(|far| format!("{far} below the foot"));
+            below.unwrap_or_else(|| format!("{said} above the foot"))
+        });
         let place: Vec<String> = inside.into_iter().chain(above).collect();
         labels.push(place.join(", "));
         Some(Self {

@@ -56,7 +56,7 @@ fn the_picture_grows_with_the_answers_and_stays_small() {
 fn a_primary_inside_the_secondary_is_drawn_there() {
     let mut inside = Interview::default();
     for line in [
-        "", "40 mm", "", "0.2 mm", "", "300", "", "3", "30 mm", "1 mm",
+        "", "40 mm", "", "0.2 mm", "", "300", "", "3", "30 mm", "1 mm", "", "-5 mm",
     ] {
         inside.take(line).unwrap();
     }

@@ -237,7 +237,12 @@ impl Interview {
         } else {
             &fault.allowed
         };
-        Some(format!("{of}{says}"))
+        // A person who is asked knows no keys.
+        let mut words = format!("{of}{says}");
+        for one in QUESTIONS.iter().filter(|one| one.key.contains('.')) {
+            words = words.replace(one.key, one.name);
+        }
+        Some(words)
     }
 }
 

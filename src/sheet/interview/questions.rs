@@ -362,7 +362,7 @@ pub const QUESTIONS: &[Question] = &[
     Question {
         key: "usual.earth",
         part: PLACE,
-        name: "the earth",
+        name: "the joint to earth",
         asks: "How is the circuit joined to earth when it runs?",
         explains: "A hand, an instrument or an earth wire at the circuit moves the frequency. predict --earth tries the others.",
         form: Form::Choice(&[
@@ -413,7 +413,7 @@ pub const QUESTIONS: &[Question] = &[
         asks: "How far above the winding is a hand or a lamp usually? Such as 80 mm",
         explains: "A lamp that is held over the coil lowers the frequency. Leave it out if it is only there now and then.",
         form: Form::Text,
-        unknown: Unknown::LeftOut("no hand and no lamp"),
+        unknown: Unknown::LeftOut("none"),
         only_if: None,
     },
 ];

@@ -1,4 +1,6 @@
 use super::*;
+use crate::battery::kind::Kind;
+use crate::circuit::parts::TransistorClass;
 use crate::coil::predict::predict;
 
 /// What must be answered, so that nothing is invented.
@@ -165,6 +167,15 @@ fn every_question_has_a_line_of_the_template_and_every_choice_is_a_word_of_the_s
                 );
             }
         }
+    }
+}
+
+#[test]
+fn every_kind_of_battery_and_transistor_can_be_chosen() {
+    let kinds = Kind::WORDS.map(|(word, _)| ("battery.kind", word));
+    let classes = TransistorClass::WORDS.map(|(word, _)| ("circuit.transistor", word));
+    for (key, word) in kinds.into_iter().chain(classes) {
+        answered_until(key, &[]).take(word).unwrap();
     }
 }
 
