@@ -27,17 +27,20 @@ pub(super) fn run(file: Option<&Path>) -> Result<Outcome, Failure> {
     say(MANNERS);
     let mut lines = Lines::new(io::stdin().lock());
     let mut interview = Interview::default();
-    let path = loop {
+    let (sheet, path) = loop {
         if !ask(&mut interview, &mut lines) {
             output::note("Nothing was written.");
             return Ok(Outcome::DONE);
         }
+        // Each answer was judged, so there are none; a faulty sheet is never written.
+        let sheet = interview
+            .sheet()
+            .map_err(|faults| Failure::new(USAGE, format!("the answers have faults:\n{faults}")))?;
         match write(&interview, file, &mut lines)? {
-            Some(path) => break path,
+            Some(path) => break (sheet, path),
             None => interview.back(),
         };
     };
-    let sheet = super::parse(&interview.text(), &path.shown())?;
     let prediction = sheet.prediction();
     let text = answer(
         &interview,
