@@ -1,6 +1,7 @@
 //! The command line: parses, resolves settings once, calls, and maps to an exit code.
 
 mod args;
+mod asked;
 mod at_hand;
 mod battery;
 
