@@ -72,7 +72,8 @@ fn more(command: &str, left_out: usize, width: usize) -> [String; 2] {
         1 => "more (1 finding left out here):".to_owned(),
         count => format!("more ({count} findings left out here):"),
     };
-    let is_wide = command.chars().count() + 2 > width && command.ends_with(" --detail");
+    let is_wide =
+        "more: ".len() + command.chars().count() > width && command.ends_with(" --detail");
     let command = if is_wide {
         "the same command with --detail"
     } else {

@@ -35,9 +35,10 @@ pub fn answer(all: &Evenings<'_>, commands: &Commands, width: usize) -> String {
             may.join(", ")
         ));
     }
-    second.extend(others(all));
-    second.push(how_sure(all));
     short.say(second.join(" "));
+    let mut third = others(all);
+    third.push(how_sure(all));
+    short.say(third.join(" "));
     if !all.by_cost().is_empty() {
         short.say(format!("Cheapest run first: {}.", costs(all).join(", ")));
     }
