@@ -9,7 +9,7 @@ use super::settings::Settings;
 use crate::input;
 use crate::instrument::Catalogue;
 use crate::plain::Shown as _;
-use crate::recording::{Address, Place, identify};
+use crate::recording::{Address, Found, Place, identify};
 use crate::report::at_hand::{AtHand, text};
 use crate::report::layout::shell_word;
 use crate::transport::usb_names;
@@ -108,7 +108,7 @@ pub(super) fn one_instrument(catalogue: &Catalogue) -> Result<Address, Failure> 
 /// The instrument on a port, by the first profile that it proves.
 fn answering(port: &str, catalogue: &Catalogue) -> Option<Address> {
     let found = identify(port, catalogue).ok()?;
-    let proved = found.into_iter().find(|one| one.is_proved())?;
+    let proved = found.into_iter().find(Found::is_proved)?;
     Some(Address {
         label: proved.profile.clone(),
         profile: proved.profile,

@@ -30,7 +30,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     }
     let repaired = copy.as_deref().map(|copy| (copy, unmended.as_slice()));
     let text = match args.format {
-        Format::Text if args.detail => report::check::text(&checked, repaired),
+        Format::Text if args.detail => output::account(report::check::text(&checked, repaired)),
         Format::Text => {
             report::check::answer::answer(&args.session, &checked, repaired, output::width())
         }

@@ -57,7 +57,9 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     // A sheet that was named is the person's own choice.
     let is_sheet_changed = args.build.is_none() && session.build_sheet_changed();
     output::result(&match args.format {
-        Format::Text if args.detail => told::text(&session, is_sheet_changed, &compared, found),
+        Format::Text if args.detail => {
+            output::account(told::text(&session, is_sheet_changed, &compared, found))
+        }
         Format::Text => {
             let of = Of {
                 meta: &session.meta,
@@ -103,7 +105,9 @@ fn two_sheets(args: &CompareArgs, other: &Path) -> Result<Outcome, Failure> {
     let (theirs, _) = sheet::read(other)?;
     let walk = Walk::of(&mine, &theirs);
     output::result(&match args.format {
-        Format::Text if args.detail => sheets::text(&mine.name, &theirs.name, &walk),
+        Format::Text if args.detail => {
+            output::account(sheets::text(&mine.name, &theirs.name, &walk))
+        }
         Format::Text => sheets::answer::answer(
             (&mine.name, &args.session),
             (&theirs.name, other),

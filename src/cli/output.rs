@@ -8,6 +8,7 @@ use std::io::{self, IsTerminal as _, Write as _};
 use super::exit::{CANNOT_WRITE, Failure};
 use crate::plain;
 use crate::report::form::Form;
+use crate::report::layout::refilled;
 
 /// Columns where the window's width is not known.
 const USUAL_WIDTH: usize = 80;
@@ -33,6 +34,15 @@ pub(super) enum Printed {
     Taken,
     /// Nobody reads any more, which is no fault of ours.
     Closed,
+}
+
+/// The full account, its lines broken where the window ends; elsewhere as it is, for a file or another program.
+pub(super) fn account(text: String) -> String {
+    if io::stdout().is_terminal() {
+        refilled(&text, width())
+    } else {
+        text
+    }
 }
 
 /// Prints a result.

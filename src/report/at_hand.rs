@@ -1,5 +1,6 @@
 //! What is at hand, and the next command for each: the program without arguments.
 
+use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use super::layout::{filled, shell_word};
@@ -27,7 +28,8 @@ pub fn text(at_hand: &AtHand, width: usize) -> String {
         instruments(at_hand),
     ] {
         filled(&mut out, width, 0, &words);
-        out.push_str(&format!("  {command}\n"));
+        // Writing to a String cannot fail.
+        writeln!(out, "  {command}").ok();
     }
     out
 }

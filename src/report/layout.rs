@@ -67,6 +67,44 @@ pub(super) fn filled(out: &mut String, width: usize, indent: usize, words: &str)
     writeln!(out, "{:indent$}{}", "", row.replace(KEPT, " ")).ok();
 }
 
+/// A text with those of its lines broken that are wider than `width`, their ends under the column in which they began.
+pub fn refilled(text: &str, width: usize) -> String {
+    let mut out = String::new();
+    for line in text.lines() {
+        if line.chars().count() <= width {
+            out.push_str(line);
+            out.push('\n');
+            continue;
+        }
+        let blank = line.chars().take_while(|c| *c == ' ').count();
+        let has_name = blank == 0 && line.chars().nth(COLUMN) == Some(' ');
+        let indent = if has_name {
+            COLUMN + 1
+        } else {
+            blank.min(width / 2)
+        };
+        // A narrow window has no room for the first column.
+        let indent = if indent > width / 3 { 2 } else { indent };
+        let mut set = String::new();
+        let first: String = line.chars().skip(blank).collect();
+        filled(
+            &mut set,
+            width.saturating_sub(indent),
+            0,
+            &numbers_kept(&first),
+        );
+        for (number, row) in set.lines().enumerate() {
+            let indent = if number == 0 {
+                blank.min(indent)
+            } else {
+                indent
+            };
+            writeln!(out, "{:indent$}{row}", "").ok();
+        }
+    }
+    out
+}
+
 /// A space at which no line is broken; it is printed as any other.
 const KEPT: char = '\u{a0}';
 
@@ -118,6 +156,24 @@ pub fn shell_text(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn wide_lines_are_broken_under_their_column_and_others_stay() {
+        let text = "drift         -7.1 kHz/h ± 3.2 kHz/h, if nothing else changed\n              95 %, residuals as AR(1) of means\nshort\n";
+        insta::assert_snapshot!(refilled(text, 44), @"
+        drift         -7.1 kHz/h ± 3.2 kHz/h,
+                      if nothing else changed
+                      95 %, residuals as AR(1) of
+                      means
+        short
+        ");
+        assert!(
+            refilled(text, 30)
+                .lines()
+                .all(|line| line.chars().count() <= 30)
+        );
+        assert_eq!(refilled(text, 80), text);
+    }
 
     #[test]
     fn a_long_line_is_broken_at_spaces_and_stays_in_its_column() {

@@ -55,7 +55,10 @@ fn every_help_fits_a_hundred_columns_and_ends_with_three_examples() {
         args.push("--help");
         let help = told(&args);
         for line in help.lines() {
-            assert!(line.chars().count() <= 100, "{args:?}: {line}");
+            // An example is pasted, so it stays whole on a window of 80 columns.
+            let is_example = line.starts_with("  sagtrace ") || line.starts_with("      -");
+            let most = if is_example { 80 } else { 100 };
+            assert!(line.chars().count() <= most, "{args:?}: {line}");
         }
         let (_, examples) = help.split_once("\nExamples:\n").unwrap();
         let count = examples

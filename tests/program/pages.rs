@@ -214,7 +214,7 @@ fn missing<'a>(shown: &'a str, printed: &str) -> Option<&'a str> {
     for part in shown.split("…\n") {
         let wanted = shape(part);
         match rest.find(&wanted) {
-            Some(at) => rest = &rest[at + wanted.len()..],
+            Some(at) => rest = rest.get(at + wanted.len()..).unwrap_or(""),
             None => return Some(part),
         }
     }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::minding::brief;
+use super::minding::{brief, flowed};
 use super::values::{FitTo, Format};
 
 const PROGRAMS: &str = "For programs";
@@ -29,7 +29,7 @@ pub(crate) struct FitArgs {
     after_help = brief("compare", "\
   sagtrace compare 20260131T190000Z-glow-pillar
   sagtrace compare my-pillar.toml their-pillar.toml"),
-    after_long_help = "\
+    after_long_help = flowed("\
 Examples:
   sagtrace compare 20260131T190000Z-glow-pillar
   sagtrace compare session --detail
@@ -40,7 +40,7 @@ Examples:
   sagtrace compare my-pillar.toml their-pillar.toml
 
 A mark like \"earth: held\" (standing, clipped, earthed) made while recording begins a stretch that is
-compared in its own earth state.")]
+compared in its own earth state."))]
 #[expect(
     clippy::struct_excessive_bools,
     reason = "each is a switch of its own on the command line"

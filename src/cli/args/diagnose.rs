@@ -35,7 +35,8 @@ impl From<RanBefore> for History {
     after_long_help = minding("\
 Examples:
   sagtrace diagnose my-pillar.toml
-  sagtrace diagnose my-pillar.toml --ran-before never -r led=dark -r battery=9.4V -r current=50mA
+  sagtrace diagnose my-pillar.toml --ran-before never -r led=dark \\
+      -r battery=9.4V -r current=50mA
   sagtrace diagnose my-pillar.toml --answers evening.toml -r swapped.led=lit
   sagtrace diagnose my-pillar.toml --answers evening.toml --format json
   sagtrace diagnose my-pillar.toml --form > questions.toml

@@ -66,7 +66,7 @@ fn after_help() -> String {
     let examples = "\
 Examples:
   sagtrace simulate
-  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --for 20min
+  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b pillar.toml --for 20min
   sagtrace compare 20260131T190000Z-glow-pillar";
     minding(&format!("{examples}\n\n{}", exit::TABLE), &CAUTIONS)
 }
@@ -213,12 +213,15 @@ pub(super) enum Device {
 #[command(after_help = "\
 Examples:
   sagtrace cautions
-  sagtrace cautions --at 6.2MHz
+  sagtrace cautions --at 6.2MHz --detail
   sagtrace cautions --at 4MHz --format json")]
 pub(super) struct CautionsArgs {
     /// Frequency of the coil
     #[arg(long, value_name = "FREQUENCY", value_parser = hertz, default_value = "4MHz")]
     pub(super) at: f64,
+    /// Print all cautions with their sources, and all levels
+    #[arg(long)]
+    pub(super) detail: bool,
     /// How the result is printed
     #[arg(long, value_enum, default_value = "text")]
     pub(super) format: Format,
@@ -282,7 +285,7 @@ pub(super) struct CheckArgs {
 #[command(after_help = "\
 Examples:
   sagtrace sheet new
-  sagtrace sheet check glow-pillar.toml
+  sagtrace sheet check pillar.toml
   sagtrace sheet template | sagtrace sheet check -")]
 pub(super) struct SheetArgs {
     #[command(subcommand)]

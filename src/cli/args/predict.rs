@@ -15,21 +15,22 @@ use super::values::{Earth, Format, Parts, hertz};
   sagtrace predict my-pillar.toml --card --plot card"),
     after_long_help = "\
 Examples:
-  sagtrace predict glow-pillar.toml
-  sagtrace predict glow-pillar.toml --detail
-  sagtrace predict glow-pillar.toml --earth held
-  sagtrace predict glow-pillar.toml --wanted 5MHz
-  sagtrace predict glow-pillar.toml --netlist typical > pillar.cir
-  sagtrace predict glow-pillar.toml --plot pictures
-  sagtrace predict glow-pillar.toml --card --plot card
-  sagtrace predict glow-pillar.toml --field --top-amplitude 1.2kV --plot pictures
-  sagtrace predict glow-pillar.toml --pickup \"stub 5cm at 30cm\"
-  sagtrace predict glow-pillar.toml --pickup \"loop 4cm 3 turns at 10cm into 50 ohm\"
-  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\"
-  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --load 0.3A \\
+  sagtrace predict pillar.toml
+  sagtrace predict pillar.toml --detail
+  sagtrace predict pillar.toml --earth held
+  sagtrace predict pillar.toml --wanted 5MHz
+  sagtrace predict pillar.toml --netlist typical > pillar.cir
+  sagtrace predict pillar.toml --plot pictures
+  sagtrace predict pillar.toml --card --plot card
+  sagtrace predict pillar.toml --field --top-amplitude 1.2kV --plot pictures
+  sagtrace predict pillar.toml --pickup \"stub 5cm at 30cm\"
+  sagtrace predict pillar.toml --pickup \"loop 4cm 3 turns at 10cm into 50 ohm\"
+  sagtrace predict pillar.toml --evening \"4 x 6min every 15min\"
+  sagtrace predict pillar.toml --evening \"4 x 6min every 15min\" --load 0.3A \\
       --price alkaline=3.50,nimh=9/300
-  sagtrace predict glow-pillar.toml --evening \"4 x 6min every 15min\" --own N2 --sessions evenings
-  sagtrace predict glow-pillar.toml --format json")]
+  sagtrace predict pillar.toml --evening \"4 x 6min every 15min\" --own N2 \\
+      --sessions evenings
+  sagtrace predict pillar.toml --format json")]
 pub(crate) struct PredictArgs {
     /// Build sheet; - for stdin
     #[arg(value_name = "SHEET")]

@@ -41,15 +41,16 @@ const PROGRAMS: &str = "For programs";
     after_long_help = minding("\
 Examples:
   sagtrace record
-  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --for 20min
-  sagtrace record -i f=scpi-counter@serial:/dev/ttyUSB0 -i v=plain-lines@serial:/dev/ttyACM0 \\
-      --until-below 6.5V
+  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b pillar.toml --for 20min
+  sagtrace record -i f=scpi-counter@serial:/dev/ttyUSB0 \\
+      -i v=plain-lines@serial:/dev/ttyACM0 --until-below 6.5V
   sagtrace record -i scpi-scope@tcp:192.168.1.20:5025 \\
       --connected \"CH1 stub 30 cm; CH2 battery via x10\"
   sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 --dry-run
   sagtrace record -i scpi-counter@log:evening/bytes/scpi-counter.log --out again
-  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b glow-pillar.toml --battery N2 \\
-      --battery-kind nimh-7 --battery-start full --warn-left 10min --until-forecast 5min
+  sagtrace record -i scpi-counter@serial:/dev/ttyUSB0 -b pillar.toml \\
+      --battery N2 --battery-kind nimh-7 --battery-start full \\
+      --warn-left 10min --until-forecast 5min
 
 Without -i it looks which instrument is plugged in, and without -b for the one build sheet in this
 folder; it says what it took. With --battery or --battery-kind the time left stands on the progress

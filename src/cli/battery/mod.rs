@@ -54,7 +54,9 @@ pub(super) fn run(args: &BatteryArgs, settings: &Settings) -> Result<Outcome, Fa
         return several::run(args, &dir, &rule, &books);
     } else {
         match args.format {
-            Format::Text if args.detail => report::battery::list(&books, &dir.shown()),
+            Format::Text if args.detail => {
+                output::account(report::battery::list(&books, &dir.shown()))
+            }
             Format::Text => answer::list(&books, &dir.shown(), &typed(&[]), false, output::width()),
             Format::Json => output::json(&report::battery::json::List::new(&books))?,
         }
@@ -89,7 +91,7 @@ fn test(
         kind: args.kind,
     };
     let text = match args.format {
-        Format::Text if args.detail => report::battery::test::text(&test),
+        Format::Text if args.detail => output::account(report::battery::test::text(&test)),
         Format::Text => answer::test(&test, &typed(&[]), output::width()),
         Format::Json => output::json(&report::battery::test::Json::new(&test))?,
     };
@@ -129,7 +131,9 @@ fn backtest(
     }
     let plans = crate::battery::plan::replay::all();
     Ok(match args.format {
-        Format::Text if args.detail => report::battery::backtest::text(&tables, &plans),
+        Format::Text if args.detail => {
+            output::account(report::battery::backtest::text(&tables, &plans))
+        }
         Format::Text => answer::backtest(&tables, &typed(&[]), output::width()),
         Format::Json => output::json(&report::battery::backtest::Json::new(&tables, &plans))?,
     })
@@ -175,7 +179,9 @@ fn one(
     };
     let text = match args.format {
         // Whoever asks for a current asks for the table that it stands in.
-        Format::Text if args.detail || peukert.is_some() => report::battery::one(&page),
+        Format::Text if args.detail || peukert.is_some() => {
+            output::account(report::battery::one(&page))
+        }
         Format::Text => answer::one(&page, &typed(&[]), output::width()),
         Format::Json => output::json(&report::battery::json::One::new(book, looked.as_ref()))?,
     };

@@ -46,7 +46,9 @@ pub(super) fn run(
         }
     }
     output::result(&match args.format {
-        Format::Text if args.detail => report::battery::list(&chosen, &dir.shown()),
+        Format::Text if args.detail => {
+            output::account(report::battery::list(&chosen, &dir.shown()))
+        }
         Format::Text => answer::list(
             &chosen,
             &dir.shown(),

@@ -79,7 +79,9 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
             other_battery: other_battery.as_deref(),
         };
         match args.format {
-            Format::Text if args.detail => output::result(&report::diagnose::text(&told)),
+            Format::Text if args.detail => {
+                output::result(&output::account(report::diagnose::text(&told)))
+            }
             Format::Text => {
                 let command = command(args, asks, arguments(evidence, &known));
                 output::result(&report::diagnose::answer(&told, &command, output::width()))

@@ -24,6 +24,7 @@ use crate::coil::{
 use crate::report;
 use crate::report::card::working_end;
 use crate::report::predict::answer::{Commands, answer};
+use crate::report::predict::asked;
 use crate::report::predict::start::{Start, spread_word};
 use crate::sheet::{
     Sheet,
@@ -67,7 +68,7 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
     let around = field::around(&args.field, &top)?;
     let signal = field::signal(&args.field, &top)?;
     let text = match args.format {
-        Format::Text if args.detail || is_more_asked(args) => {
+        Format::Text if args.detail => {
             let circuit = match &start {
                 Ok(start) => report::predict::start::text(start),
                 Err(why) => report::predict::start::not_computed(why),
@@ -77,7 +78,20 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
             let pick_up = signal.as_ref().map(report::predict::pickup::text).map(part);
             let field = around.as_ref().map(report::predict::field::text).map(part);
             let asked = [pick_up, field].map(Option::unwrap_or_default).concat();
-            format!("{coil}\n{circuit}{asked}")
+            output::account(format!("{coil}\n{circuit}{asked}"))
+        }
+        Format::Text if signal.is_some() || around.is_some() => {
+            let hazards = start.as_ref().ok().map(Start::hazards);
+            let (hazards, commands) = (hazards.as_ref(), commands(args));
+            let width = output::width();
+            let pick_up = signal.map(|one| asked::pick_up(&one, hazards, &commands, width));
+            let around = around.as_ref();
+            let field = around.map(|one| asked::field(one, hazards, &commands, width));
+            [pick_up, field]
+                .into_iter()
+                .flatten()
+                .collect::<Vec<_>>()
+                .join("\n")
         }
         Format::Text => {
             let start = start.as_ref().map_err(|why| why.as_str());
@@ -106,10 +120,6 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
 /// The commands that an answer offers, with what was typed.
 fn commands(args: &PredictArgs) -> Commands {
     Commands::new(&args.sheet, std::env::args_os().skip(1))
-}
-
-const fn is_more_asked(args: &PredictArgs) -> bool {
-    args.field.is_asked || args.field.pick_up.is_some()
 }
 
 /// The card, which has the primary the way that works, and its figures are of that.

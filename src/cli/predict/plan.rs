@@ -67,7 +67,7 @@ pub(super) fn run(
         prices,
     };
     output::result(&match format {
-        Format::Text if is_detailed => battery_plan::text(&all),
+        Format::Text if is_detailed => output::account(battery_plan::text(&all)),
         Format::Text => battery_plan::answer(&all, commands, output::width()),
         Format::Json => output::json(&battery_plan::Json::new(&all))?,
     })?;

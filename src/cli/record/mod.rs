@@ -25,7 +25,6 @@ pub(super) use outcome::judge;
 pub(super) use teller::teller;
 
 pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Failure> {
-    let addresses = addresses(&args.instruments, settings)?;
     let at_hand = if args.build.is_none() && args.instruments.is_empty() {
         at_hand::one_sheet()
     } else {
@@ -33,6 +32,7 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
     };
     let build = args.build.as_deref().or(at_hand.as_deref());
     let build = build.map(sheet::read).transpose()?;
+    let addresses = addresses(&args.instruments, settings)?;
     let connection = Connection::parse(args.connected.as_deref().unwrap_or(""))
         .map_err(|error| Failure::from_error(USAGE, &error))?;
     let earth = args

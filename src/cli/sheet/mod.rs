@@ -57,9 +57,7 @@ fn hint(path: &Path, kind: ErrorKind) -> Option<String> {
     }
     match kind {
         _ if path.is_dir() => Some("name the sheet itself, a file that ends in .toml".to_owned()),
-        ErrorKind::NotFound => {
-            Some("begin one with: sagtrace sheet template > my-pillar.toml".to_owned())
-        }
+        ErrorKind::NotFound => Some("begin one with: sagtrace sheet new".to_owned()),
         ErrorKind::PermissionDenied => Some(format!(
             "allow yourself to read it: chmod u+r {}",
             path.shown()

@@ -9,11 +9,48 @@ use crate::limits::{
 };
 use crate::report::form::{Form, part};
 use crate::report::hazards::{EXAMPLE_COIL_F, PROBE_F};
-use crate::report::layout::{list, told, wrapped};
+use crate::report::layout::{filled, list, numbers_kept, told, wrapped};
 use crate::units::{Unit, rounded};
 
 /// A peak voltage that such a coil can reach, in volts: an example inside the table of gaps.
 const SPARK_V: f64 = 10e3;
+
+/// The cautions that everybody has to know before a coil is switched on.
+const GRAVEST: [Caution; 6] = [
+    Caution::Touch,
+    Caution::Unplug,
+    Caution::Implants,
+    Caution::Probe,
+    Caution::Toy,
+    Caution::ShortCircuit,
+];
+
+/// The gravest cautions and the level for a touch at a frequency in hertz, on one screen.
+pub fn answer(frequency_hz: f64, command: &str, width: usize) -> String {
+    let mut out = String::new();
+    let first = Caution::together(&[Caution::MeasuresOnly, Caution::CodesFirst]);
+    filled(&mut out, width, 0, &first);
+    for one in GRAVEST {
+        let mut set = String::new();
+        filled(&mut set, width, 2, one.words());
+        set.replace_range(..1, "-");
+        out.push_str(&set);
+    }
+    if let Some(level) = contact_icnirp(frequency_hz) {
+        let (at, most) = (
+            rounded(frequency_hz, Unit::Hertz, 4),
+            rounded(level.public_a, Unit::Ampere, 3),
+        );
+        let words = format!(
+            "Public reference level for a touch at {at}: {most} (ICNIRP 2010). A coil of a few watts can exceed it."
+        );
+        filled(&mut out, width, 0, &numbers_kept(&words));
+    }
+    let rest = Caution::for_everybody().count() - GRAVEST.len();
+    // Writing to a String cannot fail.
+    writeln!(out, "{rest} more, and the sources: {command} --detail").ok();
+    out
+}
 
 /// The levels at a frequency in hertz, then what to mind always.
 pub fn text(frequency_hz: f64) -> String {

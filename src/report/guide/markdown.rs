@@ -1,5 +1,7 @@
 //! Markdown as text for a terminal.
 
+use std::fmt::Write as _;
+
 use pulldown_cmark::{CodeBlockKind, Event, HeadingLevel, Options, Parser, Tag, TagEnd};
 
 use super::table::table;
@@ -50,7 +52,8 @@ impl Page {
                 } else {
                     text.to_string()
                 };
-                self.words.push_str(&format!("`{text}`"));
+                // Writing to a String cannot fail, here and below.
+                write!(self.words, "`{text}`").ok();
             }
             Event::SoftBreak | Event::HardBreak => self.words.push(' '),
             Event::Rule => self.out.push('\n'),
@@ -60,7 +63,7 @@ impl Page {
 
     fn start(&mut self, tag: Tag<'_>) {
         match tag {
-            Tag::Heading { .. } => self.gap(),
+            Tag::Heading { .. } | Tag::Table(_) => self.gap(),
             Tag::Paragraph if self.lists.is_empty() => self.gap(),
             Tag::List(first) => {
                 if self.lists.is_empty() {
@@ -85,7 +88,6 @@ impl Page {
                 self.gap();
                 self.is_code = true;
             }
-            Tag::Table(_) => self.gap(),
             Tag::TableHead | Tag::TableRow => self.rows.push(Vec::new()),
             Tag::Link { dest_url, .. } if dest_url.contains("://") => {
                 self.link = Some(dest_url.to_string());
@@ -114,7 +116,7 @@ impl Page {
             }
             TagEnd::Link => {
                 if let Some(url) = self.link.take() {
-                    self.words.push_str(&format!(" ({url})"));
+                    write!(self.words, " ({url})").ok();
                 }
             }
             _ => {}

@@ -29,6 +29,30 @@ pub fn text(around: &Around) -> String {
     out
 }
 
+/// The sentences of a short answer.
+pub(super) fn brief(around: &Around) -> Vec<String> {
+    let top = volt(around.top.amplitude_v, 2);
+    let mut sentences = vec![format!(
+        "The electric field with an amplitude of {top} at the top, in an empty room:"
+    )];
+    if around.met.is_empty() {
+        sentences.push("No public level is known at this frequency.".to_owned());
+    }
+    for (one, farthest) in around.met.iter().zip(&around.farthest) {
+        sentences.push(format!(
+            "- {}/m, {}: met as far as {}.",
+            volt(one.level.rms_v_per_m, 3),
+            one.level.kind.name(),
+            places(farthest)
+        ));
+    }
+    sentences.push(format!(
+        "It is guidance from a model and replaces no assessment. It leaves out contact currents, burns and implants. {}",
+        Caution::CodesFirst.words()
+    ));
+    sentences
+}
+
 /// What is said where the circuit gives no voltage of the top.
 pub fn type_one(most_v: Option<f64>) -> String {
     most_v.map_or_else(

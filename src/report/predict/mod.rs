@@ -1,6 +1,7 @@
 //! What a build should do: the resonance with its band, whether it starts, its field and what a pick-up sees.
 
 pub mod answer;
+pub mod asked;
 mod assumption;
 pub mod field;
 pub mod json;

@@ -40,6 +40,41 @@ pub fn text(signal: &Signal) -> String {
     out
 }
 
+/// The sentences of a short answer; what could harm an instrument comes first.
+pub(super) fn brief(signal: &Signal) -> Vec<String> {
+    let mut sentences: Vec<String> = too_much(signal).into_iter().map(|one| one + ".").collect();
+    sentences.push(format!(
+        "Expect {} from {}. With other parts or another earth: {}.",
+        rms(signal.input_v),
+        kind(signal),
+        rms(signal.over_v)
+    ));
+    let needs = rounded(COUNTER_NEEDS_RMS_V, Unit::Volt, 2);
+    let usual = format!("counters usually need {needs} rms (common practice, no source)");
+    sentences.push(match signal.counter() {
+        Reached::Always => format!("A counter should count it: {usual}."),
+        Reached::Sometimes => {
+            format!("A counter may miss it: {usual}. If so, {}.", more(signal))
+        }
+        Reached::Never => format!(
+            "Too little for a counter: {usual}. To get more, {}.",
+            more(signal)
+        ),
+    });
+    let moved = rounded(-signal.moved_ratio, Unit::Percent, 2);
+    sentences.push(format!(
+        "It lowers the resonance by up to {moved}. All of this is computed; nothing was measured."
+    ));
+    sentences
+}
+
+fn more(signal: &Signal) -> &'static str {
+    match signal.pick_up.kind {
+        Kind::Stub { .. } => "come nearer or take a longer stub",
+        Kind::Loop { .. } => "come nearer, or take an open stub, which picks up far more",
+    }
+}
+
 fn volts(amplitude_v: Span, factor: f64, words: &str) -> String {
     let volt = |value_v: f64| rounded(value_v * factor, Unit::Volt, 2);
     let (least, most) = (volt(amplitude_v.low), volt(amplitude_v.high));
@@ -106,10 +141,7 @@ fn for_counter(signal: &Signal) -> String {
     let needs = rounded(COUNTER_NEEDS_RMS_V, Unit::Volt, 2);
     let usual = format!("the {needs} rms that counters usually need (common practice, no source)");
     let times = |amplitude_v: f64| amplitude_v / SQRT_2 / COUNTER_NEEDS_RMS_V;
-    let more = match signal.pick_up.kind {
-        Kind::Stub { .. } => "come nearer or take a longer stub",
-        Kind::Loop { .. } => "come nearer, or take an open stub, which picks up far more",
-    };
+    let more = more(signal);
     match signal.counter() {
         Reached::Always => format!(
             "a counter should count it: at least {:.1} times {usual}",
