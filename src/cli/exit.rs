@@ -26,7 +26,7 @@ Exit codes:
   0    done
   1    done, and the answer is \"no\": with --strict, or --fit finds no explanation
   2    wrong usage, or a bad file
-  3    an instrument can't be opened, is silent or talks nonsense
+  3    an instrument cannot be opened, is silent or sends unreadable data
   4    the result can't be written
   129, 130, 143   a requested duration was cut short by SIGHUP, SIGINT, SIGTERM";
 

@@ -161,8 +161,9 @@ mod tests {
     fn wide_lines_are_broken_under_their_column_and_others_stay() {
         let text = "drift         -7.1 kHz/h ± 3.2 kHz/h, if nothing else changed\n              95 %, residuals as AR(1) of means\nshort\n";
         insta::assert_snapshot!(refilled(text, 44), @"
-        drift         -7.1 kHz/h ± 3.2 kHz/h,
-                      if nothing else changed
+        drift         -7.1 kHz/h ±
+                      3.2 kHz/h, if nothing else
+                      changed
                       95 %, residuals as AR(1) of
                       means
         short

@@ -38,6 +38,7 @@ fn a_typed_voltage_is_told_both_ways_with_levels_and_a_picture() {
         "--field",
         "--top-amplitude",
         "500V",
+        "--detail",
         "--plot",
         plots.to_str().unwrap(),
     ]);
@@ -258,7 +259,7 @@ fn a_pick_up_is_answered_in_volts_for_the_circuit_s_own_top() {
     assert!(number(&over["least"]) < number(&drawn["least"]));
     assert!(number(&over["most"]) > number(&drawn["most"]));
     assert!(value["field"].is_null());
-    let (_, out, _) = predicted(&["--pickup", "stub 5cm at 30cm"]);
+    let (_, out, _) = predicted(&["--pickup", "stub 5cm at 30cm", "--detail"]);
     assert!(
         out.contains("pick-up       ") && out.contains("a counter"),
         "{out}"

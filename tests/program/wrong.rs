@@ -167,7 +167,7 @@ fn a_transistors_type_number_is_answered_with_the_classes_and_their_cases() {
 #[test]
 fn a_new_sheet_is_advised_only_where_there_is_none() {
     let bench = Bench::new();
-    let template = "sagtrace sheet template";
+    let template = "sagtrace sheet new";
     has(&bench.refused(2, &["predict", "nowhere.toml"]), template);
     fs::create_dir(bench.path("folder")).unwrap();
     let said = bench.refused(2, &["predict", "folder"]);

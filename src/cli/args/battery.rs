@@ -30,7 +30,7 @@ Examples:
   sagtrace battery --backtest
 
 Sessions that name a battery (record --battery N2 --battery-start full) are its logbook. One that
-began full and came to the end voltage is a full run; the next is predicted from it. Time counts
+began full and reached the end voltage is a full run; the next is forecast from it. Time counts
 only while the coil runs.",
     &[Caution::ShortCircuit, Caution::ChargePrimary, Caution::ChargeOwn, Caution::EndVoltage]))]
 #[expect(
@@ -70,13 +70,13 @@ pub(crate) struct BatteryArgs {
     /// Replay runs whose end is known, and print how well they were predicted and planned
     #[arg(long, conflicts_with = "label", hide_short_help = true)]
     pub(crate) backtest: bool,
-    /// Two readings: voltage with the load off
+    /// Voltage with the load off
     #[arg(long, value_name = "VOLTS", value_parser = volts, requires = "loaded", requires = "current", conflicts_with_all = ["label", "backtest"], help_heading = TWO)]
     pub(crate) open: Option<f64>,
-    /// Two readings: voltage with the load on
+    /// Voltage with the load on
     #[arg(long, value_name = "VOLTS", value_parser = volts, requires = "open", help_heading = TWO)]
     pub(crate) loaded: Option<f64>,
-    /// Two readings: current with the load on
+    /// Current with the load on
     #[arg(long, value_name = "AMPERES", value_parser = amperes, requires = "open", help_heading = TWO)]
     pub(crate) current: Option<f64>,
     /// Current of the first reading, if it was a light load [default: 0 A]
@@ -97,7 +97,7 @@ pub(crate) struct BatteryArgs {
         help_heading = "Plots"
     )]
     pub(crate) plots: Option<PathBuf>,
-    /// Draw in the voltage under load at which the coil of the last session's build sheet is predicted to
+    /// Also draw the voltage under load at which the coil of the last session's build sheet is predicted to
     /// stop; takes some seconds
     #[arg(
         long,

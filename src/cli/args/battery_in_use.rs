@@ -14,7 +14,7 @@ use crate::logbook::Loading;
 pub(crate) struct BatteryInUse {
     /// The battery's label, like N2, for its time left
     ///
-    /// As you wrote it on it. Its time left is predicted from its own runs.
+    /// As written on the battery. The time left is forecast from its own runs.
     #[arg(long, value_name = "LABEL", value_parser = label, help_heading = "Files and battery")]
     pub(crate) battery: Option<String>,
     /// How it was at the start: full, unknown
@@ -95,7 +95,7 @@ pub(super) fn mask(text: &str) -> Result<Mask, String> {
 pub(crate) enum DemoBattery {
     /// A1, which sags from the first minute
     Alkaline,
-    /// N2, which holds for long and falls at the end
+    /// N2, which holds its voltage for a long time and falls at the end
     #[value(name = "nimh-7")]
     Nimh7,
     /// U3, whose converter holds the voltage, steps down once and stops

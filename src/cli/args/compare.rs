@@ -19,7 +19,7 @@ pub(crate) struct FitArgs {
     /// If it is plausible, it is kept as good-day.toml in the session.
     #[arg(long = "fit", value_enum, value_name = "THING", hide_possible_values = false, help_heading = JUDGE, hide_possible_values = true)]
     pub(crate) to: Option<FitTo>,
-    /// Move a good-day.toml that is there aside
+    /// Move an existing good-day.toml aside
     #[arg(long, requires = "to", help_heading = JUDGE, hide_short_help = true)]
     pub(crate) force: bool,
 }
@@ -46,12 +46,12 @@ compared in its own earth state."))]
     reason = "each is a switch of its own on the command line"
 )]
 pub(crate) struct CompareArgs {
-    /// Session folder; or a build sheet, with another
+    /// Session folder, or the first of two build sheets
     #[arg(value_name = "SESSION")]
     pub(crate) session: PathBuf,
-    /// Another build sheet
+    /// The second of two build sheets
     ///
-    /// Says how each of its differences, alone, changes the start and the resonance.
+    /// Lists how each difference alone changes the start and the resonance.
     #[arg(value_name = "SHEET", conflicts_with_all = ["build", "good_day", "plots", "no_plots", "ppm", "strict", "to"])]
     pub(crate) other: Option<PathBuf>,
     /// Build sheet to use instead of the session's

@@ -42,12 +42,12 @@ Examples:
   sagtrace diagnose my-pillar.toml --form > questions.toml
   sagtrace diagnose --session 20260131T190000Z-my-pillar
 
-At a terminal and without readings it asks, one thing at a time. What you don't know stays unknown:
-press Enter. A reading of something tried has the trial before its name: swapped, hands_away,
-fresh_battery, primary_on_foot, ball_on_top, nudged, other_transistor. What was only seen while a
-hand was on the insulated wire or the case has touched: -r touched.led=lit -r touched.near=wire.
+At a terminal and without readings it asks one question at a time; press Enter if you do not know.
+After trying something, put the trial's name before the reading: swapped, hands_away, fresh_battery,
+primary_on_foot, ball_on_top, nudged, other_transistor. For something seen only while a hand was on
+the insulated wire or the case, use touched: -r touched.led=lit -r touched.near=wire.
 
-A number has its unit; volts may do without (base=0.62). An LED may blink, with its period:
+Numbers need a unit; only V may be left out (base=0.62). An LED may blink, with its period:
 -r \"led=blinking every 2 s\". A meter may show OL. Batteries in series have a voltage each, minus
 for one the wrong way round: -r \"battery_each=9.4 V, 9.3 V, -9.1 V\".
 
@@ -64,7 +64,7 @@ pub(crate) struct DiagnoseArgs {
     pub(crate) sheet: Option<PathBuf>,
     /// Explain a recorded run that died or faded
     ///
-    /// Also one that came back or jumped. Without a sheet, by the one in the session folder.
+    /// Also a run that came back or jumped. Without a sheet, it uses the one in the session folder.
     #[arg(long, value_name = "SESSION")]
     pub(crate) session: Option<PathBuf>,
     /// Print twelve questions to fill in
@@ -85,13 +85,13 @@ pub(crate) struct DiagnoseArgs {
     /// Whether the build ran before: never, yes
     #[arg(long, value_name = "RAN", value_enum, hide_possible_values = true)]
     pub(crate) ran_before: Option<RanBefore>,
-    /// Ask one thing at a time though this is no terminal
+    /// Ask one question at a time even if this is not a terminal
     #[arg(long, hide_short_help = true)]
     pub(crate) ask: bool,
     /// A file that changes how often each fault is met; --priors - prints the shipped one
     #[arg(long, value_name = "FILE", hide_short_help = true)]
     pub(crate) priors: Option<PathBuf>,
-    /// Compute a quarter of the usual, for a slow machine
+    /// Do a quarter of the computation, for a slow machine
     #[arg(long, hide_short_help = true)]
     pub(crate) quick: bool,
     /// Print the full account

@@ -27,7 +27,7 @@ pub(crate) struct FieldArgs {
     /// Amplitude of the top's voltage against earth, like 1.2kV [default: what the circuit should give]
     #[arg(long, value_name = "VOLTS", requires = "around", value_parser = above_zero_volts, hide_short_help = true, help_heading = "Other questions")]
     pub(crate) top_amplitude: Option<f64>,
-    /// The same as an effective value, like 850V; for a sine the amplitude is 1.41 times that
+    /// The top's voltage as rms, such as 850V; for a sine the amplitude is 1.41 times that
     #[arg(long, value_name = "VOLTS", requires = "around", conflicts_with = "top_amplitude", value_parser = above_zero_volts, hide_short_help = true, help_heading = "Other questions")]
     pub(crate) top_rms: Option<f64>,
 }

@@ -44,7 +44,7 @@ pub(super) struct Cli {
     /// Without one, the program says what is in the current folder.
     #[command(subcommand)]
     pub(super) command: Option<Command>,
-    /// Settings file to use instead of the usual one
+    /// Settings file to use instead of the default one
     #[arg(
         long,
         global = true,
@@ -96,7 +96,7 @@ pub(super) enum Command {
     ///
     /// Lists them, and with --identify asks which profile each answers to.
     Ports(PortsArgs),
-    /// Describe a build: a sheet to fill in, a check of one
+    /// Describe a build: write its sheet, or check one
     Sheet(SheetArgs),
     /// Record a test session from one or more instruments
     Record(RecordArgs),
@@ -112,20 +112,20 @@ pub(super) enum Command {
     ///
     /// Ranked causes, and the next check.
     Diagnose(DiagnoseArgs),
-    /// Check that a session folder is whole, or mend it
+    /// Check that a session folder is whole, or repair it
     Check(CheckArgs),
     /// See how long a battery lasts, from its past sessions
     ///
     /// Its logbook, the time it has left, a test of two readings.
     Battery(BatteryArgs),
-    /// Read the cautions, and the published limits at a frequency
+    /// Read the cautions, and the published reference levels
     Cautions(CautionsArgs),
     /// Read a page about the work at the bench
     Guide(GuideArgs),
     /// Print a script that completes commands in your shell
     #[command(after_help = "\
 Examples:
-  sagtrace completions bash > ~/.local/share/bash-completion/completions/sagtrace
+  sagtrace completions bash >> ~/.bash_completion
   sagtrace completions fish > ~/.config/fish/completions/sagtrace.fish
   sagtrace completions zsh > _sagtrace")]
     Completions {
@@ -169,7 +169,7 @@ pub(super) struct SimulateArgs {
     /// Build sheet of the resonator to simulate [default: the glow pillar]
     #[arg(short, long, value_name = "SHEET", hide_short_help = true)]
     pub(super) build: Option<PathBuf>,
-    /// Which of the endless evenings to invent
+    /// Number that selects the invented evening
     #[arg(
         long,
         default_value_t = 1,
@@ -246,10 +246,10 @@ Examples:
   sagtrace ports --identify
   sagtrace ports --identify --path /dev/pts/3")]
 pub(super) struct PortsArgs {
-    /// Ask each port who is there, and try each profile that asks or listens; some boards restart by it
+    /// Send each port an identity query, then try every profile; opening a port restarts some boards
     #[arg(long)]
     pub(super) identify: bool,
-    /// Look at this port too, though the machine does not list it; may be given more than once
+    /// Try this port too, even if the system does not list it; may be given more than once
     #[arg(long = "path", value_name = "PATH")]
     pub(super) paths: Vec<String>,
     /// How the result is printed
@@ -267,10 +267,10 @@ pub(super) struct CheckArgs {
     /// Session folder
     #[arg(value_name = "SESSION")]
     pub(super) session: PathBuf,
-    /// Write a mended copy beside a folder that is not whole; the folder itself is never changed
+    /// Write a repaired copy beside a folder that is not whole; the folder itself is never changed
     #[arg(long)]
     pub(super) repair: bool,
-    /// List every fault, however many share a kind
+    /// List every fault, not one example per kind
     #[arg(long)]
     pub(super) detail: bool,
     /// Exit with 1 when the folder is not whole

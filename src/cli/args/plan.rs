@@ -31,7 +31,7 @@ pub(crate) struct PlanArgs {
         help_heading = "An evening"
     )]
     pub(crate) own: Vec<String>,
-    /// Folder that holds the sessions in which those runs are [default: the current folder]
+    /// Folder with the sessions of those runs [default: the current folder]
     #[arg(
         long,
         value_name = "DIR",

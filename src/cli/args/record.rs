@@ -15,7 +15,7 @@ use crate::recording::Address;
 /// The bytes that instruments send.
 #[derive(Debug, Args)]
 pub(crate) struct BytesArgs {
-    /// Prove the instrument; record nothing
+    /// Test the instrument; record nothing
     ///
     /// Prints each answer, how the profile reads it, how long it took, and each fault of the profile.
     #[arg(long, help_heading = WHICH, conflicts_with_all = ["out", "force", "keep_bytes", "replay_speed", "duration", "until_below", "show"])]
@@ -52,9 +52,9 @@ Examples:
       --battery N2 --battery-kind nimh-7 --battery-start full \\
       --warn-left 10min --until-forecast 5min
 
-Without -i it looks which instrument is plugged in, and without -b for the one build sheet in this
-folder; it says what it took. With --battery or --battery-kind the time left stands on the progress
-line and in forecast.csv. While it records, a line typed and ended by Enter is noted as a mark.
+Without -i it uses the instrument that is plugged in; without -b, the only build sheet in this
+folder. It reports both. With --battery or --battery-kind the progress line and forecast.csv show the
+time left. While it records, a line typed and ended by Enter is noted as a mark.
 Ctrl-C ends the recording cleanly.
 
 The stub is level with the top; come nearer by some centimetres until it counts. sagtrace predict
@@ -122,7 +122,7 @@ pub(crate) struct RecordArgs {
     /// side [default: 1 %]; a reading there counts as no-signal; may be given more than once
     #[arg(long = "mask", value_name = "FREQUENCY", help_heading = WHICH, hide_short_help = true, value_parser = mask)]
     pub(crate) masks: Vec<Mask>,
-    /// Wait while the disk is full and go on when there is room, with a row that says what is missing
+    /// Wait while the disk is full and go on when there is room, and a row reports the missing rows
     #[arg(long, help_heading = FILES, hide_short_help = true)]
     pub(crate) wait_for_room: bool,
     /// A note about this session

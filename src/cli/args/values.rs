@@ -22,7 +22,7 @@ pub(crate) enum Format {
 pub(crate) enum Parts {
     /// Worst for starting
     Worst,
-    /// What to expect
+    /// Typical
     Typical,
     /// Best for starting
     Best,

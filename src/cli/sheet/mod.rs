@@ -83,7 +83,7 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("mine.toml");
         let told = |path: &Path, kind| hint(path, kind).unwrap_or_default();
-        assert!(told(&path, ErrorKind::NotFound).contains("sheet template"));
+        assert!(told(&path, ErrorKind::NotFound).contains("sheet new"));
         assert!(told(&path, ErrorKind::PermissionDenied).starts_with("allow yourself to read it"));
         assert!(told(dir.path(), ErrorKind::Other).starts_with("name the sheet itself"));
         std::fs::write(dir.path().join("build.toml"), "").unwrap();

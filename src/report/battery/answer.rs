@@ -87,7 +87,7 @@ fn used_once(book: &Logbook) -> Option<String> {
         .filter(|_| book.kind().is_some_and(Kind::is_primary))?;
     let lasted = kept(&minutes(*last_s));
     Some(format!(
-        "its last full run lasted {lasted}; it is used once, never charge it."
+        "its last full run lasted {lasted}; it is not rechargeable: never charge it."
     ))
 }
 

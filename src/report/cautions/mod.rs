@@ -56,7 +56,7 @@ pub fn answer(frequency_hz: f64, command: &str, width: usize) -> String {
 pub fn text(frequency_hz: f64) -> String {
     let mut out = String::new();
     let first = Caution::together(&[Caution::MeasuresOnly, Caution::CodesFirst]);
-    let figures = "These are published figures to compare with, and no assessment.";
+    let figures = "These are published figures to compare with, not an assessment of your build.";
     wrapped(&mut out, 0, &format!("{first} {figures}"));
     let at = rounded(frequency_hz, Unit::Hertz, 4);
     // Writing to a String cannot fail.
@@ -108,7 +108,7 @@ pub fn text(frequency_hz: f64) -> String {
     row(
         "a probe",
         Some(format!(
-            "of 12 pF on a coil of 5 pF turns {at} into {}",
+            "of 12 pF on a coil of 5 pF lowers {at} to {}",
             rounded(
                 frequency_hz * detuning(EXAMPLE_COIL_F, PROBE_F),
                 Unit::Hertz,
@@ -166,7 +166,7 @@ mod tests {
             "18.2 mA touched",
             "254 V/m and 1.23 A/m",
             "15 µV/m at 30 m",
-            "turns 4.000 MHz into 2.169 MHz",
+            "lowers 4.000 MHz to 2.169 MHz",
             "0.85 cm",
         ] {
             assert!(said.contains(words), "{words}: {said}");

@@ -172,7 +172,7 @@ pub(super) fn rate(comparison: &Comparison, change: Option<&Change>) -> Option<S
             written(&on_voltage, 1.0, "/V")?,
         );
         return Some(format!(
-            "Told apart: {per_volt} by the battery, {per_hour} by time at a steady battery."
+            "Separated: {per_volt} by the battery, {per_hour} by time at a steady battery."
         ));
     }
     let Slope::Fitted(on_time) = drift.on_time else {

@@ -13,7 +13,7 @@ pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
     let (found, unit) = amount(fit);
     let verdict = match fit.verdict {
         Verdict::Plausible => "plausible",
-        Verdict::TooLarge | Verdict::TooSmall => "not plausible, look for something else",
+        Verdict::TooLarge | Verdict::TooSmall => "not plausible; look for another cause",
     };
     let contradiction = if fit.amount.contradicts(earth) {
         format!(
@@ -146,11 +146,11 @@ mod tests {
         explained  0.109 pF from the top to earth gives 6.0000 MHz
                    plausible: 0.0 F to 0.40 pF is likely
         explained  11.7 pF from the top to earth gives 2.0000 MHz
-                   not plausible, look for something else: 0.0 F to 0.40 pF is likely
+                   not plausible; look for another cause: 0.0 F to 0.40 pF is likely
         explained  a shift of -1.88 % by former and enamel gives 6.1000 MHz
                    plausible: -2.4 % to 0.0 % is likely
         explained  a shift of 4.55 % by former and enamel gives 6.5000 MHz
-                   not plausible, look for something else: -2.4 % to 0.0 % is likely
+                   not plausible; look for another cause: -2.4 % to 0.0 % is likely
         explained  a shift of 0.627 % by the winding's measures and the model gives 6.2560 MHz
                    plausible: -2.4 % to 2.4 % is likely
         ");

@@ -91,7 +91,7 @@ pub(super) fn stops_beside(comparison: &Comparison, ceases: &Ceases) -> Vec<Stri
     let words = |(measured_v, beside)| match beside {
         StopBeside::AsPredicted => None,
         StopBeside::Earlier => Some(format!(
-            "At {} the battery alone is not the cause: typical parts run on to {}. Look at joints, surroundings and parts.",
+            "At {} the battery alone is not the cause: typical parts should keep running down to {}. Look at joints, surroundings and parts.",
             volt(measured_v),
             volt(ceases.clips_v)
         )),

@@ -159,7 +159,7 @@ fn causes(parts: &mut Parts, told: &Told<'_>, size: Size) {
     let cure = match (is_one, is_fault) {
         (true, true) => format!("Cure: {cure}."),
         (true, false) => format!("So: {cure}."),
-        (false, _) => format!("Cure for the first of them: {cure}."),
+        (false, _) => format!("Cure for the first cause: {cure}."),
     };
     if is_one || size.is_cure_said {
         filled(&mut parts.first, width, 0, &cure);
@@ -273,7 +273,16 @@ fn next(out: &mut String, told: &Told<'_>, command: &Command, width: usize) {
         }
         return;
     };
-    say(&format!("Next: {}. {}.", check.words, capital(check.how)));
+    let forbids = told
+        .hazards
+        .is_some_and(|found| found.first_rating().is_some());
+    // A build that must not be switched on is first put right, whatever a check would show.
+    let next = if forbids && !check.is_unpowered() {
+        "Next, once that is put right"
+    } else {
+        "Next"
+    };
+    say(&format!("{next}: {}. {}.", check.words, capital(check.how)));
     if !check.caution.is_empty() {
         say(&format!("Mind: {}", check.caution));
     }

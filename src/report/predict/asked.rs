@@ -17,11 +17,15 @@ pub fn pick_up(
     commands: &Commands,
     width: usize,
 ) -> String {
-    let mut short = begun(hazards);
-    for words in pickup::brief(signal) {
-        short.say(numbers_kept(&words));
+    let mut short = Short::default();
+    let warnings = hazards::brief(hazards);
+    if !warnings.is_empty() {
+        short.say(warnings.join(" "));
     }
+    let [expected, rest @ ..] = pickup::brief(signal);
+    short.say(numbers_kept(&expected));
     short.say(Caution::PickUp.words());
+    short.say_all(rest.map(|words| numbers_kept(&words)));
     short.next(
         "to see what the instrument reads",
         "sagtrace record --dry-run",
@@ -37,21 +41,11 @@ pub fn field(
     commands: &Commands,
     width: usize,
 ) -> String {
-    let mut short = begun(hazards);
-    for words in field::brief(around) {
-        short.say(numbers_kept(&words));
-    }
-    short.next("to draw it", &commands.with("--plot pictures"));
+    let mut short = Short::default();
+    short.say_all(hazards::gravest(hazards));
+    let sentences = field::brief(around).into_iter();
+    short.say_all(sentences.map(|words| numbers_kept(&words)));
+    short.next("what the levels mean", "sagtrace guide safety");
     short.more(commands.detail());
     short.printed(width)
-}
-
-/// The gravest hazard first.
-fn begun(hazards: Option<&Hazards>) -> Short {
-    let mut short = Short::default();
-    let warnings = hazards::brief(hazards);
-    if !warnings.is_empty() {
-        short.say(warnings.join(" "));
-    }
-    short
 }

@@ -33,23 +33,24 @@ pub fn text(around: &Around) -> String {
 pub(super) fn brief(around: &Around) -> Vec<String> {
     let top = volt(around.top.amplitude_v, 2);
     let mut sentences = vec![format!(
-        "The electric field with an amplitude of {top} at the top, in an empty room:"
+        "Electric field with an amplitude of {top} at the top. Public levels are met as far as:"
     )];
     if around.met.is_empty() {
-        sentences.push("No public level is known at this frequency.".to_owned());
+        sentences = vec!["No public level is known at this frequency.".to_owned()];
     }
     for (one, farthest) in around.met.iter().zip(&around.farthest) {
+        let level = volt(one.level.rms_v_per_m, 3);
         sentences.push(format!(
-            "- {}/m, {}: met as far as {}.",
-            volt(one.level.rms_v_per_m, 3),
+            "- {level}/m, {}: {}",
             one.level.kind.name(),
             places(farthest)
         ));
     }
-    sentences.push(format!(
-        "It is guidance from a model and replaces no assessment. It leaves out contact currents, burns and implants. {}",
-        Caution::CodesFirst.words()
-    ));
+    sentences.push(
+        "This is guidance from a model and replaces no assessment. It leaves out contact currents, burns and implants. Local codes \
+         and licensed practice come first."
+            .to_owned(),
+    );
     sentences
 }
 

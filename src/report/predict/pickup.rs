@@ -40,32 +40,28 @@ pub fn text(signal: &Signal) -> String {
     out
 }
 
-/// The sentences of a short answer; what could harm an instrument comes first.
-pub(super) fn brief(signal: &Signal) -> Vec<String> {
-    let mut sentences: Vec<String> = too_much(signal).into_iter().map(|one| one + ".").collect();
-    sentences.push(format!(
-        "Expect {} from {}. With other parts or another earth: {}.",
+/// Sentences for a short answer: the voltage to expect, and too much of it first; whether a counter counts it; what it moves.
+pub(super) fn brief(signal: &Signal) -> [String; 3] {
+    let too_much = too_much(signal).map_or_else(String::new, |words| words + ". ");
+    let expected = format!(
+        "{too_much}Expect {} from {}. With other parts or another earth: {}.",
         rms(signal.input_v),
         kind(signal),
         rms(signal.over_v)
-    ));
+    );
     let needs = rounded(COUNTER_NEEDS_RMS_V, Unit::Volt, 2);
     let usual = format!("counters usually need {needs} rms (common practice, no source)");
-    sentences.push(match signal.counter() {
+    let more = more(signal);
+    let counted = match signal.counter() {
         Reached::Always => format!("A counter should count it: {usual}."),
-        Reached::Sometimes => {
-            format!("A counter may miss it: {usual}. If so, {}.", more(signal))
-        }
-        Reached::Never => format!(
-            "Too little for a counter: {usual}. To get more, {}.",
-            more(signal)
-        ),
-    });
+        Reached::Sometimes => format!("A counter may miss it: {usual}. If so, {more}."),
+        Reached::Never => format!("Too little for a counter: {usual}. To get more, {more}."),
+    };
     let moved = rounded(-signal.moved_ratio, Unit::Percent, 2);
-    sentences.push(format!(
+    let moved = format!(
         "It lowers the resonance by up to {moved}. All of this is computed; nothing was measured."
-    ));
-    sentences
+    );
+    [expected, counted, moved]
 }
 
 fn more(signal: &Signal) -> &'static str {

@@ -31,7 +31,7 @@ pub fn answer(all: &Evenings<'_>, commands: &Commands, width: usize) -> String {
     let may = may_cover(all);
     if !may.is_empty() {
         second.push(format!(
-            "It may cover it: {}. Take a second one along.",
+            "It may cover it: {}. Take a spare battery.",
             may.join(", ")
         ));
     }
@@ -147,7 +147,7 @@ fn next(all: &Evenings<'_>, commands: &Commands) -> (&'static str, String) {
     match all.supply {
         Supply::Predicted { .. } => ("with the measured current", commands.with(MEASURED)),
         Supply::Typed(_) => (
-            "to be surer, record one full run",
+            "for a narrower range, record one full run",
             format!(
                 "sagtrace record -b {} --battery N2 --battery-start full",
                 commands.sheet

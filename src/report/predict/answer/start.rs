@@ -143,7 +143,10 @@ pub(super) fn figures(start: &Start<'_>, found: &Hazards) -> Vec<String> {
             .descent
             .keeps_running_v
             .map_or_else(String::new, |keeps_v| {
-                format!(", and runs on down to {}", kept(&volt(keeps_v)))
+                format!(
+                    ", and keeps running down to {} with the load off",
+                    kept(&volt(keeps_v))
+                )
             });
         out.push(format!("Draws {range} at {open}{usual}{keeps}."));
     }
