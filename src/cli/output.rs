@@ -71,7 +71,13 @@ pub(super) fn own(bytes: &[u8]) -> Result<Printed, Failure> {
 
 /// Prints a note beside the result. A stderr that is gone takes nothing, and nobody can be told.
 pub(super) fn note(text: &str) {
-    writeln!(io::stderr().lock(), "{}", plain::lines(text)).ok();
+    let text = plain::lines(text);
+    if is_watched() {
+        let set = refilled(&text, watched_width().clamp(LEAST_WIDTH, MOST_WIDTH));
+        write!(io::stderr().lock(), "{set}").ok();
+    } else {
+        writeln!(io::stderr().lock(), "{text}").ok();
+    }
 }
 
 /// Prints a failure with its hint.

@@ -8,15 +8,33 @@ pub(super) const MOST_LINES: usize = 12;
 /// What a command answers, before it is set in lines.
 #[derive(Debug, Default)]
 pub(super) struct Short {
-    findings: Vec<String>,
+    findings: Vec<Finding>,
     next: Vec<String>,
     more: Option<String>,
+}
+
+#[derive(Debug)]
+struct Finding {
+    words: String,
+    /// A warning of harm is printed even where there is no room for it.
+    is_warning: bool,
 }
 
 impl Short {
     /// Adds a finding; those that come first are kept where there is no room for all.
     pub(super) fn say(&mut self, finding: impl Into<String>) {
-        self.findings.push(finding.into());
+        self.findings.push(Finding {
+            words: finding.into(),
+            is_warning: false,
+        });
+    }
+
+    /// Adds a warning of harm, which is never left out.
+    pub(super) fn warn(&mut self, warning: impl Into<String>) {
+        self.findings.push(Finding {
+            words: warning.into(),
+            is_warning: true,
+        });
     }
 
     /// Says several things, each in a sentence.
@@ -49,14 +67,24 @@ impl Short {
             more.map_or_else(String::new, |more| in_lines(&more, width))
         };
         let last = more(99);
-        let room = MOST_LINES - rows(&next) - rows(&last);
+        let sets: Vec<(String, bool)> = (self.findings.iter())
+            .map(|finding| {
+                let mut set = String::new();
+                filled(&mut set, width, 0, &finding.words);
+                (set, finding.is_warning)
+            })
+            .collect();
+        let warnings = sets.iter().filter(|(_, is_warning)| *is_warning);
+        let taken: usize = warnings.map(|(set, _)| rows(set)).sum();
+        let mut room = MOST_LINES.saturating_sub(rows(&next) + rows(&last) + taken);
         let mut out = String::new();
         let mut left_out = 0;
-        for finding in &self.findings {
-            let mut set = String::new();
-            filled(&mut set, width, 0, finding);
-            if left_out == 0 && rows(&out) + rows(&set) <= room {
-                out.push_str(&set);
+        for (set, is_warning) in &sets {
+            if *is_warning {
+                out.push_str(set);
+            } else if left_out == 0 && rows(set) <= room {
+                room -= rows(set);
+                out.push_str(set);
             } else {
                 left_out += 1;
             }
@@ -114,6 +142,28 @@ mod tests {
         );
         assert!(
             text.ends_with("more (10 findings left out here): sagtrace go --detail\n"),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn a_warning_is_printed_in_the_narrowest_window() {
+        let mut short = Short::default();
+        short.say("something long that is said before it and takes some lines");
+        short.warn("DO NOT SWITCH IT ON as it is, whatever else there is to say of it today");
+        short.say("last");
+        short.next("to go on", "sagtrace go");
+        short.more("sagtrace go --detail");
+        let text = short.printed(7);
+        let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(
+            words.contains(
+                "DO NOT SWITCH IT ON as it is, whatever else there is to say of it today"
+            ),
+            "{text}"
+        );
+        assert!(
+            !words.contains("something") && !words.contains("last"),
             "{text}"
         );
     }

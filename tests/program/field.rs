@@ -116,6 +116,10 @@ fn the_distance_of_a_level_is_the_farthest_over_the_band_and_the_sets_of_parts()
     }
     let (_, out, _) = predicted(&["--field"]);
     assert!(out.contains("met as far as"), "{out}");
+    assert!(
+        out.lines().count() <= 12 && !out.contains("left out"),
+        "{out}"
+    );
 }
 
 #[test]

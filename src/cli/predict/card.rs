@@ -17,7 +17,7 @@ pub(super) fn run(
     dir: Option<&Path>,
 ) -> Result<Outcome, Failure> {
     let card = Card::of(sheet, prediction, outlook);
-    output::result(&text(&card))?;
+    output::result(&output::account(text(&card)))?;
     let Some(dir) = dir else {
         return Ok(Outcome::DONE);
     };

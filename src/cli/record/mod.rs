@@ -6,6 +6,8 @@ mod progress;
 mod teller;
 mod typed;
 
+use std::io::{self, IsTerminal as _};
+
 use super::args::{Earth, Format, RecordArgs, Show};
 use super::exit::{Failure, Outcome, USAGE};
 use super::settings::Settings;
@@ -82,6 +84,9 @@ pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Fail
     let ready = open_all(named, bytes, speed, &clock)?;
     let (mut hear, not_shown) = teller(args.show, args.quiet);
     let begun = recording::begin(ready, about, &folder, &mut hear)?;
+    if io::stdin().is_terminal() && !args.quiet {
+        output::note("a line and Enter notes a moment; Ctrl-C ends the recording");
+    }
     let marks = typed::marks(clock.clone());
     let plan = Plan {
         clock,

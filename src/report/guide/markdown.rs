@@ -164,7 +164,14 @@ impl Page {
     }
 
     fn code(&mut self, text: &str) {
+        // Code is never broken; a wide block begins at the edge.
+        let widest = text.lines().map(|line| line.chars().count()).max();
         let indent = CODE_INDENT + 2 * self.lists.len();
+        let indent = if widest.unwrap_or(0) + indent > self.width {
+            0
+        } else {
+            indent
+        };
         for line in text.lines() {
             let row = format!("{:indent$}{line}", "");
             self.out.push_str(row.trim_end());

@@ -20,11 +20,11 @@ pub fn pick_up(
     let mut short = Short::default();
     let warnings = hazards::brief(hazards);
     if !warnings.is_empty() {
-        short.say(warnings.join(" "));
+        short.warn(warnings.join(" "));
     }
     let [expected, rest @ ..] = pickup::brief(signal);
     short.say(numbers_kept(&expected));
-    short.say(Caution::PickUp.words());
+    short.warn(Caution::PickUp.words());
     short.say_all(rest.map(|words| numbers_kept(&words)));
     short.next(
         "to see what the instrument reads",
@@ -42,7 +42,9 @@ pub fn field(
     width: usize,
 ) -> String {
     let mut short = Short::default();
-    short.say_all(hazards::gravest(hazards));
+    if let Some(warning) = hazards::gravest(hazards) {
+        short.warn(warning);
+    }
     let sentences = field::brief(around).into_iter();
     short.say_all(sentences.map(|words| numbers_kept(&words)));
     short.next("what the levels mean", "sagtrace guide safety");

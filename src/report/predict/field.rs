@@ -42,7 +42,7 @@ pub(super) fn brief(around: &Around) -> Vec<String> {
         let level = volt(one.level.rms_v_per_m, 3);
         sentences.push(format!(
             "- {level}/m, {}: {}",
-            one.level.kind.name(),
+            one.level.kind.name().trim_start_matches("public, "),
             places(farthest)
         ));
     }

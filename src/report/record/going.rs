@@ -54,23 +54,26 @@ impl Going {
 
     /// Returns the line. One that is wider than `width` loses what is least needed first, and never the time left.
     pub fn line(&self, width: usize) -> String {
-        let mut parts = self.parts();
-        let wide = |parts: &[(Need, String)]| -> usize {
-            let each = parts.iter().map(|(_, words)| words.chars().count());
-            each.sum::<usize>() + GAP.len() * parts.len().saturating_sub(1)
-        };
-        while wide(&parts) > width {
-            let droppable = parts
-                .iter()
-                .enumerate()
-                .filter(|(_, (need, _))| *need < Need::Left);
-            // Of those alike the last goes first.
-            match droppable.min_by_key(|(index, (need, _))| (*need, std::cmp::Reverse(*index))) {
-                Some((least, _)) if parts.len() > 1 => drop(parts.remove(least)),
-                _ => break,
+        let parts = self.parts();
+        let mut order: Vec<usize> = (0..parts.len()).collect();
+        // Those alike come in their order.
+        order.sort_by_key(|&index| parts.get(index).map(|(need, _)| std::cmp::Reverse(*need)));
+        let mut kept = vec![false; parts.len()];
+        let mut columns = 0;
+        for index in order {
+            let Some((need, words)) = parts.get(index) else {
+                continue;
+            };
+            let more = words.chars().count() + if columns == 0 { 0 } else { GAP.len() };
+            if *need == Need::Left || columns == 0 || columns + more <= width {
+                columns += more;
+                if let Some(keep) = kept.get_mut(index) {
+                    *keep = true;
+                }
             }
         }
-        let words: Vec<String> = parts.into_iter().map(|(_, words)| words).collect();
+        let parts = parts.into_iter().zip(kept).filter(|(_, keep)| *keep);
+        let words: Vec<String> = parts.map(|((_, words), _)| words).collect();
         words.join(GAP)
     }
 
@@ -159,7 +162,7 @@ mod tests {
                 60,
                 "6.231234 MHz  8.912 V  12 to 19 min left, middle 15 min",
             ),
-            (40, "12 to 19 min left, middle 15 min"),
+            (40, "8.912 V  12 to 19 min left, middle 15 min"),
             (10, "12 to 19 min left, middle 15 min"),
         ] {
             assert_eq!(going.line(width), line);

@@ -185,7 +185,7 @@ pub const QUESTIONS: &[Question] = &[
         part: PRIMARY,
         name: "the primary's height",
         asks: "How far is its lowest turn above the lowest turn of the secondary? Such as 0 mm",
-        explains: "0 mm if both begin at the same height, -5 mm if the primary begins 5 mm lower. Further up, the two are coupled less.",
+        explains: "0 mm if both begin at the same height, -5 mm if the primary begins 5 mm lower. Further up, over the middle of the winding, the two are coupled more.",
         form: Form::Text,
         unknown: Unknown::LeftOut("both begin at the same height"),
         only_if: None,

@@ -18,7 +18,7 @@ pub fn answer(all: &Evenings<'_>, commands: &Commands, width: usize) -> String {
     let mut short = Short::default();
     let mut first = vec![evening(all)];
     first.extend(hazards::gravest(all.hazards));
-    short.say(first.join(" "));
+    short.warn(first.join(" "));
     let covers = named(all, Answer::Covered, |plan| {
         let range_s = plan.running_s?;
         Some(format!("{} ({})", plan.name(), kept(&time(range_s))))

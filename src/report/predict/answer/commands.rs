@@ -36,6 +36,14 @@ impl Commands {
         self.with("--detail")
     }
 
+    /// The command that prints the card of the same build, in the same earth state.
+    pub fn card(&self) -> String {
+        let earth = self.again.split(" --earth").nth(1);
+        let earth = earth.and_then(|rest| rest.trim_start_matches(['=', ' ']).split(' ').next());
+        let earth = earth.map_or_else(String::new, |state| format!(" --earth {state}"));
+        format!("sagtrace predict {}{earth} --card", self.sheet)
+    }
+
     /// The command as it was typed, with more behind it.
     pub fn with(&self, more: &str) -> String {
         format!("{} {more}", self.again)

@@ -46,7 +46,7 @@ pub fn answer(
     short.say(format!("{first} {second}"));
     let warnings = hazards::brief(found.as_ref());
     if !warnings.is_empty() {
-        short.say(warnings.join(" "));
+        short.warn(warnings.join(" "));
     }
     if let (Ok(start), Some(found)) = (start, &found) {
         let figures = start::figures(start, found);
@@ -89,7 +89,8 @@ fn next(
     commands: &Commands,
 ) -> (&'static str, String) {
     let path = &commands.sheet;
-    let card = format!("sagtrace predict {path} --card");
+    // What was typed, such as another earth state, holds for the card, too.
+    let card = commands.card();
     let Ok(start) = start else {
         return ("wiring", card);
     };

@@ -82,7 +82,7 @@ fn depends(verdict: &Verdict) -> String {
         Deciding::Speed => "a faster transistor",
         Deciding::Gain => "a transistor with more gain",
         Deciding::Q => "a top clear of hands, lamps and metal",
-        Deciding::Coupling => "a primary closer to the foot",
+        Deciding::Coupling => "a primary that couples more (narrower, or moved a little)",
     };
     let changes: Vec<_> = verdict.deciding.iter().map(change).collect();
     if changes.is_empty() {
@@ -143,10 +143,7 @@ pub(super) fn figures(start: &Start<'_>, found: &Hazards) -> Vec<String> {
             .descent
             .keeps_running_v
             .map_or_else(String::new, |keeps_v| {
-                format!(
-                    ", and keeps running down to {} with the load off",
-                    kept(&volt(keeps_v))
-                )
+                format!(", and keeps running to {} (open)", kept(&volt(keeps_v)))
             });
         out.push(format!("Draws {range} at {open}{usual}{keeps}."));
     }
