@@ -115,7 +115,7 @@ fn the_distance_of_a_level_is_the_farthest_over_the_band_and_the_sets_of_parts()
         }
     }
     let (_, out, _) = predicted(&["--field"]);
-    assert!(out.contains("met as far as"), "{out}");
+    assert!(out.contains("Public levels are met"), "{out}");
     assert!(
         out.lines().count() <= 12 && !out.contains("left out"),
         "{out}"

@@ -13,6 +13,7 @@ use crate::cli::exit::{Failure, Outcome, USAGE};
 use crate::cli::outlook::outlook;
 use crate::cli::settings::Settings;
 use crate::cli::{output, pictures, sheet};
+use crate::coil::pickup::Signal;
 use crate::coil::prediction::Prediction;
 use crate::coil::surroundings::EarthState;
 use crate::coil::wanted::wanted;
@@ -69,29 +70,24 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
     let signal = field::signal(&args.field, &top)?;
     let text = match args.format {
         Format::Text if args.detail => {
-            let circuit = match &start {
-                Ok(start) => report::predict::start::text(start),
-                Err(why) => report::predict::start::not_computed(why),
-            };
             let coil = report::predict::text(&sheet, &prediction);
-            let part = |text: String| format!("\n{text}");
-            let pick_up = signal.as_ref().map(report::predict::pickup::text).map(part);
-            let field = around.as_ref().map(report::predict::field::text).map(part);
-            let asked = [pick_up, field].map(Option::unwrap_or_default).concat();
-            output::account(format!("{coil}\n{circuit}{asked}"))
+            let more = full(
+                start.as_ref().map_err(|why| why.as_str()),
+                signal.as_ref(),
+                around.as_ref(),
+            );
+            output::account(format!("{coil}\n{more}"))
         }
         Format::Text if signal.is_some() || around.is_some() => {
             let hazards = start.as_ref().ok().map(Start::hazards);
-            let (hazards, commands) = (hazards.as_ref(), commands(args));
-            let width = output::width();
-            let pick_up = signal.map(|one| asked::pick_up(&one, hazards, &commands, width));
-            let around = around.as_ref();
-            let field = around.map(|one| asked::field(one, hazards, &commands, width));
-            [pick_up, field]
-                .into_iter()
-                .flatten()
-                .collect::<Vec<_>>()
-                .join("\n")
+            let hazards = hazards.as_ref();
+            asked::answer(
+                signal.as_ref(),
+                around.as_ref(),
+                hazards,
+                &commands(args),
+                output::width(),
+            )
         }
         Format::Text => {
             let start = start.as_ref().map_err(|why| why.as_str());
@@ -115,6 +111,23 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
         draw(&sheet, &prediction, around.as_ref(), dir)?;
     }
     Ok(Outcome::DONE)
+}
+
+/// The full account of the circuit, and of what was asked beside it.
+fn full(
+    start: Result<&Start<'_>, &str>,
+    signal: Option<&Signal>,
+    around: Option<&Around>,
+) -> String {
+    let circuit = match start {
+        Ok(start) => report::predict::start::text(start),
+        Err(why) => report::predict::start::not_computed(why),
+    };
+    let part = |text: String| format!("\n{text}");
+    let pick_up = signal.map(report::predict::pickup::text).map(part);
+    let field = around.map(report::predict::field::text).map(part);
+    let asked = [pick_up, field].map(Option::unwrap_or_default).concat();
+    format!("{circuit}{asked}")
 }
 
 /// The commands that an answer offers, with what was typed.

@@ -10,8 +10,22 @@ use crate::report::hazards;
 use crate::report::layout::numbers_kept;
 use crate::report::short::Short;
 
+/// The answers to those that were asked, each in at most twelve lines.
+pub fn answer(
+    signal: Option<&Signal>,
+    around: Option<&Around>,
+    hazards: Option<&Hazards>,
+    commands: &Commands,
+    width: usize,
+) -> String {
+    let pick_up = signal.map(|one| pick_up(one, hazards, commands, width));
+    let field = around.map(|one| field(one, hazards, commands, width));
+    let both: Vec<String> = [pick_up, field].into_iter().flatten().collect();
+    both.join("\n")
+}
+
 /// What a pick-up gives, whether a counter counts it, and how to join it safely, in at most twelve lines.
-pub fn pick_up(
+fn pick_up(
     signal: &Signal,
     hazards: Option<&Hazards>,
     commands: &Commands,
@@ -35,12 +49,7 @@ pub fn pick_up(
 }
 
 /// How far out each public level is met, and what that leaves out, in at most twelve lines.
-pub fn field(
-    around: &Around,
-    hazards: Option<&Hazards>,
-    commands: &Commands,
-    width: usize,
-) -> String {
+fn field(around: &Around, hazards: Option<&Hazards>, commands: &Commands, width: usize) -> String {
     let mut short = Short::default();
     if let Some(warning) = hazards::gravest(hazards) {
         short.warn(warning);

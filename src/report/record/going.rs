@@ -162,7 +162,7 @@ mod tests {
                 60,
                 "6.231234 MHz  8.912 V  12 to 19 min left, middle 15 min",
             ),
-            (40, "8.912 V  12 to 19 min left, middle 15 min"),
+            (41, "8.912 V  12 to 19 min left, middle 15 min"),
             (10, "12 to 19 min left, middle 15 min"),
         ] {
             assert_eq!(going.line(width), line);

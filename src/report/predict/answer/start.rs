@@ -82,7 +82,7 @@ fn depends(verdict: &Verdict) -> String {
         Deciding::Speed => "a faster transistor",
         Deciding::Gain => "a transistor with more gain",
         Deciding::Q => "a top clear of hands, lamps and metal",
-        Deciding::Coupling => "a primary that couples more (narrower, or moved a little)",
+        Deciding::Coupling => "a primary that couples more",
     };
     let changes: Vec<_> = verdict.deciding.iter().map(change).collect();
     if changes.is_empty() {
