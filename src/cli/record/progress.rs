@@ -27,8 +27,8 @@ enum Manner {
 #[derive(Debug)]
 struct Line {
     bar: ProgressBar,
-    /// Columns that the last one took.
-    columns: usize,
+    /// Columns of the window when it was last drawn.
+    window: usize,
 }
 
 impl Line {
@@ -38,20 +38,21 @@ impl Line {
         let style = style.unwrap_or_else(|_| ProgressStyle::default_spinner());
         Self {
             bar: ProgressBar::with_draw_target(None, target).with_style(style),
-            columns: 0,
+            window: 0,
         }
     }
 
     fn draw(&mut self, going: &Going) {
-        // The last column stays free: a terminal may break behind it.
-        let width = output::watched_width().saturating_sub(1);
-        if self.columns > width {
-            // A window that became narrower has broken the line; what stands above the last row is taken away.
-            let above = self.columns.saturating_sub(1) / (width + 1);
+        let window = output::watched_width();
+        if window < self.window {
+            // The line was filled up to the window's edge. A window that became narrower has broken it; what stands above its
+            // last row is taken away.
+            let above = (self.window - 1) / window.max(1);
             self.bar.suspend(|| output::take_back(above));
         }
-        let text = plain::line(&going.line(width)).into_owned();
-        self.columns = text.chars().count();
+        self.window = window;
+        // The last column stays free: a terminal may break behind it.
+        let text = plain::line(&going.line(window.saturating_sub(1))).into_owned();
         self.bar.set_message(text);
     }
 }

@@ -80,9 +80,9 @@ fn sets(verdict: &Verdict) -> String {
 fn depends(verdict: &Verdict) -> String {
     let change = |one: &Deciding| match one {
         Deciding::Speed => "a faster transistor",
-        Deciding::Gain => "a transistor with more gain",
+        Deciding::Gain => "more gain",
         Deciding::Q => "a top clear of hands, lamps and metal",
-        Deciding::Coupling => "a primary that couples more",
+        Deciding::Coupling => "a closer primary",
     };
     let changes: Vec<_> = verdict.deciding.iter().map(change).collect();
     if changes.is_empty() {
