@@ -100,9 +100,8 @@ fn more(command: &str, left_out: usize, width: usize) -> [String; 2] {
         1 => "more (1 finding left out here):".to_owned(),
         count => format!("more ({count} findings left out here):"),
     };
-    let is_wide =
-        "more: ".len() + command.chars().count() > width && command.ends_with(" --detail");
-    let command = if is_wide {
+    let is_wide = name.chars().count() + 1 + command.chars().count() > width;
+    let command = if is_wide && command.ends_with(" --detail") {
         "the same command with --detail"
     } else {
         command

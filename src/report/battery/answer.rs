@@ -30,7 +30,7 @@ pub fn list(books: &[Logbook], place: &str, typed: &str, is_chosen: bool, width:
     }
     let due: Vec<String> = books
         .iter()
-        .filter_map(|book| Some(format!("{}: {}", label(book), due_words(book.due()?))))
+        .filter_map(|book| Some(format!("{}: {}", label(book), why_replace(book)?)))
         .collect();
     for one in due.iter().take(NAMED) {
         short.say(format!("Replace {one}."));
@@ -63,6 +63,14 @@ pub fn list(books: &[Logbook], place: &str, typed: &str, is_chosen: bool, width:
     };
     short.more(format!("{typed}{} --detail", labels.concat()));
     short.printed(width)
+}
+
+/// Why a battery is to be replaced: it is due, or one that is not rechargeable had its run.
+fn why_replace(book: &Logbook) -> Option<String> {
+    match book.due() {
+        Some(due) => Some(due_words(due)),
+        None => used_once(book).map(|_| "it is used up".to_owned()),
+    }
 }
 
 /// How long a full run of a battery lasts.
@@ -118,8 +126,8 @@ pub fn one(page: &Page<'_>, typed: &str, width: usize) -> String {
         }
         _ => short.say("Its last run came to its end."),
     }
-    short.say(match book.due() {
-        Some(due) => format!("Replace it: {}.", due_words(due)),
+    short.say(match why_replace(book) {
+        Some(why) => format!("Replace it: {why}."),
         None if book.full_runs_s().len() < 2 => {
             "Whether it is due cannot be said before two full runs.".to_owned()
         }

@@ -32,9 +32,8 @@ fn pick_up(
     width: usize,
 ) -> String {
     let mut short = Short::default();
-    let warnings = hazards::brief(hazards);
-    if !warnings.is_empty() {
-        short.warn(warnings.join(" "));
+    if let Some(warning) = hazards::gravest(hazards) {
+        short.warn(warning);
     }
     let [expected, rest @ ..] = pickup::brief(signal);
     short.say(numbers_kept(&expected));
@@ -54,8 +53,10 @@ fn field(around: &Around, hazards: Option<&Hazards>, commands: &Commands, width:
     if let Some(warning) = hazards::gravest(hazards) {
         short.warn(warning);
     }
-    let sentences = field::brief(around).into_iter();
-    short.say_all(sentences.map(|words| numbers_kept(&words)));
+    for words in field::brief(around) {
+        short.say(numbers_kept(&words));
+    }
+    short.warn(field::LEFT_OUT);
     short.next("what the levels mean", "sagtrace guide safety");
     short.more(commands.detail());
     short.printed(width)

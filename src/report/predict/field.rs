@@ -29,6 +29,10 @@ pub fn text(around: &Around) -> String {
     out
 }
 
+/// The limits of the computed field, for a short answer.
+pub(super) const LEFT_OUT: &str = "This is guidance from a model and replaces no assessment. It leaves out contact currents, burns and \
+     implants. Local codes and licensed practice come first.";
+
 /// The sentences of a short answer.
 pub(super) fn brief(around: &Around) -> Vec<String> {
     let top = volt(around.top.amplitude_v, 2);
@@ -46,11 +50,6 @@ pub(super) fn brief(around: &Around) -> Vec<String> {
             places(farthest)
         ));
     }
-    sentences.push(
-        "This is guidance from a model and replaces no assessment. It leaves out contact currents, burns and implants. Local codes \
-         and licensed practice come first."
-            .to_owned(),
-    );
     sentences
 }
 
