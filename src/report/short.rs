@@ -95,17 +95,16 @@ impl Short {
 
 /// Where the rest is. A command that is wider than the window was typed just now, and is not repeated.
 fn more(command: &str, left_out: usize, width: usize) -> [String; 2] {
+    const SAME: &str = "the same command with --detail";
     let name = match left_out {
         0 => "more:".to_owned(),
         1 => "more (1 finding left out here):".to_owned(),
         count => format!("more ({count} findings left out here):"),
     };
-    let is_wide = name.chars().count() + 1 + command.chars().count() > width;
-    let command = if is_wide && command.ends_with(" --detail") {
-        "the same command with --detail"
-    } else {
-        command
-    };
+    let columns = |command: &str| name.chars().count() + 1 + command.chars().count();
+    let is_too_wide = command.chars().count() + 2 > width || columns(SAME) <= width;
+    let is_same = command.ends_with(" --detail") && columns(command) > width && is_too_wide;
+    let command = if is_same { SAME } else { command };
     [name, command.to_owned()]
 }
 
