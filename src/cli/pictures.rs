@@ -9,10 +9,10 @@ use crate::plain::Shown as _;
 use crate::plot;
 use crate::session::replace_file;
 
-/// What helps where the folder is `--plots`, or the usual one.
+/// The advice where the folder is `--plots`, or the usual one.
 pub(super) const PLOTS: &str =
     "name a folder for the plots with --plots, or draw none with --no-plots";
-/// What helps where the folder is `--plot`.
+/// The advice where the folder is `--plot`.
 pub(super) const PLOT: &str = "name a folder that can be written with --plot";
 
 /// Draws figures into a folder, each under its name; the files made.

@@ -157,7 +157,7 @@ fn tell_passed_over(settings: &Settings) {
     }
 }
 
-/// What could hurt by the way that the instruments are joined; a recording goes on all the same.
+/// Warns of dangers in the way that the instruments are joined; a recording goes on all the same.
 fn warn(connection: &Connection, earth: Option<&str>) {
     let on_secondary = connection
         .clauses
@@ -187,7 +187,7 @@ fn addresses(named: &[Address], settings: &Settings) -> Result<Vec<Address>, Fai
     Ok(usual)
 }
 
-/// What becomes of the bytes that instruments send.
+/// Where the bytes that instruments send are kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Bytes {
     /// They are kept in a log, one an instrument.
