@@ -10,7 +10,8 @@ pub const LONGEST_TEXT: u64 = 8 << 20;
 /// Opens a file to be read.
 ///
 /// # Errors
-/// When it can't be opened, or is a folder, a pipe or a device: its kind is read after it is opened, and never waited for.
+/// When it can't be opened, or is a folder, a pipe or a device. Its kind is read after it is opened, and the call never waits for
+/// it.
 pub fn open(path: &Path) -> io::Result<File> {
     let file = options().open(path)?;
     match other_kind(file.metadata()?.file_type()) {
@@ -34,7 +35,7 @@ pub fn read(path: &Path) -> io::Result<Vec<u8>> {
 /// Reads a text of at most [`LONGEST_TEXT`].
 ///
 /// # Errors
-/// As [`open`], and for what is longer or not UTF-8.
+/// As [`open`], and for a text that is too long or not UTF-8.
 pub fn read_text(path: &Path) -> io::Result<String> {
     text_of(open(path)?)
 }
@@ -86,7 +87,7 @@ fn is_handed_on(path: &Path) -> bool {
         || path.starts_with("/proc/self/fd")
 }
 
-/// What is opened is never waited for, and no terminal becomes the program's own.
+/// The call never waits for the opened file, and no terminal becomes the program's own.
 #[cfg(unix)]
 fn options() -> OpenOptions {
     use std::os::unix::fs::OpenOptionsExt as _;
@@ -105,7 +106,7 @@ fn options() -> OpenOptions {
     options
 }
 
-/// What something is that is no plain file, in words.
+/// Returns the kind of something that is no plain file, in words.
 fn other_kind(kind: FileType) -> Option<&'static str> {
     if kind.is_file() {
         return None;

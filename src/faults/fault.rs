@@ -1,4 +1,4 @@
-//! What is wrong with a file, and where.
+//! A fault of a file, and its place.
 
 use std::fmt;
 
@@ -9,9 +9,9 @@ pub struct Fault {
     pub line: usize,
     /// The key with its tables, `coil.wire`; empty for a fault of the file's form.
     pub key: String,
-    /// What stands there.
+    /// The text found there.
     pub found: String,
-    /// What may stand there.
+    /// The text expected there.
     pub allowed: String,
 }
 

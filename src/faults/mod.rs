@@ -1,4 +1,4 @@
-//! TOML files that people write, read so that all faults are listed together: line, key, what was found, what was expected.
+//! TOML files that people write, read so that all faults are listed together: line, key, the text found, the text expected.
 //!
 //! A file is walked as parsed tables with their places, not derived, because a derived reader stops at the first fault.
 
