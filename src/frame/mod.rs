@@ -16,7 +16,7 @@ pub struct Splitter {
     end: LineEnd,
     limit: usize,
     buffer: Vec<u8>,
-    /// The rest of an overlong line is being dropped, or what is in the buffer belongs to no frame.
+    /// The rest of an overlong line is being dropped, or the bytes in the buffer belong to no frame.
     dropping: bool,
 }
 

@@ -9,7 +9,7 @@ const CUT: BlockCut = BlockCut {
     is_text: false,
 };
 
-/// What pieces come to, and how many bytes were left behind the answer.
+/// Returns the frame that the pieces make, and the number of bytes left behind the answer.
 fn read(cut: BlockCut, pieces: &[&[u8]]) -> (Option<BlockFrame>, usize) {
     let mut reader = BlockReader::new(cut);
     let total: usize = pieces.iter().map(|piece| piece.len()).sum();
