@@ -180,7 +180,7 @@ fn start(
     (send, identity)
 }
 
-/// A table of two texts that must both be there, if it is there at all; what is missing is a fault.
+/// A table of two texts that must both be there, if it is there at all; a missing one is a fault.
 fn pair(
     table: Option<&Table<'_>>,
     one: &'static str,
@@ -212,7 +212,7 @@ fn marks(table: Option<&Table<'_>>) -> Option<Marks> {
     })
 }
 
-/// What every value of a profile has in common.
+/// The keys that all values of a profile have in common.
 struct Shared {
     form: Option<Form>,
     marks: Option<Marks>,
