@@ -125,7 +125,7 @@ impl Habits {
     }
 }
 
-/// The blanks between a number and its unit, and the unit; `None` for what is no number.
+/// Returns the number of blanks between a number and its unit, and the unit; `None` where it is no number.
 fn form(text: &str) -> Option<(usize, &str)> {
     let (_, _, rest) = units::split_number(text)?;
     let unit = rest.trim_start_matches(BLANKS);

@@ -124,8 +124,8 @@ pub(in crate::instrument) fn whole(text: &str) -> Option<u64> {
     text.parse().ok().filter(|_| is_digits)
 }
 
-/// A counter that steps back by more than this share of its values has begun anew; one that steps back by less has passed its
-/// end while lines were lost. Chosen.
+/// The share of its values that a counter may run ahead through its end: fewer are lines lost. If it ran farther, it has begun
+/// anew. Chosen.
 const WRAP_SHARE: u64 = 16;
 /// At least this number of values counts as passed over, however short the counter is. Chosen.
 const WRAP_LEAST: u64 = 16;
