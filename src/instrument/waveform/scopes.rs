@@ -1,5 +1,5 @@
-//! Forms of scopes: exact bytes from the tests of general-purpose instrument libraries, forms from drivers, scales from
-//! memory of public data sheets, each named beside its test. The sums are by hand.
+//! Forms of scopes. The exact bytes come from the tests of general-purpose instrument libraries, forms from drivers, scales from
+//! memory of public data sheets. Each source is named beside its test. The sums are by hand.
 
 use super::*;
 use crate::instrument::Profile;
@@ -206,8 +206,8 @@ added_volts = { ask = "C1:OFST?", factor = -1 }
     assert_eq!(read(table, &answers, &[0, 50, 0xce]), got);
 }
 
-/// One block of 346 bytes of description and the samples; 346 is a library test's length, the places are from memory of a
-/// public template: volts a code at 156, added volts (with a minus) at 160, the interval at 176, all of 32 bits.
+/// One block holds 346 bytes of description and the samples; 346 is the length in a library's test. The places are from memory of
+/// a public template: volts per code at 156, added volts (with a minus) at 160, the interval at 176. All are of 32 bits.
 #[test]
 fn a_scale_may_stand_in_the_block() {
     let table = r#"
