@@ -52,13 +52,13 @@ pub enum LogbookError {
     /// No good reading of a frequency.
     #[error("explanation of the resonance: found no good reading of a frequency")]
     NoReading,
-    /// The frequency that was read is a multiple of what the coil does: no amount of anything would be the truth about it.
+    /// The frequency that was read is a multiple of the coil's own: no amount of anything would be the truth about it.
     #[error(
         "explanation of the resonance: found {} measured, about {factor} times the {} of the model; a multiple is not explained",
         rounded(*.measured_hz, Unit::Hertz, 4), rounded(*.modelled_hz, Unit::Hertz, 4)
     )]
     Multiple {
-        /// What was read, in hertz.
+        /// The frequency that was read, in hertz.
         measured_hz: f64,
         /// How many times the model.
         factor: f64,

@@ -38,7 +38,7 @@ struct Index {
 
 #[derive(Debug, Clone, Serialize, Deserialize)]
 struct Known {
-    /// Length and time of change of what was read.
+    /// Length and time of change of each file that was read.
     stamp: Vec<(u64, u128)>,
     /// `None` for a session without a battery.
     entry: Option<EntryFile>,

@@ -1,4 +1,4 @@
-//! A battery's sessions read again: what its load is taken to be, its discharge, its last full runs.
+//! A battery's sessions read again: the load it is taken to have, its discharge, its last full runs.
 
 use std::path::Path;
 
@@ -38,7 +38,7 @@ impl Loading {
     }
 }
 
-/// What decides how a session is read.
+/// The settings that decide how a session is read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rule {
     /// The end voltage, in volts; `None` for the session's own, or its kind's.
@@ -91,7 +91,7 @@ pub fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>
         runs.push(Finished {
             samples,
             run_s,
-            // A converter has no end voltage, and what it stood at is as good: no forecast is laid on it.
+            // A converter has no end voltage, and the voltage it stood at is as good: no forecast is laid on it.
             end_v: match (entry.reached_s, entry.stopped) {
                 (None, Some(stop)) => stop.volts_v,
                 _ => entry.end_v.unwrap_or(last_v),
