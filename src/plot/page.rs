@@ -83,7 +83,7 @@ pub(super) struct Page<'a> {
     notes: Vec<Note>,
     /// Shapes each series may have.
     share: usize,
-    /// Where a metre is as long across as up: height over width of the one plot, and what numbers the x axis anew.
+    /// Where a metre is as long across as up: height over width of the one plot, and the scale that numbers the x axis anew.
     to_scale: Option<(f64, Scale)>,
 }
 
@@ -208,8 +208,8 @@ impl<'a> Page<'a> {
         self.tag_rows().len() as f64 * TAG_ROW_PX
     }
 
-    /// Names over the first plot, the lowest row first: numbers of marks and names of spans in one row where they stay
-    /// apart, else those of spans above.
+    /// Names over the first plot, the lowest row first. Numbers of marks and names of spans are in one row where they stay apart;
+    /// else those of spans are above.
     fn tag_rows(&self) -> Vec<Vec<&Tag>> {
         let (marks, spans) = (&self.mark_tags, &self.span_tags);
         let rows = if tags::stay_apart(marks, spans, TEXT_PX) {

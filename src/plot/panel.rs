@@ -72,7 +72,7 @@ impl<'a> PanelPlan<'a> {
         self.scale.as_ref().map_or(0.0, letters::widest_px)
     }
 
-    /// Height of what stands over the plot: the axis' words and the key.
+    /// Height of the parts over the plot: the axis' words and the key.
     pub(super) fn head_px(&self) -> f64 {
         self.title.len() as f64 * LINE_PX + self.key.height_px
     }

@@ -1,4 +1,4 @@
-//! What an axis must reach over: the data's own range, widened where it has no length.
+//! The range that an axis must show: the data's own range, widened where it has no length.
 
 use crate::figure::{Axis, Figure, Panel, Quantity};
 use crate::units::{Span, Unit};
