@@ -29,10 +29,10 @@ const LINES: usize = 40;
 /// The longest that a block is waited for here.
 const BLOCK_TIME: Duration = Duration::from_mins(1);
 
-/// Proves the profile of an instrument; what is met when it is opened goes to `hear`.
+/// Proves the profile of an instrument; news while it is opened goes to `hear`.
 ///
 /// # Errors
-/// [`ProofError`] when it can't be heard. What the profile gets wrong is no error, it is what is found.
+/// [`ProofError`] when it can't be heard. An error of the profile is a finding, and does not fail the call.
 pub fn prove(named: Named, hear: &mut dyn FnMut(&OpeningNews)) -> Result<Proof, ProofError> {
     if let Place::Log(path) = named.address.place {
         return Err(ProofError::IsLog(path));

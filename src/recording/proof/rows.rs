@@ -1,4 +1,4 @@
-//! The rows that were heard: which are good, how fast they came, what stands in them.
+//! The rows that were heard: the good ones, how fast they came, and their values.
 
 use super::found::Value;
 use crate::instrument::{Place, Profile};
