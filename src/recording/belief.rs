@@ -1,9 +1,9 @@
-//! What is believed of the readings of a channel: the usual, and what the profile says over it.
+//! The values that are believed of a channel: the usual rule, and the profile's own over it.
 
 use crate::analysis::flags::{Rule, StaleRule};
 use crate::instrument::ChannelRule;
 
-/// Returns the rule for a channel: the usual one, and what the profile says over it.
+/// Returns the rule for a channel: the usual one, and the profile's own over it.
 pub(super) fn flag_rule(rule: &ChannelRule) -> Rule {
     let usual = Rule::usual(rule.channel);
     Rule {

@@ -1,4 +1,4 @@
-//! Why a recording ended, and what it came to.
+//! Why a recording ended, and its outcome.
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -48,7 +48,7 @@ pub enum End {
     },
 }
 
-/// What a recording came to.
+/// The outcome of a recording.
 #[derive(Debug)]
 pub struct Recorded {
     /// Its folder.

@@ -1,4 +1,4 @@
-//! A disk without room, when the person asked to wait for it: what is missed meanwhile is counted, and a row says so.
+//! A disk without room, when the person asked to wait for it: the rows missed meanwhile are counted, and a row says so.
 
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
@@ -10,17 +10,17 @@ use crate::session::{SessionError, Writer, Written};
 /// Marks that are kept until there is room; a person does not type more.
 const MARKS_KEPT: usize = 1000;
 
-/// Bytes of what was refused that are kept until there is room.
+/// Bytes of refused text that are kept until there is room.
 const REFUSED_KEPT: usize = 256 * 1024;
 
-/// What could not be written of one instrument.
+/// The data of one instrument that could not be written.
 #[derive(Debug, Clone, Copy)]
 struct Gap {
     since: Stamp,
     rows: u64,
 }
 
-/// Whether there is room, and what is missing since there is none.
+/// Whether there is room, and the data missing since there is none.
 #[derive(Debug)]
 pub(super) struct FullDisk {
     waits: bool,
@@ -39,7 +39,7 @@ pub(super) struct Again {
     /// The rows that say what is missing, and their lines in the file.
     pub(super) rows: Vec<Row>,
     pub(super) lines: String,
-    /// What was not written meanwhile.
+    /// The count of the data not written meanwhile.
     pub(super) missing: Missing,
 }
 
@@ -88,7 +88,7 @@ impl FullDisk {
         }
     }
 
-    /// Writes what was refused, behind what waits; what finds no room waits too. Rows may have room all the same.
+    /// Writes the refused text, behind the text that waits; if it finds no room, it waits too. Rows may have room all the same.
     pub(super) fn refuse(
         &mut self,
         writer: &mut Writer,

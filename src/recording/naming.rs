@@ -10,7 +10,7 @@ use crate::session::{Clause, Connection, InstrumentMeta, LinkMeta};
 /// An instrument with its profile, not yet open.
 #[derive(Debug)]
 pub struct Named {
-    /// What it is called and where it is.
+    /// Its name and its place.
     pub address: Address,
     /// How it is asked and read, with the connection's factors.
     pub profile: Profile,
@@ -140,7 +140,7 @@ fn join(clause: &Clause, named: &mut [Named]) -> Result<LinkMeta, NamingError> {
 }
 
 impl Named {
-    /// What `session.toml` says of it.
+    /// Returns its entry in `session.toml`.
     pub fn meta(&self) -> InstrumentMeta {
         let asked = self.profile.manner == Manner::Asked;
         InstrumentMeta {

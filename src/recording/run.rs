@@ -40,7 +40,7 @@ pub fn record(
         .enable_all()
         .build()
         .map_err(RecordingError::Runtime)?;
-    // As a task: what wakes the future that is blocked on goes through the system each time, a task's neighbour does not.
+    // As a task: wakers of the future that is blocked on go through the system each time, a task's neighbour does not.
     let recording = runtime.spawn(run(begun, marks, stop, plan, hear));
     let recorded = runtime
         .block_on(recording)
@@ -100,15 +100,15 @@ async fn run(
             },
         }
     };
-    // Each instrument finishes the exchange in hand; what it still gives is recorded too. A log has the rest itself, and how
-    // far it was read ahead is no matter of the recording.
+    // Each instrument finishes the exchange in hand; its last data is recorded too. A log has the rest itself, and how far it was
+    // read ahead is no matter of the recording.
     finish.send(true).ok();
     while let Some(event) = inbox.recv().await {
         if !is_replay {
             desk.take(event)?;
         }
     }
-    // What was typed just before the end counts.
+    // A mark typed just before the end counts.
     while let Ok((stamp, text)) = marks.try_recv() {
         desk.mark(stamp, text)?;
     }

@@ -32,7 +32,7 @@ impl WrongSpeed {
         is_so && !std::mem::replace(&mut seen.was_told, true)
     }
 
-    /// An instrument was understood: what came before is forgotten.
+    /// An instrument was understood: the bytes before are forgotten.
     pub(super) fn is_read(&mut self, source: &Arc<str>) {
         self.0.remove(source);
     }

@@ -190,7 +190,7 @@ impl Desk {
         written.map_err(|error| self.broken(error))
     }
 
-    /// What is not a row can be done without while a full disk is waited out.
+    /// Anything but a row can be done without while a full disk is waited out.
     fn unless_full(&mut self, written: Result<(), SessionError>) -> Result<(), RecordingError> {
         match written {
             Err(error) if !self.disk.waits_for(&error) => Err(self.broken(error)),

@@ -59,7 +59,7 @@ impl Battery {
     }
 }
 
-/// What earlier sessions say of a battery.
+/// The knowledge of a battery from earlier sessions.
 #[derive(Debug, Default)]
 pub struct Earlier {
     /// Where its runs end.

@@ -27,7 +27,7 @@ struct Snapshot {
     is_estimated: bool,
 }
 
-/// What came out.
+/// The result.
 #[derive(Debug)]
 pub(crate) struct Answer {
     pub(super) stamp: Stamp,
