@@ -1,4 +1,4 @@
-//! How far the frequency moved from the begin of a session to its end, and what the battery did meanwhile.
+//! How far the frequency moved from the begin of a session to its end, and the battery's change meanwhile.
 
 use crate::analysis::compare::{Comparison, Traces};
 use crate::analysis::drift::{Fitted, Joint, Slope, Trust};
@@ -17,7 +17,7 @@ const LEAST_S: f64 = 3.0 * START_S;
 /// A battery that moved by less is called steady, in volts. Chosen.
 const STEADY_V: f64 = 0.05;
 
-/// From the first to the last ten seconds of the longest stretch, without what came near for a moment.
+/// From the first to the last ten seconds of the longest stretch, without the moments at which something came near.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Change {
     /// Between first and last reading, in seconds.
