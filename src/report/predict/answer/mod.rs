@@ -1,4 +1,4 @@
-//! The short answer of a prediction: where it resonates, whether it starts, what it draws, how warm it gets, what to mind.
+//! The short answer of a prediction: where it resonates, whether it starts, its current, how warm it gets, the cautions.
 
 mod commands;
 mod range;
@@ -82,14 +82,14 @@ pub(in crate::report) fn resonates(sheet: &Sheet, prediction: &Prediction) -> St
     )
 }
 
-/// The next step: what it is for, and the command.
+/// Writes the next step: its purpose, and the command.
 fn next(
     sheet: &Sheet,
     start: Result<&Start<'_>, &str>,
     commands: &Commands,
 ) -> (&'static str, String) {
     let path = &commands.sheet;
-    // What was typed, such as another earth state, holds for the card, too.
+    // The options as typed, such as another earth state, hold for the card, too.
     let card = commands.card();
     let Ok(start) = start else {
         return ("wiring", card);
