@@ -1,4 +1,4 @@
-//! What to do about instruments that can't be had, or not together.
+//! The advice about instruments that can't be had, or not together.
 
 use crate::instrument::CatalogueError;
 use crate::recording::{NamingError, OpeningError};

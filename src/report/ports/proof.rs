@@ -1,4 +1,4 @@
-//! What `record --dry-run` found, for people and for programs.
+//! The findings of `record --dry-run`, for people and for programs.
 
 use crate::instrument::Place as Field;
 use crate::recording::proof::{Came, Fault, Heard, Note, Proof, Value};
@@ -82,7 +82,7 @@ fn heard_lines(heard: &Heard) -> Vec<String> {
         .collect()
 }
 
-/// What came, the bytes that are no text escaped.
+/// Returns the bytes that came; those that are no text are escaped.
 fn came(came: &Came) -> String {
     match came {
         Came::Line(line) => line.escape_ascii().to_string(),
