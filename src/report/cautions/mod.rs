@@ -1,4 +1,4 @@
-//! What to mind at a coil, with the published reference levels at a frequency.
+//! The cautions at a coil, with the published reference levels at a frequency.
 
 use std::fmt::Write as _;
 

@@ -39,7 +39,7 @@ pub fn prompt(interview: &Interview, question: &Question, width: usize) -> Strin
     out
 }
 
-/// The answer once the sheet is written to `path`: what was predicted and assumed, and the next command.
+/// Returns the answer once the sheet is written to `path`: the predictions and assumptions, and the next command.
 pub fn answer(
     interview: &Interview,
     sheet: &Sheet,
