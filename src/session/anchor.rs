@@ -27,11 +27,11 @@ impl Writer {
         }
     }
 
-    /// Ends a session that lost its folder: one that was moved is closed where it is now; of one that was deleted, or whose table
+    /// Ends a session that lost its folder. One that was moved is closed where it is now. Of one that was deleted, or whose table
     /// was saved over, the open files are copied to a new folder beside it, without the sheet and the profiles.
     ///
     /// # Errors
-    /// [`SessionError`] with what could not be written.
+    /// [`SessionError`] with the file that could not be written.
     pub fn end_elsewhere(&mut self, fate: &Fate, wall_ms: i64) -> Result<(), SessionError> {
         let reason = match fate {
             Fate::Moved(now) => {

@@ -14,7 +14,7 @@ use crate::{input, plain};
 pub struct MarkRow {
     /// Seconds since the session began.
     pub elapsed_s: f64,
-    /// What the person noted.
+    /// The person's note.
     pub text: String,
 }
 
@@ -22,7 +22,7 @@ pub struct MarkRow {
 #[derive(Debug)]
 pub struct Session {
     dir: PathBuf,
-    /// What `session.toml` says.
+    /// The contents of `session.toml`.
     pub meta: Meta,
     /// The build sheet in force; `None` if the session had none.
     pub build_sheet: Option<String>,
@@ -32,8 +32,8 @@ impl Session {
     /// Opens a folder.
     ///
     /// # Errors
-    /// [`SessionError::NotASession`] with what is missing, [`SessionError::Damaged`] for a `session.toml` that is not TOML
-    /// or lacks a key, [`SessionError::Read`] when something can't be read.
+    /// [`SessionError::NotASession`] with the missing file, [`SessionError::Damaged`] for a `session.toml` that is not TOML or
+    /// lacks a key, [`SessionError::Read`] when something can't be read.
     pub fn open(dir: &Path) -> Result<Self, SessionError> {
         let path = dir.join("session.toml");
         if !is_there(&path) {
@@ -99,7 +99,7 @@ impl Session {
         Ok(reader)
     }
 
-    /// Hands over all rows, from the first in time, a chunk at a time; what was skipped.
+    /// Hands over all rows, from the first in time, a chunk at a time, and returns the rows skipped.
     ///
     /// # Errors
     /// As [`Session::rows`].

@@ -1,4 +1,4 @@
-//! What a recording came to, counted while it is written.
+//! The summary of a recording, counted while it is written.
 
 use std::sync::Arc;
 
@@ -21,7 +21,7 @@ pub struct Extent {
     pub max: f64,
 }
 
-/// What a recording came to.
+/// The summary of a recording.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Summary {
     /// Rows written.

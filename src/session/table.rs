@@ -1,4 +1,4 @@
-//! A file that grows by whole lines: what the disk does not take whole is cut off again.
+//! A file that grows by whole lines: a line that the disk does not take whole is cut off again.
 
 use std::fs::{File, OpenOptions};
 use std::io::{self, Read as _, Seek as _, Write as _};

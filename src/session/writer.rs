@@ -111,12 +111,12 @@ impl Writer {
         self.meta.columns.join(",")
     }
 
-    /// What `session.toml` says.
+    /// Returns the contents of `session.toml`.
     pub const fn meta(&self) -> &Meta {
         &self.meta
     }
 
-    /// What was written so far.
+    /// Returns the summary of the rows written so far.
     pub const fn summary(&self) -> &Summary {
         &self.summary
     }

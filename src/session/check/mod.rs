@@ -25,16 +25,16 @@ use salvage::{Salvaged, salvage};
 pub struct Finding {
     /// The file.
     pub file: String,
-    /// What is wrong with it.
+    /// The fault in words.
     pub what: String,
 }
 
-/// What a folder turned out to be.
+/// The result of checking a folder.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Checked {
     /// The rows that are whole.
     pub summary: Summary,
-    /// What is wrong; empty for a folder that is whole.
+    /// The faults; empty for a folder that is whole.
     pub findings: Vec<Finding>,
     /// Whether the recording was closed.
     pub is_closed: bool,
@@ -221,7 +221,7 @@ fn meta_of(dir: &Path) -> Result<Meta, SessionError> {
         .map_err(SessionError::read(&path))
 }
 
-/// What of a recording is not in its mended copy, in words.
+/// Returns the rows of a recording that are not in its mended copy, in words.
 fn lost(then: &Summary, now: &Summary) -> Option<String> {
     let rows = then.rows.checked_sub(now.rows).filter(|rows| *rows > 0)?;
     Some(format!(
@@ -245,7 +245,7 @@ fn whole_marks(copy: &Path) -> Result<(), SessionError> {
     replace_file(&path, whole)
 }
 
-/// Copies the whole rows of a table, each as it stands; the last one, and what they come to.
+/// Copies the whole rows of a table, each as it stands, and returns their summary and the last one.
 fn whole_rows(dir: &Path, copy: &Path) -> Result<(Summary, Option<Row>), SessionError> {
     let path = copy.join("samples.csv");
     let mut reader = RowReader::open(&dir.join("samples.csv"))?;
