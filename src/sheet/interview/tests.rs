@@ -3,7 +3,7 @@ use crate::battery::kind::Kind;
 use crate::circuit::parts::TransistorClass;
 use crate::coil::predict::predict;
 
-/// What must be answered, so that nothing is invented.
+/// The questions that must be answered, so that nothing is invented.
 const NEEDED: [(&str, &str); 4] = [
     ("coil.former_diameter", "16 mm"),
     ("coil.wire", "0.2 mm"),
