@@ -35,7 +35,7 @@ pub(super) fn optional<T>(
 pub struct Assumption {
     /// The key that would say it: `"coil.film"`.
     pub key: &'static str,
-    /// What is taken instead.
+    /// The value that is assumed instead.
     pub taken: String,
 }
 
