@@ -88,7 +88,7 @@ struct Exchange<'a> {
 }
 
 impl Exchange<'_> {
-    /// Does what is asked for; what was answered before a fault stands in `answers` all the same.
+    /// Does the request; answers that came before a fault stand in `answers` all the same.
     async fn run(
         &mut self,
         request: &Request,

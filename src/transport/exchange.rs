@@ -1,4 +1,4 @@
-//! What was sent and received, kept in memory: question by question, or played again.
+//! The bytes sent and received, kept in memory: question by question, or played again.
 
 use std::io;
 use std::time::Duration;
@@ -12,7 +12,7 @@ use super::request::{Answer, Cut, Manner, Passing};
 use crate::frame::{BlockCut, BlockFrame, BlockReader};
 use crate::reading::Stamp;
 
-/// What was sent and received, with its times.
+/// The bytes sent and received, with their times.
 #[derive(Debug, Default)]
 pub struct Exchange {
     entries: Vec<(Stamp, Entry)>,
@@ -23,7 +23,7 @@ pub struct Exchange {
 pub struct Protocol {
     /// How lines are cut.
     pub cut: Cut,
-    /// What is passed over.
+    /// The texts to be passed over.
     pub passing: Passing,
     /// The synchronising question and its answer.
     pub resync: Option<(Vec<u8>, Vec<u8>)>,
@@ -31,7 +31,7 @@ pub struct Protocol {
     pub blocks: Vec<(Vec<u8>, BlockCut)>,
 }
 
-/// A question and what came of it.
+/// A question and its answer.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Asked {
     /// The question as it was sent.

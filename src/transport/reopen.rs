@@ -15,8 +15,8 @@ use crate::reading::Stamp;
 /// The first wait before a lost port is tried again, and the longest.
 const BACK_OFF: (Duration, Duration) = (Duration::from_millis(250), Duration::from_secs(5));
 
-/// A port that has just been plugged in may be busy for this time while a modem manager looks at it, which is no news; and
-/// how often it is tried meanwhile.
+/// A port that has just been plugged in may be busy for this time while a modem manager looks at it, which is no news. The second
+/// time is how often it is tried meanwhile.
 const BUSY: (Duration, Duration) = (Duration::from_secs(10), Duration::from_millis(500));
 
 /// An open pipe with the means to open it again.

@@ -1,4 +1,4 @@
-//! A serial port, opened so that silence, loss and every reason not to open it can be told apart.
+//! A serial port, opened so that silence, loss and every reason not to open it are distinct.
 
 use std::io::{self, Read as _, Write as _};
 use std::path::Path;
