@@ -1,4 +1,4 @@
-//! Why a text is not the quantity asked for, and what to write instead.
+//! Why a text is not the quantity asked for, and the text to write instead.
 
 use super::Unit;
 

@@ -1,6 +1,6 @@
 //! A range of a quantity.
 
-/// A range of a quantity, in the unit that the name of what holds it ends in.
+/// A range of a quantity; its unit is the one in which the name of its field ends.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Span {
     /// Its lower end.
@@ -35,7 +35,7 @@ impl Span {
         Self::new(self.low * factor, self.high * factor)
     }
 
-    /// Both, and what lies between them.
+    /// Returns the range of both, with the values between them.
     #[must_use]
     pub const fn joined(self, other: Self) -> Self {
         Self::new(self.low.min(other.low), self.high.max(other.high))
