@@ -1,4 +1,4 @@
-//! Opening what is to be read: a plain file and nothing else, so that no pipe is waited for and no device read without end.
+//! Opening the input: a plain file and nothing else, so that no pipe is waited for and no device read without end.
 
 use std::fs::{File, FileType, OpenOptions};
 use std::io::{self, Read};

@@ -37,9 +37,9 @@ pub fn contact_ieee(frequency_hz: f64) -> Option<ContactCurrent> {
 /// A field, root mean square.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Field {
-    /// Electric, in volts a metre.
+    /// Electric, in volts per metre.
     pub electric_v_per_m: f64,
-    /// Magnetic, in amperes a metre.
+    /// Magnetic, in amperes per metre.
     pub magnetic_a_per_m: f64,
 }
 

@@ -40,7 +40,7 @@ impl From<ProofError> for Failure {
     }
 }
 
-/// Reports what is met while an instrument is opened.
+/// Reports the news while an instrument is opened.
 pub(super) fn tell(met: &OpeningNews) {
     output::note(&news(met));
 }

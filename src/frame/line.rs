@@ -65,7 +65,7 @@ pub struct Lines {
 }
 
 impl Lines {
-    /// Adds what was cut.
+    /// Adds a piece.
     pub fn push(&mut self, piece: Piece<'_>) {
         let (bytes, is_overlong) = match piece {
             Piece::Line(bytes) => (bytes, false),

@@ -1,6 +1,6 @@
 //! The embedded typeface (licence: `FONT-LICENSE.txt`): how wide a text is, and how it is broken into lines.
 //!
-//! Widths come from the font file's own tables, so the layout knows before drawing what will fit. Pair kerning is left
+//! Widths come from the font file's own tables, so the layout knows before drawing which words will fit. Pair kerning is left
 //! out: it draws letters together, so a text is never wider than measured.
 
 use std::sync::OnceLock;

@@ -21,7 +21,7 @@ const MARGIN_PX: f64 = 40.0;
 const ROOM_PX: f64 = PAGE_WIDTH_PX - 2.0 * MARGIN_PX;
 /// Between the headings and the first panel, between two panels, and before the lists.
 const BREAK_PX: f64 = 30.0;
-/// Between what stands over a plot and the plot.
+/// Room between a plot and the parts over it.
 const OVER_PX: f64 = 24.0;
 /// Between a plot and the numbers under it: keeps them clear of the lowest number on its left.
 const UNDER_GAP_PX: f64 = 28.0;
@@ -140,7 +140,7 @@ impl<'a> Page<'a> {
         page
     }
 
-    /// Places the names of spans and marks, and lists what they mean.
+    /// Places the names of spans and marks, and lists their meanings.
     fn name(&mut self, figure: &Figure, scale: &Scale) {
         let x_px = self.window(0.0, 1.0, Span::new(0.0, 1.0));
         let shown = tags::shown_spans(&figure.spans, self.x_range);

@@ -18,7 +18,7 @@ pub(super) fn flag_rule(rule: &ChannelRule) -> Rule {
     }
 }
 
-/// Whether a value lies within what the profile believes of it.
+/// Whether a value lies within the limits that the profile believes.
 pub(super) fn is_possible(rule: &ChannelRule, value_si: f64) -> bool {
     let Rule {
         at_least, at_most, ..

@@ -36,7 +36,7 @@ pub(super) struct FullDisk {
 /// There is room again.
 #[derive(Debug)]
 pub(super) struct Again {
-    /// The rows that say what is missing, and their lines in the file.
+    /// The rows that count the missing data, and their lines in the file.
     pub(super) rows: Vec<Row>,
     pub(super) lines: String,
     /// The count of the data not written meanwhile.
@@ -104,7 +104,7 @@ impl FullDisk {
         self.write_refused(writer)
     }
 
-    /// Writes what was refused and waits for room.
+    /// Writes the refused text and waits for room.
     pub(super) fn write_refused(&mut self, writer: &mut Writer) -> Result<(), SessionError> {
         while let Some(rejected) = self.refused.front() {
             match writer.reject(rejected) {
@@ -123,7 +123,7 @@ impl FullDisk {
         (count > 0).then_some(count)
     }
 
-    /// Tries whether there is room again, by writing what is missing: a gap of each instrument, and the marks.
+    /// Tries whether there is room again, by writing the count of the missing data: a gap of each instrument, and the marks.
     pub(super) fn try_again(&mut self, writer: &mut Writer) -> Result<Option<Again>, SessionError> {
         let mut rows: Vec<Row> = self.missing.iter().map(gap).collect();
         rows.sort_by_key(|row| row.stamp);
@@ -155,7 +155,7 @@ impl FullDisk {
         }))
     }
 
-    /// Returns what is missing.
+    /// Returns the count of the missing data.
     pub(super) fn missing(&self) -> Missing {
         Missing {
             rows: self.missing.values().map(|gap| gap.rows).sum(),

@@ -29,7 +29,7 @@ const PATIENCE: Duration = Duration::from_millis(1500);
 /// The quiet time before a question that is not a recording's: an answer to another program has ended by then.
 const QUIET: Duration = Duration::from_millis(20);
 
-/// How often what was heard is played to the profiles of boards.
+/// How often the bytes heard are played to the profiles of boards.
 const LOOK_EVERY: Duration = Duration::from_millis(250);
 
 /// A profile that a port answers to.
@@ -313,7 +313,7 @@ impl Port {
         Ok(found)
     }
 
-    /// Plays what was heard to a profile of a board: it says the names of its columns once, while others were asked, perhaps.
+    /// Plays the bytes heard to a profile of a board: it says the names of its columns once, while others were asked, perhaps.
     async fn play(&self, profile: &Profile) -> Result<Option<Found>, IdentifyError> {
         let cut = cut(&profile.port);
         let link = self.heard.play(transport::Manner::Unasked, cut)?;
@@ -374,7 +374,7 @@ fn read(hearing: &Hearing, rules: &[ChannelRule]) -> Option<Read> {
     (!rows.any(|row| is_bad(row) && row.status != Status::Silent)).then(|| of(marked, false))
 }
 
-/// The first command that sets something up for a waveform; `*CLS` only clears what was complained of.
+/// Returns the first command that sets something up for a waveform; `*CLS` only clears the complaints.
 fn setting<'p>(profile: &'p Profile, rule: &'p WaveformRule) -> Option<&'p str> {
     let sets = |text: &&String| !text.contains('?') && !text.eq_ignore_ascii_case("*CLS");
     profile

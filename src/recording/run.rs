@@ -136,7 +136,7 @@ fn start(sources: Vec<Source>, stop: &watch::Receiver<bool>) -> mpsc::Receiver<E
     inbox
 }
 
-/// Takes what a log has, row by row, each with its forecast, up to the one that ends the recording.
+/// Takes the rows of a log, one by one, each with its forecast, up to the one that ends the recording.
 async fn play(desk: &mut Desk, answers: &mut Answers, event: Event) -> Result<(), RecordingError> {
     for event in one_by_one(event) {
         desk.take(event)?;

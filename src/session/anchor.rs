@@ -9,7 +9,7 @@ use super::writer::{Writer, write_fixed};
 use crate::clock::folder_time;
 
 impl Writer {
-    /// Looks whether the disk took what was written, and whether the folder is still where it was. For once a second.
+    /// Looks whether the disk took the rows written, and whether the folder is still where it was. It is called once a second.
     ///
     /// # Errors
     /// [`SessionError::Write`], [`SessionError::Displaced`].
@@ -27,8 +27,8 @@ impl Writer {
         }
     }
 
-    /// Ends a session that lost its folder. One that was moved is closed where it is now. Of one that was deleted, or whose table
-    /// was saved over, the open files are copied to a new folder beside it, without the sheet and the profiles.
+    /// Ends a session that lost its folder. One that was moved is closed where it is now. If it was deleted, or its table was
+    /// saved over, its open files are copied to a new folder beside it, without the sheet and the profiles.
     ///
     /// # Errors
     /// [`SessionError`] with the file that could not be written.

@@ -1,4 +1,4 @@
-//! Pushes what was written down to the disk, once a second, without holding up the recording.
+//! Pushes the written rows down to the disk, once a second, without holding up the recording.
 
 use std::fs::File;
 use std::io;

@@ -81,7 +81,7 @@ pub struct Meta {
 }
 
 impl Meta {
-    /// Returns what is said of a session when its recording begins, at this wall time in milliseconds.
+    /// Returns the description of a session when its recording begins, at this wall time in milliseconds.
     pub fn new(began_ms: i64, build: String) -> Self {
         Self {
             schema: SCHEMA,

@@ -64,7 +64,7 @@ impl Table {
         Err(Refused { lines, why })
     }
 
-    /// Copies what is there to a new file, whether this one still has a name or not.
+    /// Copies the file's contents to a new file, whether this one still has a name or not.
     pub(super) fn copy_to(&mut self, path: &Path) -> io::Result<()> {
         // Writing always goes to the end, wherever was read last.
         self.file.rewind()?;

@@ -165,7 +165,7 @@ impl Sheet {
         );
     }
 
-    /// 1 where what the collector draws drives the base on, -1 where it drives it off.
+    /// Returns 1 where the collector's current drives the base on, -1 where it drives it off.
     fn polarity(&self) -> f64 {
         let same = self.winding.sense == self.primary.sense;
         let top_side = self.primary.collector_end == CollectorEnd::TopSide;

@@ -136,7 +136,7 @@ impl Sheet {
     }
 
     /// Returns the hazards of the circuit over its parts, with the primary the way that works: the build has it so once its wires
-    /// are right. `None` where the circuit can't be computed.
+    /// are right. It is `None` where the circuit can't be computed.
     pub fn hazards_of(&self, specs: &[CircuitSpec; 3]) -> Option<Hazards> {
         let working = specs.map(|mut spec| {
             spec.resonator.coupling = spec.resonator.coupling.abs();

@@ -182,7 +182,7 @@ const BODIES: [(&str, BodyWord); 3] = [
     ("toroid", BodyWord::Toroid),
 ];
 
-/// Reads what sits on the coil's top.
+/// Reads the object on the coil's top.
 pub(super) fn top_load(table: &Table<'_>) -> Option<TopLoad> {
     let word = table
         .need("shape", "expected sphere, disc or toroid")

@@ -140,7 +140,7 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
     })
 }
 
-/// Reads what a winding that is not flat is wound on.
+/// Reads the former of a winding that is not flat.
 fn former(table: &Table<'_>, form: Option<Form>) -> Option<Former> {
     match form {
         Some(Form::Cylinder | Form::Cone) => {

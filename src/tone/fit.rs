@@ -149,7 +149,7 @@ enum Unknowns {
     All,
 }
 
-/// One step; returns the change of the frequency, in radians a sample.
+/// Takes one step and returns the change of the frequency, in radians per sample.
 fn step(record: &Record<'_>, shape: &mut Shape, unknowns: Unknowns) -> Result<f64, NoTone> {
     let (normal, right) = normal(record, shape, unknowns);
     let found = solve(&normal)?.solve(&right);

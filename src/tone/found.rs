@@ -3,7 +3,7 @@
 /// Fewer samples than this hold no frequency worth the name (chosen).
 pub const FEWEST_SAMPLES: usize = 16;
 
-/// How often noise alone may pass for an oscillation (chosen: less than once in a long evening of one record a second).
+/// How often noise alone may pass for an oscillation (chosen: less than once in a long evening of one record per second).
 pub(super) const FALSE_ALARM: f64 = 1e-5;
 
 /// The values at and beyond which a sample is clipped.

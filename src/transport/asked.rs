@@ -178,7 +178,7 @@ impl Exchange<'_> {
         Ok(())
     }
 
-    /// Takes what came before the question: it can be no answer to it. The moment is the question's, too.
+    /// Takes the bytes that came before the question, which can be no answer to it. The moment is the question's, too.
     async fn drain(&mut self) -> Result<Stamp, Fault> {
         let mut fresh = Vec::new();
         let outcome = self.read_waiting(&mut fresh).await;
@@ -211,7 +211,7 @@ impl Exchange<'_> {
         }
     }
 
-    /// Reads once, and keeps what came; when.
+    /// Reads once, keeps the bytes that came, and returns when, with their number.
     async fn read(&mut self, buffer: &mut [u8], wait: Duration) -> Result<(Stamp, usize), Fault> {
         let count = self.port.read(buffer, wait).await?;
         let stamp = self.port.clock.now();

@@ -54,7 +54,7 @@ impl Ear {
         };
     }
 
-    /// Takes what came in one read; the lines that it completes.
+    /// Takes the bytes of one read, and returns the lines that they complete.
     pub(super) fn hear(&mut self, stamp: Stamp, bytes: &[u8]) -> Vec<Heard> {
         if bytes.is_empty() {
             return Vec::new();
@@ -173,7 +173,7 @@ impl Ear {
         half
     }
 
-    /// Takes what is waited out in silence, line or not; it, with the half line that stood before it.
+    /// Takes bytes that are waited out in silence, line or not, and returns them with the half line that stood before them.
     pub(super) fn noise(&mut self, bytes: &[u8]) -> Vec<u8> {
         let all = [&self.give_up(), bytes].concat();
         let tail = all.rsplit(|byte| self.end.ends(*byte)).next();

@@ -55,7 +55,7 @@ struct Open {
 }
 
 impl Exchange {
-    /// Takes what was kept since it was last taken.
+    /// Takes the entries kept since they were last taken.
     pub fn take(&mut self, kept: &Unwritten) {
         self.entries.extend(kept.entries());
     }
@@ -118,7 +118,7 @@ impl Exchange {
     }
 }
 
-/// Hears what came in one read; the answer, if that makes it whole.
+/// Hears the bytes of one read, and returns the answer if they make it whole.
 fn hear(ear: &mut Ear, open: Option<&mut Open>, stamp: Stamp, bytes: &[u8]) -> Option<Answer> {
     let Some(open) = open else {
         ear.hear(stamp, bytes);

@@ -52,7 +52,7 @@ struct Plug {
 }
 
 impl Plug {
-    /// Reads what the terminal of this name is plugged in as; `None` for one that is not on USB.
+    /// Reads the plug of the terminal of this name; `None` for one that is not on USB.
     fn of(terminals: &Path, name: &str) -> Option<Self> {
         let device = terminals.join(name).join("device").canonicalize().ok()?;
         let above = |file: &str| device.ancestors().find(|dir| dir.join(file).is_file());
@@ -133,7 +133,7 @@ impl Finder {
         }
     }
 
-    /// Notes what the port is known by. Called when it is first open.
+    /// Notes the mark that the port is known by. It is called when the port is first open.
     pub(super) fn learn(&mut self) {
         if matches!(self.known, Known::Nothing) {
             self.known = match (self.plug_at(&self.path), self.link_to_it()) {

@@ -30,7 +30,7 @@ impl MemorySocket {
         }
     }
 
-    /// Whether the recorder has open what was plugged in last.
+    /// Whether the recorder has open the pipe that was plugged in last.
     pub fn is_open(&self) -> bool {
         self.0
             .lock()

@@ -73,7 +73,7 @@ fn list(found: &[String]) -> String {
 
 /// A two-way stream of bytes whose reads end in time.
 pub trait Pipe: Send {
-    /// Reads what is there, waiting at most `wait` for the first byte; 0 when nothing came.
+    /// Reads the bytes that are there, waiting at most `wait` for the first one; 0 when nothing came.
     ///
     /// # Errors
     /// Any error means that the line is lost; silence is not an error.

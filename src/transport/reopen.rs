@@ -60,7 +60,7 @@ impl Port {
             .ok_or_else(|| io::Error::from(io::ErrorKind::NotConnected))
     }
 
-    /// Reads what is there, waiting at most `wait` for the first byte; 0 when nothing came.
+    /// Reads the bytes that are there, waiting at most `wait` for the first one; 0 when nothing came.
     pub(super) async fn read(&mut self, into: &mut [u8], wait: Duration) -> io::Result<usize> {
         read(self.pipe()?.as_mut(), into, wait).await
     }
@@ -127,7 +127,7 @@ impl Port {
     }
 }
 
-/// Reads what is there, waiting at most `wait` for the first byte; 0 when nothing came.
+/// Reads the bytes that are there, waiting at most `wait` for the first one; 0 when nothing came.
 pub(super) async fn read(
     pipe: &mut dyn Pipe,
     into: &mut [u8],

@@ -41,7 +41,7 @@ pub enum Request {
         /// How long that may take.
         timeout: Duration,
     },
-    /// Drop what comes until nothing has come for this long.
+    /// Drop the bytes that come until nothing has come for this long.
     Quiet {
         /// How long the line must be quiet.
         quiet: Duration,
@@ -55,7 +55,7 @@ pub enum Request {
         /// How long it may say nothing.
         silence: Duration,
     },
-    /// Report what came so far, then [`LinkEvent::Ended`], and end.
+    /// Report the bytes that came so far, then [`LinkEvent::Ended`], and end.
     Finish,
 }
 

@@ -1,4 +1,4 @@
-//! One line on a terminal that says how the recording goes; elsewhere one plain line a minute.
+//! One line on a terminal that says how the recording goes; elsewhere one plain line per minute.
 
 use std::time::Duration;
 

@@ -20,7 +20,7 @@ pub struct BlockCut {
     pub limit: usize,
     /// The length of an indefinite block, where it is known.
     pub known_len: Option<usize>,
-    /// Bytes a sample: a carriage return that makes an indefinite block of unknown length uneven belongs to its end.
+    /// Bytes per sample: a carriage return that makes an indefinite block of unknown length uneven belongs to its end.
     pub sample_len: usize,
     /// A line of text is expected as well, which may be as long as a block: samples as numbers.
     pub is_text: bool,

@@ -161,7 +161,7 @@ fn an_indefinite_block_ends_by_its_known_length_or_by_silence() {
         read(CUT, &[b"#0abc"]).0,
         Some(BlockFrame::Broken(..))
     ));
-    // Of two bytes a sample, a carriage return that fills a sample is data, and one left over is not.
+    // At two bytes per sample, a carriage return that fills a sample is data, and one left over is not.
     let pairs = BlockCut {
         sample_len: 2,
         ..CUT

@@ -60,7 +60,7 @@ impl ColumnMap {
         })
     }
 
-    /// The map that a line of names gives; `None` if it is none, or does not name every column wanted.
+    /// The map that a line of names gives; `None` if it is none, or does not name every expected column.
     pub fn by_header(line: &str, rules: &[ChannelRule], layout: &ColumnLayout) -> Option<Self> {
         let names = layout.cells(line).ok()?;
         let find = |wanted: &str| {

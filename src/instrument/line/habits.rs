@@ -37,7 +37,7 @@ struct NumberForm {
 }
 
 impl Habits {
-    /// Doubts what a line lacks or has otherwise than the lines before it; a line that is proven is only learnt from.
+    /// Doubts the fields that a line lacks or has otherwise than the lines before it; a line that is proven is only learnt from.
     pub(in crate::instrument) fn judge(
         &mut self,
         fields: &[Field<'_>],

@@ -71,7 +71,7 @@ impl Stream {
             })
     }
 
-    /// Returns what a line of names lacks of the bookkeeping, in words.
+    /// Returns the names for the bookkeeping that a line of names lacks, in words.
     pub(in crate::instrument) fn lacks(&self, names: &[String]) -> Option<String> {
         let has = |wanted: &str| names.iter().any(|name| name.eq_ignore_ascii_case(wanted));
         let lacking = self.named().find(|name| !has(name))?;

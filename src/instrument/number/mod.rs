@@ -43,7 +43,7 @@ pub(in crate::instrument) fn read_scaled(
     if let Some(mark) = rule.marks.value(text, rule.unit) {
         return mark;
     }
-    // After the marks: a profile may say what an empty value means.
+    // After the marks: a profile may give an empty value a meaning.
     if text.is_empty() {
         return Value::Garbled(Refusal::Empty);
     }

@@ -67,7 +67,7 @@ impl SentEnd {
 /// How the port is set and lines are cut.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortRule {
-    /// Bits a second.
+    /// Bits per second.
     pub baud: u32,
     /// 7 or 8.
     pub data_bits: u8,

@@ -69,7 +69,7 @@ interval = { ask = ":TIM:SCAL?", factor = 0.02 }
 volts_per_code = { ask = ":CHAN2:SCAL?", factor = 0.04 }
 zero_code = "125"
 "#;
-    // 1 us a division: 1 us × 12/600 = 20 ns. 0.5 V a division: 20 mV a code.
+    // 1 us per division: 1 us × 12/600 = 20 ns. 0.5 V per division: 20 mV per code.
     let got = read(table, &["1.000000e-06", "5.0e-01"], &[125, 150, 100]);
     assert_eq!(got, Ok((2e-8, vec![0.0, 0.5, -0.5])));
     let got = read(table, &["1us", "500 mV"], &[125, 150, 100]);
@@ -99,7 +99,7 @@ zero_code = "125"
 
 const TEN: &str = "4,0,5,1,2.000E-08,-5.000E-06,0,2.000E-02,25,128";
 
-/// Ten values, as drivers read them: points, interval, volts a code, and both origins in codes.
+/// Ten values, as drivers read them: points, interval, volts per code, and both origins in codes.
 #[test]
 fn two_origins_in_codes_are_added() {
     let table = r#"

@@ -216,7 +216,7 @@ fn judge_block(
     });
 }
 
-/// Reports what rows lack that no fault has reported yet.
+/// Reports the faults of rows that no other fault has reported yet.
 fn tell_rows(hearing: &Hearing, proof: &mut Proof) {
     let rows = hearing.rows.iter();
     for heard in rows.filter(|heard| !is_good(&heard.row) && heard.row.status != Status::Gap) {

@@ -25,7 +25,7 @@ fn known(value: Option<f64>, unit: Unit) -> String {
     value.map_or_else(|| "-".to_owned(), |value| rounded(value, unit, 3))
 }
 
-/// All batteries, one a line, from the sessions in `place`.
+/// Returns all batteries, one per line, from the sessions in `place`.
 pub fn list(books: &[Logbook], place: &str) -> String {
     if books.is_empty() {
         return format!(

@@ -17,7 +17,7 @@ use crate::units::{Span, Unit, rounded};
 const OHMS_DOUBT: f64 = 0.07;
 /// The tolerance of bias resistor and supply, as a share (common practice, no source).
 const PARTS_DOUBT: f64 = 0.05;
-/// A junction's voltage over 15 K of warmth at 2 mV a kelvin, in volts.
+/// A junction's voltage over 15 K of warmth at 2 mV per kelvin, in volts.
 const BASE_DOUBT_V: f64 = 0.03;
 /// A supply for the standing measurements where nothing is computed, at most, in volts (chosen: one battery).
 const UNKNOWN_V: f64 = 9.0;

@@ -118,7 +118,7 @@ fn two_digits(value: f64, uncertainty: f64, per: &str) -> String {
     kept(&format!("{text}{per}"))
 }
 
-/// How far it moved while the battery did what it did.
+/// Returns how far it moved while the battery changed.
 pub(super) fn sentence(comparison: &Comparison, change: Option<&Change>) -> String {
     let Some(change) = change else {
         let over = lasting(comparison.summary.duration_s());

@@ -49,7 +49,7 @@ const CAUTIONS: [Caution; 5] = [
     Caution::Toy,
 ];
 
-/// Photos that say what no meter does.
+/// Photos that show things no meter does.
 const PHOTOS: [&str; 4] = [
     "the whole build from the side, a ruler beside it",
     "the transistor from its printed front, its three legs and where each goes",

@@ -187,7 +187,7 @@ pub fn fault(fault: &Fault) -> String {
     }
 }
 
-/// Why what came is no answer.
+/// Returns why the bytes that came are no answer.
 fn no_answer(question: &str, answer: &Answer, within_s: f64) -> String {
     let within = seconds(within_s);
     match answer {

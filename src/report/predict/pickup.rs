@@ -40,8 +40,8 @@ pub fn text(signal: &Signal) -> String {
     out
 }
 
-/// Returns sentences for a short answer: the voltage to expect, and too much of it first; whether a counter counts it; how far it
-/// moves the coil.
+/// Returns sentences for a short answer. They give the voltage to expect, and too much of it first; whether a counter counts it;
+/// and how far it moves the coil.
 pub(super) fn brief(signal: &Signal) -> [String; 3] {
     let too_much = too_much(signal).map_or_else(String::new, |words| words + ". ");
     let expected = format!(

@@ -40,7 +40,7 @@ pub struct Checked {
     pub is_closed: bool,
 }
 
-/// Reads the whole folder and lists what is not as it was written.
+/// Reads the whole folder and lists everything that is not as it was written.
 ///
 /// # Errors
 /// [`SessionError`] when it is not a session folder or cannot be read at all.
@@ -122,7 +122,7 @@ fn damaged(dir: &Path, error: &SessionError) -> Result<Checked, SessionError> {
     })
 }
 
-/// Counts the whole rows and reports what is wrong between them.
+/// Counts the whole rows and reports the faults between them.
 fn samples(dir: &Path, tell: &mut impl FnMut(&str, String)) -> Result<Summary, SessionError> {
     const FILE: &str = "samples.csv";
     let mut reader = RowReader::open(&dir.join(FILE))?;
@@ -165,7 +165,7 @@ fn samples(dir: &Path, tell: &mut impl FnMut(&str, String)) -> Result<Summary, S
 /// Writes a mended copy: every whole row, closed, with a summary of its own. Nothing in it was not in the old folder.
 ///
 /// # Errors
-/// [`SessionError::Exists`] when the copy is there already, else what could not be read or written.
+/// [`SessionError::Exists`] when the copy is there already, else the file that could not be read or written.
 pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
     let (mut meta, made_anew) = match Session::open(dir) {
         Err(SessionError::Damaged { line, .. }) => {

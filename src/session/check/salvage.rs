@@ -64,7 +64,7 @@ fn unknown(label: &str) -> InstrumentMeta {
     }
 }
 
-/// Returns what can be read once the lines that cannot are left out.
+/// Returns the keys that can be read once the lines that cannot are left out.
 fn readable(text: &str) -> toml::Table {
     let mut lines: Vec<&str> = text.lines().collect();
     for _ in 0..MOST_LINES {

@@ -26,7 +26,7 @@ pub struct Outcome {
     pub growth_per_s: f64,
 }
 
-/// Why it can't be computed what a sheet comes to.
+/// Why the result of a sheet can't be computed.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error(transparent)]
 pub enum NotComputed {

@@ -63,7 +63,7 @@ impl Interview {
         })
     }
 
-    /// Returns what was answered for a key; `None` where it is open or unknown.
+    /// Returns the answer for a key; `None` where it is open or unknown.
     pub fn said(&self, key: &str) -> Option<&str> {
         let (_, value) = self.answers.iter().find(|(one, _)| one.key == key)?;
         value.as_deref()
@@ -104,7 +104,7 @@ impl Interview {
         open.map(|(question, _)| (*question, self.assumed(question)))
     }
 
-    /// Returns what is assumed for a question whose answer nobody knows.
+    /// Returns the value assumed for a question whose answer nobody knows.
     pub fn assumed(&self, question: &Question) -> String {
         let value = self.stand_in(question).unwrap_or_default();
         let value = value.trim_matches('"');

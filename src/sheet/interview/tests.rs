@@ -179,7 +179,7 @@ fn every_kind_of_battery_and_transistor_can_be_chosen() {
     }
 }
 
-/// A comment that is uncommented must say what the reader assumed.
+/// A comment that is uncommented must hold the value that the reader assumed.
 #[test]
 fn what_is_marked_as_assumed_is_what_the_reader_assumes() {
     for way in [&[][..], &RULER, &[("counted.by", "2"), RULER[3]]] {

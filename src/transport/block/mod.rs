@@ -88,7 +88,7 @@ impl<'a> BlockEar<'a> {
         }
     }
 
-    /// Takes what came in one read; the answer, if it is whole now.
+    /// Takes the bytes of one read, and returns the answer if it is whole now.
     pub(super) fn hear(&mut self, stamp: Stamp, bytes: &[u8]) -> Option<BlockReceived> {
         let own = self.own(bytes);
         let mut rest = own.as_slice();

@@ -277,7 +277,7 @@ impl Player {
         })
     }
 
-    /// Plays what came after a question.
+    /// Plays the entries that came after a question.
     fn hear_out(
         &mut self,
         wanted: Wanted<'_>,

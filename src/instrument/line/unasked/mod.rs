@@ -251,7 +251,7 @@ impl LineReader {
         }
     }
 
-    /// Reads what a board says of itself.
+    /// Reads a board's notice of itself.
     fn notice(&mut self, body: &str, fields: &[Field<'_>]) -> Notice {
         let is_one = |field: &&Field<'_>, known: &[&str]| {
             known

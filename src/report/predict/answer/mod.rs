@@ -37,7 +37,7 @@ pub fn answer(
         |start| start::begins(start.outlook),
     );
     let is_dead = start.is_ok_and(|start| start.outlook.verdict.answer == Answer::No);
-    // A dead build says first what it lacks.
+    // A dead build says first which part it lacks.
     let (first, second) = if is_dead {
         (begins, resonates)
     } else {

@@ -101,7 +101,7 @@ fn listed(words: &[&str]) -> String {
     }
 }
 
-/// By how much typical parts miss what starting needs.
+/// Returns by how much typical parts miss the values that starting needs.
 fn lacks(margins: &Margins) -> String {
     let short = |name: &str, margin: &Margin| {
         let times = 1.0
