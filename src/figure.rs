@@ -93,9 +93,9 @@ pub enum Stroke {
 /// How a line of equal value is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Contour {
-    /// As strong as a series.
+    /// It is as strong as a series.
     Main,
-    /// As strong, dashed.
+    /// It is as strong, and dashed.
     Dashed,
     /// Thin, for the many between.
     Thin,
@@ -134,14 +134,14 @@ pub struct Band {
 pub struct Stretch {
     /// The event: `"stopped"`, `"gap"`.
     pub label: String,
-    /// From where to where it lasts, on the x axis.
+    /// The span that it lasts, on the x axis.
     pub x: Span,
 }
 
 /// A moment that a person noted.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
-    /// Where, on the x axis.
+    /// Its place on the x axis.
     pub at: f64,
     /// The words.
     pub text: String,
@@ -228,7 +228,7 @@ pub enum Item {
 /// How words are set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Setting {
-    /// From their place on.
+    /// They begin at their place.
     Plain,
     /// The same, bold.
     Bold,

@@ -10,8 +10,8 @@ pub const LONGEST_TEXT: u64 = 8 << 20;
 /// Opens a file to be read.
 ///
 /// # Errors
-/// When it can't be opened, or is a folder, a pipe or a device. Its kind is read after it is opened, and the call never waits for
-/// it.
+/// An error when it can't be opened, or is a folder, a pipe or a device. Its kind is read after it is opened, and the call never
+/// waits for it.
 pub fn open(path: &Path) -> io::Result<File> {
     let file = options().open(path)?;
     match other_kind(file.metadata()?.file_type()) {
@@ -25,7 +25,7 @@ pub fn open(path: &Path) -> io::Result<File> {
 /// Reads a whole file.
 ///
 /// # Errors
-/// As [`open`].
+/// The errors of [`open`].
 pub fn read(path: &Path) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     open(path)?.read_to_end(&mut bytes)?;
@@ -35,7 +35,7 @@ pub fn read(path: &Path) -> io::Result<Vec<u8>> {
 /// Reads a text of at most [`LONGEST_TEXT`].
 ///
 /// # Errors
-/// As [`open`], and for a text that is too long or not UTF-8.
+/// The errors of [`open`], and one for a text that is too long or not UTF-8.
 pub fn read_text(path: &Path) -> io::Result<String> {
     text_of(open(path)?)
 }
@@ -43,7 +43,7 @@ pub fn read_text(path: &Path) -> io::Result<String> {
 /// Reads a text that a person named: also from a pipe, where the shell handed one on (`/dev/stdin`, `<(…)`).
 ///
 /// # Errors
-/// As [`read_text`].
+/// The errors of [`read_text`].
 pub fn read_named_text(path: &Path) -> io::Result<String> {
     if is_handed_on(path) {
         text_of(File::open(path)?)
@@ -55,7 +55,7 @@ pub fn read_named_text(path: &Path) -> io::Result<String> {
 /// Reads a text of at most [`LONGEST_TEXT`] to its end.
 ///
 /// # Errors
-/// When it can't be read, is longer or not UTF-8.
+/// An error when it can't be read, is longer or not UTF-8.
 pub fn text_of(source: impl Read) -> io::Result<String> {
     let mut bytes = Vec::new();
     source.take(LONGEST_TEXT + 1).read_to_end(&mut bytes)?;

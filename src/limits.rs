@@ -4,9 +4,9 @@
 /// Current through a person who touches it, in amperes, at two levels of protection.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ContactCurrent {
-    /// For everybody.
+    /// The limit for everybody.
     pub public_a: f64,
-    /// For workers, or for trained people in restricted areas who grasp it.
+    /// The limit for workers, or for trained people in restricted areas who grasp it.
     pub trained_a: f64,
 }
 

@@ -5,7 +5,7 @@ use std::fmt;
 /// One fault of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fault {
-    /// Where, counted from 1.
+    /// The line, counted from 1.
     pub line: usize,
     /// The key with its tables, `coil.wire`; empty for a fault of the file's form.
     pub key: String,

@@ -8,9 +8,9 @@ use crate::sheet::Sheet;
 /// The facts known beside the build.
 #[derive(Debug, Clone, Copy)]
 pub struct Sources<'a> {
-    /// As asked for, in volts.
+    /// The end that was asked for, in volts.
     pub asked_v: Option<f64>,
-    /// Where the battery is empty, in volts.
+    /// The voltage at which the battery is empty, in volts.
     pub empty_v: Option<f64>,
     /// Its kind, if known.
     pub kind: Option<Kind>,

@@ -43,7 +43,7 @@ pub enum LogbookError {
     OtherBuild {
         /// Its build.
         found: String,
-        /// That of the session.
+        /// The session's build.
         wanted: String,
     },
     /// There is a good day in the session already.
@@ -73,13 +73,13 @@ pub enum LogbookError {
 /// Why nobody knows where a session's coil stops.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NoStop {
-    /// Without a sheet.
+    /// The session has no sheet.
     #[error("the session has no build sheet")]
     NoSheet,
-    /// By its sheet.
+    /// Its sheet has faults.
     #[error("its build sheet has faults")]
     Faults,
-    /// By its circuit.
+    /// Its circuit does not run.
     #[error("its circuit does not run fully with typical parts")]
     NotRunning,
 }

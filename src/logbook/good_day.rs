@@ -131,9 +131,9 @@ pub fn is_kept(session: &Session) -> bool {
 pub enum Keeping {
     /// It is the build's good day now.
     Kept {
-        /// Where.
+        /// Its place.
         path: PathBuf,
-        /// Where the one before is now.
+        /// The place where the one before is now.
         before: Option<PathBuf>,
     },
     /// It is none that later sessions may be judged by.

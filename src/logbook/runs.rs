@@ -17,9 +17,9 @@ const LAID_ON: usize = 20;
 /// How the load was named.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Loading {
-    /// By itself.
+    /// It is given by itself.
     As(Load),
-    /// As the supply current that the build's circuit is predicted to draw.
+    /// It is the supply current that the build's circuit is predicted to draw.
     Build,
 }
 
@@ -77,7 +77,7 @@ pub fn reread(dir: &Path, entry: &Entry, load: Loading) -> Result<Discharge, Ses
 /// The last full runs of a logbook with their samples.
 ///
 /// # Errors
-/// As [`reread`].
+/// The errors of [`reread`].
 pub fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>, SessionError> {
     let full: Vec<&Entry> = book.full_runs().collect();
     let mut runs = Vec::new();
@@ -106,7 +106,7 @@ pub fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>
 /// The same of another battery of the kind: a back-test leaves all its runs out together.
 ///
 /// # Errors
-/// As [`reread`].
+/// The errors of [`reread`].
 pub fn of_another(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>, SessionError> {
     // Where another battery's coil stopped is no end of this one's.
     let mut emptied = book.clone();

@@ -86,7 +86,7 @@ pub fn svg(figure: &Figure, size: Size) -> Result<String, PlotError> {
 /// Draws a figure as PNG.
 ///
 /// # Errors
-/// As [`svg`]; and [`PlotError::Reading`] or [`PlotError::Png`] if it cannot be turned into pixels.
+/// The errors of [`svg`]; and [`PlotError::Reading`] or [`PlotError::Png`] if it cannot be turned into pixels.
 pub fn png(figure: &Figure, size: Size) -> Result<Vec<u8>, PlotError> {
     raster::png(&svg(figure, size)?)
 }

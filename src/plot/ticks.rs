@@ -213,7 +213,7 @@ struct AxisUnit {
 }
 
 impl AxisUnit {
-    /// Of an axis of names.
+    /// The unit of an axis of names.
     const NONE: Self = Self {
         size_si: 1.0,
         symbol: "",

@@ -258,9 +258,9 @@ pub type Chunk = [Row];
 /// Where the exchange of a row went wrong, of an instrument that is asked.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Failed {
-    /// At this question.
+    /// It went wrong at this question.
     At(String),
-    /// Between questions and answers, which are not in step.
+    /// It went wrong between questions and answers, which are not in step.
     OutOfStep,
 }
 
@@ -285,7 +285,7 @@ impl Texts {
             .extend(self.ends.len().checked_sub(1).map(|index| (index, failed)));
     }
 
-    /// Where the exchange of the row at this place, counted from 0, went wrong, if it did.
+    /// Returns where the exchange of the row at this place, counted from 0, went wrong, if it did.
     pub fn failed(&self, index: usize) -> Option<&Failed> {
         let found = self.failed.iter().find(|(row, _)| *row == index);
         found.map(|(_, failed)| failed)

@@ -14,7 +14,7 @@ pub struct Remark {
 }
 
 impl Remark {
-    /// Of one channel.
+    /// The note on one channel.
     pub fn of(channel: Channel, why: impl Into<String>) -> Self {
         Self {
             channel: Some(channel),

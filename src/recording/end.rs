@@ -30,7 +30,7 @@ pub enum End {
     SteppedDown,
     /// The forecast said that so little time is left.
     LittleLeft {
-        /// In seconds.
+        /// The time left, in seconds.
         left_s: f64,
     },
     /// It was stopped.

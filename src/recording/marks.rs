@@ -44,7 +44,7 @@ fn on_thread(work: impl FnOnce() + Send + 'static) {
         .ok();
 }
 
-/// Reads up to the end of a line or of the input, keeping a little more than a mark may have; whether anything came.
+/// Reads up to the end of a line or of the input, keeping a little more than a mark may have. It returns whether anything came.
 fn read_line(input: &mut impl BufRead, line: &mut Vec<u8>) -> io::Result<bool> {
     line.clear();
     let mut came = false;

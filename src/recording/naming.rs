@@ -16,7 +16,7 @@ pub struct Named {
     pub profile: Profile,
     /// The text of the profile.
     pub profile_text: String,
-    /// From one row to the next.
+    /// The time from one row to the next.
     pub every: Duration,
 }
 

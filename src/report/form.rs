@@ -30,7 +30,7 @@ pub trait Form: Serialize + Sized {
     /// The form as it is printed, ended by a line end.
     ///
     /// # Errors
-    /// That of the JSON writer, which numbers and words give no cause for.
+    /// The error of the JSON writer, which numbers and words give no cause for.
     fn json(&self) -> serde_json::Result<String> {
         let mut out = Vec::new();
         let style = Style {

@@ -33,7 +33,7 @@ impl Clause {
 /// All clauses of a connection.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Connection {
-    /// In the order given.
+    /// The clauses in the order given.
     pub clauses: Vec<Clause>,
 }
 

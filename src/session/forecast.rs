@@ -21,7 +21,7 @@ const METADATA: &str = "forecast.csv-metadata.json";
 /// The forecast of one moment.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Foretold {
-    /// Of the last row looked at.
+    /// The stamp of the last row looked at.
     pub stamp: Stamp,
     /// Time under load, in seconds.
     pub running_s: f64,

@@ -73,7 +73,7 @@ impl Session {
 
     /// Whether `build.toml` is another text than the one that was in force when the session was recorded.
     ///
-    /// By the checksum that `session.toml` keeps; a session without one, or without a sheet, says nothing.
+    /// The checksum that `session.toml` keeps shows it; a session without one, or without a sheet, says nothing.
     pub fn build_sheet_changed(&self) -> bool {
         let kept = self.meta.checksums.get("build.toml");
         let found = self.build_sheet.as_deref();
@@ -102,7 +102,7 @@ impl Session {
     /// Hands over all rows, from the first in time, a chunk at a time, and returns the rows skipped.
     ///
     /// # Errors
-    /// As [`Session::rows`].
+    /// The errors of [`Session::rows`].
     pub fn each_chunk(&self, mut take: impl FnMut(&Chunk)) -> Result<Skipped, SessionError> {
         let mut reader = self.rows()?;
         let mut rows = Vec::new();

@@ -106,7 +106,7 @@ impl RowReader {
         self.order = Some(Order::of(sources));
     }
 
-    /// Replaces `rows` by the next chunk; whether there was one.
+    /// Replaces `rows` by the next chunk, and returns whether there was one.
     ///
     /// # Errors
     /// [`SessionError::Read`].

@@ -26,11 +26,11 @@ pub struct Extent {
 pub struct Summary {
     /// Rows written.
     pub rows: u64,
-    /// Of them with good readings.
+    /// The number of them with good readings.
     pub good_rows: u64,
     /// Times a line was lost.
     pub gaps: u64,
-    /// From the first row to the last.
+    /// The time from the first row to the last.
     pub duration_s: f64,
     /// The battery voltage.
     #[serde(skip_serializing_if = "Option::is_none")]

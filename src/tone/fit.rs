@@ -107,7 +107,7 @@ impl Fitted {
     }
 }
 
-/// As [`fit`], with the residuals.
+/// Fits as [`fit`] does, and returns the residuals too.
 pub(super) fn fitted(
     samples: &[f64],
     from: Start,

@@ -109,7 +109,7 @@ pub enum NoTone {
     Unsettled,
 }
 
-/// From this correlation of neighbouring residuals on they are taken to wander without end. Chosen.
+/// The correlation of neighbouring residuals from which on they are assumed to wander without end. Chosen.
 const WANDERS: f64 = 0.7;
 
 /// The fewest cycles in a record that can be distinguished from a slope (chosen; the fit was tried down to it).

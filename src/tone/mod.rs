@@ -18,7 +18,8 @@ pub use peak::{Peak, peak};
 /// Harmonics fitted where sampling leaves room for them, the fundamental counted (chosen: five reach the bound on pulses).
 const MOST_HARMONICS: usize = 5;
 
-/// Below this number of cycles the harmonics are too close together to be distinguished, and the fundamental is fitted alone.
+/// The number of cycles below which the harmonics are too close together to be distinguished, and the fundamental is fitted
+/// alone.
 const FEWEST_CYCLES_FOR_HARMONICS: f64 = 2.0;
 
 /// Clipped samples are left out of the fit only where this share remains; else they are better than nothing.
@@ -33,8 +34,8 @@ const LEAST_SHARE_FOR_HARMONICS: f64 = 0.7;
 /// residual half as large has fallen by far, whatever the noise.
 const FALLS_BY: f64 = 2.0;
 
-/// And where the harmonics in between have this share of the strongest: an oscillation whose cycles differ by less is one of the
-/// higher frequency. Chosen.
+/// The share of the strongest that the harmonics in between must have, too: an oscillation whose cycles differ by less is one of
+/// the higher frequency. Chosen.
 const LEAST_BETWEEN: f64 = 0.1;
 
 /// The share that a fit takes from a residual of `n` samples by chance is less than this over `n`, as a logarithm. Chosen: six

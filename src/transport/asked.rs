@@ -122,7 +122,7 @@ impl Exchange<'_> {
         Ok(())
     }
 
-    /// Sends bytes; when.
+    /// Sends bytes, and returns when.
     fn write(&mut self, bytes: &[u8]) -> Result<Stamp, Fault> {
         let stamp = self.port.clock.now();
         self.port.pipe()?.write(bytes)?;
@@ -220,7 +220,7 @@ impl Exchange<'_> {
         Ok((stamp, count))
     }
 
-    /// Notes that nothing whole came in time; when.
+    /// Notes that nothing whole came in time, and returns when.
     fn unanswered(&self) -> Stamp {
         let stamp = self.port.clock.now();
         self.port.keeper.note(stamp, &Entry::Unanswered);

@@ -38,7 +38,7 @@ pub struct Asked {
     pub question: Vec<u8>,
     /// Its answer.
     pub answer: Answer,
-    /// From the question to the last of the answer.
+    /// The time from the question to the last of the answer.
     pub took: Duration,
     /// The question itself came before it.
     pub has_echo: bool,
@@ -76,7 +76,7 @@ impl Exchange {
     /// The same exchange as a link, as often as it is needed.
     ///
     /// # Errors
-    /// When the system gives no thread.
+    /// An error when the system gives no thread.
     pub fn play(&self, manner: Manner, cut: Cut) -> io::Result<Link> {
         replay::play(manner, self.entries.clone().into(), cut)
     }

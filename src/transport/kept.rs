@@ -109,7 +109,7 @@ impl Unwritten {
     /// Makes the file and writes to it until the link has ended.
     ///
     /// # Errors
-    /// When the file can't be made, or the system gives no thread.
+    /// An error when the file can't be made, or the system gives no thread.
     pub fn write_to(self, path: &Path) -> io::Result<KeptBytes> {
         let file = OpenOptions::new()
             .append(true)

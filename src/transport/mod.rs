@@ -43,7 +43,7 @@ pub use tcp::open_tcp;
 /// Starts the thread that owns an open pipe.
 ///
 /// # Errors
-/// When the system gives no thread.
+/// An error when the system gives no thread.
 pub fn link(
     manner: Manner,
     pipe: Box<dyn Pipe>,
@@ -57,7 +57,7 @@ pub fn link(
 /// Starts the thread that owns an open pipe and keeps its bytes.
 ///
 /// # Errors
-/// When the system gives no thread.
+/// An error when the system gives no thread.
 pub fn link_kept(
     manner: Manner,
     pipe: Box<dyn Pipe>,

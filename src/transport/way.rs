@@ -15,9 +15,9 @@ use crate::clock::Deadline;
 
 /// The far end's way to the recording and back.
 pub(super) enum Way {
-    /// On a thread of its own.
+    /// It runs on a thread of its own.
     Thread(FarEnd),
-    /// On the runtime of the recording.
+    /// It runs on the runtime of the recording.
     Task {
         requests: mpsc::UnboundedReceiver<Request>,
         events: mpsc::Sender<LinkEvent>,

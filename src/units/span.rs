@@ -10,7 +10,7 @@ pub struct Span {
 }
 
 impl Span {
-    /// From `low` to `high`.
+    /// The range from `low` to `high`.
     pub const fn new(low: f64, high: f64) -> Self {
         Self { low, high }
     }
@@ -23,7 +23,7 @@ impl Span {
     /// No value at all: joined with a range it is that range.
     pub const NONE: Self = Self::new(f64::INFINITY, f64::NEG_INFINITY);
 
-    /// From the least of some values to the greatest.
+    /// The range from the least of some values to the greatest.
     pub fn over(values: impl IntoIterator<Item = f64>) -> Self {
         let each = values.into_iter().map(Self::of);
         each.fold(Self::NONE, Self::joined)
@@ -46,7 +46,7 @@ impl Span {
         (self.low..=self.high).contains(&value)
     }
 
-    /// From its lower end to its upper.
+    /// The distance from its lower end to its upper.
     pub const fn width(self) -> f64 {
         self.high - self.low
     }

@@ -132,7 +132,8 @@ impl<'a, R: BufRead> Bench<'a, R> {
         self.next(&answer, evidence).filter(|_| !is_known)
     }
 
-    /// Asks for the next check; whether anything new was said. `is_said` where the answer just printed how it is made.
+    /// Asks for the next check, and returns whether anything new was said. `is_said` is set where the answer just printed how it
+    /// is made.
     pub(super) fn go_on(
         &mut self,
         answer: &Answer,

@@ -187,7 +187,7 @@ fn addresses(named: &[Address], settings: &Settings) -> Result<Vec<Address>, Fai
     Ok(usual)
 }
 
-/// Where the bytes that instruments send are kept.
+/// The place of the bytes that instruments send.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Bytes {
     /// They are kept in a log, one an instrument.
@@ -196,7 +196,7 @@ pub(super) enum Bytes {
     Dropped,
 }
 
-/// When the logs began, if every instrument is one: a session that is played again is of that day.
+/// Returns when the logs began, if every instrument is one: a session that is played again is of that day.
 fn logged_ms(named: &[Named]) -> Option<i64> {
     let began = named.iter().map(|one| match &one.address.place {
         Place::Log(path) => began_ms(path),

@@ -1,4 +1,4 @@
-//! Where a block of binary data ends: IEEE 488.2 arbitrary block response data.
+//! The end of a block of binary data: IEEE 488.2 arbitrary block response data.
 //!
 //! A definite block is `#`, a digit for the number of length digits, the length, that number of bytes, and the line end:
 //! `#41024…`. An indefinite one is `#0`, bytes and the line end. Since the bytes may hold line ends too, it ends where its length
@@ -58,15 +58,15 @@ pub enum Broken {
 /// How far the answer has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Stage {
-    /// Before the block: nothing, or a header, or a line of text.
+    /// The block has not begun: nothing came, or a header, or a line of text.
     Before,
     /// Behind `#`.
     Sign,
     /// The number of digits of the length still to come.
     Length { digits_left: usize, length: usize },
-    /// In a block of this length.
+    /// It is in a block of this length.
     Definite { length: usize },
-    /// In a block that says no length.
+    /// It is in a block that gives no length.
     Indefinite,
     /// Behind all bytes of the block.
     Behind,
@@ -274,7 +274,7 @@ impl BlockReader {
         BlockFrame::Broken(why, self.take_rest())
     }
 
-    /// Takes the line end off an indefinite block; whether there was one.
+    /// Takes the line end off an indefinite block, and returns whether there was one.
     fn strip_end(&self, bytes: &mut Vec<u8>) -> bool {
         let has_end = bytes.last().is_some_and(|last| self.cut.end.ends(*last));
         if has_end {

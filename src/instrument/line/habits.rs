@@ -17,7 +17,7 @@ const OFTEN: u32 = 2;
 #[derive(Debug, Clone, Default)]
 pub(in crate::instrument) struct Habits {
     lines: u32,
-    /// In how many of them each value was, in the order of the rules.
+    /// The number of them in which each value was, in the order of the rules.
     seen: Vec<u32>,
     /// Names that the profile does not name, in lines that lacked nothing.
     strangers: Vec<String>,

@@ -7,7 +7,7 @@ use crate::instrument::line::field::Field;
 pub enum Spot {
     /// Behind this name, or in the column of this name.
     Named(String),
-    /// In this column, counted from 1.
+    /// It is in this column, counted from 1.
     Column(usize),
 }
 

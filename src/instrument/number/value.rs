@@ -72,7 +72,7 @@ pub enum Value {
     Number(f64),
     /// The instrument finds nothing to measure.
     NoSignal,
-    /// Beyond its range.
+    /// The value is beyond its range.
     Overload,
     /// There is something to measure, but it has no one value.
     Unsteady,

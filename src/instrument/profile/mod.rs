@@ -31,7 +31,7 @@ pub enum Manner {
 /// Pacing and patience, in real time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Timing {
-    /// From one row to the next, for an instrument that is asked.
+    /// The time from one row to the next, for an instrument that is asked.
     pub every: Duration,
     /// How long an answer may take.
     pub timeout: Duration,
@@ -89,7 +89,7 @@ impl Form {
 /// Where a value stands in its line.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Place {
-    /// In the answer to a question, counted from 1.
+    /// It stands in the answer to a question, counted from 1.
     Answer {
         /// The question.
         ask: String,
@@ -102,9 +102,9 @@ pub enum Place {
     },
     /// Behind a name.
     Named(String),
-    /// In a column, counted from 1.
+    /// It stands in a column, counted from 1.
     Column(usize),
-    /// In a small block of numbers in bytes, the answer to a question; counted from 1.
+    /// It stands in a small block of numbers in bytes, the answer to a question; counted from 1.
     Block {
         /// The question.
         ask: String,
@@ -115,9 +115,9 @@ pub enum Place {
         /// How a number stands in it.
         codes: Codes,
     },
-    /// In the waveform.
+    /// It is in the waveform.
     Waveform(Figure),
-    /// On the display, while its flags say so.
+    /// It is on the display, while its flags say so.
     Shown(Shown),
 }
 

@@ -63,16 +63,16 @@ impl WaveformRule {
 pub enum Origin {
     /// Nowhere: the profile says it.
     Constant(f64),
-    /// In the preamble, at this position, counted from 1 over all its answers.
+    /// It stands in the preamble, at this position, counted from 1 over all its answers.
     Preamble(usize),
-    /// In the answer to a question of its own.
+    /// It stands in the answer to a question of its own.
     Answer {
         /// Which of the rule's further questions, counted from 0.
         question: usize,
         /// Which of its values, counted from 1.
         position: usize,
     },
-    /// In the block itself, in front of the samples.
+    /// It stands in the block itself, in front of the samples.
     Block {
         /// Bytes of the block before it.
         offset: usize,

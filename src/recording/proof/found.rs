@@ -34,13 +34,13 @@ pub struct Proof {
     pub profile: String,
     /// Where the instrument is.
     pub place: Place,
-    /// From one row to the next, in seconds, where the instrument is asked.
+    /// The time from one row to the next, in seconds, where the instrument is asked.
     pub every_s: Option<f64>,
     /// Who it says it is.
     pub identity: Option<String>,
     /// The result of each question, or of a line.
     pub heard: Vec<Heard>,
-    /// Of every question, in seconds.
+    /// The round trips of every question, in seconds.
     pub round_trips_s: Vec<f64>,
     /// The rows a second that came.
     pub rows_per_s: Option<f64>,
@@ -57,7 +57,7 @@ pub struct Heard {
     pub question: Option<String>,
     /// The bytes that came.
     pub came: Came,
-    /// From the question to the last of its answer, in seconds.
+    /// The time from the question to the last of its answer, in seconds.
     pub round_trip_s: Option<f64>,
     /// The values in it.
     pub values: Vec<Value>,
@@ -141,7 +141,7 @@ pub enum Fault {
     Slow {
         /// How long it takes, in seconds.
         row_s: f64,
-        /// From one row to the next, in seconds.
+        /// The time from one row to the next, in seconds.
         every_s: f64,
     },
     /// A value cannot be: it is read from the wrong place or in the wrong unit.

@@ -17,10 +17,10 @@ use crate::recording::naming::Named;
 use crate::recording::opening::OpeningNews;
 use crate::transport::{self, Speed};
 
-/// For how long all questions are asked at most, to know how long they take.
+/// The longest time that all questions are asked, to know how long they take.
 const ROUNDS_TIME: Duration = Duration::from_secs(3);
 
-/// From one row to the next while that is found out: none waits for another.
+/// The time from one row to the next while that is found out: none waits for another.
 const BACK_TO_BACK: Duration = Duration::from_millis(1);
 
 /// An instrument that speaks by itself is heard for this many lines, or for the time it may be silent.

@@ -15,7 +15,7 @@ use crate::report::compare::interruptions::clock;
 use crate::report::layout::{list as items, told, under};
 use crate::units::{Unit, rounded};
 
-/// In place of the next run of a battery that is used once.
+/// The words in place of the next run of a battery that is used once.
 const NO_NEXT: &str = "none: a new one of this type, under a label of its own";
 
 /// Gaps that are named; the rest is counted.

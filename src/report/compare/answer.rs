@@ -23,7 +23,7 @@ use crate::report::short::Short;
 use crate::session::Meta;
 use crate::units::{Unit, rounded};
 
-/// Of which session, and how it was asked for.
+/// The session, and how it was asked for.
 #[derive(Debug, Clone, Copy)]
 pub struct Of<'a> {
     /// The session's own description.
@@ -115,7 +115,7 @@ fn off(level: &Level, model: &Resonance) -> String {
     format!("{share} {side} the predicted {predicted}")
 }
 
-/// Where it runs against the model, in one or two sentences.
+/// Says where it runs against the model, in one or two sentences.
 fn place(comparison: &Comparison) -> String {
     let Some(start) = &comparison.start else {
         return unread(comparison);

@@ -17,10 +17,10 @@ const LEAST_S: f64 = 3.0 * START_S;
 /// A battery that moved by less is called steady, in volts. Chosen.
 const STEADY_V: f64 = 0.05;
 
-/// From the first to the last ten seconds of the longest stretch, without the moments at which something came near.
+/// The change from the first to the last ten seconds of the longest stretch, without the moments at which something came near.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Change {
-    /// Between first and last reading, in seconds.
+    /// The time between first and last reading, in seconds.
     pub(super) over_s: f64,
     change_hz: f64,
     /// How far the readings scatter at either end, in hertz.

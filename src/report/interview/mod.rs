@@ -74,7 +74,7 @@ pub fn answer(
     short.printed(width)
 }
 
-/// As many items as fit, and the number of the others.
+/// Returns as many items as fit, and the number of the others.
 fn listed(items: &[String]) -> String {
     let mut letters = 0;
     let fits = |item: &&String| {

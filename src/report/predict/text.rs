@@ -280,7 +280,7 @@ fn at_foot(out: &mut String, prediction: &Prediction) {
     }
 }
 
-/// By how much the resonance moves if a measure is off.
+/// Writes by how much the resonance moves if a measure is off.
 fn sensitivities(out: &mut String, rows: &[Sensitivity]) {
     // Writing to a String cannot fail, here and below.
     writeln!(

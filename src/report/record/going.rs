@@ -102,7 +102,7 @@ impl Going {
     }
 }
 
-/// Between parts of the line.
+/// The gap between parts of the line.
 const GAP: &str = "  ";
 
 /// How much a part of the line is needed, the least first.

@@ -83,7 +83,7 @@ fn readable(text: &str) -> toml::Table {
     toml::Table::new()
 }
 
-/// Lays each key that fits over a description; whether one says if the session was simulated.
+/// Lays each key that fits over a description, and returns it with whether a key says if the session was simulated.
 fn overlay(meta: &Meta, read: &toml::Table) -> (Meta, bool) {
     let mut kept = meta.clone();
     let mut has_simulated = false;

@@ -43,9 +43,9 @@ pub enum NotComputed {
 pub struct Difference {
     /// The part that differs.
     pub what: &'static str,
-    /// As the first sheet has it.
+    /// The value in the first sheet.
     pub mine: String,
-    /// As the other has it.
+    /// The value in the other.
     pub theirs: String,
     /// The first sheet's result with this alone as the other has it, or why that can't be computed.
     pub outcome: Result<Outcome, NotComputed>,

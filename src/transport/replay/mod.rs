@@ -44,7 +44,7 @@ pub enum ReplayError {
 /// How fast a byte log is played.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Speed {
-    /// As fast as it can be read.
+    /// It is as fast as it can be read.
     AtOnce,
     /// This many times as fast as it was recorded.
     Times(f64),

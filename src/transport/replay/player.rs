@@ -111,7 +111,7 @@ impl Player {
         Err(Closed)
     }
 
-    /// Goes on to where the line is open again; whether it ever was.
+    /// Goes on to where the line is open again, and returns whether it ever was.
     fn come_back(&mut self, far: &FarEnd) -> Result<bool, Closed> {
         while let Some((stamp, entry)) = self.next() {
             if entry == Entry::Open {

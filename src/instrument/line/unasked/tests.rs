@@ -25,7 +25,7 @@ fn row(heard: &Heard) -> &Reading {
     }
 }
 
-/// With its checksum by XOR, made here from the bytes before the blank as the page says.
+/// Returns the line with its checksum by XOR, made here from the bytes before the blank as the page says.
 fn sealed(body: &str) -> String {
     let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
     format!("{body} *{sum:02X}")

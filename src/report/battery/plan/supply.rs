@@ -103,7 +103,8 @@ part! {
     }
 }
 
-/// That a battery's own runs stopped this build elsewhere than predicted; `None` where both agree or one is not known.
+/// Returns a note that a battery's own runs stopped this build elsewhere than predicted; `None` where both agree or one is not
+/// known.
 pub fn stops_otherwise(book: &Logbook, build: &str, supply: &Supply) -> Option<String> {
     let (measured_v, _) = book.own_stops(Some(build))?;
     let stop = supply.stop()?;

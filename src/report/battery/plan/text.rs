@@ -24,7 +24,7 @@ const CAUTIONS: [Caution; 5] = [
     Caution::HotBattery,
 ];
 
-/// As lines of text.
+/// Returns the evenings as lines of text.
 pub fn text(all: &Evenings<'_>) -> String {
     let evening = all.evening;
     let mut out = String::new();
