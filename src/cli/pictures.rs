@@ -29,7 +29,7 @@ pub(super) fn draw(
     write(&drawn.collect::<Result<Vec<_>, Failure>>()?, dir, hint)
 }
 
-/// Writes files into a folder, each whole; the files made.
+/// Writes files into a folder, each whole, and returns the files made.
 pub(super) fn write(
     files: &[(String, Vec<u8>)],
     dir: &Path,

@@ -23,7 +23,7 @@ pub struct Named {
 /// Why instruments can't be recorded together as they were named.
 #[derive(Debug, thiserror::Error)]
 pub enum NamingError {
-    /// Their rows could not be told apart.
+    /// Their rows could not be separated.
     #[error("two instruments have the label \"{0}\"")]
     OneLabel(String),
     /// A port has one reader.

@@ -74,7 +74,7 @@ impl Table {
     }
 }
 
-/// Writes all it can; how many bytes were taken, and why it stopped.
+/// Writes all it can, and returns how many bytes were taken, and why it stopped.
 fn write_counted(file: &mut File, bytes: &[u8]) -> (usize, Option<io::Error>) {
     let mut taken = 0;
     while let Some(rest) = bytes.get(taken..).filter(|rest| !rest.is_empty()) {

@@ -113,7 +113,7 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
     Ok(Outcome::DONE)
 }
 
-/// Prints the full account of the circuit, and of everything that was asked beside it.
+/// Returns the full account of the circuit, and of everything that was asked beside it.
 fn full(
     start: Result<&Start<'_>, &str>,
     signal: Option<&Signal>,

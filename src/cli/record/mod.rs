@@ -116,7 +116,7 @@ fn summary(recorded: &Recorded, format: Format) -> Result<String, Failure> {
     }
 }
 
-/// Adds the arguments' facts about the session.
+/// Returns the description with the arguments' facts about the session.
 fn meta(args: &RecordArgs, new: Meta) -> Meta {
     let battery = &args.battery;
     let masks = args.masks.iter();

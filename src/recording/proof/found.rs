@@ -42,7 +42,7 @@ pub struct Proof {
     pub heard: Vec<Heard>,
     /// The round trips of every question, in seconds.
     pub round_trips_s: Vec<f64>,
-    /// The rows a second that came.
+    /// The rows per second that came.
     pub rows_per_s: Option<f64>,
     /// Notes that are worth knowing and no faults.
     pub notes: Vec<Note>,

@@ -16,7 +16,7 @@ pub(super) fn good_rows(hearing: &Hearing) -> impl Iterator<Item = &HeardRow> {
     hearing.rows.iter().filter(|heard| is_good(&heard.row))
 }
 
-/// The rows a second that came; `None` for fewer than two.
+/// The rows per second that came; `None` for fewer than two.
 pub(super) fn rate(hearing: &Hearing) -> Option<f64> {
     let times: Vec<f64> = good_rows(hearing)
         .map(|heard| heard.row.stamp.elapsed_s())

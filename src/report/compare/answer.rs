@@ -115,7 +115,7 @@ fn off(level: &Level, model: &Resonance) -> String {
     format!("{share} {side} the predicted {predicted}")
 }
 
-/// Says where it runs against the model, in one or two sentences.
+/// Returns where it runs against the model, in one or two sentences.
 fn place(comparison: &Comparison) -> String {
     let Some(start) = &comparison.start else {
         return unread(comparison);

@@ -111,7 +111,7 @@ fn step_line(comparison: &Comparison) -> String {
     }
 }
 
-/// Names the readings of other instruments of the same kind that the comparison passed over.
+/// Returns the line for readings of other instruments of the same kind that the comparison passed over.
 fn passed_over_line(comparison: &Comparison) -> Option<String> {
     let passed: Vec<_> = comparison
         .passed_over()

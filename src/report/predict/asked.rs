@@ -24,7 +24,7 @@ pub fn answer(
     both.join("\n")
 }
 
-/// Writes the voltage of a pick-up, whether a counter counts it, and how to join it safely, in at most twelve lines.
+/// Returns the voltage of a pick-up, whether a counter counts it, and how to join it safely, in at most twelve lines.
 fn pick_up(
     signal: &Signal,
     hazards: Option<&Hazards>,
@@ -48,7 +48,7 @@ fn pick_up(
     short.printed(width)
 }
 
-/// Writes how far out each public level is met, and the limits of that figure, in at most twelve lines.
+/// Returns how far out each public level is met, and the limits of that figure, in at most twelve lines.
 fn field(around: &Around, hazards: Option<&Hazards>, commands: &Commands, width: usize) -> String {
     let mut short = Short::default();
     if let Some(warning) = hazards::gravest(hazards) {

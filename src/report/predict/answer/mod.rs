@@ -82,7 +82,7 @@ pub(in crate::report) fn resonates(sheet: &Sheet, prediction: &Prediction) -> St
     )
 }
 
-/// Writes the next step: its purpose, and the command.
+/// Returns the next step: its purpose, and the command.
 fn next(
     sheet: &Sheet,
     start: Result<&Start<'_>, &str>,

@@ -100,7 +100,7 @@ pub(super) fn power(out: &mut String, typical: &Judged, running: &Running) {
     told(out, "power", &words);
 }
 
-/// Writes that the figures are uncertain because a junction gives way.
+/// Returns a note that the figures are uncertain because a junction gives way.
 pub(super) fn breakdown(junctions: &[GivesWay], typical: &Judged) -> String {
     let volt = |value_v| rounded(value_v, Unit::Volt, 2);
     let parts = &typical.spec.transistor;
