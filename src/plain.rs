@@ -1,4 +1,4 @@
-//! Text from outside on its way to people: a character that could steer a terminal, or turn the order of reading, is shown as an
+//! Text from outside on its way to people. A character that could steer a terminal, or turn the order of reading, is shown as an
 //! escape.
 //!
 //! The escape is that of JSON (RFC 8259, section 7), `\u001b`, so that one rule serves a report, a picture and a JSON text. In

@@ -15,7 +15,7 @@ pub(super) const PLOTS: &str =
 /// The advice where the folder is `--plot`.
 pub(super) const PLOT: &str = "name a folder that can be written with --plot";
 
-/// Draws figures into a folder, each under its name; the files made.
+/// Draws figures into a folder, each under its name, and returns the files made.
 pub(super) fn draw(
     pictures: &[(&str, Figure)],
     dir: &Path,

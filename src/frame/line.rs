@@ -55,7 +55,7 @@ impl Piece<'_> {
     }
 }
 
-/// The frames that were cut from the stream in one go, in one piece of memory: at full speed an allocation for each line costs
+/// The frames that were cut from the stream in one go, in one piece of memory. At full speed an allocation for each line costs
 /// too much.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Lines {

@@ -145,7 +145,7 @@ pub enum Keeping {
     },
 }
 
-/// Keeps an explanation as the good day of the build, if it may be one; a good day already there is moved aside, named by
+/// Keeps an explanation as the good day of the build, if it may be one. A good day already there is moved aside, named by
 /// `now_ms`.
 ///
 /// # Errors

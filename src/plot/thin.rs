@@ -1,7 +1,7 @@
 //! Fewer points for the same picture.
 //!
 //! A line keeps, for every half pixel of width, its first, lowest, highest and last point: the others would have been drawn over
-//! these. First and last go too where the two neighbours overlap in height, for the join then lies inside a drawn area; that
+//! these. First and last go too where the two neighbours overlap in height, for the join then lies inside a drawn area. That
 //! halves the time a dense line takes. Dots keep one for each small square; an outlier has its square to itself and always stays.
 
 use std::collections::HashSet;

@@ -27,8 +27,8 @@ impl Writer {
         }
     }
 
-    /// Ends a session that lost its folder. One that was moved is closed where it is now. If it was deleted, or its table was
-    /// saved over, its open files are copied to a new folder beside it, without the sheet and the profiles.
+    /// Ends a session that lost its folder. One that was moved is closed where it is now. If the folder was deleted, or its table
+    /// was saved over, the open files are copied to a new folder beside it. The sheet and the profiles are not copied.
     ///
     /// # Errors
     /// [`SessionError`] with the file that could not be written.

@@ -17,7 +17,7 @@ pub struct Contents {
 }
 
 /// Bytes of a build in the name of a folder; chosen. A name of a file system has 255 of them at the most (ext4, APFS, NTFS; from
-/// memory), and `.rescued-TIME` or `.mended.part` may come behind it.
+/// memory). Behind it, `.rescued-TIME` or `.mended.part` may follow.
 const LONGEST_SLUG: usize = 160;
 
 /// Returns a build's name as part of a file's name, of a very long one the beginning; empty where no letter can stand in it.
@@ -71,7 +71,7 @@ pub fn prepare_folder(
     Ok(aside)
 }
 
-/// Moves a file or folder aside under its name with the time behind it, and a number where that is taken; the way it went.
+/// Moves a file or folder aside under its name with the time behind it, and a number where that is taken. Returns its new path.
 ///
 /// # Errors
 /// [`SessionError::Write`] when it can't be moved; it stands then.
@@ -134,7 +134,7 @@ pub fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), SessionError> {
     let part = path.with_file_name(name);
     let written = write_whole(&part, bytes).and_then(|()| fs::rename(&part, path));
     if written.is_err() {
-        // An unfinished copy is of no use; the error at hand says that it can't be removed either.
+        // An unfinished file is of no use; the error at hand says that it can't be removed either.
         fs::remove_file(&part).ok();
     }
     written.map_err(SessionError::write(path))

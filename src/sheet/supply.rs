@@ -135,7 +135,7 @@ impl Sheet {
             .ok_or_else(|| self.no_current(NoCurrent::TypicalDead))
     }
 
-    /// Returns the hazards of the circuit over its parts, with the primary the way that works: the build has it so once its wires
+    /// Returns the hazards of the circuit over its parts, with the primary the way that works. The build has it so once its wires
     /// are right. It is `None` where the circuit can't be computed.
     pub fn hazards_of(&self, specs: &[CircuitSpec; 3]) -> Option<Hazards> {
         let working = specs.map(|mut spec| {

@@ -59,7 +59,7 @@ impl Record<'_> {
 /// Fits the sine of IEEE Std 1057 (four parameters, from memory), with harmonics beside the fundamental. Each step solves for all
 /// amplitudes and the change of the frequency at once. With white noise of standard deviation `s` its frequency has the least
 /// variance that there can be: for a sine, `var(ω) = 12 · 2 s²/(A² N (N² - 1))`. With harmonics, `Σ k² A_k²` stands instead of
-/// `A²`. The sources are Rife and Boorstyn, IEEE Trans. IT-20, 1974, and for real sines S. Kay, Estimation Theory, 1993, from
+/// `A²`. The sources are Rife and Boorstyn, IEEE Trans. IT-20, 1974, and, for real sines, S. Kay, Estimation Theory, 1993, from
 /// memory. The errors given come from the residuals and the exact normal matrix.
 ///
 /// # Errors
@@ -222,8 +222,8 @@ fn solve(normal: &DMatrix<f64>) -> Result<Cholesky<f64, Dyn>, NoTone> {
     }
 }
 
-/// Returns the shape without the share that noise adds to the size of its harmonics, which would make the frequency look better
-/// known than it is. On average `A²` is too large by the variances of its two parts.
+/// Returns the shape without the share that noise adds to the size of its harmonics. That share would make the frequency look
+/// better known than it is. On average `A²` is too large by the variances of its two parts.
 fn calmed(shape: &Shape, variance: f64, covariance: &DMatrix<f64>) -> Shape {
     let mut calm = shape.clone();
     for (index, (a, b)) in calm.parts.iter_mut().enumerate() {

@@ -1,6 +1,6 @@
 //! The frequency and size of an oscillation in a row of samples, each with its standard error.
 //!
-//! Pure numbers, in cycles per sample and in the samples' own unit: a caller who knows the sampling interval and the volts per
+//! Pure numbers, in cycles per sample and in the samples' own unit. A caller who knows the sampling interval and the volts per
 //! code makes them hertz and volts. The search starts from an interpolated peak of the spectrum and ends in a joint least-squares
 //! fit of a fundamental with its harmonics. The fit reaches the Cramér-Rao bound; the peak alone stays above one and a half times
 //! it.
@@ -34,7 +34,7 @@ const LEAST_SHARE_FOR_HARMONICS: f64 = 0.7;
 /// residual half as large has fallen by far, whatever the noise.
 const FALLS_BY: f64 = 2.0;
 
-/// The share of the strongest that the harmonics in between must have, too: an oscillation whose cycles differ by less is one of
+/// The share of the strongest that the harmonics in between must have, too. An oscillation whose cycles differ by less is one of
 /// the higher frequency. Chosen.
 const LEAST_BETWEEN: f64 = 0.1;
 
@@ -45,7 +45,7 @@ const BY_CHANCE: f64 = 40.0;
 /// Finds the oscillation in a record of equally spaced samples.
 ///
 /// Samples at the rails, if there are any, are left out where enough remain. The highest peak of a spectrum may be the second or
-/// third harmonic of a coil whose fundamental is weaker: a half and a third of it are tried too. `quantum` is the step between
+/// third harmonic of a coil whose fundamental is weaker. A half and a third of it are tried too. `quantum` is the step between
 /// neighbouring values. The residual's variance is set to `quantum`²/12 at least, because the rounding of a quiet signal may hide
 /// in the fit.
 ///

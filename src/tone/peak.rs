@@ -24,7 +24,7 @@ pub struct Peak {
 /// fewer.
 ///
 /// Noise is found by Fisher's test (1929, from memory). In white noise the highest bin's share of all power exceeds `x` with a
-/// chance of `n (1 - x)^(n - 1)` at most, `n` being the number of bins.
+/// chance of `n (1 - x)^(n - 1)` at most; `n` is the number of bins.
 ///
 /// # Errors
 /// [`NoTone::TooShort`] and [`NoTone::Noise`].

@@ -1,8 +1,8 @@
 //! The lines of an instrument that is asked: each with the moment of its first byte, and whether it began before the
 //! question.
 //!
-//! A line that stands half before a question is no answer to it, and neither is its end that comes after: a copy of the last
-//! answer cut by packets, say. It is heard to its end and refused, and the answer is still awaited. A prompt alone begins no
+//! A line that stands half before a question is no answer to it, and neither is its end that comes after. It may be a copy of the
+//! last answer cut by packets. It is heard to its end and refused, and the answer is still awaited. A prompt alone begins no
 //! line.
 
 use super::request::{Answer, Cut, LinkEvent, Passing};

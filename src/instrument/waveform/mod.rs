@@ -1,5 +1,5 @@
-//! A waveform as an instrument hands it out: codes in a block or a line, and a scale that gives the volts per code and the time
-//! per step.
+//! A waveform as an instrument hands it out: codes in a block or a line, and a scale. The scale gives the volts per code and the
+//! time per step.
 //!
 //! Guides of instruments write the scale in two ways, as an offset in codes or in volts. Both are
 //! `volts = (code - zero_code) × volts_per_code + added_volts`; the profile assigns the values of the preamble to these terms.

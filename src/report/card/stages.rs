@@ -12,8 +12,8 @@ use crate::report::hazards::{READING_S, between, celsius, limit_a, supply_words}
 use crate::sheet::Sheet;
 use crate::units::{Span, Unit, rounded};
 
-/// The doubt that wire and a room's warmth leave on a coil's ohms, as a share: 1.5 % of the diameter twice, 10 K at 0.4 % per
-/// kelvin.
+/// The doubt that wire and a room's warmth leave on a coil's ohms, as a share. It is made of 1.5 % of the diameter twice, 10 K at
+/// 0.4 % per kelvin.
 const OHMS_DOUBT: f64 = 0.07;
 /// The tolerance of bias resistor and supply, as a share (common practice, no source).
 const PARTS_DOUBT: f64 = 0.05;
@@ -223,7 +223,7 @@ fn frequency(prediction: &Prediction, verdict: Option<&Verdict>) -> String {
 }
 
 /// Returns the notes for a running build that reads otherwise. A build that runs weakly, or whose parts are too slow, is right as
-/// it is wired, so a wire is moved only where it differs from the picture.
+/// it is wired. So a wire is moved only where it differs from the picture.
 fn notes(verdict: Option<&Verdict>, hazards: Option<&Hazards>) -> Vec<String> {
     let mut notes = Vec::new();
     if let Some(supply) = hazards.and_then(|hazards| hazards.supply) {

@@ -12,8 +12,8 @@ use crate::units::{Unit, rounded};
 
 use crate::report::layout::{line, list, told, under, wrapped};
 
-/// Returns a prediction as it is read at a bench: every value with its origin, the resonance with its band and its basis, then
-/// all that was assumed.
+/// Returns a prediction as it is read at a bench. It lists every value with its origin, the resonance with its band and its
+/// basis, then all that was assumed.
 pub fn text(sheet: &Sheet, prediction: &Prediction) -> String {
     let mut out = format!("{}\n", sheet.name);
     if let Some(note) = &sheet.note {

@@ -170,7 +170,7 @@ impl Interview {
         all
     }
 
-    /// Turns along a ruler are read as a winding of their own until the length of the whole one is known: the reader judges
+    /// Turns along a ruler are read as a winding of their own until the length of the whole one is known. The reader judges
     /// whether they fit. Then they give the pitch.
     fn count(&self, all: &mut Vec<Filled>) {
         let [turns, length] = [self.said("counted.turns"), self.said("counted.length")];

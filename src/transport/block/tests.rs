@@ -232,7 +232,7 @@ fn a_line_of_numbers_is_waited_for_as_long_as_it_goes_on() {
     assert_eq!(read(&pieces).answer, Answer::Line(line));
 }
 
-/// 8N1 has ten bits per byte: 100 000 bytes at 115 200 Bd take 8.68 s (own sum), and half as long again and a second is 14.02 s.
+/// 8N1 has ten bits per byte: 100 000 bytes at 115 200 Bd take 8.68 s (own sum). Half as long again and a second is 14.02 s.
 #[test]
 fn the_time_for_a_block_grows_with_its_length() {
     let ask = BlockAsk {
