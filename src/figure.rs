@@ -1,10 +1,10 @@
-//! A picture as a value: what is to be seen, without a word on how it is drawn.
+//! A picture as a value: its contents, without a word on how they are drawn.
 //!
 //! The pure rooms build figures; `plot/` draws them. Values are in SI units; the drawing chooses the prefix.
 
 use crate::units::{Span, Unit};
 
-/// What an axis measures, which decides how its numbers are written.
+/// The quantity that an axis measures, which decides how its numbers are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Quantity {
     /// A quantity in an SI unit, with a prefix that fits.
@@ -24,9 +24,9 @@ pub enum Quantity {
 /// One axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Axis {
-    /// What it shows, without the unit: `"frequency"`.
+    /// The name of the quantity, without the unit: `"frequency"`.
     pub label: String,
-    /// What its numbers are.
+    /// The quantity of its numbers.
     pub quantity: Quantity,
     /// The range to show; `None` takes the data's own.
     pub range: Option<Span>,
@@ -55,10 +55,10 @@ impl Axis {
     }
 }
 
-/// What a series, band or line stands for; each has its own colour in every picture of ours.
+/// The meaning of a series, band or line; each has its own colour in every picture of ours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Role {
-    /// A measured frequency, or what was computed from one.
+    /// A measured frequency, or a value computed from one.
     Measured,
     /// A battery voltage.
     Battery,
@@ -68,7 +68,7 @@ pub enum Role {
     Fitted,
     /// A limit or threshold.
     Limit,
-    /// A second thing measured, to be told from the first.
+    /// A second measured quantity, to be distinguished from the first.
     Second,
 }
 
@@ -93,9 +93,9 @@ pub enum Stroke {
 /// How a line of equal value is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Contour {
-    /// As strong as a series.
+    /// It is as strong as a series.
     Main,
-    /// As strong, dashed.
+    /// It is as strong, and dashed.
     Dashed,
     /// Thin, for the many between.
     Thin,
@@ -106,7 +106,7 @@ pub enum Contour {
 pub struct Series {
     /// Its name in the legend; empty for none.
     pub label: String,
-    /// What it stands for.
+    /// Its meaning.
     pub role: Role,
     /// How it is drawn.
     pub stroke: Stroke,
@@ -119,7 +119,7 @@ pub struct Series {
 pub struct Band {
     /// Its name in the legend; empty for none.
     pub label: String,
-    /// What it stands for.
+    /// Its meaning.
     pub role: Role,
     /// Lower edge, the value itself if there is one, and upper edge.
     pub low: f64,
@@ -132,27 +132,27 @@ pub struct Band {
 /// A stretch of x over the whole height: the coil stopped, or the data are missing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stretch {
-    /// What happened: `"stopped"`, `"gap"`.
+    /// The event: `"stopped"`, `"gap"`.
     pub label: String,
-    /// From where to where it lasts, on the x axis.
+    /// The span that it lasts, on the x axis.
     pub x: Span,
 }
 
 /// A moment that a person noted.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
-    /// Where, on the x axis.
+    /// Its place on the x axis.
     pub at: f64,
     /// The words.
     pub text: String,
 }
 
-/// One set of axes with what is drawn in it.
+/// One set of axes with the drawings in it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Panel {
     /// The y axis.
     pub y: Axis,
-    /// What is drawn, in order.
+    /// The series, in the order of drawing.
     pub series: Vec<Series>,
     /// Bands behind the series.
     pub bands: Vec<Band>,
@@ -161,7 +161,7 @@ pub struct Panel {
 /// A whole picture: panels above each other on one x axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
-    /// The heading: what is to be seen.
+    /// The heading: the subject of the picture.
     pub title: String,
     /// Under the heading: build, date, instrument, and whatever must be known to read it.
     pub caption: Vec<String>,
@@ -182,11 +182,11 @@ pub struct Figure {
 pub struct Drawing {
     /// Height of the page, in the same measure as its width.
     pub height: f64,
-    /// What is drawn, the hindmost first.
+    /// The items to draw, the hindmost first.
     pub items: Vec<Item>,
 }
 
-/// What a drawing is made of.
+/// An element of a drawing.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Item {
     /// A line through points.
@@ -195,7 +195,7 @@ pub enum Item {
         points: Vec<(f64, f64)>,
         /// How thick.
         width: f64,
-        /// What it stands for; `None` for the ink of the words.
+        /// Its meaning; `None` for the ink of the words.
         role: Option<Role>,
     },
     /// A filled rectangle in light grey, from its upper left to its lower right corner.
@@ -228,7 +228,7 @@ pub enum Item {
 /// How words are set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Setting {
-    /// From their place on.
+    /// They begin at their place.
     Plain,
     /// The same, bold.
     Bold,

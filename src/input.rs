@@ -1,4 +1,4 @@
-//! Opening what is to be read: a plain file and nothing else, so that no pipe is waited for and no device read without end.
+//! Opening the input: a plain file and nothing else, so that no pipe is waited for and no device read without end.
 
 use std::fs::{File, FileType, OpenOptions};
 use std::io::{self, Read};
@@ -10,7 +10,8 @@ pub const LONGEST_TEXT: u64 = 8 << 20;
 /// Opens a file to be read.
 ///
 /// # Errors
-/// When it can't be opened, or is a folder, a pipe or a device: its kind is read after it is opened, and never waited for.
+/// An error when it can't be opened, or is a folder, a pipe or a device. Its kind is read after it is opened, and the call never
+/// waits for it.
 pub fn open(path: &Path) -> io::Result<File> {
     let file = options().open(path)?;
     match other_kind(file.metadata()?.file_type()) {
@@ -24,7 +25,7 @@ pub fn open(path: &Path) -> io::Result<File> {
 /// Reads a whole file.
 ///
 /// # Errors
-/// As [`open`].
+/// The errors of [`open`].
 pub fn read(path: &Path) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     open(path)?.read_to_end(&mut bytes)?;
@@ -34,7 +35,7 @@ pub fn read(path: &Path) -> io::Result<Vec<u8>> {
 /// Reads a text of at most [`LONGEST_TEXT`].
 ///
 /// # Errors
-/// As [`open`], and for what is longer or not UTF-8.
+/// The errors of [`open`], and one for a text that is too long or not UTF-8.
 pub fn read_text(path: &Path) -> io::Result<String> {
     text_of(open(path)?)
 }
@@ -42,7 +43,7 @@ pub fn read_text(path: &Path) -> io::Result<String> {
 /// Reads a text that a person named: also from a pipe, where the shell handed one on (`/dev/stdin`, `<(…)`).
 ///
 /// # Errors
-/// As [`read_text`].
+/// The errors of [`read_text`].
 pub fn read_named_text(path: &Path) -> io::Result<String> {
     if is_handed_on(path) {
         text_of(File::open(path)?)
@@ -54,7 +55,7 @@ pub fn read_named_text(path: &Path) -> io::Result<String> {
 /// Reads a text of at most [`LONGEST_TEXT`] to its end.
 ///
 /// # Errors
-/// When it can't be read, is longer or not UTF-8.
+/// An error when it can't be read, is longer or not UTF-8.
 pub fn text_of(source: impl Read) -> io::Result<String> {
     let mut bytes = Vec::new();
     source.take(LONGEST_TEXT + 1).read_to_end(&mut bytes)?;
@@ -86,7 +87,7 @@ fn is_handed_on(path: &Path) -> bool {
         || path.starts_with("/proc/self/fd")
 }
 
-/// What is opened is never waited for, and no terminal becomes the program's own.
+/// The call never waits for the opened file, and no terminal becomes the program's own.
 #[cfg(unix)]
 fn options() -> OpenOptions {
     use std::os::unix::fs::OpenOptionsExt as _;
@@ -105,7 +106,7 @@ fn options() -> OpenOptions {
     options
 }
 
-/// What something is that is no plain file, in words.
+/// Returns the kind of something that is no plain file, in words.
 fn other_kind(kind: FileType) -> Option<&'static str> {
     if kind.is_file() {
         return None;

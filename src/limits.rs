@@ -1,12 +1,12 @@
-//! Published reference levels for what a coil can do to people, radio and probes. Figures to compare with, no proof that a
-//! build may be run: local codes and people who are qualified come first.
+//! Published reference levels for the effects of a coil on people, radio and probes. They are figures to compare with, and no
+//! proof that a build may be run: local codes and people who are qualified come first.
 
 /// Current through a person who touches it, in amperes, at two levels of protection.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ContactCurrent {
-    /// For everybody.
+    /// The limit for everybody.
     pub public_a: f64,
-    /// For workers, or for trained people in restricted areas who grasp it.
+    /// The limit for workers, or for trained people in restricted areas who grasp it.
     pub trained_a: f64,
 }
 
@@ -20,9 +20,10 @@ pub fn contact_icnirp(frequency_hz: f64) -> Option<ContactCurrent> {
         })
 }
 
-/// Limits for contact current at a frequency in hertz: IEEE C95.1-2345 (2014) as tabulated by Tell and Tell, Biomed. Eng.
-/// `OnLine` 2018, table 2: touch by the public, mean over 1 s, and grasp by trained people, 0.1 to 3 MHz as a constant, from
-/// there to 30 MHz rising as (f / 3 MHz)^0.3; `None` outside. Its note says that even a light brush can arc and burn at 50 mA.
+/// Limits for contact current at a frequency in hertz; `None` outside. The source is IEEE C95.1-2345 (2014) as tabulated by Tell
+/// and Tell, Biomed. Eng. `OnLine` 2018, table 2. The limits are for touch by the public, mean over 1 s, and for grasp by trained
+/// people. They are constant from 0.1 to 3 MHz, and rise from there to 30 MHz as (f / 3 MHz)^0.3. The table's note says that even
+/// a light brush can arc and burn at 50 mA.
 pub fn contact_ieee(frequency_hz: f64) -> Option<ContactCurrent> {
     let rise = (frequency_hz / 3e6).max(1.0).powf(0.3);
     (100e3..=30e6)
@@ -36,14 +37,14 @@ pub fn contact_ieee(frequency_hz: f64) -> Option<ContactCurrent> {
 /// A field, root mean square.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Field {
-    /// Electric, in volts a metre.
+    /// Electric, in volts per metre.
     pub electric_v_per_m: f64,
-    /// Magnetic, in amperes a metre.
+    /// Magnetic, in amperes per metre.
     pub magnetic_a_per_m: f64,
 }
 
-/// Local reference levels for the public at a frequency in hertz, mean over 6 min: ICNIRP 2020, 671 / f^0.7 V/m and
-/// 4.9 / f A/m with f in MHz, 0.1 to 30 MHz; `None` outside.
+/// Local reference levels for the public at a frequency in hertz, mean over 6 min; `None` outside 0.1 to 30 MHz. By ICNIRP 2020
+/// they are 671 / f^0.7 V/m and 4.9 / f A/m with f in MHz.
 pub fn local_field(frequency_hz: f64) -> Option<Field> {
     let mega = frequency_hz / 1e6;
     (0.1..=30.0).contains(&mega).then(|| Field {
@@ -52,22 +53,23 @@ pub fn local_field(frequency_hz: f64) -> Option<Field> {
     })
 }
 
-/// Electric field averaged over the body and 30 min, public, root mean square in volts a metre, at a frequency in hertz: ICNIRP
-/// 2020, 300 / f^0.7 with f in MHz, 0.1 to 30 MHz, from memory; `None` outside.
+/// Electric field averaged over the body and 30 min, public, root mean square in volts per metre, at a frequency in hertz. By
+/// ICNIRP 2020 it is 300 / f^0.7 with f in MHz, 0.1 to 30 MHz, from memory; `None` outside.
 pub fn whole_body_v_per_m(frequency_hz: f64) -> Option<f64> {
     let mega = frequency_hz / 1e6;
     (0.1..=30.0).contains(&mega).then(|| 300.0 / mega.powf(0.7))
 }
 
-/// Electric field at any moment, against stimulated nerves, public, root mean square in volts a metre, at a frequency in hertz:
-/// ICNIRP 2010, which the guidelines of 2020 keep, 83 V/m up to 10 MHz, asked for from 0.1 MHz here, from memory; `None` outside.
+/// Electric field at any moment, against stimulated nerves, public, root mean square in volts per metre, at a frequency in hertz.
+/// By ICNIRP 2010, which the guidelines of 2020 keep, it is 83 V/m up to 10 MHz, from memory. It is asked for from 0.1 MHz here;
+/// `None` outside.
 pub fn nerves_v_per_m(frequency_hz: f64) -> Option<f64> {
     (0.1e6..=10e6).contains(&frequency_hz).then_some(83.0)
 }
 
-/// What may be radiated in the US between 1.705 and 10 MHz, in volts a metre at 30 m: 47 CFR 15.223. 100 uV/m, but where the
-/// bandwidth at 6 dB is below a tenth of the frequency the greater of 15 uV/m and as many as its kilohertz over the
-/// frequency's megahertz; both in hertz; `None` outside the band.
+/// The field that may be radiated in the US between 1.705 and 10 MHz, in volts per metre at 30 m (47 CFR 15.223). It is 100 uV/m
+/// unless the bandwidth at 6 dB is below a tenth of the frequency. Then it is the greater of 15 uV/m and, in uV/m, the
+/// bandwidth's kilohertz over the frequency's megahertz. Both arguments are in hertz; `None` outside the band.
 pub fn radiated_v_per_m(frequency_hz: f64, bandwidth_hz: f64) -> Option<f64> {
     let micro = if bandwidth_hz < 0.1 * frequency_hz {
         (bandwidth_hz / 1e3 / (frequency_hz / 1e6)).max(15.0)
@@ -79,7 +81,8 @@ pub fn radiated_v_per_m(frequency_hz: f64, bandwidth_hz: f64) -> Option<f64> {
         .then_some(micro * 1e-6)
 }
 
-/// What a capacitance hung on a resonator leaves of its frequency: sqrt(C / (C + dC)), both in farads, its inductance unchanged.
+/// The share of its frequency that a resonator keeps with a capacitance added: sqrt(C / (C + dC)), both in farads, its inductance
+/// unchanged.
 pub fn detuning(own_f: f64, added_f: f64) -> f64 {
     (own_f / (own_f + added_f)).sqrt()
 }
@@ -95,11 +98,11 @@ pub const PASCHEN_MINIMUM_M: f64 = 7.5e-6;
 /// 10 to 100 mV, and many need more above 10 MHz.
 pub const COUNTER_NEEDS_RMS_V: f64 = 0.05;
 
-/// What a counter's input usually stands at megahertz, root mean square in volts: 5 V (common practice, no source).
+/// The voltage that a counter's input typically stands at megahertz, root mean square in volts: 5 V (common practice, no source).
 pub const COUNTER_STANDS_RMS_V: f64 = 5.0;
 
-/// What a probe that divides by ten is usually rated for at low frequency, in volts: 300 V (common practice, no source). The rating
-/// falls with frequency.
+/// The voltage that a probe that divides by ten is typically rated for at low frequency, in volts: 300 V (common practice, no
+/// source). The rating falls with frequency.
 pub const PROBE_STANDS_V: f64 = 300.0;
 
 /// Peak voltage over needle gap: volt, metre. AIEE table, in air at 25 C and 760 mmHg.

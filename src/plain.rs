@@ -1,16 +1,16 @@
-//! Text from outside on its way to people: what could steer a terminal, or turn the order of what is read, is shown as an
+//! Text from outside on its way to people. A character that could steer a terminal, or turn the order of reading, is shown as an
 //! escape.
 //!
-//! The escape is that of JSON (RFC 8259, section 7), `\u001b`, so that one rule serves a report, a picture and a JSON text:
-//! there such a character can stand in a string alone, and the string keeps its value.
+//! The escape is that of JSON (RFC 8259, section 7), `\u001b`, so that one rule serves a report, a picture and a JSON text. In
+//! JSON such a character can stand in a string alone, and the string keeps its value.
 
 use std::borrow::Cow;
 use std::error::Error;
 use std::fmt::Write as _;
 use std::path::Path;
 
-/// Whether a character is one that is not shown: a control of ISO 6429 (U+0000–1F, U+007F–9F), a line or paragraph
-/// separator, or one of the directional formatting characters that Unicode Standard Annex #9 lists.
+/// Whether a character is one that is not shown. It may be a control of ISO 6429 (U+0000–1F, U+007F–9F), or a line or paragraph
+/// separator. It may also be one of the directional formatting characters that Unicode Standard Annex #9 lists.
 pub fn is_steering(c: char) -> bool {
     c.is_control()
         || matches!(
@@ -58,7 +58,7 @@ pub fn with_causes(error: &dyn Error) -> String {
 
 /// A path as it is shown.
 pub trait Shown {
-    /// Returns it in one line, with what is not to be shown escaped.
+    /// Returns it in one line, with the characters that are not to be shown escaped.
     fn shown(&self) -> String;
 }
 

@@ -17,7 +17,7 @@ use crate::transport::usb_names;
 /// Folders with more files than this are no bench's.
 const MOST: usize = 10_000;
 
-/// `sagtrace` alone: says what is in the current folder, and the next command for each.
+/// `sagtrace` alone: lists the contents of the current folder, and the next command for each.
 pub(super) fn run(settings: &Settings) -> Result<Outcome, Failure> {
     let (_, mut sessions) = sheets_and_sessions(Path::new("."));
     if let Some(dir) = &settings.sessions_dir {

@@ -1,4 +1,4 @@
-//! `cautions`: what to mind at a coil, with the published reference levels at its frequency.
+//! `cautions`: the cautions at a coil, with the published reference levels at its frequency.
 
 use super::args::{CautionsArgs, Format};
 use super::command_line::typed;

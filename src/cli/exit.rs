@@ -30,7 +30,7 @@ Exit codes:
   4    the result can't be written
   129, 130, 143   a requested duration was cut short by SIGHUP, SIGINT, SIGTERM";
 
-/// Why a command failed: what to print, what to advise, and how to exit.
+/// Why a command failed: the text to print, the advice, and the exit code.
 #[derive(Debug)]
 pub(super) struct Failure {
     pub(super) code: u8,
@@ -60,7 +60,7 @@ impl Failure {
         Self::new(USAGE, text)
     }
 
-    /// A failure told by an error and its causes.
+    /// A failure described by an error and its causes.
     pub(super) fn from_error(code: u8, error: &dyn std::error::Error) -> Self {
         Self::new(code, with_causes(error))
     }

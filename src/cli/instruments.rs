@@ -1,4 +1,4 @@
-//! What instruments that can't be had, opened or proved mean for the exit code; `record` and `simulate` have it.
+//! The exit code for instruments that are missing, can't be opened or fail their proof, as `record` and `simulate` use it.
 
 use super::exit::{CANNOT_WRITE, Failure, INSTRUMENT, Outcome, USAGE};
 use super::output;
@@ -40,12 +40,12 @@ impl From<ProofError> for Failure {
     }
 }
 
-/// Reports what is met while an instrument is opened.
+/// Reports the news while an instrument is opened.
 pub(super) fn tell(met: &OpeningNews) {
     output::note(&news(met));
 }
 
-/// What proofs mean for the exit code.
+/// Returns the exit code for proofs.
 pub(super) fn judge(proofs: &[Proof]) -> Result<Outcome, Failure> {
     let wrong = proofs.iter().filter(|proof| !proof.faults.is_empty());
     let wrong: Vec<&str> = wrong.map(|proof| proof.label.as_str()).collect();

@@ -38,10 +38,10 @@ pub fn run() -> ExitCode {
         Ok(cli) => cli,
         Err(error) => {
             if error.use_stderr() {
-                // It repeats what was typed, perhaps by a shell that put the names of files there.
+                // It repeats the words typed, perhaps by a shell that put the names of files there.
                 output::note(error.render().to_string().trim_end());
             } else {
-                // Help is no failure; a closed stdout can't be told anything.
+                // Help is no failure; nothing can be reported on a closed stdout.
                 error.print().ok();
             }
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(USAGE));

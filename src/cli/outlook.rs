@@ -17,10 +17,10 @@ use crate::clock::Deadline;
 const SILENT: Duration = Duration::from_secs(1);
 /// Redraws a second on a terminal.
 const REDRAWS: u8 = 4;
-/// Parts of the work: three sets, the typical one's way down, what decides with the margins.
+/// Parts of the work: three sets, the typical one's way down, and the search for the deciding part with the margins.
 const PARTS: u64 = 5;
 
-/// What a build's circuit should do; a line on stderr shows the progress from one second on, on a terminal alone.
+/// Computes how a build's circuit should behave. On a terminal alone, a line on stderr shows the progress from one second on.
 ///
 /// # Errors
 /// [`JudgeError`] where a set can't be computed.

@@ -1,7 +1,7 @@
 //! The only writer to stdout and stderr. Results go to stdout, all else to stderr.
 //!
-//! Whatever came from outside into a text (an instrument's words, a mark, a file's key, a folder's name), nothing reaches a
-//! terminal but what can be shown: see [`crate::plain`].
+//! Text from outside may be an instrument's words, a mark, a file's key or a folder's name. Only characters that can be shown
+//! reach a terminal: see [`crate::plain`].
 
 use std::io::{self, IsTerminal as _, Write as _};
 
@@ -27,7 +27,7 @@ pub(super) fn width() -> usize {
     })
 }
 
-/// What a write to stdout came to.
+/// The outcome of a write to stdout.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Printed {
     /// It was taken.
@@ -69,7 +69,7 @@ pub(super) fn own(bytes: &[u8]) -> Result<Printed, Failure> {
     }
 }
 
-/// Prints a note beside the result. A stderr that is gone takes nothing, and nobody can be told.
+/// Prints a note beside the result. If stderr is gone, the note is lost, and nobody can be notified.
 pub(super) fn note(text: &str) {
     let text = plain::lines(text);
     if is_watched() {

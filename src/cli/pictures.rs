@@ -9,13 +9,13 @@ use crate::plain::Shown as _;
 use crate::plot;
 use crate::session::replace_file;
 
-/// What helps where the folder is `--plots`, or the usual one.
+/// The advice where the folder is `--plots`, or the usual one.
 pub(super) const PLOTS: &str =
     "name a folder for the plots with --plots, or draw none with --no-plots";
-/// What helps where the folder is `--plot`.
+/// The advice where the folder is `--plot`.
 pub(super) const PLOT: &str = "name a folder that can be written with --plot";
 
-/// Draws figures into a folder, each under its name; the files made.
+/// Draws figures into a folder, each under its name, and returns the files made.
 pub(super) fn draw(
     pictures: &[(&str, Figure)],
     dir: &Path,
@@ -29,7 +29,7 @@ pub(super) fn draw(
     write(&drawn.collect::<Result<Vec<_>, Failure>>()?, dir, hint)
 }
 
-/// Writes files into a folder, each whole; the files made.
+/// Writes files into a folder, each whole, and returns the files made.
 pub(super) fn write(
     files: &[(String, Vec<u8>)],
     dir: &Path,

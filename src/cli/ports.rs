@@ -1,4 +1,4 @@
-//! `ports`: what is plugged in, and who answers to which profile.
+//! `ports`: the ports that are plugged in, and the profile each one answers to.
 
 use super::args::{Format, PortsArgs};
 use super::exit::{Failure, Outcome};

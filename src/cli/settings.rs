@@ -15,7 +15,7 @@ use crate::input;
 use crate::instrument::Catalogue;
 use crate::plain::{self, Shown as _};
 
-/// What the settings file and the user's profile folder say.
+/// The contents of the settings file and of the user's profile folder.
 #[derive(Debug, Default)]
 pub(super) struct Settings {
     pub(super) sessions_dir: Option<PathBuf>,
@@ -58,7 +58,7 @@ fn config_folder() -> Option<PathBuf> {
     own(&Xdg::new().ok()?.config_dir())
 }
 
-/// The program's folder for what can be computed again.
+/// Returns the program's folder for data that can be computed again.
 pub(super) fn cache_folder() -> Option<PathBuf> {
     own(&Xdg::new().ok()?.cache_dir())
 }

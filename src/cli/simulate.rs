@@ -28,7 +28,7 @@ use crate::transport::Speed;
 /// How many times faster than real the evening runs.
 const TIME_SCALE: u32 = 240;
 
-/// From one row to the next, in the evening's own time.
+/// The time from one row to the next, in the evening's own time.
 const EVERY: std::time::Duration = std::time::Duration::from_secs(1);
 
 pub(super) fn run(args: &SimulateArgs, settings: &Settings) -> Result<Outcome, Failure> {

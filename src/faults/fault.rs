@@ -1,17 +1,17 @@
-//! What is wrong with a file, and where.
+//! A fault of a file, and its place.
 
 use std::fmt;
 
 /// One fault of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fault {
-    /// Where, counted from 1.
+    /// The line, counted from 1.
     pub line: usize,
     /// The key with its tables, `coil.wire`; empty for a fault of the file's form.
     pub key: String,
-    /// What stands there.
+    /// The text found there.
     pub found: String,
-    /// What may stand there.
+    /// The text expected there.
     pub allowed: String,
 }
 

@@ -1,4 +1,4 @@
-//! TOML files that people write, read so that all faults are listed together: line, key, what was found, what was expected.
+//! TOML files that people write, read so that all faults are listed together: line, key, the text found, the text expected.
 //!
 //! A file is walked as parsed tables with their places, not derived, because a derived reader stops at the first fault.
 
@@ -20,7 +20,7 @@ use fault::Lines;
 use crate::plain;
 use crate::units::{self, Unit};
 
-/// Parses a file and lets `walk` take what it needs from its top table.
+/// Parses a file and lets `walk` take the values it needs from its top table.
 ///
 /// # Errors
 /// [`Faults`] with every fault of the file: those of its form alone if it is not TOML, else all that `walk` met.
@@ -74,7 +74,7 @@ impl Context<'_> {
     }
 }
 
-/// A table of the file, which remembers what was asked of it.
+/// A table of the file, which remembers the keys that were asked for.
 #[derive(Debug)]
 pub struct Table<'t> {
     context: &'t Context<'t>,

@@ -2,8 +2,8 @@
 
 use super::line::Piece;
 
-/// Shows the frames that some bytes complete. `buffer` holds the begin of a frame, or bytes that belong to none if
-/// `is_lost`; those are shown as a line of their own once the next frame begins.
+/// Shows the frames that some bytes complete. `buffer` holds the begin of a frame, or bytes that belong to none if `is_lost`.
+/// Those are shown as a line of their own once the next frame begins.
 pub(super) fn cut(
     buffer: &mut Vec<u8>,
     is_lost: &mut bool,

@@ -1,6 +1,6 @@
-//! What ends a line, and what is cut from the stream.
+//! The end of a line, and the frames cut from the stream.
 
-/// What ends a line from the instrument.
+/// The end of a line from the instrument.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LineEnd {
     /// A line feed; a carriage return before it is dropped.
@@ -28,7 +28,7 @@ impl LineEnd {
     }
 }
 
-/// What was cut from the stream.
+/// A frame cut from the stream.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Frame {
     /// A line without its end; never empty.
@@ -37,7 +37,7 @@ pub enum Frame {
     Overlong(Vec<u8>),
 }
 
-/// What was cut from the stream, where it still stands.
+/// A frame cut from the stream, at its place in the buffer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Piece<'b> {
     /// As [`Frame::Line`].
@@ -55,7 +55,8 @@ impl Piece<'_> {
     }
 }
 
-/// What was cut from the stream in one go, in one piece of memory: at full speed a line of its own each costs too much.
+/// The frames that were cut from the stream in one go, in one piece of memory. At full speed an allocation for each line costs
+/// too much.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Lines {
     bytes: Vec<u8>,
@@ -64,7 +65,7 @@ pub struct Lines {
 }
 
 impl Lines {
-    /// Adds what was cut.
+    /// Adds a piece.
     pub fn push(&mut self, piece: Piece<'_>) {
         let (bytes, is_overlong) = match piece {
             Piece::Line(bytes) => (bytes, false),

@@ -1,4 +1,4 @@
-//! Where one answer ends: bytes in, whole lines and blocks out.
+//! The end of one answer: bytes in, whole lines and blocks out.
 //!
 //! Half-read bytes live here, in the connection's own buffer, so that nothing that can be cancelled holds data. One read
 //! is never one line, and a line without an end cannot grow without limit.
@@ -16,7 +16,7 @@ pub struct Splitter {
     end: LineEnd,
     limit: usize,
     buffer: Vec<u8>,
-    /// The rest of an overlong line is being dropped, or what is in the buffer belongs to no frame.
+    /// The rest of an overlong line is being dropped, or the bytes in the buffer belong to no frame.
     dropping: bool,
 }
 

@@ -81,8 +81,8 @@ impl Default for Catalogue {
 }
 
 impl Catalogue {
-    /// Adds a profile of the user's own, which stands before a shipped one of the same name: its text, or why it could not be
-    /// read.
+    /// Adds a profile of the user's own, which stands before a shipped one of the same name. `text` is its text, or why it could
+    /// not be read.
     pub fn add(&mut self, name: &str, origin: &str, text: io::Result<String>) {
         self.0.insert(
             0,

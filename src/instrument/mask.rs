@@ -13,7 +13,7 @@ pub struct Mask {
 }
 
 impl Mask {
-    /// So far to either side of a frequency, both in hertz.
+    /// The mask to either side of a frequency by half a width, both in hertz.
     pub fn around(centre_hz: f64, half_width_hz: f64) -> Self {
         Self {
             from_hz: centre_hz - half_width_hz,

@@ -1,4 +1,4 @@
-//! Instruments as descriptions: what to ask and how to read the answer, with no port in sight.
+//! Instruments as descriptions: the questions to ask and how to read the answers, with no port in sight.
 
 mod catalogue;
 mod file;

@@ -57,7 +57,7 @@ pub enum Refusal {
     PeriodOutOfRange,
     #[error("a rate that is not above 0")]
     RateNotAboveZero,
-    // What stands around a number.
+    // The text around a number.
     #[error("a value behind the header of another question")]
     OtherHeader,
     #[error("a value behind other letters than the profile's header")]

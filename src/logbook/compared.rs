@@ -16,7 +16,7 @@ use crate::session::{Session, SessionError, Skipped};
 use crate::sheet::good_day::KeptDay;
 use crate::sheet::{self, Sheet};
 
-/// The stretches of a session, each with what it is judged against.
+/// The stretches of a session, each with the model or good day that it is judged against.
 #[derive(Debug)]
 pub struct Planned {
     /// The stretches, from the first.
@@ -25,7 +25,8 @@ pub struct Planned {
     pub unknown_states: Vec<(f64, String)>,
 }
 
-/// The stretches of a session by its marks, each with the model of its build in its earth state, or what a good day makes of it.
+/// Returns the stretches of a session by its marks. Each has the model of its build in its earth state, or the one that a good
+/// day gives.
 ///
 /// # Errors
 /// [`LogbookError`] where the marks can't be read, or the coil has no prediction.
@@ -96,12 +97,12 @@ pub fn sheet_in_force(
     Ok(Some(sheet))
 }
 
-/// A comparison with what the pictures need.
+/// A comparison with the data that the pictures need.
 #[derive(Debug)]
 pub struct Compared {
     /// The comparison.
     pub comparison: Comparison,
-    /// What lamps were lit, and from how far.
+    /// The lamps that were lit, and from how far.
     pub lamps: Vec<Sighting>,
     /// Marks that speak of a lamp and can't be read.
     pub lamp_faults: Vec<LampError>,

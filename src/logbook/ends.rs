@@ -1,16 +1,16 @@
-//! Where the time left of a battery's run ends, gathered from what was asked for, its logbook, the build sheet and the circuit.
+//! Where the time left of a battery's run ends, gathered from the options, its logbook, the build sheet and the circuit.
 
 use crate::battery::end::Ends;
 use crate::battery::kind::Kind;
 use crate::battery::logbook::Logbook;
 use crate::sheet::Sheet;
 
-/// What is known beside the build.
+/// The facts known beside the build.
 #[derive(Debug, Clone, Copy)]
 pub struct Sources<'a> {
-    /// As asked for, in volts.
+    /// The end that was asked for, in volts.
     pub asked_v: Option<f64>,
-    /// Where the battery is empty, in volts.
+    /// The voltage at which the battery is empty, in volts.
     pub empty_v: Option<f64>,
     /// Its kind, if known.
     pub kind: Option<Kind>,

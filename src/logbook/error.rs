@@ -43,7 +43,7 @@ pub enum LogbookError {
     OtherBuild {
         /// Its build.
         found: String,
-        /// That of the session.
+        /// The session's build.
         wanted: String,
     },
     /// There is a good day in the session already.
@@ -52,13 +52,13 @@ pub enum LogbookError {
     /// No good reading of a frequency.
     #[error("explanation of the resonance: found no good reading of a frequency")]
     NoReading,
-    /// The frequency that was read is a multiple of what the coil does: no amount of anything would be the truth about it.
+    /// The frequency that was read is a multiple of the coil's own: no amount of anything would be the truth about it.
     #[error(
         "explanation of the resonance: found {} measured, about {factor} times the {} of the model; a multiple is not explained",
         rounded(*.measured_hz, Unit::Hertz, 4), rounded(*.modelled_hz, Unit::Hertz, 4)
     )]
     Multiple {
-        /// What was read, in hertz.
+        /// The frequency that was read, in hertz.
         measured_hz: f64,
         /// How many times the model.
         factor: f64,
@@ -73,13 +73,13 @@ pub enum LogbookError {
 /// Why nobody knows where a session's coil stops.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NoStop {
-    /// Without a sheet.
+    /// The session has no sheet.
     #[error("the session has no build sheet")]
     NoSheet,
-    /// By its sheet.
+    /// Its sheet has faults.
     #[error("its build sheet has faults")]
     Faults,
-    /// By its circuit.
+    /// Its circuit does not run.
     #[error("its circuit does not run fully with typical parts")]
     NotRunning,
 }

@@ -1,4 +1,4 @@
-//! What explains a session's resonance, kept with the session as the build's good day.
+//! The explanation of a session's resonance, kept with the session as the build's good day.
 
 use std::path::PathBuf;
 
@@ -18,7 +18,7 @@ use crate::sheet::good_day::KeptDay;
 /// The name of the file in the session's folder.
 const NAME: &str = "good-day.toml";
 
-/// What is odd about judging a session against a good day.
+/// Something odd about judging a session against a good day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Doubt {
     /// It takes as floating a circuit that was recorded in this earth state.
@@ -27,7 +27,7 @@ pub enum Doubt {
     Invented,
 }
 
-/// What is odd about judging a session against a good day; `None` if nothing is.
+/// Returns what is odd about judging a session against a good day; `None` if nothing is.
 ///
 /// # Errors
 /// [`LogbookError::OtherBuild`].
@@ -61,8 +61,8 @@ pub struct Explained {
     pub earth: EarthState,
 }
 
-/// The earth state and the level that is to be explained: those at the start, but where a floating circuit is asked for, of
-/// the first stretch that may have had one.
+/// Returns the earth state and the level that is to be explained: those at the start. Where a floating circuit is asked for, they
+/// are those of the first stretch that may have had one.
 fn to_explain(sheet: &Sheet, comparison: &Comparison, free: Free) -> Option<(EarthState, Level)> {
     let told = comparison.stretches.iter().filter_map(|one| {
         let earth = one.stretch.earth.unwrap_or(sheet.earth);
@@ -73,11 +73,11 @@ fn to_explain(sheet: &Sheet, comparison: &Comparison, free: Free) -> Option<(Ear
     told.iter().find(floats).or_else(|| told.first()).copied()
 }
 
-/// How near a session must come to the resonance that its sheet has as measured, to be taken for the same, as a share:
-/// chosen, ten times [`crate::coil::good_day::REPEAT`].
+/// How near a session must come to the measured resonance of its sheet to count as the same, as a share. Chosen: ten times
+/// [`crate::coil::good_day::REPEAT`].
 const AS_THE_SHEET_SAYS: f64 = 0.05;
 
-/// Refuses a reading that is a multiple of what the coil does: no amount of anything would be the truth about it.
+/// Refuses a reading that is a multiple of the coil's frequency: no amount of anything would be the truth about it.
 fn refuse_multiple(spec: &CoilSpec, measured_hz: f64) -> Result<(), LogbookError> {
     let told_hz = spec.measured.frequency_hz;
     if told_hz.is_some_and(|told_hz| (measured_hz / told_hz - 1.0).abs() < AS_THE_SHEET_SAYS) {
@@ -126,14 +126,14 @@ pub fn is_kept(session: &Session) -> bool {
     session.dir().join(NAME).symlink_metadata().is_ok()
 }
 
-/// What became of an explanation.
+/// The outcome of keeping an explanation.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Keeping {
     /// It is the build's good day now.
     Kept {
-        /// Where.
+        /// Its place.
         path: PathBuf,
-        /// Where the one before is now.
+        /// The place where the one before is now.
         before: Option<PathBuf>,
     },
     /// It is none that later sessions may be judged by.
@@ -145,7 +145,8 @@ pub enum Keeping {
     },
 }
 
-/// Keeps an explanation as the good day of the build, if it may be one; what stood there is moved aside, named by `now_ms`.
+/// Keeps an explanation as the good day of the build, if it may be one. A good day already there is moved aside, named by
+/// `now_ms`.
 ///
 /// # Errors
 /// [`SessionError`] when it can't be written.

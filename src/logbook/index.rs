@@ -38,7 +38,7 @@ struct Index {
 
 #[derive(Debug, Clone, Serialize, Deserialize)]
 struct Known {
-    /// Length and time of change of what was read.
+    /// Length and time of change of each file that was read.
     stamp: Vec<(u64, u128)>,
     /// `None` for a session without a battery.
     entry: Option<EntryFile>,
@@ -87,7 +87,7 @@ pub fn entries(dir: &Path, rule: &Rule) -> Result<Entries, SessionError> {
 /// [`entries`], without the folder of that name: the one that is being recorded to says nothing of earlier runs.
 ///
 /// # Errors
-/// As [`entries`].
+/// The errors of [`entries`].
 pub fn entries_but(
     dir: &Path,
     rule: &Rule,
@@ -164,7 +164,7 @@ fn stamp(session: &Path) -> Option<Vec<(u64, u128)>> {
         .collect()
 }
 
-/// When a converter stepped down, or cut off and took the coil with it.
+/// Returns when a converter stepped down, or cut off and took the coil with it.
 fn converter_end_s(discharge: &Discharge, samples: &[Sample]) -> Option<f64> {
     let cut_off = || {
         let first_v = samples.first()?.volts_v;

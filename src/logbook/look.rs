@@ -15,7 +15,7 @@ use crate::sheet;
 /// Runs drawn behind the last one.
 const DRAWN: usize = 4;
 
-/// What is said of the battery's last session, of which `now` is the discharge; `None` where it has none.
+/// Returns the look at the battery's last session, of which `now` is the discharge; `None` where it has none.
 ///
 /// # Errors
 /// [`SessionError`] when an earlier one can't be read any more.

@@ -1,8 +1,8 @@
-//! The sessions of a battery and of a build, read from their folders: a battery's logbook with its full runs, a build's session
-//! against its model, the good day that is kept with one.
+//! The sessions of a battery and of a build, read from their folders. It gives a battery's logbook with its full runs, a build's
+//! session against its model, and the good day that is kept with one.
 //!
-//! What is read is never changed. Two files are written: an index beside the sessions, which saves reading unchanged ones again
-//! and may be deleted at any time, and a good day in a session's folder where somebody asks for it.
+//! The sessions read are never changed. Two files are written. An index beside the sessions saves reading unchanged ones again
+//! and may be deleted at any time. A good day is written into a session's folder where somebody asks for it.
 
 mod compared;
 mod ends;

@@ -8,9 +8,9 @@ use crate::circuit::verdict::Judged;
 use crate::circuit::wiring::CircuitSpec;
 use crate::sheet::Sheet;
 
-/// What the circuit's model says of the pushing; `None` without a sheet, or where no pushing was measured.
+/// Returns the pushing by the circuit's model; `None` without a sheet, or where no pushing was measured.
 ///
-/// What cannot be computed is stated beside the measured pushing, which needs no model.
+/// A failed computation is stated beside the measured pushing, which needs no model.
 pub(super) fn modelled(
     sheet: Option<&Sheet>,
     comparison: &Comparison,

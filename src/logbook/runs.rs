@@ -1,4 +1,4 @@
-//! A battery's sessions read again: what its load is taken to be, its discharge, its last full runs.
+//! A battery's sessions read again: the load it is taken to have, its discharge, its last full runs.
 
 use std::path::Path;
 
@@ -17,9 +17,9 @@ const LAID_ON: usize = 20;
 /// How the load was named.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Loading {
-    /// By itself.
+    /// It is given by itself.
     As(Load),
-    /// As the supply current that the build's circuit is predicted to draw.
+    /// It is the supply current that the build's circuit is predicted to draw.
     Build,
 }
 
@@ -38,7 +38,7 @@ impl Loading {
     }
 }
 
-/// What decides how a session is read.
+/// The settings that decide how a session is read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rule {
     /// The end voltage, in volts; `None` for the session's own, or its kind's.
@@ -77,7 +77,7 @@ pub fn reread(dir: &Path, entry: &Entry, load: Loading) -> Result<Discharge, Ses
 /// The last full runs of a logbook with their samples.
 ///
 /// # Errors
-/// As [`reread`].
+/// The errors of [`reread`].
 pub fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>, SessionError> {
     let full: Vec<&Entry> = book.full_runs().collect();
     let mut runs = Vec::new();
@@ -91,7 +91,7 @@ pub fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>
         runs.push(Finished {
             samples,
             run_s,
-            // A converter has no end voltage, and what it stood at is as good: no forecast is laid on it.
+            // A converter has no end voltage, and the voltage it stood at is as good: no forecast is laid on it.
             end_v: match (entry.reached_s, entry.stopped) {
                 (None, Some(stop)) => stop.volts_v,
                 _ => entry.end_v.unwrap_or(last_v),
@@ -106,7 +106,7 @@ pub fn finished(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>
 /// The same of another battery of the kind: a back-test leaves all its runs out together.
 ///
 /// # Errors
-/// As [`reread`].
+/// The errors of [`reread`].
 pub fn of_another(dir: &Path, book: &Logbook, rule: &Rule) -> Result<Vec<Finished>, SessionError> {
     // Where another battery's coil stopped is no end of this one's.
     let mut emptied = book.clone();

@@ -1,7 +1,7 @@
 //! Spans that are narrower than can be seen: a few are drawn wider than they are, many are counted instead.
 //!
-//! Ten thousand gaps of ten milliseconds in a day are a second and a half; each at the least width that is seen, they would
-//! paint the whole axis.
+//! Ten thousand gaps of ten milliseconds in a day are a second and a half. Each at the least width that is seen, they would paint
+//! the whole axis.
 
 use crate::units::{Span, Unit, rounded};
 
@@ -31,7 +31,7 @@ pub(super) struct Bar {
 pub(super) struct Parted<'a> {
     pub(super) shaded: Vec<Place<'a>>,
     pub(super) bars: Vec<Bar>,
-    /// What the bars count; `None` where there are none.
+    /// The thing that the bars count; `None` where there are none.
     pub(super) note: Option<String>,
 }
 

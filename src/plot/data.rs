@@ -155,7 +155,7 @@ fn free(path: Vec<Place>, stroke: Stroke, look: Look) -> Vec<Shape> {
     }]
 }
 
-/// Pieces without what cannot be drawn.
+/// Returns the pieces of a series without the points that cannot be drawn.
 fn runs(series: &Series) -> impl Iterator<Item = &[(f64, f64)]> {
     let pieces = series.pieces.iter();
     pieces

@@ -27,7 +27,7 @@ pub fn drawing_svg(drawing: &Drawing) -> Result<String, PlotError> {
 /// A drawing as PNG, 1600 pixels wide.
 ///
 /// # Errors
-/// As [`drawing_svg`]; and [`PlotError::Reading`] or [`PlotError::Png`] if it cannot be turned into pixels.
+/// The errors of [`drawing_svg`]; and [`PlotError::Reading`] or [`PlotError::Png`] if it cannot be turned into pixels.
 pub fn drawing_png(drawing: &Drawing) -> Result<Vec<u8>, PlotError> {
     raster::png(&drawing_svg(drawing)?)
 }

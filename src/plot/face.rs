@@ -1,6 +1,6 @@
 //! The embedded typeface (licence: `FONT-LICENSE.txt`): how wide a text is, and how it is broken into lines.
 //!
-//! Widths come from the font file's own tables, so the layout knows before drawing what will fit. Pair kerning is left
+//! Widths come from the font file's own tables, so the layout knows before drawing which words will fit. Pair kerning is left
 //! out: it draws letters together, so a text is never wider than measured.
 
 use std::sync::OnceLock;
@@ -46,7 +46,8 @@ impl Weight {
 
     /// Breaks a text into lines no wider than `room_px`; a word too long for a line is broken itself.
     ///
-    /// White space only parts words; what is not to be shown stands as its escape. A text without a word gives no line.
+    /// White space only parts words; a character that is not to be shown stands as its escape. A text without a word gives no
+    /// line.
     pub(super) fn wrap(self, text: &str, size_px: f64, room_px: f64) -> Vec<String> {
         let mut lines = Vec::new();
         let mut line = String::new();

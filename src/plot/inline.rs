@@ -59,7 +59,7 @@ fn is_labelled(series: &Series) -> bool {
     matches!(series.stroke, Stroke::Contour(_)) && !series.label.is_empty()
 }
 
-/// What outlines and dots need for themselves.
+/// Returns the room that outlines and dots need for themselves.
 fn outlines(series: &[Series], window: &Window) -> Vec<Frame> {
     let things = series
         .iter()
@@ -81,7 +81,7 @@ fn outlines(series: &[Series], window: &Window) -> Vec<Frame> {
         .collect()
 }
 
-/// A place for words of that width, their middle on the line, inside the frame and clear of what is taken.
+/// Returns a place for words of that width, their middle on the line, inside the frame and clear of the places taken.
 fn room(line: &[Place], width_px: f64, within: Frame, taken: &[Frame]) -> Option<Frame> {
     let whole_px = path::length_px(line);
     (0..TRIES)
@@ -199,7 +199,7 @@ mod tests {
             label: "coil".to_owned(),
             role: Role::Measured,
             stroke: Stroke::Outline,
-            // Two ends alone: what lies between them is kept clear too.
+            // Two ends alone: the line between them is kept clear too.
             pieces: vec![vec![(0.3, 0.2), (0.3, 0.8)]],
         };
         let found = frames(&[thing, contour("100 V/m", 0.5, 1.0)]);

@@ -1,4 +1,4 @@
-//! The key above a panel: what its lines, dots and bands stand for, in rows that wrap.
+//! The key above a panel: the meaning of its lines, dots and bands, in rows that wrap.
 
 use super::data;
 use super::face::Weight;

@@ -15,7 +15,7 @@ pub(super) const TITLE_PX: f64 = 48.0;
 /// Distance of two lines of the heading.
 pub(super) const TITLE_LINE_PX: f64 = 1.25 * TITLE_PX;
 
-/// Between a plot and the numbers beside it.
+/// Room between a plot and the numbers beside it.
 pub(super) const TICK_GAP_PX: f64 = 16.0;
 
 /// A line of the heading.

@@ -1,9 +1,9 @@
 //! Figures to SVG and PNG bytes. The caller writes the files.
 //!
-//! The picture is laid out on a page 1600 pixels wide with text of 36 pixels, so that it can still be read on a telephone
-//! (390 pixels) and in print, and then scaled to the size asked for. `page` measures and places, `panel` draws one set of
-//! axes, `data` its series, `scene` writes SVG, `raster` makes the PNG. Nothing here reads a file, a clock or the
-//! machine's own fonts: the same figure gives the same bytes everywhere.
+//! The picture is laid out on a page 1600 pixels wide with text of 36 pixels, and then scaled to the size asked for. So it can
+//! still be read on a telephone (390 pixels) and in print. `page` measures and places, `panel` draws one set of axes, `data` its
+//! series, `scene` writes SVG, `raster` makes the PNG. Nothing here reads a file, a clock or the machine's own fonts: the same
+//! figure gives the same bytes everywhere.
 
 mod brief;
 mod data;
@@ -49,7 +49,7 @@ pub fn usual_size(figure: &Figure) -> Size {
 
 /// Draws a figure as SVG.
 ///
-/// The text is set in `DejaVu` Sans, or in what the viewer has instead; [`png`] always has it.
+/// The text is set in `DejaVu` Sans, or in the viewer's own font instead; [`png`] always has it.
 ///
 /// # Errors
 /// [`PlotError::OutOfRange`] or [`PlotError::TooLow`] if the size will not do; [`PlotError::Drawing`] if the backend fails.
@@ -86,7 +86,7 @@ pub fn svg(figure: &Figure, size: Size) -> Result<String, PlotError> {
 /// Draws a figure as PNG.
 ///
 /// # Errors
-/// As [`svg`]; and [`PlotError::Reading`] or [`PlotError::Png`] if it cannot be turned into pixels.
+/// The errors of [`svg`]; and [`PlotError::Reading`] or [`PlotError::Png`] if it cannot be turned into pixels.
 pub fn png(figure: &Figure, size: Size) -> Result<Vec<u8>, PlotError> {
     raster::png(&svg(figure, size)?)
 }

@@ -14,23 +14,23 @@ use super::ticks::{MOST_TICKS, Scale, Tick};
 use crate::figure::{Figure, Quantity, Stroke};
 use crate::units::Span;
 
-/// Between title and caption.
+/// Room between title and caption.
 const TITLE_GAP_PX: f64 = 10.0;
 
 const MARGIN_PX: f64 = 40.0;
 const ROOM_PX: f64 = PAGE_WIDTH_PX - 2.0 * MARGIN_PX;
-/// Between the headings and the first panel, between two panels, and before the lists.
+/// Room between the headings and the first panel, between two panels, and before the lists.
 const BREAK_PX: f64 = 30.0;
-/// Between what stands over a plot and the plot.
+/// Room between a plot and the parts over it.
 const OVER_PX: f64 = 24.0;
-/// Between a plot and the numbers under it: keeps them clear of the lowest number on its left.
+/// Room between a plot and the numbers under it: it keeps them clear of the lowest number on its left.
 const UNDER_GAP_PX: f64 = 28.0;
 /// A row of names over the first plot.
 const TAG_ROW_PX: f64 = 1.2 * TEXT_PX;
 /// Width of the number before an entry of the lists.
 const NOTE_TAG_PX: f64 = 76.0;
 
-/// Below this a plot shows nothing.
+/// The least height of a plot: below it a plot shows nothing.
 const LEAST_PLOT_PX: f64 = 180.0;
 /// Least distance between two numbers on the x axis.
 const X_NUMBER_GAP_PX: f64 = 40.0;
@@ -83,7 +83,7 @@ pub(super) struct Page<'a> {
     notes: Vec<Note>,
     /// Shapes each series may have.
     share: usize,
-    /// Where a metre is as long across as up: height over width of the one plot, and what numbers the x axis anew.
+    /// Where a metre is as long across as up: height over width of the one plot, and the scale that numbers the x axis anew.
     to_scale: Option<(f64, Scale)>,
 }
 
@@ -140,7 +140,7 @@ impl<'a> Page<'a> {
         page
     }
 
-    /// Places the names of spans and marks, and lists what they mean.
+    /// Places the names of spans and marks, and lists their meanings.
     fn name(&mut self, figure: &Figure, scale: &Scale) {
         let x_px = self.window(0.0, 1.0, Span::new(0.0, 1.0));
         let shown = tags::shown_spans(&figure.spans, self.x_range);
@@ -208,8 +208,8 @@ impl<'a> Page<'a> {
         self.tag_rows().len() as f64 * TAG_ROW_PX
     }
 
-    /// Names over the first plot, the lowest row first: numbers of marks and names of spans in one row where they stay
-    /// apart, else those of spans above.
+    /// Names over the first plot, the lowest row first. Numbers of marks and names of spans are in one row where they stay apart;
+    /// else those of spans are above.
     fn tag_rows(&self) -> Vec<Vec<&Tag>> {
         let (marks, spans) = (&self.mark_tags, &self.span_tags);
         let rows = if tags::stay_apart(marks, spans, TEXT_PX) {
@@ -416,7 +416,7 @@ fn stamped(words: &str, frame: &Frame) -> Option<Shape> {
     }))
 }
 
-/// As many ticks as have room for their numbers.
+/// Returns as many ticks as have room for their numbers.
 fn x_ticks(scale: &Scale, range: Span, across: &Frame) -> Vec<Tick> {
     let step_px = |ticks: &[Tick]| match ticks {
         [a, b, ..] => (b.at_si - a.at_si) / range.width() * across.width(),

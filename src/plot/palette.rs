@@ -1,4 +1,4 @@
-//! The colour, marker and dash of each role: the same in every picture, and never told apart by colour alone.
+//! The colour, marker and dash of each role: the same in every picture, and never distinguished by colour alone.
 
 use crate::figure::Role;
 
@@ -44,8 +44,8 @@ pub(super) struct Look {
 
 /// The look of a role.
 ///
-/// The colours were searched for by computer: contrast on white, then the least distance between any two for full
-/// colour vision, three kinds of dichromacy and grey print; the tests state what was reached.
+/// The colours were searched for by computer. The aims were contrast on white, then the least distance between any two for full
+/// colour vision, three kinds of dichromacy and grey print. The tests state the values reached.
 pub(super) const fn look(role: Role) -> Look {
     match role {
         Role::Measured => Look {
@@ -98,9 +98,9 @@ mod tests {
     type Three = [f64; 3];
     type Matrix = [Three; 3];
 
-    /// Linear sRGB to what a protanope sees: F. Viénot, H. Brettel, J. D. Mollon, "Digital video colourmaps for checking the
-    /// legibility of displays by dichromats", Color Research and Application 24 (1999); as one matrix for sRGB primaries,
-    /// in the five decimals of the public-domain libDaltonLens.
+    /// Linear sRGB to the colours that a protanope sees. The method is that of F. Viénot, H. Brettel, J. D. Mollon, "Digital
+    /// video colourmaps for checking the legibility of displays by dichromats", Color Research and Application 24 (1999). It
+    /// stands as one matrix for sRGB primaries, in the five decimals of the public-domain libDaltonLens.
     const PROTANOPE: Matrix = [
         [0.11238, 0.88762, 0.0],
         [0.11238, 0.88762, 0.0],

@@ -18,7 +18,7 @@ use crate::units::Span;
 /// Height of a plot for each number on its y axis.
 const Y_NUMBER_EVERY_PX: f64 = 70.0;
 const SHADE_OPACITY: f64 = 0.2;
-/// Height of the lowest bar that counts what is too short to be shaded, and of the highest.
+/// Height of the lowest bar that counts gaps too short to be shaded, and of the highest.
 const BARS_PX: Span = Span::new(4.0, 40.0);
 const BAR_OPACITY: f64 = 0.4;
 
@@ -72,7 +72,7 @@ impl<'a> PanelPlan<'a> {
         self.scale.as_ref().map_or(0.0, letters::widest_px)
     }
 
-    /// Height of what stands over the plot: the axis' words and the key.
+    /// Height of the parts over the plot: the axis' words and the key.
     pub(super) fn head_px(&self) -> f64 {
         self.title.len() as f64 * LINE_PX + self.key.height_px
     }

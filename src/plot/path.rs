@@ -24,8 +24,8 @@ impl Frame {
         (self.left..=self.right).contains(&place.0) && (self.top..=self.bottom).contains(&place.1)
     }
 
-    /// The part of a segment inside, after Liang and Barsky, "A new concept and method for line clipping", ACM
-    /// Transactions on Graphics 3 (1984), from memory: each edge bounds the stretch of the parameter that is inside.
+    /// Returns the part of a segment inside: each edge bounds the stretch of the parameter that is inside. The method is that of
+    /// Liang and Barsky, "A new concept and method for line clipping", ACM Transactions on Graphics 3 (1984), from memory.
     fn cut(&self, from: Place, to: Place) -> Option<(Place, Place)> {
         let (run, rise) = (to.0 - from.0, to.1 - from.1);
         let mut enters = 0.0_f64;

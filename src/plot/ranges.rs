@@ -1,9 +1,10 @@
-//! What an axis must reach over: the data's own range, widened where it has no length.
+//! The range that an axis must show: the data's own range, widened where it has no length.
 
 use crate::figure::{Axis, Figure, Panel, Quantity};
 use crate::units::{Span, Unit};
 
-/// Beyond this nothing is a reading of a bench, and differences of numbers begin to overflow: treated as a break.
+/// The largest value: beyond it nothing is a reading of a bench, and differences of numbers begin to overflow. It is treated as a
+/// break.
 const LARGEST: f64 = 1e60;
 
 /// Ranges shorter than this part of the value are rounding, not data.
@@ -18,7 +19,7 @@ fn is_number(value: f64) -> bool {
     value.abs() < LARGEST
 }
 
-/// From the least to the greatest of the numbers that can be drawn; `None` without one.
+/// Returns the range from the least to the greatest of the numbers that can be drawn; `None` without one.
 fn reach(values: impl Iterator<Item = f64>) -> Option<Span> {
     let drawable = values.filter(|value| is_number(*value));
     drawable.map(Span::of).reduce(Span::joined)

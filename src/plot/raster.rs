@@ -7,7 +7,7 @@ use resvg::{tiny_skia, usvg};
 use super::error::PlotError;
 use super::face::Weight;
 
-/// What the rasteriser knows: our two faces, no system fonts, nothing to load.
+/// Returns the rasteriser's options: our two faces, no system fonts, nothing to load.
 pub(super) fn options() -> usvg::Options<'static> {
     let mut options = usvg::Options::default();
     let faces = options.fontdb_mut();

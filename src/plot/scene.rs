@@ -116,9 +116,8 @@ impl Scene {
     }
 }
 
-/// Sets what the backend cannot: the size shown, cut-off joins (a mitred join would make a
-/// spike of a noisy reading, a round one takes twice as long to draw), and the
-/// slope of the stamps, which alone are turned and come first.
+/// Sets the attributes that the backend cannot. These are the size shown, cut-off joins, and the slope of the stamps, which alone
+/// are turned and come first. A mitred join would make a spike of a noisy reading, and a round one takes twice as long to draw.
 fn finished(drawn: &str, canvas: (u32, u32), shown: (u32, u32), stamps: usize) -> String {
     let size = |(width, height): (u32, u32)| format!("width=\"{width}\" height=\"{height}\"");
     let joins = "stroke-linejoin=\"bevel\" stroke-linecap=\"round\"";

@@ -89,7 +89,7 @@ pub(super) fn spans(places: &[(f64, &str)], size_px: f64, frame: &Frame) -> Span
     }
     let words = together(&lettered, size_px, frame, |kind| {
         let words = kinds.get(kind).map_or("", |(words, _)| words);
-        // In one line, without what XML does not admit.
+        // In one line, without the characters that XML does not admit.
         Weight::Regular.wrap(words, size_px, f64::INFINITY).concat()
     });
     let roomy = words

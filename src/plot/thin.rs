@@ -1,9 +1,8 @@
 //! Fewer points for the same picture.
 //!
-//! A line keeps, for every half pixel of width, its first, lowest, highest and last point: what is left out would have
-//! been drawn over itself. First and last go too where the two neighbours overlap in height, for the join then lies inside
-//! what is drawn already; that halves the time a dense line takes. Dots keep one for each small square; an outlier has
-//! its square to itself and always stays.
+//! A line keeps, for every half pixel of width, its first, lowest, highest and last point: the others would have been drawn over
+//! these. First and last go too where the two neighbours overlap in height, for the join then lies inside a drawn area. That
+//! halves the time a dense line takes. Dots keep one for each small square; an outlier has its square to itself and always stays.
 
 use std::collections::HashSet;
 
@@ -114,7 +113,7 @@ impl Squares {
     }
 }
 
-/// The whole number below; pages are far smaller than what an `i64` holds, and a cast saturates.
+/// The whole number below; pages are far smaller than the greatest `i64`, and a cast saturates.
 #[expect(
     clippy::cast_possible_truncation,
     reason = "saturating is right far outside the page"

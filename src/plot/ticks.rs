@@ -5,8 +5,8 @@ use std::fmt;
 use crate::figure::{Axis, Quantity};
 use crate::units::{self, Span, Unit};
 
-/// Digits a tick may need before the axis is shown as a difference from a round value: more than five are hard to
-/// compare, and too wide for a small screen (chosen).
+/// Digits that a tick may need before the axis is shown as a difference from a round value. More than five are hard to compare,
+/// and too wide for a small screen (chosen).
 const MOST_DIGITS: i32 = 5;
 
 /// Ticks an axis ever has.
@@ -18,7 +18,7 @@ pub(super) struct Scale {
     /// The words beside the axis, `quantity / unit` (ISO 80000-1:2009, 7.1.4: a quantity divided by its unit is a number).
     pub(super) title: String,
     unit: AxisUnit,
-    /// What the number zero stands for, in SI units.
+    /// The value at the number zero, in SI units.
     offset_si: f64,
     /// The axis' range in SI units.
     range_si: Span,
@@ -80,8 +80,8 @@ impl Scale {
         self.title = titled(&format!("({} {sign} {offset})", axis.label), self.unit);
     }
 
-    /// At most `most` ticks inside the range, on multiples of 1, 2 or 5 times a power of ten; on an axis of names every
-    /// name.
+    /// Returns at most `most` ticks inside the range. They are on multiples of 1, 2 or 5 times a power of ten; on an axis of
+    /// names, at every name.
     pub(super) fn ticks(&self, most: usize) -> Vec<Tick> {
         if !self.names.is_empty() {
             let named = self.names.iter().enumerate();
@@ -200,7 +200,7 @@ fn exponent_of(number: f64) -> i32 {
     exponent
 }
 
-/// What the numbers of an axis are counted in.
+/// The unit in which the numbers of an axis are counted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct AxisUnit {
     /// One of them, in SI units.
@@ -213,7 +213,7 @@ struct AxisUnit {
 }
 
 impl AxisUnit {
-    /// Of an axis of names.
+    /// The unit of an axis of names.
     const NONE: Self = Self {
         size_si: 1.0,
         symbol: "",

@@ -1,7 +1,7 @@
-//! What every part of the program agrees on: one row of readings, and what may be said of it.
+//! The types that every part of the program shares: one row of readings, and the remarks on it.
 //!
-//! A row is one reading set of one instrument at one moment. Status is a word, never a magic number: silence, refusal,
-//! garbage, overload and a lost line are different values, and a recording goes on through all of them.
+//! A row is one reading set of one instrument at one moment. Status is a word, never a magic number. Silence, refusal, garbage,
+//! overload and a lost line are different values, and a recording goes on through all of them.
 
 use std::fmt;
 use std::sync::Arc;
@@ -90,7 +90,7 @@ impl Readings {
     }
 }
 
-/// What a row is worth; when several apply, the first in this order stands.
+/// The worth of a row; when several apply, the first in this order stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Status {
     /// The line to the instrument was lost at this moment; its reason is in the note.
@@ -199,7 +199,7 @@ pub struct Row {
     pub source: Arc<str>,
     /// The values.
     pub readings: Readings,
-    /// What they are worth.
+    /// The status of the readings.
     pub status: Status,
     /// Why, when the status is not `ok`; else empty.
     pub note: Note,
@@ -231,7 +231,7 @@ impl Row {
 
     /// A value of the supply, when it can be used.
     ///
-    /// A row without a frequency speaks of the coil or its counter; the battery and its current beside it were read all the
+    /// A row without a frequency says that of the coil or its counter. The battery and its current beside it were read all the
     /// same, whatever befell the frequency.
     pub fn supplied(&self, channel: Channel) -> Option<f64> {
         match self.status {
@@ -258,9 +258,9 @@ pub type Chunk = [Row];
 /// Where the exchange of a row went wrong, of an instrument that is asked.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Failed {
-    /// At this question.
+    /// It went wrong at this question.
     At(String),
-    /// Between questions and answers, which are not in step.
+    /// It went wrong between questions and answers, which are not in step.
     OutOfStep,
 }
 
@@ -285,7 +285,7 @@ impl Texts {
             .extend(self.ends.len().checked_sub(1).map(|index| (index, failed)));
     }
 
-    /// Where the exchange of the row at this place, counted from 0, went wrong, if it did.
+    /// Returns where the exchange of the row at this place, counted from 0, went wrong, if it did.
     pub fn failed(&self, index: usize) -> Option<&Failed> {
         let found = self.failed.iter().find(|(row, _)| *row == index);
         found.map(|(_, failed)| failed)
@@ -316,8 +316,8 @@ pub struct Rejected {
 /// How an instrument of the virtual bench begins when it says who it is; a board sends it as a line when it is opened.
 pub const VIRTUAL_IDENTITY: &str = "sagtrace,virtual ";
 
-/// How many times faster than real the world of a virtual instrument runs, by its identity (`x20` in the third field, `0` for
-/// real time); `None` for any other instrument.
+/// Returns how many times faster than real the world of a virtual instrument runs. It stands in the instrument's identity (`x20`
+/// in the third field, `0` for real time); `None` for any other instrument.
 pub fn virtual_time_scale(identity: &str) -> Option<f64> {
     let rest = identity.strip_prefix(VIRTUAL_IDENTITY)?;
     let scale = rest.split(',').nth(1)?.trim().strip_prefix('x');
@@ -335,7 +335,7 @@ pub struct BoardTime {
     pub is_first: bool,
 }
 
-/// What reaches a recording from its instruments: the closed list.
+/// The events that reach a recording from its instruments: the closed list.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Event {
     /// Rows of one instrument that came together, to be written together.
@@ -372,7 +372,7 @@ pub enum Event {
     Told {
         /// The label of the instrument.
         source: Arc<str>,
-        /// What is to be reported.
+        /// The text to be reported.
         text: String,
     },
     /// The instrument will give no more: its log is at the end, or it was given up.

@@ -1,4 +1,4 @@
-//! Why a row is not `ok`: what is said of the row, and of single channels.
+//! Why a row is not `ok`: the remarks on the row, and on single channels.
 
 use std::fmt;
 
@@ -9,12 +9,12 @@ use super::Channel;
 pub struct Remark {
     /// The channel that is doubted; `None` where it is said of the whole row.
     pub channel: Option<Channel>,
-    /// What is wrong, in a few words.
+    /// The fault, in a few words.
     pub why: String,
 }
 
 impl Remark {
-    /// Of one channel.
+    /// The note on one channel.
     pub fn of(channel: Channel, why: impl Into<String>) -> Self {
         Self {
             channel: Some(channel),
@@ -71,7 +71,7 @@ impl Note {
         self.0.push(remark.into());
     }
 
-    /// The channels that are doubted, each with what is said of it.
+    /// The channels that are doubted, each with its remark.
     pub fn doubts(&self) -> impl Iterator<Item = (Channel, &str)> {
         self.0
             .iter()

@@ -52,7 +52,7 @@ pub enum AddressError {
     /// The place is of no known form.
     #[error("the place \"{0}\" is not one of serial:, tcp:, log:, {wanted}", wanted = WANTED)]
     Place(String),
-    /// What stands behind a serial port is not its speed.
+    /// The text behind a serial port is not its speed.
     #[error("\"{0}\" is not baud=N with N above 0")]
     Baud(String),
 }

@@ -13,7 +13,7 @@ use crate::transport::{KeptBytes, Unwritten};
 /// An instrument that is open and ready.
 #[derive(Debug)]
 pub struct Ready {
-    /// What `session.toml` says of it.
+    /// Its entry in `session.toml`.
     pub meta: InstrumentMeta,
     /// The text of its profile.
     pub profile_text: String,
@@ -23,14 +23,14 @@ pub struct Ready {
     pub bytes: Option<Unwritten>,
 }
 
-/// What a session is about.
+/// The subject of a session.
 #[derive(Debug)]
 pub struct About {
     /// When it began, in milliseconds since 1970-01-01 UTC: for byte logs, when they did.
     pub began_ms: i64,
     /// The text of the build's sheet.
     pub build_sheet: Option<String>,
-    /// What `session.toml` says of it; the instruments are added.
+    /// Its entry in `session.toml`; the instruments are added.
     pub meta: Meta,
 }
 

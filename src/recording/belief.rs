@@ -1,9 +1,9 @@
-//! What is believed of the readings of a channel: the usual, and what the profile says over it.
+//! The values that are believed of a channel: the usual rule, and the profile's own over it.
 
 use crate::analysis::flags::{Rule, StaleRule};
 use crate::instrument::ChannelRule;
 
-/// Returns the rule for a channel: the usual one, and what the profile says over it.
+/// Returns the rule for a channel: the usual one, and the profile's own over it.
 pub(super) fn flag_rule(rule: &ChannelRule) -> Rule {
     let usual = Rule::usual(rule.channel);
     Rule {
@@ -18,7 +18,7 @@ pub(super) fn flag_rule(rule: &ChannelRule) -> Rule {
     }
 }
 
-/// Whether a value lies within what the profile believes of it.
+/// Whether a value lies within the limits that the profile believes.
 pub(super) fn is_possible(rule: &ChannelRule, value_si: f64) -> bool {
     let Rule {
         at_least, at_most, ..

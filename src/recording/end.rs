@@ -1,4 +1,4 @@
-//! Why a recording ended, and what it came to.
+//! Why a recording ended, and its outcome.
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -30,7 +30,7 @@ pub enum End {
     SteppedDown,
     /// The forecast said that so little time is left.
     LittleLeft {
-        /// In seconds.
+        /// The time left, in seconds.
         left_s: f64,
     },
     /// It was stopped.
@@ -48,7 +48,7 @@ pub enum End {
     },
 }
 
-/// What a recording came to.
+/// The outcome of a recording.
 #[derive(Debug)]
 pub struct Recorded {
     /// Its folder.

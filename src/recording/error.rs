@@ -18,7 +18,7 @@ pub enum RecordingError {
     ByteLog {
         /// The file or folder.
         path: PathBuf,
-        /// What the system says.
+        /// The system's error.
         source: io::Error,
     },
     /// The system gives no runtime.
@@ -33,7 +33,7 @@ pub enum RecordingError {
     /// Nothing more can be written; the rows that were written stand, unless their folder went and they could not be copied.
     #[error("{}", with_causes(why))]
     Broken {
-        /// What could not be written, or where the folder went.
+        /// The error of the write, or of the folder that went.
         why: SessionError,
         /// Rows that were written.
         rows: u64,
@@ -45,7 +45,7 @@ pub enum RecordingError {
     /// A full disk was waited for in vain.
     #[error("the disk is still full: {missing}")]
     StillFull {
-        /// What is not written.
+        /// The count of the data not written.
         missing: Missing,
         /// Rows that were written.
         rows: u64,
@@ -55,7 +55,7 @@ pub enum RecordingError {
     /// All rows are written, but not how the recording ended.
     #[error("{}", with_causes(why))]
     Unclosed {
-        /// What could not be written.
+        /// The error of the write.
         why: SessionError,
         /// Where the rows are.
         dir: PathBuf,

@@ -1,4 +1,4 @@
-//! A disk without room, when the person asked to wait for it: what is missed meanwhile is counted, and a row says so.
+//! A disk without room, when the person asked to wait for it: the rows missed meanwhile are counted, and a row says so.
 
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
@@ -10,17 +10,17 @@ use crate::session::{SessionError, Writer, Written};
 /// Marks that are kept until there is room; a person does not type more.
 const MARKS_KEPT: usize = 1000;
 
-/// Bytes of what was refused that are kept until there is room.
+/// Bytes of refused text that are kept until there is room.
 const REFUSED_KEPT: usize = 256 * 1024;
 
-/// What could not be written of one instrument.
+/// The data of one instrument that could not be written.
 #[derive(Debug, Clone, Copy)]
 struct Gap {
     since: Stamp,
     rows: u64,
 }
 
-/// Whether there is room, and what is missing since there is none.
+/// Whether there is room, and the data missing since there is none.
 #[derive(Debug)]
 pub(super) struct FullDisk {
     waits: bool,
@@ -36,10 +36,10 @@ pub(super) struct FullDisk {
 /// There is room again.
 #[derive(Debug)]
 pub(super) struct Again {
-    /// The rows that say what is missing, and their lines in the file.
+    /// The rows that count the missing data, and their lines in the file.
     pub(super) rows: Vec<Row>,
     pub(super) lines: String,
-    /// What was not written meanwhile.
+    /// The count of the data not written meanwhile.
     pub(super) missing: Missing,
 }
 
@@ -88,7 +88,7 @@ impl FullDisk {
         }
     }
 
-    /// Writes what was refused, behind what waits; what finds no room waits too. Rows may have room all the same.
+    /// Writes the refused text, behind the text that waits; if it finds no room, it waits too. Rows may have room all the same.
     pub(super) fn refuse(
         &mut self,
         writer: &mut Writer,
@@ -104,7 +104,7 @@ impl FullDisk {
         self.write_refused(writer)
     }
 
-    /// Writes what was refused and waits for room.
+    /// Writes the refused text and waits for room.
     pub(super) fn write_refused(&mut self, writer: &mut Writer) -> Result<(), SessionError> {
         while let Some(rejected) = self.refused.front() {
             match writer.reject(rejected) {
@@ -123,7 +123,7 @@ impl FullDisk {
         (count > 0).then_some(count)
     }
 
-    /// Tries whether there is room again, by writing what is missing: a gap of each instrument, and the marks.
+    /// Tries whether there is room again, by writing the count of the missing data: a gap of each instrument, and the marks.
     pub(super) fn try_again(&mut self, writer: &mut Writer) -> Result<Option<Again>, SessionError> {
         let mut rows: Vec<Row> = self.missing.iter().map(gap).collect();
         rows.sort_by_key(|row| row.stamp);
@@ -155,7 +155,7 @@ impl FullDisk {
         }))
     }
 
-    /// Returns what is missing.
+    /// Returns the count of the missing data.
     pub(super) fn missing(&self) -> Missing {
         Missing {
             rows: self.missing.values().map(|gap| gap.rows).sum(),

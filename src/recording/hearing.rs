@@ -11,11 +11,11 @@ use crate::acquire::{self, Source};
 use crate::reading::{Event, Failed, Row};
 use crate::transport::{Exchange, Unwritten};
 
-/// What a recording would have had of an instrument.
+/// The data that a recording would have had of an instrument.
 #[derive(Debug, Default)]
 pub(super) struct Hearing {
     pub(super) rows: Vec<HeardRow>,
-    /// What was refused: why, and its bytes.
+    /// The refused bytes, each with the reason.
     pub(super) refused: Vec<(String, Vec<u8>)>,
     pub(super) identity: Option<String>,
     /// Why the line was lost.
@@ -23,7 +23,7 @@ pub(super) struct Hearing {
     pub(super) exchange: Exchange,
 }
 
-/// A row, and what it came of.
+/// A row, with its text and the failure of its exchange, if any.
 #[derive(Debug)]
 pub(super) struct HeardRow {
     pub(super) row: Row,

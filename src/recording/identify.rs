@@ -1,8 +1,8 @@
 //! Who is on a port: each profile is tried by the code that records, and proves itself by a reading.
 //!
-//! A port is opened once for all profiles with the same settings, since each opening may restart a board. Questions come
-//! first, because an instrument that answers does so at once; only a port that answers nothing is listened to for as long
-//! as a board takes to start. What was heard by then is played to each profile of a board.
+//! A port is opened once for all profiles with the same settings, since each opening may restart a board. Questions come first,
+//! because an instrument that answers does so at once. Only a port that answers nothing is listened to for the time that a board
+//! takes to start. The bytes heard by then are played to each profile of a board.
 
 use std::io;
 use std::sync::Arc;
@@ -29,7 +29,7 @@ const PATIENCE: Duration = Duration::from_millis(1500);
 /// The quiet time before a question that is not a recording's: an answer to another program has ended by then.
 const QUIET: Duration = Duration::from_millis(20);
 
-/// How often what was heard is played to the profiles of boards.
+/// How often the bytes heard are played to the profiles of boards.
 const LOOK_EVERY: Duration = Duration::from_millis(250);
 
 /// A profile that a port answers to.
@@ -39,7 +39,7 @@ pub struct Found {
     pub profile: String,
     /// Who the instrument says it is.
     pub identity: Option<String>,
-    /// What was read; none where the profile reads nothing but a waveform.
+    /// The reading; none where the profile reads nothing but a waveform.
     pub read: Option<Read>,
     /// The command that reading its waveform takes, which was not sent.
     pub withheld: Option<String>,
@@ -56,12 +56,12 @@ impl Found {
     }
 }
 
-/// What an instrument was read as.
+/// The reading of an instrument.
 #[derive(Debug)]
 pub struct Read {
     /// The values.
     pub readings: Readings,
-    /// What they are worth.
+    /// The status of the readings.
     pub status: Status,
     /// Whether it could have come by this profile alone: a mark, "no signal" say, is an answer and proves nothing.
     pub is_proof: bool,
@@ -313,7 +313,7 @@ impl Port {
         Ok(found)
     }
 
-    /// Plays what was heard to a profile of a board: it says the names of its columns once, while others were asked, perhaps.
+    /// Plays the bytes heard to a profile of a board: it says the names of its columns once, while others were asked, perhaps.
     async fn play(&self, profile: &Profile) -> Result<Option<Found>, IdentifyError> {
         let cut = cut(&profile.port);
         let link = self.heard.play(transport::Manner::Unasked, cut)?;
@@ -356,7 +356,7 @@ fn proof<'h>(hearing: &'h Hearing, rules: &[ChannelRule]) -> Option<&'h Row> {
     rows.find(|row| !is_bad(row) && is_possible(row))
 }
 
-/// What a profile read, if it read anything but what is wrong.
+/// Returns the reading of a profile, if it read anything but faults.
 fn read(hearing: &Hearing, rules: &[ChannelRule]) -> Option<Read> {
     let of = |row: &Row, is_proof| Read {
         readings: row.readings,
@@ -374,7 +374,7 @@ fn read(hearing: &Hearing, rules: &[ChannelRule]) -> Option<Read> {
     (!rows.any(|row| is_bad(row) && row.status != Status::Silent)).then(|| of(marked, false))
 }
 
-/// The first command that sets something up for a waveform; `*CLS` only clears what was complained of.
+/// Returns the first command that sets something up for a waveform; `*CLS` only clears the complaints.
 fn setting<'p>(profile: &'p Profile, rule: &'p WaveformRule) -> Option<&'p str> {
     let sets = |text: &&String| !text.contains('?') && !text.eq_ignore_ascii_case("*CLS");
     profile

@@ -8,13 +8,13 @@ use tokio::sync::mpsc;
 use crate::clock::{Clock, Deadline};
 use crate::reading::Stamp;
 
-/// Bytes of a mark that are kept; what is no text at all may come without any end.
+/// Bytes of a mark that are kept; a stream that is no text at all may come without any end.
 const LONGEST_MARK: usize = 2000;
 
 /// How late a scripted mark may notice that the recording has ended.
 const LONGEST_WAIT: Duration = Duration::from_mins(1);
 
-/// What the person notes meanwhile, each with its moment.
+/// The person's notes meanwhile, each with its moment.
 pub type Marks = mpsc::Receiver<(Stamp, String)>;
 
 /// Reads marks, a line each, on a thread of its own, which is never joined: a read from a terminal can't be interrupted.
@@ -44,7 +44,7 @@ fn on_thread(work: impl FnOnce() + Send + 'static) {
         .ok();
 }
 
-/// Reads up to the end of a line or of the input, keeping a little more than a mark may have; whether anything came.
+/// Reads up to the end of a line or of the input, keeping a little more than a mark may have. It returns whether anything came.
 fn read_line(input: &mut impl BufRead, line: &mut Vec<u8>) -> io::Result<bool> {
     line.clear();
     let mut came = false;

@@ -10,20 +10,20 @@ use crate::session::{Clause, Connection, InstrumentMeta, LinkMeta};
 /// An instrument with its profile, not yet open.
 #[derive(Debug)]
 pub struct Named {
-    /// What it is called and where it is.
+    /// Its name and its place.
     pub address: Address,
     /// How it is asked and read, with the connection's factors.
     pub profile: Profile,
     /// The text of the profile.
     pub profile_text: String,
-    /// From one row to the next.
+    /// The time from one row to the next.
     pub every: Duration,
 }
 
 /// Why instruments can't be recorded together as they were named.
 #[derive(Debug, thiserror::Error)]
 pub enum NamingError {
-    /// Their rows could not be told apart.
+    /// Their rows could not be separated.
     #[error("two instruments have the label \"{0}\"")]
     OneLabel(String),
     /// A port has one reader.
@@ -140,7 +140,7 @@ fn join(clause: &Clause, named: &mut [Named]) -> Result<LinkMeta, NamingError> {
 }
 
 impl Named {
-    /// What `session.toml` says of it.
+    /// Returns its entry in `session.toml`.
     pub fn meta(&self) -> InstrumentMeta {
         let asked = self.profile.manner == Manner::Asked;
         InstrumentMeta {

@@ -56,7 +56,7 @@ pub enum News {
     NoForecast {
         /// The reason.
         why: NoForecast,
-        /// What was looked at.
+        /// The outlook.
         looked: Outlook,
         /// The kind of battery, if known.
         kind: Option<Kind>,
@@ -65,7 +65,7 @@ pub enum News {
     Alarm {
         /// Which.
         alarm: Alarm,
-        /// What was looked at.
+        /// The outlook.
         looked: Outlook,
         /// Where the battery is empty, in volts.
         end_v: Option<f64>,
@@ -101,7 +101,7 @@ pub enum FromInstrument {
     BytesEnd(String),
 }
 
-/// Counts of what a full disk did not take.
+/// Counts of the data that a full disk did not take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Missing {
     /// Rows.

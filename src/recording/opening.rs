@@ -42,7 +42,7 @@ pub enum OpeningError {
     Thread(#[from] io::Error),
 }
 
-/// What is met while an instrument is opened, and stops nobody.
+/// News while an instrument is opened, which stops nobody.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum OpeningNews {
     /// A byte log ends in half a line, which is left out.
@@ -57,7 +57,7 @@ pub enum OpeningNews {
 }
 
 impl Named {
-    /// Opens the port or log; its bytes go to the keeper, what is met meanwhile to `hear`.
+    /// Opens the port or log; its bytes go to the keeper, and news meanwhile goes to `hear`.
     ///
     /// # Errors
     /// [`OpeningError`] when it does not open.

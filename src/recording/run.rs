@@ -40,7 +40,7 @@ pub fn record(
         .enable_all()
         .build()
         .map_err(RecordingError::Runtime)?;
-    // As a task: what wakes the future that is blocked on goes through the system each time, a task's neighbour does not.
+    // As a task: wakers of the future that is blocked on go through the system each time, a task's neighbour does not.
     let recording = runtime.spawn(run(begun, marks, stop, plan, hear));
     let recorded = runtime
         .block_on(recording)
@@ -100,15 +100,15 @@ async fn run(
             },
         }
     };
-    // Each instrument finishes the exchange in hand; what it still gives is recorded too. A log has the rest itself, and how
-    // far it was read ahead is no matter of the recording.
+    // Each instrument finishes the exchange in hand; its last data is recorded too. A log has the rest itself, and how far it was
+    // read ahead is no matter of the recording.
     finish.send(true).ok();
     while let Some(event) = inbox.recv().await {
         if !is_replay {
             desk.take(event)?;
         }
     }
-    // What was typed just before the end counts.
+    // A mark typed just before the end counts.
     while let Ok((stamp, text)) = marks.try_recv() {
         desk.mark(stamp, text)?;
     }
@@ -136,7 +136,7 @@ fn start(sources: Vec<Source>, stop: &watch::Receiver<bool>) -> mpsc::Receiver<E
     inbox
 }
 
-/// Takes what a log has, row by row, each with its forecast, up to the one that ends the recording.
+/// Takes the rows of a log, one by one, each with its forecast, up to the one that ends the recording.
 async fn play(desk: &mut Desk, answers: &mut Answers, event: Event) -> Result<(), RecordingError> {
     for event in one_by_one(event) {
         desk.take(event)?;

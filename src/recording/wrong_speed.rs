@@ -17,12 +17,12 @@ struct Seen {
     was_told: bool,
 }
 
-/// Watches what is refused, instrument by instrument.
+/// Watches the refused lines, instrument by instrument.
 #[derive(Debug, Default)]
 pub(super) struct WrongSpeed(BTreeMap<Arc<str>, Seen>);
 
 impl WrongSpeed {
-    /// Takes what was refused; whether it is time to report, once, that most of it is no text.
+    /// Takes a refused line, and returns whether it is time to report, once, that most of its instrument's bytes are no text.
     pub(super) fn is_doubtful(&mut self, rejected: &Rejected) -> bool {
         let seen = self.0.entry(Arc::clone(&rejected.source)).or_default();
         let is_text = |byte: &u8| byte.is_ascii_graphic() || byte.is_ascii_whitespace();
@@ -32,7 +32,7 @@ impl WrongSpeed {
         is_so && !std::mem::replace(&mut seen.was_told, true)
     }
 
-    /// An instrument was understood: what came before is forgotten.
+    /// An instrument was understood: the bytes before are forgotten.
     pub(super) fn is_read(&mut self, source: &Arc<str>) {
         self.0.remove(source);
     }

@@ -1,4 +1,4 @@
-//! What is at hand, and the next command for each: the program without arguments.
+//! The things at hand, and the next command for each: the program without arguments.
 
 use std::fmt::Write as _;
 use std::path::PathBuf;

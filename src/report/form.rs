@@ -1,7 +1,7 @@
 //! How a result is written for other programs: one JSON object with the version of its form first.
 //!
-//! A form is a struct that derives its keys; figures are SI numbers under keys that end in their unit, and what is not known
-//! is null. How many digits are written is decided here; a model's figure in the form of a record is rounded where it is taken.
+//! A form is a struct that derives its keys. Figures are SI numbers under keys that end in their unit, and an unknown value is
+//! null. The number of digits written is decided here; a model's figure in the form of a record is rounded where it is taken.
 
 use std::io::{Result, Write};
 
@@ -14,13 +14,13 @@ use super::digits::nine_digits;
 /// Digits of a figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Digits {
-    /// Nine, of what a model gives: a file does not change with the last bit of a machine's logarithm.
+    /// Nine, for a model's figures: a file does not change with the last bit of a machine's logarithm.
     Nine,
-    /// All, of what was recorded: a time to the microsecond, a counter's twelfth digit.
+    /// All, for recorded figures: a time to the microsecond, a counter's twelfth digit.
     All,
 }
 
-/// What a command says to other programs.
+/// The output of a command for other programs.
 pub trait Form: Serialize + Sized {
     /// Version of the form; a reader must refuse one that it doesn't know.
     const SCHEMA: u32 = 1;
@@ -30,7 +30,7 @@ pub trait Form: Serialize + Sized {
     /// The form as it is printed, ended by a line end.
     ///
     /// # Errors
-    /// That of the JSON writer, which numbers and words give no cause for.
+    /// The error of the JSON writer, which numbers and words give no cause for.
     fn json(&self) -> serde_json::Result<String> {
         let mut out = Vec::new();
         let style = Style {
@@ -45,8 +45,8 @@ pub trait Form: Serialize + Sized {
 
 /// A part of a form: each key with its type and its value, in the order of reading.
 ///
-/// `struct Stop<'a>(stop: &'a events::Stop) { from_s: f64 = stop.from_s, }` is the struct with `new(stop)`; what several keys
-/// share stands before them, `with { let … }`.
+/// `struct Stop<'a>(stop: &'a events::Stop) { from_s: f64 = stop.from_s, }` is the struct with `new(stop)`. Values that several
+/// keys share stand before them, `with { let … }`.
 macro_rules! part {
     ($(#[$of:meta])* $public:vis struct $name:ident $(<$life:lifetime>)? ($($from:ident: $From:ty),* $(,)?) $(with { $($shared:tt)* })? {
         $($(#[$about:meta])* $key:ident: $Type:ty = $value:expr),* $(,)?

@@ -50,7 +50,7 @@ pub(super) fn wrapped(out: &mut String, indent: usize, words: &str) {
     filled(out, WIDTH, indent, words);
 }
 
-/// Words broken at spaces so that no line is wider than `width`, each line set in by `indent`. What is [`kept`] whole is not
+/// Words broken at spaces so that no line is wider than `width`, each line set in by `indent`. Text that is [`kept`] whole is not
 /// broken.
 pub(super) fn filled(out: &mut String, width: usize, indent: usize, words: &str) {
     let mut row = String::new();
@@ -123,7 +123,7 @@ pub(super) fn list<T: ToString>(out: &mut String, heading: &str, items: &[T]) {
     }
 }
 
-/// Words whose numbers stay with what is behind them.
+/// Returns words whose numbers stay with the word behind them.
 pub(super) fn numbers_kept(words: &str) -> String {
     let mut before = ' ';
     let keep = |c: char| {

@@ -1,4 +1,4 @@
-//! The schema of each form, kept in `tests/snapshots/schemas`: what other programs may rely on.
+//! The schema of each form, kept in `tests/snapshots/schemas`: the keys that other programs may rely on.
 
 use std::path::Path;
 

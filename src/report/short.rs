@@ -1,11 +1,11 @@
-//! An answer that fits on a screen: what matters most first, the next step, and where the rest is.
+//! An answer that fits on a screen: the most important first, the next step, and where the rest is.
 
 use super::layout::filled;
 
 /// Lines at the most.
 pub(super) const MOST_LINES: usize = 12;
 
-/// What a command answers, before it is set in lines.
+/// The answer of a command, before it is set in lines.
 #[derive(Debug, Default)]
 pub(super) struct Short {
     findings: Vec<Finding>,
@@ -44,7 +44,7 @@ impl Short {
         }
     }
 
-    /// Sets the next step: what it is for, and a command that can be pasted.
+    /// Sets the next step: its purpose, and a command that can be pasted.
     pub(super) fn next(&mut self, why: &str, command: &str) {
         self.next = vec![format!("next, {why}:"), command.to_owned()];
     }
@@ -58,7 +58,7 @@ impl Short {
     pub(super) fn printed(&self, width: usize) -> String {
         let next = in_lines(&self.next, width);
         let rows = |text: &str| text.lines().count();
-        // A note of what was left out may push the command into a line of its own.
+        // A note of the lines left out may push the command into a line of its own.
         let more = |left_out| {
             let more = self
                 .more

@@ -1,4 +1,4 @@
-//! What a simulated evening came to, where everything is, and how to remove it.
+//! The outcome of a simulated evening, where everything is, and how to remove it.
 
 use std::path::Path;
 

@@ -9,7 +9,7 @@ use super::writer::{Writer, write_fixed};
 use crate::clock::folder_time;
 
 impl Writer {
-    /// Looks whether the disk took what was written, and whether the folder is still where it was. For once a second.
+    /// Looks whether the disk took the rows written, and whether the folder is still where it was. It is called once a second.
     ///
     /// # Errors
     /// [`SessionError::Write`], [`SessionError::Displaced`].
@@ -27,11 +27,11 @@ impl Writer {
         }
     }
 
-    /// Ends a session that lost its folder: one that was moved is closed where it is now; of one that was deleted, or whose table
-    /// was saved over, the open files are copied to a new folder beside it, without the sheet and the profiles.
+    /// Ends a session that lost its folder. One that was moved is closed where it is now. If the folder was deleted, or its table
+    /// was saved over, the open files are copied to a new folder beside it. The sheet and the profiles are not copied.
     ///
     /// # Errors
-    /// [`SessionError`] with what could not be written.
+    /// [`SessionError`] with the file that could not be written.
     pub fn end_elsewhere(&mut self, fate: &Fate, wall_ms: i64) -> Result<(), SessionError> {
         let reason = match fate {
             Fate::Moved(now) => {

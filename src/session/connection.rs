@@ -1,15 +1,15 @@
 //! How the instruments were joined to the circuit: `"CH1 loop 10 cm; CH2 battery via x10"`.
 
-/// One input, what it sees, and what its voltage is multiplied by.
+/// One input, the part that it sees, and the factor of its voltage.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Clause {
     /// The instrument's label, where it was given as `LABEL:INPUT`.
     pub label: Option<String>,
     /// The input, as the profile names it.
     pub input: String,
-    /// What it sees, in the person's words.
+    /// The part that it sees, in the person's words.
     pub sees: String,
-    /// The factor from what the instrument sees to what is meant: 10 for a ×10 probe, 1/R for a shunt; 1 for none.
+    /// The factor from the instrument's value to the one meant: 10 for a ×10 probe, 1/R for a shunt; 1 for none.
     pub factor: f64,
 }
 
@@ -33,7 +33,7 @@ impl Clause {
 /// All clauses of a connection.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Connection {
-    /// In the order given.
+    /// The clauses in the order given.
     pub clauses: Vec<Clause>,
 }
 
@@ -73,7 +73,7 @@ pub enum ConnectionError {
 }
 
 impl Connection {
-    /// Reads a connection: clauses between semicolons, each an input and what it sees.
+    /// Reads a connection: clauses between semicolons, each an input and the part that it sees.
     ///
     /// # Errors
     /// [`ConnectionError`] for the first clause that cannot be read.

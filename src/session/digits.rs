@@ -22,8 +22,8 @@ pub(super) fn push_shortest(text: &mut String, value: f64) {
     }
 }
 
-/// The size of a number as a whole number of at most 15 digits with the fewest decimals that there can be; `None` if it
-/// has more digits.
+/// Returns the size of a number as a whole number of at most 15 digits, with the fewest decimals that there can be. It is `None`
+/// if the number has more digits.
 ///
 /// Whole number and power of ten are both exact, so that their quotient is rounded once, as it is when the text is read.
 /// With fewer decimals no text reads back to the value, and with as many only this one does.

@@ -1,4 +1,4 @@
-//! Pushes what was written down to the disk, once a second, without holding up the recording.
+//! Pushes the written rows down to the disk, once a second, without holding up the recording.
 
 use std::fs::File;
 use std::io;
@@ -6,7 +6,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-/// What a power cut can take: rows written in the last second.
+/// The data that a power cut can take: rows written in the last second.
 const PERIOD: Duration = Duration::from_secs(1);
 
 /// The helper thread of one file.

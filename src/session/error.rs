@@ -20,7 +20,7 @@ pub enum SessionError {
     Write {
         /// The file or folder.
         path: PathBuf,
-        /// What the system says.
+        /// The system's error.
         source: io::Error,
     },
     /// Something could not be read.
@@ -28,7 +28,7 @@ pub enum SessionError {
     Read {
         /// The file or folder.
         path: PathBuf,
-        /// What the system says.
+        /// The system's error.
         source: io::Error,
     },
     /// The folder is not where it was when the recording began.
@@ -36,7 +36,7 @@ pub enum SessionError {
     Displaced {
         /// Where it was.
         path: PathBuf,
-        /// What became of it.
+        /// The fate of the folder.
         fate: Fate,
     },
     /// `session.toml` is damaged.
@@ -46,7 +46,7 @@ pub enum SessionError {
         path: PathBuf,
         /// The line, counted from 1.
         line: usize,
-        /// What is wrong with it.
+        /// The fault.
         reason: String,
     },
     /// The table of rows has no line of names.
@@ -54,7 +54,7 @@ pub enum SessionError {
     NoTable {
         /// The file.
         path: PathBuf,
-        /// What is wrong with it.
+        /// The fault.
         reason: String,
     },
     /// It is not a session folder.
@@ -62,7 +62,7 @@ pub enum SessionError {
     NotASession {
         /// The folder.
         path: PathBuf,
-        /// What is missing or wrong.
+        /// The missing or wrong part.
         reason: String,
     },
 }
@@ -79,7 +79,7 @@ impl SessionError {
     }
 }
 
-/// What became of a folder that is being written.
+/// The fate of a folder that is being written.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Fate {
     /// It is here now.

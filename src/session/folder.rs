@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use super::error::SessionError;
 use crate::clock::folder_time;
 
-/// What stands in a session folder from the start, beside the readings.
+/// The contents of a session folder from the start, beside the readings.
 #[derive(Debug, Clone, Default)]
 pub struct Contents {
     /// The build sheet, byte for byte; `None` if there is none.
@@ -16,8 +16,8 @@ pub struct Contents {
     pub profiles: Vec<(String, String)>,
 }
 
-/// Bytes of a build in the name of a folder. A name of a file system has 255 of them at the most (ext4, APFS, NTFS; from
-/// memory), and `.rescued-TIME` or `.mended.part` may come behind it; chosen.
+/// Bytes of a build in the name of a folder; chosen. A name of a file system has 255 of them at the most (ext4, APFS, NTFS; from
+/// memory). Behind it, `.rescued-TIME` or `.mended.part` may follow.
 const LONGEST_SLUG: usize = 160;
 
 /// Returns a build's name as part of a file's name, of a very long one the beginning; empty where no letter can stand in it.
@@ -48,8 +48,8 @@ pub fn folder_name(wall_ms: i64, build: &str) -> String {
 
 /// Makes the folder of a new session.
 ///
-/// With `replace`, a folder that is there is moved aside under its name with the time behind it, never deleted: the way
-/// it went is returned.
+/// With `replace`, a folder that is there is never deleted. It is moved aside under its name with the time behind it, and its new
+/// path is returned.
 ///
 /// # Errors
 /// [`SessionError::Exists`] when it is there and may not be replaced, [`SessionError::Write`] when it can't be made.
@@ -71,7 +71,7 @@ pub fn prepare_folder(
     Ok(aside)
 }
 
-/// Moves a file or folder aside under its name with the time behind it, and a number where that is taken; the way it went.
+/// Moves a file or folder aside under its name with the time behind it, and a number where that is taken. Returns its new path.
 ///
 /// # Errors
 /// [`SessionError::Write`] when it can't be moved; it stands then.
@@ -107,7 +107,7 @@ pub fn unused(path: &Path) -> PathBuf {
     found
 }
 
-/// Renames to a name that nothing has: what has it stays.
+/// Renames to a name that nothing has: a file that has it stays.
 #[cfg(target_os = "linux")]
 fn rename_to_new(from: &Path, to: &Path) -> io::Result<()> {
     use rustix::fs::{CWD, RenameFlags, renameat_with};
@@ -134,14 +134,14 @@ pub fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), SessionError> {
     let part = path.with_file_name(name);
     let written = write_whole(&part, bytes).and_then(|()| fs::rename(&part, path));
     if written.is_err() {
-        // What could not be finished is of no use; the error at hand says that it can't be removed either.
+        // An unfinished file is of no use; the error at hand says that it can't be removed either.
         fs::remove_file(&part).ok();
     }
     written.map_err(SessionError::write(path))
 }
 
 fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    // What an interrupted run left, or somebody put there: a link is taken away itself, and never written through.
+    // A file that an interrupted run left, or that somebody put there: a link is taken away itself, and never written through.
     if path.symlink_metadata().is_ok() {
         fs::remove_file(path)?;
     }

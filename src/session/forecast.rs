@@ -21,7 +21,7 @@ const METADATA: &str = "forecast.csv-metadata.json";
 /// The forecast of one moment.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Foretold {
-    /// Of the last row looked at.
+    /// The stamp of the last row looked at.
     pub stamp: Stamp,
     /// Time under load, in seconds.
     pub running_s: f64,
@@ -37,7 +37,7 @@ pub struct Foretold {
     pub left_s: Option<(f64, Option<f64>, f64)>,
     /// Foot and top by the battery's own full runs, in seconds.
     pub by_log_s: Option<Span>,
-    /// What it rests on.
+    /// Its basis.
     pub basis: String,
     /// One of the words of the column.
     pub alarm: Option<&'static str>,
@@ -124,7 +124,7 @@ fn header() -> String {
     COLUMNS.map(|(name, ..)| name).join(",")
 }
 
-/// What is wrong with the table in a folder, each with its file; nothing where no forecast was asked for.
+/// Returns the faults of the table in a folder, each with its file; nothing where no forecast was asked for.
 pub(super) fn faults(dir: &Path) -> Result<Vec<(&'static str, String)>, SessionError> {
     let path = dir.join(FILE);
     if !is_there(&path) {
@@ -176,7 +176,7 @@ pub(super) fn whole_len(bytes: &[u8]) -> usize {
     end.map_or(0, |end| end + 1)
 }
 
-/// The moment of a line whose every field is what its column wants; `None` if one is not.
+/// Returns the moment of a line whose every field has its column's form; `None` if one has not.
 fn elapsed_us(line: &str) -> Option<i64> {
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)

@@ -1,6 +1,6 @@
 //! The columns of `forecast.csv`.
 
-/// What stands in a column.
+/// The form of a column.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Form {
     Time,

@@ -19,7 +19,7 @@ impl Anchor {
         }
     }
 
-    /// What became of the folder or its table; `None` while both are where they were.
+    /// Returns the fate of the folder or its table; `None` while both are where they were.
     pub(super) fn fate(&self, dir: &Path, table: &File) -> Option<Fate> {
         if is_same(&dir.join("samples.csv"), table) {
             return None;

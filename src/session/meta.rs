@@ -1,4 +1,4 @@
-//! `session.toml`: what a recording was, in a form that later versions can read.
+//! `session.toml`: the description of a recording, in a form that later versions can read.
 
 use std::collections::BTreeMap;
 
@@ -54,7 +54,7 @@ pub struct Meta {
     /// The voltage of each battery in series at the start, in volts.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub battery_each_v: Vec<f64>,
-    /// What the person wrote about it.
+    /// The person's note about it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
     /// Whether the data come from the virtual bench.
@@ -75,13 +75,13 @@ pub struct Meta {
     /// SHA-256 of the files in force.
     #[serde(default)]
     pub checksums: BTreeMap<String, String>,
-    /// What was recorded, once it is closed.
+    /// The summary of the recording, once it is closed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub summary: Option<Summary>,
 }
 
 impl Meta {
-    /// Returns what is said of a session when its recording begins, at this wall time in milliseconds.
+    /// Returns the description of a session when its recording begins, at this wall time in milliseconds.
     pub fn new(began_ms: i64, build: String) -> Self {
         Self {
             schema: SCHEMA,
@@ -109,8 +109,8 @@ impl Meta {
         }
     }
 
-    /// Reads the text of `session.toml`, with the line ends and other controls in its texts shown as escapes: they are words
-    /// for people, and come from instruments and by hand.
+    /// Reads the text of `session.toml`, with the line ends and other controls in its texts shown as escapes. They are words for
+    /// people, and come from instruments and by hand.
     pub(super) fn read(text: &str) -> Result<Self, toml::de::Error> {
         let mut top: toml::Table = toml::from_str(text)?;
         top.iter_mut().for_each(|(_, value)| show(value));
@@ -136,7 +136,7 @@ pub struct InstrumentMeta {
     pub profile: String,
     /// Where it was.
     pub address: String,
-    /// What it said it is.
+    /// The identity that it gave.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub identity: Option<String>,
     /// Seconds from one row to the next, for one that is asked.
@@ -167,9 +167,9 @@ pub struct LinkMeta {
     pub instrument: String,
     /// The input.
     pub input: String,
-    /// What it sees, in the person's words.
+    /// The part that it sees, in the person's words.
     pub sees: String,
-    /// What was multiplied: the value in the file over this is what the instrument said.
+    /// The multiplier: the value in the file over this is the instrument's own.
     pub factor: f64,
     /// The columns that the factor stands in.
     pub scaled_columns: Vec<String>,

@@ -11,7 +11,7 @@
 //! plots/                       pictures made from it
 //! ```
 //!
-//! A row is whole or absent. What was written survives a kill; what was lost is stated. A closed folder is not changed.
+//! A row is whole or absent. Written rows survive a kill; lost ones are stated. A closed folder is not changed.
 
 mod anchor;
 mod check;

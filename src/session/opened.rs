@@ -14,7 +14,7 @@ use crate::{input, plain};
 pub struct MarkRow {
     /// Seconds since the session began.
     pub elapsed_s: f64,
-    /// What the person noted.
+    /// The person's note.
     pub text: String,
 }
 
@@ -22,7 +22,7 @@ pub struct MarkRow {
 #[derive(Debug)]
 pub struct Session {
     dir: PathBuf,
-    /// What `session.toml` says.
+    /// The contents of `session.toml`.
     pub meta: Meta,
     /// The build sheet in force; `None` if the session had none.
     pub build_sheet: Option<String>,
@@ -32,8 +32,8 @@ impl Session {
     /// Opens a folder.
     ///
     /// # Errors
-    /// [`SessionError::NotASession`] with what is missing, [`SessionError::Damaged`] for a `session.toml` that is not TOML
-    /// or lacks a key, [`SessionError::Read`] when something can't be read.
+    /// [`SessionError::NotASession`] with the missing file, [`SessionError::Damaged`] for a `session.toml` that is not TOML or
+    /// lacks a key, [`SessionError::Read`] when something can't be read.
     pub fn open(dir: &Path) -> Result<Self, SessionError> {
         let path = dir.join("session.toml");
         if !is_there(&path) {
@@ -73,7 +73,7 @@ impl Session {
 
     /// Whether `build.toml` is another text than the one that was in force when the session was recorded.
     ///
-    /// By the checksum that `session.toml` keeps; a session without one, or without a sheet, says nothing.
+    /// The checksum that `session.toml` keeps shows it; a session without one, or without a sheet, says nothing.
     pub fn build_sheet_changed(&self) -> bool {
         let kept = self.meta.checksums.get("build.toml");
         let found = self.build_sheet.as_deref();
@@ -99,10 +99,10 @@ impl Session {
         Ok(reader)
     }
 
-    /// Hands over all rows, from the first in time, a chunk at a time; what was skipped.
+    /// Hands over all rows, from the first in time, a chunk at a time, and returns the rows skipped.
     ///
     /// # Errors
-    /// As [`Session::rows`].
+    /// The errors of [`Session::rows`].
     pub fn each_chunk(&self, mut take: impl FnMut(&Chunk)) -> Result<Skipped, SessionError> {
         let mut reader = self.rows()?;
         let mut rows = Vec::new();

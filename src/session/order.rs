@@ -1,16 +1,16 @@
 //! Rows of several instruments in the order of time.
 //!
-//! A row is written once it is whole, and has the time of its answer's first byte: the row of a scope that sends a block for
-//! eight seconds stands behind those that a counter gave meanwhile. Each instrument's own rows rise, so that they are merged:
-//! the earliest of those that the instruments have next, once each has one, or none that is still awaited can be earlier as
-//! far as is waited.
+//! A row is written once it is whole, and has the time of its answer's first byte. So the row of a scope that sends a block for
+//! eight seconds stands behind those that a counter gave meanwhile. Each instrument's own rows rise, so that they can be merged.
+//! The earliest of the instruments' next rows is taken once each has one, or once no awaited row can be earlier. The wait has a
+//! limit.
 
 use std::collections::VecDeque;
 use std::sync::Arc;
 
 use crate::reading::Row;
 
-/// Rows that are held back at the most while one instrument has none, as when its line is lost: a minute of a thousand a second.
+/// The most rows that are held back while one instrument has none, as when its line is lost: a minute of a thousand per second.
 const MOST_HELD: usize = 65_536;
 
 /// Merges the rows of several instruments.
@@ -77,7 +77,7 @@ impl Order {
         }
         let time = |lane: &&mut Lane| {
             let next = lane.rows.front();
-            // What is of one moment stays in the order in which it was written.
+            // Rows of one moment stay in the order in which they were written.
             next.map(|(place, row)| (row.stamp.elapsed_us, *place))
         };
         let earliest = self

@@ -1,4 +1,4 @@
-//! Reads a session folder back: tolerant of what was cut off; it says what it skipped.
+//! Reads a session folder back: it tolerates a part that was cut off, and says which rows it skipped.
 //!
 //! A line is a row here, and never more than one: a quote that was damaged must not swallow the rows behind it.
 
@@ -27,7 +27,7 @@ pub struct Skipped {
     pub torn_end: bool,
 }
 
-/// What a column holds.
+/// The content of a column.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Column {
     Timestamp,
@@ -106,7 +106,7 @@ impl RowReader {
         self.order = Some(Order::of(sources));
     }
 
-    /// Replaces `rows` by the next chunk; whether there was one.
+    /// Replaces `rows` by the next chunk, and returns whether there was one.
     ///
     /// # Errors
     /// [`SessionError::Read`].
@@ -157,7 +157,7 @@ impl RowReader {
         &self.line
     }
 
-    /// What was skipped so far.
+    /// Returns the count of rows skipped so far.
     pub const fn skipped(&self) -> &Skipped {
         &self.skipped
     }

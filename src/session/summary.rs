@@ -1,4 +1,4 @@
-//! What a recording came to, counted while it is written.
+//! The summary of a recording, counted while it is written.
 
 use std::sync::Arc;
 
@@ -21,16 +21,16 @@ pub struct Extent {
     pub max: f64,
 }
 
-/// What a recording came to.
+/// The summary of a recording.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Summary {
     /// Rows written.
     pub rows: u64,
-    /// Of them with good readings.
+    /// The number of them with good readings.
     pub good_rows: u64,
     /// Times a line was lost.
     pub gaps: u64,
-    /// From the first row to the last.
+    /// The time from the first row to the last.
     pub duration_s: f64,
     /// The battery voltage.
     #[serde(skip_serializing_if = "Option::is_none")]

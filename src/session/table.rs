@@ -1,4 +1,4 @@
-//! A file that grows by whole lines: what the disk does not take whole is cut off again.
+//! A file that grows by whole lines: a line that the disk does not take whole is cut off again.
 
 use std::fs::{File, OpenOptions};
 use std::io::{self, Read as _, Seek as _, Write as _};
@@ -64,7 +64,7 @@ impl Table {
         Err(Refused { lines, why })
     }
 
-    /// Copies what is there to a new file, whether this one still has a name or not.
+    /// Copies the file's contents to a new file, whether this one still has a name or not.
     pub(super) fn copy_to(&mut self, path: &Path) -> io::Result<()> {
         // Writing always goes to the end, wherever was read last.
         self.file.rewind()?;
@@ -74,7 +74,7 @@ impl Table {
     }
 }
 
-/// Writes all it can; how many bytes were taken, and why it stopped.
+/// Writes all it can, and returns how many bytes were taken, and why it stopped.
 fn write_counted(file: &mut File, bytes: &[u8]) -> (usize, Option<io::Error>) {
     let mut taken = 0;
     while let Some(rest) = bytes.get(taken..).filter(|rest| !rest.is_empty()) {

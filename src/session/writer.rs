@@ -111,17 +111,17 @@ impl Writer {
         self.meta.columns.join(",")
     }
 
-    /// What `session.toml` says.
+    /// Returns the contents of `session.toml`.
     pub const fn meta(&self) -> &Meta {
         &self.meta
     }
 
-    /// What was written so far.
+    /// Returns the summary of the rows written so far.
     pub const fn summary(&self) -> &Summary {
         &self.summary
     }
 
-    /// Notes what an instrument said it is, so that it stands even if the recording is cut off.
+    /// Notes an instrument's identity, so that it stands even if the recording is cut off.
     ///
     /// # Errors
     /// [`SessionError::Write`].
@@ -133,7 +133,7 @@ impl Writer {
             return Ok(());
         };
         instrument.identity = Some(identity.to_owned());
-        // The instruments of the virtual bench say what they are, and nothing they give may pass for measured.
+        // The instruments of the virtual bench give their identity, and none of their values may pass for measured.
         if identity.starts_with(VIRTUAL_IDENTITY) && !self.meta.simulated {
             self.meta.simulated = true;
             let path = self.dir.join("samples.csv-metadata.json");
@@ -256,7 +256,7 @@ impl Writer {
             .map_err(SessionError::write(&path))
     }
 
-    /// Keeps what was refused, as long as there is room.
+    /// Keeps the refused text, as long as there is room.
     ///
     /// # Errors
     /// [`SessionError::Write`].
@@ -323,7 +323,7 @@ fn columns(channels: &[Channel]) -> Vec<String> {
     names.map(str::to_owned).collect()
 }
 
-/// Writes what stands in a session folder from the start and is not added to: sheet, profiles, the table's description.
+/// Writes the parts of a session folder that stand from the start and are not added to: sheet, profiles, the table's description.
 pub(super) fn write_fixed(
     dir: &Path,
     meta: &mut Meta,

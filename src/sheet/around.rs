@@ -1,4 +1,5 @@
-//! The field around a build, and what a pick-up beside it sees, at the voltage that its circuit should give or that was typed.
+//! The field around a build, and the voltage of a pick-up beside it. The build's top has the voltage that its circuit should
+//! give, or the one typed.
 
 use super::Sheet;
 use crate::circuit::outlook::Outlook;
@@ -21,10 +22,10 @@ pub struct NoTopVoltage {
 /// No field, or no signal.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum AroundError {
-    /// The voltage is not known; `of` is what needs it.
+    /// The voltage is not known; `of` is the result that needs it.
     #[error("{of} {build}: {why}")]
     Top {
-        /// What needs the voltage.
+        /// The result that needs the voltage.
         of: &'static str,
         /// The build's name.
         build: String,
@@ -69,7 +70,7 @@ impl AtTop<'_> {
         Ok(around.over(&spec, found.high_hz.max(found.value_hz), most)?)
     }
 
-    /// What a pick-up into an input sees.
+    /// Returns the signal of a pick-up into an input.
     ///
     /// # Errors
     /// [`AroundError`] where no voltage is known, or the pick-up can't be computed.
@@ -106,7 +107,7 @@ impl AtTop<'_> {
         })
     }
 
-    /// What the circuit gives with typical parts.
+    /// Returns the circuit's voltage with typical parts.
     fn of_circuit(&self) -> Option<TopVoltage> {
         let running = self.outlook?.verdict.set(Spread::Typical).running()?;
         let foot = self.prediction.at_foot?;

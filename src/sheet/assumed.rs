@@ -15,7 +15,7 @@ impl Assumed {
     }
 }
 
-/// Reads a key that may be missing: `Some(None)` if it is, `None` if what stands there is at fault.
+/// Reads a key that may be missing: `Some(None)` if it is, `None` if its value is at fault.
 #[expect(
     clippy::option_option,
     reason = "missing and at fault are two things: the first has a default, the second has been reported"
@@ -35,7 +35,7 @@ pub(super) fn optional<T>(
 pub struct Assumption {
     /// The key that would say it: `"coil.film"`.
     pub key: &'static str,
-    /// What is taken instead.
+    /// The value that is assumed instead.
     pub taken: String,
 }
 

@@ -24,13 +24,13 @@ pub struct WhyNone;
 pub struct CircuitSets {
     /// Worst, typical and best for starting.
     pub specs: [CircuitSpec; 3],
-    /// The circuit with each set of parts that practice leaves of its class, each as probable as every other; the primary as
-    /// the typical circuit has it.
+    /// The circuit with each set of parts that practice leaves of its class. Each set is as probable as every other; the primary
+    /// is as the typical circuit has it.
     pub drawn: Vec<CircuitSpec>,
-    /// What neither the sheet nor the coil's prediction says.
+    /// The assumptions beside the sheet and the coil's prediction.
     pub assumptions: Vec<Assumption>,
-    /// How fast the transistor is at least, since the build is known to start; with the best of all else, so that it holds
-    /// whatever the parts.
+    /// The least speed of the transistor, since the build is known to start. It is computed with the best of all else, so that it
+    /// holds whatever the parts.
     pub shown: Option<LeastSpeed>,
 }
 
@@ -91,8 +91,8 @@ impl Sheet {
         })
     }
 
-    /// The sets with transistors as fast as what is known of them asks for. A set that cannot be computed stays as it is: what
-    /// judges it says why.
+    /// Returns the sets with transistors as fast as the known facts ask for. A set that cannot be computed stays as it is: the
+    /// later verdict says why.
     fn as_shown(
         &self,
         mut specs: [CircuitSpec; 3],
@@ -143,7 +143,8 @@ impl Sheet {
         }
     }
 
-    /// The coil's Q with a set of parts: as measured, or what former, enamel and surroundings leave of the copper's.
+    /// Returns the coil's Q with a set of parts: as measured, or the share that former, enamel and surroundings leave of the
+    /// copper's.
     fn quality(&self, prediction: &Prediction, set: &PartSet) -> f64 {
         let copper = prediction.q.map_or(f64::INFINITY, |q| q.value);
         self.measured.q.unwrap_or_else(|| set.q.min(copper))
@@ -164,7 +165,7 @@ impl Sheet {
         );
     }
 
-    /// 1 where what the collector draws drives the base on, -1 where it drives it off.
+    /// Returns 1 where the collector's current drives the base on, -1 where it drives it off.
     fn polarity(&self) -> f64 {
         let same = self.winding.sense == self.primary.sense;
         let top_side = self.primary.collector_end == CollectorEnd::TopSide;

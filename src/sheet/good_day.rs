@@ -8,7 +8,7 @@ use crate::units::{Unit, exact};
 
 use super::named;
 
-/// A good day with what it belongs to.
+/// A good day with its build and session.
 #[derive(Debug, Clone, PartialEq)]
 pub struct KeptDay {
     /// The build's name.
@@ -65,7 +65,7 @@ impl KeptDay {
 /// Reads a good day of schema 1.
 ///
 /// # Errors
-/// [`Faults`] with every fault at once: each with its line, key, what was found and what was expected.
+/// [`Faults`] with every fault at once: each with its line, key, the text found and the text expected.
 pub fn parse(text: &str) -> Result<KeptDay, Faults> {
     faults::read(text, read)
 }

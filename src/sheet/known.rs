@@ -1,4 +1,4 @@
-//! Reads what `[circuit]` says of the parts beside their class: the heat sink, and what the build has shown.
+//! Reads the keys of `[circuit]` on the parts beside their class: the heat sink, and how the build has been seen to run.
 
 use crate::faults::Table;
 use crate::units::Unit;
@@ -19,12 +19,12 @@ impl Shown {
     pub const WORDS: [(&str, Self); 2] = [("dark", Self::Dark), ("lit", Self::Lit)];
 }
 
-/// What is known of a build's parts beside their classes' figures.
+/// The facts known of a build's parts beside their classes' figures.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Known {
     /// Thermal resistance of the transistor's heat sink to the air, in K/W; `None` without one.
     pub heat_sink_k_per_w: Option<f64>,
-    /// What the transistor's transition frequency at the bias current is at least, in hertz, as another build has shown.
+    /// The least transition frequency of the transistor at the bias current, in hertz, as another build has shown.
     pub least_transition_hz: Option<f64>,
     /// How this build starts.
     pub starts: Option<Shown>,

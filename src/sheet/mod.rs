@@ -1,7 +1,7 @@
 //! The build sheet: one resonator as the person who wound it describes it, in TOML.
 //!
-//! Text in, a [`Sheet`] or all its faults out; no file is touched here. What the text does not say and the program has to
-//! assume is listed in [`Sheet::assumptions`], so that every report can print it.
+//! Text in, a [`Sheet`] or all its faults out; no file is touched here. A value that the text does not give and the program has
+//! to assume is listed in [`Sheet::assumptions`], so that every report can print it.
 
 pub mod around;
 mod assumed;
@@ -31,13 +31,13 @@ use known::Known;
 /// A build.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sheet {
-    /// What the build is called.
+    /// The build's name.
     pub name: String,
-    /// A word on it: whose it is, what is invented.
+    /// A word on it: its owner, the values that are invented.
     pub note: Option<String>,
     /// The secondary.
     pub winding: Winding,
-    /// What the secondary is wound on.
+    /// The secondary's former.
     pub former: Former,
     /// How far the secondary's measures may be off.
     pub tolerance: Tolerance,
@@ -45,17 +45,17 @@ pub struct Sheet {
     pub primary: Primary,
     /// The circuit.
     pub circuit: Circuit,
-    /// What is known of the circuit's parts beside their classes.
+    /// The facts known of the circuit's parts beside their classes.
     pub known: Known,
     /// The battery.
     pub battery: Battery,
     /// How it is usually joined to earth.
     pub earth: EarthState,
-    /// What is usually near it, and what sits on its top.
+    /// The objects usually near it, and the one on its top.
     pub surroundings: Surroundings,
-    /// What was measured on it.
+    /// The values measured on it.
     pub measured: Measured,
-    /// What the sheet does not say.
+    /// The assumptions where the sheet gives no value.
     pub assumptions: Vec<Assumption>,
 }
 
@@ -75,7 +75,7 @@ impl Sheet {
         self.winding.shape.slope_m()
     }
 
-    /// What a prediction is made from.
+    /// Returns the input of a prediction.
     pub fn coil_spec(&self) -> CoilSpec {
         CoilSpec {
             winding: self.winding,
@@ -101,7 +101,7 @@ pub const fn template() -> &'static str {
 /// Reads a build sheet of schema 1.
 ///
 /// # Errors
-/// [`Faults`] with every fault of the sheet at once: each with its line, key, what was found and what was expected.
+/// [`Faults`] with every fault of the sheet at once: each with its line, key, the text found and the text expected.
 pub fn parse(text: &str) -> Result<Sheet, Faults> {
     faults::read(text, read)
 }

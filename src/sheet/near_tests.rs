@@ -1,4 +1,4 @@
-//! What a sheet says of what is near: planes, boards, the circuit's height, and the end of a spiral at the base.
+//! A sheet's objects nearby: planes, boards, the circuit's height, and the end of a spiral at the base.
 
 use super::tests::{PILLAR, faults_of, pillar_with};
 use super::*;

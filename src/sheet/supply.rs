@@ -1,4 +1,4 @@
-//! What a build draws from its battery, and what its circuit can do to people and parts, from the sheet alone.
+//! A build's current from its battery, and the dangers of its circuit to people and parts, from the sheet alone.
 
 use super::Sheet;
 use super::drive::WhyNone;
@@ -45,7 +45,7 @@ pub enum NoCurrent {
     TypicalDead,
 }
 
-/// What a build draws, predicted over those sets of parts that oscillate.
+/// A build's current, predicted over those sets of parts that oscillate.
 #[derive(Debug, Clone)]
 pub struct PredictedSupply {
     /// The current, and down to which voltage it is drawn.
@@ -54,7 +54,7 @@ pub struct PredictedSupply {
     pub dead_sets: usize,
     /// How many of those that do run weakly.
     pub weak_sets: usize,
-    /// What the circuit can do to people and parts.
+    /// The dangers of the circuit to people and parts.
     pub hazards: Hazards,
 }
 
@@ -135,8 +135,8 @@ impl Sheet {
             .ok_or_else(|| self.no_current(NoCurrent::TypicalDead))
     }
 
-    /// The hazards of the circuit over its parts, with the primary the way that works: that is what it comes to once its wires
-    /// are right. `None` where the circuit can't be computed.
+    /// Returns the hazards of the circuit over its parts, with the primary the way that works. The build has it so once its wires
+    /// are right. It is `None` where the circuit can't be computed.
     pub fn hazards_of(&self, specs: &[CircuitSpec; 3]) -> Option<Hazards> {
         let working = specs.map(|mut spec| {
             spec.resonator.coupling = spec.resonator.coupling.abs();

@@ -1,4 +1,4 @@
-//! Reads how far a winding's measures may be off, and what is assumed where a sheet does not say it.
+//! Reads how far a winding's measures may be off, and the tolerance assumed where a sheet gives none.
 
 use crate::coil::spec::{Close, Tolerance};
 use crate::coil::winding::{Shape, Winding};

@@ -1,4 +1,4 @@
-//! Reads `[usual]`, where the build stands, `[top]`, what sits on it, and `[measured]`, what is known of it.
+//! Reads `[usual]`, where the build stands, `[top]`, the object on it, and `[measured]`, the values known of it.
 
 use crate::coil::spec::Measured;
 use crate::coil::surroundings::{
@@ -24,8 +24,8 @@ const PLANES: [(&str, PlaneWord); 3] = [
     ("metal", PlaneWord::Metal),
 ];
 
-/// `load_m` is how far the top load reaches above the winding's top, which a hand and a ceiling must be above; what `coil`
-/// needs below it, the plane must be clear of.
+/// `load_m` is how far the top load reaches above the winding's top; a hand and a ceiling must be above it. The part that `coil`
+/// needs below it must be clear of the plane.
 pub(super) fn usual(
     table: &Table<'_>,
     load_m: f64,
@@ -148,8 +148,8 @@ fn has_room(entry: &Entry<'_>, distance_m: f64, coil: Option<&Wound>) -> bool {
     !is_in_wire
 }
 
-/// How near a circuit may be to the plane below it, in metres and as a share of the plane's distance: chosen; nearer, the
-/// sheet's own digits do not separate them.
+/// How near a circuit may be to the plane below it, in metres and as a share of the plane's distance. Chosen: nearer, the sheet's
+/// own digits do not separate them.
 const LEAST_GAP: (f64, f64) = (1e-4, 0.006);
 
 /// Whether a circuit is above the plane; if not, reports that at it.
@@ -182,7 +182,7 @@ const BODIES: [(&str, BodyWord); 3] = [
     ("toroid", BodyWord::Toroid),
 ];
 
-/// Reads what sits on the coil's top.
+/// Reads the object on the coil's top.
 pub(super) fn top_load(table: &Table<'_>) -> Option<TopLoad> {
     let word = table
         .need("shape", "expected sphere, disc or toroid")

@@ -35,7 +35,7 @@ pub(super) const SENSES: [(&str, Sense); 2] = [("right", Sense::Right), ("left",
 /// A key with its value, kept so that a later check can point at it.
 type Given<'t> = Option<(Entry<'t>, f64)>;
 
-/// What the sheet says of a diameter.
+/// The sheet's diameter.
 #[derive(Debug)]
 pub(super) struct Diameter<'t> {
     /// The key that says it.
@@ -56,7 +56,7 @@ impl Diameter<'_> {
 pub(super) struct Wound {
     pub(super) winding: Winding,
     pub(super) former: Former,
-    /// What a winding that is not flat stands on; a flat one's board is its former.
+    /// The board below a winding that is not flat; a flat one's board is its former.
     pub(super) board: Option<Board>,
     pub(super) tolerance: Tolerance,
 }
@@ -140,7 +140,7 @@ pub(super) fn read(table: &Table<'_>, assumed: &mut Assumed) -> Option<Wound> {
     })
 }
 
-/// Reads what a winding that is not flat is wound on.
+/// Reads the former of a winding that is not flat.
 fn former(table: &Table<'_>, form: Option<Form>) -> Option<Former> {
     match form {
         Some(Form::Cylinder | Form::Cone) => {
@@ -328,8 +328,8 @@ fn cylinder(
     Some((shape, turns, close))
 }
 
-/// Turns and winding length from what is given of turns, length and pitch; close wound where two are missing. And which
-/// of them that gave.
+/// Returns turns and winding length from those given of turns, length and pitch; close wound where two are missing. It also
+/// returns which of them close winding gave.
 fn run(
     turns: Given<'_>,
     length: Given<'_>,

@@ -18,7 +18,7 @@ const FARTHEST_CYCLES: f64 = 1.0;
 /// A parameter whose variance grows by this much through the others is not determined (chosen).
 const WORST_INFLATION: f64 = 1e6;
 
-/// How the samples scatter about the model, as far as the errors told rest on it.
+/// How the samples scatter about the model, as far as the errors given depend on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Scatter {
     /// All alike.
@@ -27,7 +27,7 @@ pub(super) enum Scatter {
     Uneven,
 }
 
-/// What is fitted at one frequency.
+/// The shape fitted at one frequency.
 #[derive(Debug, Clone)]
 struct Shape {
     omega: f64,
@@ -56,11 +56,11 @@ impl Record<'_> {
 
 /// Fits `harmonics` harmonics, the fundamental counted, starting from a frequency; samples at the rails are left out.
 ///
-/// The sine fit of IEEE Std 1057 (four parameters, from memory), with harmonics beside the fundamental: each step solves
-/// for all amplitudes and the change of the frequency at once. With white noise of standard deviation `s` its frequency
-/// has the least variance that there can be, `var(ω) = 12 · 2 s²/(A² N (N² - 1))` for a sine (Rife and Boorstyn, IEEE
-/// Trans. IT-20, 1974; the form for real sines in S. Kay, Estimation Theory, 1993, from memory), and with harmonics
-/// `Σ k² A_k²` instead of `A²`. The errors told come from the residuals and the exact normal matrix.
+/// Fits the sine of IEEE Std 1057 (four parameters, from memory), with harmonics beside the fundamental. Each step solves for all
+/// amplitudes and the change of the frequency at once. With white noise of standard deviation `s` its frequency has the least
+/// variance that there can be: for a sine, `var(ω) = 12 · 2 s²/(A² N (N² - 1))`. With harmonics, `Σ k² A_k²` stands instead of
+/// `A²`. The sources are Rife and Boorstyn, IEEE Trans. IT-20, 1974, and, for real sines, S. Kay, Estimation Theory, 1993, from
+/// memory. The errors given come from the residuals and the exact normal matrix.
 ///
 /// # Errors
 /// [`NoTone::Unsettled`] when it runs away or the samples do not determine it.
@@ -84,7 +84,7 @@ pub(super) struct Start {
     pub(super) harmonics: usize,
 }
 
-/// A tone with what its fit leaves over.
+/// A tone with the residuals of its fit.
 #[derive(Debug)]
 pub(super) struct Fitted {
     pub(super) tone: Tone,
@@ -93,7 +93,7 @@ pub(super) struct Fitted {
 }
 
 impl Fitted {
-    /// The amplitude that a frequency has in what is left over.
+    /// Returns the amplitude that a frequency has in the residuals.
     pub(super) fn left_at(&self, cycles_per_sample: f64) -> f64 {
         let omega = cycles_per_sample * TAU;
         let (cos, sin) = self
@@ -107,7 +107,7 @@ impl Fitted {
     }
 }
 
-/// As [`fit`], with the residuals.
+/// Fits as [`fit`] does, and returns the residuals too.
 pub(super) fn fitted(
     samples: &[f64],
     from: Start,
@@ -142,14 +142,14 @@ pub(super) fn fitted(
     Err(NoTone::Unsettled)
 }
 
-/// What a step solves for.
+/// The unknowns that a step solves for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Unknowns {
     Amplitudes,
     All,
 }
 
-/// One step; returns the change of the frequency, in radians a sample.
+/// Takes one step and returns the change of the frequency, in radians per sample.
 fn step(record: &Record<'_>, shape: &mut Shape, unknowns: Unknowns) -> Result<f64, NoTone> {
     let (normal, right) = normal(record, shape, unknowns);
     let found = solve(&normal)?.solve(&right);
@@ -222,8 +222,8 @@ fn solve(normal: &DMatrix<f64>) -> Result<Cholesky<f64, Dyn>, NoTone> {
     }
 }
 
-/// The shape without what noise adds to the size of its harmonics, which would make the frequency look better known than it
-/// is: on average `A²` is too large by the variances of its two parts.
+/// Returns the shape without the share that noise adds to the size of its harmonics. That share would make the frequency look
+/// better known than it is. On average `A²` is too large by the variances of its two parts.
 fn calmed(shape: &Shape, variance: f64, covariance: &DMatrix<f64>) -> Shape {
     let mut calm = shape.clone();
     for (index, (a, b)) in calm.parts.iter_mut().enumerate() {
@@ -240,7 +240,7 @@ fn calmed(shape: &Shape, variance: f64, covariance: &DMatrix<f64>) -> Shape {
     calm
 }
 
-/// What a shape leaves over of each sample that is used, with the sample's time.
+/// Returns the residual of each sample that is used, with the sample's time.
 fn residuals(record: &Record<'_>, shape: &Shape) -> Vec<(f64, f64)> {
     let mut columns = vec![1.0; 2 * shape.parts.len() + 2];
     let left = |(time, sample): (f64, f64)| {
@@ -274,9 +274,10 @@ fn rho(left: &[(f64, f64)]) -> f64 {
     }
 }
 
-/// The covariance of the unknowns where the scatter differs from sample to sample: `(J'J)⁻¹ J' diag(r²) J (J'J)⁻¹`, scaled
-/// by what the unknowns take from the residuals (H. White, Econometrica 48, 1980; the scaling of `MacKinnon` and White, 1985,
-/// both from memory). Clipped samples do not scatter, those in between scatter fully and hold all there is to know.
+/// Returns the covariance of the unknowns where the scatter differs from sample to sample. It is `(J'J)⁻¹ J' diag(r²) J (J'J)⁻¹`,
+/// scaled by the share that the unknowns take from the residuals. The sources are H. White, Econometrica 48, 1980, and for the
+/// scaling `MacKinnon` and White, 1985, both from memory. Clipped samples do not scatter; those in between scatter fully and hold
+/// all there is to know.
 fn uneven(
     record: &Record<'_>,
     shape: &Shape,
@@ -310,7 +311,8 @@ fn judged(record: &Record<'_>, shape: &Shape, scatter: Scatter) -> Result<Fitted
     let calm = calmed(shape, variance, &inverse);
     let mut covariance = solve(&normal(record, &calm, Unknowns::All).0)?.inverse() * variance;
     if scatter == Scatter::Uneven {
-        // The larger of the two: residuals that are no scatter but what the harmonics lack make either one too large.
+        // The larger of the two is taken: residuals that come from missing harmonics, and not from scatter, make either one too
+        // large.
         let uneven = uneven(record, shape, &left, &inverse);
         for index in 0..size {
             let wider = (uneven[(index, index)] / covariance[(index, index)])

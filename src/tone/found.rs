@@ -3,7 +3,7 @@
 /// Fewer samples than this hold no frequency worth the name (chosen).
 pub const FEWEST_SAMPLES: usize = 16;
 
-/// How often noise alone may pass for an oscillation (chosen: less than once in a long evening of one record a second).
+/// How often noise alone may pass for an oscillation (chosen: less than once in a long evening of one record per second).
 pub(super) const FALSE_ALARM: f64 = 1e-5;
 
 /// The values at and beyond which a sample is clipped.
@@ -42,11 +42,11 @@ pub struct Tone {
     pub harmonics: Vec<Harmonic>,
     /// The constant part.
     pub mean: f64,
-    /// Standard deviation of what the fit leaves over.
+    /// Standard deviation of the residuals.
     pub residual_sd: f64,
     /// Samples that the fit rests on.
     pub used: usize,
-    /// Correlation of neighbouring residuals: 0 for white noise, near 1 for what wanders or what the harmonics lack.
+    /// Correlation of neighbouring residuals: 0 for white noise, near 1 for noise that wanders or harmonics that the fit lacks.
     pub residual_rho: f64,
 }
 
@@ -68,10 +68,10 @@ impl Tone {
     /// Whether noise as coloured as the residuals may have made it.
     ///
     /// White noise is refused before the fit. Noise that wanders has most of its power in few cycles, and any fit finds an
-    /// oscillation there. So the power of at least one harmonic must exceed that of the residuals' own spectrum at its
-    /// frequency by what white noise exceeds in one of 100 000 records: `A² n/(4 S(ω)) > ln(bins/1e-5)`. `S` is that of a
-    /// first-order autoregression, `σ² (1 - ρ²)/(1 - 2ρ cos ω + ρ²)`, and of a random walk, `σ² (1 - ρ)/(1 - cos ω)`, where
-    /// the residuals wander (both from memory): there the fit itself took the slowest part away, and ρ comes out low.
+    /// oscillation there. So the power of at least one harmonic must exceed that of the residuals' own spectrum at its frequency.
+    /// The margin is the one that white noise exceeds in one of 100 000 records: `A² n/(4 S(ω)) > ln(bins/1e-5)`. `S` is that of
+    /// a first-order autoregression, `σ² (1 - ρ²)/(1 - 2ρ cos ω + ρ²)`, and of a random walk, `σ² (1 - ρ)/(1 - cos ω)`, where the
+    /// residuals wander (both from memory). There the fit itself took the slowest part away, and ρ comes out low.
     pub(super) fn may_be_coloured_noise(&self) -> bool {
         let rho = self.residual_rho;
         let variance = self.residual_sd * self.residual_sd;
@@ -109,8 +109,8 @@ pub enum NoTone {
     Unsettled,
 }
 
-/// From this correlation of neighbouring residuals on they are taken to wander without end. Chosen.
+/// The correlation of neighbouring residuals from which on they are assumed to wander without end. Chosen.
 const WANDERS: f64 = 0.7;
 
-/// Fewer cycles than this in a record can't be told from a slope (chosen; the fit was tried down to it).
+/// The fewest cycles in a record that can be distinguished from a slope (chosen; the fit was tried down to it).
 pub const FEWEST_CYCLES: f64 = 1.2;

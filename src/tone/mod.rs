@@ -1,8 +1,9 @@
 //! The frequency and size of an oscillation in a row of samples, each with its standard error.
 //!
-//! Pure numbers, in cycles a sample and in the samples' own unit: who knows the sampling interval and the volts a code
-//! makes them hertz and volts. It starts from an interpolated peak of the spectrum and ends in a joint least-squares fit of
-//! a fundamental with its harmonics, which reaches the Cramér-Rao bound; the peak alone stays above one and a half times it.
+//! Pure numbers, in cycles per sample and in the samples' own unit. A caller who knows the sampling interval and the volts per
+//! code makes them hertz and volts. The search starts from an interpolated peak of the spectrum and ends in a joint least-squares
+//! fit of a fundamental with its harmonics. The fit reaches the Cramér-Rao bound; the peak alone stays above one and a half times
+//! it.
 
 mod fit;
 mod found;
@@ -17,7 +18,8 @@ pub use peak::{Peak, peak};
 /// Harmonics fitted where sampling leaves room for them, the fundamental counted (chosen: five reach the bound on pulses).
 const MOST_HARMONICS: usize = 5;
 
-/// Below this number of cycles the harmonics are too close together to be told apart, and the fundamental is fitted alone.
+/// The number of cycles below which the harmonics are too close together to be distinguished, and the fundamental is fitted
+/// alone.
 const FEWEST_CYCLES_FOR_HARMONICS: f64 = 2.0;
 
 /// Clipped samples are left out of the fit only where this share remains; else they are better than nothing.
@@ -28,26 +30,26 @@ const LEAST_SHARE_UNCLIPPED: f64 = 0.4;
 /// a sine and on a signal with harmonics of 30 and 15 %.
 const LEAST_SHARE_FOR_HARMONICS: f64 = 0.7;
 
-/// A frequency is taken for a harmonic of a half or a third of it where the residual's variance falls by this factor.
-/// Chosen: what is half as large has fallen by far, whatever the noise.
+/// A frequency is judged a harmonic of a half or a third of it where the residual's variance falls by this factor. Chosen: a
+/// residual half as large has fallen by far, whatever the noise.
 const FALLS_BY: f64 = 2.0;
 
-/// And where the harmonics in between have this share of the strongest: an oscillation that differs by less from cycle to
-/// cycle is one of the higher frequency. Chosen.
+/// The share of the strongest that the harmonics in between must have, too. An oscillation whose cycles differ by less is one of
+/// the higher frequency. Chosen.
 const LEAST_BETWEEN: f64 = 0.1;
 
-/// What a fit takes from a residual of `n` samples by chance is less than this over `n`, as a logarithm. Chosen: six more
-/// unknowns take 40 less than once in a million records (chi-squared with six degrees of freedom, 1e-6 above 38.3).
+/// The share that a fit takes from a residual of `n` samples by chance is less than this over `n`, as a logarithm. Chosen: six
+/// more unknowns take 40 less than once in a million records (chi-squared with six degrees of freedom, 1e-6 above 38.3).
 const BY_CHANCE: f64 = 40.0;
 
 /// Finds the oscillation in a record of equally spaced samples.
 ///
-/// Samples at the rails, if there are any, are left out where enough remain. The highest peak of a spectrum may be the second
-/// or third harmonic of a coil whose fundamental is weaker: a half and a third of it are tried too. `quantum` is the step
-/// between neighbouring values: the residual's variance is taken as `quantum`²/12 at least, because the rounding of a quiet
-/// signal may hide in the fit.
+/// Samples at the rails, if there are any, are left out where enough remain. The highest peak of a spectrum may be the second or
+/// third harmonic of a coil whose fundamental is weaker. A half and a third of it are tried too. `quantum` is the step between
+/// neighbouring values. The residual's variance is set to `quantum`²/12 at least, because the rounding of a quiet signal may hide
+/// in the fit.
 ///
-/// A record aliased by too slow sampling looks like any other: nothing in it can tell.
+/// A record aliased by too slow sampling looks like any other: nothing in it shows the aliasing.
 ///
 /// # Errors
 /// [`NoTone`].
@@ -118,7 +120,7 @@ fn parent(
         return None;
     }
     let largest = found.tone.strongest();
-    // Cheap, and nearly always the end of it: the fundamental and the next but one are not in what is left over.
+    // Cheap, and nearly always the end of it: the fundamental and the next but one are not in the residuals.
     let between = found.left_at(at).max(found.left_at((order + 1.0) * at));
     if between < LEAST_BETWEEN / 2.0 * largest {
         return None;

@@ -18,12 +18,13 @@ pub struct Peak {
 
 /// Finds the highest peak, and refuses noise.
 ///
-/// Between the bins by the three-bin formula of Jacobsen and Kootsookos (2007), with the factor by which Candan took its
-/// bias away (IEEE Signal Processing Letters, 2011, doi 10.1109/LSP.2011.2136378); both formulas from memory, the values of
-/// the tests from another hand's. Good to some hundredths of a bin with more than ten cycles, to a third with fewer.
+/// The place between the bins is by the three-bin formula of Jacobsen and Kootsookos (2007). Its bias is taken away by the factor
+/// of Candan (IEEE Signal Processing Letters, 2011, doi 10.1109/LSP.2011.2136378). Both formulas are from memory, the values of
+/// the tests from another hand's. The result is good to some hundredths of a bin with more than ten cycles, to a third with
+/// fewer.
 ///
-/// Noise is found by Fisher's test (1929, from memory): the highest bin's share of all power exceeds `x` in white noise
-/// with a chance of `n (1 - x)^(n - 1)` at most, `n` being the number of bins.
+/// Noise is found by Fisher's test (1929, from memory). In white noise the highest bin's share of all power exceeds `x` with a
+/// chance of `n (1 - x)^(n - 1)` at most; `n` is the number of bins.
 ///
 /// # Errors
 /// [`NoTone::TooShort`] and [`NoTone::Noise`].

@@ -88,7 +88,7 @@ struct Exchange<'a> {
 }
 
 impl Exchange<'_> {
-    /// Does what is asked for; what was answered before a fault stands in `answers` all the same.
+    /// Does the request; answers that came before a fault stand in `answers` all the same.
     async fn run(
         &mut self,
         request: &Request,
@@ -122,7 +122,7 @@ impl Exchange<'_> {
         Ok(())
     }
 
-    /// Sends bytes; when.
+    /// Sends bytes, and returns when.
     fn write(&mut self, bytes: &[u8]) -> Result<Stamp, Fault> {
         let stamp = self.port.clock.now();
         self.port.pipe()?.write(bytes)?;
@@ -178,7 +178,7 @@ impl Exchange<'_> {
         Ok(())
     }
 
-    /// Takes what came before the question: it can be no answer to it. The moment is the question's, too.
+    /// Takes the bytes that came before the question, which can be no answer to it. The moment is the question's, too.
     async fn drain(&mut self) -> Result<Stamp, Fault> {
         let mut fresh = Vec::new();
         let outcome = self.read_waiting(&mut fresh).await;
@@ -211,7 +211,7 @@ impl Exchange<'_> {
         }
     }
 
-    /// Reads once, and keeps what came; when.
+    /// Reads once, keeps the bytes that came, and returns when, with their number.
     async fn read(&mut self, buffer: &mut [u8], wait: Duration) -> Result<(Stamp, usize), Fault> {
         let count = self.port.read(buffer, wait).await?;
         let stamp = self.port.clock.now();
@@ -220,7 +220,7 @@ impl Exchange<'_> {
         Ok((stamp, count))
     }
 
-    /// Notes that nothing whole came in time; when.
+    /// Notes that nothing whole came in time, and returns when.
     fn unanswered(&self) -> Stamp {
         let stamp = self.port.clock.now();
         self.port.keeper.note(stamp, &Entry::Unanswered);

@@ -1,4 +1,4 @@
-//! The byte log: what was sent and received, with its times, one line an entry.
+//! The byte log: the bytes sent and received, with their times, one line per entry.
 //!
 //! `elapsed_us time sign bytes`: elapsed microseconds, wall time in RFC 3339, a sign, and bytes with `\n`, `\r`, `\t`, `\\`
 //! and `\xHH` escaped. Each [`Entry`] names its sign.
@@ -9,7 +9,7 @@ use std::time::Duration;
 use crate::clock::{parse_rfc3339_ms, rfc3339_ms};
 use crate::reading::Stamp;
 
-/// What an entry says.
+/// The content of an entry.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Entry {
     /// `>`: these bytes were sent.
@@ -28,7 +28,7 @@ pub(super) enum Entry {
     Behind(Duration),
 }
 
-/// What is wrong with a line that is no entry.
+/// The fault of a line that is no entry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NoEntry {
     #[error("bytes that are no text")]

@@ -1,8 +1,9 @@
 //! The lines of an instrument that is asked: each with the moment of its first byte, and whether it began before the
 //! question.
 //!
-//! What stands half before a question is no answer to it, and neither is its end that comes after: a copy of the last answer
-//! cut by packets, say. It is heard to its end and refused, and the answer is still awaited. A prompt alone begins no line.
+//! A line that stands half before a question is no answer to it, and neither is its end that comes after. It may be a copy of the
+//! last answer cut by packets. It is heard to its end and refused, and the answer is still awaited. A prompt alone begins no
+//! line.
 
 use super::request::{Answer, Cut, LinkEvent, Passing};
 use crate::frame::{Frame, LineEnd, Splitter};
@@ -28,7 +29,7 @@ pub(super) struct Ear {
     half: Option<Stamp>,
     /// The number of bytes of the half line that came before the question.
     before: usize,
-    /// What stood alone before the last question and could be a prompt.
+    /// The text that stood alone before the last question and could be a prompt.
     candidate: Vec<u8>,
 }
 
@@ -44,7 +45,7 @@ impl Ear {
         }
     }
 
-    /// Takes over what is to be passed over; a prompt that was learnt stays.
+    /// Takes over the texts to be passed over; a prompt that was learnt stays.
     pub(super) fn pass(&mut self, passing: Passing) {
         let learnt = self.passing.prompt.take();
         self.passing = Passing {
@@ -53,7 +54,7 @@ impl Ear {
         };
     }
 
-    /// Takes what came in one read; the lines that it completes.
+    /// Takes the bytes of one read, and returns the lines that they complete.
     pub(super) fn hear(&mut self, stamp: Stamp, bytes: &[u8]) -> Vec<Heard> {
         if bytes.is_empty() {
             return Vec::new();
@@ -121,7 +122,7 @@ impl Ear {
         }
     }
 
-    /// A question is asked now: what stands half here began before it.
+    /// A question is asked now: the line that stands half here began before it.
     pub(super) fn question(&mut self) {
         let half = self.splitter.rest();
         if half.iter().all(|byte| matches!(byte, b'\r' | b'\n' | 0)) {
@@ -133,7 +134,7 @@ impl Ear {
         self.before = self.splitter.rest().len();
     }
 
-    /// Takes a half line that could be a prompt; what says the same twice is one.
+    /// Takes a half line that could be a prompt; a text that comes twice is one.
     fn learn(&mut self, half: Vec<u8>) {
         if self.candidate == half {
             self.passing.prompt = Some(half);
@@ -165,14 +166,14 @@ impl Ear {
         self.passing.prompt.as_deref()
     }
 
-    /// Nothing has come for long: the half line is given up. What came of it.
+    /// Nothing has come for long: the half line is given up. Returns its bytes.
     pub(super) fn give_up(&mut self) -> Vec<u8> {
         let half = self.splitter.take_rest();
         self.forget();
         half
     }
 
-    /// Takes what is waited out in silence, line or not; it, with the half line that stood before it.
+    /// Takes bytes that are waited out in silence, line or not, and returns them with the half line that stood before them.
     pub(super) fn noise(&mut self, bytes: &[u8]) -> Vec<u8> {
         let all = [&self.give_up(), bytes].concat();
         let tail = all.rsplit(|byte| self.end.ends(*byte)).next();
@@ -193,8 +194,8 @@ impl Ear {
     }
 }
 
-/// Whether a text without a line end can be a prompt and no part of an answer: it ends as prompts do, and holds nothing
-/// that a number does.
+/// Whether a text without a line end can be a prompt and no part of an answer. It ends as prompts do, and holds nothing that a
+/// number does.
 fn may_be_prompt(text: &[u8]) -> bool {
     let is_of_number =
         |byte: &u8| byte.is_ascii_digit() || matches!(byte, b'+' | b'-' | b'.' | b',');

@@ -1,4 +1,4 @@
-//! What was sent and received, kept in memory: question by question, or played again.
+//! The bytes sent and received, kept in memory: question by question, or played again.
 
 use std::io;
 use std::time::Duration;
@@ -12,7 +12,7 @@ use super::request::{Answer, Cut, Manner, Passing};
 use crate::frame::{BlockCut, BlockFrame, BlockReader};
 use crate::reading::Stamp;
 
-/// What was sent and received, with its times.
+/// The bytes sent and received, with their times.
 #[derive(Debug, Default)]
 pub struct Exchange {
     entries: Vec<(Stamp, Entry)>,
@@ -23,7 +23,7 @@ pub struct Exchange {
 pub struct Protocol {
     /// How lines are cut.
     pub cut: Cut,
-    /// What is passed over.
+    /// The texts to be passed over.
     pub passing: Passing,
     /// The synchronising question and its answer.
     pub resync: Option<(Vec<u8>, Vec<u8>)>,
@@ -31,14 +31,14 @@ pub struct Protocol {
     pub blocks: Vec<(Vec<u8>, BlockCut)>,
 }
 
-/// A question and what came of it.
+/// A question and its answer.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Asked {
     /// The question as it was sent.
     pub question: Vec<u8>,
     /// Its answer.
     pub answer: Answer,
-    /// From the question to the last of the answer.
+    /// The time from the question to the last of the answer.
     pub took: Duration,
     /// The question itself came before it.
     pub has_echo: bool,
@@ -55,7 +55,7 @@ struct Open {
 }
 
 impl Exchange {
-    /// Takes what was kept since it was last taken.
+    /// Takes the entries kept since they were last taken.
     pub fn take(&mut self, kept: &Unwritten) {
         self.entries.extend(kept.entries());
     }
@@ -76,7 +76,7 @@ impl Exchange {
     /// The same exchange as a link, as often as it is needed.
     ///
     /// # Errors
-    /// When the system gives no thread.
+    /// An error when the system gives no thread.
     pub fn play(&self, manner: Manner, cut: Cut) -> io::Result<Link> {
         replay::play(manner, self.entries.clone().into(), cut)
     }
@@ -118,7 +118,7 @@ impl Exchange {
     }
 }
 
-/// Hears what came in one read; the answer, if that makes it whole.
+/// Hears the bytes of one read, and returns the answer if they make it whole.
 fn hear(ear: &mut Ear, open: Option<&mut Open>, stamp: Stamp, bytes: &[u8]) -> Option<Answer> {
     let Some(open) = open else {
         ear.hear(stamp, bytes);

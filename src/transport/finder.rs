@@ -1,7 +1,7 @@
 //! Finds a serial port again that came back under another name, and notices when another device has taken its name.
 //!
-//! A port is known by its plug: USB vendor, product and serial number; cheap adapters have no number, and then it is the
-//! socket they are in. Where the system knows nothing of the plug, the link in `by-id` that leads to the port stands for it.
+//! A port is known by its plug: USB vendor, product and serial number. Cheap adapters have no number, and then it is the socket
+//! they are in. Where the system knows nothing of the plug, the link in `by-id` that leads to the port stands for it.
 
 use std::fmt;
 use std::fs;
@@ -17,7 +17,7 @@ const LINKS: usize = 8;
 /// Where a machine lists its serial ports: arguments, so that a made-up machine can stand in for it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Places {
-    /// A folder for each terminal, with a link `device` to what it is plugged into.
+    /// A folder for each terminal, with a link `device` to the place it is plugged into.
     pub terminals: PathBuf,
     /// Links named for the device that they lead to.
     pub by_id: PathBuf,
@@ -36,7 +36,7 @@ impl Places {
     }
 }
 
-/// What a port is plugged in as, whatever it is called.
+/// The plug of a port, whatever the port is called.
 #[derive(Debug, Clone, PartialEq, Eq)]
 struct Plug {
     vendor: String,
@@ -52,7 +52,7 @@ struct Plug {
 }
 
 impl Plug {
-    /// Reads what the terminal of this name is plugged in as; `None` for one that is not on USB.
+    /// Reads the plug of the terminal of this name; `None` for one that is not on USB.
     fn of(terminals: &Path, name: &str) -> Option<Self> {
         let device = terminals.join(name).join("device").canonicalize().ok()?;
         let above = |file: &str| device.ancestors().find(|dir| dir.join(file).is_file());
@@ -69,7 +69,7 @@ impl Plug {
         })
     }
 
-    /// Whether it is the same device, as far as USB can tell.
+    /// Whether it is the same device, as far as USB shows.
     fn is(&self, other: &Self) -> bool {
         let kind = |plug: &Self| {
             let Self {
@@ -113,7 +113,7 @@ pub(super) struct Finder {
     known: Known,
 }
 
-/// What a port is known by.
+/// The mark that a port is known by.
 #[derive(Debug)]
 enum Known {
     /// It has not been open yet.
@@ -133,7 +133,7 @@ impl Finder {
         }
     }
 
-    /// Notes what the port is known by. Called when it is first open.
+    /// Notes the mark that the port is known by. It is called when the port is first open.
     pub(super) fn learn(&mut self) {
         if matches!(self.known, Known::Nothing) {
             self.known = match (self.plug_at(&self.path), self.link_to_it()) {
@@ -182,7 +182,7 @@ impl Finder {
         }
     }
 
-    /// The terminals that may be this device, with what they are plugged in as.
+    /// Returns the terminals that may be this device, with their plugs.
     fn alike(&self, plug: &Plug) -> Vec<(String, Plug)> {
         let read = |path: PathBuf| {
             let name = path.file_name()?.to_string_lossy().into_owned();
@@ -250,7 +250,7 @@ impl Finder {
     }
 }
 
-/// What is in a folder, by name; nothing where it is missing.
+/// Returns the entries of a folder, by name; nothing where it is missing.
 fn list(dir: &Path) -> Vec<PathBuf> {
     let mut paths: Vec<PathBuf> = fs::read_dir(dir)
         .into_iter()

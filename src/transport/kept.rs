@@ -1,7 +1,7 @@
 //! Keeps all bytes of a link, with their times, in a byte log that can be replayed.
 //!
-//! A thread of its own writes, so that a slow disk never holds up the recording. When the disk is full, or so slow that
-//! too much waits for it, the log ends there with whole entries, and the recording goes on.
+//! A thread of its own writes, so that a slow disk never holds up the recording. The log ends with whole entries when the disk is
+//! full, or so slow that too much waits for it. The recording goes on.
 
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write as _};
@@ -17,7 +17,7 @@ use crate::reading::Stamp;
 /// Bytes that may wait for the disk: minutes of a fast board.
 const MOST_WAITING: usize = 16 << 20;
 
-/// How long the end of a recording waits for what is still to be written.
+/// How long the end of a recording waits for the entries that are still to be written.
 const END_PATIENCE: Duration = Duration::from_secs(5);
 
 #[derive(Debug, Default)]
@@ -72,7 +72,7 @@ impl Keeper {
     }
 }
 
-/// A byte log that has no file yet; what is kept meanwhile waits.
+/// A byte log that has no file yet; its entries wait meanwhile.
 #[derive(Debug)]
 pub struct Unwritten {
     lines: Receiver<String>,
@@ -109,7 +109,7 @@ impl Unwritten {
     /// Makes the file and writes to it until the link has ended.
     ///
     /// # Errors
-    /// When the file can't be made, or the system gives no thread.
+    /// An error when the file can't be made, or the system gives no thread.
     pub fn write_to(self, path: &Path) -> io::Result<KeptBytes> {
         let file = OpenOptions::new()
             .append(true)
@@ -154,7 +154,7 @@ fn write_all(lines: &Receiver<String>, mut file: File, shared: &Shared) {
 }
 
 impl KeptBytes {
-    /// Why it ended before the recording; told once.
+    /// Returns why it ended before the recording; reported once.
     pub fn trouble(&self) -> Option<String> {
         self.shared
             .trouble

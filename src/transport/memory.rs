@@ -14,7 +14,7 @@ use super::pipe::{Arrival, OpenError, Opener, Pipe};
 pub struct MemorySocket(Arc<Mutex<Option<MemoryPipe>>>);
 
 impl MemorySocket {
-    /// Plugs an instrument in. Dropping what is returned unplugs it: what it sent is still read, then the line is lost.
+    /// Plugs an instrument in. Dropping the returned plug unplugs it: the bytes it sent are still read, then the line is lost.
     pub fn plug(&self) -> MemoryPlug {
         let (to_recorder, incoming) = unbounded_channel();
         let (outgoing, from_recorder) = unbounded_channel();
@@ -30,7 +30,7 @@ impl MemorySocket {
         }
     }
 
-    /// Whether the recorder has open what was plugged in last.
+    /// Whether the recorder has open the pipe that was plugged in last.
     pub fn is_open(&self) -> bool {
         self.0
             .lock()

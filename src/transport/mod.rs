@@ -1,8 +1,8 @@
 //! A link to an instrument: bytes in and out of a port that one thread owns, lines and losses out.
 //!
-//! Serial ports, TCP sockets and byte logs look alike from the outside. A link is *asked* (each request gets exactly one
-//! answer) or *unasked* (lines come as they please). The thread owns the whole exchange, because handing single reads
-//! through a channel costs far more than the instrument takes (148 ms against 2.2 ms for an instrument of 2 ms).
+//! Serial ports, TCP sockets and byte logs look alike from the outside. A link is *asked* (each request gets exactly one answer)
+//! or *unasked* (lines come as they please). The thread owns the whole exchange. Handing single reads through a channel costs far
+//! more than the instrument takes (148 ms against 2.2 ms for an instrument of 2 ms).
 
 use std::io;
 
@@ -43,7 +43,7 @@ pub use tcp::open_tcp;
 /// Starts the thread that owns an open pipe.
 ///
 /// # Errors
-/// When the system gives no thread.
+/// An error when the system gives no thread.
 pub fn link(
     manner: Manner,
     pipe: Box<dyn Pipe>,
@@ -57,7 +57,7 @@ pub fn link(
 /// Starts the thread that owns an open pipe and keeps its bytes.
 ///
 /// # Errors
-/// When the system gives no thread.
+/// An error when the system gives no thread.
 pub fn link_kept(
     manner: Manner,
     pipe: Box<dyn Pipe>,
@@ -78,8 +78,8 @@ pub fn link_kept(
     Ok(near)
 }
 
-/// A link whose far end is no thread but the future returned with it, for a pipe in memory; both run on the clock given, and
-/// its bytes are kept.
+/// Returns a link for a pipe in memory. Its far end is no thread but the future returned with it. Both run on the clock given,
+/// and its bytes are kept.
 ///
 /// # Errors
 /// [`OpenError::NotFound`] when nothing is plugged in.

@@ -32,9 +32,9 @@ pub enum OpenError {
     Another {
         /// The path.
         path: String,
-        /// What is there.
+        /// The device found there.
         found: String,
-        /// What was there.
+        /// The device that was there.
         wanted: String,
     },
     /// It is something else.
@@ -42,7 +42,7 @@ pub enum OpenError {
     NotSerial {
         /// The path.
         path: String,
-        /// What it is.
+        /// Its kind.
         what: &'static str,
     },
     /// The port does not take the settings.
@@ -50,7 +50,7 @@ pub enum OpenError {
     Settings {
         /// The path.
         path: String,
-        /// What the system says.
+        /// The system's words.
         reason: String,
     },
     /// No connection over the network.
@@ -58,7 +58,7 @@ pub enum OpenError {
     Network {
         /// Host and port.
         address: String,
-        /// What the system says.
+        /// The system's error.
         source: io::Error,
     },
 }
@@ -73,7 +73,7 @@ fn list(found: &[String]) -> String {
 
 /// A two-way stream of bytes whose reads end in time.
 pub trait Pipe: Send {
-    /// Reads what is there, waiting at most `wait` for the first byte; 0 when nothing came.
+    /// Reads the bytes that are there, waiting at most `wait` for the first one; 0 when nothing came.
     ///
     /// # Errors
     /// Any error means that the line is lost; silence is not an error.
@@ -91,8 +91,8 @@ pub trait Pipe: Send {
     /// Any error means that the line is lost.
     fn waiting(&mut self) -> io::Result<usize>;
 
-    /// Waits up to this time for bytes without holding up the thread; `None` where [`Pipe::read`] does the waiting, as it does on
-    /// a thread of its own.
+    /// Waits up to this time for bytes without holding up the thread. It is `None` where [`Pipe::read`] does the waiting, as it
+    /// does on a thread of its own.
     fn arrival(&mut self, _wait: Duration) -> Option<Arrival<'_>> {
         None
     }

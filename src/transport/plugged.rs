@@ -1,4 +1,4 @@
-//! What is plugged in.
+//! The ports that are plugged in.
 
 use serialport::{SerialPortInfo, SerialPortType};
 
@@ -19,7 +19,7 @@ pub enum ListError {
 /// The ports that the machine lists, by name.
 ///
 /// # Errors
-/// [`ListError`] where the system can't tell; a port can still be named by its path.
+/// [`ListError`] where the system can't list them; a port can still be named by its path.
 pub fn list_ports() -> Result<Vec<SerialPortInfo>, ListError> {
     #[cfg(target_os = "linux")]
     {
@@ -34,14 +34,14 @@ pub fn list_ports() -> Result<Vec<SerialPortInfo>, ListError> {
     Ok(ports)
 }
 
-/// The names of the ports that are plugged in by USB, none where the machine can't tell. A built-in port may lead anywhere.
+/// The names of the ports that are plugged in by USB, none where the machine can't list them. A built-in port may lead anywhere.
 pub fn usb_names() -> Vec<String> {
     let ports = list_ports().unwrap_or_default().into_iter();
     let usb = ports.filter(|port| matches!(port.port_type, SerialPortType::UsbPort(_)));
     usb.map(|port| port.port_name).collect()
 }
 
-/// The names of the ports that the machine lists; none where it can't tell.
+/// The names of the ports that the machine lists; none where it can't list them.
 pub fn port_names() -> Vec<String> {
     list_ports()
         .map(|ports| ports.into_iter().map(|port| port.port_name).collect())

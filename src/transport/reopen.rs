@@ -15,8 +15,8 @@ use crate::reading::Stamp;
 /// The first wait before a lost port is tried again, and the longest.
 const BACK_OFF: (Duration, Duration) = (Duration::from_millis(250), Duration::from_secs(5));
 
-/// A port that has just been plugged in may be busy for this time while a modem manager looks at it, which is no news; and
-/// how often it is tried meanwhile.
+/// A port that has just been plugged in may be busy for this time while a modem manager looks at it, which is no news. The second
+/// time is how often it is tried meanwhile.
 const BUSY: (Duration, Duration) = (Duration::from_secs(10), Duration::from_millis(500));
 
 /// An open pipe with the means to open it again.
@@ -60,7 +60,7 @@ impl Port {
             .ok_or_else(|| io::Error::from(io::ErrorKind::NotConnected))
     }
 
-    /// Reads what is there, waiting at most `wait` for the first byte; 0 when nothing came.
+    /// Reads the bytes that are there, waiting at most `wait` for the first one; 0 when nothing came.
     pub(super) async fn read(&mut self, into: &mut [u8], wait: Duration) -> io::Result<usize> {
         read(self.pipe()?.as_mut(), into, wait).await
     }
@@ -127,7 +127,7 @@ impl Port {
     }
 }
 
-/// Reads what is there, waiting at most `wait` for the first byte; 0 when nothing came.
+/// Reads the bytes that are there, waiting at most `wait` for the first one; 0 when nothing came.
 pub(super) async fn read(
     pipe: &mut dyn Pipe,
     into: &mut [u8],

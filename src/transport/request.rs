@@ -1,4 +1,4 @@
-//! What a link is asked to do, and what it reports.
+//! The requests to a link, and its reports.
 
 use std::time::Duration;
 
@@ -8,18 +8,18 @@ use crate::reading::Stamp;
 /// How lines are cut.
 #[derive(Debug, Clone, Copy)]
 pub struct Cut {
-    /// What ends a line.
+    /// The end of a line.
     pub end: LineEnd,
     /// The longest line.
     pub limit: usize,
 }
 
-/// What the link's thread is to do.
+/// A request to the link's thread.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Request {
     /// Send these bytes; no answer is awaited.
     Tell(Vec<u8>),
-    /// Ask these questions one after the other, each with its line; what is not answered ends the round.
+    /// Ask these questions one after the other, each with its line; an unanswered one ends the round.
     ///
     /// A round goes to the thread whole, because each hand-over between threads costs more than the instrument's answer.
     Ask {
@@ -41,7 +41,7 @@ pub enum Request {
         /// How long that may take.
         timeout: Duration,
     },
-    /// Drop what comes until nothing has come for this long.
+    /// Drop the bytes that come until nothing has come for this long.
     Quiet {
         /// How long the line must be quiet.
         quiet: Duration,
@@ -55,11 +55,11 @@ pub enum Request {
         /// How long it may say nothing.
         silence: Duration,
     },
-    /// Report what came so far, then [`LinkEvent::Ended`], and end.
+    /// Report the bytes that came so far, then [`LinkEvent::Ended`], and end.
     Finish,
 }
 
-/// What a request came to; each request gets exactly one, a round of questions one for each that was asked.
+/// The answer to a request; each request gets exactly one, a round of questions one for each that was asked.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Answer {
     /// It was sent, or it is quiet now.
@@ -70,7 +70,7 @@ pub enum Answer {
     Overlong(Vec<u8>),
     /// The bytes of a block.
     Block(Vec<u8>),
-    /// A block that can't be taken: why, and what came of it.
+    /// A block that can't be taken: the reason, and the bytes that came.
     Broken(Broken, Vec<u8>),
     /// Nothing whole in time, and the half line that came.
     Silence(Vec<u8>),
@@ -78,10 +78,10 @@ pub enum Answer {
     NoLine,
 }
 
-/// What a link reports, in order.
+/// The reports of a link, in order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum LinkEvent {
-    /// What a request came to, and when its first byte had come; never empty.
+    /// The answers to a request, and when the first byte of each had come; never empty.
     Answers(Vec<(Stamp, Answer)>),
     /// Bytes that belong to no question: a late answer, a banner.
     Stray(Stamp, Vec<u8>),
@@ -99,7 +99,7 @@ pub enum LinkEvent {
     Lost(Stamp, String),
     /// The line is open again.
     Back(Stamp),
-    /// News for the person: what keeps a lost line from coming back, or where it came back.
+    /// News for the person: the fault that keeps a lost line from coming back, or where it came back.
     Told(String),
     /// A byte log is at its end, or the link was asked to finish.
     Ended,
@@ -114,7 +114,7 @@ pub enum Manner {
     Unasked,
 }
 
-/// What an instrument says beside its answers.
+/// The texts that an instrument sends beside its answers.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Passing {
     /// Its prompt, which is cut off wherever it begins a line; one without digits and signs is learnt.
@@ -123,7 +123,7 @@ pub struct Passing {
     pub skip: Vec<Vec<u8>>,
 }
 
-/// What a block may take beyond the time its bytes need on the line (chosen).
+/// The time that a block may take beyond the time its bytes need on the line (chosen).
 const ALLOWANCE: Duration = Duration::from_secs(1);
 
 /// A question whose answer is a block.
@@ -150,7 +150,7 @@ impl BlockAsk {
         self.byte_time.saturating_mul(bytes).mul_f64(1.5) + ALLOWANCE
     }
 
-    /// What a reader's frame comes to; `None` for the echo of the question.
+    /// Returns the answer in a reader's frame; `None` for the echo of the question.
     pub(super) fn answer(&self, frame: BlockFrame) -> Option<Answer> {
         match frame {
             BlockFrame::Whole(bytes) => Some(Answer::Block(bytes)),

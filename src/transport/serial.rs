@@ -1,4 +1,4 @@
-//! A serial port, opened so that silence, loss and every reason not to open it can be told apart.
+//! A serial port, opened so that silence, loss and every reason not to open it are distinct.
 
 use std::io::{self, Read as _, Write as _};
 use std::path::Path;
@@ -16,7 +16,7 @@ const WRITE_PATIENCE: Duration = Duration::from_secs(2);
 /// How a serial port is set.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SerialSettings {
-    /// Bits a second.
+    /// Bits per second.
     pub baud: u32,
     /// 7 or 8.
     pub data_bits: DataBits,
@@ -30,7 +30,7 @@ pub struct SerialSettings {
     pub dtr: bool,
     /// Whether RTS stays up as the system raises it at opening.
     ///
-    /// Neither level can be proved on a pseudo-terminal, which has no such wires: the tests hold what is asked of the port.
+    /// Neither level can be proved on a pseudo-terminal, which has no such wires: the tests check the requests to the port.
     pub rts: bool,
 }
 
@@ -74,7 +74,7 @@ impl Pipe for Serial {
 /// Opens a serial port.
 ///
 /// # Errors
-/// [`OpenError`] naming what is in the way.
+/// [`OpenError`] naming the obstacle.
 pub fn open_serial(path: &str, settings: &SerialSettings) -> Result<Box<dyn Pipe>, OpenError> {
     let builder = serialport::new(path, settings.baud)
         .data_bits(settings.data_bits)
@@ -113,7 +113,7 @@ pub fn serial_opener(path: String, settings: SerialSettings, places: Places) -> 
     })
 }
 
-/// Puts the library's error, whose kinds are few, into words that say what to do.
+/// Puts the library's error, whose kinds are few, into words that advise.
 fn why_not(path: &str, error: &serialport::Error) -> OpenError {
     use serialport::ErrorKind;
     let owned = path.to_owned();

@@ -14,8 +14,8 @@ use crate::reading::Stamp;
 /// How long one read waits, and so how late a request or the end of the link is noticed.
 const READ_WAIT: Duration = Duration::from_millis(100);
 
-/// A port that nobody reads for this long lets the system's own buffer run over: the recording took nothing, or the program
-/// or the whole machine was asleep.
+/// A port that nobody reads for this long lets the system's own buffer run over. The recording took nothing, or the program or
+/// the whole machine was asleep.
 const OVERRUN: Duration = Duration::from_secs(1);
 
 /// A half line this long, most of whose bytes are no text, is noise that may never have an end: a wrong speed, say.

@@ -1,7 +1,7 @@
 //! The way between a link's far end and the recording: blocking for a thread, awaiting for a task.
 //!
-//! The exchange itself is written once. On the thread that owns a real port nothing in it ever yields, so that a
-//! hand-over costs no more than the channel; in memory it runs as a task, and a test can pause the clock under it.
+//! The exchange itself is written once. On the thread that owns a real port nothing in it ever yields, so that a hand-over costs
+//! no more than the channel. In memory it runs as a task, and a test can pause the clock under it.
 
 use std::sync::mpsc::{RecvTimeoutError, TryRecvError};
 use std::task::{Context, Poll, Waker};
@@ -15,9 +15,9 @@ use crate::clock::Deadline;
 
 /// The far end's way to the recording and back.
 pub(super) enum Way {
-    /// On a thread of its own.
+    /// It runs on a thread of its own.
     Thread(FarEnd),
-    /// On the runtime of the recording.
+    /// It runs on the runtime of the recording.
     Task {
         requests: mpsc::UnboundedReceiver<Request>,
         events: mpsc::Sender<LinkEvent>,
@@ -80,7 +80,7 @@ impl Way {
         }
     }
 
-    /// Lets so much time pass.
+    /// Lets this time pass.
     pub(super) async fn rest(&mut self, wait: Duration) {
         match self {
             Self::Thread(_) => Deadline::after(wait).pause(wait),

@@ -1,4 +1,4 @@
-//! Why a text is not the quantity asked for, and what to write instead.
+//! Why a text is not the quantity asked for, and the text to write instead.
 
 use super::Unit;
 
@@ -48,7 +48,7 @@ pub enum UnitError {
 }
 
 impl UnitError {
-    /// Returns what to write instead, with an example.
+    /// Returns the text to write instead, with an example.
     pub fn expected(&self) -> String {
         match self {
             Self::NotANumber { unit, .. } | Self::WrongUnit { unit, .. } => {

@@ -1,8 +1,8 @@
 //! Engineering numbers in and out: `"0.2 mm"`, `4.7k`, `3.204 MHz`.
 //!
-//! Everywhere else in the program a quantity is an `f64` in the SI unit its name ends in; prefixes exist here alone.
-//! A prefix moves the decimal exponent of the text before it is read as a number, so that `4.012345 MHz` and
-//! `4012345 Hz` are the same `f64` to the last bit.
+//! Everywhere else in the program a quantity is an `f64` in the SI unit its name ends in; prefixes exist here alone. A prefix
+//! moves the decimal exponent of the text before it is read as a number. So `4.012345 MHz` and `4012345 Hz` are the same `f64` to
+//! the last bit.
 
 mod error;
 mod number;
@@ -96,7 +96,7 @@ impl Unit {
         }
     }
 
-    /// What is measured in it, with its article.
+    /// Returns the quantity measured in it, with its article.
     pub const fn noun(self) -> &'static str {
         match self {
             Self::Hertz => "a frequency",
@@ -268,7 +268,7 @@ pub fn prefix(exponent: i32) -> &'static str {
     found.map_or("", |(_, prefix)| prefix)
 }
 
-/// A number and the prefix before its unit; `None` of what is not finite.
+/// Returns a number and the prefix before its unit; `None` where it is not finite.
 fn engineering(value: f64, unit: Unit, digits: Option<usize>) -> Option<(String, &'static str)> {
     if !value.is_finite() {
         return None;

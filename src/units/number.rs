@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-/// Splits a decimal number (`+4.5`, `.5`, `5.`, `1e-3`) from what follows it.
+/// Splits a decimal number (`+4.5`, `.5`, `5.`, `1e-3`) from the text behind it.
 ///
 /// Returns the number's text without its exponent, the exponent, and the rest; `None` if no digit leads.
 pub fn split_number(text: &str) -> Option<(&str, i32, &str)> {
@@ -35,7 +35,7 @@ pub fn split_number(text: &str) -> Option<(&str, i32, &str)> {
         if end > 1 + sign
             && let Some(exponent) = rest.get(1..end)
         {
-            // Beyond what an i32 holds any mantissa is zero or infinite, which the caller finds out.
+            // Beyond the range of an i32 any mantissa is zero or infinite, which the caller finds out.
             let exponent = exponent.parse().unwrap_or_else(|_| {
                 if exponent.starts_with('-') {
                     -99_999
@@ -66,8 +66,8 @@ const EXACT_POWERS: [f64; 23] = [
     1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
 ];
 
-/// The same without a text between, where whole number and power of ten are both exact, so that their product or quotient
-/// is rounded once (W. D. Clinger, "How to read floating point numbers accurately", 1990); `None` elsewhere.
+/// The same without a text between, where whole number and power of ten are both exact, so that their product or quotient is
+/// rounded once. It is `None` elsewhere. The source is W. D. Clinger, "How to read floating point numbers accurately", 1990.
 fn exactly(mantissa: &str, exponent: i32) -> Option<f64> {
     let (sign, digits) = match mantissa.as_bytes() {
         [b'-', digits @ ..] => (-1.0, digits),

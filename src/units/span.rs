@@ -1,6 +1,6 @@
 //! A range of a quantity.
 
-/// A range of a quantity, in the unit that the name of what holds it ends in.
+/// A range of a quantity; its unit is the one in which the name of its field ends.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Span {
     /// Its lower end.
@@ -10,7 +10,7 @@ pub struct Span {
 }
 
 impl Span {
-    /// From `low` to `high`.
+    /// The range from `low` to `high`.
     pub const fn new(low: f64, high: f64) -> Self {
         Self { low, high }
     }
@@ -23,7 +23,7 @@ impl Span {
     /// No value at all: joined with a range it is that range.
     pub const NONE: Self = Self::new(f64::INFINITY, f64::NEG_INFINITY);
 
-    /// From the least of some values to the greatest.
+    /// The range from the least of some values to the greatest.
     pub fn over(values: impl IntoIterator<Item = f64>) -> Self {
         let each = values.into_iter().map(Self::of);
         each.fold(Self::NONE, Self::joined)
@@ -35,7 +35,7 @@ impl Span {
         Self::new(self.low * factor, self.high * factor)
     }
 
-    /// Both, and what lies between them.
+    /// Returns the range of both, with the values between them.
     #[must_use]
     pub const fn joined(self, other: Self) -> Self {
         Self::new(self.low.min(other.low), self.high.max(other.high))
@@ -46,7 +46,7 @@ impl Span {
         (self.low..=self.high).contains(&value)
     }
 
-    /// From its lower end to its upper.
+    /// The distance from its lower end to its upper.
     pub const fn width(self) -> f64 {
         self.high - self.low
     }

@@ -30,7 +30,7 @@ pub(crate) fn unknown(label: &str, dir: &Path) -> Failure {
     ))
 }
 
-/// Refuses an end voltage above what the battery has when it is full: `option` is where it was given.
+/// Refuses an end voltage above the voltage of the full battery; `option` is where it was given.
 pub(crate) fn refuse_above(
     option: &str,
     end_v: Option<f64>,

@@ -26,7 +26,7 @@ const SURE: f64 = 0.95;
 /// Why it is asked whether the build ever ran.
 const WHY_HISTORY: &str = "A build that ran has its coil and its legs the right way round: then a joint, a part or the battery is looked for.";
 
-/// What is read before anything is unsoldered.
+/// The checks that are read before anything is unsoldered.
 const VOLTS_AND_AMPERES: [CheckId; 3] = [
     CheckId::BatteryOpen,
     CheckId::BatteryLoaded,
@@ -55,7 +55,7 @@ pub(super) struct Bench<'a, R> {
     /// Whether somebody was asked to switch off.
     is_off: bool,
     is_over: bool,
-    /// What stood before each question that was answered, the last one last.
+    /// The state before each question that was answered, the last one last.
     before: Vec<Before>,
     /// Whether somebody just asked for the question before.
     went_back: bool,
@@ -77,7 +77,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
         }
     }
 
-    /// The answer to what is known, by the whole library.
+    /// Returns the answer to the evidence, by the whole library.
     pub(super) fn answer(&mut self, evidence: &Evidence) -> Answer {
         Answer::of(self.library.whole(), self.priors, evidence)
     }
@@ -98,13 +98,13 @@ impl<'a, R: BufRead> Bench<'a, R> {
             };
             self.make(next, evidence, false);
         }
-        // What was left unknown may be made by now: the answer proposes it, and it is asked for once more.
+        // A check that was left unknown may be possible by now: the answer proposes it, and it is asked for once more.
         self.asked.clear();
         self.went_back = false;
     }
 
-    /// What is looked at before anything is weighed: the light, and if it is dark the primary's wires the other way round, the
-    /// cheapest thing that most often helps.
+    /// Returns the check that is made before anything is weighed: the light. If it is dark, it is the primary's wires the other
+    /// way round, the cheapest step that most often helps.
     fn first_look(&self, evidence: &Evidence) -> Option<&'static Check> {
         let (look, light) = if self.has_led {
             (CheckId::LookLed, Quantity::Led)
@@ -132,7 +132,8 @@ impl<'a, R: BufRead> Bench<'a, R> {
         self.next(&answer, evidence).filter(|_| !is_known)
     }
 
-    /// Asks for the next check; whether anything new was said. `is_said` where the answer just printed how it is made.
+    /// Asks for the next check, and returns whether anything new was said. `is_said` is set where the answer just printed how it
+    /// is made.
     pub(super) fn go_on(
         &mut self,
         answer: &Answer,
@@ -232,8 +233,8 @@ impl<'a, R: BufRead> Bench<'a, R> {
         }
     }
 
-    /// The situation in which a check is read: its own, or that in which the circuit was left because it runs so. What was changed
-    /// in vain is put back first.
+    /// The situation in which a check is read: its own, or that in which the circuit was left because it runs so. A change made
+    /// in vain is undone first.
     fn situation(&mut self, check: &Check, evidence: &mut Evidence) -> Situation {
         if check.situation == self.stands {
             return check.situation;

@@ -94,7 +94,7 @@ impl Growing {
     }
 }
 
-/// How often the progress of what is waited for is looked at.
+/// How often the progress of the awaited result is looked at.
 const LOOKED_AFTER: Duration = Duration::from_millis(100);
 
 fn path(build: &Build, effort: Effort) -> Option<PathBuf> {
@@ -145,7 +145,7 @@ pub(super) fn library(build: &Build, effort: Effort, is_quiet: bool) -> Library 
     Library::of(shown)
 }
 
-/// What comes over a channel, the progress shown on stderr until then; `None` where nothing comes.
+/// Returns the result that comes over a channel, and shows the progress on stderr until then; `None` where nothing comes.
 fn waited_for<T>(from: &Receiver<T>, progress: &Progress, is_quiet: bool) -> Option<T> {
     let bar = bar(progress.all.load(Ordering::Relaxed), is_quiet);
     let come = loop {

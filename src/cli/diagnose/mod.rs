@@ -1,4 +1,4 @@
-//! `diagnose`: why a circuit won't start, and what to look at next.
+//! `diagnose`: why a circuit won't start, and the next check.
 
 mod ask;
 mod kept;

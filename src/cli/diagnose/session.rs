@@ -14,7 +14,7 @@ use crate::plain::Shown as _;
 use crate::session::{Session, SessionError};
 use crate::sheet::Sheet;
 
-/// A session and what is in it.
+/// A session and its contents.
 pub(super) struct Recorded {
     session: Session,
     comparison: Comparison,
@@ -80,7 +80,7 @@ impl Recorded {
         ))
     }
 
-    /// What its end says; the battery's kind is the session's, or else the sheet's.
+    /// Returns the evidence of its end; the battery's kind is the session's, or else the sheet's.
     pub(super) fn evidence(&self, of_sheet: Kind) -> Evidence {
         let battery = SessionBattery {
             kind: Some(self.battery_kind().unwrap_or(of_sheet)),
@@ -89,7 +89,7 @@ impl Recorded {
         session::evidence(&self.comparison, self.standstill, &battery)
     }
 
-    /// What happened in it, beside what the circuit of a sheet should do.
+    /// Returns its events, with the thresholds predicted for the circuit of a sheet.
     pub(super) fn findings(&self, sheet: &Sheet) -> Result<(Vec<Finding>, Thresholds), Failure> {
         let outlook = sheet
             .circuit_sets(&sheet.prediction()?)

@@ -1,4 +1,4 @@
-//! The field around a coil, and what a pick-up in it sees, asked for behind `predict`.
+//! The field around a coil, and the voltage of a pick-up in it, asked for behind `predict`.
 
 use crate::circuit::outlook::Outlook;
 use crate::cli::args::FieldArgs;
@@ -34,7 +34,7 @@ pub(super) fn around(args: &FieldArgs, top: &AtTop<'_>) -> Result<Option<Around>
     asked.map_err(|error| failure(&error, "the coil and what is near it stand in the sheet"))
 }
 
-/// What a pick-up sees; `None` if none is asked for.
+/// Returns the signal of a pick-up; `None` if none is asked for.
 pub(super) fn signal(args: &FieldArgs, top: &AtTop<'_>) -> Result<Option<Signal>, Failure> {
     let Some((what, into)) = args.pick_up else {
         return Ok(None);

@@ -1,4 +1,4 @@
-//! `predict`: what the build should do.
+//! `predict`: how the build should behave.
 
 mod card;
 mod field;
@@ -113,7 +113,7 @@ pub(super) fn run(args: &PredictArgs, settings: &Settings) -> Result<Outcome, Fa
     Ok(Outcome::DONE)
 }
 
-/// The full account of the circuit, and of what was asked beside it.
+/// Returns the full account of the circuit, and of everything that was asked beside it.
 fn full(
     start: Result<&Start<'_>, &str>,
     signal: Option<&Signal>,
@@ -130,7 +130,7 @@ fn full(
     format!("{circuit}{asked}")
 }
 
-/// The commands that an answer offers, with what was typed.
+/// Returns the commands that an answer offers, with the arguments as typed.
 fn commands(args: &PredictArgs) -> Commands {
     Commands::new(&args.sheet, std::env::args_os().skip(1))
 }

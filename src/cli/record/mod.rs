@@ -116,7 +116,7 @@ fn summary(recorded: &Recorded, format: Format) -> Result<String, Failure> {
     }
 }
 
-/// Adds what the arguments say of the session.
+/// Returns the description with the arguments' facts about the session.
 fn meta(args: &RecordArgs, new: Meta) -> Meta {
     let battery = &args.battery;
     let masks = args.masks.iter();
@@ -157,7 +157,7 @@ fn tell_passed_over(settings: &Settings) {
     }
 }
 
-/// What could hurt by the way that the instruments are joined; a recording goes on all the same.
+/// Warns of dangers in the way that the instruments are joined; a recording goes on all the same.
 fn warn(connection: &Connection, earth: Option<&str>) {
     let on_secondary = connection
         .clauses
@@ -187,7 +187,7 @@ fn addresses(named: &[Address], settings: &Settings) -> Result<Vec<Address>, Fai
     Ok(usual)
 }
 
-/// What becomes of the bytes that instruments send.
+/// The place of the bytes that instruments send.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Bytes {
     /// They are kept in a log, one an instrument.
@@ -196,7 +196,7 @@ pub(super) enum Bytes {
     Dropped,
 }
 
-/// When the logs began, if every instrument is one: a session that is played again is of that day.
+/// Returns when the logs began, if every instrument is one: a session that is played again is of that day.
 fn logged_ms(named: &[Named]) -> Option<i64> {
     let began = named.iter().map(|one| match &one.address.place {
         Place::Log(path) => began_ms(path),

@@ -1,4 +1,4 @@
-//! What the end of a recording means for the exit code, and the hints that help.
+//! The exit code at the end of a recording, and the hints that help.
 
 use crate::cli::exit::{CANNOT_WRITE, Failure, INSTRUMENT, Outcome, USAGE};
 use crate::cli::signal;
@@ -7,7 +7,7 @@ use crate::recording::{End, Recorded, RecordingError};
 use crate::report::record;
 use crate::session::SessionError;
 
-/// What a finished recording means for the exit code.
+/// Returns the exit code for a finished recording.
 pub(crate) fn judge(recorded: &Recorded, was_timed: bool) -> Result<Outcome, Failure> {
     let names = |labels: &[std::sync::Arc<str>]| labels.join(", ");
     if let End::OtherTime { scale, .. } = &recorded.end {

@@ -1,4 +1,4 @@
-//! One line on a terminal that says how the recording goes; elsewhere one plain line a minute.
+//! One line on a terminal that says how the recording goes; elsewhere one plain line per minute.
 
 use std::time::Duration;
 
@@ -45,8 +45,8 @@ impl Line {
     fn draw(&mut self, going: &Going) {
         let window = output::watched_width();
         if window < self.window {
-            // The line was filled up to the window's edge. A window that became narrower has broken it; what stands above its
-            // last row is taken away.
+            // The line was filled up to the window's edge. A window that became narrower has broken it; the rows above its last
+            // one are taken away.
             let above = (self.window - 1) / window.max(1);
             self.bar.suspend(|| output::take_back(above));
         }

@@ -52,7 +52,7 @@ impl Teller {
         }
     }
 
-    /// Shows what was written. A stdout that is closed or full does not end the recording.
+    /// Shows the lines. A stdout that is closed or full does not end the recording.
     fn show(&mut self, lines: &str) {
         if !self.shows_rows {
             return;

@@ -19,7 +19,7 @@ pub(super) fn run(action: &SheetAction) -> Result<Outcome, Failure> {
         SheetAction::Check { sheet } => {
             let place = origin(sheet);
             let (sheet, _) = read(sheet)?;
-            // What the model can't compute is a fault of the sheet that no single key shows.
+            // A failure of the model is a fault of the sheet that no single key shows.
             sheet.prediction().map_err(|error| {
                 Failure::new(
                     USAGE,
@@ -49,7 +49,7 @@ pub(super) fn read(path: &Path) -> Result<(Sheet, String), Failure> {
     Ok((sheet, text))
 }
 
-/// What helps where a sheet cannot be read; only one that is nowhere is begun anew.
+/// Returns the advice where a sheet cannot be read; only a sheet that does not exist is begun anew.
 fn hint(path: &Path, kind: ErrorKind) -> Option<String> {
     let own = path.join("build.toml");
     if own.is_file() {

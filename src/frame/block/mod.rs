@@ -1,10 +1,10 @@
-//! Where a block of binary data ends: IEEE 488.2 arbitrary block response data.
+//! The end of a block of binary data: IEEE 488.2 arbitrary block response data.
 //!
 //! A definite block is `#`, a digit for the number of length digits, the length, that number of bytes, and the line end:
-//! `#41024…`. An indefinite one is `#0`, bytes and the line end; since the bytes may hold line ends too, it ends where its
-//! length is known from elsewhere, or else where nothing more comes. Before a block a header may stand, with a blank or a
-//! comma between: `:CURVE #41024…`, `DAT2,#9000000346…`. `#H1F`, `#Q17` and `#B101` are numbers, not blocks
-//! (IEEE 488.2-2004 sections 8.7.9, 8.7.10 and 8.7.4 to 8.7.6, from memory; the forms as instrument guides show them).
+//! `#41024…`. An indefinite one is `#0`, bytes and the line end. Since the bytes may hold line ends too, it ends where its length
+//! is known from elsewhere, or else where nothing more comes. Before a block a header may stand, with a blank or a comma between:
+//! `:CURVE #41024…`, `DAT2,#9000000346…`. `#H1F`, `#Q17` and `#B101` are numbers, not blocks. The sources are IEEE 488.2-2004,
+//! sections 8.7.9, 8.7.10 and 8.7.4 to 8.7.6, from memory, and for the forms instrument guides.
 
 use super::LineEnd;
 
@@ -14,26 +14,26 @@ const LONGEST_LINE: usize = 4096;
 /// How a block is cut.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct BlockCut {
-    /// What ends the answer behind the block.
+    /// The end of the answer behind the block.
     pub end: LineEnd,
     /// The longest block taken, in bytes.
     pub limit: usize,
     /// The length of an indefinite block, where it is known.
     pub known_len: Option<usize>,
-    /// Bytes a sample: a carriage return that makes an indefinite block of unknown length uneven belongs to its end.
+    /// Bytes per sample: a carriage return that makes an indefinite block of unknown length uneven belongs to its end.
     pub sample_len: usize,
     /// A line of text is expected as well, which may be as long as a block: samples as numbers.
     pub is_text: bool,
 }
 
-/// What came in answer to a question for a block.
+/// The answer to a question for a block.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum BlockFrame {
     /// The bytes of a whole block.
     Whole(Vec<u8>),
     /// A line of text without its end: no block.
     Line(Vec<u8>),
-    /// What looks like a block and can't be taken: why, and its first bytes.
+    /// An answer that looks like a block and can't be taken: the reason, and its first bytes.
     Broken(Broken, Vec<u8>),
 }
 
@@ -58,15 +58,15 @@ pub enum Broken {
 /// How far the answer has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Stage {
-    /// Before the block: nothing, or a header, or a line of text.
+    /// The block has not begun: nothing came, or a header, or a line of text.
     Before,
     /// Behind `#`.
     Sign,
     /// The number of digits of the length still to come.
     Length { digits_left: usize, length: usize },
-    /// In a block of this length.
+    /// It is in a block of this length.
     Definite { length: usize },
-    /// In a block that says no length.
+    /// It is in a block that gives no length.
     Indefinite,
     /// Behind all bytes of the block.
     Behind,
@@ -113,7 +113,7 @@ impl BlockReader {
         }
     }
 
-    /// Whether only silence can tell that the answer is whole.
+    /// Whether only silence shows that the answer is whole.
     pub const fn ends_by_silence(&self) -> bool {
         match self.stage {
             Stage::Behind => true,
@@ -191,7 +191,7 @@ impl BlockReader {
                         length: 0,
                     };
                 }
-                // A number in another base, or any text: what has been read belongs to its line.
+                // A number in another base, or any text: the bytes read so far belong to its line.
                 _ => {
                     self.stage = Stage::Before;
                     self.buffer.push(b'#');
@@ -274,7 +274,7 @@ impl BlockReader {
         BlockFrame::Broken(why, self.take_rest())
     }
 
-    /// Takes the line end off an indefinite block; whether there was one.
+    /// Takes the line end off an indefinite block, and returns whether there was one.
     fn strip_end(&self, bytes: &mut Vec<u8>) -> bool {
         let has_end = bytes.last().is_some_and(|last| self.cut.end.ends(*last));
         if has_end {

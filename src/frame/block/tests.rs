@@ -9,7 +9,7 @@ const CUT: BlockCut = BlockCut {
     is_text: false,
 };
 
-/// What pieces come to, and how many bytes were left behind the answer.
+/// Returns the frame that the pieces make, and the number of bytes left behind the answer.
 fn read(cut: BlockCut, pieces: &[&[u8]]) -> (Option<BlockFrame>, usize) {
     let mut reader = BlockReader::new(cut);
     let total: usize = pieces.iter().map(|piece| piece.len()).sum();
@@ -161,7 +161,7 @@ fn an_indefinite_block_ends_by_its_known_length_or_by_silence() {
         read(CUT, &[b"#0abc"]).0,
         Some(BlockFrame::Broken(..))
     ));
-    // Of two bytes a sample, a carriage return that fills a sample is data, and one left over is not.
+    // At two bytes per sample, a carriage return that fills a sample is data, and one left over is not.
     let pairs = BlockCut {
         sample_len: 2,
         ..CUT

@@ -75,7 +75,7 @@ pub(in crate::instrument) fn form(
     form
 }
 
-/// What proves a line: `checksum` says whether, `sum` how. Lines of columns have none unless the profile says so.
+/// The proof of a line: `checksum` says whether there is one, `sum` which. Lines of columns have none unless the profile says so.
 #[expect(
     clippy::option_option,
     reason = "none after a fault, and none where the lines have no checksum"

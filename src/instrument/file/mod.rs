@@ -1,6 +1,6 @@
 //! A profile's TOML file, read into a checked [`Profile`]; `devices/README.md` is its description for people.
 //!
-//! A file with any fault gives no profile, so what stands in for a faulty value here is never used.
+//! A file with any fault gives no profile, so the stand-in for a faulty value here is never used.
 
 mod keys;
 mod lines;
@@ -180,7 +180,7 @@ fn start(
     (send, identity)
 }
 
-/// A table of two texts that must both be there, if it is there at all; what is missing is a fault.
+/// A table of two texts that must both be there, if it is there at all; a missing one is a fault.
 fn pair(
     table: Option<&Table<'_>>,
     one: &'static str,
@@ -212,7 +212,7 @@ fn marks(table: Option<&Table<'_>>) -> Option<Marks> {
     })
 }
 
-/// What every value of a profile has in common.
+/// The keys that all values of a profile have in common.
 struct Shared {
     form: Option<Form>,
     marks: Option<Marks>,
@@ -355,7 +355,7 @@ fn place(table: &Table<'_>, channel: Option<Channel>, form: Option<&Form>) -> Op
     }
 }
 
-/// A value in an answer; other values of the same answer that are not wanted are counted by `of`.
+/// A value in an answer; other values of the same answer that are not used are counted by `of`.
 fn answer_place(table: &Table<'_>, ask: &str, position: usize) -> Option<Place> {
     let of = count_of(table, position)?;
     if ask.trim().is_empty() {

@@ -1,4 +1,4 @@
-//! The `[port]` table of a profile: the line, its levels, where what is sent and received ends, what is passed over.
+//! The `[port]` table of a profile: the line, its levels, where sent and received lines end, and the texts to pass over.
 
 use crate::faults::{Entry, Table};
 use crate::instrument::file::keys::{usual, whole};

@@ -10,9 +10,9 @@ use crate::units::Unit;
 /// The way a field of the bookkeeping is given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(in crate::instrument) enum SpotKind {
-    /// By its name.
+    /// The value is known by its name.
     Name,
-    /// By its column.
+    /// The value is known by its column.
     Column,
 }
 

@@ -1,6 +1,6 @@
 //! The keys of a profile on how its numbers are written: their unit, and the sign between thousands.
 //!
-//! A file with any fault gives no profile, so what stands in for a faulty value here is never used.
+//! A file with any fault gives no profile, so the stand-in for a faulty value here is never used.
 
 use crate::faults::Table;
 use crate::instrument::file::keys::whole;

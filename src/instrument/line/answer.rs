@@ -72,7 +72,7 @@ pub fn read_answer(
     outcome
 }
 
-/// The rules of a question, each with what the cells beside its value say of its unit.
+/// Returns the rules of a question, each with the unit in the cells beside its value.
 fn units_beside_all<'r>(
     values: &[Cell],
     rules: &'r [ChannelRule],
@@ -127,7 +127,7 @@ fn read_value(cell: &Cell, question: &str, header: Option<&str>, rule: &ChannelR
     }
 }
 
-/// What stands behind the header of the answer to `question`; `None` where there is no header, or another question's.
+/// Returns the text behind the header of the answer to `question`; `None` where there is no header, or another question's.
 pub(in crate::instrument) fn without_header<'a>(
     answer: &'a str,
     question: &str,

@@ -75,8 +75,8 @@ mod tests {
         rules
     }
 
-    /// The eight bytes of 1.0 (IEEE 754) are those of a meter in a general-purpose instrument library's tests; 6.25e6 and
-    /// 8.5 by hand: 415 7D784 0… and 4021 0….
+    /// The eight bytes of 1.0 (IEEE 754) are those of a meter in a general-purpose instrument library's tests. Those of 6.25e6
+    /// and 8.5 are by hand: 415 7D784 0… and 4021 0….
     #[test]
     fn numbers_of_a_small_block_are_values() {
         let mut one = rules(Codes::Real64HighFirst, 1);

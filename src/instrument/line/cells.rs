@@ -1,7 +1,7 @@
 //! Cuts a line at its separators, but never inside quotes.
 //!
-//! String answers stand in `"` or `'`, the quote doubled where it is meant (IEEE 488.2, from memory; RFC 4180 has the same
-//! for `"`), and may hold any separator: `-113,"Undefined header;BOGUS;"` is two values.
+//! String answers stand in `"` or `'` and may hold any separator: `-113,"Undefined header;BOGUS;"` is two values. A quote inside
+//! is doubled (IEEE 488.2, from memory; RFC 4180 has the same for `"`).
 
 use crate::instrument::number::unit::BLANKS;
 use crate::instrument::refusal::Refusal;
@@ -86,7 +86,7 @@ mod tests {
         cells.into_iter().map(|cell| cell.text).collect()
     }
 
-    /// The first line is what a public SCPI parser really sends for an unknown header; the doubled quotes are RFC 4180's.
+    /// The first line is the reply of a public SCPI parser to an unknown header; the doubled quotes are RFC 4180's.
     #[test]
     fn a_separator_inside_quotes_separates_nothing() {
         assert_eq!(

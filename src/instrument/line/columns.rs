@@ -60,7 +60,7 @@ impl ColumnMap {
         })
     }
 
-    /// The map that a line of names gives; `None` if it is none, or does not name every column wanted.
+    /// The map that a line of names gives; `None` if it is none, or does not name every expected column.
     pub fn by_header(line: &str, rules: &[ChannelRule], layout: &ColumnLayout) -> Option<Self> {
         let names = layout.cells(line).ok()?;
         let find = |wanted: &str| {
@@ -96,7 +96,7 @@ fn units(rules: &[ChannelRule], find: impl Fn(&str) -> Option<usize>) -> Option<
         .collect()
 }
 
-/// What a line of names lacks, in words; `None` if it is no line of names, or lacks nothing.
+/// Returns the names that a line of names lacks, in words; `None` if it is no line of names, or lacks nothing.
 pub fn missing_names(line: &str, rules: &[ChannelRule], layout: &ColumnLayout) -> Option<String> {
     let names = layout.cells(line).ok().filter(|names| is_names(names))?;
     let has = |wanted: &str| names.iter().any(|name| name.eq_ignore_ascii_case(wanted));

@@ -4,7 +4,7 @@ use crate::instrument::line::answer::without_header;
 use crate::instrument::line::cells;
 use crate::instrument::profile::Errors;
 
-/// What one question for complaints came to.
+/// The outcome of one question for complaints.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Complaint {
     /// There is none left.
@@ -51,7 +51,7 @@ mod tests {
         read_complaint(answer, &errors)
     }
 
-    /// The first answer is what a public SCPI parser really sends; `0,"No error"` is SCPI-1999's as guides quote it.
+    /// The first answer is the reply of a public SCPI parser; `0,"No error"` is SCPI-1999's as guides quote it.
     #[test]
     fn a_complaint_is_read_whole() {
         let some = |text: &str| Complaint::Some(text.to_owned());

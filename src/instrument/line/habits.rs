@@ -17,7 +17,7 @@ const OFTEN: u32 = 2;
 #[derive(Debug, Clone, Default)]
 pub(in crate::instrument) struct Habits {
     lines: u32,
-    /// In how many of them each value was, in the order of the rules.
+    /// The number of them in which each value was, in the order of the rules.
     seen: Vec<u32>,
     /// Names that the profile does not name, in lines that lacked nothing.
     strangers: Vec<String>,
@@ -37,7 +37,7 @@ struct NumberForm {
 }
 
 impl Habits {
-    /// Doubts what a line lacks or has otherwise than the lines before it; a line that is proven is only learnt from.
+    /// Doubts the fields that a line lacks or has otherwise than the lines before it; a line that is proven is only learnt from.
     pub(in crate::instrument) fn judge(
         &mut self,
         fields: &[Field<'_>],
@@ -125,7 +125,7 @@ impl Habits {
     }
 }
 
-/// The blanks between a number and its unit, and the unit; `None` for what is no number.
+/// Returns the number of blanks between a number and its unit, and the unit; `None` where it is no number.
 fn form(text: &str) -> Option<(usize, &str)> {
     let (_, _, rest) = units::split_number(text)?;
     let unit = rest.trim_start_matches(BLANKS);

@@ -1,4 +1,4 @@
-//! What a line, or the answers for one row, came to.
+//! The reading of a line, or of the answers for one row.
 
 use std::fmt::Display;
 
@@ -6,12 +6,12 @@ use crate::instrument::number::value::Value;
 use crate::instrument::refusal::Refusal;
 use crate::reading::{Channel, Note, Readings, Remark, Status};
 
-/// What a line, or the answers for one row, came to.
+/// The reading of a line, or of the answers for one row.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reading {
     /// The values that could be read.
     pub readings: Readings,
-    /// The most serious of what was met.
+    /// The most serious status met.
     pub status: Status,
     /// Why, when the status is not `ok`.
     pub note: Note,
@@ -75,8 +75,7 @@ impl Reading {
         })
     }
 
-    /// Takes a status that is more serious than what was met before, with its reason; doubts of several channels stand
-    /// side by side.
+    /// Takes a status that is more serious than those met before, with its reason; doubts of several channels stand side by side.
     pub fn note(&mut self, status: Status, why: impl Into<Remark>) {
         self.note_all(status, [why.into()]);
     }

@@ -7,7 +7,7 @@ use crate::instrument::line::field::Field;
 pub enum Spot {
     /// Behind this name, or in the column of this name.
     Named(String),
-    /// In this column, counted from 1.
+    /// It is in this column, counted from 1.
     Column(usize),
 }
 
@@ -71,7 +71,7 @@ impl Stream {
             })
     }
 
-    /// Returns what a line of names lacks of the bookkeeping, in words.
+    /// Returns the names for the bookkeeping that a line of names lacks, in words.
     pub(in crate::instrument) fn lacks(&self, names: &[String]) -> Option<String> {
         let has = |wanted: &str| names.iter().any(|name| name.eq_ignore_ascii_case(wanted));
         let lacking = self.named().find(|name| !has(name))?;
@@ -124,8 +124,8 @@ pub(in crate::instrument) fn whole(text: &str) -> Option<u64> {
     text.parse().ok().filter(|_| is_digits)
 }
 
-/// A counter that steps back by more than this share of its values has begun anew; one that steps back by less has passed its
-/// end while lines were lost. Chosen.
+/// The share of its values that a counter may run ahead through its end: fewer are lines lost. If it ran farther, it has begun
+/// anew. Chosen.
 const WRAP_SHARE: u64 = 16;
 /// At least this number of values counts as passed over, however short the counter is. Chosen.
 const WRAP_LEAST: u64 = 16;

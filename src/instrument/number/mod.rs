@@ -1,8 +1,8 @@
 //! One value of an answer: a number, or a word for why there is none.
 //!
-//! Accepts the IEEE 488.2 decimal forms NR1, NR2 and NR3 (`273`, `0.273`, `2.73E+2`) with any number of digits and any
-//! exponent, with a unit behind them or not, and its hexadecimal one (`#H1F`). A number in another unit than
-//! the profile's is refused, never scaled on a guess.
+//! Accepts the IEEE 488.2 decimal forms NR1, NR2 and NR3 (`273`, `0.273`, `2.73E+2`) and its hexadecimal one (`#H1F`). The number
+//! of digits and the exponent are free, and a unit may stand behind. A number in another unit than the profile's is refused,
+//! never scaled on a guess.
 
 mod grouping;
 pub(in crate::instrument) mod marks;
@@ -43,7 +43,7 @@ pub(in crate::instrument) fn read_scaled(
     if let Some(mark) = rule.marks.value(text, rule.unit) {
         return mark;
     }
-    // After the marks: a profile may say what an empty value means.
+    // After the marks: a profile may give an empty value a meaning.
     if text.is_empty() {
         return Value::Garbled(Refusal::Empty);
     }

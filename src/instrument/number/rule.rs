@@ -11,14 +11,14 @@ pub struct NumberRule {
     pub unit: Unit,
     /// The scale of a number that has no unit of its own; `None` where the unit must stand in the line.
     pub scale: Option<Scale>,
-    /// What the number is multiplied by beside its unit: dividers, probes, shunts.
+    /// The multiplier of the number beside its unit: dividers, probes, shunts.
     pub multiplier: Multiplier,
     /// The decimal sign: a point or a comma.
     pub decimal_sign: char,
-    /// What stands between groups of three digits before the decimal sign, if anything may.
+    /// The character between groups of three digits before the decimal sign, if any is allowed.
     pub thousands: Option<char>,
     /// Answers that are no number.
     pub marks: Marks,
-    /// Whether the number is the period of what is meant: its reciprocal is recorded.
+    /// Whether the number is the period of the quantity meant: its reciprocal is recorded.
     pub is_period: bool,
 }

@@ -24,8 +24,8 @@ fn read(text: &str) -> Value {
     read_number(text, &rule(), Channel::FrequencyHz)
 }
 
-/// IEEE 488.2 numeric forms (NR1 `273`, NR2 `0.273`, NR3 `2.73E+2` as an instrument programming guide prints them) and
-/// what occurs beside them.
+/// IEEE 488.2 numeric forms (NR1 `273`, NR2 `0.273`, NR3 `2.73E+2` as an instrument programming guide prints them) and the forms
+/// that occur beside them.
 #[test]
 fn every_number_form_of_ieee_488_2_is_read() {
     for (text, want) in [
@@ -283,7 +283,7 @@ proptest! {
         }
     }
 
-    /// What the instrument said can be had back from the file: the value over the factor, to twelve digits.
+    /// The instrument's own number can be had back from the file: the value over the factor, to twelve digits.
     #[test]
     fn a_raw_value_is_recoverable(raw in 1_u32..100_000_000, factor in prop_oneof![Just(10.0), Just(11.0), Just(0.1), 0.001_f64..1000.0]) {
         let raw_text = format!("{raw}e-6");

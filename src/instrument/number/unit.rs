@@ -6,9 +6,9 @@ use crate::units::{self, Scale, Unit};
 
 /// The scale of a unit's text as instruments print it; `None` if it is another unit or could be two.
 ///
-/// Beside the SI spellings, those of IEEE 488.2 in capitals (`KHZ`, `MHZ`: from memory), small letters (`khz`, `mv`) and a
-/// direct voltage or current (`VDC`, `mA DC`). `MV` is a millivolt in IEEE 488.2 and a megavolt in the SI; `mHz` from a board
-/// is as likely meant as megahertz. A factor of 1e9 is not guessed: both are refused, and so is `mhz`.
+/// Beside the SI spellings, it accepts those of IEEE 488.2 in capitals (`KHZ`, `MHZ`: from memory) and small letters (`khz`,
+/// `mv`). It also accepts a direct voltage or current (`VDC`, `mA DC`). `MV` is a millivolt in IEEE 488.2 and a megavolt in the
+/// SI; `mHz` from a board is as likely meant as megahertz. A factor of 1e9 is not guessed: both are refused, and so is `mhz`.
 pub(in crate::instrument) fn unit_scale(text: &str, unit: Unit) -> Option<Scale> {
     let symbol = match unit {
         Unit::Hertz | Unit::Volt | Unit::Ampere => unit.symbol(),
@@ -48,7 +48,7 @@ pub(in crate::instrument) fn split_symbol<'t>(text: &'t str, symbol: &str) -> Op
     name.eq_ignore_ascii_case(symbol).then_some(prefix)
 }
 
-/// A direct voltage or current is what is meant anyway: `VDC`, `mV DC`.
+/// Drops the mark of a direct voltage or current, which is meant anyway: `VDC`, `mV DC`.
 fn without_dc(text: &str, unit: Unit) -> &str {
     let is_volt = matches!(unit, Unit::Volt | Unit::Ampere);
     let shorter = split_symbol(text, "DC").map(|head| head.trim_end_matches(BLANKS));

@@ -1,8 +1,8 @@
-//! What a value came to, and the factor between what an instrument saw and what is meant.
+//! The result of reading a value, and the factor between the instrument's number and the quantity meant.
 
 use crate::instrument::refusal::Refusal;
 
-/// A factor between what the instrument saw and what is meant, split so that powers of ten stay exact.
+/// A factor between the instrument's number and the quantity meant, split so that powers of ten stay exact.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Multiplier {
     /// The power of ten in it, added to the decimal exponent.
@@ -65,14 +65,14 @@ impl Multiplier {
     }
 }
 
-/// What an answer came to.
+/// The result of reading an answer.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Value {
     /// A number in the SI unit.
     Number(f64),
     /// The instrument finds nothing to measure.
     NoSignal,
-    /// Beyond its range.
+    /// The value is beyond its range.
     Overload,
     /// There is something to measure, but it has no one value.
     Unsteady,

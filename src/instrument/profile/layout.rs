@@ -11,6 +11,6 @@ pub struct ColumnLayout {
     pub header: bool,
     /// How many columns a line has, where no line of names says it; `None` for as many as are read.
     pub count: Option<usize>,
-    /// What proves a line, if anything does.
+    /// The proof of a line, if it has any.
     pub seal: Option<Seal>,
 }

@@ -31,7 +31,7 @@ pub enum Manner {
 /// Pacing and patience, in real time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Timing {
-    /// From one row to the next, for an instrument that is asked.
+    /// The time from one row to the next, for an instrument that is asked.
     pub every: Duration,
     /// How long an answer may take.
     pub timeout: Duration,
@@ -89,7 +89,7 @@ impl Form {
 /// Where a value stands in its line.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Place {
-    /// In the answer to a question, counted from 1.
+    /// It stands in the answer to a question, counted from 1.
     Answer {
         /// The question.
         ask: String,
@@ -102,9 +102,9 @@ pub enum Place {
     },
     /// Behind a name.
     Named(String),
-    /// In a column, counted from 1.
+    /// It stands in a column, counted from 1.
     Column(usize),
-    /// In a small block of numbers in bytes, the answer to a question; counted from 1.
+    /// It stands in a small block of numbers in bytes, the answer to a question; counted from 1.
     Block {
         /// The question.
         ask: String,
@@ -115,9 +115,9 @@ pub enum Place {
         /// How a number stands in it.
         codes: Codes,
     },
-    /// In the waveform.
+    /// It is in the waveform.
     Waveform(Figure),
-    /// On the display, while its flags say so.
+    /// It is on the display, while its flags say so.
     Shown(Shown),
 }
 
@@ -136,7 +136,7 @@ pub struct ChannelRule {
     pub unit_cell: UnitCell,
     /// How its number is read.
     pub number: NumberRule,
-    /// What is believed of it.
+    /// The range of values that is believed.
     pub belief: Belief,
 }
 
@@ -151,7 +151,7 @@ impl ChannelRule {
     }
 }
 
-/// What is believed of a value; what is not is recorded all the same, with a doubt beside it.
+/// The limits within which a value is believed; a value outside them is recorded all the same, with a doubt beside it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Belief {
     /// The least value that can be, in the SI unit, all factors in it; `None` for the usual.
@@ -167,7 +167,7 @@ pub struct Belief {
 pub struct Profile {
     /// Its name, the stem of its file.
     pub name: String,
-    /// What it describes, in one line.
+    /// Its description, in one line.
     pub about: String,
     /// Whether it is asked.
     pub manner: Manner,
@@ -179,7 +179,7 @@ pub struct Profile {
     pub gate_time: String,
     /// The instrument's averaging mode, or `"unknown"`.
     pub averaging: String,
-    /// What to send at the start and after each return of the line.
+    /// The lines to send at the start and after each return of the line.
     pub start: Vec<String>,
     /// The question for its name.
     pub identity: Option<String>,
@@ -193,7 +193,7 @@ pub struct Profile {
     pub stream: Stream,
     /// The waveform that some of its values are taken from.
     pub waveform: Option<WaveformRule>,
-    /// What it reports.
+    /// The values it reports.
     pub values: Vec<ChannelRule>,
 }
 

@@ -18,14 +18,14 @@ pub struct PlacesLayout {
 /// The digits of a display.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Digits {
-    /// As letters.
+    /// It is shown as letters.
     Letters {
         /// The first place.
         first: usize,
         /// The last place.
         last: usize,
     },
-    /// As segments of seven-segment digits, each in two bytes: three bits of the first, four of the second.
+    /// It is shown as segments of seven-segment digits, each in two bytes: three bits of the first, four of the second.
     Segments {
         /// The first place.
         first: usize,

@@ -24,7 +24,7 @@ pub enum Handshake {
     Software,
 }
 
-/// What ends a line that the instrument sends.
+/// The end of a line that the instrument sends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum WireEnd {
     /// A line feed.
@@ -39,7 +39,7 @@ pub enum WireEnd {
     Counted(u8),
 }
 
-/// What ends a line that is sent to the instrument.
+/// The end of a line that is sent to the instrument.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SentEnd {
     /// A line feed.
@@ -48,7 +48,7 @@ pub enum SentEnd {
     Cr,
     /// Both.
     CrLf,
-    /// Nothing: what is sent is whole without.
+    /// Nothing: the text is whole without an end.
     None,
 }
 
@@ -67,7 +67,7 @@ impl SentEnd {
 /// How the port is set and lines are cut.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortRule {
-    /// Bits a second.
+    /// Bits per second.
     pub baud: u32,
     /// 7 or 8.
     pub data_bits: u8,

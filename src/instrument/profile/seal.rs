@@ -2,7 +2,7 @@
 
 use crate::instrument::refusal::Refusal;
 
-/// What an unasked line may or must carry to prove itself.
+/// The checksum that an unasked line may or must carry to prove itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Checksum {
     /// Checked where it stands.
@@ -16,14 +16,14 @@ pub enum Checksum {
 pub enum Sum {
     /// The XOR of all bytes.
     Xor,
-    /// CRC-8/SMBUS of the catalogue of parametrised CRC algorithms: width 8, polynomial 0x07, initial value 0, nothing
-    /// reflected, nothing added at the end; 0xF4 for the text `123456789`.
+    /// CRC-8/SMBUS of the catalogue of parametrised CRC algorithms: width 8, polynomial 0x07, initial value 0. Nothing is
+    /// reflected, and nothing is added at the end; the text `123456789` gives 0xF4.
     Crc8,
     /// The sum of all bytes, modulo 256.
     Add8,
 }
 
-/// What proves a line.
+/// The proof of a line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Seal {
     /// Whether it must be there.
@@ -103,8 +103,8 @@ impl Seal {
 mod tests {
     use super::*;
 
-    /// CRC-8/SMBUS, catalogue of parametrised CRC algorithms (`CRC RevEng`), as the documentation of the crate `crc-catalog`
-    /// gives it: width 8, poly 0x07, init 0x00, no reflection, xorout 0x00, check 0xf4, residue 0x00.
+    /// CRC-8/SMBUS has width 8, poly 0x07, init 0x00, no reflection, xorout 0x00, check 0xf4 and residue 0x00. These stand in the
+    /// catalogue of parametrised CRC algorithms (`CRC RevEng`), as the documentation of the crate `crc-catalog` gives it.
     #[test]
     fn crc_8_has_the_catalogues_check_value_and_residue() {
         assert_eq!(Sum::Crc8.of(b"123456789"), 0xF4);
@@ -123,8 +123,8 @@ mod tests {
         assert!(!seal.proves("f=4MHz *10"));
     }
 
-    /// The form of the sentences of marine instruments, whose sum covers what stands between `$` and `*` (NMEA 0183, from
-    /// memory): the XOR of `FV,1` is 46 ^ 56 ^ 2c ^ 31 = 0d (hex), by hand.
+    /// The form of the sentences of marine instruments, whose sum covers the text between `$` and `*` (NMEA 0183, from memory).
+    /// The XOR of `FV,1` is 46 ^ 56 ^ 2c ^ 31 = 0d (hex), by hand.
     #[test]
     fn a_sign_at_the_start_may_be_left_out_of_the_sum() {
         let seal = Seal {

@@ -3,18 +3,18 @@
 /// The place of the unit of a number that does not carry it itself.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub enum UnitCell {
-    /// In the cell beside it, if that is nothing but a unit of the quantity; else the profile's `unit` holds.
+    /// It is in the cell beside it, if that is nothing but a unit of the quantity; else the profile's `unit` holds.
     #[default]
     Beside,
-    /// In no cell: the profile's `unit` holds.
+    /// It is in no cell: the profile's `unit` holds.
     Nowhere,
-    /// In this cell, counted from 1.
+    /// It is in this cell, counted from 1.
     At(usize),
-    /// In the column with this name.
+    /// It is in the column with this name.
     Named(String),
 }
 
-/// As [`UnitCell`], with names looked up.
+/// The same as [`UnitCell`], with names looked up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(in crate::instrument) enum UnitAt {
     Beside,

@@ -34,7 +34,7 @@ pub enum Codes {
 pub(in crate::instrument) const NO_NUMBER_FROM: f64 = 9.0e37;
 
 impl Codes {
-    /// Bytes a sample; 1 where their number is not fixed.
+    /// Bytes per sample; 1 where their number is not fixed.
     pub const fn sample_len(self) -> usize {
         match self {
             Self::Int8 | Self::Uint8 | Self::Ascii => 1,

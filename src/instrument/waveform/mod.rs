@@ -1,7 +1,8 @@
-//! A waveform as an instrument hands it out: codes in a block or a line, and a scale that says what a code and a step are.
+//! A waveform as an instrument hands it out: codes in a block or a line, and a scale. The scale gives the volts per code and the
+//! time per step.
 //!
-//! Guides of instruments write the scale in two ways, offset in codes and offset in volts, and both are
-//! `volts = (code - zero_code) × volts_per_code + added_volts`; the profile says which values of the preamble are which.
+//! Guides of instruments write the scale in two ways, as an offset in codes or in volts. Both are
+//! `volts = (code - zero_code) × volts_per_code + added_volts`; the profile assigns the values of the preamble to these terms.
 
 pub(in crate::instrument) mod codes;
 pub(in crate::instrument) mod rule;
@@ -110,7 +111,7 @@ impl Trace {
                 told.push((Status::Overload, Remark::of(channel, why)));
             }
         }
-        // What is graver comes first, and sets the status; the rest follows.
+        // The graver remark comes first, and sets the status; the rest follows.
         told.sort_by_key(|(status, _)| *status);
         if let Some((gravest, _)) = told.first() {
             reading.note_all(*gravest, told.into_iter().map(|(_, why)| why));

@@ -6,7 +6,7 @@ use crate::instrument::number::value::Multiplier;
 use crate::instrument::refusal::Refusal;
 use crate::instrument::waveform::codes::Codes;
 
-/// What is taken from a waveform.
+/// The figure that is taken from a waveform.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Figure {
     /// The frequency of the fundamental.
@@ -63,16 +63,16 @@ impl WaveformRule {
 pub enum Origin {
     /// Nowhere: the profile says it.
     Constant(f64),
-    /// In the preamble, at this position, counted from 1 over all its answers.
+    /// It stands in the preamble, at this position, counted from 1 over all its answers.
     Preamble(usize),
-    /// In the answer to a question of its own.
+    /// It stands in the answer to a question of its own.
     Answer {
         /// Which of the rule's further questions, counted from 0.
         question: usize,
         /// Which of its values, counted from 1.
         position: usize,
     },
-    /// In the block itself, in front of the samples.
+    /// It stands in the block itself, in front of the samples.
     Block {
         /// Bytes of the block before it.
         offset: usize,
@@ -88,7 +88,7 @@ pub struct ScaleValue {
     pub origin: Origin,
     /// It is a rate: its reciprocal is meant.
     pub is_rate: bool,
-    /// What it is multiplied by, after that.
+    /// The multiplier that is applied to it after that.
     pub multiplier: Multiplier,
 }
 
@@ -123,7 +123,7 @@ pub struct ScaleRule {
     pub volts_per_code: ScaleValue,
     /// The code that stands for no volts, before `added_volts`: the sum of these.
     pub zero_code: Vec<ScaleValue>,
-    /// What is added to the volts: the sum of these.
+    /// The offset in volts that is added: the sum of these.
     pub added_volts: Vec<ScaleValue>,
 }
 

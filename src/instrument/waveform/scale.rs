@@ -7,7 +7,7 @@ use crate::instrument::waveform::codes::{Codes, NO_NUMBER_FROM};
 use crate::instrument::waveform::rule::{Origin, ScaleRule, ScaleValue};
 use crate::units::{self, Scale, Unit};
 
-/// What a preamble says.
+/// The contents of a preamble.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Preamble {
     /// The number of samples, where it says so.
@@ -18,7 +18,7 @@ pub struct Preamble {
     pub volts_per_code: f64,
     /// The code that stands for no volts, before `added_v`.
     pub zero_code: f64,
-    /// What is added to the volts.
+    /// The offset that is added, in volts.
     pub added_v: f64,
 }
 
@@ -163,8 +163,8 @@ fn fields(text: &str) -> Vec<&str> {
     .collect()
 }
 
-/// A number of a scale with its unit or without; what stands before it with a blank between is its header, which must be
-/// that of the question, if there is one. `None` where it is no number.
+/// Reads a number of a scale with its unit or without. Text before it, with a blank between, is its header, which must be that of
+/// the question, if there is one. `None` where it is no number.
 fn read_field(
     field: &str,
     unit: Option<Unit>,

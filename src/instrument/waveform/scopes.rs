@@ -1,5 +1,5 @@
-//! Forms of scopes: exact bytes from the tests of general-purpose instrument libraries, forms from drivers, scales from
-//! memory of public data sheets, each named beside its test. The sums are by hand.
+//! Forms of scopes. The exact bytes come from the tests of general-purpose instrument libraries, forms from drivers, scales from
+//! memory of public data sheets. Each source is named beside its test. The sums are by hand.
 
 use super::*;
 use crate::instrument::Profile;
@@ -69,7 +69,7 @@ interval = { ask = ":TIM:SCAL?", factor = 0.02 }
 volts_per_code = { ask = ":CHAN2:SCAL?", factor = 0.04 }
 zero_code = "125"
 "#;
-    // 1 us a division: 1 us × 12/600 = 20 ns. 0.5 V a division: 20 mV a code.
+    // 1 us per division: 1 us × 12/600 = 20 ns. 0.5 V per division: 20 mV per code.
     let got = read(table, &["1.000000e-06", "5.0e-01"], &[125, 150, 100]);
     assert_eq!(got, Ok((2e-8, vec![0.0, 0.5, -0.5])));
     let got = read(table, &["1us", "500 mV"], &[125, 150, 100]);
@@ -99,7 +99,7 @@ zero_code = "125"
 
 const TEN: &str = "4,0,5,1,2.000E-08,-5.000E-06,0,2.000E-02,25,128";
 
-/// Ten values, as drivers read them: points, interval, volts a code, and both origins in codes.
+/// Ten values, as drivers read them: points, interval, volts per code, and both origins in codes.
 #[test]
 fn two_origins_in_codes_are_added() {
     let table = r#"
@@ -206,8 +206,8 @@ added_volts = { ask = "C1:OFST?", factor = -1 }
     assert_eq!(read(table, &answers, &[0, 50, 0xce]), got);
 }
 
-/// One block of 346 bytes of description and the samples; 346 is a library test's length, the places are from memory of a
-/// public template: volts a code at 156, added volts (with a minus) at 160, the interval at 176, all of 32 bits.
+/// One block holds 346 bytes of description and the samples; 346 is the length in a library's test. The places are from memory of
+/// a public template: volts per code at 156, added volts (with a minus) at 160, the interval at 176. All are of 32 bits.
 #[test]
 fn a_scale_may_stand_in_the_block() {
     let table = r#"

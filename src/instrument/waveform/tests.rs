@@ -3,7 +3,7 @@ use crate::instrument::{Catalogue, Origin, ScaleRule, ScaleValue};
 use crate::reading::Channel;
 use proptest::prelude::*;
 
-/// A preamble of points, interval, volts a code, the code of no volts, and added volts if `adds`.
+/// A preamble of points, interval, volts per code, the code of no volts, and added volts if `adds`.
 fn rule(adds: bool) -> ScaleRule {
     let at = |position| ScaleValue::at(Origin::Preamble(position));
     ScaleRule {
@@ -32,7 +32,7 @@ fn volts(preamble: &str, rule: &ScaleRule, block: &[u8], codes: Codes) -> Vec<f6
 /// Formulas of the two families as instrument guides print them; the sums are by hand.
 #[test]
 fn both_conventions_of_the_offset_give_volts() {
-    // (code - offset in codes) × volts a code.
+    // (code - offset in codes) × volts per code.
     let got = volts(
         "3,1E-9,2E-2,128",
         &rule(false),

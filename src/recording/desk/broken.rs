@@ -6,7 +6,7 @@ use crate::recording::error::RecordingError;
 use crate::session::SessionError;
 
 impl Desk {
-    /// Nothing more can be written; what was written stands.
+    /// Nothing more can be written; the text written so far stands.
     pub(super) fn broken(&mut self, error: SessionError) -> RecordingError {
         // Whatever could not be written, a folder that is gone is the reason.
         let gone = self.writer.look().err();

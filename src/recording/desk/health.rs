@@ -33,7 +33,7 @@ impl Health {
         self.mute.into_iter().collect()
     }
 
-    /// Takes a row; returns what is to be reported of its instrument.
+    /// Takes a row; returns the news of its instrument.
     pub(super) fn judge(&mut self, row: &Row) -> Option<FromInstrument> {
         let odd = self.odd(row);
         let heard = match row.status {
@@ -59,7 +59,7 @@ impl Health {
         odd.or(heard)
     }
 
-    /// Reports once that an instrument that was heard fell silent, hangs, or gave what is hard to believe.
+    /// Reports once that an instrument that was heard fell silent, hangs, or gave a value that is hard to believe.
     fn odd(&mut self, row: &Row) -> Option<FromInstrument> {
         let was = match row.status {
             Status::Ok => {

@@ -1,4 +1,4 @@
-//! Where what comes in is judged, written and reported while it is recorded.
+//! Where the incoming data is judged, written and reported while it is recorded.
 
 mod broken;
 mod health;
@@ -184,13 +184,13 @@ impl Desk {
         Ok(())
     }
 
-    /// Keeps what was refused; while a full disk is waited out, until there is room.
+    /// Keeps the refused text; while a full disk is waited out, until there is room.
     fn reject(&mut self, rejected: Rejected) -> Result<(), RecordingError> {
         let written = self.disk.refuse(&mut self.writer, rejected);
         written.map_err(|error| self.broken(error))
     }
 
-    /// What is not a row can be done without while a full disk is waited out.
+    /// Anything but a row can be done without while a full disk is waited out.
     fn unless_full(&mut self, written: Result<(), SessionError>) -> Result<(), RecordingError> {
         match written {
             Err(error) if !self.disk.waits_for(&error) => Err(self.broken(error)),

@@ -41,12 +41,12 @@ pub struct Battery {
     pub weakest: Option<Weakest>,
     /// Whether a line that is not the coil's is masked.
     pub is_masked: bool,
-    /// Whether what is recorded is invented.
+    /// Whether the recording is invented.
     pub is_simulated: bool,
 }
 
 impl Battery {
-    /// Returns what must be known before it runs.
+    /// Returns the cautions before it runs.
     pub(super) fn cautions(&self) -> Vec<News> {
         let &Self { end_v, kind, .. } = self;
         let weakest = self.weakest.filter(Weakest::is_behind);
@@ -59,7 +59,7 @@ impl Battery {
     }
 }
 
-/// What earlier sessions say of a battery.
+/// The knowledge of a battery from earlier sessions.
 #[derive(Debug, Default)]
 pub struct Earlier {
     /// Where its runs end.

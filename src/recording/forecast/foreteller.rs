@@ -12,7 +12,7 @@ use crate::battery::end::{self, End};
 use crate::battery::outlook::{Known, Outlook, Run};
 use crate::reading::{Row, Stamp};
 
-/// From one forecast to the next, in seconds of the session's own time.
+/// The time from one forecast to the next, in seconds of the session's own time.
 const EVERY_S: f64 = 10.0;
 /// This many readings below the end in a row are no slip.
 const BELOW_IN_A_ROW: usize = 3;
@@ -27,7 +27,7 @@ struct Snapshot {
     is_estimated: bool,
 }
 
-/// What came out.
+/// The result.
 #[derive(Debug)]
 pub(crate) struct Answer {
     pub(super) stamp: Stamp,

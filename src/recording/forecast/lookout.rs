@@ -1,4 +1,4 @@
-//! Keeps the forecasts of a recording, and reports what a person must know of them.
+//! Keeps the forecasts of a recording, and reports those facts about them that a person must know.
 
 use super::battery::{Battery, Forecast};
 use super::foreteller::{Answer, Answers, Foreteller};
@@ -42,7 +42,7 @@ impl Lookout {
         Ok((lookout, answers))
     }
 
-    /// Returns what must be known before the battery runs.
+    /// Returns the cautions before the battery runs.
     pub(crate) fn cautions(&self) -> Vec<News> {
         self.battery.cautions()
     }

@@ -1,4 +1,4 @@
-//! What the answers of an instrument that is asked prove.
+//! The proof from the answers of an instrument that is asked.
 
 use super::found::{Came, Fault, Heard, Note, Proof};
 use super::rows::{ROUNDS, good_rows, is_good, rate, values};
@@ -9,7 +9,7 @@ use crate::recording::hearing::Hearing;
 use crate::recording::opening::cut;
 use crate::transport::{Answer, Asked, Protocol};
 
-/// What the kept bytes of an asked instrument are read by.
+/// Returns the protocol that the kept bytes of an asked instrument are read by.
 fn protocol(profile: &Profile) -> Protocol {
     let resync = profile.resync.as_ref();
     Protocol {
@@ -73,7 +73,7 @@ pub(super) fn judge_answers(hearing: &Hearing, profile: &Profile, proof: &mut Pr
     }
 }
 
-/// What an instrument complained of: of the first unanswered question of each kind, and of nothing that was asked.
+/// The complaints of an instrument: of the first unanswered question of each kind, and of nothing that was asked.
 #[derive(Default)]
 struct Complaints {
     of: Vec<(Vec<u8>, Vec<String>)>,
@@ -216,7 +216,7 @@ fn judge_block(
     });
 }
 
-/// Reports what rows lack that no fault has reported yet.
+/// Reports the faults of rows that no other fault has reported yet.
 fn tell_rows(hearing: &Hearing, proof: &mut Proof) {
     let rows = hearing.rows.iter();
     for heard in rows.filter(|heard| !is_good(&heard.row) && heard.row.status != Status::Gap) {
@@ -285,7 +285,7 @@ mod tests {
         }
     }
 
-    /// The questions that rows told beside the faults there were, none for a row that names no question.
+    /// Returns the questions that rows named beside the faults there were, none for a row that names no question.
     fn told(faults: Vec<Fault>, rows: Vec<HeardRow>) -> Vec<Option<String>> {
         let mut proof = Proof {
             label: "c".to_owned(),

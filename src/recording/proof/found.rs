@@ -1,4 +1,4 @@
-//! What the proof of a profile finds, as facts.
+//! The findings of the proof of a profile, as facts.
 
 use std::io;
 use std::path::PathBuf;
@@ -25,7 +25,7 @@ pub enum ProofError {
     Runtime(#[source] io::Error),
 }
 
-/// What a profile proved to be worth.
+/// The result of the proof of a profile.
 #[derive(Debug)]
 pub struct Proof {
     /// The label of the instrument.
@@ -34,36 +34,36 @@ pub struct Proof {
     pub profile: String,
     /// Where the instrument is.
     pub place: Place,
-    /// From one row to the next, in seconds, where the instrument is asked.
+    /// The time from one row to the next, in seconds, where the instrument is asked.
     pub every_s: Option<f64>,
     /// Who it says it is.
     pub identity: Option<String>,
-    /// What each question, or a line, came to.
+    /// The result of each question, or of a line.
     pub heard: Vec<Heard>,
-    /// Of every question, in seconds.
+    /// The round trips of every question, in seconds.
     pub round_trips_s: Vec<f64>,
-    /// The rows a second that came.
+    /// The rows per second that came.
     pub rows_per_s: Option<f64>,
-    /// What is worth knowing and no fault.
+    /// Notes that are worth knowing and no faults.
     pub notes: Vec<Note>,
-    /// What the profile got wrong.
+    /// The errors of the profile.
     pub faults: Vec<Fault>,
 }
 
-/// What one question, or one line, came to.
+/// The result of one question, or of one line.
 #[derive(Debug)]
 pub struct Heard {
     /// The question; none for a line that came unasked.
     pub question: Option<String>,
-    /// What came.
+    /// The bytes that came.
     pub came: Came,
-    /// From the question to the last of its answer, in seconds.
+    /// The time from the question to the last of its answer, in seconds.
     pub round_trip_s: Option<f64>,
     /// The values in it.
     pub values: Vec<Value>,
 }
 
-/// What came of a question, or unasked.
+/// The text or block that came, asked or unasked.
 #[derive(Debug)]
 pub enum Came {
     /// The bytes of a line.
@@ -75,26 +75,26 @@ pub enum Came {
 /// A value with where it stood.
 #[derive(Debug, Clone)]
 pub struct Value {
-    /// What it is of.
+    /// Its channel.
     pub channel: Channel,
     /// The input of the instrument.
     pub input: String,
     /// Where it stood.
     pub place: instrument::Place,
-    /// What it was read as, in the channel's SI unit.
+    /// The value as read, in the channel's SI unit.
     pub value_si: Option<f64>,
 }
 
-/// What is worth knowing of an instrument and no fault.
+/// A note on an instrument that is worth knowing and no fault.
 #[derive(Debug)]
 pub enum Note {
     /// This question is answered by another name each time.
     NamesDiffer(String),
-    /// What it is asked it sends back.
+    /// It sends back each question.
     Echo,
 }
 
-/// What a profile got wrong.
+/// An error of a profile.
 #[derive(Debug)]
 pub enum Fault {
     /// The synchronising question was never answered.
@@ -110,11 +110,11 @@ pub enum Fault {
     NoAnswer {
         /// That question.
         question: String,
-        /// What came instead.
+        /// The answer that came instead.
         answer: Answer,
         /// How long it was waited for.
         within: Duration,
-        /// What the instrument complained of.
+        /// The instrument's complaints.
         complaints: Vec<String>,
         /// It was answered at another time.
         is_answered_else: bool,
@@ -141,7 +141,7 @@ pub enum Fault {
     Slow {
         /// How long it takes, in seconds.
         row_s: f64,
-        /// From one row to the next, in seconds.
+        /// The time from one row to the next, in seconds.
         every_s: f64,
     },
     /// A value cannot be: it is read from the wrong place or in the wrong unit.

@@ -1,4 +1,4 @@
-//! What the lines of an instrument that speaks by itself prove.
+//! The proof from the lines of an instrument that speaks by itself.
 
 use super::found::{Came, Fault, Heard, Proof};
 use super::rows::{good_rows, rate, values};

@@ -1,4 +1,4 @@
-//! A profile against its instrument, and what it got wrong: what `record --dry-run` shows.
+//! A profile against its instrument, and the errors of the profile: the result that `record --dry-run` shows.
 
 mod answers;
 mod found;

@@ -17,10 +17,10 @@ use crate::recording::naming::Named;
 use crate::recording::opening::OpeningNews;
 use crate::transport::{self, Speed};
 
-/// For how long all questions are asked at most, to know how long they take.
+/// The longest time that all questions are asked, to know how long they take.
 const ROUNDS_TIME: Duration = Duration::from_secs(3);
 
-/// From one row to the next while that is found out: none waits for another.
+/// The time from one row to the next while that is found out: none waits for another.
 const BACK_TO_BACK: Duration = Duration::from_millis(1);
 
 /// An instrument that speaks by itself is heard for this many lines, or for the time it may be silent.
@@ -29,10 +29,10 @@ const LINES: usize = 40;
 /// The longest that a block is waited for here.
 const BLOCK_TIME: Duration = Duration::from_mins(1);
 
-/// Proves the profile of an instrument; what is met when it is opened goes to `hear`.
+/// Proves the profile of an instrument; news while it is opened goes to `hear`.
 ///
 /// # Errors
-/// [`ProofError`] when it can't be heard. What the profile gets wrong is no error, it is what is found.
+/// [`ProofError`] when it can't be heard. An error of the profile is a finding, and does not fail the call.
 pub fn prove(named: Named, hear: &mut dyn FnMut(&OpeningNews)) -> Result<Proof, ProofError> {
     if let Place::Log(path) = named.address.place {
         return Err(ProofError::IsLog(path));

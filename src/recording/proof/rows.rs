@@ -1,4 +1,4 @@
-//! The rows that were heard: which are good, how fast they came, what stands in them.
+//! The rows that were heard: the good ones, how fast they came, and their values.
 
 use super::found::Value;
 use crate::instrument::{Place, Profile};
@@ -16,7 +16,7 @@ pub(super) fn good_rows(hearing: &Hearing) -> impl Iterator<Item = &HeardRow> {
     hearing.rows.iter().filter(|heard| is_good(&heard.row))
 }
 
-/// The rows a second that came; `None` for fewer than two.
+/// The rows per second that came; `None` for fewer than two.
 pub(super) fn rate(hearing: &Hearing) -> Option<f64> {
     let times: Vec<f64> = good_rows(hearing)
         .map(|heard| heard.row.stamp.elapsed_s())

@@ -87,7 +87,7 @@ fn run_words(book: &Logbook) -> String {
     format!("a full run lasts {}, from {of}.", kept(&words))
 }
 
-/// What is said of a battery that is used once and was.
+/// Returns the last run of a battery that can be used once, and the warning never to charge it.
 fn used_once(book: &Logbook) -> Option<String> {
     let runs_s = book.full_runs_s();
     let last_s = runs_s

@@ -20,7 +20,7 @@ pub struct Table {
 /// Mean errors of predictions from a logbook alone, as shares of the run.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct ByLog {
-    /// As long as the run before.
+    /// The forecast that it lasts as long as the run before.
     pub last: Option<f64>,
     /// The median of the three before.
     pub median_of_three: Option<f64>,

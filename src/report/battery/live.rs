@@ -1,4 +1,4 @@
-//! What is said of a battery while it runs: a few words for a line that moves, and sentences said once.
+//! The remarks on a battery while it runs: a few words for a line that moves, and sentences said once.
 
 use super::outlook::log_it;
 use super::words::{minutes, span};
@@ -33,7 +33,7 @@ pub fn left(looked: &Outlook) -> String {
     }
 }
 
-/// Why there is no forecast, and what would help.
+/// Returns why there is no forecast, and what would help.
 pub fn refused(refused: NoForecast, looked: &Outlook, kind: Option<Kind>) -> String {
     let helps = match (refused, looked.by_log_s) {
         (NoForecast::HoldsVoltage(_), Some(left_s)) => {

@@ -1,4 +1,4 @@
-//! The time a battery has left, as text: which end it means, what it rests on, and what would help where there is none.
+//! The time a battery has left, as text: which end it means, its basis, and the advice where there is none.
 
 use super::words::{counted, minutes, span};
 use crate::battery::end::{End, Until};
@@ -10,7 +10,7 @@ use crate::battery::question::Claim;
 use crate::report::layout::{told, under};
 use crate::units::{Unit, rounded};
 
-/// What must be known wherever a battery's time is given.
+/// The note that must stand wherever a battery's time is given.
 const COUNTED: &str =
     "Time counts while the coil runs; a voltage that comes back in a pause is rebound, not charge.";
 

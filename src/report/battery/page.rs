@@ -15,7 +15,7 @@ use crate::report::compare::interruptions::clock;
 use crate::report::layout::{list as items, told, under};
 use crate::units::{Unit, rounded};
 
-/// In place of the next run of a battery that is used once.
+/// The words in place of the next run of a battery that is used once.
 const NO_NEXT: &str = "none: a new one of this type, under a label of its own";
 
 /// Gaps that are named; the rest is counted.
@@ -25,7 +25,7 @@ fn known(value: Option<f64>, unit: Unit) -> String {
     value.map_or_else(|| "-".to_owned(), |value| rounded(value, unit, 3))
 }
 
-/// All batteries, one a line, from the sessions in `place`.
+/// Returns all batteries, one per line, from the sessions in `place`.
 pub fn list(books: &[Logbook], place: &str) -> String {
     if books.is_empty() {
         return format!(
@@ -111,7 +111,7 @@ pub struct Page<'a> {
     pub peukert: Option<(f64, Option<Peukert>)>,
 }
 
-/// One battery: its runs, what they predict, and the time left.
+/// Returns the page of one battery: its runs, their prediction, and the time left.
 pub fn one(page: &Page<'_>) -> String {
     let book = page.book;
     let mut out = String::new();
@@ -235,7 +235,7 @@ fn runs(out: &mut String, book: &Logbook) {
     out.push('\n');
 }
 
-/// Charge or energy in words; what was given while readings were missing comes on top of it.
+/// Returns charge or energy in words; the share given while readings were missing comes on top of it.
 fn at_least(entry: &Entry, words: String) -> String {
     if entry.missing_s > 0.0 && words != "-" {
         format!("≥{words}")
@@ -321,7 +321,7 @@ fn at_current(current_a: f64, law: Option<Peukert>) -> String {
     }
 }
 
-/// What running a battery below its end may have done, where it was.
+/// Returns the possible damage from running a battery below its end, where it was.
 pub(super) fn run_down(last: &Entry) -> Option<String> {
     let (least_v, end_v) = (last.least_v?, last.end_v?);
     let several = if last.series > 1 {

@@ -9,7 +9,7 @@ use crate::units::{Unit, rounded};
 /// Taken where the kind is not known.
 const NOMINAL_V: f64 = 9.0;
 
-/// Two readings and what they give.
+/// Two readings and their result.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Test {
     /// The reading with the load off, or light.
@@ -28,7 +28,7 @@ impl Test {
         verdict(self.heavy, self.resistance, nominal_v)
     }
 
-    /// What the voltage without load says of a kind, where both are known.
+    /// Returns the words on a kind by the voltage without load, where both are known.
     pub(super) fn open_words(&self) -> Option<String> {
         let kind = self.kind.filter(|_| self.light.current_a <= 0.0)?;
         Some(open(kind, self.light.volts_v))

@@ -1,4 +1,4 @@
-//! What a card holds: how a build is wired, and what is to be minded.
+//! The contents of a card: how a build is wired, and the cautions.
 
 use crate::caution::Caution;
 use crate::circuit::hazards::Hazards;
@@ -25,7 +25,7 @@ pub(super) struct Pinout {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Card {
     pub(super) name: String,
-    /// What its own figures say of hazards, the gravest first.
+    /// The hazards by its own figures, the gravest first.
     pub(super) hazards: Vec<String>,
     pub(super) warnings: Vec<String>,
     /// Senses of secondary and primary.
@@ -33,7 +33,7 @@ pub struct Card {
     pub(super) turns: (String, String),
     /// The primary's end that goes to the collector.
     pub(super) collector_end: CollectorEnd,
-    /// Each joint with what meets there.
+    /// Each joint with the wires that meet there.
     pub(super) wires: Vec<(&'static str, String)>,
     pub(super) case: &'static str,
     pub(super) pinout: Pinout,
@@ -89,8 +89,8 @@ pub fn working_end(sheet: &Sheet) -> CollectorEnd {
 }
 
 impl Card {
-    /// The card of a build; the circuit's ranges, of the build with its primary as in [`working_end`], are left out where it
-    /// could not be computed.
+    /// Returns the card of a build. The circuit's ranges are of the build with its primary as in [`working_end`]; they are left
+    /// out where it could not be computed.
     pub fn of(sheet: &Sheet, prediction: &Prediction, outlook: Option<&Outlook>) -> Self {
         let collector_end = working_end(sheet);
         let mut warnings = Vec::new();

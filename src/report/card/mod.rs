@@ -1,4 +1,4 @@
-//! The card that goes to the bench: how a build is wired, and what each step of its first power-up should read.
+//! The card that goes to the bench: how a build is wired, and the reading expected at each step of its first power-up.
 
 mod content;
 mod page;

@@ -99,7 +99,7 @@ pub fn drawing(card: &Card) -> Drawing {
         y: HEAD,
     };
     rest(&mut below, card);
-    // What stands at the head moves the picture and all behind it down.
+    // The lines at the head move the picture and all behind it down.
     let down = page.y - HEAD;
     let items = below.items.into_iter().map(|item| lowered(item, down));
     page.items.extend(items);

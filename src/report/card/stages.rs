@@ -1,4 +1,4 @@
-//! The steps of a card: what to do, what it should read, and what to do if it reads otherwise.
+//! The steps of a card: the action, the reading expected, and the action if it reads otherwise.
 
 use super::steps::{Stage, Step};
 use crate::caution::Caution;
@@ -12,11 +12,12 @@ use crate::report::hazards::{READING_S, between, celsius, limit_a, supply_words}
 use crate::sheet::Sheet;
 use crate::units::{Span, Unit, rounded};
 
-/// What wire and a room's warmth may do to a coil's ohms, as a share: 1.5 % of the diameter twice, 10 K at 0.4 % a kelvin.
+/// The doubt that wire and a room's warmth leave on a coil's ohms, as a share. It is made of 1.5 % of the diameter twice, 10 K at
+/// 0.4 % per kelvin.
 const OHMS_DOUBT: f64 = 0.07;
-/// Bias resistor and supply may be off by so much, as a share (common practice, no source).
+/// The tolerance of bias resistor and supply, as a share (common practice, no source).
 const PARTS_DOUBT: f64 = 0.05;
-/// A junction's voltage over 15 K of warmth at 2 mV a kelvin, in volts.
+/// A junction's voltage over 15 K of warmth at 2 mV per kelvin, in volts.
 const BASE_DOUBT_V: f64 = 0.03;
 /// A supply for the standing measurements where nothing is computed, at most, in volts (chosen: one battery).
 const UNKNOWN_V: f64 = 9.0;
@@ -192,7 +193,8 @@ pub(super) fn running(
     }
 }
 
-/// The LED of the sets that oscillate when they are switched on, and whether it is lit in any once it was brought to run fully.
+/// Returns the words for the LED of the sets that oscillate when they are switched on. They say, too, whether it is lit in any
+/// once it was brought to run fully.
 fn led(lit: &[bool], is_lit_once_running: bool) -> &'static str {
     if lit.is_empty() {
         "dark"
@@ -220,8 +222,8 @@ fn frequency(prediction: &Prediction, verdict: Option<&Verdict>) -> String {
     }
 }
 
-/// What to do if the running build reads otherwise: a build that runs weakly, or whose parts are too slow, is right as it is
-/// wired, so a wire is moved only where it differs from the picture.
+/// Returns the notes for a running build that reads otherwise. A build that runs weakly, or whose parts are too slow, is right as
+/// it is wired. So a wire is moved only where it differs from the picture.
 fn notes(verdict: Option<&Verdict>, hazards: Option<&Hazards>) -> Vec<String> {
     let mut notes = Vec::new();
     if let Some(supply) = hazards.and_then(|hazards| hazards.supply) {

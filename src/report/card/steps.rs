@@ -1,4 +1,4 @@
-//! A card's steps: what is to be done and read.
+//! A card's steps: actions and readings.
 
 /// One thing to do and to read.
 #[derive(Debug, Clone, PartialEq)]
@@ -12,6 +12,6 @@ pub(super) struct Step {
 pub(super) struct Stage {
     pub(super) heading: String,
     pub(super) steps: Vec<Step>,
-    /// What to do if the readings are others, and what could hurt.
+    /// The advice if the readings are others, and the dangers.
     pub(super) notes: Vec<String>,
 }

@@ -123,8 +123,8 @@ fn wiring(text: &str) -> Card {
     Card::of(&sheet, &prediction, None)
 }
 
-/// By the rule of the trade, common practice: both windings the same way round, the primary's end nearest the foot to plus;
-/// one of them turned round, the other end.
+/// By the rule of the trade, common practice, both windings go the same way round, with the primary's end nearest the foot to
+/// plus. With one of them turned round, it is the other end.
 #[test]
 fn the_end_that_goes_to_plus_follows_from_the_senses_alone() {
     let of = |text: &str| wiring(text).collector_end;

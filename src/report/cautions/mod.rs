@@ -1,4 +1,4 @@
-//! What to mind at a coil, with the published reference levels at a frequency.
+//! The cautions at a coil, with the published reference levels at a frequency.
 
 use std::fmt::Write as _;
 
@@ -52,7 +52,7 @@ pub fn answer(frequency_hz: f64, command: &str, width: usize) -> String {
     out
 }
 
-/// The levels at a frequency in hertz, then what to mind always.
+/// The levels at a frequency in hertz, then the cautions that always hold.
 pub fn text(frequency_hz: f64) -> String {
     let mut out = String::new();
     let first = Caution::together(&[Caution::MeasuresOnly, Caution::CodesFirst]);

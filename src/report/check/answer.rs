@@ -57,7 +57,7 @@ pub fn answer(dir: &Path, checked: &Checked, copy: Repaired<'_>, width: usize) -
     short.printed(width)
 }
 
-/// What two findings of one kind have in common: the words before a number or a colon.
+/// Returns the words that two findings of one kind have in common: those before a number or a colon.
 fn kind(finding: &Finding) -> &str {
     let end = finding.what.find(|c: char| c == ':' || c.is_ascii_digit());
     finding

@@ -9,10 +9,10 @@ use crate::plain::Shown as _;
 use crate::report::form::{Digits, Form, part};
 use crate::session::{Checked, Finding};
 
-/// A mended copy, and what is not mended in it.
+/// A mended copy, and the faults that are not mended in it.
 pub type Repaired<'a> = Option<(&'a Path, &'a [Finding])>;
 
-/// What is wrong with a folder, a line each.
+/// Returns the faults of a folder, a line each.
 pub fn text(checked: &Checked, copy: Repaired<'_>) -> String {
     let summary = &checked.summary;
     let mut lines = vec![format!(

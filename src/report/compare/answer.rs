@@ -1,4 +1,4 @@
-//! What `compare` says first: where it runs, whether it stopped, how far it moved, what was doubted, and the next step.
+//! The first lines of `compare`: where the coil runs, whether it stopped, how far it moved, the doubts, and the next step.
 
 use super::change::{self, Change, lasting, times};
 use super::explained;
@@ -23,10 +23,10 @@ use crate::report::short::Short;
 use crate::session::Meta;
 use crate::units::{Unit, rounded};
 
-/// Of which session, and how it was asked for.
+/// The session, and how it was asked for.
 #[derive(Debug, Clone, Copy)]
 pub struct Of<'a> {
-    /// What the session says of itself.
+    /// The session's own description.
     pub meta: &'a Meta,
     /// Its folder as it was typed.
     pub dir: &'a std::path::Path,
@@ -115,7 +115,7 @@ fn off(level: &Level, model: &Resonance) -> String {
     format!("{share} {side} the predicted {predicted}")
 }
 
-/// Where it runs against the model, in one or two sentences.
+/// Returns where it runs against the model, in one or two sentences.
 fn place(comparison: &Comparison) -> String {
     let Some(start) = &comparison.start else {
         return unread(comparison);
@@ -327,7 +327,7 @@ fn alone_words(count: usize) -> String {
     }
 }
 
-/// What to do next: what for, and the command.
+/// Returns the next step: its purpose, and the command.
 fn next(of: Of<'_>, compared: &Compared) -> (&'static str, String) {
     let comparison = &compared.comparison;
     let dir = shell_word(of.dir);

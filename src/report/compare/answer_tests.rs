@@ -39,7 +39,7 @@ fn said(compared: &Compared, width: usize) -> String {
     text
 }
 
-/// Invented: a reading a second, ±`scatter_hz` about a line that falls by `fall_hz` in all, the battery from 9 V to 8 V.
+/// Invented: a reading per second, ±`scatter_hz` about a line that falls by `fall_hz` in all, the battery from 9 V to 8 V.
 fn falling(seconds: i32, fall_hz: f64, scatter_hz: f64) -> Vec<Row> {
     (0..seconds)
         .map(|at| {

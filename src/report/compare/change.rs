@@ -1,4 +1,4 @@
-//! How far the frequency moved from the begin of a session to its end, and what the battery did meanwhile.
+//! How far the frequency moved from the begin of a session to its end, and the battery's change meanwhile.
 
 use crate::analysis::compare::{Comparison, Traces};
 use crate::analysis::drift::{Fitted, Joint, Slope, Trust};
@@ -17,10 +17,10 @@ const LEAST_S: f64 = 3.0 * START_S;
 /// A battery that moved by less is called steady, in volts. Chosen.
 const STEADY_V: f64 = 0.05;
 
-/// From the first to the last ten seconds of the longest stretch, without what came near for a moment.
+/// The change from the first to the last ten seconds of the longest stretch, without the moments at which something came near.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Change {
-    /// Between first and last reading, in seconds.
+    /// The time between first and last reading, in seconds.
     pub(super) over_s: f64,
     change_hz: f64,
     /// How far the readings scatter at either end, in hertz.
@@ -118,7 +118,7 @@ fn two_digits(value: f64, uncertainty: f64, per: &str) -> String {
     kept(&format!("{text}{per}"))
 }
 
-/// How far it moved while the battery did what it did.
+/// Returns how far it moved while the battery changed.
 pub(super) fn sentence(comparison: &Comparison, change: Option<&Change>) -> String {
     let Some(change) = change else {
         let over = lasting(comparison.summary.duration_s());

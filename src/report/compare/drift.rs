@@ -1,10 +1,10 @@
-//! Drift and pushing in a comparison's text: the numbers, what their intervals rest on, how far they may be trusted.
+//! Drift and pushing in a comparison's text: the numbers, the basis of their intervals, how far they may be trusted.
 
 use crate::analysis::compare::Comparison;
 use crate::analysis::drift::{Fitted, INFLATION_LIMIT, Joint, LEAST_READINGS, Slope, Trust};
 use crate::units::{self, Unit};
 
-/// What a slope is given per, and what it is called.
+/// The quantity that a slope is given per, and its name.
 #[derive(Clone, Copy)]
 struct Kind {
     name: &'static str,
@@ -30,7 +30,7 @@ const PUSHING: Kind = Kind {
     unread: "no battery voltage was read beside a frequency",
 };
 
-/// Lines for drift and pushing, told apart where the record allows it.
+/// Returns the lines for drift and pushing, separated where the record allows it.
 pub(super) fn lines(comparison: &Comparison) -> Vec<String> {
     let drift = &comparison.drift;
     let mean_hz = comparison.whole.map_or(f64::NAN, |whole| whole.mean_hz);
@@ -71,7 +71,7 @@ pub(super) fn lines(comparison: &Comparison) -> Vec<String> {
     lines
 }
 
-/// What the intervals of some fits rest on, each with the name it goes by, and how far they may be trusted.
+/// Returns lines on the basis of some fits' intervals, each with the name it goes by, and how far they may be trusted.
 fn trust_lines(fits: &[(Fitted, &str)]) -> Vec<String> {
     let listed = |part: &dyn Fn(&Fitted) -> String| {
         let named = |(fit, name): &(Fitted, &str)| match *name {

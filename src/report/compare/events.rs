@@ -1,4 +1,4 @@
-//! What happened in a session, in the order of time: a short table for people, all of it for programs.
+//! The events of a session, in the order of time: a short table for people, all of it for programs.
 //!
 //! Where there is more than the table holds, it is cut by weight and never by time.
 
@@ -13,10 +13,10 @@ use crate::units::{self, Unit};
 
 /// Lines of the table at the most, those that weigh most; the rest is counted.
 const SHOWN: usize = 20;
-/// Columns of a terminal; what a line says is cut there.
+/// Columns of a terminal; the words of a line are cut there.
 const WIDTH: usize = 98;
 
-/// The table, one line each: when, what, on which rows it rests, how much.
+/// Returns the table, one line per event: when, what, its rows, how much.
 pub(super) fn lines(comparison: &Comparison) -> Vec<String> {
     let all = timeline(comparison);
     let count = all.len() + not_listed(comparison);
@@ -41,8 +41,8 @@ pub(super) fn lines(comparison: &Comparison) -> Vec<String> {
     lines
 }
 
-/// Which of them are shown, by their numbers in the order of time: the heaviest of each kind, then the next of each, until
-/// the table is full. No kind hides another, however often it happens.
+/// Returns the numbers of those that are shown, in the order of time. The table takes the heaviest of each kind, then the next of
+/// each, until it is full. No kind hides another, however often it happens.
 fn weightiest(all: &[Happening<'_>]) -> Vec<usize> {
     let mut kinds: Vec<(&str, Vec<usize>)> = Vec::new();
     for (index, happening) in all.iter().enumerate() {
@@ -70,7 +70,7 @@ fn weightiest(all: &[Happening<'_>]) -> Vec<usize> {
 
 /// How much one weighs among those of its kind: the time it took, how far it went, the readings it spoilt.
 fn weight(happening: &Happening<'_>) -> f64 {
-    // To the millisecond: what is as long as another does not weigh more by its last bit.
+    // To the millisecond: of two equally long, neither weighs more by its last bit.
     let length_s = |from_s: f64, to_s: Option<f64>| {
         to_s.map_or(f64::INFINITY, |to_s| ((to_s - from_s) * 1e3).round() / 1e3)
     };
@@ -391,7 +391,7 @@ mod tests {
         let lines = lines(&comparison);
         assert_eq!(lines.len(), SHOWN + 2, "{lines:#?}");
         let has = |words: &str| lines.iter().any(|line| line.contains(words));
-        // 56 kHz as read, not what a mean over its neighbours leaves of it.
+        // 56 kHz as read, not the value that a mean over its neighbours leaves.
         assert!(has("0:14:36.0 alone") && has("6.31200 MHz"), "{lines:#?}");
         assert!(has("0:16:40.0 gap") && has("for 2.00 s"), "{lines:#?}");
         let head = &lines[0];

@@ -1,4 +1,4 @@
-//! What explains a measured resonance, as text and as JSON (part of the comparison's form).
+//! The explanation of a measured resonance, as text and as JSON (part of the comparison's form).
 
 use crate::coil::fit::{Amount, Fit, Verdict};
 use crate::coil::surroundings::EarthState;
@@ -32,7 +32,7 @@ pub fn text(fit: &Fit, measured_hz: f64, earth: EarthState) -> String {
     )
 }
 
-/// How much of what it is, and the unit of what is likely.
+/// Returns the explanation's amount in words, and the unit of its likely range.
 fn amount(fit: &Fit) -> (String, Unit) {
     match fit.amount {
         Amount::Circuit { diameter_m } => (

@@ -17,7 +17,7 @@ pub fn lines(events: &Events, end_s: f64) -> Vec<String> {
     vec![stops, gaps]
 }
 
-/// The time without data, summed over the instruments; what has not ended reaches to the end.
+/// The time without data, summed over the instruments; an outage that has not ended reaches to the end.
 pub(super) fn missing(outages: &Kept<Outage>, end_s: f64) -> String {
     let length_s = |outage: &Outage| outage.to_s.unwrap_or(end_s) - outage.from_s;
     seconds(outages.entries.iter().map(length_s).sum())

@@ -23,11 +23,11 @@ use crate::coil::Resonance;
 use crate::coil::surroundings::EarthState;
 use crate::report::form::{Digits, Form, part};
 
-/// What the intervals rest on.
+/// The basis of the intervals.
 const ASSUMPTION: &str = "intervals are 95 %, residuals of the means follow AR(1) with the rho beside them, battery voltage exact; \
      where is_trusted is false they wander like a random walk and the interval is a lower bound";
 
-/// What a comparison may have beside it.
+/// The parts that a comparison may have beside it.
 #[derive(Debug, Default)]
 pub struct Beside<'a> {
     /// Whether the session's sheet was changed after it.
@@ -36,7 +36,7 @@ pub struct Beside<'a> {
     pub lamps: &'a [Sighting],
     /// The modelled pushing.
     pub pushing: Option<&'a Modelled>,
-    /// What explains the measured resonance.
+    /// The explanation of the measured resonance.
     pub explained: Option<ExplainedPart>,
 }
 

@@ -1,4 +1,4 @@
-//! Measured against predicted: drift, pushing, events, lamps and what explains a resonance.
+//! Measured against predicted: drift, pushing, events, lamps and the explanation of a resonance.
 
 pub mod answer;
 mod change;

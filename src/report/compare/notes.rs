@@ -1,4 +1,4 @@
-//! What came near, which lamps were lit and where the frequency jumped, a sentence each.
+//! The objects that came near, the lamps that were lit and the jumps of the frequency, a sentence each.
 
 use super::change::{lasting, times};
 use super::interruptions::clock;

@@ -1,4 +1,4 @@
-//! What `compare` says of a session.
+//! The words of `compare` on a session.
 
 use super::explained::{self, ExplainedPart};
 use super::{Beside, Json, lamp, pushing};
@@ -61,7 +61,7 @@ pub(super) fn heading(meta: &Meta) -> String {
     format!("{}, {}{simulated}\n", meta.build, date(&meta.started))
 }
 
-/// What is odd about a session that was read.
+/// Returns what is odd about a session that was read.
 pub fn warnings(session: &Session, compared: &Compared) -> Vec<String> {
     let mut warnings = Vec::new();
     let skipped = &compared.skipped;
@@ -94,7 +94,7 @@ pub fn unknown_states(marks: &[(f64, String)]) -> impl Iterator<Item = String> +
     })
 }
 
-/// What is odd about judging by a good day.
+/// Returns what is odd about judging by a good day.
 pub fn doubt(doubt: Doubt) -> String {
     match doubt {
         Doubt::TakesAsFloating(earth) => format!(
@@ -107,7 +107,7 @@ pub fn doubt(doubt: Doubt) -> String {
     }
 }
 
-/// What became of an explanation.
+/// Returns the outcome of an explanation in words.
 pub fn keeping(keeping: &Keeping) -> String {
     match keeping {
         Keeping::Kept { path, before } => {

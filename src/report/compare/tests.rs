@@ -37,7 +37,7 @@ fn scatter(i: i32) -> f64 {
     f64::from(i * 7919 % 1009) / 504.0 - 1.0
 }
 
-/// Invented: four rows a second, -0.5 Hz/s and 12 kHz/V about 6 MHz at 8 V, ±5 Hz of scatter, the battery as `volts` says.
+/// Invented: four rows per second, -0.5 Hz/s and 12 kHz/V about 6 MHz at 8 V, ±5 Hz of scatter, the battery as `volts` says.
 fn session(rows: i32, model: Option<Resonance>, volts: impl Fn(i32) -> f64) -> Compare {
     let mut compare = Compare::new(model, Pairing::new());
     for i in 0..rows {

@@ -32,7 +32,7 @@ pub fn text(comparison: &Comparison) -> String {
     lines.join("\n") + "\n"
 }
 
-/// Writes what was computed from readings to the place of their spread; to four digits where they never differed, since a
+/// Writes a value computed from readings to the place of their spread. It has four digits where they never differed, since a
 /// computed value has no last digit of its own.
 pub(super) fn computed(value: f64, spread: f64, unit: Unit) -> String {
     if spread > 0.0 {
@@ -111,7 +111,7 @@ fn step_line(comparison: &Comparison) -> String {
     }
 }
 
-/// What other instruments read of the same kind and the comparison passed over.
+/// Returns the line for readings of other instruments of the same kind that the comparison passed over.
 fn passed_over_line(comparison: &Comparison) -> Option<String> {
     let passed: Vec<_> = comparison
         .passed_over()

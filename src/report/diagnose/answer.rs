@@ -1,4 +1,4 @@
-//! The short answer: what to switch off, the likeliest causes, the cure and the next check, on half a screen.
+//! The short answer: the parts to switch off, the likeliest causes, the cure and the next check, on half a screen.
 
 use super::command::{Command, typed};
 use super::session;
@@ -35,7 +35,7 @@ struct Size {
     is_command_whole: bool,
 }
 
-/// What is never left out, what is said where there is room, and what comes last.
+/// The lines that are never left out, those said where there is room, and those that come last.
 #[derive(Default)]
 struct Parts {
     first: String,
@@ -90,7 +90,7 @@ impl Parts {
     }
 }
 
-/// Everything that is dangerous: by what was read first, then by the build's own figures.
+/// Writes everything that is dangerous: by the readings first, then by the build's own figures.
 fn warnings(out: &mut String, told: &Told<'_>, width: usize) {
     let danger = told.answer.danger.as_ref();
     let is_new = |one: &Concern| danger.is_none() || !matches!(one, Concern::OverCurrent { .. });
@@ -101,7 +101,7 @@ fn warnings(out: &mut String, told: &Told<'_>, width: usize) {
         .chain(concerns.map(|one| hazards::brief_concern(&one)))
         .collect();
     let gravest = hazards::gravest_and_others(told.hazards);
-    // What was read comes before what is predicted, and that is then counted.
+    // The concerns by readings come before the predicted ones, and those are then counted.
     let (words, others) = match (read.split_first(), gravest) {
         (Some((first, rest)), gravest) => {
             let predicted = gravest.map_or(0, |(_, rest)| rest + 1);
@@ -169,7 +169,7 @@ fn causes(parts: &mut Parts, told: &Told<'_>, size: Size) {
         .filter(|group| group.probability >= LEAST)
         .flat_map(|group| self::members(told, group))
         .collect();
-    // What is left on does damage is named, however many causes stand before it.
+    // A fault that does damage if it is left on is named, however many causes stand before it.
     let urgent = told.answer.causes.iter().find(|one| {
         let is_named = possible
             .iter()
@@ -226,7 +226,7 @@ fn listed(told: &Told<'_>, causes: &[&Cause], named: usize) -> String {
     names.join("; ")
 }
 
-/// What else bears on the answer, the weightiest first.
+/// Collects the other remarks on the answer, the weightiest first.
 fn notes(room: &mut Vec<String>, told: &Told<'_>, width: usize) {
     let mut say = |words: &str| {
         let mut set = String::new();
@@ -255,7 +255,7 @@ fn notes(room: &mut Vec<String>, told: &Told<'_>, width: usize) {
     }
 }
 
-/// What to do next: what has to come before any check, then the check, how it is made, and its caution.
+/// Writes the next step: the one that has to come before any check, then the check, how it is made, and its caution.
 fn next(out: &mut String, told: &Told<'_>, command: &Command, width: usize) {
     let (evidence, answer) = (told.evidence, told.answer);
     let mut say = |words: &str| filled(out, width, 0, words);
@@ -297,7 +297,7 @@ fn next(out: &mut String, told: &Told<'_>, command: &Command, width: usize) {
     }
 }
 
-/// What a check reads, as it is typed.
+/// Returns the readings of a check, as they are typed.
 fn readings(told: &Told<'_>, check: &Check) -> String {
     let is_swapped = advice::runs_in(told.evidence, Situation::LeadsSwapped);
     let situation = match check.situation {

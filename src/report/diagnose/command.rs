@@ -6,7 +6,7 @@ use crate::diagnosis::quantity::{Quantity, Reading};
 use crate::diagnosis::situation::Situation;
 use crate::units::{Unit, exact};
 
-/// The command that was typed, with what was read since.
+/// The command that was typed, with the readings since.
 #[derive(Debug, Clone)]
 pub struct Command {
     /// Its words, each as a shell takes it.
@@ -44,7 +44,7 @@ impl Command {
     }
 }
 
-/// What was said of a build, as options: all but what is `known` without them.
+/// Returns the statements on a build, as options: all but those `known` without them.
 pub fn arguments(evidence: &Evidence, known: &Evidence) -> Vec<String> {
     let mut words = Vec::new();
     let ran = match evidence.history {
@@ -130,7 +130,7 @@ fn bare(value: f64, unit: Unit) -> String {
     exact(value, unit).replace(' ', "")
 }
 
-/// What a shell would split or read stands in quotation marks.
+/// A word that a shell would split or read stands in quotation marks.
 fn quoted(word: &str) -> String {
     let is_plain = |c: char| c.is_alphanumeric() || "._-=+,%:/".contains(c);
     if word.chars().all(is_plain) {

@@ -40,7 +40,7 @@ fn asked(has_led: bool) -> Vec<(Situation, Quantity)> {
     asked
 }
 
-/// What hurts whoever answers.
+/// The dangers to whoever answers.
 const CAUTIONS: [Caution; 5] = [
     Caution::Unplug,
     Caution::Touch,
@@ -49,7 +49,7 @@ const CAUTIONS: [Caution; 5] = [
     Caution::Toy,
 ];
 
-/// Photos that say what no meter does.
+/// Photos that show things no meter does.
 const PHOTOS: [&str; 4] = [
     "the whole build from the side, a ruler beside it",
     "the transistor from its printed front, its three legs and where each goes",
@@ -57,8 +57,8 @@ const PHOTOS: [&str; 4] = [
     "the secondary's foot joint, sharp, from as near as the camera goes",
 ];
 
-/// The form for a build with an LED to look at or without, with what its own figures say of hazards; `None` where they could
-/// not be computed.
+/// Returns the form for a build with an LED to look at or without, and with the hazards by its own figures. These are `None`
+/// where they could not be computed.
 pub fn form(build: &str, has_led: bool, hazards: Option<&Hazards>) -> String {
     let asked = asked(has_led);
     let count = if has_led { "twelve" } else { "eleven" };

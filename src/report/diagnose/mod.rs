@@ -1,4 +1,4 @@
-//! Why a circuit does not start: ranked causes, the next check, a form to fill in, what a recorded run says.
+//! Why a circuit does not start: ranked causes, the next check, a form to fill in, the findings of a recorded run.
 
 mod answer;
 mod command;

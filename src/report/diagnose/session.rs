@@ -1,11 +1,11 @@
-//! What a recorded run says, as text.
+//! The findings of a recorded run, as text.
 
 use crate::diagnosis::session::{Finding, Meaning, Thresholds};
 use crate::units::{Unit, rounded};
 
 use crate::report::layout::{kept, told, under};
 
-/// Stops told one by one at most.
+/// The most stops that are listed one by one.
 const TOLD: usize = 6;
 
 fn volt(value_v: f64) -> String {

@@ -1,4 +1,4 @@
-//! A diagnosis as text: ranked causes, what speaks for and against them, the next best check.
+//! A diagnosis as text: ranked causes, the readings for and against them, the next best check.
 
 use std::fmt::Write as _;
 
@@ -19,17 +19,17 @@ use super::told::Told;
 use crate::report::hazards;
 use crate::report::layout::{line, told, under, wrapped};
 
-/// What is said where somebody reports how a diode glows that does not.
+/// The answer where somebody reports how a diode glows that does not.
 const NO_LED: &str = "the diode at this sheet's base never glows, so how it looks is not weighed: hold a neon beside the top, or set base_diode in \
      the sheet";
-/// What is said where a circuit was touched that runs without.
+/// The answer where a circuit was touched that runs without.
 const TOUCHED_RUNNING: &str = "a hand on the circuit stops most builds that run (common practice, no source), so what it did is not weighed";
-/// What is asked before anything is unsoldered.
+/// The question before anything is unsoldered.
 const HISTORY: &str = "say whether this build has ever run: --ran-before yes, or --ran-before never; nothing is unsoldered before that";
-/// What is said once the primary's wires were swapped in vain.
+/// The advice once the primary's wires were swapped in vain.
 const PUT_BACK: &str = "put the two primary wires back as they were, battery out: swapped they did not help. What is read then is as found again, \
      so its name has no swapped. before it";
-/// What is said once it runs with them swapped.
+/// The note once it runs with them swapped.
 const SWAPPED_NOW: &str = "the wires stay swapped, so readings from now on have swapped. before their name: -r swapped.current=300mA";
 
 /// Causes shown with their evidence at most, and in all.
@@ -100,7 +100,7 @@ pub fn text(told_of: &Told<'_>) -> String {
     out
 }
 
-/// What hurts at such a bench.
+/// The dangers at such a bench.
 const CAUTIONS: [Caution; 9] = [
     Caution::Touch,
     Caution::Probe,
@@ -113,7 +113,7 @@ const CAUTIONS: [Caution; 9] = [
     Caution::CodesFirst,
 ];
 
-/// What the answer rests on.
+/// The basis of the answer.
 const MODELLED: &str =
     "modelled, not measured: parts as builds of this kind leave them (common practice, no source)";
 
@@ -230,7 +230,7 @@ pub(super) fn per_cent(probability: f64) -> String {
     }
 }
 
-/// What was read that is not to be left as it is, before any cause.
+/// Writes the readings that call for a change at once, before any cause.
 fn findings(out: &mut String, concerns: &[Concern]) {
     for concern in concerns {
         told(out, "finding", &hazards::concern(concern));
@@ -331,7 +331,7 @@ fn evidence_words(out: &mut String, name: &str, support: &[Support], sign: f64) 
     }
 }
 
-/// What to do next: what has to come before any check first.
+/// Writes the next step: the one that has to come before any check first.
 fn next(out: &mut String, evidence: &Evidence, answer: &Answer) {
     out.push('\n');
     let is_swapped_first = answer
@@ -378,7 +378,7 @@ fn first_check(out: &mut String, name: &str, one: &NextCheck) {
     under(out, "narrows the list most for its trouble");
 }
 
-/// What was thought before anything was read.
+/// Writes the probabilities before anything was read.
 fn priors(out: &mut String, answer: &Answer) {
     let mut causes: Vec<&Cause> = answer.causes.iter().collect();
     causes.sort_by(|a, b| b.prior.total_cmp(&a.prior));

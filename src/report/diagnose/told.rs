@@ -10,12 +10,12 @@ use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::fault::Family;
 use crate::diagnosis::session::{Finding, Thresholds};
 
-/// A diagnosis with what it is of.
+/// A diagnosis with its subject.
 #[derive(Debug, Clone, Copy)]
 pub struct Told<'a> {
-    /// What the build is called.
+    /// The build's name.
     pub build: &'a str,
-    /// What was read.
+    /// The readings.
     pub evidence: &'a Evidence,
     /// The answer.
     pub answer: &'a Answer,
@@ -23,11 +23,11 @@ pub struct Told<'a> {
     pub is_reversed: bool,
     /// Whether the build as drawn starts with typical parts.
     pub starts: bool,
-    /// What it lacks for that, if it does not.
+    /// The things it lacks for that, if it does not.
     pub lacks: Option<&'a [Lack]>,
-    /// What happened in a recorded run, if one was given.
+    /// The findings in a recorded run, if one was given.
     pub run: Option<&'a (Vec<Finding>, Thresholds)>,
-    /// What the build's own figures say of hazards; `None` where they could not be computed.
+    /// The hazards by the build's own figures; `None` where they could not be computed.
     pub hazards: Option<&'a Hazards>,
     /// The sheet's battery, if it is known.
     pub battery: Option<&'a Battery>,
@@ -36,7 +36,7 @@ pub struct Told<'a> {
 }
 
 impl Told<'_> {
-    /// What was read that is not to be left as it is.
+    /// Returns the readings that call for a change at once.
     pub(super) fn concerns(&self) -> Vec<Concern> {
         concerns(self.evidence, self.hazards, self.battery)
     }
@@ -54,7 +54,7 @@ impl Told<'_> {
         self.concerns().is_empty() && !self.hazards.is_some_and(beyond)
     }
 
-    /// What to do about a cause.
+    /// Returns the advice about a cause.
     pub(super) fn advice(&self, cause: &Cause) -> String {
         match self.lacks {
             Some(lacks) if cause.fault.family == Family::Sound && self.answer.is_design_dead => {

@@ -85,7 +85,7 @@ enum Figures {
     },
 }
 
-/// What a hazard is called in JSON.
+/// Returns the name of a hazard in JSON.
 fn name(hazard: &Hazard) -> &'static str {
     match hazard {
         Hazard::Rating { damage, .. } => match damage {

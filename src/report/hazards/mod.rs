@@ -1,4 +1,4 @@
-//! The words for what a build can do to people and parts: every report takes its lines from here.
+//! The words for the dangers of a build to people and parts: every report takes its lines from here.
 
 mod brief;
 mod concerns;

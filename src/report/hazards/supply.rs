@@ -4,7 +4,8 @@ use crate::circuit::hazards::Standing;
 use crate::circuit::supply::SupplyCurrent;
 use crate::units::{Unit, rounded};
 
-/// What a current-limited supply is set to for the standing measurements, in amperes: the next of 1, 2, 5 above half as much again.
+/// Returns the setting of a current-limited supply for the standing measurements, in amperes: the next of 1, 2, 5 above half as
+/// much again.
 pub(in crate::report) fn limit_a(standing: &Standing) -> f64 {
     next_round(1.5 * standing.supply_a.high)
 }

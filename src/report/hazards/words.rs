@@ -1,4 +1,4 @@
-//! What a build can do to people and parts, in words.
+//! The dangers of a build to people and parts, in words.
 
 use crate::caution::Caution;
 use crate::circuit::damage::Damage;
@@ -11,8 +11,8 @@ use crate::units::{Unit, rounded};
 use super::supply::limit_a;
 use crate::report::layout::wrapped;
 
-/// The longest that a supply stays on for one reading, or a hot build in one go, in seconds (chosen: a moment for a meter; a bare
-/// case takes minutes to become as hot as predicted).
+/// The longest time that a supply stays on for one reading, or a hot build in one go, in seconds. Chosen: a moment for a meter; a
+/// bare case takes minutes to become as hot as predicted.
 pub(in crate::report) const READING_S: u32 = 10;
 
 /// The heading over a build's hazards.
@@ -21,7 +21,7 @@ pub const HEADING: &str = "hazards of this build, by its own figures";
 /// The junction's temperature a sink is named for, in °C (chosen: well below every part's own).
 const EASY_C: f64 = 100.0;
 
-/// A probe of ten to one adds so much, in farads (10 to 15 pF, partly from memory).
+/// The capacitance that a probe of ten to one adds, in farads (10 to 15 pF, partly from memory).
 pub(in crate::report) const PROBE_F: f64 = 12e-12;
 /// A small coil's own capacitance, in farads: an example.
 pub(in crate::report) const EXAMPLE_COIL_F: f64 = 5e-12;
@@ -66,7 +66,7 @@ pub(in crate::report) fn section(out: &mut String, hazards: Option<&Hazards>) {
     out.push('\n');
 }
 
-/// What comes before switching on, where a build's figures forbid that as it is or allow it for moments alone.
+/// Returns the advice before switching on, where a build's figures forbid that as it is or allow it for moments alone.
 pub(in crate::report) fn before_switching_on(hazards: &Hazards) -> Option<String> {
     if let Some(damage) = hazards.first_rating() {
         return Some(format!(
@@ -259,7 +259,7 @@ fn top(top_v: f64, circulating_a: f64, touch_a: Option<f64>) -> String {
     )
 }
 
-/// What is said to somebody who joins a probe to the secondary or its top.
+/// Returns the warning to somebody who joins a probe to the secondary or its top.
 pub fn probe_on_secondary(input: &str, sees: &str) -> String {
     format!(
         "mind: {input} \"{sees}\": power off, take it away. {} A probe of 12 pF on a coil of 5 pF turns it to {:.0} % of its frequency.",
@@ -268,7 +268,7 @@ pub fn probe_on_secondary(input: &str, sees: &str) -> String {
     )
 }
 
-/// What is said to somebody whose instrument's earth clip is on the build.
+/// Returns the warning to somebody whose instrument's earth clip is on the build.
 pub fn earth_clipped() -> String {
     format!("mind: earth clipped: {}", Caution::EarthClipped.words())
 }

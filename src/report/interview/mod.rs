@@ -39,7 +39,7 @@ pub fn prompt(interview: &Interview, question: &Question, width: usize) -> Strin
     out
 }
 
-/// The answer once the sheet is written to `path`: what was predicted and assumed, and the next command.
+/// Returns the answer once the sheet is written to `path`: the predictions and assumptions, and the next command.
 pub fn answer(
     interview: &Interview,
     sheet: &Sheet,
@@ -74,7 +74,7 @@ pub fn answer(
     short.printed(width)
 }
 
-/// As many items as fit, and the number of the others.
+/// Returns as many items as fit, and the number of the others.
 fn listed(items: &[String]) -> String {
     let mut letters = 0;
     let fits = |item: &&String| {

@@ -18,7 +18,7 @@ const LABEL_COLUMN: usize = 26;
 /// The widest line.
 const WIDTH: usize = 60;
 
-/// Returns the picture of what was answered so far; `None` before the former is known.
+/// Returns the picture of the answers so far; `None` before the former is known.
 pub fn picture(interview: &Interview) -> Option<String> {
     let diameter = interview.said("coil.former_diameter")?;
     let mut rows = above(interview);

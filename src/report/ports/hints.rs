@@ -1,10 +1,10 @@
-//! What to do about instruments that can't be had, or not together.
+//! The advice about instruments that can't be had, or not together.
 
 use crate::instrument::CatalogueError;
 use crate::recording::{NamingError, OpeningError};
 use crate::transport::{OpenError, ReplayError};
 
-/// Returns what to do about instruments that do not go together, or a profile that can't be had.
+/// Returns the advice about instruments that do not go together, or a profile that can't be had.
 pub fn naming_hint(error: &NamingError) -> Option<String> {
     let hint = match error {
         NamingError::OneLabel(_) => {
@@ -38,7 +38,7 @@ fn catalogue_hint(error: &CatalogueError) -> String {
     hint.to_owned()
 }
 
-/// Returns what to do about an instrument that does not open.
+/// Returns the advice about an instrument that does not open.
 pub fn opening_hint(error: &OpeningError) -> Option<String> {
     let hint = match error {
         OpeningError::Port { error, group } => return Some(port_hint(error, group.as_deref())),

@@ -1,4 +1,4 @@
-//! What is met while instruments are opened, in words.
+//! The news while instruments are opened, in words.
 
 use crate::plain::Shown as _;
 use crate::recording::OpeningNews;

@@ -1,4 +1,4 @@
-//! What is plugged in, and who answers to which profile.
+//! The devices that are plugged in, and the profile each one answers to.
 
 use serde::Serialize;
 use serialport::{SerialPortType, UsbPortInfo};
@@ -28,7 +28,7 @@ impl Port {
         }
     }
 
-    /// What it is. What a plug says of itself is its maker's, or anybody's.
+    /// Returns its kind. A plug's own description is its maker's, or anybody's.
     fn kind(&self) -> String {
         let kind = match &self.plug {
             Some(SerialPortType::UsbPort(usb)) => usb.product.as_deref().unwrap_or("USB"),
@@ -71,7 +71,7 @@ fn answer(ports: &[Port]) -> Vec<String> {
         .iter()
         .filter_map(|port| {
             let found = port.found.as_ref()?.as_ref().ok()?;
-            // What proves itself comes before what only speaks.
+            // An instrument that proves itself comes before one that only speaks.
             let proved = found.iter().find(|one| one.is_proved());
             Some((port, proved?))
         })

@@ -1,4 +1,4 @@
-//! What `record --dry-run` found, for people and for programs.
+//! The findings of `record --dry-run`, for people and for programs.
 
 use crate::instrument::Place as Field;
 use crate::recording::proof::{Came, Fault, Heard, Note, Proof, Value};
@@ -82,7 +82,7 @@ fn heard_lines(heard: &Heard) -> Vec<String> {
         .collect()
 }
 
-/// What came, the bytes that are no text escaped.
+/// Returns the bytes that came; those that are no text are escaped.
 fn came(came: &Came) -> String {
     match came {
         Came::Line(line) => line.escape_ascii().to_string(),
@@ -187,7 +187,7 @@ pub fn fault(fault: &Fault) -> String {
     }
 }
 
-/// Why what came is no answer.
+/// Returns why the bytes that came are no answer.
 fn no_answer(question: &str, answer: &Answer, within_s: f64) -> String {
     let within = seconds(within_s);
     match answer {

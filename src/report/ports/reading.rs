@@ -1,10 +1,10 @@
-//! What an instrument was read as, in a few words.
+//! The reading of an instrument, in a few words.
 
 use crate::reading::{Channel, Status};
 use crate::recording::{Found, Read};
 use crate::units;
 
-/// What proves, or does not prove, that a port answers to a profile.
+/// Returns the words for a reading that proves, or does not prove, that a port answers to a profile.
 pub(super) fn words(found: &Found) -> String {
     let read = found.read.as_ref().map(read_words);
     let withheld = found.withheld.as_ref();

@@ -1,4 +1,4 @@
-//! The short answers to what is asked beside a prediction: the voltage of a pick-up, and the field around the coil.
+//! The short answers to the questions beside a prediction: the voltage of a pick-up, and the field around the coil.
 
 use super::answer::Commands;
 use super::{field, pickup};
@@ -24,7 +24,7 @@ pub fn answer(
     both.join("\n")
 }
 
-/// What a pick-up gives, whether a counter counts it, and how to join it safely, in at most twelve lines.
+/// Returns the voltage of a pick-up, whether a counter counts it, and how to join it safely, in at most twelve lines.
 fn pick_up(
     signal: &Signal,
     hazards: Option<&Hazards>,
@@ -47,7 +47,7 @@ fn pick_up(
     short.printed(width)
 }
 
-/// How far out each public level is met, and what that leaves out, in at most twelve lines.
+/// Returns how far out each public level is met, and the limits of that figure, in at most twelve lines.
 fn field(around: &Around, hazards: Option<&Hazards>, commands: &Commands, width: usize) -> String {
     let mut short = Short::default();
     if let Some(warning) = hazards::gravest(hazards) {

@@ -53,7 +53,7 @@ pub(super) fn brief(around: &Around) -> Vec<String> {
     sentences
 }
 
-/// What is said where the circuit gives no voltage of the top.
+/// Returns the request to type the voltage, where the circuit gives no voltage of the top.
 pub fn type_one(most_v: Option<f64>) -> String {
     most_v.map_or_else(
         || "type one with --top-amplitude or --top-rms".to_owned(),
@@ -128,7 +128,7 @@ fn met(out: &mut String, around: &Around) {
     }
 }
 
-/// What the farthest place is over.
+/// Returns the assumptions under which the farthest place is given.
 fn over(around: &Around) -> &'static str {
     match around.top.origin {
         VoltageOrigin::Circuit { .. } => {

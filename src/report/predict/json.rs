@@ -20,7 +20,7 @@ pub struct Asked<'a> {
     pub start: Option<&'a Start<'a>>,
     /// The field around the coil.
     pub around: Option<&'a Around>,
-    /// What a pick-up gives.
+    /// The signal of a pick-up.
     pub signal: Option<&'a Signal>,
 }
 
@@ -103,7 +103,7 @@ fn list<'i, T, F>(items: Option<&'i Vec<T>>, form: impl Fn(&'i T) -> F) -> Vec<F
     items.into_iter().flatten().map(form).collect()
 }
 
-/// A share to a millionth: what is finer is the last bit of a difference.
+/// A share to a millionth: finer digits are the last bit of a difference.
 fn six_decimals(share: f64) -> f64 {
     (share * 1e6).round() / 1e6
 }

@@ -1,4 +1,4 @@
-//! What a build should do: the resonance with its band, whether it starts, its field and what a pick-up sees.
+//! The predicted behaviour of a build: the resonance with its band, whether it starts, its field and the voltage of a pick-up.
 
 pub mod answer;
 pub mod asked;

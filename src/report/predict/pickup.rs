@@ -1,4 +1,4 @@
-//! What an instrument sees of a pick-up, as text and JSON: a part of a prediction.
+//! The voltage of a pick-up at an instrument, as text and JSON: a part of a prediction.
 
 use std::f64::consts::SQRT_2;
 
@@ -14,7 +14,7 @@ use super::field::origin;
 use crate::report::form::part;
 use crate::report::layout::{list, told, under};
 
-/// What is said beside every pick-up.
+/// The notes beside every pick-up.
 const NOTES: [&str; 3] = [
     "computed from the model's mode and nothing of it was measured; a person, a lamp or metal near by changes it",
     Caution::PickUp.words(),
@@ -22,7 +22,7 @@ const NOTES: [&str; 3] = [
      divides by ten gives a counter a tenth",
 ];
 
-/// What else is said beside a loop.
+/// The further note beside a loop.
 const OF_LOOP: &str = "the loop lies across the coil's direction, level with the middle of the winding; turned upright it sees nothing. Its wire's own \
      electric pick-up runs off through its earthed end and is not counted";
 
@@ -40,7 +40,8 @@ pub fn text(signal: &Signal) -> String {
     out
 }
 
-/// Sentences for a short answer: the voltage to expect, and too much of it first; whether a counter counts it; what it moves.
+/// Returns sentences for a short answer. They give the voltage to expect, and too much of it first; whether a counter counts it;
+/// and how far it moves the coil.
 pub(super) fn brief(signal: &Signal) -> [String; 3] {
     let too_much = too_much(signal).map_or_else(String::new, |words| words + ". ");
     let expected = format!(

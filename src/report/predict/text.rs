@@ -12,8 +12,8 @@ use crate::units::{Unit, rounded};
 
 use crate::report::layout::{line, list, told, under, wrapped};
 
-/// A prediction as it is read at a bench: every value with its origin, the resonance with its band and what the band
-/// rests on, then all that was assumed.
+/// Returns a prediction as it is read at a bench. It lists every value with its origin, the resonance with its band and its
+/// basis, then all that was assumed.
 pub fn text(sheet: &Sheet, prediction: &Prediction) -> String {
     let mut out = format!("{}\n", sheet.name);
     if let Some(note) = &sheet.note {
@@ -280,7 +280,7 @@ fn at_foot(out: &mut String, prediction: &Prediction) {
     }
 }
 
-/// By how much the resonance moves if a measure is off.
+/// Writes by how much the resonance moves if a measure is off.
 fn sensitivities(out: &mut String, rows: &[Sensitivity]) {
     // Writing to a String cannot fail, here and below.
     writeln!(

@@ -8,7 +8,7 @@ use crate::units::{Span, Unit, rounded};
 use crate::report::form::{Form, part};
 use crate::report::layout::{line, under};
 
-/// What to wind for a wanted resonance, as it is read at a bench.
+/// Returns the winding for a wanted resonance, as it is read at a bench.
 pub fn text(sheet: &Sheet, wanted_hz: f64, found: &Wanted) -> String {
     let winding = &found.spec.winding;
     let length = |value_m| rounded(value_m, Unit::Metre, 3);

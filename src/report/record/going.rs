@@ -52,7 +52,7 @@ impl Going {
         self.left = words;
     }
 
-    /// Returns the line. One that is wider than `width` loses what is least needed first, and never the time left.
+    /// Returns the line. One that is wider than `width` loses the least needed parts first, and never the time left.
     pub fn line(&self, width: usize) -> String {
         let parts = self.parts();
         let mut order: Vec<usize> = (0..parts.len()).collect();
@@ -102,7 +102,7 @@ impl Going {
     }
 }
 
-/// Between parts of the line.
+/// The gap between parts of the line.
 const GAP: &str = "  ";
 
 /// How much a part of the line is needed, the least first.

@@ -6,7 +6,7 @@ use crate::plain::{Shown as _, with_causes};
 use crate::recording::{FromInstrument, News};
 use crate::report::battery::live;
 
-/// Returns a fact in words; `None` for what is shown otherwise: rows, their header, and the time left.
+/// Returns a fact in words; `None` for those shown otherwise: rows, their header, and the time left.
 pub fn news(news: &News) -> Option<String> {
     Some(match news {
         News::Header(_) | News::Rows { .. } | News::Forecast(_) => return None,

@@ -41,7 +41,7 @@ fn short(recorded: &Recorded) -> Short {
         end(&recorded.end)
     ));
     if let Some(extent) = summary.frequency_hz {
-        // Two digits of what it moved by; a counter is not read beyond a millionth.
+        // Two digits of the change; a counter is not read beyond a millionth.
         let moved_hz = (extent.last - extent.first).abs().max(1e-6 * extent.first);
         let hertz = |value_hz| kept(&to_place_of(value_hz, moved_hz, Unit::Hertz));
         let (first, last) = (hertz(extent.first), hertz(extent.last));

@@ -124,12 +124,12 @@ fn digits(margin: f64) -> String {
     }
 }
 
-/// A difference in words: what differs, from what to what.
+/// Returns a difference in words: the part that differs, and its two values.
 fn named(one: &Difference) -> String {
     numbers_kept(&format!("{} ({} → {})", one.what, one.mine, one.theirs))
 }
 
-/// What matters most for starting: a difference that decides it alone, else that with the greatest effect.
+/// Returns the difference that matters most for starting: one that decides it alone, else that with the greatest effect.
 fn for_the_start(walk: &Walk, from: &Outcome) -> String {
     let computed = || {
         walk.differences
@@ -163,7 +163,7 @@ fn for_the_start(walk: &Walk, from: &Outcome) -> String {
     }
 }
 
-/// What moves the resonance most.
+/// Returns the difference that moves the resonance most.
 fn for_the_resonance(walk: &Walk, from: &Outcome) -> String {
     let share = |now: &Outcome| now.resonance_hz / from.resonance_hz - 1.0;
     let computed = walk

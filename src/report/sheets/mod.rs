@@ -1,4 +1,4 @@
-//! Two sheets side by side: what each difference does, as text and as JSON.
+//! Two sheets side by side: the effect of each difference, as text and as JSON.
 
 pub mod answer;
 

@@ -25,22 +25,22 @@ use salvage::{Salvaged, salvage};
 pub struct Finding {
     /// The file.
     pub file: String,
-    /// What is wrong with it.
+    /// The fault in words.
     pub what: String,
 }
 
-/// What a folder turned out to be.
+/// The result of checking a folder.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Checked {
     /// The rows that are whole.
     pub summary: Summary,
-    /// What is wrong; empty for a folder that is whole.
+    /// The faults; empty for a folder that is whole.
     pub findings: Vec<Finding>,
     /// Whether the recording was closed.
     pub is_closed: bool,
 }
 
-/// Reads the whole folder and lists what is not as it was written.
+/// Reads the whole folder and lists everything that is not as it was written.
 ///
 /// # Errors
 /// [`SessionError`] when it is not a session folder or cannot be read at all.
@@ -122,7 +122,7 @@ fn damaged(dir: &Path, error: &SessionError) -> Result<Checked, SessionError> {
     })
 }
 
-/// Counts the whole rows and reports what is wrong between them.
+/// Counts the whole rows and reports the faults between them.
 fn samples(dir: &Path, tell: &mut impl FnMut(&str, String)) -> Result<Summary, SessionError> {
     const FILE: &str = "samples.csv";
     let mut reader = RowReader::open(&dir.join(FILE))?;
@@ -165,7 +165,7 @@ fn samples(dir: &Path, tell: &mut impl FnMut(&str, String)) -> Result<Summary, S
 /// Writes a mended copy: every whole row, closed, with a summary of its own. Nothing in it was not in the old folder.
 ///
 /// # Errors
-/// [`SessionError::Exists`] when the copy is there already, else what could not be read or written.
+/// [`SessionError::Exists`] when the copy is there already, else the file that could not be read or written.
 pub fn mend(dir: &Path, copy: &Path) -> Result<Summary, SessionError> {
     let (mut meta, made_anew) = match Session::open(dir) {
         Err(SessionError::Damaged { line, .. }) => {
@@ -221,7 +221,7 @@ fn meta_of(dir: &Path) -> Result<Meta, SessionError> {
         .map_err(SessionError::read(&path))
 }
 
-/// What of a recording is not in its mended copy, in words.
+/// Returns the rows of a recording that are not in its mended copy, in words.
 fn lost(then: &Summary, now: &Summary) -> Option<String> {
     let rows = then.rows.checked_sub(now.rows).filter(|rows| *rows > 0)?;
     Some(format!(
@@ -245,7 +245,7 @@ fn whole_marks(copy: &Path) -> Result<(), SessionError> {
     replace_file(&path, whole)
 }
 
-/// Copies the whole rows of a table, each as it stands; the last one, and what they come to.
+/// Copies the whole rows of a table, each as it stands, and returns their summary and the last one.
 fn whole_rows(dir: &Path, copy: &Path) -> Result<(Summary, Option<Row>), SessionError> {
     let path = copy.join("samples.csv");
     let mut reader = RowReader::open(&dir.join("samples.csv"))?;

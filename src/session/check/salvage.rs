@@ -1,4 +1,4 @@
-//! What can still be read of a damaged `session.toml`, so that the rows beside it are not lost with it.
+//! The description that can still be read from a damaged `session.toml`, so that the rows beside it are not lost with it.
 
 use std::path::Path;
 
@@ -12,11 +12,11 @@ use crate::session::text::line_of;
 /// Lines that are left out before the rest is given up. Chosen: more than a description has.
 const MOST_LINES: usize = 1000;
 
-/// The description of a session, rebuilt from what can be read; it says so itself.
+/// The description of a session, rebuilt from its readable parts; it says so itself.
 pub(super) struct Salvaged {
     /// The description.
     pub(super) meta: Meta,
-    /// What it lacks.
+    /// The parts it lacks.
     pub(super) lost: String,
 }
 
@@ -64,7 +64,7 @@ fn unknown(label: &str) -> InstrumentMeta {
     }
 }
 
-/// Returns what can be read once the lines that cannot are left out.
+/// Returns the keys that can be read once the lines that cannot are left out.
 fn readable(text: &str) -> toml::Table {
     let mut lines: Vec<&str> = text.lines().collect();
     for _ in 0..MOST_LINES {
@@ -83,7 +83,7 @@ fn readable(text: &str) -> toml::Table {
     toml::Table::new()
 }
 
-/// Lays each key that fits over a description; whether one says if the session was simulated.
+/// Lays each key that fits over a description, and returns it with whether a key says if the session was simulated.
 fn overlay(meta: &Meta, read: &toml::Table) -> (Meta, bool) {
     let mut kept = meta.clone();
     let mut has_simulated = false;

@@ -1,4 +1,4 @@
-//! The differences of two builds, one at a time, and what each does to the start and to the resonance.
+//! The differences of two builds, one at a time, and the effect of each on the start and on the resonance.
 
 use crate::circuit::Circuit;
 use crate::circuit::margin::Margins;
@@ -14,19 +14,19 @@ use crate::sheet::Sheet;
 use crate::sheet::drive::WhyNone;
 use crate::sheet::known::Shown;
 
-/// What a sheet comes to.
+/// The result of a sheet.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Outcome {
     /// The resonance, in hertz.
     pub resonance_hz: f64,
-    /// The transistor's speed over what starting needs, with typical parts; above 1 starts. `None` where no speed would start
-    /// it, or none is too slow.
+    /// The transistor's speed over the speed that starting needs, with typical parts; above 1 starts. `None` where no speed would
+    /// start it, or none is too slow.
     pub start_margin: Option<f64>,
     /// Growth of a small oscillation with typical parts, per second; it starts if positive.
     pub growth_per_s: f64,
 }
 
-/// Why it can't be computed what a sheet comes to.
+/// Why the result of a sheet can't be computed.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error(transparent)]
 pub enum NotComputed {
@@ -41,22 +41,22 @@ pub enum NotComputed {
 /// One difference.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Difference {
-    /// What differs.
+    /// The part that differs.
     pub what: &'static str,
-    /// As the first sheet has it.
+    /// The value in the first sheet.
     pub mine: String,
-    /// As the other has it.
+    /// The value in the other.
     pub theirs: String,
-    /// What the first sheet comes to with this alone as the other has it, or why that can't be computed.
+    /// The first sheet's result with this alone as the other has it, or why that can't be computed.
     pub outcome: Result<Outcome, NotComputed>,
 }
 
 /// Two sheets walked through.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Walk {
-    /// What the first comes to, or why that can't be computed.
+    /// The first sheet's result, or why that can't be computed.
     pub mine: Result<Outcome, NotComputed>,
-    /// What the other comes to.
+    /// The other's result.
     pub theirs: Result<Outcome, NotComputed>,
     /// The differences, that with the greatest effect on the start first.
     pub differences: Vec<Difference>,
@@ -70,7 +70,8 @@ struct Part {
 }
 
 impl Walk {
-    /// Takes each difference over alone; what does not bear on resonance or start (names, tolerances, a heat sink) is passed over.
+    /// Takes each difference over alone; a difference that does not bear on resonance or start (names, tolerances, a heat sink)
+    /// is passed over.
     pub fn of(mine: &Sheet, theirs: &Sheet) -> Self {
         let outcome = outcome(mine);
         let mut differences: Vec<_> = PARTS
@@ -102,7 +103,7 @@ impl Walk {
     }
 }
 
-/// What a sheet comes to with typical parts.
+/// Returns the result of a sheet with typical parts.
 fn outcome(sheet: &Sheet) -> Result<Outcome, NotComputed> {
     let prediction = predict(&sheet.coil_spec())?;
     let sets = sheet.circuit_sets(&prediction)?;
@@ -204,7 +205,7 @@ fn shown(sheet: &Sheet) -> String {
     )
 }
 
-/// The transistor with what is known of it, which is of no use to another.
+/// Returns the transistor in words, with the facts known of it, which are of no use to another.
 fn transistor(sheet: &Sheet) -> String {
     let Circuit {
         transistor,

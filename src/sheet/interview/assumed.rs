@@ -1,4 +1,4 @@
-//! What a sheet leaves open, as the comments of a written one.
+//! The values that a sheet leaves open, as the comments of a written one.
 
 use crate::coil::film::Film;
 use crate::sheet::{Assumption, Sheet};

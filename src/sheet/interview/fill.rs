@@ -16,11 +16,11 @@ pub(super) struct Filled {
     /// The value as TOML; `None` for the template's example.
     pub(super) value: Option<String>,
     pub(super) state: State,
-    /// What comes before the template's comment.
+    /// The text before the template's comment.
     pub(super) note: String,
 }
 
-/// What is known of a value.
+/// The state of a value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum State {
     /// It was answered.

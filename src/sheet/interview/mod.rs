@@ -27,7 +27,7 @@ const CLEAR_M: f64 = 1e-3;
 pub enum Refused {
     /// The question can't stay open: why not.
     Needed(&'static str),
-    /// The sheet's reader refuses it: what was found and what is expected.
+    /// The sheet's reader refuses it: the text found and the text expected.
     Wrong(String),
 }
 
@@ -63,7 +63,7 @@ impl Interview {
         })
     }
 
-    /// Returns what was answered for a key; `None` where it is open or unknown.
+    /// Returns the answer for a key; `None` where it is open or unknown.
     pub fn said(&self, key: &str) -> Option<&str> {
         let (_, value) = self.answers.iter().find(|(one, _)| one.key == key)?;
         value.as_deref()
@@ -98,13 +98,13 @@ impl Interview {
         self.answers.pop().is_some()
     }
 
-    /// Returns each question that was left unknown, with what is assumed instead.
+    /// Returns each question that was left unknown, with the value assumed instead.
     pub fn unknown(&self) -> impl Iterator<Item = (&'static Question, String)> + '_ {
         let open = self.answers.iter().filter(|(_, value)| value.is_none());
         open.map(|(question, _)| (*question, self.assumed(question)))
     }
 
-    /// Returns what is assumed for a question whose answer nobody knows.
+    /// Returns the value assumed for a question whose answer nobody knows.
     pub fn assumed(&self, question: &Question) -> String {
         let value = self.stand_in(question).unwrap_or_default();
         let value = value.trim_matches('"');
@@ -143,7 +143,7 @@ impl Interview {
         fill::fill(template(), &filled)
     }
 
-    /// The lines that the answers fill, and what stands in for others that a sheet must have.
+    /// Returns the lines that the answers fill, and stand-ins for others that a sheet must have.
     fn filled(&self) -> Vec<Filled> {
         let mut all: Vec<Filled> = Vec::new();
         for question in QUESTIONS.iter().filter(|one| self.applies(one)) {
@@ -170,7 +170,7 @@ impl Interview {
         all
     }
 
-    /// Turns along a ruler are read as a winding of their own until the length of the whole one is known: the reader judges
+    /// Turns along a ruler are read as a winding of their own until the length of the whole one is known. The reader judges
     /// whether they fit. Then they give the pitch.
     fn count(&self, all: &mut Vec<Filled>) {
         let [turns, length] = [self.said("counted.turns"), self.said("counted.length")];
@@ -265,7 +265,7 @@ pub fn millimetres(length_m: f64) -> String {
     format!("{} mm", (length_m * 1e7).round() / 1e4)
 }
 
-/// An answer as TOML. What is no number is left to the reader to refuse.
+/// Returns an answer as TOML. A text that is no number is left to the reader to refuse.
 fn toml(said: &str, form: Form) -> String {
     let number = said.parse().ok().filter(|number: &f64| number.is_finite());
     match (form, number) {

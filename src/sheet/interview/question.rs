@@ -7,7 +7,7 @@ pub struct Question {
     pub key: &'static str,
     /// The part of the build that it belongs to.
     pub part: &'static str,
-    /// What it asks for, as a noun.
+    /// The thing it asks for, as a noun.
     pub name: &'static str,
     /// The question.
     pub asks: &'static str,
@@ -15,7 +15,7 @@ pub struct Question {
     pub explains: &'static str,
     /// The form of its answer.
     pub form: Form,
-    /// What stands in for an answer that nobody knows.
+    /// The stand-in for an answer that nobody knows.
     pub unknown: Unknown,
     /// It is only asked where this key was answered with one of these words.
     pub only_if: Option<(&'static str, &'static [&'static str])>,
@@ -39,11 +39,11 @@ pub struct Choice {
     pub word: &'static str,
     /// Another word that may be typed.
     pub also: &'static str,
-    /// What it is.
+    /// Its description.
     pub label: &'static str,
 }
 
-/// What stands in for an answer that nobody knows.
+/// The stand-in for an answer that nobody knows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unknown {
     /// Nothing can: why it is needed.

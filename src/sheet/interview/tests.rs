@@ -3,7 +3,7 @@ use crate::battery::kind::Kind;
 use crate::circuit::parts::TransistorClass;
 use crate::coil::predict::predict;
 
-/// What must be answered, so that nothing is invented.
+/// The questions that must be answered, so that nothing is invented.
 const NEEDED: [(&str, &str); 4] = [
     ("coil.former_diameter", "16 mm"),
     ("coil.wire", "0.2 mm"),
@@ -179,7 +179,7 @@ fn every_kind_of_battery_and_transistor_can_be_chosen() {
     }
 }
 
-/// A comment that is uncommented must say what the reader assumed.
+/// A comment that is uncommented must hold the value that the reader assumed.
 #[test]
 fn what_is_marked_as_assumed_is_what_the_reader_assumes() {
     for way in [&[][..], &RULER, &[("counted.by", "2"), RULER[3]]] {

@@ -12,14 +12,14 @@ use crate::transport::pipe::Pipe;
 use crate::transport::reopen::read;
 use crate::transport::request::{Answer, BlockAsk, LinkEvent};
 
-/// What came to a question for a block.
+/// The answer to a question for a block.
 #[derive(Debug)]
 pub(super) struct BlockReceived {
     /// The answer.
     pub(super) answer: Answer,
     /// When its first byte had come, or the wait was over.
     pub(super) stamp: Stamp,
-    /// When the last of it had come, and what is behind it.
+    /// When the last of it had come, and the bytes behind it.
     last: Stamp,
     /// A line that ended before it and began before the question.
     begun: Vec<u8>,
@@ -28,7 +28,7 @@ pub(super) struct BlockReceived {
 }
 
 impl BlockReceived {
-    /// What came beside the answer; of what is behind it the half line stays in the ear.
+    /// Returns the events beside the answer; a half line behind it stays in the ear.
     pub(super) fn aside(&self, ear: &mut Ear) -> Vec<LinkEvent> {
         let begun =
             (!self.begun.is_empty()).then(|| LinkEvent::Begun(self.last, self.begun.clone()));
@@ -46,11 +46,11 @@ pub(super) struct BlockEar<'a> {
     reader: BlockReader,
     /// When the first byte of the answer came.
     first: Option<Stamp>,
-    /// What began before the question and has not ended; `None` once the answer can begin.
+    /// The half line that began before the question and has not ended; `None` once the answer can begin.
     begun: Option<Vec<u8>>,
-    /// What ended of it.
+    /// The bytes of that half line once it has ended.
     ended: Vec<u8>,
-    /// What is cut off where the answer begins.
+    /// The prompt that is cut off where the answer begins.
     prompt: Vec<u8>,
     /// The first bytes of the answer while they may be a prompt.
     held: Vec<u8>,
@@ -88,7 +88,7 @@ impl<'a> BlockEar<'a> {
         }
     }
 
-    /// Takes what came in one read; the answer, if it is whole now.
+    /// Takes the bytes of one read, and returns the answer if it is whole now.
     pub(super) fn hear(&mut self, stamp: Stamp, bytes: &[u8]) -> Option<BlockReceived> {
         let own = self.own(bytes);
         let mut rest = own.as_slice();
@@ -108,7 +108,7 @@ impl<'a> BlockEar<'a> {
     fn own(&mut self, bytes: &[u8]) -> Vec<u8> {
         let mut rest = bytes;
         if let Some(mut begun) = self.begun.take() {
-            // A block is begun by its sign: the end of what stood before it was lost then.
+            // A block is begun by its sign: the end of the line before it was lost then.
             if rest.first() != Some(&b'#') {
                 let Some(end) = rest.iter().position(|byte| self.ask.cut.end.ends(*byte)) else {
                     begun.extend_from_slice(rest);

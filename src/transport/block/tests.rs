@@ -83,7 +83,7 @@ fn read_pieces(pieces: &[&[u8]]) -> BlockReceived {
     read_kept(pieces, &Keeper::default())
 }
 
-/// What a byte log comes to when it is asked for the block.
+/// Returns the events of a byte log when it is asked for the block.
 fn play(path: &std::path::Path) -> Vec<LinkEvent> {
     let cut = Cut {
         end: LineEnd::Any,
@@ -128,7 +128,7 @@ fn a_kept_answer_is_the_same_at_the_same_moment_when_it_is_played() {
         keeper.note(clock.now(), &Entry::Open);
         keeper.sent(clock.now(), &ask().bytes);
         let received = read_kept(pieces, &keeper);
-        // What comes after the wait is no part of the answer.
+        // Bytes that come after the wait are no part of the answer.
         keeper.received(clock.now(), b"too late\n");
         keeper.sent(clock.now(), b"*OPC?\n");
         drop(keeper);
@@ -232,7 +232,7 @@ fn a_line_of_numbers_is_waited_for_as_long_as_it_goes_on() {
     assert_eq!(read(&pieces).answer, Answer::Line(line));
 }
 
-/// 8N1: ten bits a byte, 100 000 bytes at 115 200 Bd take 8.68 s (own sum), half as long again and a second is 14.02 s.
+/// 8N1 has ten bits per byte: 100 000 bytes at 115 200 Bd take 8.68 s (own sum). Half as long again and a second is 14.02 s.
 #[test]
 fn the_time_for_a_block_grows_with_its_length() {
     let ask = BlockAsk {

@@ -1,4 +1,4 @@
-//! An instrument that is a byte log: what was sent and received once, with its times, from the log and not the clock.
+//! An instrument that is a byte log: the bytes sent and received once, with their times, from the log and not the clock.
 //!
 //! Played to the same profile, a log that was kept while recording gives the same rows and the same refused lines.
 
@@ -26,7 +26,7 @@ pub enum ReplayError {
     Unreadable {
         /// The file.
         path: String,
-        /// What the system says.
+        /// The system's error.
         source: io::Error,
     },
     /// A line is not an entry.
@@ -36,7 +36,7 @@ pub enum ReplayError {
         path: String,
         /// Counted from 1.
         line: usize,
-        /// What is wrong.
+        /// The fault.
         found: NoEntry,
     },
 }
@@ -44,7 +44,7 @@ pub enum ReplayError {
 /// How fast a byte log is played.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Speed {
-    /// As fast as it can be read.
+    /// It is as fast as it can be read.
     AtOnce,
     /// This many times as fast as it was recorded.
     Times(f64),

@@ -10,7 +10,7 @@ use crate::transport::link::{Closed, FarEnd};
 use crate::transport::request::{Answer, BlockAsk, Cut, LinkEvent, Request};
 use crate::transport::unasked::cut_lines;
 
-/// What the questions of one request came to.
+/// The answers to the questions of one request.
 type Answers = Vec<(Stamp, Answer)>;
 
 /// How a request ended.
@@ -111,7 +111,7 @@ impl Player {
         Err(Closed)
     }
 
-    /// Goes on to where the line is open again; whether it ever was.
+    /// Goes on to where the line is open again, and returns whether it ever was.
     fn come_back(&mut self, far: &FarEnd) -> Result<bool, Closed> {
         while let Some((stamp, entry)) = self.next() {
             if entry == Entry::Open {
@@ -129,7 +129,7 @@ impl Player {
         far: &FarEnd,
     ) -> Result<Played, Closed> {
         match request {
-            // What the log does not send is not looked for: that would skip what it does.
+            // Text that the log does not send is not looked for: that would skip the text that it does send.
             Request::Tell(bytes) if self.sends_other(bytes) => {
                 answers.push((self.moment(), Answer::Done));
                 Ok(Played::Whole)
@@ -277,7 +277,7 @@ impl Player {
         })
     }
 
-    /// Plays what came after a question.
+    /// Plays the entries that came after a question.
     fn hear_out(
         &mut self,
         wanted: Wanted<'_>,
@@ -322,7 +322,7 @@ impl Player {
                 Entry::Sent(sent) if sent == bytes => {
                     return Ok(Played::Whole);
                 }
-                // What was there before the question.
+                // These bytes were there before the question.
                 Entry::Received(bytes) => {
                     for heard in self.ear.hear(stamp, &bytes) {
                         far.report(heard.into_event(stamp))?;
@@ -381,7 +381,7 @@ impl Player {
         Ok(Played::End)
     }
 
-    /// What is waited out in silence, with the half line that stood before it.
+    /// Handles bytes that are waited out in silence, with the half line that stood before them.
     fn noise(&mut self, stamp: Stamp, bytes: &[u8], far: &FarEnd) -> Result<(), Closed> {
         let noise = self.ear.noise(bytes);
         if noise.is_empty() {

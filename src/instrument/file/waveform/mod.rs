@@ -151,9 +151,9 @@ fn carries_any_byte(table: &Table<'_>, port: Option<&PortRule>) {
 
 /// Where a value is taken from.
 pub(in crate::instrument) enum Taken {
-    /// From an answer or a line.
+    /// It is taken from an answer or a line.
     Elsewhere,
-    /// From the waveform; `None` after a fault.
+    /// It is taken from the waveform; `None` after a fault.
     Waveform(Option<Place>),
 }
 

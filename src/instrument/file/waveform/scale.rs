@@ -60,7 +60,7 @@ pub(in crate::instrument) fn scale(
     })
 }
 
-/// What the keys have come to so far.
+/// The values of the keys read so far.
 struct Keys {
     has_preamble: bool,
     is_preamble_used: bool,

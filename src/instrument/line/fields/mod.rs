@@ -1,8 +1,8 @@
 //! Lines of named fields: `f=6.2312345MHz v=8.91V *5A`, `F: 6231234 Hz, V: 8.91 V`.
 //!
-//! A field is a name, `=` or `:`, and a value; the value may have a blank before its unit. Blanks, a comma, a semicolon or a bar part
-//! fields. What else stands in a line makes it garbled. A flat object of JSON, `{"f":6231234.5,"v":8.91}` (RFC 8259), is such a
-//! line too, with its braces and quotes.
+//! A field is a name, `=` or `:`, and a value; the value may have a blank before its unit. Blanks, a comma, a semicolon or a bar
+//! part fields. Any other text in a line makes it garbled. A flat object of JSON, `{"f":6231234.5,"v":8.91}` (RFC 8259), is such
+//! a line too, with its braces and quotes.
 
 use crate::instrument::line::field::Field;
 use crate::instrument::line::reading::{Reading, settle};
@@ -48,8 +48,8 @@ fn split(body: &str) -> Result<Vec<Field<'_>>, Refusal> {
     Ok(fields)
 }
 
-/// Cuts a line whose names have neither `=` nor `:`, `FREQ 6231234 Hz`: only names that the profile knows begin a field, and
-/// only where a number or a mark is behind them.
+/// Cuts a line whose names have neither `=` nor `:`, `FREQ 6231234 Hz`. Only names that the profile knows begin a field, and only
+/// where a number or a mark is behind them.
 ///
 /// # Errors
 /// Why the line is none of such fields.

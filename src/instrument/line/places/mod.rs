@@ -1,4 +1,4 @@
-//! Frames of a fixed length, as meters send what stands on their display: digits, ranges, functions and flags in fixed places.
+//! Frames of a fixed length, as meters send the contents of their display: digits, ranges, functions and flags in fixed places.
 
 use crate::instrument::line::reading::{Reading, settle};
 use crate::instrument::number::read_scaled;

@@ -24,7 +24,8 @@ fn both(reading: &Reading) -> [Option<f64>; 2] {
     [Channel::FrequencyHz, Channel::BatteryV].map(|channel| reading.readings.get(channel))
 }
 
-/// From memory of a handheld meter's public data sheet: range digit, five digits, function letter, flags; values invented.
+/// The form is from memory of a handheld meter's public data sheet: range digit, five digits, function letter, flags. The values
+/// are invented.
 #[test]
 fn a_range_digit_five_digits_and_a_function_letter_are_read() {
     let meter = profile("place-meter");
@@ -62,7 +63,7 @@ fn a_range_digit_five_digits_and_a_function_letter_are_read() {
     assert!(!LineReader::is_whole(&meter, b"912;00080"));
 }
 
-/// From memory of a handheld meter's public data sheet, the bytes put together by hand; values invented.
+/// The form is from memory of a handheld meter's public data sheet, with the bytes put together by hand. The values are invented.
 #[test]
 fn segments_are_read_as_digits() {
     let meter = profile("segment-meter");

@@ -28,7 +28,7 @@ pub enum Line {
 pub struct Notice {
     /// The board's name and version, if it says them.
     pub identity: Option<String>,
-    /// That the board has begun anew, if it says so.
+    /// The note that the board has begun anew, if it says so.
     pub restart: Option<String>,
     /// The line without its checksum, if it says neither and has not said the like before.
     pub other: Option<String>,
@@ -251,7 +251,7 @@ impl LineReader {
         }
     }
 
-    /// Reads what a board says of itself.
+    /// Reads a board's notice of itself.
     fn notice(&mut self, body: &str, fields: &[Field<'_>]) -> Notice {
         let is_one = |field: &&Field<'_>, known: &[&str]| {
             known

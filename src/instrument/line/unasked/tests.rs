@@ -25,7 +25,7 @@ fn row(heard: &Heard) -> &Reading {
     }
 }
 
-/// With its checksum by XOR, made here from the bytes before the blank as the page says.
+/// Returns the line with its checksum by XOR, made here from the bytes before the blank as the page says.
 fn sealed(body: &str) -> String {
     let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
     format!("{body} *{sum:02X}")
@@ -44,7 +44,7 @@ fn a_damaged_name_makes_its_row_suspect() {
     );
     assert_eq!(reading.readings.get(Channel::BatteryV), Some(8.9));
     assert_eq!(row(&heard[3]).status, Status::Ok);
-    // The same with a checksum that is right is what the board meant.
+    // The same text with a right checksum is the board's own.
     let meant = sealed("q=6231234Hz v=8.9V");
     assert_eq!(
         row(&hear_all(&profile, &[good, good, &meant])[2]).status,
@@ -68,7 +68,7 @@ fn a_makers_own_fields_and_a_field_left_out_are_no_doubt() {
     }
 }
 
-/// One damaged byte makes a digit a blank: 623123 Hz is not what was sent.
+/// One damaged byte makes a digit a blank: the board did not send 623123 Hz.
 #[test]
 fn a_digit_that_became_a_blank_is_suspect() {
     let profile = profile("layout = \"fields\"", F_AND_V);

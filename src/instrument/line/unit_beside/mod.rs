@@ -50,9 +50,9 @@ fn is_of_another_kind(text: &str, unit: Unit) -> bool {
 
 /// The units that stand in cells of their own beside some values of one line, in the order of the values.
 ///
-/// A value in a cell whose unit is beside it, as in `62.3 kHz` cut at the blank, has that unit, whatever the profile says:
-/// an instrument that chooses its range itself changes it. What stands behind the number is taken first, then what stands
-/// before it, if it is not the unit of the number before that.
+/// A value in a cell whose unit is beside it, as in `62.3 kHz` cut at the blank, has that unit. It has it whatever the profile
+/// says: an instrument that chooses its range itself changes it. The text behind the number is tried first, then the text before
+/// it, if that is not the unit of the number before.
 pub(in crate::instrument) fn units_beside<T: AsRef<str>>(
     cells: &[T],
     values: &[Placed<'_>],

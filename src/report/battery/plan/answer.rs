@@ -10,7 +10,7 @@ use crate::report::layout::kept;
 use crate::report::predict::answer::Commands;
 use crate::report::short::Short;
 
-/// What a person types as the current that was measured: an example.
+/// The current that a person types as measured: an example.
 const MEASURED: &str = "--load 0.3A";
 
 /// A plan in at most twelve lines.
@@ -48,7 +48,7 @@ pub fn answer(all: &Evenings<'_>, commands: &Commands, width: usize) -> String {
     short.printed(width)
 }
 
-/// The evening, and what the coil draws on it.
+/// Returns the evening, and the coil's current on it.
 fn evening(all: &Evenings<'_>) -> String {
     let (evening, drawn) = (all.evening, drawn(all));
     let run = kept(&exact_minutes(evening.run_s));

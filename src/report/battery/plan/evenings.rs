@@ -1,34 +1,34 @@
-//! An evening and what each kind of battery makes of it: what text and JSON share.
+//! An evening and the result for each kind of battery: the part that text and JSON share.
 
 use crate::battery::evening::Evening;
 use crate::battery::plan::{Answer, Plan, Supply};
 use crate::battery::price::{Cost, Price, cost_per_run};
 use crate::circuit::hazards::Hazards;
 
-/// What the ranges are.
+/// The meaning of the ranges.
 pub(super) const ESTIMATED: &str = "All of this is estimated. A range that was replayed held the truth as often as it says, the run itself, \
                          its load rate or its type left out; sagtrace battery --backtest has the tables. A span holds \
                          what published figures span, and no run was known to put it to the test: how often it holds is not \
                          known.";
 
-/// An evening and what each kind of battery makes of it.
+/// An evening and the result for each kind of battery.
 #[derive(Debug, Clone, Copy)]
 pub struct Evenings<'a> {
     /// Name of the build.
     pub build: &'a str,
     /// The evening.
     pub evening: &'a Evening,
-    /// What the coil draws.
+    /// The coil's current.
     pub supply: &'a Supply,
     /// Why the current is a range, or what it leaves out.
     pub supply_notes: &'a [String],
-    /// What the build's own figures say of hazards; `None` where they could not be computed.
+    /// The hazards by the build's own figures; `None` where they could not be computed.
     pub hazards: Option<&'a Hazards>,
     /// The kinds asked for.
     pub plans: &'a [Plan],
     /// How many batteries stand in series.
     pub series: u32,
-    /// What they cost.
+    /// Their prices.
     pub prices: &'a [Price],
 }
 

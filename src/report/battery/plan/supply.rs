@@ -1,4 +1,4 @@
-//! What a plan takes the coil to draw, in words and as JSON.
+//! The current that a plan assumes for the coil, in words and as JSON.
 
 use serde::Serialize;
 
@@ -40,7 +40,7 @@ pub(super) fn supply_words(all: &Evenings<'_>) -> String {
     }
 }
 
-/// What the coil draws, in a few words.
+/// Returns the coil's current, in a few words.
 pub(super) fn drawn(all: &Evenings<'_>) -> String {
     match all.supply {
         Supply::Predicted { current, .. } => {
@@ -103,7 +103,8 @@ part! {
     }
 }
 
-/// That a battery's own runs stopped this build elsewhere than predicted; `None` where both agree or one is not known.
+/// Returns a note that a battery's own runs stopped this build elsewhere than predicted; `None` where both agree or one is not
+/// known.
 pub fn stops_otherwise(book: &Logbook, build: &str, supply: &Supply) -> Option<String> {
     let (measured_v, _) = book.own_stops(Some(build))?;
     let stop = supply.stop()?;
@@ -115,7 +116,7 @@ pub fn stops_otherwise(book: &Logbook, build: &str, supply: &Supply) -> Option<S
     Some(format!("in the runs of {} the coil {words}", book.battery))
 }
 
-/// What must be said of a predicted supply current.
+/// Returns the notes on a predicted supply current.
 pub fn predicted_notes(predicted: &PredictedSupply) -> Vec<String> {
     let mut notes = Vec::new();
     if predicted.dead_sets > 0 {

@@ -24,7 +24,7 @@ const CAUTIONS: [Caution; 5] = [
     Caution::HotBattery,
 ];
 
-/// As lines of text.
+/// Returns the evenings as lines of text.
 pub fn text(all: &Evenings<'_>) -> String {
     let evening = all.evening;
     let mut out = String::new();
@@ -233,7 +233,7 @@ fn reason(plan: &Plan, evening: &Evening) -> String {
     format!("{}: {}", plan.name(), parts.join("; "))
 }
 
-/// What a range of charge is worth.
+/// Returns the worth of a range of charge.
 fn worth(worth: Worth) -> String {
     match worth {
         Worth::Replayed { held, on } => {
@@ -251,7 +251,7 @@ fn worth(worth: Worth) -> String {
     }
 }
 
-/// How the printed charge was measured, beside what the coil draws.
+/// Returns how the printed charge was measured, beside the coil's current.
 fn rated(rating: Rating, current: Option<Current>) -> String {
     let drawn = current.map_or_else(String::new, |current| {
         let times = current.middle_a / rating.current_a;
@@ -265,7 +265,7 @@ fn rated(rating: Rating, current: Option<Current>) -> String {
     )
 }
 
-/// Where the coil stops, and what lies above.
+/// Returns where the coil stops, and the charge that lies above.
 fn stops(stop: StopsEarly) -> String {
     let volts = rounded(stop.loaded_v, Unit::Volt, 2);
     let had = stop.share.map_or_else(

@@ -15,14 +15,14 @@ pub struct Commands {
 }
 
 impl Commands {
-    /// The commands for a sheet; `typed` is what stood behind the program's name.
+    /// Returns the commands for a sheet; `typed` is the rest of the line behind the program's name.
     pub fn new(sheet: &Path, typed: impl IntoIterator<Item = OsString>) -> Self {
         let mut again = "sagtrace".to_owned();
         for one in typed {
             again.push(' ');
             again.push_str(&word(Path::new(&one)));
         }
-        // What came by a pipe has no name.
+        // A sheet that came by a pipe has no name.
         let sheet = if sheet == Path::new("-") {
             "SHEET".to_owned()
         } else {

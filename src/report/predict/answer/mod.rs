@@ -1,4 +1,4 @@
-//! The short answer of a prediction: where it resonates, whether it starts, what it draws, how warm it gets, what to mind.
+//! The short answer of a prediction: where it resonates, whether it starts, its current, how warm it gets, the cautions.
 
 mod commands;
 mod range;
@@ -37,7 +37,7 @@ pub fn answer(
         |start| start::begins(start.outlook),
     );
     let is_dead = start.is_ok_and(|start| start.outlook.verdict.answer == Answer::No);
-    // A dead build says first what it lacks.
+    // A dead build says first which part it lacks.
     let (first, second) = if is_dead {
         (begins, resonates)
     } else {
@@ -82,14 +82,14 @@ pub(in crate::report) fn resonates(sheet: &Sheet, prediction: &Prediction) -> St
     )
 }
 
-/// The next step: what it is for, and the command.
+/// Returns the next step: its purpose, and the command.
 fn next(
     sheet: &Sheet,
     start: Result<&Start<'_>, &str>,
     commands: &Commands,
 ) -> (&'static str, String) {
     let path = &commands.sheet;
-    // What was typed, such as another earth state, holds for the card, too.
+    // The options as typed, such as another earth state, hold for the card, too.
     let card = commands.card();
     let Ok(start) = start else {
         return ("wiring", card);

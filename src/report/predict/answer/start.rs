@@ -1,4 +1,4 @@
-//! Whether it starts, what it draws and how warm it gets, in a few sentences.
+//! Whether it starts, its current and how warm it gets, in a few sentences.
 
 use crate::circuit::hazards::Hazards;
 use crate::circuit::heat::Heat;
@@ -19,7 +19,7 @@ pub(super) fn is_reversed(outlook: &Outlook) -> bool {
     typical.spec.resonator.coupling < 0.0
 }
 
-/// Whether it starts; where it may not, what decides and what to change.
+/// Returns whether it starts; where it may not, the deciding part and the change to make.
 pub(super) fn begins(outlook: &Outlook) -> String {
     let verdict = &outlook.verdict;
     let typical = verdict.set(Spread::Typical);
@@ -76,7 +76,7 @@ fn sets(verdict: &Verdict) -> String {
     each.collect::<Vec<String>>().join("; ")
 }
 
-/// What decides between the sets, as what to change.
+/// Returns the part that decides between the sets, as a change to make.
 fn depends(verdict: &Verdict) -> String {
     let change = |one: &Deciding| match one {
         Deciding::Speed => "a faster transistor",
@@ -101,7 +101,7 @@ fn listed(words: &[&str]) -> String {
     }
 }
 
-/// By how much typical parts miss what starting needs.
+/// Returns by how much typical parts miss the values that starting needs.
 fn lacks(margins: &Margins) -> String {
     let short = |name: &str, margin: &Margin| {
         let times = 1.0
@@ -125,7 +125,7 @@ fn lacks(margins: &Margins) -> String {
     }
 }
 
-/// What it draws, how long it runs on as the battery drains, the top's voltage and the transistor's warmth.
+/// Returns its current, how far it runs on as the battery drains, the top's voltage and the transistor's warmth.
 pub(super) fn figures(start: &Start<'_>, found: &Hazards) -> Vec<String> {
     let mut out = Vec::new();
     let verdict = &start.outlook.verdict;

@@ -1,4 +1,4 @@
-//! What a prediction says of the transistor: how warm it gets, and how fast a build that starts shows it to be.
+//! The prediction for the transistor: how warm it gets, and how fast it must be if the build starts.
 
 use crate::circuit::damage::GivesWay;
 use crate::circuit::hazards::Hazards;
@@ -14,7 +14,7 @@ use crate::report::form::part;
 use crate::report::hazards::{celsius, words};
 use crate::report::layout::{line, told, under};
 
-/// What the range of current and voltage over the sets of parts rests on.
+/// Writes the basis of the range of current and voltage over the sets of parts.
 pub(super) fn weighed(out: &mut String, start: &Start<'_>) {
     let words = if start.class.is_weighed() {
         "its parts are weighed by how builds of this kind run (common practice, no source); most builds should lie about in the ranges of \
@@ -25,7 +25,7 @@ pub(super) fn weighed(out: &mut String, start: &Start<'_>) {
     under(out, words);
 }
 
-/// What the sheet's transistor on its sink comes to at a power.
+/// Returns the heat of the sheet's transistor on its sink at a power.
 fn heat(start: &Start<'_>, power_w: f64) -> Heat {
     Heat::at(
         power_w,
@@ -34,7 +34,7 @@ fn heat(start: &Start<'_>, power_w: f64) -> Heat {
     )
 }
 
-/// The transistor's heat with typical parts, with what it rests on.
+/// Writes the transistor's heat with typical parts, with its basis.
 pub(super) fn warmth(out: &mut String, start: &Start<'_>, power_w: f64) {
     let case = start.class.case();
     let Heat {
@@ -56,7 +56,7 @@ pub(super) fn warmth(out: &mut String, start: &Start<'_>, power_w: f64) {
     under(out, &format!("thermal resistances: {}", case.source));
 }
 
-/// What running fully means here, in a sentence.
+/// Returns the meaning of running fully here, in a sentence.
 pub(super) fn full_means(lamp: Lamp) -> String {
     match lamp {
         Lamp::Led => format!(
@@ -100,7 +100,7 @@ pub(super) fn power(out: &mut String, typical: &Judged, running: &Running) {
     told(out, "power", &words);
 }
 
-/// That the figures are uncertain because a junction gives way.
+/// Returns a note that the figures are uncertain because a junction gives way.
 pub(super) fn breakdown(junctions: &[GivesWay], typical: &Judged) -> String {
     let volt = |value_v| rounded(value_v, Unit::Volt, 2);
     let parts = &typical.spec.transistor;
@@ -130,7 +130,7 @@ fn hottest_w(verdict: &Verdict) -> Option<f64> {
         .max_by(f64::total_cmp)
 }
 
-/// What the heat does, in words.
+/// Returns the effects of the heat, in words.
 fn warnings(hazards: &Hazards) -> Vec<String> {
     let each = hazards.found.iter().filter(|hazard| hazard.is_heat());
     each.map(|hazard| words(hazard, hazards.class)).collect()
@@ -164,7 +164,7 @@ part! {
     }
 }
 
-/// What a build that starts says of its transistor.
+/// Writes how fast the transistor must be, since the build starts.
 pub(super) fn shown(out: &mut String, start: &Start<'_>) {
     let (Some(shown), Some(starts)) = (start.shown, start.sheet.known.starts) else {
         return;

@@ -16,16 +16,16 @@ pub struct Start<'a> {
     pub class: TransistorClass,
     /// The build's sheet.
     pub sheet: &'a Sheet,
-    /// What is computed of the circuit.
+    /// The results computed for the circuit.
     pub outlook: &'a Outlook,
-    /// What was assumed about it.
+    /// The assumptions about it.
     pub assumptions: &'a [Assumption],
     /// How fast the transistor is at least, as the build has shown.
     pub shown: Option<&'a LeastSpeed>,
 }
 
 impl Start<'_> {
-    /// What the build's figures say of hazards.
+    /// Returns the hazards by the build's figures.
     pub fn hazards(&self) -> Hazards {
         let sink_k_per_w = self.sheet.known.heat_sink_k_per_w;
         Hazards::of(&self.outlook.verdict.sets, self.class, sink_k_per_w)

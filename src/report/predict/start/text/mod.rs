@@ -100,7 +100,7 @@ const fn state(state: State, lamp: Lamp) -> &'static str {
     }
 }
 
-/// What decides, in a sentence.
+/// Returns the deciding part, in a sentence.
 fn deciding(verdict: &Verdict) -> Option<String> {
     if verdict.answer != Answer::Marginal {
         return None;
@@ -235,7 +235,7 @@ fn voltages(out: &mut String, outlook: &Outlook) {
     }
 }
 
-/// What helps a weak or marginal build.
+/// Returns the advice for a weak or marginal build.
 fn advice(verdict: &Verdict, is_reversed: bool) -> Vec<&'static str> {
     if verdict.answer == Answer::Starts {
         return Vec::new();
