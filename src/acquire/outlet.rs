@@ -100,7 +100,7 @@ pub(super) async fn stopped(stop: &mut Stop) {
     }
 }
 
-/// How long the end waits for what a link still has; a port that hangs must not hold it up.
+/// The longest wait at the end for data still in a link: a port that hangs must not hold it up.
 const FINISH_PATIENCE: Duration = Duration::from_secs(1);
 
 /// Asks a link to finish, and returns how long to wait for it. A log is simply left: it would play to its end.

@@ -1,4 +1,4 @@
-//! What an answer comes to: values, a silence with the complaint behind it, or bytes whose question can't be told.
+//! The outcome of an answer: values, a silence with the complaint behind it, or bytes whose question is unknown.
 
 use super::Poller;
 use crate::acquire::outlet::Gone;
@@ -27,7 +27,7 @@ impl Poller {
             .get_or_insert_with(|| Failed::At(question.to_owned()));
     }
 
-    /// Keeps the bytes of an answer whose question can't be told.
+    /// Keeps the bytes of an answer whose question is unknown.
     pub(super) async fn put_aside(&mut self, came: Stamp, answer: Answer) -> Result<(), Gone> {
         match answer {
             Answer::Line(bytes) | Answer::Overlong(bytes) | Answer::Silence(bytes)
@@ -57,7 +57,7 @@ impl Poller {
         };
         match outcome {
             Ok(()) => {
-                // Answers come in order: what was asked before this one is answered or never will be.
+                // Answers come in order: each earlier question is answered or never will be.
                 self.owed_syncs = 0;
                 self.keep_text(&line);
                 Ok(())
