@@ -1,4 +1,4 @@
-//! What can be read on a circuit, and the forms in which a person may say it.
+//! The quantities that can be read on a circuit, and the forms in which a person may give them.
 
 use crate::units::{Span, Unit};
 use Seen::{Blinking, Cold, Dark, Faint, Hot, Lit, Near, No, NoSignal, Open, Touching, Warm, Yes};
@@ -74,7 +74,7 @@ quantities! {
     AmplitudeRatio = form("amplitude_change", "pick-up or lamp's reach against a good run", Some(Unit::Percent), (-1.0, 9.0), &[]);
     /// Whether it runs in bursts: the envelope's swing over its mean.
     Bursts = form("bursts", "runs in bursts", None, (0.0, 0.0), &[Yes, No]);
-    /// What touches it or stands near: the place in [`NEAR`].
+    /// The object that touches it or stands near: the place in [`NEAR`].
     Near = form("near", "what touches it or stands near", None, (0.0, 0.0), &NEAR);
     /// How often the LED blinks: its period, in seconds. In a row, nothing or zero where it does not blink to the eye; the LED's
     /// current there is the one while it is lit. Bursts of an oscillation are far too quick to be seen.
@@ -243,11 +243,11 @@ impl Quantity {
     }
 }
 
-/// What a computed circuit shows: one number for each quantity, not a number where there is nothing to read, and behind them
-/// for each of [`BLURRED`] how far apart its fault's draws lie there, as a ratio.
+/// The values of a computed circuit: one number for each quantity, NaN where there is nothing to read. Behind them stands, for
+/// each of [`BLURRED`], the distance between its fault's draws there, as a ratio.
 pub type Row = [f32; COUNT + BLURRED.len()];
 
-/// What is known from few draws, so that each stands for those between it and the next.
+/// The quantities known from few draws, so that each stands for those between it and the next.
 pub const BLURRED: [Quantity; 5] = [
     Quantity::Frequency,
     Quantity::Current,

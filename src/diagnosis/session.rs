@@ -1,4 +1,4 @@
-//! What a recorded run says: it died, came back, jumped or faded, beside what the build's circuit should do.
+//! The findings on a recorded run: it died, came back, jumped or faded, beside the expected behaviour of the build's circuit.
 
 use super::evidence::{Evidence, History};
 use super::quantity::{Quantity, Reading, Seen};
@@ -18,7 +18,7 @@ pub struct Thresholds {
     pub keeps_running_v: Option<f64>,
 }
 
-/// What a stop means beside the thresholds.
+/// The meaning of a stop beside the thresholds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Meaning {
     /// The battery still had more than the circuit needs: look elsewhere.
@@ -48,7 +48,7 @@ pub enum Finding {
         back: Option<(f64, Option<f64>)>,
         /// Short returns in between.
         flickers: usize,
-        /// What it means.
+        /// Its meaning.
         meaning: Meaning,
     },
     /// Its frequency jumped and stayed.
@@ -76,8 +76,8 @@ pub enum Finding {
     },
 }
 
-/// A battery is at a threshold within these parts of it: the threshold is of the open voltage, the reading of the loaded one,
-/// which a tired battery holds a volt or so lower. Chosen.
+/// A battery is at a threshold within these parts of it (chosen). The threshold is of the open voltage, the reading of the loaded
+/// one, which a tired battery holds a volt or so lower.
 const AT_THRESHOLD: Span = Span::new(0.85, 1.25);
 /// An amplitude that lost less has not faded.
 const FADED: f64 = 0.8;
@@ -119,7 +119,7 @@ fn ends(comparison: &Comparison, channel: Channel) -> Option<(f64, f64)> {
     Some((most.first, most.last))
 }
 
-/// What happened, in the order in which it is worth telling.
+/// Returns the findings, the most worth reporting first.
 pub fn findings(comparison: &Comparison, thresholds: Thresholds) -> Vec<Finding> {
     let stops = comparison.events.stops().entries.iter();
     let last_v = ends(comparison, Channel::BatteryV).map(|(_, last_v)| last_v);
@@ -149,11 +149,11 @@ pub fn findings(comparison: &Comparison, thresholds: Thresholds) -> Vec<Finding>
 
 /// Below this current nothing loads the battery, in amperes (chosen: a bias alone takes more).
 const REST_A: f64 = 5e-3;
-/// A step down of the battery's voltage by more than this share of what it was is a converter's (chosen: one measured log of a
-/// converter-type cell stepped by 26 %, and no chemistry loses a tenth in seconds).
+/// A step down of the battery's voltage by more than this share of its earlier value is a converter's (chosen: one measured log
+/// of a converter-type cell stepped by 26 %, and no chemistry loses a tenth in seconds).
 const SUPPLY_STEP: f64 = 0.1;
 
-/// What the supply gave since the circuit last ran, and before it ran at all.
+/// The supply's values since the circuit last ran, and before it ran at all.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Standstill {
     current_a: Option<f64>,
@@ -204,7 +204,7 @@ fn supply_step_v(comparison: &Comparison) -> Option<f64> {
         .map(f64::abs)
 }
 
-/// What the end of a run says as evidence: a build that ran, as it was when the record ends.
+/// Returns the end of a run as evidence: a build that ran, as it was when the record ends.
 pub fn evidence(
     comparison: &Comparison,
     standstill: Standstill,
@@ -238,7 +238,7 @@ pub fn evidence(
         add(Quantity::Battery, Reading::value(last_v));
     }
     let current_a = if is_dead {
-        // What it took while it ran says nothing of why it does not.
+        // Its current while it ran says nothing of why it does not.
         standstill.current_a
     } else {
         ends(comparison, Channel::CurrentA).map(|(_, last_a)| last_a)

@@ -1,4 +1,4 @@
-//! What a person may try, and what that does to a circuit.
+//! The steps that a person may try, and their effect on a circuit.
 
 use crate::circuit::flaws::Flaws;
 use crate::circuit::wiring::TopLoad;
@@ -139,8 +139,8 @@ impl Situation {
     }
 }
 
-/// A hand on the circuit: a body that joins it to the room, and on the base's wire also what a finger takes through the
-/// insulation. A circuit with a firm earth is joined to the room already: there only the wire counts.
+/// A hand on the circuit: a body that joins it to the room, and on the base's wire also the current that a finger takes through
+/// the insulation. A circuit with a firm earth is joined to the room already: there only the wire counts.
 fn touch(case: &mut Case, drawn: &Drawn) {
     let [strength, ohm, _, place] = drawn.own;
     parts::hand_on_case(case, drawn);

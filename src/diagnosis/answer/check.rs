@@ -1,4 +1,4 @@
-//! What to look at next: the check that narrows the list most for its trouble.
+//! The next check: the one that narrows the list most for its trouble.
 
 use super::advice::runs_in;
 use super::checks::{CHECKS, Check, CheckId, WITHOUT_LED};
@@ -50,7 +50,7 @@ const OUTCOMES: usize = 8;
 /// A check that is worth less is not proposed, in bits.
 const LEAST_BITS: f64 = 0.01;
 
-/// A quantity of a check on a cause: its rows, and what was read of it in another situation.
+/// A quantity of a check on a cause: its rows, and its reading in another situation.
 struct Reads<'a> {
     quantity: Quantity,
     rows: &'a [Row],
@@ -98,7 +98,7 @@ pub(super) fn next_checks(
 ) -> Vec<NextCheck> {
     let open: Vec<&Weighed> = weighed
         .iter()
-        // What is not in the catalogue has no circuit to try a check on.
+        // A cause outside the catalogue has no circuit to try a check on.
         .filter(|cause| cause.probability > NEGLIGIBLE && !cause.draws.is_empty())
         .collect();
     let has_led = library.has_led();
@@ -153,8 +153,8 @@ pub fn tried(evidence: &Evidence, situation: Situation) -> bool {
     seen.any(|seen| seen.situation == situation && !seen.quantity.is_unpowered())
 }
 
-/// Whether the primary's wires are to be swapped before all else: the LED is dark, or a lamp where there is none, they were not
-/// swapped, and nothing says that the build ran or oscillates now (common practice, no source).
+/// Whether the primary's wires are to be swapped before all else (common practice, no source). That is so if the LED is dark, or
+/// a lamp where there is no LED. The wires were not swapped, and nothing says that the build ran or oscillates now.
 fn wants_swap(evidence: &Evidence, has_led: bool) -> bool {
     let light = if has_led {
         Quantity::Led
@@ -196,7 +196,8 @@ fn bring_first(
     next.insert(next.len().min(among - 1), first);
 }
 
-/// Expected fall of the entropy of the causes by reading quantities in a situation, beside what was read, in bits.
+/// Returns the expected fall of the entropy of the causes by reading quantities in a situation, beside the readings so far, in
+/// bits.
 fn gain_bits(
     library: &Library,
     seen: &[Observation],

@@ -200,13 +200,13 @@ pub struct Check {
     pub key: &'static str,
     /// In words, as a thing to do.
     pub words: &'static str,
-    /// How, and what to mind.
+    /// The way to do it, and its cautions.
     pub how: &'static str,
     /// The caution that goes with it; empty where none does.
     pub caution: &'static str,
     /// How the circuit stands.
     pub situation: S,
-    /// What is read.
+    /// The quantities that it reads.
     pub reads: &'static [Q],
     /// Trouble, swapping two wires being 1 (own estimate).
     pub trouble: f64,

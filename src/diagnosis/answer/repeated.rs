@@ -1,8 +1,8 @@
-//! One circuit read in two situations: what is doubted about it is the same in both.
+//! One circuit read in two situations: the doubts about it are the same in both.
 //!
 //! A draw whose LED glows more than the model has it does so in every situation, and somebody who calls it lit once calls the
-//! same light lit again. So a second reading of a quantity is weighed by what it adds to the first: where a situation changes
-//! nothing, a reading that says the same again says nothing, of any cause.
+//! same light lit again. So a second reading of a quantity is weighed by its addition to the first. Where a situation changes
+//! nothing, a reading that says the same again says nothing of any cause.
 
 use super::likelihood::{
     Compared, WRONG, compared, flat, likelihood, most_probable, normal, open_value, span,
@@ -30,9 +30,9 @@ pub(super) fn is_same(quantity: Quantity, first: &Row, second: &Row) -> bool {
 
 /// How probable a second reading of a quantity is on a computed circuit, once the first is known.
 ///
-/// The first is wrong with the probability that it has on this circuit; a wrong reading is wrong in the same way again. What is
-/// right has one opinion behind its words and one deviation of the model behind its numbers, as far as the two situations
-/// are computed to show the same: the computed change itself is known within [`CHANGE_DOUBT`].
+/// The first is wrong with the probability that it has on this circuit; a wrong reading is wrong in the same way again. A right
+/// reading has one opinion behind its words and one deviation of the model behind its numbers, as far as both situations are
+/// computed to show the same. The computed change itself is known within [`CHANGE_DOUBT`].
 pub(super) fn again(quantity: Quantity, first: Of<'_>, second: Of<'_>) -> f64 {
     let wide = flat(quantity, second.0);
     let was_wrong = WRONG * flat(quantity, first.0) / likelihood(quantity, first.0, first.1);
@@ -202,7 +202,7 @@ impl<'a> Read<'a> {
     }
 }
 
-/// The situation whose rows hold a quantity: what is read with the battery out is the same in all.
+/// The situation whose rows hold a quantity: readings with the battery out are the same in all.
 pub(super) const fn rows_of(quantity: Quantity, situation: Situation) -> Situation {
     if quantity.is_unpowered() {
         Situation::AsFound
@@ -254,7 +254,7 @@ mod tests {
 
     #[test]
     fn what_is_read_again_on_an_unchanged_circuit_favours_no_cause() {
-        // One circuit that shows what was read, one that hardly does, one that does not.
+        // One circuit that shows the readings, one that hardly does, one that does not.
         let rows = [
             runs(0.3, 5e-3),
             runs(0.24, 1e-3),

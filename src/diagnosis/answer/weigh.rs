@@ -12,8 +12,9 @@ use crate::diagnosis::situation::Situation;
 /// How often somebody whose design can't start has made no fault besides, over how often one has (chosen).
 const DESIGN_ALONE: f64 = 2.0;
 
-/// What the weight of a build without a fault gains, in weights of all faults together, if most of its computed circuits are
-/// dead: then it stays dark without any fault, which the shipped weights are not made for. A build that ran is none of these.
+/// Returns the gain in weight of a build without a fault, in weights of all faults together, if most of its computed circuits are
+/// dead. Such a build stays dark without any fault, which the shipped weights are not made for. A build that ran is none of
+/// these.
 fn design_weight(library: &Library, history: History) -> f64 {
     let dead = (2.0 * library.dead_share() - 1.0).max(0.0);
     match history {
@@ -91,12 +92,13 @@ fn step_likelihood(fault: &Fault) -> f64 {
     }
 }
 
-/// How often a build whose sound circuit would stay dark is met at all, over one whose circuit runs as such builds do: where
-/// nothing is known, and never where it ran (chosen).
+/// How often a build whose sound circuit would stay dark is met, over one whose circuit runs as such builds do (chosen). It
+/// counts where nothing is known, and never where the build ran.
 const DARK_BY_DESIGN: f64 = 0.1;
 
-/// The weight of each draw before anything was read, adding up to 1: draws whose parts make a sound circuit that runs as such
-/// builds do, with its LED lit, count; the others hardly do. All count alike where hardly any draw does, or where there is no LED.
+/// Returns the weight of each draw before anything was read, adding up to 1. Draws whose parts make a sound circuit that runs as
+/// such builds do, with its LED lit, count; the others hardly do. All count alike where hardly any draw does, or where there is
+/// no LED.
 fn usual_draws(library: &Library, evidence: &Evidence) -> Vec<f64> {
     let count = library.rows(0, Situation::AsFound).len();
     let even = vec![1.0 / count.max(1) as f64; count];
@@ -117,7 +119,8 @@ fn usual_draws(library: &Library, evidence: &Evidence) -> Vec<f64> {
     fits.iter().map(|fit| fit / all).collect()
 }
 
-/// Share of draws that have to be as said, below which what is said is not used: the model has such circuits hardly ever (chosen).
+/// Share of draws that have to be as said, below which the statement is not used: the model has such circuits hardly ever
+/// (chosen).
 const LEAST_FIT: f64 = 0.02;
 
 /// The readings of a case on the draws of a fault.

@@ -86,9 +86,9 @@ pub const PLACES: usize = FIGURES.len() + MOVING + 2;
 /// From one draw to the next this many sets on: the sets stand in an order, and few draws have to cover all of it (prime).
 const STRIDE: u64 = 61;
 
-/// Draws until a sound circuit starts, at most so often: a build that does not is not what the other faults happened to.
+/// The most draws until a sound circuit starts: the other faults did not happen to a build that does not start.
 const MOST_DRAWS: u64 = 24;
-/// Spread of what is given as known, as one standard deviation: of a measured coupling, of a measured gain or speed.
+/// Spread of a value given as known, as one standard deviation: of a measured coupling, of a measured gain or speed.
 const KNOWN: f64 = 0.03;
 /// Spread of a battery's open voltage, as a share of it (assumed).
 const OPEN_SPREAD: f64 = 0.025;
@@ -102,8 +102,8 @@ const EMITTER_BREAKDOWN_SPREAD_V: f64 = 0.8;
 const LEAST_RESONANCE_RATIO: f64 = 2e-3;
 
 impl Build {
-    /// A build with its circuit's sets, worst to best, its circuit with all sets of parts (the former where there are none), and
-    /// its coil as predicted.
+    /// Creates a build with its circuit's sets, worst to best, its circuit with all sets of parts (the former where there are
+    /// none), and its coil as predicted.
     ///
     /// The circuit is taken as it was meant: a primary that the sheet itself has the wrong way round is one of the faults.
     pub fn new(
@@ -159,8 +159,8 @@ impl Build {
         starts(typical)
     }
 
-    /// What the design lacks with typical parts, each quantity with how many times itself it would need alone, the least first;
-    /// empty where none alone is enough, `None` for a design that starts or can't be computed.
+    /// Returns the quantities that the design lacks with typical parts, each with the factor that it alone would need, the least
+    /// first. The list is empty where none alone is enough; `None` stands for a design that starts or can't be computed.
     pub fn lacks(&self) -> Option<Vec<Lack>> {
         let [_, typical, _] = &self.specs;
         let rest = Rest::of(typical).ok()?;

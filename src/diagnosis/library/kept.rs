@@ -8,8 +8,8 @@ use crate::diagnosis::fault::build::Build;
 use crate::diagnosis::library::{Effort, Library, Shown};
 use crate::diagnosis::quantity::{COUNT, NOTHING, Row};
 
-/// First line of a kept library; its number rises whenever the circuit, what a fault does to it or the form of the rows
-/// changes. A fault that is new or gone is seen without it.
+/// First line of a kept library; its number rises whenever the circuit, a fault's effect on it or the form of the rows changes. A
+/// fault that is new or gone is seen without it.
 const HEAD: &str = "sagtrace diagnosis library 5\n";
 
 /// Bytes of the seal behind the head: SHA-256 of all that follows it.

@@ -1,6 +1,6 @@
-//! What every fault does to this build, computed over the spread of its parts, in pieces that may be computed anywhere.
+//! The effect of every fault on this build, computed over the spread of its parts, in pieces that may be computed anywhere.
 //!
-//! Each fault is drawn many times at rest (bias point, start-up condition, what a meter shows with the battery out); of the draws
+//! Each fault is drawn many times at rest (bias point, start-up condition, meter readings with the battery out); of the draws
 //! that run a few are followed in time. A draw that runs and was not followed takes the figures of the followed one nearest to it
 //! in the parts' spread, moved to its own resonance and supply.
 
@@ -138,7 +138,7 @@ impl Library {
         }
     }
 
-    /// Puts the pieces together and computes what compares a fault with the sound build.
+    /// Puts the pieces together and computes the values that compare a fault with the sound build.
     pub fn of(mut shown: Vec<Shown>) -> Self {
         let sound: Vec<Row> = shown
             .first()
@@ -225,7 +225,7 @@ fn is_worth(
         .any(|(case, drawn)| situation.of(case, drawn) != *case);
     match situation {
         Situation::AsFound => true,
-        // Whether a hand stops what runs is not asked.
+        // Whether a hand stops a running circuit is not asked.
         Situation::Touched => !runs_already,
         Situation::LeadsSwapped | Situation::HandsAway => changes,
         // A slightly other battery says nothing.

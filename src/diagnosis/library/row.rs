@@ -40,10 +40,10 @@ const STANDS_FOR: usize = 3;
 /// A draw stands for no more than this, as a logarithm of a ratio (chosen: twice and a half).
 const WIDEST: f64 = 1.0;
 
-/// Writes how far apart a fault's draws lie: in frequency, which each draw has for itself, their spread over the cube root of
-/// their number, a bandwidth between that of a single hump (fifth root, Silverman 1986, from memory) and of many (chosen); in
-/// what only draws followed in time have, the distance from each to its neighbours (a variable kernel after Breiman, Meisel and
-/// Purcell, Technometrics 19 (1977) 135, from memory).
+/// Writes how far apart a fault's draws lie. In frequency, which each draw has for itself, that is their spread over the cube
+/// root of their number. This bandwidth lies between that of a single hump (fifth root, Silverman 1986, from memory) and of many
+/// (chosen). In quantities that only draws followed in time have, it is the distance from each to its neighbours (a variable
+/// kernel after Breiman, Meisel and Purcell, Technometrics 19 (1977) 135, from memory).
 pub(super) fn blur(rows: &mut [Row]) {
     for (place, quantity) in BLURRED.into_iter().enumerate() {
         let mut logs: Vec<(f64, usize)> = rows

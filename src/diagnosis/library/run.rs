@@ -15,12 +15,12 @@ const MOST_WINDOWS: usize = 150;
 const LEAST_WINDOWS: usize = 6;
 /// Windows in a row that have to agree: one swing of a slow envelope looks settled at its top.
 const AGREEING: usize = 4;
-/// What they may differ by when a run has settled.
+/// The most that they may differ by when a run has settled.
 const SETTLED: f64 = 0.015;
 /// Windows over which bursts are looked for in a run that does not settle.
 const BURST_WINDOWS: usize = 30;
 
-/// What a run shows.
+/// The values of a run.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Run {
     pub(super) frequency_hz: f64,

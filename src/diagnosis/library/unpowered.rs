@@ -1,4 +1,4 @@
-//! What a meter and a ring test show with the battery out, computed from the faulted circuit itself.
+//! The readings of a meter and a ring test with the battery out, computed from the faulted circuit itself.
 
 use std::f64::consts::PI;
 
@@ -30,7 +30,7 @@ const DIODE_TESTER: Meter = Meter {
     ohm: 2.3e3,
 };
 
-/// From a meter's leads to all around (chosen: far above what is read, far below what a computer loses).
+/// From a meter's leads to all around (chosen: far above any reading, far below a computer's loss of digits).
 const INSULATION_OHM: f64 = 1e8;
 
 /// The voltage between a meter's red and black lead; `None` where no circuit closes.
@@ -57,7 +57,7 @@ fn shown_ohm(network: &Network, leads: (Node, Node)) -> Option<f64> {
     Some((OHMMETER.ohm * part / (1.0 - part).max(1e-9)).clamp(0.0, OPEN_OHM))
 }
 
-/// Writes what a meter shows on the circuit without its battery.
+/// Writes a meter's readings on the circuit without its battery.
 pub(super) fn measure(case: &Case, drawn: &Drawn, row: &mut Row) {
     let (mut wired, places) = case.wired();
     take_battery_out(&mut wired, case, drawn);
