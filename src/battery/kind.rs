@@ -28,7 +28,7 @@ const fn sourced(value_v: f64, source: &'static str) -> Sourced {
     Sourced { value_v, source }
 }
 
-/// What gives the current.
+/// The source of the current.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Chemistry {
     /// Used once, never charged.
@@ -43,7 +43,7 @@ enum Chemistry {
     Converter,
 }
 
-/// What is known of the charge that one gives, in ampere hours.
+/// The knowledge of the charge that one gives, in ampere hours.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Gives {
     /// As the tested alkaline types gave.
@@ -54,11 +54,11 @@ pub(super) enum Gives {
         from_a: f64,
         source: &'static str,
     },
-    /// The charge in the build sheet, less what an aged cell lost; else what the size has.
+    /// The charge in the build sheet, less the loss of an aged cell; else the charge of the size.
     Printed { size: Option<Size> },
-    /// The same of lithium ion, whose new packs give more than what is printed on them.
+    /// The same of lithium ion, whose new packs give more than the charge printed on them.
     LithiumIon { size: Size },
-    /// What the size has, whatever the label says: that often counts the cells behind the converter.
+    /// The charge of the size, whatever the label says: the label often counts the cells behind the converter.
     Size(Size),
 }
 
@@ -76,7 +76,7 @@ const NIMH_SIZE: Gives = Gives::Printed {
     }),
 };
 
-/// What is known of a kind.
+/// The facts known of a kind.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Facts {
     chemistry: Chemistry,
@@ -203,7 +203,7 @@ kinds! {
         full_high: None,
         end_point: None,
         rated_end_v: None,
-        // What a converter costs is not on the label.
+        // The loss in a converter is not on the label.
         gives: Gives::Size(Size {
             ah: Span::new(0.335, 0.335),
             source: "3.55 Wh in a published teardown through a converter taken to give 85 %, less what an aged cell lost",
@@ -290,14 +290,14 @@ impl Kind {
         }
     }
 
-    /// What is known of its charge.
+    /// Returns the knowledge of its charge.
     pub(super) const fn gives(self) -> Gives {
         self.facts().gives
     }
 
     /// How a printed charge in ampere hours is measured: 0.2 It for 5 h or longer, It being the current that takes it in an hour.
     ///
-    /// Nickel-metal down to 1.0 V a cell (IEC 61951-2, as cell data sheets quote it), lithium-ion to 2.75 V a cell
+    /// Nickel-metal is rated down to 1.0 V per cell (IEC 61951-2, as cell data sheets quote it), lithium-ion to 2.75 V per cell
     /// (GB/T 18287-2000 and a trade text on IEC 61960; makers state their own). `None` for kinds that are not rated so.
     pub fn rating(self, printed_ah: f64) -> Option<Rating> {
         Some(Rating {
@@ -319,7 +319,7 @@ pub struct Rating {
     pub end_v: f64,
 }
 
-/// What an open-circuit voltage says of a battery whose kind is known.
+/// The state of a battery of known kind, by its open-circuit voltage.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Open {
     /// As a fresh or full one has.

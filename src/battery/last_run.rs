@@ -30,8 +30,8 @@ pub fn prior(lengths_s: &[f64], scale: f64) -> Option<Prior> {
 
 /// Foot, middle and top of the next run, from earlier full runs in their order, in their own unit; `None` without one.
 ///
-/// Up to five runs the band is 10 % to either side; then it is what the battery's runs differed from the run before
-/// (5 to 95 %), never less than 3 %.
+/// Up to five runs the band is 10 % to either side; then it is the difference of the battery's runs from the run before (5 to 95
+/// %), never less than 3 %.
 pub fn band(amounts: &[f64]) -> Option<(f64, f64, f64)> {
     let last = *amounts.last()?;
     let (mut low, mut high) = (1.0 - FEW_HALF_WIDTH, 1.0 + FEW_HALF_WIDTH);
@@ -44,7 +44,7 @@ pub fn band(amounts: &[f64]) -> Option<(f64, f64, f64)> {
     Some((last * low, last, last * high))
 }
 
-/// What the next run is expected to give.
+/// The rule for the next run's expected charge.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Rule {
     /// As much as the run before.
@@ -55,8 +55,8 @@ pub enum Rule {
     Printed(f64),
 }
 
-/// Mean error of a rule over all runs from the one numbered `from` (counted from 0), as a share of the truth; `None` where
-/// there is none to forecast. Batteries age, so that the last run beats the median of three, and both beat what is printed.
+/// Mean error of a rule over all runs from the one numbered `from` (counted from 0), as a share of the truth; `None` where there
+/// is none to forecast. Batteries age, so that the last run beats the median of three, and both beat the printed charge.
 pub fn error(amounts: &[f64], from: usize, rule: Rule) -> Option<f64> {
     let expected = |at: usize| match rule {
         Rule::Last => amounts.get(at.checked_sub(1)?).copied(),

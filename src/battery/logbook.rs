@@ -1,4 +1,4 @@
-//! What the sessions of a battery say together: its full runs, how they change, and whether it is due for replacement.
+//! The sessions of a battery taken together: its full runs, how they change, and whether it is due for replacement.
 
 use chrono::DateTime;
 
@@ -21,7 +21,7 @@ pub struct Stop {
     pub volts_v: f64,
 }
 
-/// What one session says of its battery.
+/// The values of one session for its battery.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
     /// Name of the session folder.
@@ -142,7 +142,7 @@ pub struct Logbook {
     pub battery: String,
     /// Whether its sessions are invented.
     pub is_simulated: bool,
-    /// What the sessions say; never empty.
+    /// The values of the sessions; never empty.
     pub entries: Vec<Entry>,
 }
 

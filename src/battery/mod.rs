@@ -1,4 +1,4 @@
-//! The battery: what kind it is and what that kind is known to do.
+//! The battery: its kind, and the known behaviour of that kind.
 
 pub mod curve;
 pub mod finished;

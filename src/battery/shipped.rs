@@ -13,7 +13,7 @@ pub struct Shipped {
     pub name: &'static str,
     /// The kind of battery.
     pub kind: Kind,
-    /// What a result that rests on it must say of it.
+    /// The words that a result based on it must carry.
     pub label: &'static str,
     /// The cell or the formula that it comes from: a back-test leaves all curves of one out together.
     pub cell: &'static str,
@@ -132,7 +132,7 @@ pub fn all() -> impl Iterator<Item = &'static Shipped> {
 
 /// Charge of the simulated lithium-ion pack that its load rates refer to, in ampere hours.
 pub const LI_ION_RATED_AH: f64 = 0.5;
-/// What the part-used ones among [`trials`] had spent before.
+/// The share that the part-used ones among [`trials`] had spent before.
 const SPENT_BEFORE: f64 = 0.2;
 
 impl Shipped {

@@ -20,7 +20,7 @@ pub const RATED_LOG_SD: f64 = 0.25;
 /// 1.26 times its nominal charge.
 pub const MOST_OF_RATED: f64 = 1.35;
 
-/// What may be used beside the voltage.
+/// The knowledge that may be used beside the voltage.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Knowledge {
     /// Nothing.
@@ -50,7 +50,7 @@ pub struct Trial {
     pub place: usize,
     /// How long the run lasted in truth, in seconds.
     pub run_s: f64,
-    /// What was said.
+    /// The forecast, or the reason for none.
     pub said: Result<TimeLeft, NoForecast>,
 }
 
@@ -61,8 +61,9 @@ pub struct Widening(pub [f64; 4]);
 impl Widening {
     /// Bands as they are.
     pub const NONE: Self = Self([1.0; 4]);
-    /// The factor before the first of [`SHARES`], where no back-test speaks: the most that is tried. Forecast every ten seconds,
-    /// a simulated run at half its charge an hour was missed in 25 of 37 bands before its first tenth, and in none after it.
+    /// The factor before the first of [`SHARES`], where there is no back-test: the largest that is tried. Forecast every ten
+    /// seconds, a simulated run at half its charge an hour was missed in 25 of 37 bands before its first tenth, and in none after
+    /// it.
     pub const MOST: f64 = WIDENINGS[WIDENINGS.len() - 1];
 
     /// The least that covers enough in these trials.
@@ -86,7 +87,7 @@ impl Widening {
     }
 }
 
-/// What came out at one share of the run.
+/// The results at one share of the run.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cell {
     /// Number of runs that were forecast.
@@ -180,9 +181,10 @@ fn prior(so_far: &[Sample], earlier: &[Finished], knowledge: Knowledge) -> Optio
     }
 }
 
-/// What the trials came to at each of [`SHARES`], the band of each made as wide as the trials of all other groups want.
+/// Returns the results of the trials at each of [`SHARES`], the band of each made as wide as the trials of all other groups
+/// require.
 ///
-/// So nothing is judged by what it was tuned on.
+/// So nothing is judged by the data it was tuned on.
 pub fn judged(trials: &[Trial]) -> [Cell; 4] {
     let of_others = |group: &str| -> Widening {
         let others = trials.iter().filter(|other| other.group != group);

@@ -55,7 +55,7 @@ pub struct Ends {
 }
 
 impl Ends {
-    /// The end that comes first: what was asked for, else the coil's stop where that is known, else the empty battery. No
+    /// Returns the end that comes first: the one asked for, else the coil's stop where that is known, else the empty battery. No
     /// stop counts once the coil has run below it, down to `run_down_to_v`.
     pub fn first(&self, run_down_to_v: Option<f64>) -> Option<End> {
         let end = |until| move |volts_v| End { volts_v, until };

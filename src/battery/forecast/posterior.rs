@@ -19,7 +19,7 @@ const SPENT: [f64; 4] = [0.0, 0.1, 0.2, 0.3];
 /// The weight that part-used states keep together where a battery was noted as full and its first volts agree. Chosen: a note
 /// is wrong once in ten times.
 const WRONG_NOTE: f64 = 0.1;
-/// How many of the 36 points count as independent: the rest repeat what their neighbours say.
+/// How many of the 36 points count as independent: the rest repeat their neighbours.
 const INDEPENDENT: f64 = 8.0;
 /// How far one battery's voltage lies beside another's of its type, in volts for a 9 V battery.
 const OFFSET_V: f64 = 0.12;
@@ -41,7 +41,7 @@ pub(super) struct Posterior {
     part_used: f64,
 }
 
-/// What is laid on the curves.
+/// The part of a run that is laid on the curves.
 #[derive(Debug)]
 pub(super) struct Evidence<'a> {
     pub(super) so_far: &'a [Sample],
@@ -162,7 +162,8 @@ fn weight(above: f64) -> f64 {
     }
 }
 
-/// What each share of [`SPENT`] costs beforehand, in squared standard deviations: minus twice the logarithm of its weight.
+/// Returns the cost of each share of [`SPENT`] beforehand, in squared standard deviations: minus twice the logarithm of its
+/// weight.
 fn odds(start: Start) -> [f64; 4] {
     let part = WRONG_NOTE / (SPENT.len() - 1) as f64;
     let cost = |weight: f64| -2.0 * f64::ln(weight);
@@ -176,7 +177,7 @@ fn odds(start: Start) -> [f64; 4] {
 struct Laying {
     run_s: f64,
     spent: f64,
-    /// What they cost before a curve is looked at.
+    /// Their cost before a curve is looked at.
     surprise: f64,
 }
 

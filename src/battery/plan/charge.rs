@@ -44,7 +44,7 @@ pub struct Gap {
 pub enum Follows {
     /// In the usual rhythm.
     Closely,
-    /// After a gap: what flowed meanwhile is not known.
+    /// After a gap: the charge that flowed meanwhile is not known.
     AfterGap,
     /// After a rest with the load off: nothing flowed.
     AfterRest,

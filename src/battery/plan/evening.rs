@@ -34,7 +34,7 @@ pub enum PatternError {
     Count {
         /// The text.
         found: String,
-        /// What stands for the number.
+        /// The text in the number's place.
         count: String,
     },
     /// A time cannot be read.

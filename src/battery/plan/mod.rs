@@ -1,8 +1,8 @@
 //! Whether one charge covers an evening, for each kind of battery.
 //!
-//! A resting battery is taken to draw nothing and to win nothing: its voltage comes back, its charge hardly (0.3 to 0.4 % in
-//! simulated lithium-ion runs with rests of 10 and 30 minutes; how much more an alkaline or zinc-carbon one wins is not
-//! known). So the time told errs on the short side.
+//! A resting battery is taken to draw nothing and to win nothing. Its voltage comes back, its charge hardly: 0.3 to 0.4 % in
+//! simulated lithium-ion runs with rests of 10 and 30 minutes. The greater gain of an alkaline or zinc-carbon one is not known.
+//! So the time given errs on the short side.
 
 use crate::battery::kind::{Kind, Rating};
 use crate::battery::logbook::Logbook;
@@ -30,7 +30,7 @@ pub const DIM_V: f64 = 6.5;
 pub struct Current {
     /// The foot.
     pub low_a: f64,
-    /// What to expect.
+    /// The expected current.
     pub middle_a: f64,
     /// The top.
     pub high_a: f64,
@@ -46,7 +46,7 @@ impl Current {
     }
 }
 
-/// What the coil draws.
+/// The current that the coil draws.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Supply {
     /// As the build's circuit is predicted to, over its parts.
@@ -136,11 +136,11 @@ pub struct Plan {
     pub is_simulated: bool,
     /// Nominal voltage of all in series, in volts.
     pub nominal_v: f64,
-    /// What the coil draws from it; `None` where it does not run.
+    /// The current that the coil draws from it; `None` where it does not run.
     pub current: Option<Current>,
-    /// Charge, with its source and what its range is worth.
+    /// Charge, with its source and the worth of its range.
     pub given: Option<Given>,
-    /// How the charge printed on it was measured, where that is what counts.
+    /// How the charge printed on it was measured, where the printed charge is used.
     pub rating: Option<Rating>,
     /// Time under load on one charge, in seconds.
     pub running_s: Option<Range>,
@@ -148,7 +148,7 @@ pub struct Plan {
     pub answer: Answer,
     /// Whether and where the coil stops before the kind's end point, so that less than its charge is had.
     pub stops_early: Option<StopsEarly>,
-    /// Whether its nominal voltage lies below what lamps want.
+    /// Whether its nominal voltage lies below that which lamps need.
     pub is_dim: bool,
 }
 
@@ -239,7 +239,7 @@ impl Plan {
         }
     }
 
-    /// What it is called in a report.
+    /// Returns its name in a report.
     pub fn name(&self) -> String {
         let kind = self.kind.name();
         let simulated = if self.is_simulated { ", simulated" } else { "" };
@@ -249,7 +249,7 @@ impl Plan {
         )
     }
 
-    /// What is left when the evening is over, in seconds under load.
+    /// Returns the time left when the evening is over, in seconds under load.
     pub fn left_s(&self, evening: &Evening) -> Option<Range> {
         let left_s = |time_s: f64| (time_s - evening.running_s()).max(0.0);
         self.running_s.map(|range| range.map(left_s))

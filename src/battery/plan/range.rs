@@ -15,7 +15,7 @@ pub struct Range {
 }
 
 impl Range {
-    /// The same of what each of its times comes to.
+    /// Returns the same range with each of its times converted.
     pub(super) fn map(self, to: impl Fn(f64) -> f64) -> Self {
         Self {
             low: to(self.low),

@@ -25,12 +25,12 @@ pub struct Stop {
     pub loaded_v: f64,
 }
 
-/// What a coil that stops before the battery's end point leaves.
+/// The charge left by a coil that stops before the battery's end point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StopsEarly {
     /// The voltage at the battery's clips at which it stops, in volts, for all in series.
     pub loaded_v: f64,
-    /// What share of a run lies above it; `None` where no curve of the kind ships with the program.
+    /// The share of a run that lies above it; `None` where no curve of the kind ships with the program.
     pub share: Option<Share>,
 }
 
@@ -39,14 +39,14 @@ pub struct StopsEarly {
 pub struct Share {
     /// The least, made less by the replay.
     pub low: f64,
-    /// The middle of what the curves have.
+    /// The middle of the curves' shares.
     pub middle: f64,
     /// The greatest, made greater by the replay.
     pub high: f64,
-    /// How many times as wide as what the curves span, on the scale of the odds.
+    /// The factor by which it is wider than the curves' span, on the scale of the odds.
     pub widening: f64,
-    /// How often the range so widened held a curve's share, that curve and the others of its cell left out: what the
-    /// widening was chosen by. [`super::replay`] finds it without the run as well.
+    /// How often the range so widened held a curve's share, that curve and the others of its cell left out: the widening was
+    /// chosen by it. [`super::replay`] finds it without the run as well.
     pub held: Held,
 }
 
@@ -97,7 +97,7 @@ impl StopsEarly {
         })
     }
 
-    /// What is left of a time on one charge; without a curve nothing is sure of it.
+    /// Returns the part left of a time on one charge; without a curve nothing is sure of it.
     pub(super) fn cut(&self, range: Range) -> Range {
         let Some(share) = self.share else {
             return Range {

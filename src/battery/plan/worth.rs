@@ -1,4 +1,4 @@
-//! What a range of a plan is worth: how often it held where the truth was known, or that nobody could put it to the test.
+//! The worth of a range of a plan: how often it held where the truth was known, or that nobody could put it to the test.
 
 /// How often a range held the truth.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -26,19 +26,19 @@ impl Held {
     }
 }
 
-/// What a range is worth.
+/// The worth of a range.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Worth {
     /// It was replayed where the truth is known.
     Replayed {
         /// How often it held.
         held: Held,
-        /// On what.
+        /// The runs that it was replayed on.
         on: &'static str,
     },
     /// The number of the battery's own full runs that it follows from.
     OwnRuns(usize),
-    /// It holds what published figures span; no run is known to put it to the test.
+    /// It holds the span of published figures; no run is known to put it to the test.
     Span,
     /// Only a top is known.
     TopOnly,
