@@ -1,11 +1,11 @@
-//! A lamp's distance among the marks: how far from the coil it was lit, and what the battery had at that moment.
+//! A lamp's distance among the marks: how far from the coil it was lit, and the battery's voltage at that moment.
 
 use std::sync::Arc;
 
 use crate::reading::Chunk;
 use crate::units::{self, Unit, UnitError};
 
-/// What a mark says of a lamp.
+/// The statement of a mark about a lamp.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LampMark {
     /// The lamp by the words before `lit`, in small letters; `lamp` if there are none.
@@ -17,12 +17,12 @@ pub struct LampMark {
 /// Why a mark that speaks of a lit lamp gives no distance.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum LampError {
-    /// What follows `lit at` is no length.
+    /// The text after `lit at` is no length.
     #[error("mark \"{text}\": {reason}")]
     NoDistance {
         /// The mark.
         text: String,
-        /// What is wrong with it.
+        /// The reason why it is none.
         reason: UnitError,
     },
     /// The distance is below zero.
@@ -94,7 +94,7 @@ pub struct Sighting {
 struct Waiting {
     at_s: f64,
     mark: LampMark,
-    /// How far away the nearest was read, in seconds, and what it was, in volts.
+    /// The distance to the nearest reading, in seconds, and its value, in volts.
     nearest: Option<(f64, f64)>,
 }
 

@@ -1,4 +1,4 @@
-//! Readings that are a multiple of what the coil does: an instrument that counts a harmonic, or a gate that is set wrongly.
+//! Readings that are a multiple of the coil's frequency: an instrument that counts a harmonic, or a gate that is set wrongly.
 
 use crate::coil::Resonance;
 

@@ -1,11 +1,11 @@
 //! Moments that the person noted.
 
-/// What the person noted, with the row it stands at.
+/// A person's note, with the row it stands at.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Noted {
     /// When, in seconds since the session began.
     pub at_s: f64,
-    /// What.
+    /// The note.
     pub text: String,
     /// Number of the first row at or after it; `None` if none came.
     pub row: Option<u64>,

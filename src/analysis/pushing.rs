@@ -1,4 +1,4 @@
-//! Measured pushing beside the modelled one: how far the circuit explains what the battery did to the frequency.
+//! Measured pushing beside the modelled one: how far the circuit explains the battery's effect on the frequency.
 
 use crate::circuit::pushing::{Ceases, Curve, StopBeside};
 use crate::units::Span;
@@ -37,7 +37,7 @@ pub fn reach_v(traces: &Traces, comparison: &Comparison) -> Option<Span> {
     (reach_v.low > 0.0 && reach_v.width() >= LEAST_SPAN_V).then_some(reach_v)
 }
 
-/// What the circuit's model says of the pushing.
+/// The pushing by the circuit's model.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Modelled {
     /// Its frequency over the voltage.
@@ -65,8 +65,8 @@ pub enum Modelled {
     },
 }
 
-/// The measured stops that a prediction contradicts, each with how: the highest of those that were earlier and the lowest of
-/// those that came later, in volts at the clips.
+/// Returns the measured stops that a prediction contradicts, each with the way it does. They are the highest of those that were
+/// earlier and the lowest of those that came later, in volts at the clips.
 pub fn contradicted_stops(comparison: &Comparison, ceases: &Ceases) -> Vec<(f64, StopBeside)> {
     let stops = comparison.events.stops().entries.iter();
     let read: Vec<f64> = stops.filter_map(|stop| stop.battery_from_v).collect();

@@ -1,14 +1,13 @@
 //! Steps: the frequency jumps and stays. A lamp is put down beside the coil, a lead moves, a hand rests on the table.
 //!
 //! They are data; the fits of drift and pushing go on with a constant of their own behind each ([`super::drift`]), so that a step
-//! bends no slope. Steps that the battery's own step explains are listed and keep the one constant: they are what pushing is
-//! read from.
+//! bends no slope. Steps that the battery's own step explains are listed and keep the one constant: pushing is read from them.
 //!
 //! Some minutes of means over seconds at a time are searched for changes of level about one slope
-//! ([`super::statistics::change_points`]). Drift is no straight line, so that each change found must hold against a line of its own on either
-//! side: a bend common to both cancels in their difference. Where neighbouring steps say that the scatter is no white one,
-//! the jump must moreover be sudden and stand out from the usual steps. What happens across a break is not reported: nobody saw
-//! it. Memory: 240 seconds of means.
+//! ([`super::statistics::change_points`]). Drift is no straight line, so that each change found must hold against a line of its
+//! own on either side: a bend common to both cancels in their difference. Where neighbouring steps say that the scatter is no
+//! white one, the jump must moreover be sudden and stand out from the usual steps. A change across a break is not reported:
+//! nobody saw it. Memory: 240 seconds of means.
 
 use std::collections::VecDeque;
 
@@ -21,9 +20,9 @@ use super::pairing::Place;
 use super::statistics::change_points::{middle, scatter, usual_penalty, with_slope};
 use super::statistics::hampel::SIGMA_PER_MAD;
 
-/// Length of what is judged as one, in microseconds.
+/// Length of a cell, which is judged as one, in microseconds.
 const CELL_US: i64 = 1_000_000;
-/// Cells searched at once, and those at the end that wait for what follows. Chosen: drift hardly bends in four minutes.
+/// Cells searched at once, and those at the end that wait for later ones. Chosen: drift hardly bends in four minutes.
 const WINDOW: usize = 240;
 const WAITING: usize = 60;
 /// Cells handed on after each search.
@@ -60,7 +59,7 @@ pub struct Step {
     pub half_width_hz: f64,
     /// Size as a share of the frequency before it.
     pub ratio: f64,
-    /// What the battery voltage did at the same time, in volts, if it was read.
+    /// The change of the battery voltage at the same time, in volts, if it was read.
     pub battery_step_v: Option<f64>,
     /// Whether that explains it.
     pub is_of_supply: bool,
@@ -181,7 +180,7 @@ impl Steps {
         }
     }
 
-    /// Searches the cells for steps from what has been searched to before `until`.
+    /// Searches the cells for steps from the first one not yet searched to before `until`.
     fn search(&mut self, until: usize) {
         if self.cells.len() < 2 * LEAST_CELLS {
             return;
@@ -347,7 +346,8 @@ impl About {
     }
 }
 
-/// Standard deviation by what nine in ten differences stay below: what jumps in one of ten is no step, but scatter.
+/// Returns the standard deviation by the size that nine in ten differences stay below: a jump in one of ten is no step, but
+/// scatter.
 fn often(hertz: &[f64]) -> f64 {
     let mut steps: Vec<f64> = hertz.windows(2).map(|pair| pair[1] - pair[0]).collect();
     let median = middle(&mut steps);

@@ -1,4 +1,4 @@
-//! What was recorded: rows by instrument and status, and for each channel first, last, extremes, mean and median.
+//! The recording in numbers: rows by instrument and status, and for each channel first, last, extremes, mean and median.
 
 use std::sync::Arc;
 
@@ -101,7 +101,7 @@ impl SourceSummary {
     }
 }
 
-/// Collects what was recorded.
+/// Collects the numbers of a recording.
 #[derive(Debug, Clone, Default)]
 pub struct Summary {
     sources: Vec<SourceSummary>,

@@ -108,7 +108,7 @@ impl Tally {
         self.whole.level()
     }
 
-    /// Releases what waits for its neighbours; to be called before drift and excursions are read.
+    /// Releases the readings that wait for their neighbours. It is to be called before drift and excursions are read.
     pub(super) fn finish(&mut self) {
         let (steps, settled) = (&mut self.steps, &mut self.settled);
         self.excursions.finish(&mut |mean| {

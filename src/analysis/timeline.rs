@@ -1,4 +1,4 @@
-//! What happened in a session, in the order of time: each with its time, its size and the rows that it rests on.
+//! The events of a session, in the order of time: each with its time, its size and the rows that it rests on.
 //!
 //! Rows are numbered from 1 in the order in which they were read; lines of a file that are no rows have no number.
 
@@ -51,7 +51,7 @@ impl<'a> Happening<'a> {
         }
     }
 
-    /// When it ended, in seconds since the session began; `None` for what has no length, or has not ended.
+    /// Returns when it ended, in seconds since the session began; `None` for an event that has no length, or has not ended.
     pub fn to_s(&self) -> Option<f64> {
         match self {
             Self::Stop(stop) => stop.to_s,
@@ -102,7 +102,7 @@ pub fn timeline(comparison: &Comparison) -> Vec<Happening<'_>> {
     let excursions = &comparison.excursions.entries;
     let is_in_excursion = |lone: &&Lone| {
         let holds = |excursion: &Excursion| {
-            // An excursion is judged by means of some readings, and may show a third of what one of them did.
+            // An excursion is judged by means of some readings, and may show a third of the deviation of one of them.
             let off_hz = (lone.value - lone.usual).abs();
             lone.channel == Channel::FrequencyHz
                 && excursion.rows.0 <= lone.rows.0

@@ -28,7 +28,7 @@ pub struct Comparison {
     pub longest: usize,
     /// The first [`START_S`](crate::analysis::level::START_S) of good readings.
     pub start: Option<Level>,
-    /// All good readings. No interval: what drifts has no one mean.
+    /// All good readings. No interval: a drifting frequency has no one mean.
     pub whole: Option<Level>,
     /// Share of the readings that lie inside their stretch's band.
     pub inside_share: Option<f64>,
@@ -42,7 +42,7 @@ pub struct Comparison {
     pub steps: Kept<Step>,
     /// Readings of frequency and battery voltage that stood alone.
     pub lone: [Kept<Lone>; 2],
-    /// What the person noted, in the order of time.
+    /// The person's notes, in the order of time.
     pub marks: Vec<Noted>,
     /// Least and greatest frequency outside the excursions, in hertz.
     pub settled_hz: Option<Span>,
@@ -222,7 +222,7 @@ impl Compare {
         }
     }
 
-    /// Takes in what the person noted; the rows come after it.
+    /// Takes in the person's notes; the rows come after them.
     pub fn note(&mut self, mut marks: Vec<Noted>) {
         marks.sort_by(|one, other| one.at_s.total_cmp(&other.at_s));
         self.marks = marks;
@@ -285,7 +285,7 @@ impl Compare {
         }
     }
 
-    /// What the rows so far say.
+    /// Returns the comparison by the rows so far.
     pub fn report(&self) -> Comparison {
         let (mut stretches, mut whole) = (self.stretches.clone(), self.whole.clone());
         for paired in self.pairing.rest() {

@@ -19,7 +19,7 @@ const LEAST_AGE_S: f64 = 1.0;
 /// Steps of the load that are kept for the resistance.
 const STEPS: usize = 1000;
 
-/// The load went off, and the voltage told the resistance.
+/// The load went off, and the voltage gave the resistance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LoadOff {
     /// Time under load until then, in seconds.
@@ -227,9 +227,9 @@ impl Discharge {
         self.points().iter().map(|point| point.sample).collect()
     }
 
-    /// The coil's repeated stop at which the run ended: it stopped at least twice at about one voltage, far below the first,
-    /// and ran on no longer than it takes a tired battery to come back. `None` where the run ended otherwise: a pause that
-    /// somebody made comes once at its voltage, or early.
+    /// Returns the coil's repeated stop at which the run ended. The coil stopped at least twice at about one voltage, far below
+    /// the first, and ran on no longer than it takes a tired battery to come back. `None` where the run ended otherwise: a pause
+    /// that somebody made comes once at its voltage, or early.
     pub fn repeated_stop(&self) -> Option<CoilStop> {
         let last = self.stops.last()?;
         let first_v = self.points().first()?.sample.volts_v;
@@ -250,7 +250,7 @@ impl Discharge {
         })
     }
 
-    /// Where the load went off and told the resistance, in the order of their time.
+    /// Returns the places where the load went off and gave the resistance, in the order of their time.
     pub fn steps(&self) -> &[LoadOff] {
         &self.steps
     }

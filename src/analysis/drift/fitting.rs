@@ -1,4 +1,4 @@
-//! Means fitted by straight lines, a constant for each level, and what is to be thought of the fit.
+//! Means fitted by straight lines, a constant for each level, and a judgement of the fit.
 
 use super::report::{Fitted, Joint, Slope, Trust};
 use crate::analysis::mean::{Mean, Means};
@@ -16,7 +16,7 @@ pub(in crate::analysis) const LEAST_EFFECTIVE: f64 = 10.0;
 /// Beyond this the residuals are as good as a random walk, however long the record. Chosen.
 const RHO_TRUSTED: f64 = 0.99;
 
-/// Above this two columns cannot be told apart: common practice, no single source.
+/// Above this two columns cannot be separated: common practice, no single source.
 pub const INFLATION_LIMIT: f64 = 10.0;
 
 /// Differences of neighbouring means of a random walk have a correlation of 1/4, which widens the interval of their mean by
@@ -36,7 +36,7 @@ fn unbiased(readings: usize, rho: f64) -> f64 {
     rho + 4.0_f64.mul_add(rho, 2.0) / readings as f64
 }
 
-/// Whether residuals with this autocorrelation can be told from a random walk.
+/// Whether residuals with this autocorrelation can be distinguished from a random walk.
 ///
 /// D. A. Dickey and W. A. Fuller (1979): n (1-ρ) about a straight line must exceed a critical value. At 1 % it is 22.5, 25.7, 27.4,
 /// 28.4, 28.9 and 29.5 for n = 25, 50, 100, 250, 500 and ∞ (W. A. Fuller, 1976, from memory); 29.5 - 180/n is that to 0.5.
@@ -50,7 +50,7 @@ fn trust(readings: usize, rho: f64) -> Trust {
     }
 }
 
-/// A fit with what is to be thought of it.
+/// A fit with its judgement.
 struct Judged {
     fit: Fit,
     /// Standard errors of the fit of differences, for the terms after the constant, where the residuals wander.

@@ -14,7 +14,7 @@ pub struct Overlay {
     pub label: String,
     /// Its points.
     pub points: Vec<Point>,
-    /// Where the load went off and told the resistance.
+    /// The places where the load went off and gave the resistance.
     pub steps: Vec<LoadOff>,
 }
 
@@ -29,9 +29,9 @@ impl Overlay {
     }
 }
 
-/// Voltage over time under load of the runs given, the newest first, with the end voltage and the band in which the run may
-/// come to its end, and the voltage at which the coil is predicted to stop; below it charge, energy and the resistance where
-/// the load went off, as far as a current is known.
+/// Draws voltage over time under load of the runs given, the newest first. It shows the end voltage, the band in which the run
+/// may come to its end, and the voltage at which the coil is predicted to stop. Below it stand charge, energy and the resistance
+/// where the load went off, as far as a current is known.
 pub fn runs(
     book: &Logbook,
     overlays: &[Overlay],
@@ -116,7 +116,7 @@ pub fn side_by_side(entries: &[&Entry], overlays: &[Overlay]) -> Figure {
     }
 }
 
-/// The voltages, and below them what is known of charge, energy and resistance.
+/// Returns the voltages, and below them charge, energy and resistance as far as they are known.
 fn panels(voltage: Vec<Series>, overlays: &[Overlay], looks: &[(Role, Stroke)]) -> Vec<Panel> {
     let charge = drawn(overlays, looks, |point| point.charge_ah);
     let energy = drawn(overlays, looks, |point| point.energy_wh);
@@ -212,7 +212,7 @@ fn drawn(
         stroke,
         pieces: pieces(&one.points, &value),
     };
-    // What comes last is drawn on top: the newest. A run without data would only take a line of the key.
+    // The last one is drawn on top: the newest. A run without data would only take a line of the key.
     let drawn = overlays.iter().zip(looks).rev().map(series);
     drawn.filter(|one| !one.pieces.is_empty()).collect()
 }

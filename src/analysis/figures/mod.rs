@@ -15,7 +15,7 @@ use model::{draw_model, place_model, value_text, with_margin};
 
 /// A panel without the excursions is added when they make the picture higher by more than this factor. Chosen.
 const DWARFED: f64 = 2.0;
-/// What must stand under a picture, and what was noted during the session.
+/// The text that must stand under a picture, and the notes made during the session.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Notes {
     /// Name of the build.
@@ -24,7 +24,7 @@ pub struct Notes {
     pub date: String,
     /// The instruments.
     pub instruments: String,
-    /// What "simulated" means here; `None` for measured data.
+    /// The meaning of "simulated" here; `None` for measured data.
     pub simulated: Option<String>,
     /// The person's marks.
     pub marks: Vec<Mark>,
@@ -252,7 +252,7 @@ fn stamp(notes: &Notes) -> Option<String> {
     notes.simulated.as_ref().map(|_| "simulated".to_owned())
 }
 
-/// Stops and missing data; what has not ended reaches to the last row.
+/// Returns stops and missing data; a stretch that has not ended reaches to the last row.
 fn spans(comparison: &Comparison) -> Vec<Stretch> {
     let end_s = comparison.summary.end_s();
     let span = |label: &str, from: f64, to_s: Option<f64>| Stretch {
@@ -305,7 +305,7 @@ fn middle(comparison: &Comparison, points: &[(f64, f64)]) -> Option<(f64, f64)> 
     (count > 0.0).then(|| (mean(|point| point.0), mean(|point| point.1)))
 }
 
-/// The panel once more with the range of what lies outside the excursions, where these dwarf it.
+/// Returns the panel once more with the range of the readings outside the excursions, where the excursions dwarf it.
 fn settled_panel(whole: &Panel, traces: &Traces, comparison: &Comparison) -> Option<Panel> {
     let settled_hz = comparison.settled_hz?;
     let is_dwarfed = traces.frequency.range()?.width() > DWARFED * settled_hz.width();

@@ -9,10 +9,10 @@ use crate::units::{self, Span, Unit};
 /// The model's value is drawn when it widens the picture to at most this multiple of the data's own span: the drift must
 /// stay visible. Chosen.
 const WIDEN: f64 = 3.0;
-/// Room over and under what a panel must show, as a share of its height.
+/// Room over and under the range a panel must show, as a share of its height.
 const MARGIN: f64 = 0.06;
 
-/// What a panel must show, with room over and under it.
+/// Returns the range a panel must show, with room over and under it.
 pub(super) const fn with_margin(range: Span) -> Span {
     let margin = MARGIN * range.width();
     Span::new(range.low - margin, range.high + margin)

@@ -1,12 +1,13 @@
 //! Change points of a series: where its level jumps, none too many and none too few.
 //!
-//! PELT: R. Killick, P. Fearnhead and I. A. Eckley, "Optimal detection of changepoints with a linear computational cost" (2012): the
-//! segmentation that minimises the squares about the means of its segments plus a penalty for each break, exactly; what can
-//! never become the best is dropped on the way. At worst it takes n² sums, so that it is for stretches of some hundreds.
+//! PELT: R. Killick, P. Fearnhead and I. A. Eckley, "Optimal detection of changepoints with a linear computational cost" (2012):
+//! the segmentation that minimises the squares about the means of its segments plus a penalty for each break, exactly. Candidates
+//! that can never become the best are dropped on the way. At worst it takes n² sums, so that it is for stretches of some
+//! hundreds.
 //!
-//! A series that drifts has no levels. [`with_slope`] takes the slope that all segments share out of it: breaks and slope are
-//! found in turn until both stand still, each turn lowering the same sum (a descent by blocks: a minimum, not surely the
-//! least one, so it is begun from both ends: no slope, and one line through all).
+//! A series that drifts has no levels. [`with_slope`] takes the slope that all segments share out of it. Breaks and slope are
+//! found in turn until both stand still, each turn lowering the same sum. This descent by blocks finds a minimum, not surely the
+//! least one. So it is begun from both ends: no slope, and one line through all.
 
 use super::hampel::SIGMA_PER_MAD;
 

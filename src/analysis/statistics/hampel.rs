@@ -103,7 +103,7 @@ pub struct Identifier {
     window: Sorted,
 }
 
-/// What a value came to.
+/// The outcome for a value.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Verdict {
     /// The value.

@@ -14,8 +14,8 @@ type Moment = SMatrix<f64, 4, 4>;
 
 /// ρ is kept this far inside (-1, 1), where the model is still stationary. Chosen: at the limit an interval is useless anyway.
 pub(in crate::analysis) const RHO_LIMIT: f64 = 0.9999;
-/// The iteration ends when ρ moves by less than this, or than its own rounding error. Chosen: far below what any record can
-/// resolve.
+/// The iteration ends when ρ moves by less than this, or than its own rounding error. Chosen: far below the resolution of any
+/// record.
 const RHO_SETTLED: f64 = 1e-11;
 /// Rounds before it is given up; 6 to 60 were seen on records that settle.
 const MAX_ROUNDS: usize = 500;
@@ -35,7 +35,7 @@ pub enum Term {
     Voltage,
 }
 
-/// What becomes of the first row of a stretch.
+/// The treatment of the first row of a stretch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FirstRow {
     /// Kept with weight √(1-ρ²): Prais–Winsten.
@@ -81,8 +81,8 @@ pub enum FitError {
     },
 }
 
-/// A sum of products with what rounding took from it, after W. Kahan, "Further remarks on reducing truncation errors" (1965):
-/// the scatter is what is left of sums that are a million times larger, and a session has millions of rows.
+/// A sum of products with its rounding loss, after W. Kahan, "Further remarks on reducing truncation errors" (1965). The scatter
+/// is the remainder of sums that are a million times larger, and a session has millions of rows.
 #[derive(Debug, Clone, Default)]
 struct Sum {
     total: Moment,
@@ -234,7 +234,7 @@ impl Moments {
         });
         let right = DVector::from_fn(terms.len(), |i, _| sums[(at(i), RESPONSE)] / scale[i]);
         let factor = normal.cholesky().ok_or(FitError::Dependent)?;
-        // The squared pivots of a matrix scaled to a diagonal of ones are what each column has of its own.
+        // The squared pivots of a matrix scaled to a diagonal of ones are the part that each column has of its own.
         if factor
             .l_dirty()
             .diagonal()
