@@ -1,8 +1,8 @@
 //! The virtual bench: a seeded world behind instruments that answer on a real pseudo-terminal.
 //!
-//! It is the other hand: it shares no parsing and no formatting with the recorder's side, so that what both agree on is
-//! the standard or the written form, and not a common mistake. A [`world::World`] says how things are at a moment, an
-//! [`Instrument`] turns that into bytes, a [`faults::Script`] spoils them, and a [`pty::Device`] carries them.
+//! It is the other hand: it shares no parsing and no formatting with the recorder's side. So both can agree only by the standard
+//! or the written form, and not by a common mistake. A [`world::World`] says how things are at a moment, an [`Instrument`] turns
+//! that into bytes, a [`faults::Script`] spoils them, and a [`pty::Device`] carries them.
 
 use std::fmt::Debug;
 
@@ -21,7 +21,7 @@ pub mod world;
 
 use world::{Moment, World};
 
-/// What an instrument of the bench may measure.
+/// The quantities that an instrument of the bench may measure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Quantity {
     /// Frequency of the oscillation, in hertz; there is none while the coil is stopped.
@@ -79,7 +79,7 @@ fn time_word(scale: u32) -> String {
 
 /// An instrument as its line sees it: bytes in, bytes out, and the world to look at.
 pub trait Instrument: Debug + Send {
-    /// What it says when a program opens its line, for instance a heading.
+    /// Returns its words when a program opens its line, for instance a heading.
     fn opened(&mut self) -> Vec<Vec<u8>> {
         Vec::new()
     }
@@ -92,7 +92,7 @@ pub trait Instrument: Debug + Send {
         None
     }
 
-    /// What it says unasked at the moment it is due; moves on to the next.
+    /// Returns its unasked message at the moment it is due, and moves on to the next.
     fn speak(&mut self, _world: &World) -> Vec<u8> {
         Vec::new()
     }

@@ -66,7 +66,7 @@ impl Run {
         settled + (self.warmth - settled) * fade
     }
 
-    /// What of the slow rebound is there at a moment of this run.
+    /// Returns the part of the slow rebound that is there at a moment of this run.
     fn recovered_at(&self, spec: &WorldSpec, elapsed_s: f64) -> f64 {
         let fade = (-(elapsed_s - self.start_s) / spec.rebound.time_constant_s).exp();
         match self.state {

@@ -90,7 +90,7 @@ impl Scpi {
         self.panel.moment = Some(moment);
         self.panel.block_len = 0;
         let mut answer = Vec::new();
-        // A fault ends the message and is in the queue by now; what was asked before it is still answered.
+        // A fault ends the message and is in the queue by now; the queries before it are still answered.
         tree.run(message, &mut self.panel, &mut Context::new(), &mut answer)
             .ok();
         // A block may end in these bytes too; it comes alone, and is longer than its samples by its head.

@@ -1,4 +1,4 @@
-//! What stands behind the commands: the model, its readings and its queue of errors.
+//! The state behind the commands: the model, its readings and its queue of errors.
 
 use std::collections::VecDeque;
 
@@ -22,13 +22,13 @@ pub enum Model {
     Scope,
 }
 
-/// What the commands work on.
+/// The state that the commands work on.
 pub(super) struct Panel {
     pub(super) model: Model,
     /// How many times faster than real its time runs.
     pub(super) time_scale: u32,
     pub(super) resolution: Resolution,
-    /// What there is to be measured.
+    /// The values that can be measured.
     pub(super) moment: Option<Moment>,
     pub(super) errors: VecDeque<Error>,
     /// How it samples a waveform.

@@ -17,7 +17,7 @@ use super::sampling::Form;
 /// Standard deviation of the converter's noise, in steps of eight bits (invented).
 const NOISE_CODES: f64 = 0.7;
 
-/// The second harmonic as a share of the fundamental (invented). It adds to one peak what it takes from the other.
+/// The second harmonic as a share of the fundamental (invented). It adds to one peak the amount that it takes from the other.
 const SECOND: f64 = 0.05;
 
 impl Panel {
@@ -48,7 +48,7 @@ impl Panel {
     }
 }
 
-/// Writes one sample, held within what its bits can say.
+/// Writes one sample, held within the range of its bits.
 #[expect(
     clippy::cast_possible_truncation,
     reason = "a whole number of sixteen bits at most, by the clamp"
@@ -85,7 +85,7 @@ impl Command<Panel> for Trace {
     }
 }
 
-/// `TRACe:PREamble? [(@1)]`: what the samples are.
+/// `TRACe:PREamble? [(@1)]`: the form of the samples.
 pub(super) struct Preamble;
 
 impl Command<Panel> for Preamble {
