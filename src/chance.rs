@@ -35,7 +35,7 @@ impl Draws {
 /// The step of the generator's state.
 const STEP: u64 = 0x9E37_79B9_7F4A_7C15;
 
-/// Scatters the bits of a number: what the generator gives in this state.
+/// Scatters the bits of a number: returns the generator's output in this state.
 pub const fn scatter(state: u64) -> u64 {
     let mixed = state.wrapping_add(STEP);
     let mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);

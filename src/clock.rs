@@ -1,7 +1,7 @@
 //! The only place where time is read.
 //!
-//! Elapsed time counts through suspend where the system can tell (`CLOCK_BOOTTIME` on Linux) and never runs backwards;
-//! wall time is for people. A scaled clock runs both faster by a factor, for the virtual bench.
+//! Elapsed time counts through suspend where the system can measure it (`CLOCK_BOOTTIME` on Linux) and never runs backwards; wall
+//! time is for people. A scaled clock runs both faster by a factor, for the virtual bench.
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -76,7 +76,7 @@ impl Clock {
     /// The moment.
     pub fn now(&self) -> Stamp {
         let elapsed_us = self.elapsed_us();
-        // Other clocks show a wall time of their own: that of their start plus what has elapsed on them.
+        // Other clocks show a wall time of their own: that of their start plus the time elapsed on them.
         let wall_ms = if self.is_real() && matches!(self.0.ticks, Ticks::System) {
             wall_ms()
         } else {
@@ -102,7 +102,7 @@ impl Clock {
         }
     }
 
-    /// The moment this far from now, in real time or what stands for it.
+    /// Returns the moment this far from now, in real time or the clock's substitute for it.
     pub fn deadline(&self, wait: Duration) -> Deadline {
         let ticks = self.0.ticks;
         Deadline {
@@ -142,7 +142,7 @@ impl Deadline {
         }
     }
 
-    /// What is left until then; zero once it has passed.
+    /// Returns the time left until then; zero once it has passed.
     pub fn left(self) -> Duration {
         self.at.saturating_sub(self.ticks.passed())
     }

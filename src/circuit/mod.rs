@@ -17,15 +17,15 @@
 //! | `judge::supply` | the supply current over the sets, weak runs included: the one source of it for every report |
 //! | `judge::hazards` | what a build can do to people and parts, ranked, with the supply for standing measurements; all words in `report/hazards` |
 //!
-//! The three answers have three grounds: eigenvalues (starts at all), transients (how it runs, which of the two states), the loop's gain
-//! (explanation, and the bound below which a best set is hopeless). Thresholds are not a search for the full state: a margin above 1 starts, and
-//! 2.1 to 2.8 times the speed that just starts ran fully in every run of a grid of eighty.
+//! The three answers have three grounds: eigenvalues (starts at all), transients (how it runs, which of the two states), the
+//! loop's gain (explanation, and the bound below which a best set is hopeless). Thresholds are not a search for the full state: a
+//! margin above 1 starts, and 2.1 to 2.8 times the speed that just starts ran fully in every run of a grid of eighty.
 //!
-//! Where its figures come from: growth rates, bias points and running netlists against ngspice 39 (`tests/model/circuit_start.rs`, `tests/model/circuit.rs`,
-//! `tests/references/circuit-*.csv`; with feature `live` the same netlists are run beside ours). The study they come from had two slips, which
-//! our rows correct and name: the growth of netlist Q3 is 2.197e5 a second (printed as 1.621e5), and the fast set has a least coupling, 0.0038
-//! (printed as none). Thresholds are an earlier computation's of our own and count as regressions; that the growth changes its sign at
-//! each is tested by eigenvalues.
+//! Its reference figures are growth rates, bias points and running netlists of ngspice 39 (`tests/model/circuit_start.rs`,
+//! `tests/model/circuit.rs`, `tests/references/circuit-*.csv`; with feature `live` the same netlists are run beside ours). The
+//! study they come from had two slips, which our rows correct and name: the growth of netlist Q3 is 2.197e5 per second (printed
+//! as 1.621e5), and the fast set has a least coupling, 0.0038 (printed as none). Thresholds are an earlier computation's of our
+//! own and count as regressions; that the growth changes its sign at each is tested by eigenvalues.
 
 mod devices;
 mod judge;
@@ -65,7 +65,7 @@ pub struct Circuit {
 }
 
 impl Circuit {
-    /// The transistor's figures: those of a set of its class, with what is known of this one in their place.
+    /// The transistor's figures: those of a set of its class, with the known ones of this transistor in their place.
     ///
     /// The transition frequency well above the depletion charges' reach is 1/(2π·transit time) (Gray and Meyer, from memory).
     fn figures(&self, set: &PartSet) -> RealTransistor {

@@ -32,12 +32,12 @@ pub struct Diode {
 
 /// A current at which diodes differ by the voltage across them, in amperes.
 const TOLD_APART_A: f64 = 10e-3;
-/// What falls across the junction of a diode that gives light, at least, in volts at that current (chosen: silicon has 0.6 to
-/// 0.9 V, a red light-emitting diode 1.6 V and more; from memory).
+/// The least voltage across the junction of a diode that gives light, in volts at that current (chosen: silicon has 0.6 to 0.9 V,
+/// a red light-emitting diode 1.6 V and more; from memory).
 const LIGHT_LEAST_V: f64 = 1.2;
 
 impl Diode {
-    /// Whether it gives light: by what falls across it, 1.2 V or more at 10 mA without its series resistance.
+    /// Whether it gives light: by the voltage across it, 1.2 V or more at 10 mA without its series resistance.
     pub fn gives_light(&self) -> bool {
         self.scale_v() * (TOLD_APART_A / self.saturation_a).ln() > LIGHT_LEAST_V
     }

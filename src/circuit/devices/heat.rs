@@ -70,7 +70,7 @@ impl TransistorClass {
 /// Temperatures once nothing changes any more, which takes minutes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Heat {
-    /// What is turned into heat, in watts.
+    /// The power turned into heat, in watts.
     pub power_w: f64,
     /// The junction, in °C.
     pub junction_c: f64,
@@ -83,9 +83,9 @@ pub struct Heat {
 impl Heat {
     /// The temperatures at a power in still air, on a heat sink of this thermal resistance to air, or on none.
     ///
-    /// `T = T_air + P R`: thermal resistances in series (common practice). The resistance to still air falls as the case grows hotter, so a
-    /// case without a sink is given too hot rather than too cool. Without a sink the case is taken at the part of the rise that lies
-    /// behind the junction-to-case resistance.
+    /// `T = T_air + P R`: thermal resistances in series (common practice). The resistance to still air falls as the case grows
+    /// hotter, so a case without a sink is given too hot rather than too cool. Without a sink the case is taken at the part of
+    /// the rise that lies behind the junction-to-case resistance.
     pub fn at(power_w: f64, case: &Case, sink_k_per_w: Option<f64>) -> Self {
         let behind_case = sink_k_per_w.map_or(case.to_air_k_per_w - case.to_case_k_per_w, |sink| {
             sink + PASTE_K_PER_W

@@ -1,4 +1,5 @@
-//! What diodes and transistors share: a pn junction's exponential, its depletion charge, and the bridle Newton needs on both.
+//! The common part of diodes and transistors: a pn junction's exponential, its depletion charge, and the bridle Newton needs on
+//! both.
 
 use std::f64::consts::SQRT_2;
 

@@ -1,10 +1,10 @@
 //! The parts of each class as practice leaves them: sets of figures, each as probable as every other.
 //!
-//! What data sheets and model files leave open is wide, and most of it does not run at all. Builds of these classes do run.
-//! So sets of figures were drawn over the whole range from the published figures to those of fast parts. Each was weighed by
-//! how well a few builds, whose behaviour is common practice, then run with it, and as many as are kept here were picked in
-//! proportion to their weights. `tests/references/practice.md` has the facts, the ranges, the weights and what they leave;
-//! `cargo bench --bench practice` computes the table anew.
+//! The range that data sheets and model files leave open is wide, and most of it does not run at all. Builds of these classes do
+//! run. So sets of figures were drawn over the whole range from the published figures to those of fast parts. Each was weighed by
+//! how well a few builds, whose behaviour is common practice, then run with it, and the number kept here was picked in proportion
+//! to their weights. `tests/references/practice.md` has the facts, the ranges, the weights and the rest they leave; `cargo bench
+//! --bench practice` computes the table anew.
 
 use std::sync::OnceLock;
 
@@ -47,8 +47,8 @@ pub struct PartSet {
     pub q: f64,
 }
 
-/// The shares of a class's sets, in their order, between which one stands for the worst, the typical and the best: about the
-/// fourth, the fiftieth and the ninety-seventh of a hundred, for coupling and battery differ from build to build, too.
+/// The shares of a class's sets, in their order, between which one stands for the worst, the typical and the best. They are about
+/// the fourth, the fiftieth and the ninety-seventh of a hundred, for coupling and battery differ from build to build, too.
 const WINDOWS: [(f64, f64); 3] = [(0.025, 0.05), (0.45, 0.55), (0.96, 0.985)];
 
 impl PartSet {
@@ -201,7 +201,7 @@ fn read(table: &str, word: &str) -> Vec<PartSet> {
 pub enum Spread {
     /// Worst for starting.
     Worst,
-    /// What to expect.
+    /// The expected case.
     Typical,
     /// Best for starting.
     Best,

@@ -1,4 +1,4 @@
-//! What is known of each class of part, each figure with its source; those that practice weighs come in sets.
+//! The figures known of each class of part, each with its source; those that practice weighs come in sets.
 
 use super::diode::{Breakdown, Diode};
 use super::junction::Depletion;
@@ -94,7 +94,7 @@ const fn class(class: TransistorClass) -> &'static Class {
     }
 }
 
-/// What a class's parts bear.
+/// The limits that a class's parts bear.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ratings {
     /// Collector to emitter, in volts.
@@ -145,7 +145,7 @@ impl TransistorClass {
         }
     }
 
-    /// What its parts bear, by their data sheets or from memory.
+    /// Returns the limits that its parts bear, by their data sheets or from memory.
     pub const fn ratings(self) -> Ratings {
         let c = class(self);
         Ratings {

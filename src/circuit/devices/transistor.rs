@@ -1,8 +1,8 @@
 //! The transistor: Gummel and Poon's integral charge-control model, in charge form.
 //!
-//! Source: H. K. Gummel and H. C. Poon, "An integral charge control model of bipolar transistors", Bell System Technical
-//! Journal 49 (1970) 827, in the form circuit simulators share (constant base resistance, no substrate, no heating; form
-//! from memory, checked against another simulator's numbers in `tests/model/circuit.rs`). It knows no breakdown: diodes beside it do.
+//! Source: H. K. Gummel and H. C. Poon, "An integral charge control model of bipolar transistors", Bell System Technical Journal
+//! 49 (1970) 827, in the form circuit simulators share (constant base resistance, no substrate, no heating; form from memory,
+//! checked against another simulator's numbers in `tests/model/circuit.rs`). It knows no breakdown: diodes beside it do.
 
 use super::junction::{Depletion, LEAST_CONDUCTANCE_S, Sloped, THERMAL_V, ideal};
 
@@ -86,7 +86,7 @@ pub(crate) struct TwoSloped {
     pub(crate) by_collector: f64,
 }
 
-/// What flows and what is stored at a pair of junction voltages.
+/// The currents and the stored charges at a pair of junction voltages.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct State {
     /// Into the collector, in amperes.

@@ -1,4 +1,4 @@
-//! What a build can do to people and to its own parts, by its own computed figures: a closed list, the gravest first.
+//! Hazards of a build to people and to its own parts, by its own computed figures: a closed list, the gravest first.
 //!
 //! One set of parts is enough: a figure is the worst over the worst, typical and best set, weak and full runs, and the circuit
 //! at rest. The figures are the model's; a build's own parts may lie outside those sets. A build without a hazard here is not
@@ -21,11 +21,11 @@ use crate::units::Span;
 /// Open battery above which arcs are mentioned, in volts: more than two nine-volt batteries, fresh.
 pub const ARCS_ABOVE_V: f64 = 20.0;
 
-/// Supplies tried for the standing measurements where the battery's own voltage makes too much heat, in volts: chosen, what
-/// one to six ordinary cells give, so that it needs no adjustable supply.
+/// Supplies tried for the standing measurements where the battery's own voltage makes too much heat, in volts (chosen: the
+/// voltages of one to six ordinary cells, so that it needs no adjustable supply).
 const LOWER_V: [f64; 4] = [9.0, 6.0, 4.5, 3.0];
 
-/// What the circuit does meanwhile.
+/// The circuit's state meanwhile.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Doing {
     /// Nothing oscillates.
@@ -87,7 +87,7 @@ impl Hazard {
     }
 }
 
-/// The circuit at rest, its foot off the base: what a meter may be joined to.
+/// The circuit at rest, its foot off the base: a meter may be joined to it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Standing {
     /// The supply to measure at, in volts.
@@ -128,7 +128,7 @@ pub struct Hazards {
     pub standing: Standing,
     /// The hottest that the transistor comes to, running or at rest.
     pub hottest: Heat,
-    /// What it draws while it oscillates; `None` where no set does.
+    /// The current that it draws while it oscillates; `None` where no set does.
     pub supply: Option<SupplyCurrent>,
 }
 
@@ -271,7 +271,7 @@ struct AtRest {
     transistor_w: f64,
 }
 
-/// What the sets show at rest on a supply of this voltage; `None` where a set has no bias point there.
+/// Returns the figures of the sets at rest on a supply of this voltage; `None` where a set has no bias point there.
 fn at_rest(specs: &[CircuitSpec], supply_v: f64) -> Option<AtRest> {
     let mut found = AtRest {
         supply_a: Span::NONE,
@@ -297,8 +297,8 @@ fn at_rest(specs: &[CircuitSpec], supply_v: f64) -> Option<AtRest> {
     Some(found)
 }
 
-/// The standing measurements of a build: at its battery's voltage, or at the highest lower one that is not too much for them
-/// and at which the transistor's case can be left on without burning.
+/// Returns the standing measurements of a build. They are at its battery's voltage, or at the highest lower one that is not too
+/// much for them and at which the transistor's case can be left on without burning.
 fn standing(
     sets: &[Judged; 3],
     class: TransistorClass,
@@ -359,7 +359,7 @@ fn extremes(sets: &[Judged; 3], class: TransistorClass) -> Vec<Judged> {
         .collect()
 }
 
-/// What circuits show at rest at their own supply, as they were judged.
+/// Returns the figures of circuits at rest at their own supply, as they were judged.
 fn as_judged(sets: &[&Judged]) -> AtRest {
     let range = |of: &dyn Fn(&Judged) -> f64| Span::over(sets.iter().map(|set| of(set)));
     let volt = |set: &Judged, node| set.rest.bias.node_v(node);

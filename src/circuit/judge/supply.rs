@@ -48,7 +48,7 @@ impl SupplyCurrent {
         })
     }
 
-    /// What to expect, in amperes: typical parts', or where those do not oscillate the geometric mean of the range.
+    /// Returns the expected current, in amperes: typical parts', or where those do not oscillate the geometric mean of the range.
     pub fn middle_a(&self) -> f64 {
         self.typical_a
             .unwrap_or_else(|| (self.low_a * self.high_a).sqrt())

@@ -1,7 +1,7 @@
-//! Whether a build starts, over what is known of its parts.
+//! Whether a build starts, over the known spread of its parts.
 //!
-//! A slow transistor has two stable states: weak, where its bias limits the current and the diode at the base stays dark, and
-//! full, where the diode's rectified current is the bias. So each set of parts is judged by how it would run, switched on and
+//! A slow transistor has two stable states. In the weak one its bias limits the current and the diode at the base stays dark. In
+//! the full one the diode's rectified current is the bias. So each set of parts is judged by how it would run, switched on and
 //! out of a running start. Full means everywhere: a light-emitting diode at the base is lit. Where no diode there gives light,
 //! full means that the diode's rectified current, or the supply's current, is well above that at rest.
 
@@ -31,7 +31,7 @@ const FOLLOWED_S: f64 = 600e-6;
 const PEAK_CYCLES: f64 = 72.0;
 /// From which of them on they are read (chosen: the ringing that coarse steps left decays within ten).
 const PEAKS_FROM: f64 = 24.0;
-/// The loop gain from which a dead set is never called hopeless: what the rule may be off (124 of 126 circuits right).
+/// The loop gain from which a dead set is never called hopeless: the rule's possible error (124 of 126 circuits right).
 const HOPELESS_BELOW: f64 = 0.85;
 /// How many times the speed that just starts lit the diode in half of a grid of 64 builds when switched on, with a gain of 110
 /// and of 60 at the bias current. The grid: Q of 60 to 180, coupling 0.16 to 0.32, bias resistor 10 and 22 kohm, collector
@@ -62,7 +62,7 @@ pub enum Answer {
     No,
 }
 
-/// What the base has to show a full state by.
+/// The part at the base that shows a full state.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Lamp {
     /// A light-emitting diode: lit in a full state, dark in a weak one.
@@ -75,7 +75,7 @@ pub enum Lamp {
 }
 
 impl Lamp {
-    /// What a circuit has at its base.
+    /// Returns the part that a circuit has at its base.
     pub fn of(spec: &CircuitSpec) -> Self {
         match &spec.base_diode {
             None => Self::None,
@@ -278,7 +278,7 @@ impl Judged {
         matches!(self.state, State::Weak | State::FullOnceRunning)
     }
 
-    /// What its best state does to its parts.
+    /// Returns the damage that its best state does to its parts.
     pub fn damage(&self, ratings: &Ratings) -> Vec<Damage> {
         self.running()
             .map_or_else(Vec::new, |running| damage(running, ratings))
@@ -313,7 +313,7 @@ impl Verdict {
     /// The verdict on a build whose sets are judged already.
     ///
     /// # Errors
-    /// [`JudgeError`] where what decides can't be computed.
+    /// [`JudgeError`] where the deciding quantities can't be computed.
     pub fn from_sets(specs: &[CircuitSpec; 3], sets: [Judged; 3]) -> Result<Self, JudgeError> {
         let [_, typical, _] = specs;
         let answer = answer(&sets);
@@ -350,7 +350,7 @@ impl Verdict {
     }
 }
 
-/// Judges the worst, typical and best set of a build, without what decides between them, which takes as long again.
+/// Judges the worst, typical and best set of a build, without the quantities that decide between them: these take as long again.
 ///
 /// The typical set is followed closely, the other two coarsely.
 ///
@@ -376,7 +376,7 @@ fn answer(sets: &[Judged; 3]) -> Answer {
     }
 }
 
-/// What decides, each quantity changed alone in the typical set.
+/// Returns the deciding quantities, each changed alone in the typical set.
 fn deciding(
     [worst, typical, best]: &[CircuitSpec; 3],
     [of_worst, state, _]: [State; 3],

@@ -1,4 +1,4 @@
-//! What a running circuit does as its battery drains: the frequency over the voltage, and where it goes dark.
+//! The behaviour of a running circuit as its battery drains: the frequency over the voltage, and where it goes dark.
 
 use super::running::{Follower, Running, Until};
 use crate::circuit::stepper::{Accuracy, TransientError};
@@ -22,7 +22,7 @@ const HALVINGS: u32 = 3;
 pub struct Pushed {
     /// The battery's open voltage, in volts.
     pub open_v: f64,
-    /// What it shows.
+    /// Its values.
     pub running: Running,
 }
 

@@ -1,4 +1,4 @@
-//! What a build that is known to start says of its transistor: how fast it must at least be.
+//! The transistor of a build that is known to start: how fast it must at least be.
 //!
 //! Published figures of slow classes are too low for builds that run, and no published curve settles it. A build that runs
 //! does: its loop gain, which goes as transition frequency times quality factor, is above 1.
@@ -26,8 +26,8 @@ pub struct LeastSpeed {
 }
 
 impl LeastSpeed {
-    /// How fast the transistor of a circuit is at least, all else as it is, if the circuit is known to do `times` what starting
-    /// needs; `None` where no speed would do.
+    /// Returns how fast the transistor of a circuit is at least, all else as it is, if the circuit is known to have `times` the
+    /// speed that just starts; `None` where no speed would do.
     ///
     /// # Errors
     /// [`VerdictError`] where the circuit has no bias point or nothing that can oscillate.

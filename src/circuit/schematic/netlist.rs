@@ -1,4 +1,4 @@
-//! A network as a netlist that ngspice reads, so that anyone can check what is computed here.
+//! A network as a netlist that ngspice reads, so that anyone can check the computation here.
 
 use std::fmt::Write as _;
 
@@ -7,7 +7,7 @@ use super::wiring::Probes;
 use crate::circuit::diode::Diode;
 use crate::circuit::transistor::Transistor;
 
-/// What the netlist has the other simulator do.
+/// The run that the netlist asks of the other simulator.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Watch {
     /// About where it oscillates, in hertz.

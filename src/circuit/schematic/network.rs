@@ -85,7 +85,7 @@ pub struct Branch {
     pub name: String,
     /// Its ends; current counts from the first through the branch to the second.
     pub ends: (Node, Node),
-    /// What the source takes from the first end to the second, in volts: a battery with its plus at the first end.
+    /// The voltage that the source takes from the first end to the second, in volts: a battery with its plus at the first end.
     pub source: Option<Course>,
     /// In ohms.
     pub ohm: f64,
@@ -252,7 +252,7 @@ impl Network {
         TransistorId(self.transistors.len() - 1)
     }
 
-    /// What a branch is made of, to change it.
+    /// Returns a branch, to change its parts.
     pub fn branch_mut(&mut self, id: BranchId) -> Option<&mut Branch> {
         self.branches.get_mut(id.0)
     }

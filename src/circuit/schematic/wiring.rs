@@ -83,7 +83,7 @@ pub struct Resonator {
     pub coupling: f64,
     /// The top's voltage over the voltage at `farad`.
     pub foot_to_top: f64,
-    /// What is at the top and not in `farad`, if anything.
+    /// The load at the top that is not in `farad`, if any.
     pub load: Option<TopLoad>,
 }
 

@@ -71,8 +71,9 @@ impl Bias {
         Ok(Self { system, x, at })
     }
 
-    /// The voltage that a meter of [`METER_OHM`] shows between a node and minus, in volts: the meter is part of the circuit, and
-    /// pulls down a node that is joined to the rest by megohms alone. Newton's method from this point; `None` where it fails.
+    /// Returns the voltage that a meter of [`METER_OHM`] shows between a node and minus, in volts. The meter is part of the
+    /// circuit, and pulls down a node that is joined to the rest by megohms alone. Newton's method from this point; `None` where
+    /// it fails.
     pub fn read_v(&self, node: Node) -> Option<f64> {
         let mut system = self.system.clone();
         system.add_conductance((node, GROUND), 1.0 / METER_OHM);
@@ -95,7 +96,7 @@ impl Bias {
         self.system.diode_a(diode, &self.x)
     }
 
-    /// What the base's small current is amplified by and how fast: gain and transition frequency at this point.
+    /// Returns the amplification of the base's small current and its speed: gain and transition frequency at this point.
     pub fn small_signal(&self, transistor: TransistorId) -> SmallSignal {
         SmallSignal::new(&self.system.transistor_state(transistor, &self.x))
     }

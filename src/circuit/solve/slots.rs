@@ -1,4 +1,4 @@
-//! Devices at their places among the unknowns, and what each adds to a point.
+//! Devices at their places among the unknowns, and the part that each adds to a point.
 
 use super::point::{Point, Weights};
 use crate::circuit::diode::{Diode, Steep};

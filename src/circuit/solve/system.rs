@@ -237,7 +237,7 @@ impl System {
         (self.first_branch..self.first_branch + self.branches).contains(&slot)
     }
 
-    /// What a branch's source gives at a time, in volts.
+    /// Returns the voltage of a branch's source at a time, in volts.
     pub(super) fn source_v(&self, branch: BranchId, time_s: f64) -> f64 {
         let row = self.branch(branch);
         let mut found = self.sources.iter().filter(|source| source.0 == row);

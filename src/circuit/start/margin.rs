@@ -28,7 +28,7 @@ impl Margin {
     }
 }
 
-/// What a circuit has to spare for starting.
+/// The margins that a circuit has for starting.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Margins {
     /// Coupling factor, 1e-4 to 0.95.
@@ -45,7 +45,7 @@ pub struct Margins {
 
 /// A quantity of a circuit that can be turned like a knob.
 struct Knob {
-    /// What it turns.
+    /// The quantity that it turns.
     quantity: Quantity,
     /// The end of its range at which starting is hardest, and the other.
     harder: f64,

@@ -10,11 +10,12 @@ use crate::circuit::wiring::CircuitSpec;
 
 /// For slopes by difference, in the logarithm.
 pub(super) const DIFFERENCE: f64 = 1e-4;
-/// Newton's iterations for a bias point beside another, and its last step in volts and amperes: what is left is its square.
+/// Newton's iterations for a bias point beside another, and its last step in volts and amperes: the remaining error is its
+/// square.
 const MOST_SETTLING: usize = 30;
 const SETTLED: f64 = 1e-6;
 
-/// What can be turned.
+/// The quantities that can be turned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Quantity {
     /// The coupling factor.

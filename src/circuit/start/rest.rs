@@ -1,4 +1,4 @@
-//! A circuit at rest: its network, its bias point, and what grows from there.
+//! A circuit at rest: its network, its bias point, and the oscillations that grow from there.
 
 use thiserror::Error;
 
@@ -18,7 +18,7 @@ pub enum VerdictError {
     Startup(#[from] StartupError),
 }
 
-/// A circuit at rest with what grows from it.
+/// A circuit at rest with the oscillations that grow from it.
 #[derive(Debug, Clone)]
 pub struct Rest {
     /// Its network.

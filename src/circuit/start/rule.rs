@@ -1,8 +1,8 @@
 //! Why a circuit starts, in one line: the loop's gain at the resonance. An explanation beside the verdict, not the verdict.
 //!
 //! The primary's current induces `w M i` in the secondary, which at resonance drives a current 90 degrees ahead through its
-//! resistance into the base; above its gain's corner the transistor's collector current lags the base's by 90 degrees. Both
-//! cancel, so what decides is the size:
+//! resistance into the base. Above its gain's corner the transistor's collector current lags the base's by 90 degrees. Both
+//! cancel, so the size decides:
 //!
 //! `G = (w M / R) (f / fT) / (1 / beta^2 + (f / fT)^2)`, about `Q (M / L) (fT / f)`.
 //!

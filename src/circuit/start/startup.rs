@@ -10,7 +10,7 @@ use crate::circuit::bias::Bias;
 
 /// Oscillations outside this range are none of a coil's (chosen; the builds run at 1 to 30 MHz).
 const RANGE_HZ: (f64, f64) = (0.2e6, 200e6);
-/// QR sweeps before the eigenvalues are given up (chosen: about ten times what is usual for 20 unknowns).
+/// QR sweeps before the eigenvalues are given up (chosen: about ten times the usual number for 20 unknowns).
 const MOST_SWEEPS: usize = 1000;
 
 /// No start-up condition.

@@ -1,9 +1,9 @@
 //! Where a quantity makes a circuit just start, found on the secondary's loop.
 //!
-//! With the secondary's current given, the rest of the linearised circuit answers with the voltage that this current lacks:
-//! the loop's impedance Z(s). The circuit's own oscillations are its zeros, so where one neither grows nor decays
-//! Z(j w) = 0. Newton's method finds w and the quantity's logarithm at once; the slopes come from one solution more, with the
-//! matrix transposed. What it finds counts only if the eigenvalues there agree.
+//! With the secondary's current given, the rest of the linearised circuit answers with the voltage that this current lacks: the
+//! loop's impedance Z(s). The circuit's own oscillations are its zeros, so where one neither grows nor decays Z(j w) = 0.
+//! Newton's method finds w and the quantity's logarithm at once; the slopes come from one solution more, with the matrix
+//! transposed. Its result counts only if the eigenvalues there agree.
 
 use nalgebra::{Complex, DMatrix};
 
@@ -26,7 +26,7 @@ const CONFIRMED_WITHIN: f64 = 1e-3;
 /// Where a starting circuit's least supply is looked for from, in volts, and how much more than its bias resistor.
 const LOW_SUPPLY_V: f64 = 1.0;
 const LESS_BIAS: f64 = 50.0;
-/// A circuit around its bias point, with what Newton's method needs again and again.
+/// A circuit around its bias point, with the values that Newton's method needs again and again.
 pub(super) struct Loop<'a> {
     spec: &'a CircuitSpec,
     rest: &'a Rest,
@@ -44,7 +44,7 @@ pub(super) struct Loop<'a> {
     left: Vec<Complex<f64>>,
 }
 
-/// What is turned, as Newton's method meets it.
+/// The quantity turned, as Newton's method meets it.
 enum Turned {
     /// The matrices are those at rest and `delta` times as much more as the quantity's power is above 1.
     Scaled { delta: Linear, power: f64 },
@@ -166,7 +166,7 @@ impl<'a> Loop<'a> {
         Some(impedance)
     }
 
-    /// What a change of the matrices at a frequency changes the impedance by.
+    /// Returns the change of the impedance by a change of the matrices at a frequency.
     fn change(&self, change: &Linear, omega: f64) -> Complex<f64> {
         self.places
             .iter()
