@@ -17,7 +17,7 @@ const HAND_M: Span = Span::new(0.01, 0.3);
 /// Heights computed between these.
 const HAND_STEPS: u32 = 32;
 
-/// What stands under each picture.
+/// Returns the text under each picture.
 fn caption(build: &str, prediction: &Prediction) -> Vec<String> {
     let found = &prediction.resonance;
     let hertz = |value_hz, digits| rounded(value_hz, Unit::Hertz, digits);
@@ -80,9 +80,9 @@ pub fn mode(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
 
 /// The current with its first and last step drawn as the roots they are.
 ///
-/// Charge gathers at a winding's edges as the root of the distance over it, so from an edge on the current changes as the
-/// root of the way: on the example spiral by 0.25 of its greatest for each root of a millimetre, within 5 % from 60 to 480
-/// rings. A straight line across the first ring would show a corner that is none.
+/// Charge gathers at a winding's edges as the root of the distance over it, so from an edge on the current changes as the root of
+/// the way. On the example spiral that is 0.25 of its greatest for each root of a millimetre, within 5 % from 60 to 480 rings. A
+/// straight line across the first ring would show a corner that is none.
 fn rounded_ends(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let [first, second, inner @ .., before, last] = points else {
         return points.to_vec();
@@ -114,8 +114,8 @@ fn rings(spec: &CoilSpec) -> usize {
     spec.winding.turns.round().min(PROFILE_RINGS) as usize
 }
 
-/// The resonance against the height of a hand above the top, its band behind it: the inner one by chance alone, the outer
-/// one with all that is not known.
+/// The resonance against the height of a hand above the top, its band behind it: the inner one by chance alone, the outer one
+/// with everything unknown.
 ///
 /// # Errors
 /// Those of the ring model.
@@ -227,7 +227,7 @@ fn parts_line(prediction: &Prediction) -> Option<String> {
     Some(format!("the band: {}", parts.join(", ")))
 }
 
-/// A share in per cent with its sign; what rounds to nothing has none.
+/// Writes a share in per cent with its sign; a share that rounds to zero has none.
 fn per_cent(share: f64) -> String {
     if share.abs() < 0.0005 {
         "0".to_owned()

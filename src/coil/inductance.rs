@@ -79,8 +79,8 @@ pub fn single_layer_h(
 
 /// Mutual inductance of two coaxial circles, in henries.
 ///
-/// Maxwell's Treatise, art. 701 (from memory); NIST DLMF §19.34 has the same in another form: M = μ0√(Aa)·[(2/k − k)K − (2/k)E], k² = 4Aa/((A+a)² + z²). Exact for thin circles;
-/// rounding grows as 10⁻¹⁶/k² when they are far apart.
+/// Maxwell's Treatise, art. 701 (from memory); NIST DLMF §19.34 has the same in another form: M = μ0√(Aa)·[(2/k − k)K − (2/k)E],
+/// k² = 4Aa/((A+a)² + z²). Exact for thin circles; rounding grows as 10⁻¹⁶/k² when they are far apart.
 pub fn coaxial_circles_h(radius_m: f64, other_radius_m: f64, distance_m: f64) -> f64 {
     let (a, b, z2) = (radius_m, other_radius_m, distance_m * distance_m);
     let reach2 = (a + b) * (a + b) + z2;

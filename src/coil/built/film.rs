@@ -28,8 +28,7 @@ impl Film {
         ("heavy", Self::Heavy),
     ];
 
-    /// The thinnest grade of a wire's own standard, which is what is sold where nothing is said (common practice, no
-    /// source).
+    /// Returns the thinnest grade of a wire's own standard, which is sold where nothing is said (common practice, no source).
     pub fn usual(gauge: Gauge) -> Self {
         match gauge {
             Gauge::Metric(_) => Self::Grade1,
@@ -88,7 +87,7 @@ pub struct OverEnamel {
 }
 
 impl OverEnamel {
-    /// The diameter to reckon with, in metres: the middle of what the standard allows.
+    /// Returns the diameter to reckon with, in metres: the middle of the standard's range.
     pub fn middle_m(self) -> f64 {
         f64::midpoint(self.low_m, self.high_m)
     }
@@ -187,7 +186,7 @@ pub enum FilmError {
         wire: String,
         /// The film.
         found: &'static str,
-        /// What would do.
+        /// The allowed films.
         allowed: &'static str,
     },
     /// No table reaches this size.

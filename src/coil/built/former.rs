@@ -1,10 +1,10 @@
-//! What the coil is wound on and its enamel do to the resonance, as a lump.
+//! The effect of former and enamel on the resonance, as a lump.
 
 use crate::coil::numeric::interpolate::{between, mix};
 use crate::coil::rings::conductor::Thing;
 use crate::coil::rings::{Board, End, Fineness, Plane, RingError, Scene, frequency_hz};
 
-/// What a winding lies on.
+/// The support of a winding.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Former {
     /// Nothing is given.
@@ -30,7 +30,7 @@ pub enum Former {
 }
 
 impl Former {
-    /// What a sheet may say of a winding that is not flat.
+    /// The words that a sheet may use for a winding that is not flat.
     pub const WORDS: [(&str, Self); 3] =
         [("air", Self::Air), ("tube", Self::Tube), ("rod", Self::Rod)];
 }
@@ -81,8 +81,8 @@ const THICK_BOARD: Board = Board {
 
 /// The shift by former and enamel, and by a board that a winding which is not flat stands on.
 ///
-/// Nothing told means no shift but an edge at the largest one. Computed for close-wound coils in air; sign and size, not
-/// digits, except a board's: that is the ratio of two resonances of the ring model over the plane below.
+/// Nothing stated means no shift but an edge at the largest one. The shifts are computed for close-wound coils in air. They give
+/// sign and size, not digits, except a board's: that is the ratio of two resonances of the ring model over the plane below.
 ///
 /// # Errors
 /// Those of the ring model, with a board or for a flat winding.
@@ -171,7 +171,7 @@ fn board_ratio(scene: &Scene, (plane, foot): (Plane, End), board: Board) -> Resu
     Ok(frequency_hz(&on_board, fineness)? / frequency_hz(&bare, fineness)?)
 }
 
-/// What a board makes of a resonance, as ratios to that without.
+/// The effect of a board on a resonance, as ratios to that without.
 struct BoardRatios {
     /// The likely one. Over a floating circuit of 60 mm or more it is within 0.9 % of the layered medium's integral, over
     /// smaller ones 5 mm below a coil up to 6 % low (`tests/compare/board.py`).

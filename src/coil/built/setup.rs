@@ -20,7 +20,7 @@ pub enum Footing {
 }
 
 impl Footing {
-    /// What an earth state comes to.
+    /// Returns the footing of an earth state.
     pub fn of(earth: EarthState) -> Self {
         match earth {
             EarthState::Standing => Self::Afloat,

@@ -17,7 +17,7 @@ pub struct Tolerance {
     pub close: Close,
 }
 
-/// What was taken from turns that lie close beside each other.
+/// The value that was taken from turns that lie close beside each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Close {
     /// Nothing.
@@ -29,7 +29,7 @@ pub enum Close {
     Turns,
 }
 
-/// What the person measured; it stands in place of what would be computed.
+/// The person's measured values; they stand in place of computed ones.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Measured {
     /// The secondary's inductance, in henries.
@@ -57,17 +57,17 @@ pub struct Measured {
 pub struct CoilSpec {
     /// The secondary.
     pub winding: Winding,
-    /// What it is wound on.
+    /// Its former.
     pub former: Former,
     /// The primary.
     pub primary: Primary,
-    /// What its circuit is joined to.
+    /// The earth state of its circuit.
     pub earth: EarthState,
-    /// What is near it.
+    /// The objects near it.
     pub surroundings: Surroundings,
     /// How far the secondary's measures may be off.
     pub tolerance: Tolerance,
-    /// What was measured.
+    /// The measured values.
     pub measured: Measured,
     /// Seed of the draws behind the band's part from winding.
     pub seed: u64,

@@ -1,9 +1,9 @@
-//! Where the build stands: what its foot is joined to and what is near.
+//! The place of the build: the joint of its foot and the objects nearby.
 
 use crate::coil::rings::Board;
 pub use crate::coil::rings::Plane;
 
-/// What the circuit, and with it the secondary's foot, is joined to.
+/// The joint of the circuit, and with it of the secondary's foot.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum EarthState {
     /// It stands on an insulating table.
@@ -42,7 +42,7 @@ impl EarthState {
 /// A piece of metal on the coil's top, centred on its axis.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TopLoad {
-    /// What it is.
+    /// The body.
     pub body: Body,
     /// From the winding's top to its lowest point, in metres.
     pub gap_m: f64,
@@ -99,7 +99,7 @@ pub const CEILING_RADIUS_M: f64 = 2.5;
 /// Where a build stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Surroundings {
-    /// What is below it.
+    /// The plane below it.
     pub plane: Plane,
     /// A board that a cylinder or cone stands on, its upper face at the winding's lower edge. A flat winding's is its former.
     pub board: Option<Board>,
@@ -111,9 +111,9 @@ pub struct Surroundings {
     pub hand_m: Option<f64>,
     /// A ceiling so far above the top, in metres.
     pub ceiling_m: Option<f64>,
-    /// What sits on the top.
+    /// The load on the top.
     pub top_load: Option<TopLoad>,
-    /// Capacitance from the top to earth beside that, in farads: a probe, or what a fit found.
+    /// Capacitance from the top to earth beside that, in farads: a probe, or the value found by a fit.
     pub top_f: f64,
 }
 
@@ -125,7 +125,7 @@ impl Surroundings {
 
     /// How far that disc lies below the winding's lower edge, in metres.
     ///
-    /// As told, which is above the plane or the scene is refused; else [`USUAL_CIRCUIT_BELOW_M`], or half way to a plane
+    /// The stated depth, which is above the plane or the scene is refused; else [`USUAL_CIRCUIT_BELOW_M`], or half way to a plane
     /// that is nearer than twice that, so that it moves with the plane without a step.
     pub fn circuit_depth_m(&self) -> f64 {
         let room_m = self.plane.distance_m().unwrap_or(f64::INFINITY);

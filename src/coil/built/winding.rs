@@ -1,4 +1,4 @@
-//! What is wound: the secondary's shape, turns and wire, and the primary beside it.
+//! The winding: the secondary's shape, turns and wire, and the primary beside it.
 
 use std::f64::consts::{FRAC_PI_4, PI};
 

@@ -38,7 +38,7 @@ pub struct TopVoltage {
 }
 
 impl TopVoltage {
-    /// One told as an amplitude, in volts.
+    /// Creates one from an amplitude, in volts.
     pub const fn amplitude(amplitude_v: f64) -> Self {
         Self {
             amplitude_v,
@@ -46,7 +46,7 @@ impl TopVoltage {
         }
     }
 
-    /// One told as an effective value, in volts.
+    /// Creates one from an effective value, in volts.
     pub fn rms(rms_v: f64) -> Self {
         Self {
             amplitude_v: rms_v * SQRT_2,
@@ -54,7 +54,7 @@ impl TopVoltage {
         }
     }
 
-    /// What a circuit's voltage from foot to top, amplitude, comes to where the foot swings at a share of the top's voltage.
+    /// Converts the amplitude of a circuit's voltage from foot to top, where the foot swings at a share of the top's voltage.
     pub fn of_circuit(foot_to_top_v: f64, foot_share: f64) -> Self {
         Self {
             amplitude_v: foot_to_top_v / (1.0 - foot_share),
@@ -115,11 +115,11 @@ pub struct Around {
     pub stations: Vec<Station>,
     /// The levels as drawn; none where none is known for the frequency.
     pub met: Vec<Met>,
-    /// The same levels where they are met farthest, over what was given to [`Around::over`]; as drawn before that.
+    /// The same levels where they are met farthest, over the range given to [`Around::over`]; as drawn before that.
     pub farthest: Vec<Met>,
     /// How many times the field as drawn the strongest is at a station, over the same.
     pub stronger: f64,
-    /// What carries the charges.
+    /// The scene that carries the charges.
     pub scene: Scene,
     /// Whether the sheet's hand was left out: levels are for a field where nobody stands in it.
     pub is_without_hand: bool,
@@ -131,7 +131,8 @@ impl Around {
     /// The mode's shape is the ring model's in the sheet's surroundings, but without the hand.
     ///
     /// # Errors
-    /// [`FieldError::NoVoltage`] or [`FieldError::NoFrequency`] for what is none, [`FieldError::Rings`] where the model finds no mode.
+    /// [`FieldError::NoVoltage`] or [`FieldError::NoFrequency`] for a value that is none, [`FieldError::Rings`] where the model
+    /// finds no mode.
     pub fn of(spec: &CoilSpec, frequency_hz: f64, top: TopVoltage) -> Result<Self, FieldError> {
         let is_positive = |value: f64| value.is_finite() && value > 0.0;
         if !is_positive(top.amplitude_v) {
@@ -187,8 +188,8 @@ impl Around {
         })
     }
 
-    /// The same with its levels met where they are farthest: over the surroundings that the resonance's band allows (a table so dry
-    /// that it is none, no ceiling), up to a resonance and a voltage at the top.
+    /// Returns the same with its levels met where they are farthest. That is over the surroundings that the resonance's band
+    /// allows (a table so dry that it is none, no ceiling), up to a resonance and a voltage at the top.
     ///
     /// # Errors
     /// Those of [`Around::of`].

@@ -102,7 +102,7 @@ impl Grid {
         }
         let mut is_used = vec![false; stretches.len()];
         let is_edge = |end: &Crossing| at.get(end).is_some_and(|found| found.len() == 1);
-        // Open lines first, from an end; what is left are closed ones.
+        // Open lines come first, from an end; the rest are closed ones.
         let open = (0..stretches.len()).filter(|number| stretches[*number].iter().any(is_edge));
         let starts: Vec<usize> = open.chain(0..stretches.len()).collect();
         let mut lines = Vec::new();

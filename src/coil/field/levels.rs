@@ -2,7 +2,7 @@
 
 use crate::limits::{local_field, nerves_v_per_m, whole_body_v_per_m};
 
-/// What a level is for.
+/// The purpose of a level.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LevelKind {
     /// The strongest field at any one place, averaged over 6 minutes: heating of a part of the body.
@@ -16,7 +16,7 @@ pub enum LevelKind {
 /// A reference level.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Level {
-    /// What it is for.
+    /// Its purpose.
     pub kind: LevelKind,
     /// The field, rms, where nobody stands in it, in volts per metre.
     pub rms_v_per_m: f64,

@@ -78,7 +78,7 @@ fn caption(build: &str, around: &Around) -> Vec<String> {
     ]
 }
 
-/// What the picture shows.
+/// The region that the picture shows.
 #[expect(clippy::struct_field_names, reason = "each is a length in metres")]
 struct Extent {
     wide_m: f64,
@@ -149,7 +149,7 @@ impl Extent {
     }
 }
 
-/// Between two points a field falls as a power, so that its logarithm is the straighter. What is nothing is a hole.
+/// Between two points a field falls as a power, so that its logarithm is the straighter. A field of zero is a hole.
 fn logarithm(value: f64) -> f64 {
     if value > 0.0 { value.ln() } else { f64::NAN }
 }

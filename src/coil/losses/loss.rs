@@ -1,4 +1,4 @@
-//! What the copper costs: direct-current resistance, skin effect, the crowding of close turns.
+//! The losses of the copper: direct-current resistance, skin effect, the crowding of close turns.
 
 use nalgebra::Complex;
 
@@ -140,10 +140,10 @@ pub const LAYER_WORDS: &str = "Dowell's layer: a foil in an even field along the
 /// Resistance of a single layer at a frequency over its direct-current value: the second method beside
 /// [`skin_ratio`] × [`crowding_ratio`].
 ///
-/// P. L. Dowell, Proc. IEE 113 (1966) 1387, one layer, quoted from memory: Δ·(sinh 2Δ + sin 2Δ)/(cosh 2Δ − cos 2Δ) with
-/// Δ = (h/δ)·√(h/p), h = d·√(π/4) the side of the square of the wire's area, δ the skin depth, p the pitch. It takes the
-/// layer as a foil in a field along the axis, so it holds for long, close-wound coils; there it is 6 % below Medhurst's
-/// table on the example coil, and says nothing sure of short or spaced ones.
+/// P. L. Dowell, Proc. IEE 113 (1966) 1387, one layer, quoted from memory: Δ·(sinh 2Δ + sin 2Δ)/(cosh 2Δ − cos 2Δ) with Δ =
+/// (h/δ)·√(h/p), h = d·√(π/4) the side of the square of the wire's area, δ the skin depth, p the pitch. It takes the layer as a
+/// foil in a field along the axis, so it holds for long, close-wound coils. There it is 6 % below Medhurst's table on the example
+/// coil; for short or spaced coils it is not reliable.
 pub fn layer_ratio(bare_m: f64, pitch_m: f64, depth_m: f64) -> f64 {
     let side_m = bare_m * std::f64::consts::FRAC_PI_4.sqrt();
     let thickness = side_m / depth_m * (side_m / pitch_m).sqrt();

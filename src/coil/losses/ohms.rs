@@ -33,7 +33,7 @@ impl TurnsByOhms {
         }
     }
 
-    /// Whether this number of turns may be what was measured.
+    /// Whether this number of turns agrees with the measured resistance.
     pub fn agrees_with(&self, turns: f64) -> bool {
         (self.low..=self.high).contains(&turns)
     }

@@ -1,4 +1,4 @@
-//! What a single layer's turns cost each other: the copper's resistance at a frequency, from direct current up.
+//! The losses that a single layer's turns cause in each other: the copper's resistance at a frequency, from direct current up.
 //!
 //! Below a wire five skin depths thick the currents that the turns drive in each other are computed; above eight depths
 //! Medhurst's table holds, which was measured there; between the two one passes into the other.
@@ -59,10 +59,10 @@ impl Crowding {
 
 /// Resistance of a coil at a skin depth over its direct-current value; `None` outside the table's spacings, 1 to 10 wires.
 ///
-/// Up to 5 skin depths of bare diameter: skin ratio plus the loss in the field of the other turns, which is the endless
-/// row's (`row_excess`) with the mean square of the coil's own field in place of the row's, and for thin skins drawn to
-/// Medhurst's factor. From 8 depths on: skin ratio × [`crowding_ratio`]. Rises with frequency; its limit at direct current
-/// is 1. The same current flows in every turn; turns count as circles.
+/// Up to 5 skin depths of bare diameter: skin ratio plus the loss in the field of the other turns. That loss is the endless row's
+/// (`row_excess`) with the mean square of the coil's own field in place of the row's, and for thin skins drawn to Medhurst's
+/// factor. From 8 depths on: skin ratio × [`crowding_ratio`]. Rises with frequency; its limit at direct current is 1. The same
+/// current flows in every turn; turns count as circles.
 ///
 /// At low frequency within 2 % of the classical loss in a cross field, by which neighbours change each other's field
 /// little. Long close coils are within 10 % of Dowell's layer from 0.5 to 6 depths. At 8 depths the endless row itself lies
@@ -89,8 +89,8 @@ pub fn coil_ratio(coil: &Cylinder, depth_m: f64) -> Option<f64> {
     Some(mix(fine, table, share * share * (3.0 - 2.0 * share)))
 }
 
-/// Resistance of an endless straight row of wires over its direct-current value, the current the same in each and the
-/// field on one side of the row none, as inside and outside a long coil. `None` where the spacing is below 1.
+/// Returns the resistance of an endless straight row of wires over its direct-current value. The current is the same in each wire
+/// and there is no field on one side of the row, as inside and outside a long coil. `None` where the spacing is below 1.
 ///
 /// The skin ratio and `row_excess`. With thin skins it gives Medhurst's row for an infinite coil within 1 %.
 pub fn row_ratio(radius_over_depth: f64, pitch_over_wire: f64) -> Option<f64> {
@@ -163,7 +163,7 @@ fn row_excess(radius_over_depth: f64, pitch_over_wire: f64) -> Option<Excess> {
     })
 }
 
-/// What a wire answers to a field r^m·cos mφ, over that field at its surface: J(m+1)/J(m−1) at (1 − j)·a/δ.
+/// Returns a wire's response to a field r^m·cos mφ, over that field at its surface: J(m+1)/J(m−1) at (1 − j)·a/δ.
 fn induced(radius_over_depth: f64, order: i32) -> Complex<f64> {
     if radius_over_depth < 1e-4 {
         return Complex::from(0.0);
@@ -174,8 +174,8 @@ fn induced(radius_over_depth: f64, order: i32) -> Complex<f64> {
 
 /// Mean square of the field in a coil's turns, as a share of the endless row's (I/2p)².
 ///
-/// Filaments of circles, Biot and Savart in complete elliptic integrals (Smythe 1950, from memory), along the axis and
-/// across it; and a circle's own mean field in its wire, I/4πR·(ln(8R/a) − 3/4), which is the force that widens it over
+/// It sums filaments of circles, Biot and Savart in complete elliptic integrals (Smythe 1950, from memory), along the axis and
+/// across it. To them comes a circle's own mean field in its wire, I/4πR·(ln(8R/a) − 3/4). That is the force that widens it over
 /// its current, by Rosa & Grover's inductance μ0R·(ln(8R/a) − 7/4).
 fn field_share(coil: &Cylinder) -> f64 {
     let pitch_m = coil.length_m / coil.turns;

@@ -25,7 +25,7 @@ pub(crate) enum RootError<E> {
 /// shrink the bracket, else halving, so that it never takes more rounds than the square of halving alone.
 ///
 /// # Errors
-/// [`RootError::NoBracket`] without a change of sign, [`RootError::NotSettled`] after 100 rounds, and what `f` gives.
+/// [`RootError::NoBracket`] without a change of sign, [`RootError::NotSettled`] after 100 rounds, and the errors of `f`.
 pub(crate) fn brent<E>(
     mut f: impl FnMut(f64) -> Result<f64, E>,
     bracket: Span,

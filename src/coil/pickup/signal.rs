@@ -1,4 +1,4 @@
-//! What one pick-up at one build gives its input, and what it does to the resonance.
+//! The signal of one pick-up at one build at its input, and the pick-up's effect on the resonance.
 
 use std::f64::consts::{SQRT_2, TAU};
 
@@ -38,7 +38,7 @@ pub struct Top {
     pub amplitude_v: Span,
 }
 
-/// What a pick-up gives its input.
+/// The signal that a pick-up gives its input.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Signal {
     /// The pick-up.
@@ -49,7 +49,7 @@ pub struct Signal {
     pub frequency_hz: f64,
     /// The top's voltage.
     pub top: Top,
-    /// What drives the input, in farads for a stub and in henries for a loop.
+    /// The element that drives the input, in farads for a stub and in henries for a loop.
     pub source: Span,
     /// Amplitude with nothing joined to the pick-up, in volts: typical parts, surroundings as drawn. Of a stub from an
     /// instrument whose case is right behind it and floats, to the end of a thin lead that is earthed; of a loop the same.
@@ -114,7 +114,8 @@ struct Found {
     moved_ratio: f64,
 }
 
-/// What a pick-up at a build gives an input, with the mode's shape by the ring model but without the sheet's hand.
+/// Returns the signal that a pick-up at a build gives an input, with the mode's shape by the ring model but without the sheet's
+/// hand.
 ///
 /// # Errors
 /// [`PickUpError::Field`] where the model finds no mode, [`PickUpError::TooFar`] beyond the near field.
@@ -259,8 +260,8 @@ fn pieces_of(length_m: f64) -> u32 {
 
 /// Open-circuit voltage of a stub that stands on a conductor which does not disturb the field, per volt at the top.
 ///
-/// A short aerial weighs the field along it by the current that it would have as a sender, which falls evenly to nothing at
-/// its end (reciprocity, textbook): half its length in an even field.
+/// A short aerial weighs the field along it by the current that it would have as a sender (reciprocity, textbook). That current
+/// falls evenly to nothing at its end: half its length counts in an even field.
 fn on_case_v(field: &Field, (from_m, height_m): (f64, f64), length_m: f64) -> f64 {
     let step_m = length_m / f64::from(STEPS);
     (0..STEPS)

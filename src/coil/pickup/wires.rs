@@ -10,8 +10,8 @@ use nalgebra::{DMatrix, DVector, Dyn, LU};
 use super::PickUpError;
 use crate::coil::rings::kernel::EPSILON0_F_PER_M;
 
-/// Length of the pieces at a wire's end, in metres, and how much longer each next one is. Chosen: halving both moves what is
-/// found by less than 2 %.
+/// Length of the pieces at a wire's end, in metres, and how much longer each next one is. Chosen: halving both moves the results
+/// by less than 2 %.
 const FIRST_PIECE_M: f64 = 5e-3;
 const GROWTH: f64 = 1.2;
 
@@ -102,7 +102,7 @@ pub(super) struct Wires {
 pub(super) struct Terminals {
     /// Open-circuit voltage of the stub against the lead, for the potentials it was solved with.
     pub(super) open_v: f64,
-    /// What is between the two, in farads.
+    /// The capacitance between the two, in farads.
     pub(super) source_f: f64,
 }
 
@@ -143,8 +143,8 @@ impl Wires {
 
     /// The first `stub` pieces against the others in a field: the lead at earth, then the lead floating.
     ///
-    /// With C the capacitances of the two wires and Q what the field draws onto each of them while both are at earth: a
-    /// floating wire takes the potential at which its charge is none.
+    /// With C the capacitances of the two wires and Q the charge that the field draws onto each of them while both are at earth:
+    /// a floating wire takes the potential at which its charge is none.
     pub(super) fn terminals(
         &self,
         stub: usize,
@@ -161,7 +161,7 @@ impl Wires {
         let by_lead = self.charges(&lead_alone)?;
         let (drawn_stub, drawn_lead) = (drawn.dot(&stub_alone), drawn.dot(&lead_alone));
         let (stub_f, lead_f) = (by_stub.dot(&stub_alone), by_lead.dot(&lead_alone));
-        // The same both ways but for what the pieces are too coarse for.
+        // Both ways give the same but for the error of the coarse pieces.
         let between_f = f64::midpoint(by_stub.dot(&lead_alone), by_lead.dot(&stub_alone));
         let earthed = Terminals {
             open_v: -drawn_stub / stub_f,

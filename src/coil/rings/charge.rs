@@ -1,4 +1,4 @@
-//! Potential coefficients between rings, and what a body of rings holds.
+//! Potential coefficients between rings, and the charge that a body of rings holds.
 
 use nalgebra::{Cholesky, DMatrix, Dyn, LU};
 
@@ -44,7 +44,7 @@ pub(super) enum Factored {
     Any(LU<f64, Dyn, Dyn>),
 }
 
-/// Least share of the largest pivot that the smallest may be: chosen, what is left of 16 digits is worth nothing below.
+/// Least share of the largest pivot that the smallest may be: chosen, the rest of 16 digits is worth nothing below.
 const LEAST_PIVOT: f64 = 1e-13;
 
 impl Factored {

@@ -1,4 +1,4 @@
-//! Where the charge of a mode sits: on the winding, on what is joined to it, and on what it draws from earth.
+//! Where the charge of a mode sits: on the winding, on the bodies joined to it, and on the metal it draws charge onto from earth.
 
 use nalgebra::{DMatrix, DVector};
 
@@ -31,8 +31,8 @@ pub struct Charges {
 
 /// The charges of the lowest resonance, the winding cut into a number of rings.
 ///
-/// What a capacitor at the top ([`Scene::top_f`]) holds is on no ring, and images in a [`super::Board`] are not counted.
-/// The number of rings, 40 to 320, moves the field 10 cm away by 0.3 %.
+/// The charge of a capacitor at the top ([`Scene::top_f`]) is on no ring, and images in a [`super::Board`] are not counted. The
+/// number of rings, 40 to 320, moves the field 10 cm away by 0.3 %.
 ///
 /// # Errors
 /// Those of [`super::solve()`].

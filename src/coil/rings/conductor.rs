@@ -20,7 +20,7 @@ pub struct Charged {
     pub wire_radius_m: f64,
 }
 
-/// What a part of a scene is.
+/// The kind of a part of a scene.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Thing {
     /// The winding itself.
@@ -50,7 +50,7 @@ impl fmt::Display for Thing {
     }
 }
 
-/// What a conductor is joined to.
+/// The joint of a conductor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Joint {
     /// Earth.
@@ -64,11 +64,11 @@ pub enum Joint {
 /// A piece of metal of revolution on the coil's axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Conductor {
-    /// What it is.
+    /// Its kind.
     pub thing: Thing,
     /// Its rings.
     pub rings: Vec<Charged>,
-    /// What it is joined to.
+    /// Its joint.
     pub joint: Joint,
     /// Where its metal is, for whether it touches another.
     pub rods: Vec<Rod>,
@@ -151,8 +151,8 @@ impl Conductor {
 
     /// A thin disc across the axis, its rings closer towards the edge, where the charge gathers.
     ///
-    /// `nearest_m` is how near the next conductor or plane lies: no ring is made wider than that, down to a seventieth of
-    /// the radius, since rings that are wider than their distance say nothing of what is between them.
+    /// `nearest_m` is how near the next conductor or plane lies: no ring is made wider than that, down to a seventieth of the
+    /// radius, since rings that are wider than their distance say nothing of the space between them.
     pub fn disc(thing: Thing, joint: Joint, rim: Ring, nearest_m: f64) -> Self {
         let wanted = FRAC_PI_2 * rim.radius_m / nearest_m;
         let (fewest, most) = DISC_RINGS;

@@ -1,4 +1,4 @@
-//! The current of a mode: what runs round in each part of the winding.
+//! The current of a mode: the current round each part of the winding.
 
 use super::eigen::TWO;
 use super::kernel::Ring;

@@ -68,7 +68,8 @@ impl<'s> Grid<'s> {
         self.edges.iter().copied().zip(self.turns.iter().copied())
     }
 
-    /// What round wire adds to a strip's own potential, times the radius: ln(p/πd) on the turns' share of an element.
+    /// Returns the part that round wire adds to a strip's own potential, times the radius: ln(p/πd) on the turns' share of an
+    /// element.
     ///
     /// With one element a turn this leaves exactly a ring of the wire's own radius. Negative for close windings.
     fn wire_term(&self, meridian: &Meridian) -> f64 {
@@ -109,8 +110,8 @@ impl<'s> Grid<'s> {
         })
     }
 
-    /// The edges' inductances, scaled so that the same current in every turn has the inductance of the round wire, less what
-    /// planes of metal and eddy currents take.
+    /// Returns the edges' inductances, scaled so that the same current in every turn has the inductance of the round wire. The
+    /// parts that planes of metal and eddy currents take are subtracted.
     ///
     /// # Errors
     /// [`RingError::Crowded`] if the rings of the eddy currents lie in each other.
@@ -158,8 +159,8 @@ impl<'s> Grid<'s> {
         })
     }
 
-    /// What eddy currents in closed rings of good metal take from the inductances: no flux goes through such a ring, so its
-    /// current is -N^-1*C*i, with N the rings' own inductances and C those with the edges, and C^T*N^-1*C is lost.
+    /// Returns the part that eddy currents in closed rings of good metal take from the inductances. No flux goes through such a
+    /// ring, so its current is -N^-1*C*i, with N the rings' own inductances and C those with the edges, and C^T*N^-1*C is lost.
     fn eddies_h(&self) -> Result<DMatrix<f64>, RingError> {
         let (eddies, metal_m) = (&self.scene.eddies, self.scene.metal_m());
         let image_h = |one: Ring, other: Ring| {

@@ -1,4 +1,4 @@
-//! What two coaxial rings do to each other, and a ring to itself.
+//! The coupling of two coaxial rings to each other, and of a ring to itself.
 
 use std::f64::consts::{PI, TAU};
 
@@ -28,7 +28,7 @@ impl Ring {
     }
 }
 
-/// What a pair of rings shares.
+/// The coefficients that a pair of rings shares.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pair {
     /// Potential of one over the charge of the other, in volts per coulomb.

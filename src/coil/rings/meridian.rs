@@ -103,9 +103,9 @@ impl Meridian {
 
     /// Inductance of the winding as a current sheet, in henries.
     ///
-    /// A cylinder's is exact ([`current_sheet_h`]). Any other shape is summed over 40 and 80 rings, each lifted from
-    /// rings to a sheet by Rosa's corrections taken the other way round, then extrapolated in the square of their number.
-    /// Against the exact integral of flat spirals from a nearly full disc to a narrow band: −3·10⁻⁶ to +1·10⁻⁶.
+    /// A cylinder's is exact ([`current_sheet_h`]). Any other shape is summed over 40 and 80 rings, then extrapolated in the
+    /// square of their number. Each sum is lifted from rings to a sheet by Rosa's corrections taken the other way round. Against
+    /// the exact integral of flat spirals from a nearly full disc to a narrow band: −3·10⁻⁶ to +1·10⁻⁶.
     pub fn sheet_inductance_h(&self) -> f64 {
         if self.is_cylinder() {
             let diameter_m = 2.0 * self.foot.radius_m;

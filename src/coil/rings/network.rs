@@ -81,7 +81,7 @@ impl<'s> Network<'s> {
         })
     }
 
-    /// `DᵀPD`: what the charges that the branches bring drive back through them.
+    /// Returns `DᵀPD`: the voltages that the branches' charges drive back through them.
     pub(super) fn elastance(&self) -> DMatrix<f64> {
         let nodes = self.node_v_per_c.nrows();
         let mut driven = DMatrix::zeros(nodes, self.branches.len());
@@ -154,7 +154,7 @@ impl<'s> Network<'s> {
         }
     }
 
-    /// Potential coefficients with the foot and what is joined to it at earth.
+    /// Returns the potential coefficients with the foot and the bodies joined to it at earth.
     pub(super) fn above_foot_v_per_c(&self) -> DMatrix<f64> {
         let all = &self.node_v_per_c;
         let Some(foot) = self.foot_node else {
@@ -169,7 +169,7 @@ impl<'s> Network<'s> {
         &self.node_v_per_c * self.charges(currents_a)
     }
 
-    /// What currents in the branches bring to each node, D·i: charge times the angular frequency, in amperes.
+    /// Returns the part that currents in the branches bring to each node, D·i: charge times the angular frequency, in amperes.
     pub(super) fn charges(&self, currents_a: &DVector<f64>) -> DVector<f64> {
         let mut charges = DVector::zeros(self.node_v_per_c.nrows());
         for (branch, current_a) in self.branches.iter().zip(currents_a) {

@@ -11,7 +11,7 @@ pub(super) enum Pairs {
     ByDistance(Vec<Pair>),
     /// The same with images: a pair depends on the sum of its places.
     BySum(Vec<Pair>),
-    /// Any rings, and what they are paired with.
+    /// Any rings, and those they are paired with.
     Any(Vec<Ring>, Vec<Ring>),
 }
 

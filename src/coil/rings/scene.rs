@@ -1,4 +1,4 @@
-//! What stands on the bench: the winding, what its ends are joined to, and the metal near it.
+//! The objects on the bench: the winding, the joints of its ends, and the metal near it.
 
 use nalgebra::DMatrix;
 
@@ -7,7 +7,7 @@ use super::conductor::{Charged, Conductor, Joint, Rod, Thing};
 use super::kernel::Ring;
 use super::meridian::Meridian;
 
-/// What an end of the winding is joined to.
+/// The joint of an end of the winding.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum End {
     /// Nothing: no current leaves it.
@@ -59,13 +59,13 @@ pub struct Board {
 pub struct Scene {
     /// The winding.
     pub meridian: Meridian,
-    /// What lies below it.
+    /// The plane below it.
     pub plane: Plane,
     /// A board below the winding, above the plane. Conductors do not see it: with any of them take a ratio.
     pub board: Option<Board>,
-    /// What its foot is joined to.
+    /// The joint of its foot.
     pub foot: End,
-    /// What its top is joined to.
+    /// The joint of its top.
     pub top: End,
     /// Capacitance from the very top to earth, in farads.
     pub top_f: f64,
@@ -144,7 +144,7 @@ pub enum RingError {
 /// Fewest turns of a build that rings stand for. Chosen: full-wave runs confirm 12 within 1 %, nothing was compared below.
 pub const MIN_TURNS: f64 = 5.0;
 
-/// Fewest turns that a scene may have: a build of [`MIN_TURNS`] is varied downwards to see what that does to it.
+/// Fewest turns that a scene may have: a build of [`MIN_TURNS`] is varied downwards to see the effect.
 const FEWEST_VARIED: f64 = 3.0;
 
 impl Scene {
@@ -186,7 +186,7 @@ impl Scene {
         }
     }
 
-    /// Refuses what cannot stand on a bench.
+    /// Refuses a scene that cannot stand on a bench.
     pub(super) fn check(&self) -> Result<(), RingError> {
         let meridian = &self.meridian;
         if meridian.turns < FEWEST_VARIED {
@@ -224,8 +224,8 @@ impl Scene {
 
     /// A matrix of the conductors' potential coefficients, factored; refused if two of them lie in each other.
     ///
-    /// Rings of bodies that touch are nearer to each other than they are wide. Their matrix is no longer positive and still
-    /// gives the right charges: two touching spheres hold what the exact series says within 3e-8.
+    /// Rings of bodies that touch are nearer to each other than they are wide. Their matrix is no longer positive and still gives
+    /// the right charges: two touching spheres hold the charge of the exact series within 3e-8.
     pub(super) fn factored(&self, matrix: DMatrix<f64>) -> Result<Factored, RingError> {
         match Factored::new(matrix) {
             Some(found @ Factored::Positive(_)) => Ok(found),
@@ -242,7 +242,7 @@ impl Scene {
         Some(RingError::Overlap { one, other })
     }
 
-    /// The gap between each two conductors, in metres, whether they are joined, and what they are.
+    /// Returns the gap between each two conductors, in metres, whether they are joined, and their kinds.
     fn gaps(&self) -> impl Iterator<Item = (f64, bool, Thing, Thing)> + '_ {
         let each = self.conductors.iter().enumerate();
         each.flat_map(move |(index, one)| {

@@ -1,4 +1,4 @@
-//! A scene's resonance and what goes with it, extrapolated in the number of rings.
+//! A scene's resonance and the values that go with it, extrapolated in the number of rings.
 
 use std::f64::consts::TAU;
 
@@ -40,7 +40,7 @@ impl Fineness {
         }
     }
 
-    /// A coarse cut, for ratios between scenes that differ little: what it lacks is the same in both.
+    /// A coarse cut, for ratios between scenes that differ little: its error is the same in both.
     pub fn coarse(turns: f64) -> Self {
         Self::EachTurn(whole(turns.min(40.0)))
     }
@@ -55,7 +55,7 @@ fn whole(turns: f64) -> usize {
     turns.round().clamp(1.0, MOST_SINGLE_TURNS) as usize
 }
 
-/// What a scene does at its lowest resonance.
+/// A scene's behaviour at its lowest resonance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Solution {
     /// The resonance, in hertz.
@@ -75,7 +75,7 @@ pub struct Solution {
     pub top_factor: f64,
     /// The foot's own voltage against earth over the top's; negative, as they swing against each other.
     pub foot_share: f64,
-    /// The capacitance of a linear voltage from foot to top, in farads: what slow measurements show.
+    /// The capacitance of a linear voltage from foot to top, in farads: the value of slow measurements.
     pub linear_f: f64,
     /// The capacitance of the whole winding at one potential, in farads.
     pub one_potential_f: f64,
@@ -141,7 +141,7 @@ pub fn frequency_hz(scene: &Scene, fineness: Fineness) -> Result<f64, RingError>
     }
 }
 
-/// What a scene does at its lowest resonance.
+/// A scene's behaviour at its lowest resonance.
 ///
 /// # Errors
 /// [`RingError`] for a winding of too few turns or with turns in each other, for a conductor in the winding, the plane or

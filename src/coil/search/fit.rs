@@ -1,4 +1,4 @@
-//! What one thing, if it were otherwise than told, explains a measured resonance.
+//! The one thing that explains a measured resonance, if it differed from the sheet.
 
 use crate::coil::band::{Cause, Part, edges, former_shift};
 use crate::coil::former::Former;
@@ -17,13 +17,13 @@ pub enum Free {
     Earth,
     /// Capacitance from the top to earth: a load, a lamp, a probe.
     Top,
-    /// What the coil is wound on, and its enamel.
+    /// The former of the coil, and its enamel.
     Former,
     /// The winding's own measures and the model.
     Winding,
 }
 
-/// What it comes to.
+/// Its value.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Amount {
     /// Diameter of the disc that stands for a floating circuit, in metres.
@@ -41,7 +41,7 @@ pub enum Amount {
         /// The shift.
         shift: f64,
     },
-    /// Shift of the resonance by the winding's measures and the model, as a share of what the model says.
+    /// Shift of the resonance by the winding's measures and the model, as a share of the model's resonance.
     Winding {
         /// The shift.
         shift: f64,
@@ -79,7 +79,7 @@ impl Amount {
     }
 }
 
-/// How far an explanation goes with what such builds are like.
+/// How well an explanation fits the usual builds of its kind.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Verdict {
     /// Such a thing may well be there.
@@ -93,7 +93,7 @@ pub enum Verdict {
 /// An explanation of a measured resonance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fit {
-    /// What the free thing comes to.
+    /// The value of the free thing.
     pub amount: Amount,
     /// Whether that is likely.
     pub verdict: Verdict,
@@ -227,7 +227,7 @@ fn solve(
 fn former(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
     let with = |shift| Amount::Former { shift }.applied(spec);
     let shift = measured_hz / model_hz(&with(0.0))? - 1.0;
-    // What nobody told may be anything from air to the most a former does.
+    // An unstated former may be anything from air to the largest shift of a former.
     let unsaid = former_shift(&CoilSpec {
         former: Former::Unsaid,
         ..*spec

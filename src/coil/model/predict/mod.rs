@@ -1,4 +1,4 @@
-//! From a build to what it should do: resonance with its band, inductance, copper, coupling.
+//! From a build to its expected behaviour: resonance with its band, inductance, copper, coupling.
 
 mod error;
 
@@ -32,7 +32,7 @@ pub const BAND_MEASURED_CAPACITANCE: f64 = 0.005;
 /// Coupling above which two peaks are to be expected: chosen, a flat spiral's 0.4 is said to show them (no source).
 const SPLITTING_COUPLING: f64 = 0.35;
 
-/// What the ring model says of a build.
+/// The results of the ring model for a build.
 #[derive(Debug, Clone, PartialEq)]
 struct Computed {
     solution: Solution,
@@ -61,7 +61,7 @@ impl Computed {
     }
 }
 
-/// What a build should do, with measured values in place of computed ones.
+/// Predicts the behaviour of a build, with measured values in place of computed ones.
 ///
 /// # Errors
 /// [`PredictError::Rings`] if neither measured values nor the ring model give a resonance.
@@ -223,7 +223,7 @@ fn even_mutual_h(spec: &CoilSpec) -> f64 {
         .even_mutual_h(&scene.primary, scene.metal_m())
 }
 
-/// What belongs to a resonance that the model gave.
+/// Returns the values that belong to a resonance by the model.
 fn modelled(spec: &CoilSpec, found: &Computed) -> Result<Modelled, RingError> {
     Ok(Modelled {
         parts: found.parts.clone(),
