@@ -4,9 +4,9 @@
 //! data and stay in the record, the summary and the pictures; only the fits of drift and pushing go without them.
 //!
 //! Each second's mean is held against the median of the minutes around it (see [`super::statistics::hampel`]). A stretch that
-//! stands out is an excursion on three conditions. It comes back to where it left from, it is more than a random walk of the size
-//! of the usual steps would reach, and the battery's own steps do not explain it. A step that stays, a start, and a stretch that
-//! has not yet ended are none.
+//! stands out is an excursion on three conditions. It comes back to where it left from. It is more than a random walk of the size
+//! of the usual steps would reach. The battery's own steps do not explain it. A step that stays, a start, and a stretch that has
+//! not yet ended are none.
 
 use std::collections::VecDeque;
 use std::mem;
@@ -280,8 +280,8 @@ impl Excursions {
         }
     }
 
-    /// Returns the run with its slopes: the cells more than a standard deviation off to the same side, and beyond them those that
-    /// have still to move back by more than the usual steps.
+    /// Returns the run with its slopes. They are the cells more than a standard deviation off to the same side, and beyond them
+    /// those still to move back by more than the usual steps.
     fn with_slopes(&self, run: Run) -> Run {
         let side = self.cell(run.from).map_or(0.0, |cell| cell.off_hz.signum());
         let is_slope = |number: usize, outer: usize| {

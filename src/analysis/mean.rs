@@ -1,7 +1,7 @@
 //! Means of readings over equal stretches of time, in bounded memory: the basis of the fits of drift and pushing.
 //!
-//! Averaging costs a slope nothing and gains three things. Rows become evenly spaced, the noise of counter and voltmeter shrinks
-//! against the changes of coil and battery in a step, and a session of any length is fitted at once. Without it the voltmeter's
+//! Averaging costs a slope nothing and gains three things. Rows become evenly spaced. The noise of counter and voltmeter shrinks
+//! against the changes of coil and battery in a step. A session of any length is fitted at once. Without it the voltmeter's
 //! noise, large against the battery's fall from one row to the next, would pull the pushing to zero.
 
 use crate::units::Span;

@@ -105,9 +105,9 @@ impl Voice {
 
 /// Pairs rows as they come.
 ///
-/// A row that has both values is its own pair. Else a frequency waits for the next voltage and takes the nearer of that
-/// and the one before it, if within two of the slower median interval or 1 s. Readings of a second counter are left out:
-/// two instruments' errors would look like noise of the coil.
+/// A row that has both values is its own pair. Else a frequency waits for the next voltage. It takes the nearer of that and the
+/// one before it, if within two of the slower median interval or 1 s. Readings of a second counter are left out: two instruments'
+/// errors would look like noise of the coil.
 #[derive(Debug, Clone, Default)]
 pub struct Pairing {
     frequency: Voice,

@@ -286,7 +286,8 @@ fn trend(values: impl Iterator<Item = f64>) -> Option<f64> {
 mod tests {
     use super::*;
 
-    /// An invented session of the battery N2: how it began, minutes under load, whether it came to its end, and milliampere hours.
+    /// An invented session of the battery N2: how it began, minutes under load, whether it came to its end, and milliampere
+    /// hours.
     fn entry(day: u32, start: Start, minutes: f64, ended: bool, mah: f64) -> Entry {
         Entry {
             folder: format!("2026010{day}T190000Z-glow-pillar"),

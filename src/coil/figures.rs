@@ -80,7 +80,7 @@ pub fn mode(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
 
 /// The current with its first and last step drawn as the roots they are.
 ///
-/// Charge gathers at a winding's edges as the root of the distance over it, so from an edge on the current changes as the root of
+/// Charge gathers at a winding's edges as the root of the distance over it. So from an edge on the current changes as the root of
 /// the way. On the example spiral that is 0.25 of its greatest for each root of a millimetre, within 5 % from 60 to 480 rings. A
 /// straight line across the first ring would show a corner that is none.
 fn rounded_ends(points: &[(f64, f64)]) -> Vec<(f64, f64)> {

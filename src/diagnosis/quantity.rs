@@ -142,7 +142,8 @@ words! {
     Cold "cold";
     /// It becomes warm.
     Warm "warm";
-    /// A drop of water hisses on it or is gone within seconds, it smells or has discoloured, or it shows 90 °C: no finger finds out.
+    /// A drop of water hisses on it or is gone within seconds, it smells or has discoloured, or it shows 90 °C: no finger finds
+    /// out.
     Hot "hot";
     /// No signal where a frequency should be.
     NoSignal "none";

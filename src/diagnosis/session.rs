@@ -84,7 +84,8 @@ const FADED: f64 = 0.8;
 /// A battery that lost less has not sagged.
 const SAGGED: f64 = 0.95;
 
-/// A battery that has less than this share of its voltage before a stop that stays was switched off (chosen: one at rest recovers).
+/// A battery that has less than this share of its voltage before a stop that stays was switched off (chosen: one at rest
+/// recovers).
 const GONE: f64 = 0.2;
 
 fn stopped(stop: &Stop, thresholds: Thresholds, last_v: Option<f64>) -> Finding {

@@ -228,7 +228,7 @@ impl Discharge {
     }
 
     /// Returns the coil's repeated stop at which the run ended. The coil stopped at least twice at about one voltage, far below
-    /// the first, and ran on no longer than it takes a tired battery to come back. `None` where the run ended otherwise: a pause
+    /// the first. It ran on no longer than it takes a tired battery to come back. `None` where the run ended otherwise: a pause
     /// that somebody made comes once at its voltage, or early.
     pub fn repeated_stop(&self) -> Option<CoilStop> {
         let last = self.stops.last()?;

@@ -38,8 +38,8 @@ fn unbiased(readings: usize, rho: f64) -> f64 {
 
 /// Whether residuals with this autocorrelation can be distinguished from a random walk.
 ///
-/// D. A. Dickey and W. A. Fuller (1979): n (1-ρ) about a straight line must exceed a critical value. At 1 % it is 22.5, 25.7, 27.4,
-/// 28.4, 28.9 and 29.5 for n = 25, 50, 100, 250, 500 and ∞ (W. A. Fuller, 1976, from memory); 29.5 - 180/n is that to 0.5.
+/// D. A. Dickey and W. A. Fuller (1979): n (1-ρ) about a straight line must exceed a critical value. At 1 % it is 22.5, 25.7,
+/// 27.4, 28.4, 28.9 and 29.5 for n = 25, 50, 100, 250, 500 and ∞ (W. A. Fuller, 1976, from memory); 29.5 - 180/n is that to 0.5.
 fn trust(readings: usize, rho: f64) -> Trust {
     let readings = readings as f64;
     let critical = 29.5 - 180.0 / readings;

@@ -29,9 +29,9 @@ impl Overlay {
     }
 }
 
-/// Draws voltage over time under load of the runs given, the newest first. It shows the end voltage, the band in which the run
-/// may come to its end, and the voltage at which the coil is predicted to stop. Below it stand charge, energy and the resistance
-/// where the load went off, as far as a current is known.
+/// Draws voltage over time under load of the runs given, the newest first. It shows the end voltage, the band of the run's
+/// possible end, and the voltage at which the coil is predicted to stop. Below it stand charge, energy and the resistance where
+/// the load went off, as far as a current is known.
 pub fn runs(
     book: &Logbook,
     overlays: &[Overlay],

@@ -5,9 +5,10 @@
 //!
 //! - `stale`: the same digits many times over, of a value whose own scatter is several of its last digits. A coarse counter that
 //!   truly reads the same shows no such scatter before, and is not doubted, unless its profile says after how many.
-//! - `suspect`: outside the possible range, or farther from the median of the last readings than their scatter allows (see
-//!   [`crate::analysis::statistics::hampel`]) and farther than a hand, a lamp or a switched load moves it. The next reading that
-//!   agrees with it makes it a new level. So a step costs one doubted row at the most, and one of some per cent none.
+//! - `suspect`: outside the possible range, or too far from the median of the last readings. Too far is farther than their
+//!   scatter allows (see [`crate::analysis::statistics::hampel`]) and than a hand, a lamp or a switched load moves it. The next
+//!   reading that agrees with it makes it a new level. So a step costs one doubted row at the most, and one of some per cent
+//!   none.
 //!
 //! A wrong digit further down cannot be distinguished from a hand when the row is written; [`crate::analysis::lone`] finds those
 //! that stand alone.

@@ -269,8 +269,8 @@ mod tests {
         assert_close(squares, 7191.405751, 1e-8);
     }
 
-    /// The same sources: a model of steps alone breaks a drift at 43, 80, 120, 150, 196, 230 and 253; slope, levels and squares with
-    /// the breaks given are numpy's.
+    /// The same sources: a model of steps alone breaks a drift at 43, 80, 120, 150, 196, 230 and 253; slope, levels and squares
+    /// with the breaks given are numpy's.
     #[test]
     fn a_common_slope_leaves_the_true_steps_alone() {
         let drifting: Vec<f64> = stepped()

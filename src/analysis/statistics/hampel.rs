@@ -91,7 +91,7 @@ fn middle(count: usize, at: impl Fn(usize) -> Option<f64>) -> Option<f64> {
 }
 
 /// Finds the values that lie further than a number of robust standard deviations (1.4826 × median deviation) from the median of
-/// themselves and their neighbours on either side, as values come; the window is cut at the ends.
+/// themselves and their neighbours on either side. It works as values come; the window is cut at the ends.
 #[derive(Debug, Clone)]
 pub struct Identifier {
     half_width: usize,

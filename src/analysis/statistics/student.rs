@@ -28,8 +28,9 @@ mod tests {
 
     #[test]
     fn quantiles_are_those_of_the_printed_tables() {
-        // NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2 (its number from memory, the digits from a reprint), column 0.975, printed to three decimals; 120 is
-        // of Abramowitz & Stegun, table 26.10, column A = 0.95, which has the others as well.
+        // NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2 (its number from memory, the digits from a reprint),
+        // column 0.975, printed to three decimals; 120 is of Abramowitz & Stegun, table 26.10, column A = 0.95, which has the
+        // others as well.
         for (degrees, printed) in [
             (1, 12.706),
             (2, 4.303),

@@ -62,8 +62,8 @@ impl Widening {
     /// Bands as they are.
     pub const NONE: Self = Self([1.0; 4]);
     /// The factor before the first of [`SHARES`], where there is no back-test: the largest that is tried. Forecast every ten
-    /// seconds, a simulated run at half its charge an hour was missed in 25 of 37 bands before its first tenth, and in none after
-    /// it.
+    /// seconds, a simulated run at half its charge per hour was missed in 25 of 37 bands before its first tenth, and in none
+    /// after it.
     pub const MOST: f64 = WIDENINGS[WIDENINGS.len() - 1];
 
     /// The least that covers enough in these trials.

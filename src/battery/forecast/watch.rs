@@ -48,8 +48,8 @@ impl Alarm {
     }
 }
 
-/// The time left that limits are held against, in seconds: the middle of the forecast, or the foot of the range by the battery's
-/// own runs where its voltage shows no end, or too little for a middle.
+/// Returns the time left that limits are held against, in seconds. It is the middle of the forecast. Where the voltage shows no
+/// end, or too little for a middle, it is the foot of the range by the battery's own runs.
 pub fn left_s(looked: &Outlook) -> Option<f64> {
     let middle_s = looked.said.ok().and_then(|said| said.middle_said_s());
     middle_s.or_else(|| looked.by_log_s.map(|left_s| left_s.low))

@@ -106,8 +106,8 @@ const fn aged(size: Size) -> Given {
     }
 }
 
-/// Returns the charge of a battery by its own full runs. It is the last run's, as far off as its runs were from those before,
-/// moved to another current by Peukert's law where its runs give one. `None` without a full run of known charge.
+/// Returns the charge of a battery by its own full runs. It is the last run's, as far off as its runs were from those before. It
+/// is moved to another current by Peukert's law where its runs give one. `None` without a full run of known charge.
 pub fn given_by(book: &Logbook, current_a: f64) -> Option<Given> {
     let full: Vec<&Entry> = book
         .entries
@@ -292,7 +292,8 @@ mod tests {
         assert!((20.0..=50.0).contains(&middle), "{middle}");
     }
 
-    /// NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2 (its number from memory, the digits from a reprint), column 0.95, printed to three decimals.
+    /// NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2 (its number from memory, the digits from a reprint),
+    /// column 0.95, printed to three decimals.
     #[test]
     fn students_t_is_that_of_the_printed_table() {
         for (degrees, printed) in [(2.0, 2.920), (3.0, 2.353), (4.0, 2.132)] {

@@ -2,8 +2,8 @@
 //!
 //! The range that data sheets and model files leave open is wide, and most of it does not run at all. Builds of these classes do
 //! run. So sets of figures were drawn over the whole range from the published figures to those of fast parts. Each was weighed by
-//! how well a few builds, whose behaviour is common practice, then run with it, and the number kept here was picked in proportion
-//! to their weights. `tests/references/practice.md` has the facts, the ranges, the weights and the rest they leave; `cargo bench
+//! how well a few builds, whose behaviour is common practice, then run with it. The number kept here was picked in proportion to
+//! their weights. `tests/references/practice.md` has the facts, the ranges, the weights and the rest they leave; `cargo bench
 //! --bench practice` computes the table anew.
 
 use std::sync::OnceLock;

@@ -82,8 +82,8 @@ impl Descent {
         })
     }
 
-    /// Runs a set out of its best state, or out of a running start, at the first open voltage and turns it down through the
-    /// others until it no longer runs fully; where between two of them that happens is halved three times.
+    /// Runs a set out of its best state, or out of a running start, at the first open voltage. Then it turns the voltage down
+    /// through the others until the set no longer runs fully. The interval in which that happens is halved three times.
     ///
     /// Down to 60 % of the first voltage, where the pushing is read, it is followed with [`Accuracy::usual`], below with
     /// [`Accuracy::coarse`].
@@ -144,8 +144,8 @@ impl Descent {
         Ok(())
     }
 
-    /// How much the frequency rises with the voltage at the battery's clips, from the first point to the last at or above
-    /// `down_to` of the first open voltage, in hertz a volt.
+    /// Returns the rise of the frequency with the voltage at the battery's clips, in hertz per volt. It is taken from the first
+    /// point to the last at or above `down_to` of the first open voltage.
     pub fn slope_hz_per_v(&self, down_to: f64) -> Option<f64> {
         let first = self.points.first()?;
         let last = self
@@ -199,9 +199,9 @@ impl Curve {
         Ok(Self::from_points(points))
     }
 
-    /// The curve that a prediction shows: a set's own way down from the clips' voltage of a fresh battery to that where it
-    /// ceases to run fully, or where its open voltage is 60 % of a fresh one's, whichever comes first. `None` where it runs
-    /// fully at fewer than two voltages.
+    /// Returns the curve that a prediction shows: a set's own way down from the clips' voltage of a fresh battery. It ends where
+    /// the set ceases to run fully, or where its open voltage is 60 % of a fresh one's, whichever comes first. `None` where it
+    /// runs fully at fewer than two voltages.
     pub fn usual(descent: &Descent) -> Option<Self> {
         let first = descent.points.first()?;
         let points = descent
@@ -242,8 +242,8 @@ impl Curve {
         Span::new(volt(self.points.first()), volt(self.points.last()))
     }
 
-    /// How much the frequency rises over the whole reach, in hertz a volt: the straight line of least squares through the points,
-    /// because each of them scatters by some parts in a million (a wild collector).
+    /// Returns the rise of the frequency over the whole reach, in hertz per volt: the straight line of least squares through the
+    /// points, because each of them scatters by some parts in a million (a wild collector).
     pub fn slope_hz_per_v(&self) -> f64 {
         let count = self.points.len() as f64;
         let mean = |of: fn(&(f64, f64)) -> f64| self.points.iter().map(of).sum::<f64>() / count;

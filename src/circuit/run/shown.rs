@@ -26,8 +26,8 @@ pub struct LeastSpeed {
 }
 
 impl LeastSpeed {
-    /// Returns how fast the transistor of a circuit is at least, all else as it is, if the circuit is known to have `times` the
-    /// speed that just starts; `None` where no speed would do.
+    /// Returns the transistor's least speed, all else as it is, in a circuit known to have `times` the speed that just starts;
+    /// `None` where no speed would do.
     ///
     /// # Errors
     /// [`VerdictError`] where the circuit has no bias point or nothing that can oscillate.

@@ -82,7 +82,7 @@ impl Accuracy {
     /// It serves for a state and for figures of two digits, in half the time. Against a millisecond of [`Accuracy::usual`] it has
     /// the frequency within 0.04 %, the top within 1.2 %, current and a lit diode's current within 3 %. That was measured with
     /// every class's sets of parts at 9 V and 6.3 V on a coil of 6.2 MHz. A collector that rings on its own peaks up to a half
-    /// too high, and where it wanders between two ways of ringing the current differs by a tenth.
+    /// too high. Where it wanders between two ways of ringing, the current differs by a tenth.
     pub fn coarse(resonance_hz: f64) -> Self {
         Self {
             tolerance: 1e-2,

@@ -173,8 +173,8 @@ fn board_ratio(scene: &Scene, (plane, foot): (Plane, End), board: Board) -> Resu
 
 /// The effect of a board on a resonance, as ratios to that without.
 struct BoardRatios {
-    /// The likely one. Over a floating circuit of 60 mm or more it is within 0.9 % of the layered medium's integral, over
-    /// smaller ones 5 mm below a coil up to 6 % low (`tests/compare/board.py`).
+    /// The likely one. Over a floating circuit of 60 mm or more it is within 0.9 % of the layered medium's integral. Over smaller
+    /// ones 5 mm below a coil it is up to 6 % low (`tests/compare/board.py`).
     likely: f64,
     /// The lowest: where a circuit floats below, also with the foot open.
     lowest: f64,

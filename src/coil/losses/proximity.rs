@@ -60,7 +60,7 @@ impl Crowding {
 /// Resistance of a coil at a skin depth over its direct-current value; `None` outside the table's spacings, 1 to 10 wires.
 ///
 /// Up to 5 skin depths of bare diameter: skin ratio plus the loss in the field of the other turns. That loss is the endless row's
-/// (`row_excess`) with the mean square of the coil's own field in place of the row's, and for thin skins drawn to Medhurst's
+/// (`row_excess`) with the mean square of the coil's own field in place of the row's. For thin skins it is drawn to Medhurst's
 /// factor. From 8 depths on: skin ratio × [`crowding_ratio`]. Rises with frequency; its limit at direct current is 1. The same
 /// current flows in every turn; turns count as circles.
 ///
@@ -89,8 +89,8 @@ pub fn coil_ratio(coil: &Cylinder, depth_m: f64) -> Option<f64> {
     Some(mix(fine, table, share * share * (3.0 - 2.0 * share)))
 }
 
-/// Returns the resistance of an endless straight row of wires over its direct-current value. The current is the same in each wire
-/// and there is no field on one side of the row, as inside and outside a long coil. `None` where the spacing is below 1.
+/// Returns the resistance of an endless straight row of wires over its direct-current value. The current is the same in each
+/// wire. One side of the row has no field, as inside and outside a long coil. `None` where the spacing is below 1.
 ///
 /// The skin ratio and `row_excess`. With thin skins it gives Medhurst's row for an infinite coil within 1 %.
 pub fn row_ratio(radius_over_depth: f64, pitch_over_wire: f64) -> Option<f64> {

@@ -152,7 +152,7 @@ impl Conductor {
     /// A thin disc across the axis, its rings closer towards the edge, where the charge gathers.
     ///
     /// `nearest_m` is how near the next conductor or plane lies: no ring is made wider than that, down to a seventieth of the
-    /// radius, since rings that are wider than their distance say nothing of the space between them.
+    /// radius. Rings that are wider than their distance say nothing of the space between them.
     pub fn disc(thing: Thing, joint: Joint, rim: Ring, nearest_m: f64) -> Self {
         let wanted = FRAC_PI_2 * rim.radius_m / nearest_m;
         let (fewest, most) = DISC_RINGS;

@@ -72,8 +72,8 @@ pub(super) fn lowest(
     })
 }
 
-/// Sizes up to which all modes are found at once. Chosen: of a few close turns the third and fourth mode lie so near each
-/// other that no number of rounds separates them, and all of them cost less than some rounds.
+/// Sizes up to which all modes are found at once. Chosen: of a few close turns the third and fourth mode lie so near each other
+/// that no number of rounds separates them. Finding all modes costs less than some rounds.
 const FEW: usize = 16;
 
 /// The lowest modes of a small problem, from all of them; infinite where it has fewer than three.

@@ -160,7 +160,7 @@ impl<'s> Grid<'s> {
     }
 
     /// Returns the part that eddy currents in closed rings of good metal take from the inductances. No flux goes through such a
-    /// ring, so its current is -N^-1*C*i, with N the rings' own inductances and C those with the edges, and C^T*N^-1*C is lost.
+    /// ring, so its current is -N^-1*C*i, with N the rings' own inductances and C those with the edges. The loss is C^T*N^-1*C.
     fn eddies_h(&self) -> Result<DMatrix<f64>, RingError> {
         let (eddies, metal_m) = (&self.scene.eddies, self.scene.metal_m());
         let image_h = |one: Ring, other: Ring| {

@@ -2,7 +2,7 @@
 //!
 //! Above layered media a charge's potential is its own and that of a reflection, ∫ Γ(k)·J₀(ka)·J₀(kb)·e^(−k(z+z')) dk over 4πε₀
 //! (textbook, from memory: the spectral form of a point charge). With β = (ε−1)/(ε+1), p = e^(−2kt) and q = e^(−2kg) for a board
-//! of thickness t over a gap g to an earthed plane, the line of three media gives Γ = (−β + rp)/(1 − βrp), r = (β − q)/(1 − βq).
+//! of thickness t over a gap g to an earthed plane, three media in line give Γ = (−β + rp)/(1 − βrp), r = (β − q)/(1 − βq).
 //! Without the plane q = 0, and Γ is a series of images; the plane adds −pq·(1 − β²)²/[(1 − β²p)·((1 − βq) − βp(β − q))], summed
 //! here by quadrature since its own images are thousands.
 

@@ -141,7 +141,7 @@ pub fn frequency_hz(scene: &Scene, fineness: Fineness) -> Result<f64, RingError>
     }
 }
 
-/// A scene's behaviour at its lowest resonance.
+/// Solves a scene at its lowest resonance.
 ///
 /// # Errors
 /// [`RingError`] for a winding of too few turns or with turns in each other, for a conductor in the winding, the plane or

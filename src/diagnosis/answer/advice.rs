@@ -6,7 +6,8 @@ use crate::diagnosis::fault::{Family, Fault, FaultId};
 use crate::diagnosis::quantity::{Quantity, Reading, Seen};
 use crate::diagnosis::situation::Situation;
 
-/// A current after the swap over that before it from which the circuit runs now (chosen: a full state takes several times its bias).
+/// A current after the swap over that before it from which the circuit runs now (chosen: a full state takes several times its
+/// bias).
 const RUNS_RATIO: f64 = 2.0;
 
 /// The advice for a build as drawn whose readings or figures are not to be left alone.

@@ -30,7 +30,8 @@ impl NextCheck {
 
 /// Among this many first checks a dark build is to have its primary's wires swapped.
 const SWAP_AMONG: usize = 2;
-/// The swap is the first check while a reversed primary is at least this probable: it needs no meter, and it is the cure (chosen).
+/// The swap is the first check while a reversed primary is at least this probable: it needs no meter, and it is the cure
+/// (chosen).
 const SWAP_CURES: f64 = 0.25;
 
 /// Every check of a build, with an LED to look at or without.

@@ -304,7 +304,8 @@ pub(super) fn span(quantity: Quantity, seen: Seen, row: &Row) -> Option<Span> {
 const BLINKS_WRONGLY: f64 = 0.1;
 /// How surely somebody who sees it blink says so, and does not name the light alone (assumed).
 const BLINKING_SAID: f64 = 0.9;
-/// Shortest period that an eye sees as blinking, in seconds (from memory: light fuses somewhere between 15 and 60 flashes a second).
+/// Shortest period that an eye sees as blinking, in seconds (from memory: light fuses somewhere between 15 and 60 flashes a
+/// second).
 const SEEN_BLINKING: Edge = Edge {
     at: 0.05,
     over: 0.3,

@@ -1,8 +1,8 @@
 //! One circuit read in two situations: the doubts about it are the same in both.
 //!
-//! A draw whose LED glows more than the model has it does so in every situation, and somebody who calls it lit once calls the
-//! same light lit again. So a second reading of a quantity is weighed by its addition to the first. Where a situation changes
-//! nothing, a reading that says the same again says nothing of any cause.
+//! A draw whose LED glows more than the model has it does so in every situation. Somebody who calls it lit once calls the same
+//! light lit again. So a second reading of a quantity is weighed by its addition to the first. Where a situation changes nothing,
+//! a reading that says the same again says nothing of any cause.
 
 use super::likelihood::{
     Compared, WRONG, compared, flat, likelihood, most_probable, normal, open_value, span,
@@ -31,8 +31,8 @@ pub(super) fn is_same(quantity: Quantity, first: &Row, second: &Row) -> bool {
 /// How probable a second reading of a quantity is on a computed circuit, once the first is known.
 ///
 /// The first is wrong with the probability that it has on this circuit; a wrong reading is wrong in the same way again. A right
-/// reading has one opinion behind its words and one deviation of the model behind its numbers, as far as both situations are
-/// computed to show the same. The computed change itself is known within [`CHANGE_DOUBT`].
+/// reading has one opinion behind its words and one deviation of the model behind its numbers. That holds as far as both
+/// situations are computed to show the same. The computed change itself is known within [`CHANGE_DOUBT`].
 pub(super) fn again(quantity: Quantity, first: Of<'_>, second: Of<'_>) -> f64 {
     let wide = flat(quantity, second.0);
     let was_wrong = WRONG * flat(quantity, first.0) / likelihood(quantity, first.0, first.1);

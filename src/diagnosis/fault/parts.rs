@@ -244,8 +244,8 @@ pub(super) fn battery_folds(case: &mut Case, drawn: &Drawn) {
     case.spec.supply.battery_ohm = between(60.0, 200.0, drawn.own[0]);
 }
 
-/// Between the clips of a converter that has switched off, in volts (assumed, around the half volt of such a battery after a run), and
-/// its resistance there, in ohms (assumed).
+/// Between the clips of a converter that has switched off, in volts (assumed, around the half volt of such a battery after a
+/// run), and its resistance there, in ohms (assumed).
 const TRIPPED_V: Span = Span::new(0.3, 0.55);
 const TRIPPED_OHM: f64 = 100.0;
 /// Period at which a converter tries again, in seconds (assumed).

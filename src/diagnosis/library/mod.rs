@@ -2,7 +2,7 @@
 //!
 //! Each fault is drawn many times at rest (bias point, start-up condition, meter readings with the battery out); of the draws
 //! that run a few are followed in time. A draw that runs and was not followed takes the figures of the followed one nearest to it
-//! in the parts' spread, moved to its own resonance and supply.
+//! in the parts' spread. They are moved to its own resonance and supply.
 
 mod follow;
 pub mod kept;
