@@ -48,7 +48,7 @@ fn share(bits: u64) -> f64 {
     ((bits >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
 }
 
-/// A normal deviate of mean 0 and deviation 1 from two sets of scattered bits (Box and Muller 1958).
+/// Returns a normal deviate of mean 0 and deviation 1 from two sets of scattered bits (Box and Muller 1958).
 pub fn normal(first: u64, second: u64) -> f64 {
     (-2.0 * share(first).ln()).sqrt() * (TAU * share(second)).cos()
 }

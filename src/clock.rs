@@ -43,12 +43,12 @@ impl Ticks {
 }
 
 impl Clock {
-    /// The real time, elapsed from now.
+    /// Returns the real time, elapsed from now.
     pub fn real() -> Self {
         Self::scaled(1.0)
     }
 
-    /// A clock on which `scale` seconds pass in each real one, elapsed from now.
+    /// Creates a clock on which `scale` seconds pass in each real one, elapsed from now.
     pub fn scaled(scale: f64) -> Self {
         Self(Arc::new(Inner {
             ticks: Ticks::System,
@@ -58,7 +58,7 @@ impl Clock {
         }))
     }
 
-    /// The time of the asynchronous runtime this is called in, elapsed from now; a test may pause that.
+    /// Returns the time of the asynchronous runtime this is called in, elapsed from now; a test may pause that.
     pub fn of_runtime() -> Self {
         Self(Arc::new(Inner {
             ticks: Ticks::Runtime(tokio::time::Instant::now()),
@@ -68,12 +68,12 @@ impl Clock {
         }))
     }
 
-    /// How many seconds this clock shows for one that passes.
+    /// Returns how many seconds this clock shows for one that passes.
     pub fn scale(&self) -> f64 {
         self.0.scale
     }
 
-    /// The moment.
+    /// Returns the moment.
     pub fn now(&self) -> Stamp {
         let elapsed_us = self.elapsed_us();
         // Other clocks show a wall time of their own: that of their start plus the time elapsed on them.
@@ -88,12 +88,12 @@ impl Clock {
         }
     }
 
-    /// Seconds elapsed on this clock.
+    /// Returns the seconds elapsed on this clock.
     pub fn elapsed_s(&self) -> f64 {
         self.elapsed_us() as f64 / 1e6
     }
 
-    /// The real time that passes while this clock shows `shown` seconds.
+    /// Returns the real time that passes while this clock shows `shown` seconds.
     pub fn real_duration(&self, shown: Duration) -> Duration {
         if self.is_real() {
             shown
@@ -134,7 +134,7 @@ pub struct Deadline {
 }
 
 impl Deadline {
-    /// The moment this far from now.
+    /// Returns the moment this far from now.
     pub fn after(wait: Duration) -> Self {
         Self {
             ticks: Ticks::System,
@@ -147,7 +147,7 @@ impl Deadline {
         self.at.saturating_sub(self.ticks.passed())
     }
 
-    /// The later of two moments.
+    /// Returns the later of two moments.
     #[must_use]
     pub fn later(self, other: Self) -> Self {
         if other.at > self.at { other } else { self }
@@ -164,7 +164,7 @@ impl Deadline {
     }
 }
 
-/// Time since an arbitrary fixed moment, counting through suspend.
+/// Returns the time since an arbitrary fixed moment, counting through suspend.
 #[cfg(target_os = "linux")]
 fn monotonic() -> Duration {
     let time = rustix::time::clock_gettime(rustix::time::ClockId::Boottime);
@@ -174,7 +174,7 @@ fn monotonic() -> Duration {
     )
 }
 
-/// Time since the program first asked; suspend counts or not as the system has it.
+/// Returns the time since the program first asked; suspend counts or not as the system has it.
 #[cfg(not(target_os = "linux"))]
 fn monotonic() -> Duration {
     use std::sync::OnceLock;
@@ -203,7 +203,7 @@ pub fn parse_rfc3339_ms(text: &str) -> Option<i64> {
         .map(|time| time.timestamp_millis())
 }
 
-/// A UTC time fit for a folder's name, `20260131T190405Z`.
+/// Returns a UTC time fit for a folder's name, `20260131T190405Z`.
 pub fn folder_time(wall_ms: i64) -> String {
     chrono::DateTime::from_timestamp_millis(wall_ms)
         .unwrap_or_default()

@@ -276,7 +276,7 @@ impl Batch {
         }
     }
 
-    /// The moment of the next row: rows of one read came together; they stay apart by a microsecond each.
+    /// Returns the moment of the next row: rows of one read came together; they stay apart by a microsecond each.
     fn stamp(&self) -> Stamp {
         let step = i64::try_from(self.rows.len()).unwrap_or(i64::MAX);
         Stamp {

@@ -23,7 +23,7 @@ pub struct Source {
     pub clock: Clock,
 }
 
-/// Where a line from the instrument ends.
+/// Returns where a line from the instrument ends.
 pub const fn line_end(port: &PortRule) -> LineEnd {
     match port.received_end {
         WireEnd::Lf => LineEnd::Lf,

@@ -103,7 +103,7 @@ impl Cell {
         }
     }
 
-    /// How many standard deviations it is off, with its sign.
+    /// Returns how many standard deviations it is off, with its sign.
     fn off(&self) -> f64 {
         self.off_hz / self.scale_hz
     }
@@ -171,7 +171,7 @@ impl Excursions {
         &self.found
     }
 
-    /// Readings in them.
+    /// Returns the readings in them.
     pub fn left_out(&self) -> usize {
         self.left_out
     }
@@ -217,7 +217,7 @@ impl Excursions {
         last - number >= LEAST_REACH && self.distance_s(number, last) > REACH_S
     }
 
-    /// Sets a cell against the median around it.
+    /// Compares a cell with the median around it.
     fn judge(&mut self, number: usize) {
         let is_near = |this: &Self, a, b| b - a <= LEAST_REACH || this.distance_s(a, b) <= REACH_S;
         while self.window.1 < self.end() && is_near(self, number, number.max(self.window.1)) {
@@ -352,7 +352,7 @@ impl Excursions {
         })
     }
 
-    /// The mean over cells `from` to before `to`; `None` unless all of them are there.
+    /// Returns the mean over cells `from` to before `to`; `None` unless all of them are there.
     fn level(&self, from: usize, to: usize) -> Option<Mean> {
         let mut cells = (from..to).filter_map(|number| self.cell(number));
         let mut level = cells.next()?.whole;

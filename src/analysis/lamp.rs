@@ -64,7 +64,7 @@ pub fn read(text: &str) -> Option<Result<LampMark, LampError>> {
     })
 }
 
-/// The number with its unit at the head of a text; the whole text if it begins with no number.
+/// Returns the number with its unit at the head of a text; the whole text if it begins with no number.
 fn length(text: &str) -> &str {
     if units::with_point(text).is_some() {
         return text;
@@ -107,7 +107,7 @@ pub struct Lamps {
 }
 
 impl Lamps {
-    /// The lamps among marks, each with its time in seconds since the session began.
+    /// Returns the lamps among marks, each with its time in seconds since the session began.
     pub fn new(marks: impl IntoIterator<Item = (f64, impl AsRef<str>)>) -> Self {
         let mut lamps = Self::default();
         for (at_s, text) in marks {
@@ -154,7 +154,7 @@ impl Lamps {
         }
     }
 
-    /// The lamps in the order of time, with the voltages that were read within `window_s` seconds.
+    /// Returns the lamps in the order of time, with the voltages that were read within `window_s` seconds.
     pub fn sightings(&self, window_s: f64) -> Vec<Sighting> {
         let seen = |waiting: &Waiting| Sighting {
             at_s: waiting.at_s,
@@ -178,7 +178,7 @@ pub struct Change {
 }
 
 impl Change {
-    /// The change over sightings of one lamp; `None` of fewer than two.
+    /// Returns the change over sightings of one lamp; `None` of fewer than two.
     pub fn of(sightings: &[&Sighting]) -> Option<Self> {
         let [first, .., last] = sightings else {
             return None;

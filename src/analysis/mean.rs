@@ -70,7 +70,7 @@ impl Mean {
         self.rows.1 = later.rows.1;
     }
 
-    /// The number of the stretch of this width that it begins in.
+    /// Returns the number of the stretch of this width that it begins in.
     pub fn index(&self, width_us: i64) -> i64 {
         self.between_us.0.div_euclid(width_us)
     }
@@ -131,17 +131,17 @@ impl Means {
         self.kept = merged;
     }
 
-    /// The means in the order of time.
+    /// Returns the means in the order of time.
     pub fn kept(&self) -> &[Mean] {
         &self.kept
     }
 
-    /// Readings taken in.
+    /// Returns the readings taken in.
     pub fn readings(&self) -> usize {
         self.kept.iter().map(|mean| mean.readings).sum()
     }
 
-    /// Length of a stretch, in seconds; `None` while every reading still stands by itself.
+    /// Returns the length of a stretch, in seconds; `None` while every reading still stands by itself.
     pub fn width_s(&self) -> Option<f64> {
         let is_averaged = self.kept.iter().any(|mean| mean.readings > 1);
         is_averaged.then(|| self.width_us as f64 / 1e6)

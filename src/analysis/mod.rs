@@ -46,7 +46,7 @@ mod testing {
         }
     }
 
-    /// An invented row; a channel that is `None` was not read.
+    /// Returns an invented row; a channel that is `None` was not read.
     pub(super) fn row(
         source: &str,
         elapsed_s: f64,

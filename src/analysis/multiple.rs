@@ -28,7 +28,7 @@ impl Multiple {
         }
     }
 
-    /// The multiple that a frequency in hertz looks like: outside the model's band, but inside it once divided.
+    /// Returns the multiple that a frequency in hertz looks like: outside the model's band, but inside it once divided.
     ///
     /// Where a wide band admits two, the one whose quotient is nearer to the model's value.
     pub fn of(frequency_hz: f64, model: &Resonance) -> Option<Self> {

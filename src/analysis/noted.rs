@@ -12,7 +12,7 @@ pub struct Noted {
 }
 
 impl Noted {
-    /// A mark whose row is not known yet.
+    /// Creates a mark whose row is not known yet.
     pub const fn new(at_s: f64, text: String) -> Self {
         Self {
             at_s,

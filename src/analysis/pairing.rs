@@ -203,7 +203,7 @@ impl Pairing {
         (2.0 * slower).max(LEAST_WINDOW_S)
     }
 
-    /// The pairs still waiting, as they are if no further voltage comes.
+    /// Returns the pairs still waiting, as they are if no further voltage comes.
     pub fn rest(&self) -> impl Iterator<Item = Paired> {
         self.waiting
             .iter()
@@ -215,12 +215,12 @@ impl Pairing {
         self.frequency.interval_s.value()
     }
 
-    /// The instrument whose battery voltage is used, once one has read it.
+    /// Returns the instrument whose battery voltage is used, once one has read it.
     pub fn voltage_source(&self) -> Option<&str> {
         self.voltage.source.as_deref()
     }
 
-    /// How the pairs were made.
+    /// Returns how the pairs were made.
     pub fn rule(&self) -> PairingRule {
         PairingRule {
             frequency_source: self.frequency.source.clone(),

@@ -10,7 +10,7 @@ use super::statistics::estimate::Estimate;
 /// The battery voltage has to span so much, in volts, before it is worth following the circuit through it. Chosen.
 const LEAST_SPAN_V: f64 = 0.2;
 
-/// The pushing that was fitted, in hertz a volt: at constant time where the record can separate the two.
+/// Returns the pushing that was fitted, in hertz per volt: at constant time where the record can separate the two.
 pub fn measured(drift: &DriftReport) -> Option<Estimate> {
     match (drift.joint, drift.on_voltage) {
         (Joint::Separate { on_voltage, .. }, _) | (_, Slope::Fitted(on_voltage)) => {
@@ -20,7 +20,7 @@ pub fn measured(drift: &DriftReport) -> Option<Estimate> {
     }
 }
 
-/// The battery voltages that a pushing was fitted over, in volts; `None` without one, or where they span too little.
+/// Returns the battery voltages that a pushing was fitted over, in volts; `None` without one, or where they span too little.
 pub fn reach_v(traces: &Traces, comparison: &Comparison) -> Option<Span> {
     measured(&comparison.drift)?;
     let pieces = traces.frequency.pieces();
@@ -89,12 +89,12 @@ pub fn contradicted_stops(comparison: &Comparison, ceases: &Ceases) -> Vec<(f64,
 /// A measured slope beside the curve's.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Beside {
-    /// Measured less modelled, in hertz a volt.
+    /// Measured less modelled, in hertz per volt.
     pub more: Estimate,
 }
 
 impl Beside {
-    /// The measured pushing of a comparison beside a curve.
+    /// Returns the measured pushing of a comparison beside a curve.
     pub fn of(comparison: &Comparison, curve: &Curve) -> Option<Self> {
         let measured = measured(&comparison.drift)?;
         Some(Self {

@@ -297,7 +297,7 @@ impl About {
         })
     }
 
-    /// The jump at a change of level between its neighbours, if it is one.
+    /// Returns the jump at a change of level between its neighbours, if it is one.
     fn jump(&self, hertz: &[f64], low: usize, at: usize, high: usize) -> Option<Jump> {
         let found = ON_THE_WAY.iter().find_map(|&skipped| {
             let before = Line::through(
@@ -399,7 +399,7 @@ impl Line {
     }
 }
 
-/// The largest power of ten, at most `digit_hz`, that both readings are whole multiples of.
+/// Returns the largest power of ten, at most `digit_hz`, that both readings are whole multiples of.
 fn last_digit_hz(mut digit_hz: f64, range_hz: Span) -> f64 {
     let is_whole = |hertz: f64, digit_hz: f64| {
         let count = hertz / digit_hz;

@@ -58,7 +58,7 @@ pub struct Judged {
     pub inside_share: Option<f64>,
 }
 
-/// The places where the earth state changes, from its state at the start and the marks in the order of their time.
+/// Returns the places where the earth state changes, from its state at the start and the marks in the order of their time.
 ///
 /// A mark that names the present state changes nothing.
 pub fn changes(

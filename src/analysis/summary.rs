@@ -69,7 +69,7 @@ pub struct SourceSummary {
 }
 
 impl SourceSummary {
-    /// How many rows have each status, those without one left out, the gravest first.
+    /// Returns how many rows have each status, those without one left out, the gravest first.
     pub fn statuses(&self) -> impl Iterator<Item = (Status, usize)> {
         Status::ALL
             .into_iter()
@@ -134,17 +134,17 @@ impl Summary {
         }
     }
 
-    /// The instruments, in the order they were first heard.
+    /// Returns the instruments, in the order they were first heard.
     pub fn sources(&self) -> &[SourceSummary] {
         &self.sources
     }
 
-    /// All rows.
+    /// Returns all rows.
     pub fn rows(&self) -> usize {
         self.sources.iter().map(|source| source.rows).sum()
     }
 
-    /// When the last row came, in seconds since the session began; 0 before the first.
+    /// Returns when the last row came, in seconds since the session began; 0 before the first.
     pub fn end_s(&self) -> f64 {
         self.span_s.map_or(0.0, |span_s| span_s.high)
     }

@@ -36,7 +36,7 @@ pub enum Happening<'a> {
 }
 
 impl<'a> Happening<'a> {
-    /// When it began, in seconds since the session began.
+    /// Returns when it began, in seconds since the session began.
     pub fn from_s(&self) -> f64 {
         match self {
             Self::Stop(stop) => stop.from_s,
@@ -79,7 +79,7 @@ impl<'a> Happening<'a> {
         }
     }
 
-    /// The instrument that saw it, where only one can have.
+    /// Returns the instrument that saw it, where only one can have.
     pub fn source(&self) -> Option<&'a Arc<str>> {
         match self {
             Self::Stop(stop) | Self::Restart(stop, ..) => Some(&stop.source),
@@ -95,7 +95,7 @@ impl<'a> Happening<'a> {
 /// A reading that stood alone is the excursion it lies in where it went no farther than this many times as far. Chosen.
 const SAME: f64 = 1.5;
 
-/// All that happened, in the order of time.
+/// Returns all that happened, in the order of time.
 pub fn timeline(comparison: &Comparison) -> Vec<Happening<'_>> {
     let events = &comparison.events;
     let stops = events.stops().entries.iter();
@@ -137,7 +137,7 @@ pub fn timeline(comparison: &Comparison) -> Vec<Happening<'_>> {
     all
 }
 
-/// How many more there were than the lists hold.
+/// Returns how many more there were than the lists hold.
 pub fn not_listed(comparison: &Comparison) -> usize {
     let events = &comparison.events;
     let lone: usize = comparison.lone.iter().map(|lone| lone.more).sum();

@@ -7,7 +7,7 @@ use super::pairing::Place;
 
 /// Buckets kept at the most; each holds up to four points, so that a picture gets 200 000 at the most.
 const BUCKETS: usize = 50_000;
-/// Width of a bucket at first, in microseconds: up to 1000 readings a second stay as they are.
+/// Width of a bucket at first, in microseconds: up to 1000 readings per second stay as they are.
 const FIRST_WIDTH_US: i64 = 1000;
 
 /// A point of a trace.
@@ -118,7 +118,7 @@ impl Trace {
         self.range
     }
 
-    /// The points in the order of time, one run for each unbroken stretch.
+    /// Returns the points in the order of time, one run for each unbroken stretch.
     pub fn pieces(&self) -> Vec<Vec<Sample>> {
         let mut pieces: Vec<Vec<Sample>> = Vec::new();
         for bucket in &self.buckets {

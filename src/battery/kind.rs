@@ -229,33 +229,33 @@ impl Kind {
         &FACTS[self as usize]
     }
 
-    /// The word a sheet uses.
+    /// Returns the word a sheet uses.
     pub const fn name(self) -> &'static str {
         Self::WORDS[self as usize].0
     }
 
-    /// The kind with this word; `None` if there is none.
+    /// Returns the kind with this word; `None` if there is none.
     pub fn of_word(word: &str) -> Option<Self> {
         let found = Self::WORDS.into_iter().find(|(known, _)| *known == word);
         found.map(|(_, kind)| kind)
     }
 
-    /// The nominal voltage.
+    /// Returns the nominal voltage.
     pub const fn nominal(self) -> Sourced {
         self.facts().nominal
     }
 
-    /// The lowest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
+    /// Returns the lowest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
     pub const fn full_low(self) -> Option<Sourced> {
         self.facts().full_low
     }
 
-    /// The highest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
+    /// Returns the highest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
     pub const fn full_high(self) -> Option<Sourced> {
         self.facts().full_high
     }
 
-    /// The voltage under load at which it counts as empty; `None` where no figure is known or the terminals hide it.
+    /// Returns the voltage under load at which it counts as empty; `None` where no figure is known or the terminals hide it.
     pub const fn end_point(self) -> Option<Sourced> {
         self.facts().end_point
     }
@@ -280,8 +280,8 @@ impl Kind {
         matches!(self.facts().chemistry, Chemistry::Converter)
     }
 
-    /// Voltage below which a level curve may be iron phosphate's, in volts: everywhere for its own kinds, below 3.4 V per
-    /// cell for lithium ion, nowhere for the others.
+    /// Returns the voltage below which a level curve may be iron phosphate's, in volts: everywhere for its own kinds, below 3.4 V
+    /// per cell for lithium ion, nowhere for the others.
     pub fn flat_below_v(self) -> f64 {
         match self.facts().chemistry {
             Chemistry::IronPhosphate => f64::INFINITY,
@@ -295,7 +295,8 @@ impl Kind {
         self.facts().gives
     }
 
-    /// How a printed charge in ampere hours is measured: 0.2 It for 5 h or longer, It being the current that takes it in an hour.
+    /// Returns how a printed charge in ampere hours is measured: 0.2 It for 5 h or longer, It being the current that takes it in
+    /// an hour.
     ///
     /// Nickel-metal is rated down to 1.0 V per cell (IEC 61951-2, as cell data sheets quote it), lithium-ion to 2.75 V per cell
     /// (GB/T 18287-2000 and a trade text on IEC 61960; makers state their own). `None` for kinds that are not rated so.

@@ -14,7 +14,7 @@ const ENOUGH_LOG_SD: f64 = 0.05;
 const FEW_HALF_WIDTH: f64 = 0.10;
 const LEAST_HALF_WIDTH: f64 = 0.03;
 
-/// The length predicted from earlier full runs; `scale` is the last run's current over this one's. `None` without a run.
+/// Returns the length predicted from earlier full runs; `scale` is the last run's current over this one's. `None` without a run.
 pub fn prior(lengths_s: &[f64], scale: f64) -> Option<Prior> {
     let last_s = lengths_s.last()?;
     Some(Prior {
@@ -55,8 +55,9 @@ pub enum Rule {
     Printed(f64),
 }
 
-/// Mean error of a rule over all runs from the one numbered `from` (counted from 0), as a share of the truth; `None` where there
-/// is none to forecast. Batteries age, so that the last run beats the median of three, and both beat the printed charge.
+/// Returns the mean error of a rule over all runs from the one numbered `from` (counted from 0), as a share of the truth; `None`
+/// where there is none to forecast. Batteries age, so that the last run beats the median of three, and both beat the printed
+/// charge.
 pub fn error(amounts: &[f64], from: usize, rule: Rule) -> Option<f64> {
     let expected = |at: usize| match rule {
         Rule::Last => amounts.get(at.checked_sub(1)?).copied(),
@@ -74,7 +75,7 @@ pub fn error(amounts: &[f64], from: usize, rule: Rule) -> Option<f64> {
     (!errors.is_empty()).then(|| errors.iter().sum::<f64>() / errors.len() as f64)
 }
 
-/// A quantile of sorted values, between neighbours along a straight line.
+/// Returns a quantile of sorted values, between neighbours along a straight line.
 fn quantile(sorted: &[f64], share: f64) -> f64 {
     let place = share * (sorted.len().max(1) - 1) as f64;
     #[expect(

@@ -83,14 +83,15 @@ const LEAST_RUN_S: f64 = 60.0;
 const ONE_START_MS: i64 = 1000;
 
 impl Entry {
-    /// Time under load when it came to its end or the coil stopped for good, in seconds; `None` if it was ended before.
+    /// Returns the time under load when it came to its end or the coil stopped for good, in seconds; `None` if it was ended
+    /// before.
     pub fn ended_s(&self) -> Option<f64> {
         self.reached_s
             .or_else(|| self.stopped.map(|stop| stop.running_s))
     }
 
-    /// How long a run from full to the end, or to the coil's stop, lasted, in seconds; `None` for any other, which is only a
-    /// lower bound.
+    /// Returns how long a run from full to the end, or to the coil's stop, lasted, in seconds; `None` for any other, which is
+    /// only a lower bound.
     pub fn full_s(&self) -> Option<f64> {
         self.ended_s()
             .filter(|_| self.start == Start::Full && !self.is_empty_from_the_start())
@@ -119,7 +120,7 @@ impl Entry {
         worth(self) < worth(other)
     }
 
-    /// Charge of a run from full to the end without gaps, in ampere hours.
+    /// Returns the charge of a run from full to the end without gaps, in ampere hours.
     pub fn full_ah(&self) -> Option<f64> {
         self.charge_ah
             .filter(|_| self.full_s().is_some() && self.missing_s <= 0.0)
@@ -165,17 +166,17 @@ impl Logbook {
             .collect()
     }
 
-    /// The last session.
+    /// Returns the last session.
     pub fn last(&self) -> Option<&Entry> {
         self.entries.last()
     }
 
-    /// The kind, as the last session that knows says.
+    /// Returns the kind, as the last session that knows says.
     pub fn kind(&self) -> Option<Kind> {
         self.entries.iter().rev().find_map(|entry| entry.kind)
     }
 
-    /// The full runs, oldest first. One that the coil's stop ended counts for the build of the last session alone.
+    /// Returns the full runs, oldest first. One that the coil's stop ended counts for the build of the last session alone.
     pub fn full_runs(&self) -> impl Iterator<Item = &Entry> {
         let build = self.last().and_then(|last| last.build.as_ref());
         self.entries.iter().filter(move |one| {
@@ -189,8 +190,8 @@ impl Logbook {
         self.full_runs().filter_map(Entry::full_s).collect()
     }
 
-    /// The voltage at which the coil of a build stopped with this battery, in volts, and in how many runs; `None` if it never
-    /// stopped repeatedly.
+    /// Returns the voltage at which the coil of a build stopped with this battery, in volts, and in how many runs; `None` if it
+    /// never stopped repeatedly.
     pub fn own_stops(&self, build: Option<&str>) -> Option<(f64, usize)> {
         let of_build = self
             .entries
@@ -203,8 +204,8 @@ impl Logbook {
         Some((*volts.get(volts.len() / 2)?, volts.len()))
     }
 
-    /// The longest run that was stopped early, in seconds: the battery lasts at least as long. Nobody saw the coil run where
-    /// readings are missing.
+    /// Returns the longest run that was stopped early, in seconds: the battery lasts at least as long. Nobody saw the coil run
+    /// where readings are missing.
     pub fn lower_bound_s(&self) -> Option<f64> {
         let early = self.entries.iter().filter(|one| one.ended_s().is_none());
         early
@@ -217,12 +218,12 @@ impl Logbook {
         last_run::band(&self.full_runs_s())
     }
 
-    /// The last full charge over the first, less one.
+    /// Returns the last full charge over the first, less one.
     pub fn charge_trend(&self) -> Option<f64> {
         trend(self.entries.iter().filter_map(Entry::full_ah))
     }
 
-    /// The last resistance over the first, less one.
+    /// Returns the last resistance over the first, less one.
     pub fn resistance_trend(&self) -> Option<f64> {
         trend(self.entries.iter().filter_map(|one| one.resistance_ohm))
     }
@@ -258,7 +259,7 @@ impl Logbook {
     }
 }
 
-/// The entries of one battery in their order, of twins the one that says most.
+/// Returns the entries of one battery in their order, of twins the one that says most.
 fn without_twins(entries: &[Entry]) -> Vec<Entry> {
     let mut kept: Vec<Entry> = Vec::new();
     for entry in entries {

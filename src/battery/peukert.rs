@@ -57,7 +57,7 @@ impl Peukert {
         })
     }
 
-    /// Time to the end at a current, in hours.
+    /// Returns the time to the end at a current, in hours.
     ///
     /// # Errors
     /// [`OutsideFit`].
@@ -74,7 +74,7 @@ impl Peukert {
         Ok(self.constant_h / current_a.powf(self.k))
     }
 
-    /// Charge to the end at a current, in ampere hours.
+    /// Returns the charge to the end at a current, in ampere hours.
     ///
     /// # Errors
     /// [`OutsideFit`].

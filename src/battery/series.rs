@@ -22,7 +22,7 @@ impl Weakest {
     }
 }
 
-/// The lowest of batteries whose voltages were read one by one, all at the same load; `None` with fewer than two.
+/// Returns the lowest of batteries whose voltages were read one by one, all at the same load; `None` with fewer than two.
 pub fn weakest(each_v: &[f64]) -> Option<Weakest> {
     let best_v = each_v.iter().copied().max_by(f64::total_cmp)?;
     let (at, &volts_v) = each_v
@@ -36,7 +36,7 @@ pub fn weakest(each_v: &[f64]) -> Option<Weakest> {
     })
 }
 
-/// The voltage of all together at which the first of them is at its own end point, in volts.
+/// Returns the voltage of all together at which the first of them is at its own end point, in volts.
 ///
 /// Own arithmetic: with the weakest at its end, each other one stands above it by its lead at the start. So the sum is n times
 /// the end plus the lead of each over the least. The same current flows through all, and the weakest falls fastest near its end,

@@ -124,7 +124,7 @@ const ALKALINE: [Shipped; 8] = [
     alkaline!("alklike_7", Full),
 ];
 
-/// All of them.
+/// Returns all of them.
 pub fn all() -> impl Iterator<Item = &'static Shipped> {
     const CELLS: [&[Shipped]; 5] = [&CHEN, &AI, &RAMADASS, &PRADA, &ALKALINE];
     CELLS.into_iter().flatten()
@@ -153,7 +153,7 @@ impl Shipped {
     }
 }
 
-/// The curves of a kind as finished runs; empty where none ships. Some of the alkaline-like ones began part-used.
+/// Returns the curves of a kind as finished runs; empty where none ships. Some of the alkaline-like ones began part-used.
 pub fn finished(kind: Kind) -> Vec<Finished> {
     all()
         .filter(|one| one.kind == kind)

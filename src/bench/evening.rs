@@ -22,7 +22,7 @@ pub struct Battery {
     curve: &'static [(f64, f64)],
     /// The voltage that comes back when the load is gone: at once, in ohms, and slowly, in volts.
     rebound: (f64, f64),
-    /// The voltage at which the coil stops, give or take a part that the seed decides, in volts.
+    /// The voltage at which the coil stops, in volts, give or take a part that the seed decides.
     stop_below_v: f64,
     /// When the coil starts again after it stopped, as a share of the evening's length; `None` for never.
     restart: Option<f64>,
@@ -89,7 +89,7 @@ pub struct Evening {
     pub marks: Vec<(f64, String)>,
 }
 
-/// The evening `length_s` long around a modelled resonance in hertz.
+/// Returns the evening `length_s` long around a modelled resonance in hertz.
 ///
 /// # Errors
 /// [`WorldError`] where length or resonance make no world.

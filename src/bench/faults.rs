@@ -46,7 +46,7 @@ pub struct Fault {
 }
 
 impl Fault {
-    /// A fault from the first opening for ever.
+    /// Creates a fault from the first opening for ever.
     pub const fn always(kind: FaultKind) -> Self {
         Self {
             from_s: 0.0,
@@ -56,7 +56,7 @@ impl Fault {
         }
     }
 
-    /// A fault for the first `count` times it could happen.
+    /// Creates a fault for the first `count` times it could happen.
     pub const fn first(count: usize, kind: FaultKind) -> Self {
         Self {
             from_s: 0.0,
@@ -66,7 +66,7 @@ impl Fault {
         }
     }
 
-    /// A fault between two moments.
+    /// Creates a fault between two moments.
     pub const fn between(from_s: f64, to_s: f64, kind: FaultKind) -> Self {
         Self {
             from_s,
@@ -100,7 +100,7 @@ pub struct Script {
 }
 
 impl Script {
-    /// A script; with no faults all is well. `seed` decides the look of garbage and wrong digits.
+    /// Creates a script; with no faults all is well. `seed` decides the look of garbage and wrong digits.
     pub fn new(seed: u64, faults: Vec<Fault>) -> Self {
         Self {
             faults: faults.into_iter().map(|fault| (fault, 0)).collect(),
@@ -221,7 +221,7 @@ fn body_length(bytes: &[u8]) -> usize {
         .map_or(0, |last| last + 1)
 }
 
-/// Where the first measured number stands: digits with one decimal point, so neither a count, a time in whole
+/// Returns where the first measured number stands: digits with one decimal point, so neither a count, a time in whole
 /// milliseconds nor a version.
 fn measured_number(bytes: &[u8]) -> Option<(usize, usize)> {
     let belongs = |byte: &u8| byte.is_ascii_digit() || b"+-.E".contains(byte);

@@ -68,7 +68,7 @@ impl LineEnd {
     }
 }
 
-/// The third field of a virtual instrument's identity, where others have their serial number (IEEE 488.2, 10.14, from
+/// Returns the third field of a virtual instrument's identity, where others have their serial number (IEEE 488.2, 10.14, from
 /// memory: `0` where there is none): `x20` in a world that runs 20 times faster than real.
 fn time_word(scale: u32) -> String {
     match scale {
@@ -87,7 +87,7 @@ pub trait Instrument: Debug + Send {
     /// Takes bytes as they come, in pieces of any size, and returns the answers to the messages they complete.
     fn hear(&mut self, bytes: &[u8], world: &World, elapsed_s: f64) -> Vec<Vec<u8>>;
 
-    /// When it next speaks unasked, in seconds of the world; `None` for an instrument that only answers.
+    /// Returns when it next speaks unasked, in seconds of the world; `None` for an instrument that only answers.
     fn due_s(&self) -> Option<f64> {
         None
     }

@@ -71,7 +71,7 @@ mod system {
             Ok(port)
         }
 
-        /// Where a program opens it.
+        /// Returns where a program opens it.
         pub(in super::super) fn path(&self) -> &Path {
             &self.path
         }

@@ -99,7 +99,7 @@ pub(super) struct Server {
 }
 
 impl Server {
-    /// A device with its line already there.
+    /// Creates a device with its line already there.
     pub(super) fn new(
         instrument: Box<dyn Instrument>,
         world: Arc<World>,
@@ -171,13 +171,13 @@ impl Server {
         Ok(())
     }
 
-    /// A moment of the device's clock in the time of its script.
+    /// Returns a moment of the device's clock in the time of its script.
     fn script_s(&self, elapsed_s: f64) -> f64 {
         self.first_opened_s
             .map_or(f64::NEG_INFINITY, |first_s| elapsed_s - first_s)
     }
 
-    /// How long nothing but bytes can happen, in real time.
+    /// Returns how long nothing but bytes can happen, in real time.
     fn longest_wait(&self) -> Duration {
         if !self.is_open {
             return Duration::ZERO;

@@ -49,7 +49,7 @@ pub struct Hand {
 }
 
 impl Hand {
-    /// The frequency's relative change at a moment: a raised cosine, level at both ends.
+    /// Returns the frequency's relative change at a moment: a raised cosine, level at both ends.
     pub(super) fn change(&self, elapsed_s: f64) -> f64 {
         if elapsed_s <= self.from_s || elapsed_s >= self.to_s {
             return 0.0;
@@ -107,8 +107,8 @@ pub struct WorldSpec {
 }
 
 impl WorldSpec {
-    /// A coil that does nothing but oscillate: no pushing, warming, noise, hands or stop, on a battery that keeps its voltage.
-    /// The start for others: set the fields that are to differ.
+    /// Creates a coil that does nothing but oscillate: no pushing, warming, noise, hands or stop, on a battery that keeps its
+    /// voltage. The start for others: set the fields that are to differ.
     ///
     /// Current (0.3 A), amplitude (3 V) and temperature (20 °C) are invented.
     pub fn steady(f0_hz: f64, battery_v: f64) -> Self {
@@ -141,7 +141,7 @@ impl WorldSpec {
         self.current_a * battery_v / self.full_v()
     }
 
-    /// Voltage of the full battery.
+    /// Returns the voltage of the full battery.
     pub(super) fn full_v(&self) -> f64 {
         self.battery.first().map_or(f64::NAN, |&(_, volts)| volts)
     }

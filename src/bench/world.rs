@@ -49,7 +49,7 @@ impl World {
         })
     }
 
-    /// How things are at a moment; before 0 s as at 0 s.
+    /// Returns how things are at a moment; before 0 s as at 0 s.
     pub fn at(&self, elapsed_s: f64) -> Moment {
         let elapsed_s = elapsed_s.max(0.0);
         let spec = &self.spec;

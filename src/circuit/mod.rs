@@ -65,7 +65,7 @@ pub struct Circuit {
 }
 
 impl Circuit {
-    /// The transistor's figures: those of a set of its class, with the known ones of this transistor in their place.
+    /// Returns the transistor's figures: those of a set of its class, with the known ones of this transistor in their place.
     ///
     /// The transition frequency well above the depletion charges' reach is 1/(2π·transit time) (Gray and Meyer, from memory).
     fn figures(&self, set: &PartSet) -> RealTransistor {
@@ -81,7 +81,7 @@ impl Circuit {
         RealTransistor { model, ..class }
     }
 
-    /// The circuit with a set of its class's parts; the coil's numbers are the caller's.
+    /// Returns the circuit with a set of its class's parts; the coil's numbers are the caller's.
     ///
     /// The battery's `decoupling` is replaced by the circuit's own, its series resistance as the reference circuit's.
     pub fn spec(

@@ -42,7 +42,7 @@ fn curve(label: &str, role: Role, points: Vec<(f64, f64)>) -> Series {
     }
 }
 
-/// Voltage and current along the winding at resonance, one above the other.
+/// Returns the voltage and current along the winding at resonance, one above the other.
 ///
 /// # Errors
 /// Those of the ring model.
@@ -78,7 +78,7 @@ pub fn mode(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
     })
 }
 
-/// The current with its first and last step drawn as the roots they are.
+/// Returns the current with its first and last step drawn as the roots they are.
 ///
 /// Charge gathers at a winding's edges as the root of the distance over it. So from an edge on the current changes as the root of
 /// the way. On the example spiral that is 0.25 of its greatest for each root of a millimetre, within 5 % from 60 to 480 rings. A
@@ -114,8 +114,8 @@ fn rings(spec: &CoilSpec) -> usize {
     spec.winding.turns.round().min(PROFILE_RINGS) as usize
 }
 
-/// The resonance against the height of a hand above the top, its band behind it: the inner one by chance alone, the outer one
-/// with everything unknown.
+/// Returns the resonance against the height of a hand above the top, its band behind it: the inner one by chance alone, the outer
+/// one with everything unknown.
 ///
 /// # Errors
 /// Those of the ring model.
@@ -155,7 +155,7 @@ pub fn hand(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
     })
 }
 
-/// The band's parts as bars about the model's value, and all together; `None` where measured values gave the resonance.
+/// Returns the band's parts as bars about the model's value, and all together; `None` where measured values gave the resonance.
 pub fn parts(build: &str, prediction: &Prediction) -> Option<Figure> {
     let model = prediction.modelled.as_ref()?;
     let found = &prediction.resonance;
@@ -216,7 +216,7 @@ pub fn parts(build: &str, prediction: &Prediction) -> Option<Figure> {
     })
 }
 
-/// The band's parts in one line; none if it has no parts.
+/// Returns the band's parts in one line; none if it has no parts.
 fn parts_line(prediction: &Prediction) -> Option<String> {
     let model = prediction.modelled.as_ref()?;
     let words = |part: &Part| {

@@ -109,7 +109,7 @@ impl Evidence {
         self.history == History::Unknown && !self.steps.is_history_asked
     }
 
-    /// The number of a reading in a situation, in the quantity's SI unit; `None` for a word or without a reading.
+    /// Returns the number of a reading in a situation, in the quantity's SI unit; `None` for a word or without a reading.
     pub fn number(&self, situation: Situation, quantity: Quantity) -> Option<f64> {
         match self.reading(situation, quantity)? {
             Reading::Value { value, .. } => Some(value),
@@ -117,7 +117,7 @@ impl Evidence {
         }
     }
 
-    /// The reading of a quantity in a situation, if there is one; unpowered ones are the same in all.
+    /// Returns the reading of a quantity in a situation, if there is one; unpowered ones are the same in all.
     pub fn reading(&self, situation: Situation, quantity: Quantity) -> Option<Reading> {
         let mut found = self.observations.iter().filter(|known| {
             known.quantity == quantity && (known.situation == situation || quantity.is_unpowered())
@@ -140,7 +140,7 @@ impl Evidence {
         weighed
     }
 
-    /// The battery's resistance from its open and loaded voltage and its current, in ohms.
+    /// Returns the battery's resistance from its open and loaded voltage and its current, in ohms.
     fn battery_ohm(&self, situation: Situation) -> Option<Reading> {
         let of = |situation, quantity| match self.reading(situation, quantity)? {
             Reading::Value { value, tolerance } => Some((value, tolerance)),
@@ -170,8 +170,8 @@ impl Evidence {
         })
     }
 
-    /// Readings of the build as it was found that can't all be true, in words. They are weighed all the same, each with its
-    /// own doubt.
+    /// Returns the readings of the build as it was found that can't all be true, in words. They are weighed all the same, each
+    /// with its own doubt.
     pub fn clashes(&self) -> Vec<&'static str> {
         let number = |quantity| match self.reading(Situation::AsFound, quantity)? {
             Reading::Value { value, .. } => Some(value),

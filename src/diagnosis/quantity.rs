@@ -18,7 +18,7 @@ macro_rules! quantities {
             /// All of them.
             pub const ALL: [Self; COUNT] = [$(Self::$id),*];
 
-            /// How it is entered and printed.
+            /// Returns how it is entered and printed.
             pub const fn form(self) -> Form {
                 match self {
                     $(Self::$id => $form),*
@@ -115,7 +115,7 @@ macro_rules! words {
         }
 
         impl Seen {
-            /// The word as it is typed.
+            /// Returns the word as it is typed.
             pub const fn word(self) -> &'static str {
                 match self {
                     $(Self::$id => $word),*
@@ -198,7 +198,7 @@ pub enum Reading {
 }
 
 impl Reading {
-    /// A number with the usual tolerance.
+    /// Creates a number with the usual tolerance.
     pub const fn value(value: f64) -> Self {
         Self::Value {
             value,
@@ -260,7 +260,7 @@ pub const BLURRED: [Quantity; 5] = [
 /// A row with nothing in it.
 pub const NOTHING: Row = [f32::NAN; COUNT + BLURRED.len()];
 
-/// How far apart draws lie in a quantity around a row, as a logarithm of a ratio; nothing where that is not known.
+/// Returns how far apart draws lie in a quantity around a row, as a logarithm of a ratio; nothing where that is not known.
 pub fn blur(row: &Row, quantity: Quantity) -> f64 {
     let place = BLURRED.iter().position(|known| *known == quantity);
     let blur = place.and_then(|place| row.get(COUNT + place));

@@ -194,7 +194,7 @@ pub struct SessionBattery {
     pub each_v: Vec<f64>,
 }
 
-/// The largest step down of the battery's voltage while the circuit ran on, in volts.
+/// Returns the largest step down of the battery's voltage while the circuit ran on, in volts.
 fn supply_step_v(comparison: &Comparison) -> Option<f64> {
     let (first_v, _) = ends(comparison, Channel::BatteryV)?;
     let steps = comparison.steps.entries.iter();

@@ -21,7 +21,7 @@ macro_rules! situations {
             /// All of them, as found first.
             pub const ALL: [Self; [$($key),*].len()] = [$(Self::$id),*];
 
-            /// The table in a file of answers.
+            /// Returns the table in a file of answers.
             pub const fn key(self) -> &'static str {
                 match self {
                     $(Self::$id => $key),*
@@ -73,7 +73,7 @@ const ON_WIRE: f64 = 0.5;
 const TIGHTEST: f64 = 0.6;
 
 impl Situation {
-    /// How to undo it, in words; `None` where nothing is to be undone.
+    /// Returns how to undo it, in words; `None` where nothing is to be undone.
     pub const fn undo(self) -> Option<&'static str> {
         match self {
             Self::LeadsSwapped => Some(
@@ -94,7 +94,7 @@ impl Situation {
         }
     }
 
-    /// The case in this situation; the same where it changes nothing.
+    /// Returns the case in this situation; the same where it changes nothing.
     pub fn of(self, case: &Case, drawn: &Drawn) -> Case {
         let mut changed = *case;
         let coil = &mut changed.spec.resonator;

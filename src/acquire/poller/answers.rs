@@ -114,7 +114,7 @@ impl Poller {
         Ok(())
     }
 
-    /// The oldest complaint in the instrument's queue, which is emptied, and how many came behind it.
+    /// Returns the oldest complaint in the instrument's queue, which is emptied, and how many came behind it.
     pub(super) async fn complaint(&mut self) -> Result<Option<String>, Gone> {
         let Some(errors) = self.source.profile.errors.clone() else {
             return Ok(None);

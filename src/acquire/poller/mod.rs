@@ -75,7 +75,7 @@ impl Poller {
         }
     }
 
-    /// The same poller, which asks for complaints at its end.
+    /// Returns the same poller, which asks for complaints at its end.
     pub(super) const fn telling_complaints(mut self) -> Self {
         self.at_end = AtEnd::HearComplaints;
         self

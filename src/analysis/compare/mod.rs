@@ -158,7 +158,7 @@ fn judged(stretches: &[(Stretch, Tally)]) -> Vec<Judged> {
         .collect()
 }
 
-/// Share of all readings inside the band of their stretch; `None` without a model or a reading.
+/// Returns the share of all readings inside the band of their stretch; `None` without a model or a reading.
 fn inside_share(stretches: &[(Stretch, Tally)]) -> Option<f64> {
     let with_model = stretches
         .iter()
@@ -332,7 +332,7 @@ impl Compare {
         }
     }
 
-    /// The series for the pictures.
+    /// Returns the series for the pictures.
     pub fn traces(&self) -> Traces {
         let mut traces = self.traces.clone();
         for paired in self.pairing.rest() {

@@ -217,12 +217,12 @@ impl Discharge {
         });
     }
 
-    /// The points, in the order of their time.
+    /// Returns the points, in the order of their time.
     pub fn points(&self) -> &[Point] {
         &self.thinner.kept
     }
 
-    /// The points as samples.
+    /// Returns the points as samples.
     pub fn samples(&self) -> Vec<Sample> {
         self.points().iter().map(|point| point.sample).collect()
     }
@@ -255,7 +255,7 @@ impl Discharge {
         &self.steps
     }
 
-    /// The middle one of the resistances at which the load went off; `None` where it never did, or no current is known.
+    /// Returns the middle one of the resistances at which the load went off; `None` where it never did, or no current is known.
     pub fn resistance(&self) -> Option<Resistance> {
         let mut found: Vec<Resistance> = self.steps.iter().map(|step| step.resistance).collect();
         found.sort_by(|a, b| a.ohm.total_cmp(&b.ohm));
@@ -269,7 +269,7 @@ mod tests {
     use super::points::KEPT;
     use super::*;
 
-    /// Invented: 9 V falling by 1 mV a second, the coil silent from 100 to 199 s with the battery 0.6 V higher.
+    /// Invented: 9 V falling by 1 mV per second, the coil silent from 100 to 199 s with the battery 0.6 V higher.
     fn evening() -> Vec<Row> {
         (0..300)
             .map(|second| {

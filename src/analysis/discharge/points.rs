@@ -42,7 +42,7 @@ impl Thinner {
     }
 }
 
-/// The mean of points that follow each other, with the charge and energy of the last.
+/// Returns the mean of points that follow each other, with the charge and energy of the last.
 fn mean(points: &[Point]) -> Option<Point> {
     let last = points.last()?;
     let count = points.len() as f64;

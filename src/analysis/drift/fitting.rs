@@ -23,7 +23,7 @@ pub const INFLATION_LIMIT: f64 = 10.0;
 /// √(1 + 2/4): H. Working, "Note on the correlation of first differences of averages in a random chain" (1960), from memory.
 const DIFFERENCES_OF_MEANS: f64 = 1.224_744_871_391_589;
 
-/// How many independent readings `readings` are worth for a mean or slope, after Santer et al. (2000): n (1-ρ) / (1+ρ).
+/// Returns how many independent readings `readings` are worth for a mean or slope, after Santer et al. (2000): n (1-ρ) / (1+ρ).
 pub(in crate::analysis) fn effective(readings: usize, rho: f64) -> f64 {
     let rho = unbiased(readings, rho).min(1.0);
     let readings = readings as f64;
@@ -69,7 +69,7 @@ pub(super) struct Fitting<'a> {
     centre: [f64; 3],
 }
 
-/// Mean time, voltage and frequency of the means of one level.
+/// Returns the mean time, voltage and frequency of the means of one level.
 fn centre(means: &[Mean]) -> [f64; 3] {
     let count = means.len() as f64;
     let mean = |of: &dyn Fn(&Mean) -> f64| means.iter().map(of).sum::<f64>() / count;
@@ -112,7 +112,7 @@ impl<'a> Fitting<'a> {
         }
     }
 
-    /// A fit with the degrees of freedom that the levels took.
+    /// Returns a fit with the degrees of freedom that the levels took.
     fn with_levels(&self, fit: Fit, terms: &[Term]) -> Result<Fit, FitError> {
         let taken = self.levels.saturating_sub(1);
         let left = fit.degrees.checked_sub(taken).filter(|&left| left > 0);
@@ -164,7 +164,7 @@ impl<'a> Fitting<'a> {
         })
     }
 
-    /// The slope at `place` among the terms of a fit.
+    /// Returns the slope at `place` among the terms of a fit.
     fn slope(&self, judged: &Judged, place: usize, term: Term) -> Option<Fitted> {
         let fit = &judged.fit;
         let (time_s, volts, origin_hz) = self.moments.origin()?;

@@ -129,7 +129,7 @@ mod tests {
         assert_eq!((fit.readings, fit.means), (200, 50));
         assert_eq!(fit.trust, Trust::Wandering);
         assert!(fit.effective < 5.0, "{fit:?}");
-        // The wave's own mean step, and steps between -1/60 and 1/60 a second about it.
+        // The wave's own mean step, and steps between -1/60 and 1/60 per second about it.
         assert!(
             (fit.slope.value - (200.0_f64 / 60.0).sin() / 200.0).abs() < 5e-3,
             "{fit:?}"

@@ -149,7 +149,7 @@ impl<T> Kept<T> {
         }
     }
 
-    /// All there were, kept or not.
+    /// Returns all there were, kept or not.
     pub fn count(&self) -> usize {
         self.entries.len() + self.more
     }
@@ -398,17 +398,17 @@ impl Events {
         &self.outages
     }
 
-    /// Readings that were doubted when they were recorded, by instrument and channel.
+    /// Returns the readings that were doubted when they were recorded, by instrument and channel.
     pub fn doubts(&self) -> &Kept<Doubt> {
         &self.doubts
     }
 
-    /// Where the wall clock was moved.
+    /// Returns where the wall clock was moved.
     pub fn clock_steps(&self) -> &Kept<ClockStep> {
         &self.clock_steps
     }
 
-    /// How often the coil started again after a stop.
+    /// Returns how often the coil started again after a stop.
     pub fn restarts(&self) -> usize {
         self.restarts
     }

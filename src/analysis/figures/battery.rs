@@ -137,7 +137,7 @@ fn panels(voltage: Vec<Series>, overlays: &[Overlay], looks: &[(Role, Stroke)]) 
     panels
 }
 
-/// A voltage over the whole width.
+/// Returns a voltage over the whole width.
 fn level(label: &str, role: Role, volts_v: f64, last_s: f64) -> Series {
     Series {
         label: label.to_owned(),
@@ -200,7 +200,7 @@ fn panel(label: &str, unit: Unit, series: Vec<Series>) -> Panel {
     }
 }
 
-/// A line for each run.
+/// Returns a line for each run.
 fn drawn(
     overlays: &[Overlay],
     looks: &[(Role, Stroke)],
@@ -217,7 +217,7 @@ fn drawn(
     drawn.filter(|one| !one.pieces.is_empty()).collect()
 }
 
-/// A dot for each time the load went off.
+/// Returns a dot for each time the load went off.
 fn resistance(overlays: &[Overlay], looks: &[(Role, Stroke)]) -> Vec<Series> {
     let series = |(one, (role, _)): (&Overlay, &(Role, Stroke))| Series {
         label: one.label.clone(),
@@ -236,7 +236,7 @@ fn resistance(overlays: &[Overlay], looks: &[(Role, Stroke)]) -> Vec<Series> {
         .collect()
 }
 
-/// The points in pieces that break where data are missing.
+/// Returns the points in pieces that break where data are missing.
 fn pieces(points: &[Point], value: impl Fn(&Point) -> Option<f64>) -> Vec<Vec<(f64, f64)>> {
     points
         .chunk_by(|_, next| !next.after_gap)

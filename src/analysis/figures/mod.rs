@@ -39,8 +39,8 @@ pub enum RatioUnit {
     Ppm,
 }
 
-/// Frequency and battery voltage over time, one above the other. The axes are the data's own, so that the drift shows; where
-/// an excursion would flatten it, it has a panel of its own.
+/// Returns the frequency and battery voltage over time, one above the other. The axes are the data's own, so that the drift
+/// shows; where an excursion would flatten it, it has a panel of its own.
 pub fn over_time(traces: &Traces, comparison: &Comparison, notes: &Notes) -> Figure {
     let frequency = line(&traces.frequency, "frequency", Role::Measured, |hertz| {
         hertz
@@ -60,8 +60,8 @@ pub fn over_time(traces: &Traces, comparison: &Comparison, notes: &Notes) -> Fig
     }
 }
 
-/// Frequency against battery voltage, with the fitted pushing, the circuit's own behind the readings, and the model as far as
-/// it reaches into the picture.
+/// Returns the frequency against battery voltage, with the fitted pushing, the circuit's own behind the readings, and the model
+/// as far as it reaches into the picture.
 pub fn against_voltage(
     traces: &Traces,
     comparison: &Comparison,
@@ -180,7 +180,7 @@ pub fn deviation(
     Some(figure)
 }
 
-/// The models of all stretches in one line.
+/// Returns the models of all stretches in one line.
 fn own_models(comparison: &Comparison) -> String {
     let words: Vec<String> = comparison
         .stretches
@@ -221,7 +221,7 @@ fn panel(label: &str, quantity: Quantity, series: Series) -> Panel {
     }
 }
 
-/// A picture over time without panels yet: heading, time axis, stops, missing data and marks.
+/// Returns a picture over time without panels yet: heading, time axis, stops, missing data and marks.
 fn timed(title: &str, comparison: &Comparison, notes: &Notes) -> Figure {
     Figure {
         title: title.to_owned(),
@@ -267,7 +267,7 @@ fn spans(comparison: &Comparison) -> Vec<Stretch> {
         .collect()
 }
 
-/// The fitted straight line over the voltages that were read.
+/// Returns the fitted straight line over the voltages that were read.
 fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series> {
     // The same as in words.
     let (fit, how) = match (comparison.drift.joint, comparison.drift.on_voltage) {
@@ -291,7 +291,7 @@ fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series
     })
 }
 
-/// The mean of the points outside the excursions: the line is about its slope, and is drawn where the points are. A
+/// Returns the mean of the points outside the excursions: the line is about its slope, and is drawn where the points are. A
 /// generalised fit with strongly correlated residuals puts its own line beside them.
 fn middle(comparison: &Comparison, points: &[(f64, f64)]) -> Option<(f64, f64)> {
     let settled_hz = comparison.settled_hz?;

@@ -67,7 +67,7 @@ pub struct Rule {
 }
 
 impl Rule {
-    /// The usual rule of a channel. Its window is chosen wide: a value outside it is no reading of such a circuit.
+    /// Returns the usual rule of a channel. Its window is chosen wide: a value outside it is no reading of such a circuit.
     pub const fn usual(channel: Channel) -> Self {
         let (at_least, at_most) = match channel {
             // A third of 1 MHz to ten times 10 MHz: gate settings and harmonics are left to the comparison.

@@ -38,7 +38,7 @@ pub fn scatter(values: &[f64]) -> f64 {
     SIGMA_PER_MAD * middle(&mut steps) / 2.0_f64.sqrt()
 }
 
-/// The middle of some values, which are sorted; 0 without any.
+/// Returns the middle of some values, which are sorted; 0 without any.
 pub(in crate::analysis) fn middle(values: &mut [f64]) -> f64 {
     values.sort_by(f64::total_cmp);
     let upper = values.get(values.len() / 2).copied().unwrap_or(0.0);
@@ -49,7 +49,7 @@ pub(in crate::analysis) fn middle(values: &mut [f64]) -> f64 {
     upper
 }
 
-/// The usual penalty of a break: 3 σ² ln n.
+/// Returns the usual penalty of a break: 3 σ² ln n.
 pub fn usual_penalty(scatter: f64, count: usize) -> f64 {
     3.0 * scatter * scatter * (count.max(2) as f64).ln()
 }
@@ -83,7 +83,7 @@ impl Cost {
     }
 }
 
-/// Where the level of the values jumps: places of the first value of each segment but the first, each segment having
+/// Returns where the level of the values jumps: places of the first value of each segment but the first, each segment having
 /// `least` values or more.
 pub fn pelt(values: &[f64], least: usize, penalty: f64) -> Vec<usize> {
     let (count, least) = (values.len(), least.max(1));
@@ -170,7 +170,7 @@ pub fn fit_levels(values: &[f64], breaks: &[usize]) -> Levels {
     }
 }
 
-/// Where the level of values that drift along one slope jumps.
+/// Returns where the level of values that drift along one slope jumps.
 pub fn with_slope(values: &[f64], least: usize, penalty: f64) -> Levels {
     let descend = |slope: f64| {
         let mut found = fit_levels(values, &[]);

@@ -12,7 +12,7 @@ pub struct Estimate {
 }
 
 impl Estimate {
-    /// The same in another unit.
+    /// Returns the same in another unit.
     #[must_use]
     pub fn scaled(self, factor: f64) -> Self {
         Self {

@@ -51,12 +51,12 @@ impl Sorted {
             .partition_point(|other| other.total_cmp(&value).is_lt())
     }
 
-    /// The median; `None` without a value.
+    /// Returns the median; `None` without a value.
     pub fn median(&self) -> Option<f64> {
         middle(self.values.len(), |place| self.values.get(place).copied())
     }
 
-    /// The median distance of the values from `centre`; `None` without a value.
+    /// Returns the median distance of the values from `centre`; `None` without a value.
     pub fn median_distance(&self, centre: f64) -> Option<f64> {
         // Seen from the centre, the distances rise to both sides: they are merged until the middle one is reached.
         let split = self.place(centre);
@@ -81,7 +81,7 @@ impl Sorted {
     }
 }
 
-/// The middle of `count` values in order, or half-way between the two in the middle.
+/// Returns the middle of `count` values in order, or half-way between the two in the middle.
 fn middle(count: usize, at: impl Fn(usize) -> Option<f64>) -> Option<f64> {
     let upper = at(count / 2)?;
     if !count.is_multiple_of(2) {
@@ -134,7 +134,7 @@ impl Identifier {
         (self.values.len() - self.judged > self.half_width).then(|| self.judge())?
     }
 
-    /// The verdict on the next value that still waits, as it is if no more come; `None` when all are judged, and then it
+    /// Returns the verdict on the next value that still waits, as it is if no more come; `None` when all are judged, and then it
     /// begins anew.
     pub fn rest(&mut self) -> Option<Verdict> {
         let verdict = self.judge();

@@ -151,7 +151,7 @@ impl Moments {
         self.stretches
     }
 
-    /// Time, voltage and response of the first row, from which the fit's constant counts.
+    /// Returns the time, voltage and response of the first row, from which the fit's constant counts.
     pub fn origin(&self) -> Option<(f64, f64, f64)> {
         self.origin.map(|z| (z[1], z[2], z[RESPONSE]))
     }
@@ -277,7 +277,7 @@ impl Moments {
     }
 }
 
-/// The combination of z that is the residual of a row.
+/// Returns the combination of z that is the residual of a row.
 fn residual_weights(terms: &[Term], coefficients: &[f64]) -> Z {
     let mut weights = Z::zeros();
     weights[RESPONSE] = 1.0;

@@ -66,7 +66,7 @@ impl Widening {
     /// after it.
     pub const MOST: f64 = WIDENINGS[WIDENINGS.len() - 1];
 
-    /// The least that covers enough in these trials.
+    /// Returns the least that covers enough in these trials.
     pub fn of(trials: &[Trial]) -> Self {
         let mut all = Self::NONE;
         for (place, widening) in all.0.iter_mut().enumerate() {
@@ -79,7 +79,7 @@ impl Widening {
         all
     }
 
-    /// The factor at a share of the run: the greater of those on either side, for a band should rather be too wide.
+    /// Returns the factor at a share of the run: the greater of those on either side, for a band should rather be too wide.
     pub fn at(&self, share: f64) -> f64 {
         let above = SHARES.iter().position(|known| share <= *known);
         let above = above.unwrap_or(SHARES.len() - 1);
@@ -146,13 +146,13 @@ pub fn replay_on(runs: &[Finished], known: &[Finished], knowledge: Knowledge) ->
     trials
 }
 
-/// The share of a printed charge, in ampere hours, that a run has taken; `None` without a current.
+/// Returns the share of a printed charge, in ampere hours, that a run has taken; `None` without a current.
 pub(super) fn taken(so_far: &[Sample], rated_ah: f64) -> Option<f64> {
     let elapsed_s = so_far.last()?.running_s;
     Some(curve::mean_current_a(so_far)? * elapsed_s / (3600.0 * rated_ah))
 }
 
-/// The length of a run predicted from a printed charge, in ampere hours, and a current, in amperes.
+/// Returns the length of a run predicted from a printed charge, in ampere hours, and a current, in amperes.
 pub(super) fn by_printed(rated_ah: f64, current_a: f64) -> Prior {
     let centre_s = rated_ah * 3600.0 / current_a;
     Prior {

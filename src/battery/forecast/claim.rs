@@ -40,7 +40,7 @@ pub(super) fn judge(question: &Question<'_>, full_s: f64) -> Claim {
     }
 }
 
-/// Mean time and volts of the first readings.
+/// Returns the mean time and volts of the first readings.
 fn first(question: &Question<'_>, full_s: f64) -> Option<(f64, f64)> {
     let begun_s = question.so_far.first()?.running_s;
     let (mut sum_s, mut sum_v, mut count) = (0.0, 0.0, 0.0);

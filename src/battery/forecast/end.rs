@@ -79,7 +79,7 @@ impl Ends {
     }
 }
 
-/// How far down a run has come for certain, in volts: one low reading, or two, may be a slip of the meter.
+/// Returns how far down a run has come for certain, in volts: one low reading, or two, may be a slip of the meter.
 pub fn run_down_to_v(so_far: &[Sample]) -> Option<f64> {
     so_far
         .windows(3)

@@ -62,8 +62,8 @@ pub fn is_level(so_far: &[Sample], flat: Flat) -> bool {
     }
 }
 
-/// When a voltage that had been level stepped down and stayed there, in seconds under load; noise is distinguished from a step by
-/// the two readings that follow.
+/// Returns when a voltage that had been level stepped down and stayed there, in seconds under load; noise is distinguished from a
+/// step by the two readings that follow.
 ///
 /// In one measured log of a converter-type cell 6 % of the run was left at that moment; some designs give no such warning.
 pub fn step_down_s(so_far: &[Sample]) -> Option<f64> {

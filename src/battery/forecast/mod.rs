@@ -121,7 +121,7 @@ pub(super) fn is_old_enough(so_far: &[Sample]) -> bool {
     so_far.last().is_some_and(|last| last.running_s >= LEAST_S)
 }
 
-/// The forecast from the voltage over time.
+/// Returns the forecast from the voltage over time.
 ///
 /// # Errors
 /// [`NoForecast`]: too early, a level voltage, or no curves.
@@ -192,7 +192,7 @@ impl TimeLeft {
         }
     }
 
-    /// The same with the band of the whole run `factor` times as wide, on a logarithmic scale, as a back-test says.
+    /// Returns the same with the band of the whole run `factor` times as wide, on a logarithmic scale, as a back-test says.
     #[must_use]
     pub fn widened(self, factor: f64) -> Self {
         let run_s = |left_s: f64| self.elapsed_s + left_s;
@@ -207,7 +207,7 @@ impl TimeLeft {
         )
     }
 
-    /// The same with a run no longer than this, in seconds, unless it is longer already.
+    /// Returns the same with a run no longer than this, in seconds, unless it is longer already.
     #[must_use]
     pub fn capped(self, most_s: f64) -> Self {
         let most_left_s = most_s - self.elapsed_s;
@@ -226,7 +226,7 @@ impl TimeLeft {
         self.elapsed_s + self.high_s > TOO_WIDE * (self.elapsed_s + self.low_s)
     }
 
-    /// The middle, in seconds, where it is worth saying: not where the band is too wide.
+    /// Returns the middle, in seconds, where it is worth saying: not where the band is too wide.
     pub fn middle_said_s(&self) -> Option<f64> {
         (!self.is_too_wide()).then_some(self.middle_s)
     }

@@ -263,8 +263,8 @@ fn flat(run: &Run<'_>) -> Flat {
     }
 }
 
-/// The curve of a finished run down to an end, in volts; `None` where it was not followed that far. A battery whose voltage
-/// shows no end is taken as its run ended.
+/// Returns the curve of a finished run down to an end, in volts; `None` where it was not followed that far. A battery whose
+/// voltage shows no end is taken as its run ended.
 fn curve_to(one: &Finished, end_v: Option<f64>) -> Option<Curve> {
     match end_v {
         Some(end_v) if (one.end_v - end_v).abs() > 1e-9 => Curve::to_end(&one.samples, end_v),
@@ -272,7 +272,7 @@ fn curve_to(one: &Finished, end_v: Option<f64>) -> Option<Curve> {
     }
 }
 
-/// The shipped curves of its kind, to its end.
+/// Returns the shipped curves of its kind, to its end.
 fn shipped_curves(run: &Run<'_>) -> (Basis, Library) {
     let of_kind = run.kind.map(shipped::finished).unwrap_or_default();
     let library = run.end.map_or_else(Library::default, |end| {
@@ -290,7 +290,7 @@ fn shipped_curves(run: &Run<'_>) -> (Basis, Library) {
     }
 }
 
-/// The last ones, up to this number.
+/// Returns the last ones, up to this number.
 fn newest(runs: &[Finished], count: usize) -> &[Finished] {
     runs.get(runs.len().saturating_sub(count)..).unwrap_or(&[])
 }

@@ -126,17 +126,17 @@ impl Posterior {
         })
     }
 
-    /// How likely it is that the battery was part-used when the run began.
+    /// Returns how likely it is that the battery was part-used when the run began.
     pub(super) const fn part_used(&self) -> f64 {
         self.part_used
     }
 
-    /// How long a full battery is likely to run at this load, in seconds.
+    /// Returns how long a full battery is likely to run at this load, in seconds.
     pub(super) fn full_s(&self) -> f64 {
         self.quantile_s(0.5) / (1.0 - self.spent)
     }
 
-    /// The length that a share of the weight lies below, in seconds.
+    /// Returns the length that a share of the weight lies below, in seconds.
     pub(super) fn quantile_s(&self, share: f64) -> f64 {
         let mut below = 0.0;
         for (length, &weight) in self.weights.iter().enumerate() {
@@ -151,7 +151,7 @@ impl Posterior {
     }
 }
 
-/// The weight of a cost so far above the least; one that is zero in an `f64` is not computed.
+/// Returns the weight of a cost so far above the least; one that is zero in an `f64` is not computed.
 fn weight(above: f64) -> f64 {
     /// exp(-746) is less than half the smallest `f64`.
     const NOTHING: f64 = 2.0 * 746.0;
@@ -220,7 +220,7 @@ impl Laying {
     }
 }
 
-/// How badly the points lie on a curve, in squared standard deviations.
+/// Returns how badly the points lie on a curve, in squared standard deviations.
 fn misfit(laid: &[(Place, f64)], curve: &Curve, series: f64) -> f64 {
     let (mut sum_v, mut squares_v2) = (0.0, 0.0);
     for &(place, volts_v) in laid {

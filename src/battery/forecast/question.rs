@@ -17,7 +17,7 @@ pub struct Prior {
 }
 
 impl Prior {
-    /// How far a length is from the middle, in squared standard deviations.
+    /// Returns how far a length is from the middle, in squared standard deviations.
     pub(super) fn surprise(self, run_s: f64) -> f64 {
         if run_s > self.most_s {
             return f64::INFINITY;

@@ -115,7 +115,7 @@ impl Watch {
         }
     }
 
-    /// A refusal that was not reported yet. That it is early is no refusal: it passes by itself.
+    /// Returns a refusal that was not reported yet. That it is early is no refusal: it passes by itself.
     fn refused(&mut self, looked: &Outlook) -> Option<NoForecast> {
         let refused = looked.said.err()?;
         let is_known = self.refused.contains(&refused);

@@ -19,7 +19,7 @@ pub enum Load {
 }
 
 impl Load {
-    /// The current at a voltage, in amperes; a measured one stands over every estimate.
+    /// Returns the current at a voltage, in amperes; a measured one stands over every estimate.
     pub fn current_a(self, volts_v: f64, measured_a: Option<f64>) -> Option<f64> {
         measured_a.or(match self {
             Self::Measured => None,
@@ -85,17 +85,17 @@ impl Meter {
         }
     }
 
-    /// The charge, in ampere hours; `None` before two readings.
+    /// Returns the charge, in ampere hours; `None` before two readings.
     pub fn charge_ah(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.charge_as / 3600.0)
     }
 
-    /// The energy, in watts hours; `None` before two readings.
+    /// Returns the energy, in watts hours; `None` before two readings.
     pub fn energy_wh(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.energy_ws / 3600.0)
     }
 
-    /// Mean current while it was counted, in amperes.
+    /// Returns the mean current while it was counted, in amperes.
     pub fn mean_current_a(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.charge_as / self.counted_s)
     }

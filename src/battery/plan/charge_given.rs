@@ -185,7 +185,7 @@ fn alkaline(current_a: f64) -> Given {
     }
 }
 
-/// The middle of the tested types, half lowered as the foot is, in ampere hours.
+/// Returns the middle of the tested types, half lowered as the foot is, in ampere hours.
 fn middle_type(current_a: f64) -> f64 {
     let (mean, _) = log_spread(&ALKALINE_AH.map(|tested_ah| between(tested_ah, current_a)));
     TO_THE_END_POINT.sqrt() * mean.exp()
@@ -211,7 +211,7 @@ fn student(degrees: f64) -> f64 {
     StudentsT::new(0.0, 1.0, degrees).map_or(f64::INFINITY, |student| student.inverse_cdf(0.95))
 }
 
-/// Mean and standard deviation of the logarithms.
+/// Returns the mean and standard deviation of the logarithms.
 fn log_spread(amounts: &[f64]) -> (f64, f64) {
     let count = amounts.len() as f64;
     let logs: Vec<f64> = amounts.iter().map(|amount| amount.ln()).collect();
@@ -220,7 +220,7 @@ fn log_spread(amounts: &[f64]) -> (f64, f64) {
     (mean, (squares / (count - 1.0)).sqrt())
 }
 
-/// The tested types whose figures differ from these.
+/// Returns the tested types whose figures differ from these.
 fn unlike(tested_ah: &[f64; 3]) -> impl Iterator<Item = &'static [f64; 3]> {
     let differs = move |other: &&[f64; 3]| {
         let mut pairs = other.iter().zip(tested_ah);
@@ -229,8 +229,8 @@ fn unlike(tested_ah: &[f64; 3]) -> impl Iterator<Item = &'static [f64; 3]> {
     ALKALINE_AH.iter().filter(differs)
 }
 
-/// How often the range for one more type holds a tested type at a tested current, by the types whose figures differ from its
-/// own: two of the page's five have the same.
+/// Returns how often the range for one more type holds a tested type at a tested current, by the types whose figures differ from
+/// its own: two of the page's five have the same.
 pub fn replayed_types() -> Held {
     let of_current = |place: usize| {
         ALKALINE_AH.iter().map(move |tested_ah| {
@@ -241,7 +241,7 @@ pub fn replayed_types() -> Held {
     Held::count((0..TESTED_A.len()).flat_map(of_current))
 }
 
-/// Charge of one type between the tested currents, by Peukert's law through the two neighbours.
+/// Returns the charge of one type between the tested currents, by Peukert's law through the two neighbours.
 fn between(tested_ah: [f64; 3], current_a: f64) -> f64 {
     let at = usize::from(current_a > TESTED_A[1]);
     let law = Peukert::through(

@@ -121,7 +121,7 @@ impl Evening {
         })
     }
 
-    /// Time under load of all runs, in seconds.
+    /// Returns the time under load of all runs, in seconds.
     pub fn running_s(&self) -> f64 {
         f64::from(self.runs) * self.run_s
     }
@@ -131,7 +131,7 @@ impl Evening {
         f64::from(self.runs - 1) * self.every_s + self.run_s
     }
 
-    /// The rest between two runs, in seconds.
+    /// Returns the rest between two runs, in seconds.
     pub fn rest_s(&self) -> f64 {
         self.every_s - self.run_s
     }

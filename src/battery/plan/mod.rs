@@ -65,7 +65,7 @@ pub enum Supply {
 }
 
 impl Supply {
-    /// The current from a battery of this nominal voltage.
+    /// Returns the current from a battery of this nominal voltage.
     ///
     /// A predicted circuit is taken as a resistance, as elsewhere: its current goes with the voltage.
     pub fn current(&self, nominal_v: f64) -> Option<Current> {
@@ -84,7 +84,7 @@ impl Supply {
         }
     }
 
-    /// Where the coil stops, if that was predicted.
+    /// Returns where the coil stops, if that was predicted.
     pub fn stop(&self) -> Option<Stop> {
         match *self {
             Self::Predicted {
@@ -99,7 +99,7 @@ impl Supply {
         }
     }
 
-    /// The lowest open voltage at which the coil runs fully, in volts, if that was predicted.
+    /// Returns the lowest open voltage at which the coil runs fully, in volts, if that was predicted.
     pub const fn keeps_running_v(&self) -> Option<f64> {
         match self {
             Self::Predicted {
@@ -176,7 +176,8 @@ impl Plan {
         }
     }
 
-    /// A battery on an evening by its own full runs; `None` where its kind is not known or it has none with a known charge.
+    /// Creates a battery on an evening by its own full runs; `None` where its kind is not known or it has none with a known
+    /// charge.
     pub fn of_own(
         book: &Logbook,
         evening: &Evening,
@@ -255,7 +256,7 @@ impl Plan {
         self.running_s.map(|range| range.map(left_s))
     }
 
-    /// The same as a share of the charge.
+    /// Returns the same as a share of the charge.
     pub fn left_share(&self, evening: &Evening) -> Option<Range> {
         let share = |time_s: f64| {
             if time_s > 0.0 {

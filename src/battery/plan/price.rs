@@ -79,7 +79,7 @@ pub fn parse(text: &str) -> Result<Vec<Price>, PriceError> {
     Ok(prices)
 }
 
-/// The kinds that a word stands for.
+/// Returns the kinds that a word stands for.
 fn kinds(word: &str) -> Vec<Kind> {
     let all = Kind::WORDS.into_iter();
     all.filter(|(name, kind)| *name == word || (word == NIMH && kind.is_nickel()))
@@ -87,7 +87,7 @@ fn kinds(word: &str) -> Vec<Kind> {
         .collect()
 }
 
-/// A number above 0.
+/// Returns a number above 0.
 fn number(text: &str) -> Option<f64> {
     let number: f64 = text.trim().parse().ok()?;
     (number > 0.0 && number.is_finite()).then_some(number)

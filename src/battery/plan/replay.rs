@@ -25,7 +25,7 @@ pub struct Replay {
     pub held: Held,
 }
 
-/// All that can be replayed: of every other kind no run is known.
+/// Returns all that can be replayed: of every other kind no run is known.
 pub fn all() -> Vec<Replay> {
     let mut all = vec![
         Replay {
@@ -94,7 +94,7 @@ fn lithium_ion(stop_v: Option<f64>) -> Held {
     }))
 }
 
-/// The load that a simulated run was held at, by its name.
+/// Returns the load that a simulated run was held at, by its name.
 fn load(name: &str, run: &Finished) -> Option<Load> {
     let first = run.samples.first()?;
     let current_a = first.current_a?;

@@ -87,7 +87,8 @@ impl Share {
 }
 
 impl StopsEarly {
-    /// Where a coil that stops at this open voltage and voltage at the clips, in volts, stops before the end point of the kind.
+    /// Returns where a coil that stops at this open voltage and voltage at the clips, in volts, stops before the end point of the
+    /// kind.
     pub(super) fn of(kind: Kind, series: f64, stop: Stop) -> Option<Self> {
         let Stop { open_v, loaded_v } = stop;
         let end_v = series * kind.end_point()?.value_v;
@@ -114,7 +115,7 @@ impl StopsEarly {
     }
 }
 
-/// The shipped curves of a kind that began full.
+/// Returns the shipped curves of a kind that began full.
 pub(super) fn begun_full(kind: Kind) -> Vec<Finished> {
     let mut curves = shipped::finished(kind);
     curves.retain(|one| {
@@ -124,7 +125,7 @@ pub(super) fn begun_full(kind: Kind) -> Vec<Finished> {
     curves
 }
 
-/// The share of a run before it first came down to a voltage, in volts.
+/// Returns the share of a run before it first came down to a voltage, in volts.
 pub(super) fn share_above(run: &Finished, loaded_v: f64) -> f64 {
     let reached_s = curve::reached_s(&run.samples, loaded_v).unwrap_or(run.run_s);
     (reached_s / run.run_s).clamp(NEAR, 1.0 - NEAR)

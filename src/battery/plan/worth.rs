@@ -55,7 +55,7 @@ impl Worth {
         }
     }
 
-    /// How often it held, where it was replayed.
+    /// Returns how often it held, where it was replayed.
     pub const fn held(self) -> Option<Held> {
         match self {
             Self::Replayed { held, .. } => Some(held),

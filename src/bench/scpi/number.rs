@@ -9,7 +9,7 @@ pub enum Resolution {
     Digits(usize),
 }
 
-/// A number in the standard's NR3 form, `+6.2312345E+06`.
+/// Returns a number in the standard's NR3 form, `+6.2312345E+06`.
 pub(super) fn nr3(value: f64, resolution: Resolution) -> String {
     let (value, decimals) = match resolution {
         Resolution::Digits(digits) => (value, digits.saturating_sub(1)),

@@ -53,7 +53,7 @@ impl Device for Panel {
 }
 
 impl Panel {
-    /// The reading of a quantity on a channel in NR3 form; 9.91E+37 where there is none to be had.
+    /// Returns the reading of a quantity on a channel in NR3 form; 9.91E+37 where there is none to be had.
     pub(super) fn reading(&self, quantity: Quantity, channel: usize) -> Option<String> {
         let value = self.moment.as_ref().and_then(|moment| quantity.of(moment));
         let value = match (self.model, quantity, channel) {
@@ -75,7 +75,7 @@ impl Panel {
         value.map(|value| nr3(value, resolution))
     }
 
-    /// How many channels it has.
+    /// Returns how many channels it has.
     pub(super) const fn channels(&self) -> usize {
         match self.model {
             Model::Counter => 1,

@@ -26,7 +26,7 @@ impl Panel {
         self.sampling.volts_per_code / if self.form.is_wide { 256.0 } else { 1.0 }
     }
 
-    /// The pick-up's samples at the moment, coded.
+    /// Returns the pick-up's samples at the moment, coded.
     fn samples(&mut self) -> Vec<u8> {
         self.traces += 1;
         let mut chance = fastrand::Rng::with_seed(self.traces);

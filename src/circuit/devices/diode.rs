@@ -46,7 +46,7 @@ impl Diode {
         self.ideality * THERMAL_V
     }
 
-    /// Current in amperes at a junction voltage.
+    /// Returns the current in amperes at a junction voltage.
     pub(crate) fn current(&self, volt: f64) -> Sloped {
         let scale_v = self.scale_v();
         let mut current = ideal(self.saturation_a, scale_v, volt);
@@ -69,7 +69,7 @@ impl Diode {
         }
     }
 
-    /// Where Newton has to be held back; known once for a diode, for it takes logarithms.
+    /// Returns where Newton has to be held back; known once for a diode, for it takes logarithms.
     pub(crate) fn steep(&self) -> Steep {
         let scale_v = self.scale_v();
         // In breakdown the same exponential runs the other way, counted from where it begins to conduct.
@@ -97,7 +97,7 @@ pub(crate) struct Steep {
 }
 
 impl Steep {
-    /// The junction voltage Newton may go to from `last_v`.
+    /// Returns the junction voltage Newton may go to from `last_v`.
     pub(crate) fn held_back(&self, next_v: f64, last_v: f64) -> f64 {
         let held = |next_v, last_v| held_back(next_v, last_v, self.scale_v, self.critical_v);
         let begins_v = self.begins_v;

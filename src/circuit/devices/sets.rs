@@ -106,7 +106,7 @@ pub struct Ratings {
 }
 
 impl TransistorClass {
-    /// The transistor of this class with a set's figures.
+    /// Returns the transistor of this class with a set's figures.
     pub const fn transistor(self, set: &PartSet) -> RealTransistor {
         let c = class(self);
         RealTransistor {
@@ -155,7 +155,7 @@ impl TransistorClass {
         }
     }
 
-    /// Where the class's figures come from, in a line.
+    /// Returns where the class's figures come from, in a line.
     pub const fn source(self) -> &'static str {
         class(self).source
     }
@@ -196,7 +196,7 @@ pub const SILICON: Diode = Diode {
 };
 
 impl BaseDiode {
-    /// The diode of this kind.
+    /// Returns the diode of this kind.
     pub const fn diode(self) -> Option<Diode> {
         match self {
             Self::Led => Some(LED),

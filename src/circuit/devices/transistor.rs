@@ -99,7 +99,7 @@ pub(crate) struct State {
     pub(crate) collector_c: Sloped,
 }
 
-/// The normalised base charge `q_b` with its slopes.
+/// Returns the normalised base charge `q_b` with its slopes.
 fn base_charge(t: &Transistor, volt_bc: f64, forward: Sloped) -> TwoSloped {
     let early = 1.0 / (1.0 - volt_bc / t.early_v);
     let high = 0.5 * (1.0 + (1.0 + 4.0 * (forward.value / t.knee_a).max(-0.25)).sqrt());

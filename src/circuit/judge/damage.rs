@@ -65,7 +65,7 @@ pub enum Damage {
 }
 
 impl Damage {
-    /// How many times its rating a part is asked; a junction's rise over the air's temperature counts.
+    /// Returns how many times its rating a part is asked; a junction's rise over the air's temperature counts.
     pub fn times_rated(&self) -> f64 {
         match *self {
             Self::ReverseBase { lowest_v, rated_v } => -lowest_v / rated_v,
@@ -102,7 +102,7 @@ pub fn gives_way(running: &Running, transistor: &RealTransistor) -> Vec<GivesWay
         .collect()
 }
 
-/// Every part that running asks too much, but for the transistor's heat.
+/// Returns every part that running asks too much, but for the transistor's heat.
 pub fn damage(running: &Running, ratings: &Ratings) -> Vec<Damage> {
     let (supply_a, battery_v) = (running.supply_a, running.battery_v);
     let all = [
@@ -140,7 +140,7 @@ pub fn bias_resistor(across_v: f64, ohm: f64) -> Option<Damage> {
     (damage.times_rated() > 1.0).then_some(damage)
 }
 
-/// The transistor's junction, if it becomes hotter than it may.
+/// Returns the transistor's junction, if it becomes hotter than it may.
 pub fn junction(heat: Heat) -> Option<Damage> {
     (heat.times_rated() > 1.0).then_some(Damage::Junction { heat })
 }

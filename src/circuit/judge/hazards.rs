@@ -133,7 +133,7 @@ pub struct Hazards {
 }
 
 impl Hazards {
-    /// The hazards of a build by its three sets, its transistor's class and the heat sink on that, in K/W.
+    /// Returns the hazards of a build by its three sets, its transistor's class and the heat sink on that, in K/W.
     pub fn of(sets: &[Judged; 3], class: TransistorClass, sink_k_per_w: Option<f64>) -> Self {
         let case = class.case();
         let standing = standing(sets, class, &case, sink_k_per_w);
@@ -190,13 +190,13 @@ impl Hazards {
         }
     }
 
-    /// The most that it is predicted to draw, oscillating or at rest, in amperes.
+    /// Returns the most that it is predicted to draw, oscillating or at rest, in amperes.
     pub fn most_a(&self) -> f64 {
         let running_a = self.supply.map_or(0.0, |supply| supply.high_a);
         running_a.max(self.standing.battery_a)
     }
 
-    /// The part that is asked the most beyond its rating.
+    /// Returns the part that is asked the most beyond its rating.
     pub fn first_rating(&self) -> Option<&Damage> {
         self.found.iter().find_map(|hazard| match hazard {
             Hazard::Rating { damage, .. } => Some(damage),
@@ -205,7 +205,7 @@ impl Hazards {
     }
 }
 
-/// The ways a set is known to run: switched on, and out of a running start.
+/// Returns the ways a set is known to run: switched on, and out of a running start.
 fn runs(set: &Judged) -> impl Iterator<Item = (&Judged, &Running)> {
     let runs = [set.switched_on.as_ref(), set.running_start.as_ref()];
     runs.into_iter()
@@ -213,7 +213,7 @@ fn runs(set: &Judged) -> impl Iterator<Item = (&Judged, &Running)> {
         .map(move |running| (set, running))
 }
 
-/// The parts beyond their ratings, each once at its worst, the one that is asked the most first.
+/// Returns the parts beyond their ratings, each once at its worst, the one that is asked the most first.
 fn ratings(
     sets: &[Judged; 3],
     runs: &[(&Judged, &Running)],
@@ -245,7 +245,8 @@ fn ratings(
     found.into_iter().map(hazard).collect()
 }
 
-/// The most at the top, in volts, with the current that goes to and fro in that coil, in amperes, and its frequency, in hertz.
+/// Returns the most at the top, in volts, with the current that goes to and fro in that coil, in amperes, and its frequency, in
+/// hertz.
 fn top(runs: &[(&Judged, &Running)]) -> Option<(f64, f64, f64)> {
     let (set, running) = runs.iter().max_by(|a, b| a.1.top_v.total_cmp(&b.1.top_v))?;
     let coil = &set.spec.resonator;
@@ -256,7 +257,7 @@ fn top(runs: &[(&Judged, &Running)]) -> Option<(f64, f64, f64)> {
     known.then_some((running.top_v, circulating_a, running.frequency_hz))
 }
 
-/// The lower of the published reference levels for a touch, for everybody, in amperes.
+/// Returns the lower of the published reference levels for a touch, for everybody, in amperes.
 fn touch_a(frequency_hz: f64) -> Option<f64> {
     let levels = [contact_icnirp(frequency_hz), contact_ieee(frequency_hz)];
     let levels = levels.into_iter().flatten().map(|level| level.public_a);
@@ -336,8 +337,8 @@ fn standing(
     }
 }
 
-/// The typical circuit with the least and the most gain of its class, where its gain is not known: at rest the gain decides, and
-/// the sets are ordered by how they run.
+/// Returns the typical circuit with the least and the most gain of its class, where its gain is not known: at rest the gain
+/// decides, and the sets are ordered by how they run.
 fn extremes(sets: &[Judged; 3], class: TransistorClass) -> Vec<Judged> {
     let gain = |set: &Judged| set.spec.transistor.model.forward_gain;
     let [_, typical, _] = sets;

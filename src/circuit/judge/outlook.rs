@@ -36,7 +36,7 @@ impl Outlook {
         Self::from_sets(specs, sets, descent)
     }
 
-    /// The same of a build whose sets are judged and whose typical set is followed down already.
+    /// Returns the same of a build whose sets are judged and whose typical set is followed down already.
     ///
     /// # Errors
     /// [`JudgeError`] where the rest can't be computed.
@@ -58,7 +58,7 @@ impl Outlook {
     }
 }
 
-/// A set as its battery drains; empty if it never runs fully.
+/// Returns a set as its battery drains; empty if it never runs fully.
 ///
 /// # Errors
 /// [`TransientError`] where it can't be followed.

@@ -154,7 +154,7 @@ impl Judged {
             .or_else(|_| Self::of(spec))
     }
 
-    /// The same with the peaks of its best state read closely, over some cycles more: coarse steps overshoot them.
+    /// Returns the same with the peaks of its best state read closely, over some cycles more: coarse steps overshoot them.
     fn with_peaks(mut self) -> Result<Self, JudgeError> {
         let small_hz = self.rest.startup.frequency_hz;
         let Some(left) = &mut self.left else {
@@ -185,7 +185,7 @@ impl Judged {
         Ok(judged)
     }
 
-    /// A set at rest, not followed yet.
+    /// Creates a set at rest, not followed yet.
     pub(crate) fn at_rest(spec: &CircuitSpec) -> Result<Self, VerdictError> {
         let rest = Rest::of(spec)?;
         Ok(Self {
@@ -212,13 +212,13 @@ impl Judged {
         Ok(judged)
     }
 
-    /// The charged top of a running start.
+    /// Returns the charged top of a running start.
     pub(crate) fn charged(&self) -> [(Node, f64); 1] {
         let top = self.rest.wired.probes.top;
         [(top, RUNNING_START_V / self.spec.resonator.foot_to_top)]
     }
 
-    /// The best state where it was left, to be followed on.
+    /// Returns the best state where it was left, to be followed on.
     pub(crate) const fn left(&self) -> Option<&Follower> {
         self.left.as_ref()
     }
@@ -237,7 +237,7 @@ impl Judged {
         Ok((follower, running))
     }
 
-    /// How a circuit like this runs that shows these figures.
+    /// Returns how a circuit like this runs that shows these figures.
     pub(crate) fn state_of(&self, running: &Running) -> State {
         let is_beyond_rest = running.supply_a > FULL_CURRENT_RATIO * self.rest_a;
         let is_full = match Lamp::of(&self.spec) {
@@ -254,7 +254,7 @@ impl Judged {
         }
     }
 
-    /// The figures of its best state.
+    /// Returns the figures of its best state.
     pub fn running(&self) -> Option<&Running> {
         match self.state {
             State::FullOnceRunning => self.running_start.as_ref(),
@@ -262,7 +262,7 @@ impl Judged {
         }
     }
 
-    /// Every way it is known to run: switched on, and out of a running start where that is another; none of a dead set.
+    /// Returns every way it is known to run: switched on, and out of a running start where that is another; none of a dead set.
     pub fn runs(&self) -> impl Iterator<Item = &Running> {
         let second = match self.state {
             State::FullOnceRunning => self.running_start.as_ref(),
@@ -310,7 +310,7 @@ impl Verdict {
         Self::from_sets(specs, judged(specs)?)
     }
 
-    /// The verdict on a build whose sets are judged already.
+    /// Returns the verdict on a build whose sets are judged already.
     ///
     /// # Errors
     /// [`JudgeError`] where the deciding quantities can't be computed.
@@ -406,7 +406,7 @@ fn deciding(
     Ok(found)
 }
 
-/// How a set runs when switched on, followed as closely as its state needs.
+/// Returns how a set runs when switched on, followed as closely as its state needs.
 fn state_switched_on(spec: &CircuitSpec) -> Result<State, JudgeError> {
     // A wild collector is now and then too much for coarse steps.
     let judged = Judged::switched_on(spec, Accuracy::coarse)
@@ -415,7 +415,7 @@ fn state_switched_on(spec: &CircuitSpec) -> Result<State, JudgeError> {
 }
 
 impl Deciding {
-    /// A set with this quantity as another has it.
+    /// Returns a set with this quantity as another has it.
     fn taken_from(self, other: &CircuitSpec, set: &CircuitSpec) -> CircuitSpec {
         let mut changed = *set;
         let (to, from) = (&mut changed.transistor.model, &other.transistor.model);

@@ -60,7 +60,7 @@ pub enum StopBeside {
 const SAME_STOP_WITHIN: f64 = 0.1;
 
 impl Ceases {
-    /// A stop that was read at the clips, in volts, beside this.
+    /// Returns a stop that was read at the clips, in volts, beside this.
     pub fn beside(&self, measured_v: f64) -> StopBeside {
         let ratio = measured_v / self.clips_v;
         if ratio > 1.0 + SAME_STOP_WITHIN {
@@ -74,7 +74,7 @@ impl Ceases {
 }
 
 impl Descent {
-    /// Where it ceases; `None` where it never ran fully.
+    /// Returns where it ceases; `None` where it never ran fully.
     pub fn ceases(&self) -> Option<Ceases> {
         self.points.last().map(|point| Ceases {
             open_v: point.open_v,
@@ -118,7 +118,7 @@ impl Descent {
         self.keeps_running_v = Some(open_v);
     }
 
-    /// The lowest voltage so far, in volts.
+    /// Returns the lowest voltage so far, in volts.
     fn lowest_v(&self) -> f64 {
         self.keeps_running_v.unwrap_or(f64::NAN)
     }
@@ -212,7 +212,7 @@ impl Curve {
         Self::from_points(points)
     }
 
-    /// A curve of voltages at the clips with their frequencies, in any order; `None` for fewer than two voltages.
+    /// Creates a curve of voltages at the clips with their frequencies, in any order; `None` for fewer than two voltages.
     pub fn from_points(points: impl IntoIterator<Item = (f64, f64)>) -> Option<Self> {
         let mut points: Vec<_> = points.into_iter().collect();
         points.sort_by(|one, other| one.0.total_cmp(&other.0));
@@ -220,12 +220,12 @@ impl Curve {
         (points.len() > 1).then_some(Self { points })
     }
 
-    /// The points, the voltage rising.
+    /// Returns the points, the voltage rising.
     pub fn points(&self) -> &[(f64, f64)] {
         &self.points
     }
 
-    /// The frequency at a voltage, straight between the points, in hertz; outside them that of the nearest.
+    /// Returns the frequency at a voltage, straight between the points, in hertz; outside them that of the nearest.
     pub fn at_hz(&self, volt: f64) -> f64 {
         let after = self.points.partition_point(|point| point.0 <= volt);
         let before = after.checked_sub(1).and_then(|i| self.points.get(i));
@@ -256,7 +256,7 @@ impl Curve {
         across / square
     }
 
-    /// The least and the most of the slopes from point to point, in hertz a volt: how far from straight it is.
+    /// Returns the least and the most of the slopes from point to point, in hertz per volt: how far from straight it is.
     pub fn slopes_hz_per_v(&self) -> Span {
         Span::over(self.points.windows(2).filter_map(|pair| match pair {
             [(v0, f0), (v1, f1)] => Some((f1 - f0) / (v1 - v0)),
@@ -276,7 +276,7 @@ struct Way {
 }
 
 impl Way {
-    /// A set in its best state if that is known at this voltage, else out of a running start.
+    /// Returns a set in its best state if that is known at this voltage, else out of a running start.
     ///
     /// The supply is switched on within a microsecond: the charged top would decay during a slow rise.
     fn begun(judged: &Judged, first_v: f64) -> Result<(Self, Running), TransientError> {

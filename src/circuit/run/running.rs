@@ -71,7 +71,7 @@ pub struct Running {
     pub envelope: Envelope,
     /// How long it was followed, in seconds.
     pub followed_s: f64,
-    /// Steps a cycle.
+    /// Steps per cycle.
     pub steps_per_cycle: f64,
 }
 

@@ -51,7 +51,7 @@ impl LeastSpeed {
         })
     }
 
-    /// A circuit with a transistor at least this fast at its bias point.
+    /// Returns a circuit with a transistor at least this fast at its bias point.
     ///
     /// # Errors
     /// [`VerdictError`] as [`LeastSpeed::of`].
@@ -61,7 +61,7 @@ impl LeastSpeed {
         Ok(least.map_or(*spec, |least| least.to(spec)))
     }
 
-    /// A circuit with a transistor at least so fast.
+    /// Returns a circuit with a transistor at least so fast.
     pub fn to(&self, spec: &CircuitSpec) -> CircuitSpec {
         let mut spec = *spec;
         let transit_s = &mut spec.transistor.model.forward_transit_s;

@@ -52,7 +52,7 @@ fn turns(seen: &[Seen]) -> bool {
     pairs().any(|(a, b)| b.top_v > a.top_v) && pairs().any(|(a, b)| b.top_v <= a.top_v)
 }
 
-/// The envelope's highest above its lowest, in volts.
+/// Returns the envelope's highest above its lowest, in volts.
 fn range_v(seen: &[Seen]) -> f64 {
     let (low, high) = seen
         .iter()

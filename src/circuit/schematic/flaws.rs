@@ -126,7 +126,7 @@ pub struct Places {
     pub wire_end: Node,
 }
 
-/// The breakdown of a junction as a diode of its own (steepness and resistance assumed).
+/// Returns the breakdown of a junction as a diode of its own (steepness and resistance assumed).
 fn breakdown(voltage_v: f64) -> Diode {
     Diode {
         saturation_a: 1e-18,
@@ -142,12 +142,12 @@ fn breakdown(voltage_v: f64) -> Diode {
 }
 
 impl CircuitSpec {
-    /// The network of this circuit as drawn, switched on at time zero.
+    /// Returns the network of this circuit as drawn, switched on at time zero.
     pub fn wired(&self) -> Wired {
         self.wired_with(&Flaws::NONE).0
     }
 
-    /// The network of this circuit with its flaws, switched on at time zero.
+    /// Returns the network of this circuit with its flaws, switched on at time zero.
     pub fn wired_with(&self, flaws: &Flaws) -> (Wired, Places) {
         let mut n = Network::default();
         let (plus, rail) = (n.node("plus"), n.node("rail"));
@@ -221,7 +221,7 @@ impl CircuitSpec {
         )
     }
 
-    /// The secondary from foot to top with all that its field meets.
+    /// Returns the secondary from foot to top with all that its field meets.
     ///
     /// Of a broken wire the circuit's own coil is the part below the break; the rest of the wire is taken to be silent.
     fn secondary(
@@ -268,7 +268,7 @@ impl CircuitSpec {
         (secondary, end)
     }
 
-    /// The transistor with its legs where they were soldered.
+    /// Returns the transistor with its legs where they were soldered.
     fn place_transistor(
         &self,
         n: &mut Network,
@@ -323,7 +323,7 @@ impl CircuitSpec {
     }
 }
 
-/// The node of the secondary's wire behind its joint at the base.
+/// Returns the node of the secondary's wire behind its joint at the base.
 fn foot(n: &mut Network, base: Node, flaws: &Flaws) -> Node {
     if flaws.foot_ohm <= 0.0 && flaws.foot_f.is_none() {
         return base;

@@ -12,7 +12,7 @@ use crate::circuit::transistor::Transistor;
 pub struct Watch {
     /// About where it oscillates, in hertz.
     pub frequency_hz: f64,
-    /// Steps a cycle at least.
+    /// Steps per cycle at least.
     pub steps_per_cycle: f64,
     /// How long it is followed, in seconds.
     pub end_s: f64,
@@ -21,7 +21,7 @@ pub struct Watch {
 }
 
 impl Watch {
-    /// Switched on and followed long enough for a slow start, 150 steps a cycle, the last fifth read.
+    /// Switched on and followed long enough for a slow start, 150 steps per cycle, the last fifth read.
     pub const fn usual(frequency_hz: f64) -> Self {
         Self {
             frequency_hz,
@@ -32,7 +32,7 @@ impl Watch {
     }
 }
 
-/// The netlist of a network with charged nodes, if any; `ngspice -b` prints its figures under our own names.
+/// Returns the netlist of a network with charged nodes, if any; `ngspice -b` prints its figures under our own names.
 pub fn text(
     title: &str,
     network: &Network,

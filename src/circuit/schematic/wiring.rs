@@ -106,7 +106,7 @@ impl Resonator {
         (self.henry / self.farad).sqrt() / self.q
     }
 
-    /// Mutual inductance with a primary, in henries.
+    /// Returns the mutual inductance with a primary, in henries.
     pub fn mutual_h(&self, primary: &PrimaryCoil) -> f64 {
         self.coupling * (self.henry * primary.henry).sqrt()
     }

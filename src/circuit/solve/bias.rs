@@ -81,17 +81,17 @@ impl Bias {
         newton(&system, 1.0, &mut x, &mut at).then(|| x[system.node(node)])
     }
 
-    /// Voltage of a node with no meter at it, in volts.
+    /// Returns the voltage of a node with no meter at it, in volts.
     pub fn node_v(&self, node: Node) -> f64 {
         self.x[self.system.node(node)]
     }
 
-    /// Current of a branch from its first end to its second, in amperes.
+    /// Returns the current of a branch from its first end to its second, in amperes.
     pub fn branch_a(&self, branch: BranchId) -> f64 {
         self.x[self.system.branch(branch)]
     }
 
-    /// Current of a diode, in amperes.
+    /// Returns the current of a diode, in amperes.
     pub fn diode_a(&self, diode: DiodeId) -> f64 {
         self.system.diode_a(diode, &self.x)
     }

@@ -158,7 +158,7 @@ impl Elimination {
     }
 }
 
-/// The pivot that can fill in the least among those large enough in their column.
+/// Returns the pivot that can fill in the least among those large enough in their column.
 fn choose<T: Number>(
     values: &[T],
     pattern: &[bool],

@@ -242,12 +242,12 @@ impl Stepper {
         Ok(stepper)
     }
 
-    /// The unknowns now.
+    /// Returns the unknowns now.
     pub(crate) fn x(&self) -> &[f64] {
         &self.now.x
     }
 
-    /// The equations.
+    /// Returns the equations.
     pub(crate) const fn system(&self) -> &System {
         &self.newton.system
     }
@@ -341,7 +341,7 @@ impl Stepper {
         self.newton.solve(&stage(1.0), &mut self.end)
     }
 
-    /// The step's error over its tolerance, the greatest of all unknowns.
+    /// Returns the step's error over its tolerance, the greatest of all unknowns.
     fn error(&mut self) -> f64 {
         let newton = &mut self.newton;
         let slopes = self.now.slope.iter().zip(&self.middle.slope);

@@ -100,7 +100,7 @@ impl Linear {
     }
 }
 
-/// The matrices at a bias point.
+/// Returns the matrices at a bias point.
 pub(super) fn linear(bias: &mut Bias) -> Linear {
     let mut matrix = |conductance: f64, capacitance: f64| {
         let weights = Weights {
@@ -131,7 +131,7 @@ impl Moved {
         self.value = value;
     }
 
-    /// How the bias point moves with the quantity's logarithm; `factored` are the conductances there.
+    /// Returns how the bias point moves with the quantity's logarithm; `factored` are the conductances there.
     pub(super) fn tangent(&self, order: &Elimination, factored: &[f64]) -> Vec<f64> {
         let Bias { system, x, .. } = &self.bias;
         let mut right_side = vec![0.0; x.len()];
@@ -197,7 +197,7 @@ impl Moved {
         Some(factored)
     }
 
-    /// The matrices a little beside, the bias point moved along its tangent.
+    /// Returns the matrices a little beside, the bias point moved along its tangent.
     pub(super) fn beside(&self) -> Linear {
         let mut other = self.clone();
         for (x, moved) in other.bias.x.iter_mut().zip(&self.tangent) {

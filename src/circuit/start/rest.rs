@@ -30,7 +30,7 @@ pub struct Rest {
 }
 
 impl Rest {
-    /// The bias point and the start-up condition of a circuit.
+    /// Returns the bias point and the start-up condition of a circuit.
     ///
     /// # Errors
     /// [`VerdictError`] if either does not exist.
@@ -50,8 +50,8 @@ impl Rest {
         self.bias.small_signal(self.wired.transistor).transition_hz
     }
 
-    /// The forward transit time with which its transition frequency at this bias point is another, in seconds; `None` where the
-    /// depletion charges alone are slower.
+    /// Returns the forward transit time with which its transition frequency at this bias point is another, in seconds; `None`
+    /// where the depletion charges alone are slower.
     pub(crate) fn transit_for_s(&self, spec: &CircuitSpec, transition_hz: f64) -> Option<f64> {
         let actual_s = spec.transistor.model.forward_transit_s;
         // The reciprocal goes straight with the transit time.
@@ -61,7 +61,7 @@ impl Rest {
         (transit_s > 0.0).then_some(transit_s)
     }
 
-    /// The same if its forward transit time were this, in hertz.
+    /// Returns the same if its forward transit time were this, in hertz.
     pub(super) fn transition_hz_with(&self, transit_s: f64) -> f64 {
         let mut bias = self.bias.clone();
         bias.system.set_transit(self.wired.transistor, transit_s);

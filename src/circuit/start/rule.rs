@@ -28,7 +28,7 @@ pub struct LoopGain {
 }
 
 impl LoopGain {
-    /// The gain of a circuit at rest.
+    /// Returns the gain of a circuit at rest.
     pub fn of(spec: &CircuitSpec, rest: &Rest) -> Self {
         let small = rest.bias.small_signal(rest.wired.transistor);
         let coil = &spec.resonator;
@@ -53,7 +53,8 @@ impl LoopGain {
     }
 }
 
-/// The transition frequency at which G' is 1, in hertz; `None` if none is enough: the wrong way round, or all is fed back.
+/// Returns the transition frequency at which G' is 1, in hertz; `None` if none is enough: the wrong way round, or all is fed
+/// back.
 ///
 /// `fT = f L / (Q M (1 - w^2 M C_cb))`, the transistor's own gain and base resistance left out.
 pub fn transition_needed_hz(

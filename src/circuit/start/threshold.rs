@@ -92,8 +92,8 @@ impl<'a> Loop<'a> {
         Some(found)
     }
 
-    /// The value at which the circuit just starts, with the circuit's slope of growth confirmed by its eigenvalues; `None`
-    /// where Newton's method did not get there, which does not say that there is none.
+    /// Returns the value at which the circuit just starts, with the circuit's slope of growth confirmed by its eigenvalues;
+    /// `None` where Newton's method did not get there, which does not say that there is none.
     pub(super) fn threshold(&mut self, quantity: Quantity, range: Span) -> Option<f64> {
         let actual = quantity.of(self.spec);
         let (low, high) = (range.low.ln(), range.high.ln());
@@ -140,7 +140,7 @@ impl<'a> Loop<'a> {
         self.matrix[self.secondary * (stride + 1)] = Complex::new(1.0, 0.0);
     }
 
-    /// The loop's impedance at a frequency; leaves the circuit's answers in `right` and `left`.
+    /// Returns the loop's impedance at a frequency; leaves the circuit's answers in `right` and `left`.
     fn impedance(&mut self, linear: &Linear, omega: f64) -> Option<Complex<f64>> {
         self.fill(linear, omega);
         self.complex_order.factor(&mut self.matrix).ok()?;
@@ -198,7 +198,7 @@ impl<'a> Loop<'a> {
         })
     }
 
-    /// The matrices with the quantity turned by a logarithm from where it is.
+    /// Returns the matrices with the quantity turned by a logarithm from where it is.
     fn matrices(&self, turned: &mut Turned, log: f64) -> Option<Linear> {
         match turned {
             Turned::Scaled { delta, power } => {
@@ -260,7 +260,7 @@ impl<'a> Loop<'a> {
         Some(Turned::Scaled { delta, power })
     }
 
-    /// The growth by the eigenvalues of `-G^-1 C`, over the unknowns that store something.
+    /// Returns the growth by the eigenvalues of `-G^-1 C`, over the unknowns that store something.
     fn growth(&self, linear: &Linear) -> Option<Startup> {
         let stride = self.right.len();
         let mut factored = linear.conductance.clone();

@@ -36,7 +36,7 @@ impl Film {
         }
     }
 
-    /// The word a sheet uses.
+    /// Returns the word a sheet uses.
     pub fn name(self) -> &'static str {
         Self::WORDS
             .iter()
@@ -92,7 +92,7 @@ impl OverEnamel {
         f64::midpoint(self.low_m, self.high_m)
     }
 
-    /// A measured diameter.
+    /// Creates a measured diameter.
     pub fn measured(diameter_m: f64) -> Self {
         Self {
             low_m: diameter_m,
@@ -201,7 +201,7 @@ pub enum FilmError {
     },
 }
 
-/// The diameter of a wire over its enamel, by the tables of its standard.
+/// Returns the diameter of a wire over its enamel, by the tables of its standard.
 ///
 /// Listed rows as printed; between two of them least increase and greatest diameter run straight. Outside the listed
 /// sizes nothing is given.

@@ -79,7 +79,7 @@ const THICK_BOARD: Board = Board {
     permittivity: 3.0,
 };
 
-/// The shift by former and enamel, and by a board that a winding which is not flat stands on.
+/// Returns the shift by former and enamel, and by a board that a winding which is not flat stands on.
 ///
 /// Nothing stated means no shift but an edge at the largest one. The shifts are computed for close-wound coils in air. They give
 /// sign and size, not digits, except a board's: that is the ratio of two resonances of the ring model over the plane below.

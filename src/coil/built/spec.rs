@@ -114,7 +114,7 @@ impl Measure {
 }
 
 impl CoilSpec {
-    /// The same build without the measured values that would stand in place of the model's resonance.
+    /// Returns the same build without the measured values that would stand in place of the model's resonance.
     #[must_use]
     pub fn without_measured_resonance(&self) -> Self {
         Self {
@@ -128,7 +128,7 @@ impl CoilSpec {
         }
     }
 
-    /// The same build with one measure larger by a share of itself.
+    /// Returns the same build with one measure larger by a share of itself.
     #[must_use]
     pub fn with_larger(&self, measure: Measure, share: f64) -> Self {
         let factor = 1.0 + share;
@@ -187,7 +187,7 @@ impl CoilSpec {
         changed
     }
 
-    /// The measures that this build has.
+    /// Returns the measures that this build has.
     pub fn measures(&self) -> Vec<Measure> {
         let mut measures = vec![Measure::Diameter];
         match self.winding.shape {
@@ -211,7 +211,7 @@ impl CoilSpec {
     }
 }
 
-/// A shape with its diameters at foot and top, of a spiral outside and inside, and its length each times a factor.
+/// Returns a shape with its diameters at foot and top, of a spiral outside and inside, and its length each times a factor.
 fn stretched(shape: Shape, [foot, top, length]: [f64; 3]) -> Shape {
     match shape {
         Shape::Cylinder {
@@ -240,7 +240,7 @@ fn stretched(shape: Shape, [foot, top, length]: [f64; 3]) -> Shape {
     }
 }
 
-/// A shape whose slope is longer by a factor: a tube and a cone at the top, a flat spiral at its outer edge.
+/// Returns a shape whose slope is longer by a factor: a tube and a cone at the top, a flat spiral at its outer edge.
 fn grown(shape: Shape, factor: f64) -> Shape {
     match shape {
         Shape::Cylinder { .. } => stretched(shape, [1.0, 1.0, factor]),

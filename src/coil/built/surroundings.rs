@@ -25,7 +25,7 @@ impl EarthState {
         ("earthed", Self::Earthed),
     ];
 
-    /// The word a sheet uses.
+    /// Returns the word a sheet uses.
     pub fn name(self) -> &'static str {
         Self::WORDS
             .iter()
@@ -49,7 +49,7 @@ pub struct TopLoad {
 }
 
 impl TopLoad {
-    /// How far its highest point lies above the winding's top, in metres.
+    /// Returns how far its highest point lies above the winding's top, in metres.
     pub fn reach_m(&self) -> f64 {
         self.gap_m
             + match self.body {
@@ -123,7 +123,7 @@ impl Surroundings {
         self.circuit_m.unwrap_or(USUAL_CIRCUIT_M)
     }
 
-    /// How far that disc lies below the winding's lower edge, in metres.
+    /// Returns how far that disc lies below the winding's lower edge, in metres.
     ///
     /// The stated depth, which is above the plane or the scene is refused; else [`USUAL_CIRCUIT_BELOW_M`], or half way to a plane
     /// that is nearer than twice that, so that it moves with the plane without a step.

@@ -91,7 +91,7 @@ pub struct Met {
 }
 
 impl Met {
-    /// Where it is met on one way.
+    /// Returns where it is met on one way.
     pub const fn on(&self, way: Way) -> Option<Reach> {
         match way {
             Way::Beside => self.beside,
@@ -126,7 +126,7 @@ pub struct Around {
 }
 
 impl Around {
-    /// The field of a build that resonates at a frequency, with a voltage at its top.
+    /// Returns the field of a build that resonates at a frequency, with a voltage at its top.
     ///
     /// The mode's shape is the ring model's in the sheet's surroundings, but without the hand.
     ///
@@ -235,7 +235,7 @@ impl Around {
     }
 }
 
-/// The surroundings that may be as well as those of the sheet.
+/// Returns the surroundings that may be as well as those of the sheet.
 pub(crate) fn allowed(told: Surroundings) -> Vec<Surroundings> {
     let mut all = vec![told];
     if matches!(told.plane, Plane::Table { .. }) {
@@ -254,7 +254,7 @@ pub(crate) fn allowed(told: Surroundings) -> Vec<Surroundings> {
     all
 }
 
-/// The ways out that have room.
+/// Returns the ways out that have room.
 pub(crate) fn lines(spec: &CoilSpec, scene: &Scene, frequency_hz: f64) -> Vec<Line> {
     let (foot, top) = (scene.meridian.foot, scene.meridian.top);
     let winding_m = foot.height_m.max(top.height_m);

@@ -32,7 +32,7 @@ pub struct Field {
 }
 
 impl Field {
-    /// The field of a mode's charges and of their images.
+    /// Returns the field of a mode's charges and of their images.
     pub fn of(charges: &Charges) -> Self {
         let mut rings = charges.rings.clone();
         if let Some(plane_m) = charges.plane_m {
@@ -48,7 +48,7 @@ impl Field {
         }
     }
 
-    /// Height of the plane below which there is no field, in metres; `None` without one.
+    /// Returns the height of the plane below which there is no field, in metres; `None` without one.
     pub const fn plane_m(&self) -> Option<f64> {
         self.plane_m
     }

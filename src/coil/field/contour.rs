@@ -41,7 +41,7 @@ impl Grid {
         ))
     }
 
-    /// The stretches of a line through the cell whose lower left corner is at `index`.
+    /// Returns the stretches of a line through the cell whose lower left corner is at `index`.
     ///
     /// Marching squares (Lorensen and Cline 1987 in two dimensions, from memory). In a cell with two opposite corners
     /// above, the line goes round those that the mean of the four is not with.
@@ -85,7 +85,7 @@ impl Grid {
         }
     }
 
-    /// The lines along which the values are `level`, each a run of points from edge to edge or back to its beginning.
+    /// Returns the lines along which the values are `level`, each a run of points from edge to edge or back to its beginning.
     pub(super) fn contours(&self, level: f64) -> Vec<Vec<(f64, f64)>> {
         let rows = self.values.len() / self.across.max(1);
         let cells = (0..rows.saturating_sub(1)).flat_map(|row| {

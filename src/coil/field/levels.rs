@@ -32,7 +32,7 @@ impl LevelKind {
         }
     }
 
-    /// Where the number comes from.
+    /// Returns where the number comes from.
     pub const fn source(self) -> &'static str {
         match self {
             Self::Local => "ICNIRP 2020, Health Phys. 118:483, as a textbook's table has it",
@@ -42,7 +42,7 @@ impl LevelKind {
     }
 }
 
-/// The levels that hold at a frequency, the local one first; none where none is known here.
+/// Returns the levels that hold at a frequency, the local one first; none where none is known here.
 ///
 /// The local one was read in a textbook that reproduces the table, the other two are from memory. Local codes may ask for less.
 pub fn levels(frequency_hz: f64) -> Vec<Level> {

@@ -27,7 +27,8 @@ const POTENTIALS_V: [f64; 8] = [0.3, 1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 1000.0]
 /// Nearer to a level than this share a thin line would only crowd it.
 const CROWDED: f64 = 0.25;
 
-/// The field around a build as a picture to scale: lines of equal potential and field, the coil, where the levels are met.
+/// Returns the field around a build as a picture to scale: lines of equal potential and field, the coil, where the levels are
+/// met.
 pub fn picture(build: &str, around: &Around) -> Figure {
     let extent = Extent::of(around);
     let (potentials, strengths) = extent.grids(around);
@@ -122,7 +123,7 @@ impl Extent {
         }
     }
 
-    /// Potential and field strength, rms, from the axis outwards.
+    /// Returns the potential and field strength, rms, from the axis outwards.
     fn grids(&self, around: &Around) -> (Grid, Grid) {
         let step = self.wide_m / f64::from(STEPS);
         let rows = ((self.high_m - self.low_m) / step).ceil();
@@ -167,7 +168,7 @@ fn v_per_m(value: f64) -> String {
     format!("{}/m", rounded(value, Unit::Volt, 2))
 }
 
-/// The lines at round values, with their entries in the key.
+/// Returns the lines at round values, with their entries in the key.
 fn thin(potentials: &Grid, strengths: &Grid, around: &Around) -> Vec<Series> {
     let key = |label: &str, role| contour(label.to_owned(), role, Contour::Thin, Vec::new());
     let mut series = vec![
@@ -197,7 +198,7 @@ fn thin(potentials: &Grid, strengths: &Grid, around: &Around) -> Vec<Series> {
     series
 }
 
-/// The lines of the reference levels, the local one last, and their entries in the key.
+/// Returns the lines of the reference levels, the local one last, and their entries in the key.
 fn level_lines(strengths: &Grid, around: &Around) -> Vec<Series> {
     let mut series = Vec::new();
     for met in around.met.iter().rev() {

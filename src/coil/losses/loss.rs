@@ -16,7 +16,7 @@ pub const COPPER_PER_K: f64 = 0.00393;
 /// Density of copper, kg/m³; NBS Circular 31.
 pub const COPPER_KG_PER_M3: f64 = 8890.0;
 
-/// Resistance of round copper wire at a temperature, in ohms per metre.
+/// Returns the resistance of round copper wire at a temperature, in ohms per metre.
 ///
 /// ρ₂₀·(1 + α(T − 20 °C))/(πd²/4). Tolerance of the wire's diameter doubles in the result.
 pub fn resistance_ohm_per_m(bare_diameter_m: f64, temperature_c: f64) -> f64 {
@@ -29,7 +29,7 @@ pub fn skin_depth_m(frequency_hz: f64) -> f64 {
     (COPPER_OHM_M / (std::f64::consts::PI * frequency_hz * MU0_H_PER_M)).sqrt()
 }
 
-/// Resistance of a straight round wire over its direct-current value, for radius/skin depth.
+/// Returns the resistance of a straight round wire over its direct-current value, for radius/skin depth.
 ///
 /// Re[(ka/2)·J0(ka)/J1(ka)] with ka = (1 − j)·a/δ; NBS Circular 74. Exact for a lone straight wire. J0/J1 comes from the
 /// recurrence J(n−1)/J(n) = 2n/z − 1/(J(n)/J(n+1)) run downwards, which is stable because J is its smallest solution
@@ -137,8 +137,8 @@ pub fn crowding_ratio(length_over_diameter: f64, pitch_over_wire: f64) -> Option
 pub const LAYER_WORDS: &str = "Dowell's layer: a foil in an even field along the axis, without the field at the ends and \
                                between spaced turns, which Medhurst measured; for long close coils";
 
-/// Resistance of a single layer at a frequency over its direct-current value: the second method beside
-/// [`skin_ratio`] × [`crowding_ratio`].
+/// Returns the resistance of a single layer at a frequency over its direct-current value: the second method beside [`skin_ratio`]
+/// × [`crowding_ratio`].
 ///
 /// P. L. Dowell, Proc. IEE 113 (1966) 1387, one layer, quoted from memory: Δ·(sinh 2Δ + sin 2Δ)/(cosh 2Δ − cos 2Δ) with Δ =
 /// (h/δ)·√(h/p), h = d·√(π/4) the side of the square of the wire's area, δ the skin depth, p the pitch. It takes the layer as a

@@ -38,7 +38,7 @@ pub enum Crowding {
 }
 
 impl Crowding {
-    /// The form for a wire of a bare diameter at a skin depth.
+    /// Returns the form for a wire of a bare diameter at a skin depth.
     pub fn of(bare_m: f64, depth_m: f64) -> Self {
         match bare_m / depth_m {
             thickness if thickness <= TABLE_BEGINS => Self::Field,
@@ -57,7 +57,8 @@ impl Crowding {
     }
 }
 
-/// Resistance of a coil at a skin depth over its direct-current value; `None` outside the table's spacings, 1 to 10 wires.
+/// Returns the resistance of a coil at a skin depth over its direct-current value; `None` outside the table's spacings, 1 to 10
+/// wires.
 ///
 /// Up to 5 skin depths of bare diameter: skin ratio plus the loss in the field of the other turns. That loss is the endless row's
 /// (`row_excess`) with the mean square of the coil's own field in place of the row's. For thin skins it is drawn to Medhurst's
@@ -113,7 +114,7 @@ impl Excess {
     }
 }
 
-/// The losses of an endless row of round wires beyond the lone wire's.
+/// Returns the losses of an endless row of round wires beyond the lone wire's.
 ///
 /// Each wire answers a field r^m·cos mφ with r^−m·a^2m·J(m+1)/J(m−1), J at (1 − j)a/δ; the answers of all wires act on
 /// each through the sums over the row 2ζ(n)/pⁿ, and twelve orders are solved together. The two-dimensional problem is that
@@ -172,7 +173,7 @@ fn induced(radius_over_depth: f64, order: i32) -> Complex<f64> {
     (bessel_ratio(radius_over_depth, order) * bessel_ratio(radius_over_depth, order + 1.0)).inv()
 }
 
-/// Mean square of the field in a coil's turns, as a share of the endless row's (I/2p)².
+/// Returns the mean square of the field in a coil's turns, as a share of the endless row's (I/2p)².
 ///
 /// It sums filaments of circles, Biot and Savart in complete elliptic integrals (Smythe 1950, from memory), along the axis and
 /// across it. To them comes a circle's own mean field in its wire, I/4πR·(ln(8R/a) − 3/4). That is the force that widens it over
@@ -219,7 +220,7 @@ fn zeta(n: i32) -> f64 {
     terms + last.powf(-n) * (last / (n - 1.0) - 0.5 + n / (12.0 * last))
 }
 
-/// The number of ways to choose k of n.
+/// Returns the number of ways to choose k of n.
 fn choose(n: i32, k: i32) -> f64 {
     (1..=k).fold(1.0, |ways, step| {
         ways * f64::from(n - k + step) / f64::from(step)

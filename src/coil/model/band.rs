@@ -122,7 +122,7 @@ pub fn edges(parts: &[Part]) -> Span {
     Span::new(low * (1.0 - below), high * (1.0 + above))
 }
 
-/// All parts of the band of a build with its foot joined as given.
+/// Returns all parts of the band of a build with its foot joined as given.
 ///
 /// `mode_f` is the mode's capacitance at the foot, `shift` the effect of former and enamel. Ratios are taken between scenes cut
 /// alike and coarsely; the error of the cut is the same in both.
@@ -271,7 +271,7 @@ impl Around<'_> {
         })
     }
 
-    /// How far the lowest conductor lies below the winding's lower edge, in metres.
+    /// Returns how far the lowest conductor lies below the winding's lower edge, in metres.
     fn depth_m(&self) -> f64 {
         scene(self.spec, self.footing)
             .conductors
@@ -335,7 +335,7 @@ impl Around<'_> {
     }
 }
 
-/// The measures of a winding that are drawn, each with its tolerance as a share of itself.
+/// Returns the measures of a winding that are drawn, each with its tolerance as a share of itself.
 ///
 /// Callipers err at each end of a cone or spiral by itself. Turns that were taken from a length grow with it.
 fn shares(spec: &CoilSpec) -> Vec<(Measure, f64)> {
@@ -373,7 +373,7 @@ fn shares(spec: &CoilSpec) -> Vec<(Measure, f64)> {
     shares
 }
 
-/// How high a top load reaches above the winding's top, in metres.
+/// Returns how high a top load reaches above the winding's top, in metres.
 pub(crate) fn load_height_m(spec: &CoilSpec) -> f64 {
     let load = spec.surroundings.top_load;
     load.map_or(0.0, |load| load.reach_m())
@@ -388,7 +388,7 @@ pub struct Sensitivity {
     pub per_cent: f64,
 }
 
-/// The sensitivities of a build, from one half per cent below to one half above.
+/// Returns the sensitivities of a build, from one half per cent below to one half above.
 ///
 /// # Errors
 /// Those of the ring model.

@@ -53,7 +53,7 @@ pub(super) fn is_measured(winding: &Winding) -> bool {
     })
 }
 
-/// The doubt about the model on a winding.
+/// Returns the doubt about the model on a winding.
 pub(super) fn of(winding: &Winding) -> Doubt {
     // Flat turns have no length along the axis that rings could leave out.
     let rise = match winding.shape {

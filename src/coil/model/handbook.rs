@@ -33,7 +33,7 @@ pub enum HandbookError {
     },
 }
 
-/// The tabulated self-capacitance of a cylinder with its foot earthed, in farads.
+/// Returns the tabulated self-capacitance of a cylinder with its foot earthed, in farads.
 ///
 /// # Errors
 /// [`HandbookError::LengthRatio`] outside the table.
@@ -48,7 +48,7 @@ pub fn thomson_hz(inductance_h: f64, capacitance_f: f64) -> f64 {
     1.0 / (TAU * (inductance_h * capacitance_f).sqrt())
 }
 
-/// The resonance of a cylinder with its foot earthed, with the band of the published comparison.
+/// Returns the resonance of a cylinder with its foot earthed, with the band of the published comparison.
 ///
 /// # Errors
 /// [`HandbookError::LengthRatio`] outside the self-capacitance table.

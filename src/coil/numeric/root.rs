@@ -19,7 +19,7 @@ pub(crate) enum RootError<E> {
     Function(#[from] E),
 }
 
-/// A zero of `f` in a bracket, at whose ends its signs differ, to within `near`.
+/// Returns a zero of `f` in a bracket, at whose ends its signs differ, to within `near`.
 ///
 /// Brent, Algorithms for Minimization without Derivatives, 1973, chapter 4: inverse quadratic steps or secants where they
 /// shrink the bracket, else halving, so that it never takes more rounds than the square of halving alone.
@@ -74,7 +74,7 @@ pub(crate) fn brent<E>(
     Err(RootError::NotSettled)
 }
 
-/// The step from the second place to the zero of the parabola, sideways, through three, or of the line through two.
+/// Returns the step from the second place to the zero of the parabola, sideways, through three, or of the line through two.
 fn quadratic([a, b, c]: [f64; 3], [fa, fb, fc]: [f64; 3]) -> f64 {
     let s = fb / fa;
     let (p, q) = if a.to_bits() == c.to_bits() {

@@ -221,7 +221,7 @@ fn potential_v(field: &Field, [x, y, height_m]: [f64; 3]) -> f64 {
     field.at(x.hypot(y), height_m, 1.0).potential_v
 }
 
-/// A stub whose near end is at a place, over the three ways in which an instrument may be behind it.
+/// Returns a stub whose near end is at a place, over the three ways in which an instrument may be behind it.
 fn of_stub(
     field: &Field,
     currents: &Currents,
@@ -312,7 +312,7 @@ pub(super) fn flux_vs_per_v(currents: &Currents, middle: Ring, radius_m: f64) ->
         .sum()
 }
 
-/// A loop's wire as a closed chain, and the lead behind it.
+/// Returns a loop's wire as a closed chain, and the lead behind it.
 fn ring_and_lead(middle: Ring, radius_m: f64) -> Vec<Piece> {
     let corner = |index: u32| {
         let (sin, cos) = (TAU * f64::from(index) / f64::from(STEPS)).sin_cos();

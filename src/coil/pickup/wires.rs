@@ -45,7 +45,7 @@ impl Piece {
         }
     }
 
-    /// Potential of its charge at a place on the surface of another, in volts per coulomb.
+    /// Returns the potential of its charge at a place on the surface of another, in volts per coulomb.
     ///
     /// [asinh((L/2+u)/ρ) + asinh((L/2−u)/ρ)]/(4πε₀L), u along it from its middle and ρ across it (textbook).
     fn potential_v_per_c(&self, at_m: [f64; 3], at_radius_m: f64) -> f64 {
@@ -59,7 +59,7 @@ impl Piece {
     }
 }
 
-/// A wire in equal pieces.
+/// Returns a wire in equal pieces.
 pub(super) fn even(from_m: [f64; 3], to_m: [f64; 3], radius_m: f64, count: u32) -> Vec<Piece> {
     let at = |index: u32| {
         let share = f64::from(index) / f64::from(count);
@@ -70,7 +70,7 @@ pub(super) fn even(from_m: [f64; 3], to_m: [f64; 3], radius_m: f64, count: u32) 
         .collect()
 }
 
-/// A wire in pieces that grow from its beginning on.
+/// Returns a wire in pieces that grow from its beginning on.
 pub(super) fn growing(from_m: [f64; 3], to_m: [f64; 3], radius_m: f64) -> Vec<Piece> {
     let way_m = minus(to_m, from_m);
     let length_m = dot(way_m, way_m).sqrt();
@@ -130,7 +130,7 @@ impl Wires {
             .ok_or(PickUpError::Crowded)
     }
 
-    /// The potentials at the pieces' middles, for a function of the place.
+    /// Returns the potentials at the pieces' middles, for a function of the place.
     pub(super) fn potentials_v(&self, of: impl Fn([f64; 3]) -> f64) -> DVector<f64> {
         let middles = self.pieces.iter().map(|piece| of(piece.middle_m));
         DVector::from_iterator(self.pieces.len(), middles)
@@ -141,7 +141,7 @@ impl Wires {
         Ok(-self.charges(&-outer_v)?.dot(outer_v))
     }
 
-    /// The first `stub` pieces against the others in a field: the lead at earth, then the lead floating.
+    /// Returns the first `stub` pieces against the others in a field: the lead at earth, then the lead floating.
     ///
     /// With C the capacitances of the two wires and Q the charge that the field draws onto each of them while both are at earth:
     /// a floating wire takes the potential at which its charge is none.

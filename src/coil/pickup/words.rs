@@ -127,7 +127,7 @@ fn kind(body: &str) -> Result<Kind, WordsFault> {
     Ok(Kind::Loop { diameter_m, turns })
 }
 
-/// A length inside a range.
+/// Returns a length inside a range.
 fn within(
     name: &'static str,
     text: &str,

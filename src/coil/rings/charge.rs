@@ -5,7 +5,7 @@ use nalgebra::{Cholesky, DMatrix, Dyn, LU};
 use super::conductor::Charged;
 use super::kernel::{Pair, own_potential_v_per_c};
 
-/// Potential of one ring over the charge of another, in volts per coulomb, with an earthed plane at a height or none.
+/// Returns the potential of one ring over the charge of another, in volts per coulomb, with an earthed plane at a height or none.
 ///
 /// The plane is replaced by the opposite charge behind it (Thomson's images), which is exact for an infinite plane.
 pub(super) fn influence_v_per_c(one: Charged, other: Charged, plane_m: Option<f64>) -> f64 {
@@ -19,7 +19,7 @@ fn image_v_per_c(one: Charged, other: Charged, plane_m: Option<f64>) -> f64 {
     })
 }
 
-/// The symmetric matrix of potential coefficients of a set of rings.
+/// Returns the symmetric matrix of potential coefficients of a set of rings.
 pub(super) fn potentials(rings: &[Charged], plane_m: Option<f64>) -> DMatrix<f64> {
     let mut matrix = DMatrix::zeros(rings.len(), rings.len());
     for (column, one) in rings.iter().enumerate() {
@@ -58,7 +58,7 @@ impl Factored {
         (pivots.min() > LEAST_PIVOT * pivots.max()).then_some(Self::Any(lu))
     }
 
-    /// The charges for potentials, column by column.
+    /// Returns the charges for potentials, column by column.
     pub(super) fn solve(&self, potentials_v: &DMatrix<f64>) -> DMatrix<f64> {
         match self {
             Self::Positive(cholesky) => cholesky.solve(potentials_v),
@@ -77,7 +77,7 @@ pub fn isolated_f(rings: &[Charged]) -> Option<f64> {
     Some(isolated_shares_f(rings)?.iter().sum())
 }
 
-/// The charge of each ring of such a body over its potential, in farads.
+/// Returns the charge of each ring of such a body over its potential, in farads.
 ///
 /// `None` as for [`isolated_f`].
 pub fn isolated_shares_f(rings: &[Charged]) -> Option<Vec<f64>> {

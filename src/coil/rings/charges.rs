@@ -29,7 +29,7 @@ pub struct Charges {
     pub plane_m: Option<f64>,
 }
 
-/// The charges of the lowest resonance, the winding cut into a number of rings.
+/// Returns the charges of the lowest resonance, the winding cut into a number of rings.
 ///
 /// The charge of a capacitor at the top ([`Scene::top_f`]) is on no ring, and images in a [`super::Board`] are not counted. The
 /// number of rings, 40 to 320, moves the field 10 cm away by 0.3 %.
@@ -77,7 +77,7 @@ fn charged(scene: &Scene, count: usize) -> Result<Charges, RingError> {
     })
 }
 
-/// The conductors' rings and the charges on them: Pₑₑ⁻¹(S·v − Pₑᵢ·q), as the nodes were condensed.
+/// Returns the conductors' rings and the charges on them: Pₑₑ⁻¹(S·v − Pₑᵢ·q), as the nodes were condensed.
 fn beside(
     scene: &Scene,
     elements: &[Charged],

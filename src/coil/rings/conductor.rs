@@ -94,7 +94,7 @@ impl Rod {
         }
     }
 
-    /// How far a place is from its line, in metres.
+    /// Returns how far a place is from its line, in metres.
     pub(super) fn distance_m(self, place: Ring) -> f64 {
         let (from, to) = (self.from, self.to);
         let (wide_m, high_m) = (to.radius_m - from.radius_m, to.height_m - from.height_m);
@@ -118,7 +118,7 @@ impl Rod {
             - (to.height_m - from.height_m) * (place.radius_m - from.radius_m)
     }
 
-    /// The gap to another, in metres; negative where they lie in each other.
+    /// Returns the gap to another, in metres; negative where they lie in each other.
     pub(super) fn gap_m(self, other: Self) -> f64 {
         let is_crossed = self.side(other.from) * self.side(other.to) < 0.0
             && other.side(self.from) * other.side(self.to) < 0.0;
@@ -135,7 +135,7 @@ impl Rod {
 }
 
 impl Conductor {
-    /// The gap to another, in metres; negative where they lie in each other.
+    /// Returns the gap to another, in metres; negative where they lie in each other.
     pub(super) fn gap_m(&self, other: &Self) -> f64 {
         let pairs = self
             .rods
@@ -149,7 +149,7 @@ impl Conductor {
         self.rods == other.rods
     }
 
-    /// A thin disc across the axis, its rings closer towards the edge, where the charge gathers.
+    /// Creates a thin disc across the axis, its rings closer towards the edge, where the charge gathers.
     ///
     /// `nearest_m` is how near the next conductor or plane lies: no ring is made wider than that, down to a seventieth of the
     /// radius. Rings that are wider than their distance say nothing of the space between them.
@@ -174,7 +174,7 @@ impl Conductor {
         }
     }
 
-    /// The same flat conductor so far above an earthed plane, its strips narrowed where they are wider than that.
+    /// Returns the same flat conductor so far above an earthed plane, its strips narrowed where they are wider than that.
     ///
     /// An even row of strips of width h at a height g has the potential of line charges, ln(2·sinh(2πg/h)), where plates
     /// have 2πg/h; a strip's radius times 1 − e^(−4πg/h) makes it so (derived here, exact but for edges down to g = h/8).
@@ -188,7 +188,7 @@ impl Conductor {
         self
     }
 
-    /// A sphere with its centre on the axis.
+    /// Creates a sphere with its centre on the axis.
     pub fn sphere(thing: Thing, joint: Joint, radius_m: f64, centre_m: f64) -> Self {
         Self {
             thing,
@@ -204,7 +204,7 @@ impl Conductor {
         }
     }
 
-    /// A closed ring of tube; `radius_m` reaches to the tube's centre.
+    /// Creates a closed ring of tube; `radius_m` reaches to the tube's centre.
     pub fn toroid(
         thing: Thing,
         joint: Joint,

@@ -26,7 +26,7 @@ pub struct Currents {
     pub stored_f: f64,
 }
 
-/// The currents of the lowest resonance, the winding cut into this number of rings.
+/// Returns the currents of the lowest resonance, the winding cut into this number of rings.
 ///
 /// Charges and currents are those of one mode, so the two fields keep their proportion: with q the charges that the
 /// currents i bring in a quarter of a cycle, V = Pq and i = ωq. Half of i·M·i is the energy that all of it has at once.

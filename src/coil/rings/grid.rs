@@ -54,7 +54,7 @@ impl<'s> Grid<'s> {
         }
     }
 
-    /// The elements as rings of charge, each a strip as wide as the element.
+    /// Returns the elements as rings of charge, each a strip as wide as the element.
     pub(super) fn strips(&self) -> impl Iterator<Item = Charged> + '_ {
         let wire_radius_m = self.step_m / TAU;
         self.middles.iter().map(move |ring| Charged {
@@ -63,7 +63,7 @@ impl<'s> Grid<'s> {
         })
     }
 
-    /// The elements' edges with the turns that a current there runs through, foot and top included.
+    /// Returns the elements' edges with the turns that a current there runs through, foot and top included.
     pub(super) fn carrying(&self) -> impl Iterator<Item = (Ring, f64)> + '_ {
         self.edges.iter().copied().zip(self.turns.iter().copied())
     }
@@ -77,7 +77,7 @@ impl<'s> Grid<'s> {
         (pitch_m / (PI * meridian.bare_m)).ln() * self.count as f64 / meridian.turns
     }
 
-    /// The elements' potential coefficients over the plane, in volts per coulomb.
+    /// Returns the elements' potential coefficients over the plane, in volts per coulomb.
     pub(super) fn potentials(&self) -> DMatrix<f64> {
         let wire_term = self.wire_term(&self.scene.meridian);
         let is_cylinder = self.scene.meridian.is_cylinder();
@@ -187,7 +187,7 @@ impl<'s> Grid<'s> {
         Ok(with_edges_h.tr_mul(&driven))
     }
 
-    /// Mutual inductance of each edge's current with the primary, in henries.
+    /// Returns the mutual inductance of each edge's current with the primary, in henries.
     pub(super) fn primary_mutuals_h(&self) -> DVector<f64> {
         let metal_m = self.scene.metal_m();
         let to_primary_h = |edge: &Ring| -> f64 {

@@ -34,7 +34,7 @@ pub(super) struct Layers {
 }
 
 impl Layers {
-    /// A board with an earthed plane at a height below it, or none, as the rings of a winding see it.
+    /// Creates a board with an earthed plane at a height below it, or none, as the rings of a winding see it.
     pub(super) fn new(board: Board, plane_m: Option<f64>, rings: &[Ring]) -> Self {
         Self {
             board,

@@ -46,7 +46,7 @@ impl Pairs {
         }
     }
 
-    /// The pair at two places of the row, which differ unless images are meant.
+    /// Returns the pair at two places of the row, which differ unless images are meant.
     pub(super) fn at(&self, row: usize, column: usize) -> Pair {
         match self {
             Self::ByDistance(table) => table[row.abs_diff(column) - 1],
@@ -56,7 +56,7 @@ impl Pairs {
     }
 }
 
-/// A symmetric matrix from its lower half.
+/// Returns a symmetric matrix from its lower half.
 pub(super) fn symmetric(size: usize, value: impl Fn(usize, usize) -> f64) -> DMatrix<f64> {
     let mut matrix = DMatrix::zeros(size, size);
     for column in 0..size {

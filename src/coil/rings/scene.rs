@@ -36,7 +36,7 @@ pub enum Plane {
 }
 
 impl Plane {
-    /// How far below the winding's lower edge it lies, in metres; `None` without one.
+    /// Returns how far below the winding's lower edge it lies, in metres; `None` without one.
     pub const fn distance_m(self) -> Option<f64> {
         match self {
             Self::None => None,
@@ -163,12 +163,12 @@ impl Scene {
         }
     }
 
-    /// Height of the plane, in metres below zero; `None` without one.
+    /// Returns the height of the plane, in metres below zero; `None` without one.
     pub fn plane_m(&self) -> Option<f64> {
         self.plane.distance_m().map(|distance_m| -distance_m)
     }
 
-    /// The plane again, if the magnetic field ends on it too.
+    /// Returns the plane again, if the magnetic field ends on it too.
     pub fn metal_m(&self) -> Option<f64> {
         match self.plane {
             Plane::Metal { distance_m } => Some(-distance_m),
@@ -176,7 +176,7 @@ impl Scene {
         }
     }
 
-    /// The end's index among the live nodes beside the coil; `None` for a conductor at earth.
+    /// Returns the end's index among the live nodes beside the coil; `None` for a conductor at earth.
     pub(super) fn node_of(&self, joint: Joint) -> Option<usize> {
         let foot = usize::from(self.foot == End::Joined);
         match joint {
@@ -222,7 +222,7 @@ impl Scene {
         }
     }
 
-    /// A matrix of the conductors' potential coefficients, factored; refused if two of them lie in each other.
+    /// Returns a matrix of the conductors' potential coefficients, factored; refused if two of them lie in each other.
     ///
     /// Rings of bodies that touch are nearer to each other than they are wide. Their matrix is no longer positive and still gives
     /// the right charges: two touching spheres hold the charge of the exact series within 3e-8.
@@ -236,7 +236,7 @@ impl Scene {
         }
     }
 
-    /// The first two conductors that lie in each other.
+    /// Returns the first two conductors that lie in each other.
     fn overlap(&self) -> Option<RingError> {
         let (_, _, one, other) = self.gaps().find(|gap| gap.0 < -TOUCHING_M)?;
         Some(RingError::Overlap { one, other })
@@ -254,7 +254,7 @@ impl Scene {
         })
     }
 
-    /// An error with the parts that are nearest to each other, where it names none itself.
+    /// Returns an error with the parts that are nearest to each other, where it names none itself.
     pub(super) fn named(&self, error: RingError) -> RingError {
         if error != RingError::Crowded {
             return error;
@@ -285,7 +285,7 @@ impl Scene {
 /// Parts this near or nearer touch, in metres: chosen, no more than rounding.
 const TOUCHING_M: f64 = 1e-9;
 
-/// How far a circle is from the winding's line, in metres.
+/// Returns how far a circle is from the winding's line, in metres.
 fn distance_m(meridian: &Meridian, ring: Ring) -> f64 {
     let line = Rod {
         from: meridian.foot,

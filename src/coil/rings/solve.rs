@@ -22,7 +22,7 @@ pub enum Fineness {
 }
 
 impl Fineness {
-    /// The cut for a winding: a ring a turn up to 200 turns, 160 and 80 extrapolated above.
+    /// Returns the cut for a winding: a ring a turn up to 200 turns, 160 and 80 extrapolated above.
     ///
     /// Up to 0.1 % lies between the two where they meet. Against 640 rings, 160 extrapolated are within 0.01 %.
     pub fn for_turns(turns: f64) -> Self {
@@ -33,14 +33,14 @@ impl Fineness {
         }
     }
 
-    /// How many rings the finer of its cuts has.
+    /// Returns how many rings the finer of its cuts has.
     pub const fn rings(self) -> usize {
         match self {
             Self::EachTurn(count) | Self::Extrapolated(count) => count,
         }
     }
 
-    /// A coarse cut, for ratios between scenes that differ little: its error is the same in both.
+    /// Creates a coarse cut, for ratios between scenes that differ little: its error is the same in both.
     pub fn coarse(turns: f64) -> Self {
         Self::EachTurn(whole(turns.min(40.0)))
     }
@@ -82,12 +82,12 @@ pub struct Solution {
 }
 
 impl Solution {
-    /// The capacitance that resonates with [`Self::inductance_h`], in farads.
+    /// Returns the capacitance that resonates with [`Self::inductance_h`], in farads.
     pub fn resonance_f(&self) -> f64 {
         resonant_f(self.frequency_hz, self.inductance_h)
     }
 
-    /// The capacitance that resonates with [`Self::mode_inductance_h`], in farads.
+    /// Returns the capacitance that resonates with [`Self::mode_inductance_h`], in farads.
     pub fn mode_f(&self) -> f64 {
         resonant_f(self.frequency_hz, self.mode_inductance_h)
     }
@@ -123,7 +123,7 @@ pub struct Profile {
     pub voltage: Vec<(f64, f64)>,
 }
 
-/// The lowest resonance of a scene, in hertz.
+/// Returns the lowest resonance of a scene, in hertz.
 ///
 /// # Errors
 /// Those of [`solve`].
@@ -155,7 +155,7 @@ pub fn solve(scene: &Scene, fineness: Fineness) -> Result<Solution, RingError> {
     }
 }
 
-/// Current and voltage along the winding, on a number of rings.
+/// Returns the current and voltage along the winding, on a number of rings.
 ///
 /// # Errors
 /// Those of [`solve`].
@@ -199,7 +199,7 @@ fn profiled(scene: &Scene, count: usize) -> Result<Profile, RingError> {
     })
 }
 
-/// The entry farthest from zero, with its sign.
+/// Returns the entry farthest from zero, with its sign.
 fn greatest(values: &DVector<f64>) -> f64 {
     values.iter().copied().fold(0.0, |most: f64, value| {
         if value.abs() > most.abs() {

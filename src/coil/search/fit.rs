@@ -54,7 +54,8 @@ impl Amount {
         matches!(self, Self::Circuit { .. }) && !earth.is_floating()
     }
 
-    /// A build with it; [`Amount::Circuit`] lets the build float, [`Amount::Winding`] stands in no measure and changes none.
+    /// Returns a build with it; [`Amount::Circuit`] lets the build float, [`Amount::Winding`] stands in no measure and changes
+    /// none.
     #[must_use]
     pub fn applied(self, spec: &CoilSpec) -> CoilSpec {
         let mut found = *spec;
@@ -167,7 +168,7 @@ pub fn fit(spec: &CoilSpec, free: Free, measured_hz: f64) -> Result<Fit, FitErro
     }
 }
 
-/// The model's resonance of a build, former and enamel counted, in hertz.
+/// Returns the model's resonance of a build, former and enamel counted, in hertz.
 fn model_hz(spec: &CoilSpec) -> Result<f64, RingError> {
     let fineness = Fineness::for_turns(spec.winding.turns);
     let found_hz = frequency_hz(&scene(spec, Footing::of(spec.earth)), fineness)?;
@@ -198,7 +199,7 @@ fn top(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
     })
 }
 
-/// The amount at which the model meets a measured resonance; the resonance falls as the amount rises.
+/// Returns the amount at which the model meets a measured resonance; the resonance falls as the amount rises.
 fn solve(
     with: impl Fn(f64) -> CoilSpec,
     amounts: Span,

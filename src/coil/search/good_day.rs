@@ -43,7 +43,7 @@ impl GoodDay {
         }
     }
 
-    /// The resonance of a build as its good day has it, in the earth state of `spec`.
+    /// Returns the resonance of a build as its good day has it, in the earth state of `spec`.
     ///
     /// The winding and its former are the same as then, so the doubts about them no longer count. In the same earth state neither
     /// do the model and the surroundings: there the band is [`REPEAT`] with the measurement's own interval, and a hand's doubt

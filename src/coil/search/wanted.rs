@@ -70,7 +70,7 @@ fn hertz(value_hz: f64) -> String {
     rounded(value_hz, Unit::Hertz, 3)
 }
 
-/// The build with as many turns, at its own pitch, as resonate at a frequency.
+/// Returns the build with as many turns, at its own pitch, as resonate at a frequency.
 ///
 /// A cylinder and a cone grow at the top, a flat spiral at its outer edge. The search runs on coarsely cut windings by Brent's
 /// method; its result is solved in full and the search moved by the coarse cut's error, until both agree.
@@ -174,7 +174,7 @@ impl<'s> Search<'s> {
         Ok(search)
     }
 
-    /// The build with its turns multiplied.
+    /// Returns the build with its turns multiplied.
     fn at(&self, factor: f64) -> CoilSpec {
         self.spec.with_larger(Measure::TurnsAtPitch, factor - 1.0)
     }

@@ -13,7 +13,7 @@ const RUNS_RATIO: f64 = 2.0;
 /// The advice for a build as drawn whose readings or figures are not to be left alone.
 pub const NOT_ALONE: &str = "it seems built as drawn, and it is not to be left on as it is: power off, and see to what stands above";
 
-/// A cause in words: a build that can't start as drawn, or that is hot or takes too much, is not as it should be.
+/// Returns a cause in words: a build that can't start as drawn, or that is hot or takes too much, is not as it should be.
 pub fn words(fault: &Fault, is_design_dead: bool, is_of_concern: bool) -> &'static str {
     if fault.family == Family::Sound && is_design_dead {
         "the design itself: as drawn, without any fault, it does not start"

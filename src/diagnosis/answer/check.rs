@@ -34,7 +34,7 @@ const SWAP_AMONG: usize = 2;
 /// (chosen).
 const SWAP_CURES: f64 = 0.25;
 
-/// Every check of a build, with an LED to look at or without.
+/// Returns every check of a build, with an LED to look at or without.
 pub const fn checks(has_led: bool) -> &'static [Check] {
     if has_led { CHECKS } else { WITHOUT_LED }
 }
@@ -64,7 +64,7 @@ impl Reads<'_> {
         Some((reading, rows.get(draw)?))
     }
 
-    /// The reading that a draw would most probably give.
+    /// Returns the reading that a draw would most probably give.
     fn most_probable(&self, draw: usize) -> Option<Reading> {
         let row = self.rows.get(draw)?;
         match self.before(draw) {
@@ -91,7 +91,7 @@ struct Standing<'a> {
     reads: Vec<Reads<'a>>,
 }
 
-/// All checks not made yet that are worth something, the most for their trouble first.
+/// Returns all checks not made yet that are worth something, the most for their trouble first.
 pub(super) fn next_checks(
     library: &Library,
     evidence: &Evidence,

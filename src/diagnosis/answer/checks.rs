@@ -85,8 +85,8 @@ impl Check {
     }
 }
 
-/// How the checks are made that differ: swap, hands away, fresh battery, primary on the foot, ball, nudge, other transistor,
-/// diode out.
+/// Returns how the checks are made that differ: swap, hands away, fresh battery, primary on the foot, ball, nudge, other
+/// transistor, diode out.
 #[rustfmt::skip]
 const fn how(has_led: bool) -> [&'static str; 8] {
     if has_led {

@@ -63,7 +63,7 @@ const MORE_BATTERIES: f64 = 1.3;
 /// A fresh battery's open voltage over its nominal one where its kind has no figure (assumed).
 const FRESH_RATIO: f64 = 1.12;
 
-/// Readings of another number of batteries than the sheet has, if there are any.
+/// Returns the readings of another number of batteries than the sheet has, if there are any.
 fn other_series(evidence: &Evidence, battery: &Battery) -> Option<Concern> {
     let kind = battery.kind;
     let fresh_v = kind

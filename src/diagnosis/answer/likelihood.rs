@@ -96,12 +96,12 @@ const fn edges(quantity: Quantity) -> (Edge, Edge) {
     }
 }
 
-/// How surely a value is above an edge.
+/// Returns how surely a value is above an edge.
 fn above(value: f64, edge: Edge) -> f64 {
     1.0 / (1.0 + ((edge.at.ln() - value.max(1e-12).ln()) / edge.over).exp())
 }
 
-/// How surely an LED is seen to light at an average current, in amperes.
+/// Returns how surely an LED is seen to light at an average current, in amperes.
 pub(in crate::diagnosis) fn seen_to_light(led_a: f64) -> f64 {
     above(led_a, edges(Quantity::Led).0)
 }
@@ -133,7 +133,7 @@ pub fn as_multiples(value: f64, tolerance: Option<f64>, row: &Row) -> [f64; 2] {
     })
 }
 
-/// The density, or the probability, of a reading that is simply wrong.
+/// Returns the density, or the probability, of a reading that is simply wrong.
 pub(super) fn flat(quantity: Quantity, reading: Reading) -> f64 {
     match reading {
         Reading::Value { .. } | Reading::Seen(Seen::Open) => 1.0 / scale(quantity).width,
@@ -141,7 +141,7 @@ pub(super) fn flat(quantity: Quantity, reading: Reading) -> f64 {
     }
 }
 
-/// The probability, or its density on the quantity's scale, of a reading on a computed circuit.
+/// Returns the probability, or its density on the quantity's scale, of a reading on a computed circuit.
 pub fn likelihood(quantity: Quantity, reading: Reading, row: &Row) -> f64 {
     let (core, flat) = match reading {
         Reading::Value { value, tolerance } if quantity == Quantity::Frequency => {
@@ -173,7 +173,7 @@ pub(super) struct Compared {
     pub(super) noise: f64,
 }
 
-/// The normal density at a distance.
+/// Returns the normal density at a distance.
 pub(super) fn normal(off: f64, deviation: f64) -> f64 {
     let off = off / deviation;
     (-0.5 * off * off).exp() / (deviation * TAU.sqrt())
@@ -311,7 +311,7 @@ const SEEN_BLINKING: Edge = Edge {
     over: 0.3,
 };
 
-/// How surely the LED of a computed circuit is called blinking.
+/// Returns how surely the LED of a computed circuit is called blinking.
 fn blinks(row: &Row) -> f64 {
     let period_s = of(row, Quantity::Blinking);
     if period_s > 0.0 {
@@ -325,7 +325,7 @@ fn blinks(row: &Row) -> f64 {
 /// The rest are objects that happen to be held or to stand there.
 const NAMED: (f64, f64) = (0.86, 0.65);
 
-/// The same for an object that is said to be near.
+/// Returns the same for an object that is said to be near.
 fn near(said: Seen, is_near: f64) -> (f64, f64) {
     let place = NEAR.iter().position(|near| *near == said);
     let others = (NEAR.len() - 1) as f64;
@@ -349,7 +349,7 @@ pub(super) const fn open_value(quantity: Quantity) -> f64 {
     }
 }
 
-/// The reading a person would most probably bring from a computed circuit; `None` where there is nothing to read.
+/// Returns the reading a person would most probably bring from a computed circuit; `None` where there is nothing to read.
 pub fn most_probable(quantity: Quantity, row: &Row) -> Option<Reading> {
     let shown = of(row, quantity);
     let words = quantity.form().seen;

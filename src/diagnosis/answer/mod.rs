@@ -36,7 +36,7 @@ pub enum Belief {
 }
 
 impl Belief {
-    /// A probability in a word.
+    /// Creates a probability in a word.
     pub fn of(probability: f64) -> Self {
         if probability >= 0.4 {
             Self::Likely
@@ -47,7 +47,7 @@ impl Belief {
         }
     }
 
-    /// The word.
+    /// Returns the word.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Likely => "likely",
@@ -179,14 +179,14 @@ impl Answer {
         }
     }
 
-    /// The cause of that name with its place.
+    /// Returns the cause of that name with its place.
     pub fn cause(&self, key: &str) -> Option<(usize, &Cause)> {
         let mut found = self.causes.iter().enumerate();
         found.find(|(_, cause)| cause.fault.key == key)
     }
 }
 
-/// The most probable reading of a multiple, if it is more probable than all else.
+/// Returns the most probable reading of a multiple, if it is more probable than all else.
 fn multiple(
     library: &Library,
     weighed: &[Weighed],
@@ -223,7 +223,7 @@ fn multiple(
         .max_by(|a, b| a.probability.total_cmp(&b.probability))
 }
 
-/// Mean likelihood of each reading over all causes as they stood before.
+/// Returns the mean likelihood of each reading over all causes as they stood before.
 fn reference(library: &Library, weighed: &[Weighed], observations: &[Observation]) -> Vec<f64> {
     let mut sums = vec![0.0; observations.len()];
     for cause in weighed.iter().filter(|cause| !cause.draws.is_empty()) {
@@ -305,7 +305,7 @@ fn is_alike(library: &Library, a: &Weighed, b: &Weighed) -> bool {
     f64::midpoint(taken_for(&of_a, &of_b), taken_for(&of_b, &of_a)) > ALIKE
 }
 
-/// How often a circuit of the first cause is taken for one of the second, both at even odds.
+/// Returns how often a circuit of the first cause is taken for one of the second, both at even odds.
 fn taken_for(own: &[Row], other: &[Row]) -> f64 {
     let of = |rows: &[Row], readings: &[(Quantity, Reading)]| -> f64 {
         rows.iter()

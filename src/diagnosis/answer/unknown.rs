@@ -43,7 +43,7 @@ impl Unknown {
         self.weight += weight;
     }
 
-    /// The likelihood over all that was taken in.
+    /// Returns the likelihood over all that was taken in.
     pub(super) fn likelihood(&self) -> f64 {
         self.sum / self.weight.max(f64::MIN_POSITIVE)
     }
@@ -83,7 +83,7 @@ fn some_odd(ratios: &[f64]) -> f64 {
     sum / weights.0
 }
 
-/// How much better each reading is explained by being anything at all than by the known causes as they stand now.
+/// Returns how much better each reading is explained by being anything at all than by the known causes as they stand now.
 pub(super) fn odd(
     library: &Library,
     weighed: &[Weighed],

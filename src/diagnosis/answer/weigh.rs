@@ -24,7 +24,7 @@ fn design_weight(library: &Library, history: History) -> f64 {
     }
 }
 
-/// Every fault of the library with its probability.
+/// Returns every fault of the library with its probability.
 pub(super) fn weigh(
     library: &Library,
     priors: &Priors,
@@ -80,8 +80,8 @@ pub(super) fn weigh(
     weighed
 }
 
-/// How probable a step down of the battery's voltage within a run is: a converter's output steps, once before its end; a battery
-/// without one sags, and a fault in the circuit ends the run (common practice, no source; the weights are assumed).
+/// Returns how probable a step down of the battery's voltage within a run is: a converter's output steps, once before its end; a
+/// battery without one sags, and a fault in the circuit ends the run (common practice, no source; the weights are assumed).
 fn step_likelihood(fault: &Fault) -> f64 {
     if fault.id.is_of_converter() {
         0.5
@@ -123,7 +123,7 @@ fn usual_draws(library: &Library, evidence: &Evidence) -> Vec<f64> {
 /// (chosen).
 const LEAST_FIT: f64 = 0.02;
 
-/// The readings of a case on the draws of a fault.
+/// Returns the readings of a case on the draws of a fault.
 pub(super) fn reads<'a>(
     library: &'a Library,
     place: usize,
@@ -135,7 +135,7 @@ pub(super) fn reads<'a>(
         .collect()
 }
 
-/// The cause that is none of the library's.
+/// Returns the cause that is none of the library's.
 fn none_of_these(priors: &Priors, history: History, unknown: &Unknown) -> Option<Weighed> {
     let fault = CATALOGUE.get(FaultId::NoneOfThese as usize)?;
     let prior = priors.weight(fault.id, history);

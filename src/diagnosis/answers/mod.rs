@@ -102,7 +102,7 @@ fn plain(text: &str) -> &str {
     text.trim().trim_matches('"').trim()
 }
 
-/// The word of a quantity: its own, or another that can mean nothing else there.
+/// Returns the word of a quantity: its own, or another that can mean nothing else there.
 fn seen(quantity: Quantity, word: &str) -> Option<Seen> {
     let words = quantity.form().seen;
     if let Some(seen) = words.iter().find(|seen| seen.word() == word) {
@@ -158,7 +158,7 @@ pub fn book(
     Ok(true)
 }
 
-/// The period behind the word that an LED blinks; `None` where there is no such word.
+/// Returns the period behind the word that an LED blinks; `None` where there is no such word.
 fn period(text: &str) -> Option<&str> {
     let (word, rest) = text.split_once(char::is_whitespace)?;
     if !BLINKING.contains(&word.to_lowercase().as_str()) {
@@ -169,7 +169,7 @@ fn period(text: &str) -> Option<&str> {
     Some(bare.unwrap_or(rest).trim())
 }
 
-/// The own voltages of several batteries, in volts.
+/// Returns the own voltages of several batteries, in volts.
 fn each_battery_v(text: &str) -> Result<Vec<f64>, NoReading> {
     let quantity = Quantity::WeakestBattery;
     let parts: Vec<&str> = if text.contains(';') {
@@ -188,8 +188,8 @@ fn each_battery_v(text: &str) -> Result<Vec<f64>, NoReading> {
         .collect()
 }
 
-/// A number in a quantity's unit; plain where it has none, or where only volts can be meant. Quantities of words alone take
-/// none.
+/// Returns a number in a quantity's unit; plain where it has none, or where only volts can be meant. Quantities of words alone
+/// take none.
 fn number(form: &Form, text: &str) -> Option<f64> {
     let text = text.trim();
     let plain = text.strip_prefix('+').unwrap_or(text);
@@ -210,7 +210,7 @@ fn refusal(quantity: Quantity, text: &str) -> NoReading {
     }
 }
 
-/// The most frequent flaws of a number.
+/// Returns the most frequent flaws of a number.
 pub fn amiss(quantity: Quantity, text: &str) -> Option<Amiss> {
     let number = text.trim().parse::<f64>().ok();
     let unit = quantity.form().unit;
@@ -260,7 +260,7 @@ pub fn choices(quantity: Quantity) -> String {
     format!("{} or \"unknown\"", all.join(", "))
 }
 
-/// A number that may stand there.
+/// Returns a number that may stand there.
 pub fn example(quantity: Quantity, unit: Unit) -> &'static str {
     let Span { high, .. } = quantity.form().range;
     if unit == Unit::Volt && high < 6.0 {

@@ -133,14 +133,14 @@ impl Build {
         }
     }
 
-    /// The same with a battery of a known kind.
+    /// Returns the same with a battery of a known kind.
     #[must_use]
     pub const fn with_battery(mut self, kind: Kind) -> Self {
         self.may_have_converter = kind.has_converter();
         self
     }
 
-    /// The same with a number of batteries in series.
+    /// Returns the same with a number of batteries in series.
     #[must_use]
     pub const fn with_batteries(mut self, series: u32) -> Self {
         self.batteries = series;
@@ -183,7 +183,7 @@ impl Build {
         Some(lacks)
     }
 
-    /// The circuit number `index` of this build, always the same.
+    /// Returns the circuit number `index` of this build, always the same.
     pub fn drawn(&self, index: u32) -> Drawn {
         let mut last = self.attempt(index, 0);
         for attempt in 1..MOST_DRAWS {
@@ -195,7 +195,7 @@ impl Build {
         last
     }
 
-    /// The set of parts of a draw: in turn, far from the one before.
+    /// Returns the set of parts of a draw: in turn, far from the one before.
     fn part(&self, number: u64) -> &CircuitSpec {
         let [_, typical, _] = &self.specs;
         let count = self.parts.len().max(1) as u64;
@@ -260,7 +260,7 @@ fn starts(spec: &CircuitSpec) -> bool {
     Rest::of(spec).is_ok_and(|rest| rest.startup.starts())
 }
 
-/// A value a number of deviations from typical, worst and best taken as two of them; by ratios, so that none turns round.
+/// Returns a value a number of deviations from typical, worst and best taken as two of them; by ratios, so that none turns round.
 fn spread([worst, typical, best]: [f64; 3], deviation: f64) -> f64 {
     let end = if deviation < 0.0 { worst } else { best };
     let ratio = end / typical;

@@ -32,7 +32,7 @@ pub struct Trip {
 }
 
 impl Case {
-    /// A sound circuit.
+    /// Creates a sound circuit.
     pub const fn sound(spec: CircuitSpec) -> Self {
         Self {
             spec,

@@ -51,7 +51,7 @@ pub struct Fault {
 }
 
 impl Fault {
-    /// A drawn circuit with this fault.
+    /// Returns a drawn circuit with this fault.
     pub fn case(&self, drawn: &Drawn) -> Case {
         let mut case = Case::sound(drawn.sound);
         (self.change)(&mut case, drawn);
@@ -76,7 +76,7 @@ impl FaultId {
     }
 }
 
-/// The fault of that name.
+/// Returns the fault of that name.
 pub fn fault(key: &str) -> Option<&'static Fault> {
     CATALOGUE.iter().find(|fault| fault.key == key)
 }

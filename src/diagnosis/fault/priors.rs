@@ -21,7 +21,7 @@ pub struct Priors {
 }
 
 impl Priors {
-    /// The shipped weights.
+    /// Returns the shipped weights.
     ///
     /// # Errors
     /// [`Faults`] of the shipped file; a test holds that it has none.

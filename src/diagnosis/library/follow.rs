@@ -13,7 +13,7 @@ use crate::diagnosis::situation::Situation;
 /// The top's voltage at switching-on of a draw that starts, in volts: as the supply's edge gives, below any weak state.
 const SMALL_START_V: f64 = 3.0;
 
-/// All draws in a situation, a few of those that run followed in time.
+/// Returns all draws in a situation, a few of those that run followed in time.
 pub(super) fn followed(
     cases: &[Case],
     drawn: &[Drawn],
@@ -52,7 +52,7 @@ pub(super) fn followed(
         .collect()
 }
 
-/// The first draws that start; where a hand touches one place in some and another in others, as many of each.
+/// Returns the first draws that start; where a hand touches one place in some and another in others, as many of each.
 fn to_follow(resting: &[Resting], most: usize) -> Vec<&Resting> {
     let starting = resting.iter().filter(|resting| resting.starts);
     let near = |resting: &Resting| value(&resting.row, Quantity::Near);

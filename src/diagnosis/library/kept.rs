@@ -15,7 +15,7 @@ const HEAD: &str = "sagtrace diagnosis library 5\n";
 /// Bytes of the seal behind the head: SHA-256 of all that follows it.
 const SEAL: usize = 32;
 
-/// The name a build's library is kept under: another build, another name.
+/// Returns the name a build's library is kept under: another build, another name.
 pub fn file_name(build: &Build, effort: Effort) -> String {
     let described = format!("{HEAD}{build:?}{effort:?}");
     // FNV-1a of 64 bits (Fowler, Noll and Vo; constants from memory): a name, not a seal.

@@ -83,7 +83,7 @@ pub struct Library {
 }
 
 impl Library {
-    /// The faults to be computed for a build.
+    /// Returns the faults to be computed for a build.
     pub fn wanted(build: &Build) -> Vec<&'static Fault> {
         CATALOGUE
             .iter()
@@ -156,7 +156,7 @@ impl Library {
         Self { shown }
     }
 
-    /// The draws of a fault in a situation; as found where the situation changes nothing.
+    /// Returns the draws of a fault in a situation; as found where the situation changes nothing.
     pub fn rows(&self, fault: usize, situation: Situation) -> &[Row] {
         let Some(shown) = self.shown.get(fault) else {
             return &[];
@@ -170,7 +170,7 @@ impl Library {
             .map_or(&[], Vec::as_slice)
     }
 
-    /// Share of the computed circuits without a fault that do not oscillate.
+    /// Returns the share of the computed circuits without a fault that do not oscillate.
     pub fn dead_share(&self) -> f64 {
         let rows = self.rows(0, Situation::AsFound);
         let dead = rows.iter().filter(|row| !is_running(row)).count();
@@ -183,7 +183,7 @@ impl Library {
         rows.any(|row| !row[Quantity::Led.index()].is_nan())
     }
 
-    /// The battery's open voltage of the computed circuits without a fault, in volts; `None` for an empty library.
+    /// Returns the battery's open voltage of the computed circuits without a fault, in volts; `None` for an empty library.
     pub fn usual_open_v(&self) -> Option<f64> {
         let rows = self.rows(0, Situation::AsFound);
         let sum: f64 = rows
@@ -193,7 +193,7 @@ impl Library {
         (!rows.is_empty()).then(|| sum / rows.len() as f64)
     }
 
-    /// How surely the LED of each draw's sound circuit is seen to light; empty where there is no LED.
+    /// Returns how surely the LED of each draw's sound circuit is seen to light; empty where there is no LED.
     pub(super) fn lit_draws(&self) -> Vec<f64> {
         let rows = self.rows(0, Situation::AsFound);
         let lit = rows.iter().map(is_lit).collect::<Option<Vec<f64>>>();

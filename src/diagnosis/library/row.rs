@@ -13,7 +13,7 @@ pub(super) fn is_running(row: &Row) -> bool {
     row[Quantity::Lamp.index()] > 1.0
 }
 
-/// How surely the LED of a computed circuit is seen to light; `None` where it has none.
+/// Returns how surely the LED of a computed circuit is seen to light; `None` where it has none.
 pub(super) fn is_lit(row: &Row) -> Option<f64> {
     let led_a = value(row, Quantity::Led);
     let seen = if is_running(row) {
@@ -83,7 +83,7 @@ fn spread(logs: &[(f64, usize)]) -> f64 {
     square.sqrt()
 }
 
-/// How far from one of these sorted values its `count` nearest reach.
+/// Returns how far from one of these sorted values its `count` nearest reach.
 fn reach(logs: &[(f64, usize)], own: usize, count: usize) -> f64 {
     let at = |index: usize| logs.get(index).map(|log| log.0);
     let Some(here) = at(own) else { return 0.0 };

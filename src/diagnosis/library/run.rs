@@ -113,7 +113,7 @@ fn settled_over(seen: &[Running]) -> Option<usize> {
     wild::is_steady(&tail.collect::<Vec<_>>()).then_some(wild::READ)
 }
 
-/// The envelope's lowest and highest, in volts.
+/// Returns the envelope's lowest and highest, in volts.
 fn envelope_v(windows: &[Running]) -> Option<Span> {
     let tops_v = windows.iter().map(|window| Span::of(window.top_v));
     tops_v.reduce(Span::joined)

@@ -33,7 +33,7 @@ const DIODE_TESTER: Meter = Meter {
 /// From a meter's leads to all around (chosen: far above any reading, far below a computer's loss of digits).
 const INSULATION_OHM: f64 = 1e8;
 
-/// The voltage between a meter's red and black lead; `None` where no circuit closes.
+/// Returns the voltage between a meter's red and black lead; `None` where no circuit closes.
 fn shown_v(network: &Network, (red, black): (Node, Node), meter: Meter) -> Option<f64> {
     let mut measured = network.clone();
     // A meter is no better insulated, and a circuit without battery must be tied to something.
@@ -50,7 +50,7 @@ fn shown_v(network: &Network, (red, black): (Node, Node), meter: Meter) -> Optio
     Some(bias.node_v(red) - bias.node_v(black))
 }
 
-/// The resistance an ohmmeter shows, in ohms.
+/// Returns the resistance an ohmmeter shows, in ohms.
 fn shown_ohm(network: &Network, leads: (Node, Node)) -> Option<f64> {
     let volt = shown_v(network, leads, OHMMETER)?;
     let part = volt / OHMMETER.open_v;
@@ -85,7 +85,7 @@ pub(super) fn measure(case: &Case, drawn: &Drawn, row: &mut Row) {
     set(Quantity::LedTest, Some(diode_alone_v(case)));
 }
 
-/// A diode test of the base's diode by itself, in volts.
+/// Returns a diode test of the base's diode by itself, in volts.
 fn diode_alone_v(case: &Case) -> f64 {
     let Some(diode) = case.spec.base_diode else {
         return DIODE_TESTER.open_v;

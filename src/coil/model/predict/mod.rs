@@ -134,7 +134,7 @@ pub fn predict(spec: &CoilSpec) -> Result<Prediction, PredictError> {
     Ok(prediction)
 }
 
-/// The resonance where the person's own values give it.
+/// Returns the resonance where the person's own values give it.
 fn measured_resonance(
     spec: &CoilSpec,
     inductance_h: Option<Valued>,
@@ -237,7 +237,7 @@ fn modelled(spec: &CoilSpec, found: &Computed) -> Result<Modelled, RingError> {
     })
 }
 
-/// The two elements at the foot, measured values counted: they always resonate at the resonance.
+/// Returns the two elements at the foot, measured values counted: they always resonate at the resonance.
 fn at_foot(spec: &CoilSpec, found: &Solution, resonance_hz: f64) -> AtFoot {
     let measured = &spec.measured;
     let (inductance_h, top_factor) = match (measured.inductance_h, measured.resonance_capacitance_f)
@@ -275,7 +275,7 @@ fn handbook(spec: &CoilSpec) -> Option<Handbook> {
     })
 }
 
-/// The bare coil over its plane, without circuit and primary, as one would measure it alone.
+/// Returns the bare coil over its plane, without circuit and primary, as one would measure it alone.
 fn terminals(spec: &CoilSpec) -> Result<Vec<Terminal>, RingError> {
     let bare = Scene {
         plane: spec.surroundings.plane,
