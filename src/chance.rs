@@ -18,12 +18,12 @@ impl Draws {
         bits
     }
 
-    /// Evenly between 0 and 1, both left out.
+    /// Returns a number evenly between 0 and 1, both left out.
     pub fn share(&mut self) -> f64 {
         share(self.next())
     }
 
-    /// From the normal distribution of mean 0 and deviation 1, cut at three deviations; Box and Muller 1958.
+    /// Returns a number from the normal distribution of mean 0 and deviation 1, cut at three deviations; Box and Muller 1958.
     ///
     /// Cut, because a tolerance is no promise that a coil may be wound with minus two turns.
     pub fn normal(&mut self) -> f64 {
@@ -43,7 +43,7 @@ pub const fn scatter(state: u64) -> u64 {
     mixed ^ (mixed >> 31)
 }
 
-/// Scattered bits as a number between 0 and 1, both left out, so that its logarithm exists.
+/// Returns scattered bits as a number between 0 and 1, both left out, so that its logarithm exists.
 fn share(bits: u64) -> f64 {
     ((bits >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
 }

@@ -189,7 +189,7 @@ fn wall_ms() -> i64 {
     chrono::Utc::now().timestamp_millis()
 }
 
-/// RFC 3339 in UTC with milliseconds, `2026-01-31T19:04:05.678Z`.
+/// Writes RFC 3339 in UTC with milliseconds, `2026-01-31T19:04:05.678Z`.
 pub fn rfc3339_ms(wall_ms: i64) -> String {
     chrono::DateTime::from_timestamp_millis(wall_ms)
         .unwrap_or_default()

@@ -64,7 +64,7 @@ impl Listener {
         }
     }
 
-    /// The values that have come so far are recorded too.
+    /// Ends the task; the values that have come so far are recorded too.
     async fn finish(mut self) -> Result<(), Gone> {
         let mut patience = finish_in_time(&self.source.link);
         loop {

@@ -56,7 +56,7 @@ impl Outlet {
         self.send(Event::Rows(rows, Texts::default())).await
     }
 
-    /// A row for the gap, and the news that the line is lost.
+    /// Sends a row for the gap, and the news that the line is lost.
     pub(super) async fn lost(&self, stamp: Stamp, reason: String) -> Result<(), Gone> {
         self.status_row(stamp, Status::Gap, &reason).await?;
         let source = Arc::clone(&self.label);

@@ -166,7 +166,7 @@ impl Excursions {
         self.advance(Ahead::Nothing, settled);
     }
 
-    /// Excursions so far, in the order of time.
+    /// Returns the excursions so far, in the order of time.
     pub fn found(&self) -> &Kept<Excursion> {
         &self.found
     }

@@ -127,7 +127,7 @@ impl Lamps {
         lamps
     }
 
-    /// Marks that speak of a lit lamp and give no distance.
+    /// Returns the marks that speak of a lit lamp and give no distance.
     pub fn faults(&self) -> &[LampError] {
         &self.faults
     }
@@ -194,7 +194,7 @@ impl Change {
     }
 }
 
-/// Sightings by lamp, the lamps in the order they were first seen.
+/// Returns the sightings by lamp, the lamps in the order they were first seen.
 pub fn by_lamp(sightings: &[Sighting]) -> Vec<(&str, Vec<&Sighting>)> {
     let mut lamps: Vec<(&str, Vec<&Sighting>)> = Vec::new();
     for sighting in sightings {

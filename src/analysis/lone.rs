@@ -53,7 +53,7 @@ pub struct Alone {
 }
 
 impl Alone {
-    /// For one channel.
+    /// Creates the search for one channel.
     pub fn new(channel: Channel) -> Self {
         Self {
             channel,
@@ -93,7 +93,7 @@ impl Alone {
         self.is_first = true;
     }
 
-    /// Those found so far, in the order of time.
+    /// Returns those found so far, in the order of time.
     pub fn found(&self) -> &Kept<Lone> {
         &self.found
     }

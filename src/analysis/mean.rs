@@ -38,7 +38,7 @@ pub struct Mean {
 }
 
 impl Mean {
-    /// One reading by itself.
+    /// Creates the mean of one reading by itself.
     pub fn of(paired: &Paired) -> Self {
         let at_us = paired.stamp.elapsed_us;
         Self {

@@ -19,7 +19,7 @@ impl Multiple {
     /// All of them.
     pub const ALL: [Self; 3] = [Self::Half, Self::Double, Self::Triple];
 
-    /// Read over true frequency.
+    /// Returns the read over the true frequency.
     pub fn factor(self) -> f64 {
         match self {
             Self::Half => 0.5,

@@ -210,7 +210,7 @@ impl Pairing {
             .map(|&paired| self.settled(paired, None))
     }
 
-    /// Median interval of the frequency readings, in seconds; `None` below two readings.
+    /// Returns the median interval of the frequency readings, in seconds; `None` below two readings.
     pub fn interval_s(&self) -> Option<f64> {
         self.frequency.interval_s.value()
     }

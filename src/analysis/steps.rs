@@ -151,7 +151,7 @@ impl Steps {
         self.end(settled);
     }
 
-    /// Steps so far, in the order of time.
+    /// Returns the steps so far, in the order of time.
     pub fn found(&self) -> &Kept<Step> {
         &self.found
     }
@@ -371,7 +371,7 @@ struct Line {
 }
 
 impl Line {
-    /// Through the cells from `from` to before `to`, taken to the edge before cell `at`.
+    /// Fits one through the cells from `from` to before `to`, taken to the edge before cell `at`.
     fn through(hertz: &[f64], from: usize, to: usize, at: usize) -> Option<Self> {
         let cells = hertz.get(from..to).filter(|cells| cells.len() > 2)?;
         let count = cells.len() as f64;

@@ -50,7 +50,7 @@ impl ChannelSummary {
         self.median.push(value);
     }
 
-    /// Their median, estimated in one pass (P², see [`Median`]).
+    /// Returns their median, estimated in one pass (P², see [`Median`]).
     pub fn median(&self) -> Option<f64> {
         self.median.value()
     }
@@ -149,7 +149,7 @@ impl Summary {
         self.span_s.map_or(0.0, |span_s| span_s.high)
     }
 
-    /// From the first row to the last, in seconds; 0 before the first.
+    /// Returns the time from the first row to the last, in seconds; 0 before the first.
     pub fn duration_s(&self) -> f64 {
         self.span_s.map_or(0.0, Span::width)
     }

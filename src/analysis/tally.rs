@@ -87,7 +87,7 @@ fn with_interval(level: Level, moments: &Moments) -> Level {
 }
 
 impl Tally {
-    /// Good readings.
+    /// Returns the number of good readings.
     pub(super) fn readings(&self) -> usize {
         self.whole.readings
     }

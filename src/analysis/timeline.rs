@@ -64,7 +64,7 @@ impl<'a> Happening<'a> {
         }
     }
 
-    /// Numbers of the first and last row it rests on; `None` for a mark behind the last row.
+    /// Returns the numbers of the first and last row it rests on; `None` for a mark behind the last row.
     pub fn rows(&self) -> Option<(u64, u64)> {
         match self {
             Self::Stop(stop) => Some(stop.rows),

@@ -55,7 +55,7 @@ impl Bucket {
         self.last = later.last;
     }
 
-    /// Its points in the order of time, each once.
+    /// Returns its points in the order of time, each once.
     fn samples(&self) -> Vec<Sample> {
         let mut samples = vec![self.first, self.low, self.high, self.last];
         samples.sort_by_key(|sample| sample.stamp);
@@ -113,7 +113,7 @@ impl Trace {
         self.buckets = merged;
     }
 
-    /// Least and greatest value so far; `None` before the first.
+    /// Returns the least and greatest value so far; `None` before the first.
     pub fn range(&self) -> Option<Span> {
         self.range
     }

@@ -50,7 +50,7 @@ pub fn mean_current_a(samples: &[Sample]) -> Option<f64> {
     (time_s > 0.0).then(|| charge_as / time_s)
 }
 
-/// Means of the samples between two times, in `count` bins of equal width; empty bins are left out.
+/// Returns the means of the samples between two times, in `count` bins of equal width; empty bins are left out.
 pub fn averaged(samples: &[Sample], from_s: f64, to_s: f64, count: usize) -> Vec<(f64, f64)> {
     let mut bins = vec![(0.0, 0.0, 0.0); count];
     let width_s = (to_s - from_s) / count as f64;

@@ -28,7 +28,8 @@ pub fn prior(lengths_s: &[f64], scale: f64) -> Option<Prior> {
     })
 }
 
-/// Foot, middle and top of the next run, from earlier full runs in their order, in their own unit; `None` without one.
+/// Returns the foot, middle and top of the next run, from earlier full runs in their order, in their own unit; `None` without
+/// one.
 ///
 /// Up to five runs the band is 10 % to either side; then it is the difference of the battery's runs from the run before (5 to 95
 /// %), never less than 3 %.

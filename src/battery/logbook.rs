@@ -62,7 +62,7 @@ pub struct Entry {
     pub least_v: Option<f64>,
     /// Charge up to the end, in ampere hours.
     pub charge_ah: Option<f64>,
-    /// Energy up to the end, in watts hours.
+    /// Energy up to the end, in watt hours.
     pub energy_wh: Option<f64>,
     /// Mean current, in amperes.
     pub current_a: Option<f64>,
@@ -114,7 +114,7 @@ impl Entry {
         }
     }
 
-    /// Which of two twins says more: the closed one, then the one with more time and fewer gaps.
+    /// Whether this twin says less than the other. The closed one says more, then the one with more time and fewer gaps.
     fn says_less_than(&self, other: &Self) -> bool {
         let worth = |one: &Self| (one.closed, one.running_s - one.missing_s);
         worth(self) < worth(other)
@@ -185,7 +185,7 @@ impl Logbook {
         })
     }
 
-    /// Lengths of the full runs, in seconds.
+    /// Returns the lengths of the full runs, in seconds.
     pub fn full_runs_s(&self) -> Vec<f64> {
         self.full_runs().filter_map(Entry::full_s).collect()
     }
@@ -213,7 +213,7 @@ impl Logbook {
             .max_by(f64::total_cmp)
     }
 
-    /// Foot, middle and top of the next full run, in seconds.
+    /// Returns the foot, middle and top of the next full run, in seconds.
     pub fn next_run_s(&self) -> Option<(f64, f64, f64)> {
         last_run::band(&self.full_runs_s())
     }
@@ -247,7 +247,7 @@ impl Logbook {
         (last_ohm > DUE_RESISTANCE * least_ohm).then(|| Due::Resists(last_ohm / least_ohm))
     }
 
-    /// Peukert's law through the full runs at the least and the greatest current; `None` where they lie too near.
+    /// Returns Peukert's law through the full runs at the least and the greatest current; `None` where they lie too near.
     pub fn peukert(&self) -> Option<Peukert> {
         let runs = self
             .entries

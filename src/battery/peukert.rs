@@ -36,8 +36,8 @@ pub struct OutsideFit {
 }
 
 impl Peukert {
-    /// Through two discharges, each as current and charge in amperes and ampere hour; `None` where the currents differ by less
-    /// than a fifth or a value is not above zero: the exponent would be noise.
+    /// Fits the law through two discharges, each as current and charge in amperes and ampere hours; `None` where the currents
+    /// differ by less than a fifth or a value is not above zero: the exponent would be noise.
     pub fn through(one: (f64, f64), other: (f64, f64)) -> Option<Self> {
         let ((least_a, least_ah), (most_a, most_ah)) = if one.0 <= other.0 {
             (one, other)

@@ -136,7 +136,7 @@ pub const LI_ION_RATED_AH: f64 = 0.5;
 const SPENT_BEFORE: f64 = 0.2;
 
 impl Shipped {
-    /// Its samples; a line that is no sample is left out, which a test forbids.
+    /// Returns its samples; a line that is no sample is left out, which a test forbids.
     pub fn samples(&self) -> Vec<Sample> {
         self.text
             .lines()

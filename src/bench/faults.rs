@@ -213,7 +213,7 @@ impl Script {
     }
 }
 
-/// Bytes before the line end.
+/// Returns the number of bytes before the line end.
 fn body_length(bytes: &[u8]) -> usize {
     bytes
         .iter()

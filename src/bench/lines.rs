@@ -136,7 +136,7 @@ impl Lines {
         })
     }
 
-    /// Plain lines with all five quantities and a checksum, ended by a line feed.
+    /// Creates plain lines with all five quantities and a checksum, ended by a line feed.
     ///
     /// # Errors
     /// [`LinesError::Period`] when the period is not a number above 0.
@@ -152,7 +152,7 @@ impl Lines {
         Self::new(form, LineEnd::Lf, period_s)
     }
 
-    /// Columns with commas, ended by a line feed.
+    /// Creates columns with commas, ended by a line feed.
     ///
     /// # Errors
     /// [`LinesError::Period`] when the period is not a number above 0.
@@ -243,7 +243,7 @@ impl Instrument for Lines {
     }
 }
 
-/// Exclusive or of all bytes.
+/// Returns the exclusive or of all bytes.
 fn checksum(bytes: &[u8]) -> u8 {
     bytes.iter().fold(0, |sum, byte| sum ^ byte)
 }

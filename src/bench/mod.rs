@@ -37,7 +37,7 @@ pub enum Quantity {
 }
 
 impl Quantity {
-    /// Its value at a moment, in the SI unit; `None` for the frequency of a stopped coil.
+    /// Returns its value at a moment, in the SI unit; `None` for the frequency of a stopped coil.
     pub const fn of(self, moment: &Moment) -> Option<f64> {
         match self {
             Self::FrequencyHz => moment.frequency_hz,
@@ -59,7 +59,7 @@ pub enum LineEnd {
 }
 
 impl LineEnd {
-    /// Its bytes.
+    /// Returns its bytes.
     pub const fn bytes(self) -> &'static [u8] {
         match self {
             Self::Lf => b"\n",

@@ -21,7 +21,7 @@ impl Noise {
         }
     }
 
-    /// Noise with standard deviation 1, independent from one whole second to the next.
+    /// Returns noise with standard deviation 1, independent from one whole second to the next.
     ///
     /// Between two seconds the neighbours are blended by cosine and sine, which keeps the deviation at 1 throughout (a
     /// straight line would halve the variance in the middle).

@@ -46,7 +46,7 @@ mod system {
     }
 
     impl Port {
-        /// Opens a new one in raw mode.
+        /// Opens a new port in raw mode.
         ///
         /// The user's end is not kept open: so the line shows when a program opens and closes it, and nobody gets lines
         /// that were said before he came.

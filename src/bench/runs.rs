@@ -39,7 +39,7 @@ impl Run {
         }
     }
 
-    /// Battery voltage at a moment of this run, without noise.
+    /// Returns the battery voltage at a moment of this run, without noise.
     pub(super) fn battery_v(&self, spec: &WorldSpec, elapsed_s: f64) -> f64 {
         let curve_v = curve_v(&spec.battery, self.loaded_at(elapsed_s));
         let rest = &spec.rebound;
@@ -56,7 +56,7 @@ impl Run {
         }
     }
 
-    /// Warmth at a moment of this run.
+    /// Returns the warmth at a moment of this run.
     pub(super) fn warmth_at(&self, spec: &WorldSpec, elapsed_s: f64) -> f64 {
         let fade = (-(elapsed_s - self.start_s) / spec.warming.time_constant_s).exp();
         let settled = match self.state {

@@ -136,7 +136,7 @@ impl WorldSpec {
         }
     }
 
-    /// Supply current of the running coil at a battery voltage, in amperes.
+    /// Returns the supply current of the running coil at a battery voltage, in amperes.
     pub(super) fn current_at(&self, battery_v: f64) -> f64 {
         self.current_a * battery_v / self.full_v()
     }
@@ -146,7 +146,7 @@ impl WorldSpec {
         self.battery.first().map_or(f64::NAN, |&(_, volts)| volts)
     }
 
-    /// The first fault of the specification.
+    /// Checks the specification and returns its first fault.
     pub(super) fn check(&self) -> Result<(), WorldError> {
         let positive = [
             ("f0_hz", self.f0_hz),

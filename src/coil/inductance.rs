@@ -16,7 +16,7 @@ pub enum Current {
     Surface,
 }
 
-/// Nagaoka's factor K(D/l): the share of the infinite solenoid's flux that a current sheet keeps.
+/// Returns Nagaoka's factor K(D/l): the share of the infinite solenoid's flux that a current sheet keeps.
 ///
 /// With u = D/l, k² = u²/(1+u²), k'² = 1/(1+u²): K = 4/(3πk')·[(k'²/k²)(K−E) + E − k]. Lorenz 1879, Nagaoka 1909.
 /// Exact for a current sheet; the error is rounding, below 10⁻¹³ for D/l from 0.01 to 100.
@@ -36,7 +36,7 @@ pub fn current_sheet_h(turns: f64, mean_diameter_m: f64, length_m: f64) -> f64 {
     MU0_H_PER_M * PI * r * r * n * n / l * nagaoka(mean_diameter_m / length_m)
 }
 
-/// Rosa's correction of a turn's own inductance, round wire instead of a strip as wide as the pitch.
+/// Returns Rosa's correction of a turn's own inductance, round wire instead of a strip as wide as the pitch.
 ///
 /// ks = 5/4 − ln(2p/d), and 3/2 − ln(2p/d) with the current on the surface. Rosa 1906, NBS Scientific Paper 169 p. 122.
 /// Exact for d ≪ D; positive for close windings, where the sheet's value is too high.
@@ -48,7 +48,7 @@ pub fn rosa_ks(pitch_m: f64, bare_diameter_m: f64, current: Current) -> f64 {
     inside - (2.0 * pitch_m / bare_diameter_m).ln()
 }
 
-/// Rosa's correction of the mutual inductances between turns, for `turns` ≥ 1.
+/// Returns Rosa's correction of the mutual inductances between turns, for `turns` ≥ 1.
 ///
 /// ln 2π − 3/2 − lnN/(6N) − 0.33084236/N − 1/(120N³) + 1/(504N⁵) − 0.0011923/N⁷ + 0.0005068/N⁹: the sum behind Rosa's
 /// printed table, as an asymptotic series (the last two terms from memory). It meets the pair sum within 1.3·10⁻⁸ for

@@ -228,7 +228,7 @@ pub const OPEN_TEST_V: f64 = 2.4;
 pub const OPEN_READ_OHM: f64 = 1e6;
 
 impl Quantity {
-    /// Its place in a row of readings.
+    /// Returns its place in a row of readings.
     pub const fn index(self) -> usize {
         self as usize
     }

@@ -111,7 +111,7 @@ fn stopped(stop: &Stop, thresholds: Thresholds, last_v: Option<f64>) -> Finding 
     }
 }
 
-/// First and last reading of a channel, of the source that has most of it.
+/// Returns the first and last reading of a channel, of the source that has most of it.
 fn ends(comparison: &Comparison, channel: Channel) -> Option<(f64, f64)> {
     let sources = comparison.summary.sources().iter();
     let channels = sources.flat_map(|source| &source.channels);

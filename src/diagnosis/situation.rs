@@ -28,7 +28,7 @@ macro_rules! situations {
                 }
             }
 
-            /// In words that follow a reading.
+            /// Returns it in words that follow a reading.
             pub const fn words(self) -> &'static str {
                 match self {
                     $(Self::$id => $words),*

@@ -79,7 +79,7 @@ impl Poller {
         self.heard.extend_from_slice(line);
     }
 
-    /// No answer in time: the next one could be this question's, so questions and answers are out of step.
+    /// Notes that no answer came in time: the next one could be this question's, so questions and answers are out of step.
     pub(in crate::acquire) async fn missed(
         &mut self,
         question: &str,

@@ -104,7 +104,7 @@ impl Poller {
         Ok(())
     }
 
-    /// The values that have come so far are recorded too.
+    /// Ends the task; the values that have come so far are recorded too.
     async fn finish(mut self) -> Result<(), Gone> {
         if self.at_end == AtEnd::HearComplaints && (self.line, self.step) == (Line::Up, Step::In) {
             self.complaint().await?;
@@ -122,7 +122,7 @@ impl Poller {
         }
     }
 
-    /// One turn: sets the instrument up if need be, then asks for a row.
+    /// Takes one turn: sets the instrument up if need be, then asks for a row.
     async fn turn(&mut self) -> Result<(), Gone> {
         if self.line == Line::Fresh {
             if !self.source.link.is_replay {

@@ -57,7 +57,8 @@ pub struct Comparison {
 }
 
 impl Comparison {
-    /// Channels of frequency or battery voltage that other instruments read too, with the instrument: not analysed.
+    /// Returns the channels of frequency or battery voltage that other instruments read too, with the instrument: they are not
+    /// analysed.
     pub fn passed_over(&self) -> impl Iterator<Item = (&str, &ChannelSummary)> {
         let rule = &self.pairing;
         let sources = self.summary.sources().iter();
@@ -119,7 +120,7 @@ impl Loners {
             .push(at_s, paired.row, paired.frequency_hz, paired.place);
     }
 
-    /// Those found, as if no more readings came than these.
+    /// Returns those found, as if no more readings came than these.
     fn found(&self, rest: impl Iterator<Item = Paired>) -> [Kept<Lone>; 2] {
         let mut all = self.clone();
         rest.for_each(|paired| all.frequency(&paired));

@@ -77,7 +77,7 @@ pub struct Discharge {
 }
 
 impl Discharge {
-    /// One that estimates the current by `load` where it was not measured.
+    /// Creates one that estimates the current by `load` where it was not measured.
     pub fn new(load: Load) -> Self {
         Self {
             load,

@@ -388,12 +388,12 @@ impl Events {
         }
     }
 
-    /// Stops of the coil, by the instrument that saw them.
+    /// Returns the stops of the coil, by the instrument that saw them.
     pub fn stops(&self) -> &Kept<Stop> {
         &self.stops
     }
 
-    /// Times without data, by instrument.
+    /// Returns the times without data, by instrument.
     pub fn outages(&self) -> &Kept<Outage> {
         &self.outages
     }

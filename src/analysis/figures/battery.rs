@@ -19,7 +19,7 @@ pub struct Overlay {
 }
 
 impl Overlay {
-    /// Of a session as a discharge.
+    /// Creates the overlay of a session as a discharge.
     pub fn new(label: String, run: &Discharge) -> Self {
         Self {
             label,
@@ -75,7 +75,7 @@ pub fn runs(
     }
 }
 
-/// One run of each of several batteries laid over each other, with the end voltage where all have the same.
+/// Draws one run of each of several batteries laid over each other, with the end voltage where all have the same.
 pub fn side_by_side(entries: &[&Entry], overlays: &[Overlay]) -> Figure {
     let last_s = overlays
         .iter()

@@ -112,8 +112,8 @@ pub fn against_voltage(
     }
 }
 
-/// Deviation of the measured from the modelled frequency over time, in hertz and as a ratio; `None` without a model. The
-/// model, which is the zero, is always in sight.
+/// Returns the deviation of the measured from the modelled frequency over time, in hertz and as a ratio; `None` without a model.
+/// The model, which is the zero, is always in sight.
 pub fn deviation(
     traces: &Traces,
     comparison: &Comparison,

@@ -27,8 +27,8 @@ pub struct Levels {
     pub squares: f64,
 }
 
-/// Standard deviation of white scatter about a line that may jump: 1.4826 × median distance of first differences from their
-/// median, over √2. A few jumps among many differences leave it as it is.
+/// Returns the standard deviation of white scatter about a line that may jump: 1.4826 × median distance of first differences from
+/// their median, over √2. A few jumps among many differences leave it as it is.
 pub fn scatter(values: &[f64]) -> f64 {
     let mut steps: Vec<f64> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();
     let median = middle(&mut steps);
@@ -123,7 +123,7 @@ pub fn pelt(values: &[f64], least: usize, penalty: f64) -> Vec<usize> {
     breaks
 }
 
-/// Levels with the slope that they share, breaks given: least squares about the means of each segment.
+/// Returns the levels with the slope that they share, breaks given: least squares about the means of each segment.
 pub fn fit_levels(values: &[f64], breaks: &[usize]) -> Levels {
     let edges = || {
         let from = std::iter::once(0).chain(breaks.iter().copied());

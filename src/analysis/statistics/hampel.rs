@@ -115,7 +115,7 @@ pub struct Verdict {
 }
 
 impl Identifier {
-    /// With up to `half_width` neighbours on each side; a standard deviation counts as `least_scale` at the least.
+    /// Creates one with up to `half_width` neighbours on each side; a standard deviation counts as `least_scale` at the least.
     pub fn new(half_width: usize, limit: f64, least_scale: f64) -> Self {
         Self {
             half_width,

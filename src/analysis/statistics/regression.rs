@@ -141,12 +141,12 @@ impl Moments {
         self.last = None;
     }
 
-    /// Rows taken in.
+    /// Returns the number of rows taken in.
     pub fn rows(&self) -> usize {
         self.pairs + self.stretches
     }
 
-    /// Unbroken stretches begun.
+    /// Returns the number of unbroken stretches begun.
     pub fn stretches(&self) -> usize {
         self.stretches
     }
@@ -156,20 +156,20 @@ impl Moments {
         self.origin.map(|z| (z[1], z[2], z[RESPONSE]))
     }
 
-    /// Σ z zᵀ over all rows.
+    /// Returns Σ z zᵀ over all rows.
     fn all(&self) -> Moment {
         let cross = self.cross.total;
         self.firsts.total + self.earlier.total + cross + cross.transpose() + self.steps.total
     }
 
-    /// Means of z, and Σ over all rows of the products of deviations from them.
+    /// Returns the means of z, and Σ over all rows of the products of deviations from them.
     fn centred(&self) -> Moment {
         let all = self.all();
         let means = all.column(0) / self.rows() as f64;
         all - means * means.transpose() * self.rows() as f64
     }
 
-    /// Variance inflation factor of time against voltage, 1 / (1 - r²): how many times the variance of a slope grows
+    /// Returns the variance inflation factor of time against voltage, 1 / (1 - r²): how many times the variance of a slope grows
     /// because the other column moved with it. `None` when either did not vary.
     pub fn variance_inflation(&self) -> Option<f64> {
         let s = self.centred();
@@ -178,7 +178,7 @@ impl Moments {
         (self.rows() > 2 && time > 0.0 && voltage > 0.0).then(|| 1.0 / left_over.max(f64::EPSILON))
     }
 
-    /// Normal equations of the rows transformed with ρ; `z(i+1) - ρ z(i)` is written `d + (1-ρ) z(i)`.
+    /// Returns the normal equations of the rows transformed with ρ; `z(i+1) - ρ z(i)` is written `d + (1-ρ) z(i)`.
     fn transformed(&self, rho: f64, first_row: FirstRow) -> Moment {
         let rest = 1.0 - rho;
         let kept = match first_row {
@@ -192,8 +192,8 @@ impl Moments {
             + self.firsts.total * kept
     }
 
-    /// Autocorrelation of the residuals of a fit at lag 1 (Yule–Walker, residuals less their mean, each sum divided by its own
-    /// number of terms), kept inside the stationary range; and its rounding error.
+    /// Returns the autocorrelation of the residuals of a fit at lag 1 (Yule–Walker, residuals less their mean, each sum divided
+    /// by its own number of terms), kept inside the stationary range; and its rounding error.
     fn autocorrelation(&self, terms: &[Term], coefficients: &[f64]) -> (f64, f64) {
         let mut weights = residual_weights(terms, coefficients);
         let all = self.all();

@@ -9,7 +9,7 @@ const NORMAL_975: f64 = 1.959963984540054;
 /// thousand times by 7 %, and beyond it does not come back.
 const LIBRARY_UP_TO: usize = 10_000;
 
-/// Half the width of a two-sided 95 % interval in standard errors, for `degrees` degrees of freedom.
+/// Returns half the width of a two-sided 95 % interval in standard errors, for `degrees` degrees of freedom.
 ///
 /// Above ten thousand degrees the first term of the expansion in 1/ν is used (Abramowitz & Stegun 26.7.5), good to 2e-8 of
 /// itself there and to more beyond. `None` without a degree of freedom.

@@ -32,7 +32,7 @@ pub enum Knowledge {
 }
 
 impl Knowledge {
-    /// The battery's own runs are like it, those of others are not.
+    /// Returns the likeness of the curves: the battery's own runs are like it, those of others are not.
     const fn likeness(self) -> Likeness {
         match self {
             Self::LastRun => Likeness::Same,

@@ -18,7 +18,7 @@ pub enum Until {
 }
 
 impl Until {
-    /// Its word in a table.
+    /// Returns its word in a table.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Asked => "asked",

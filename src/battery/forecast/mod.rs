@@ -105,7 +105,7 @@ pub enum NoForecast {
 }
 
 impl NoForecast {
-    /// Its word in a table.
+    /// Returns its word in a table.
     pub const fn word(self) -> &'static str {
         match self {
             Self::TooEarly { .. } => "too-early",
@@ -180,7 +180,7 @@ pub fn time_left(question: &Question<'_>) -> Result<TimeLeft, NoForecast> {
 }
 
 impl TimeLeft {
-    /// From the length of the whole run, its band made no narrower than one run differs from the next.
+    /// Creates one from the length of the whole run, its band made no narrower than one run differs from the next.
     pub fn of_run(elapsed_s: f64, low_s: f64, middle_s: f64, high_s: f64, claim: Claim) -> Self {
         let left_s = |run_s: f64| (run_s - elapsed_s).max(0.0);
         Self {

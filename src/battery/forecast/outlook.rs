@@ -32,7 +32,7 @@ pub enum Basis {
 }
 
 impl Basis {
-    /// In a word or three, for a table.
+    /// Returns it in a word or three, for a table.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Own(_) => "own runs",
@@ -295,8 +295,8 @@ fn newest(runs: &[Finished], count: usize) -> &[Finished] {
     runs.get(runs.len().saturating_sub(count)..).unwrap_or(&[])
 }
 
-/// By how much the back-test of the curves it rests on wants the band wider; a back-test needs three runs, and of shipped
-/// curves two cells.
+/// Returns the factor by which the back-test of the curves it rests on requires the band wider; a back-test needs three runs, and
+/// of shipped curves two cells.
 fn widening(run: &Run<'_>, basis: Basis, own: &[Finished], others: &[Finished]) -> Widening {
     let trials = match basis {
         Basis::Own(3..) => replay(newest(own, MOST_REPLAYED), Knowledge::LastRun),

@@ -38,7 +38,7 @@ pub(super) struct Factor {
 }
 
 impl Factor {
-    /// For these shares of a run; at most [`POINTS`] of them count.
+    /// Creates one for these shares of a run; at most [`POINTS`] of them count.
     pub(super) fn of(shares: &[f64], series: f64) -> Self {
         let mut rows = [[0.0; POINTS]; POINTS];
         let mut log_determinant = 0.0;
@@ -80,7 +80,7 @@ impl Factor {
     }
 }
 
-/// Of two differences so far apart along the run, in square volt for a 9 V battery.
+/// Returns the covariance of two differences this far apart along the run, in square volts for a 9 V battery.
 fn covariance_v2(apart: f64, is_same: bool) -> f64 {
     let reach = 3.0_f64.sqrt() * apart.abs() / REACH;
     let drift = (SHAPE_V * SHAPE_V) * (1.0 + reach) * (-reach).exp();

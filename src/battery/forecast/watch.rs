@@ -37,7 +37,7 @@ impl Alarm {
         Self::BelowEnd,
     ];
 
-    /// Its word in a table.
+    /// Returns its word in a table.
     pub const fn word(self) -> &'static str {
         match self {
             Self::LittleLeft => "little-left",
@@ -79,7 +79,7 @@ pub struct Watch {
 }
 
 impl Watch {
-    /// One that has reported nothing yet.
+    /// Creates one that has reported nothing yet.
     pub fn new(limits: Limits) -> Self {
         Self {
             limits,

@@ -90,7 +90,7 @@ impl Meter {
         (self.counted_s > 0.0).then_some(self.charge_as / 3600.0)
     }
 
-    /// Returns the energy, in watts hours; `None` before two readings.
+    /// Returns the energy, in watt hours; `None` before two readings.
     pub fn energy_wh(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.energy_ws / 3600.0)
     }
@@ -101,7 +101,7 @@ impl Meter {
     }
 }
 
-/// Energy over charge: the mean voltage of a discharge, in volts.
+/// Returns the energy over charge: the mean voltage of a discharge, in volts.
 pub fn mean_volts_v(charge_ah: f64, energy_wh: f64) -> f64 {
     energy_wh / charge_ah
 }

@@ -206,7 +206,7 @@ fn another_type(tested_ah: &[f64]) -> Span {
     )
 }
 
-/// Student's t that 5 % lie above.
+/// Returns Student's t that 5 % lie above.
 fn student(degrees: f64) -> f64 {
     StudentsT::new(0.0, 1.0, degrees).map_or(f64::INFINITY, |student| student.inverse_cdf(0.95))
 }

@@ -126,7 +126,7 @@ impl Evening {
         f64::from(self.runs) * self.run_s
     }
 
-    /// From the beginning of the first run to the end of the last, in seconds.
+    /// Returns the time from the beginning of the first run to the end of the last, in seconds.
     pub fn lasts_s(&self) -> f64 {
         f64::from(self.runs - 1) * self.every_s + self.run_s
     }

@@ -164,7 +164,7 @@ pub struct OfSheet {
 }
 
 impl Plan {
-    /// One kind on an evening, by published figures.
+    /// Plans one kind on an evening, by published figures.
     pub fn of(kind: Kind, evening: &Evening, supply: &Supply, sheet: &OfSheet) -> Self {
         let printed_ah = sheet.printed_ah.filter(|_| kind == sheet.kind);
         let plan = Self::with(kind, evening, supply, sheet.series, |current_a| {
@@ -268,7 +268,7 @@ impl Plan {
         self.running_s.map(|range| range.map(share))
     }
 
-    /// Whole runs of the evening that the foot of the range covers.
+    /// Returns the number of whole runs of the evening that the foot of the range covers.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,

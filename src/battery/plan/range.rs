@@ -24,7 +24,8 @@ impl Range {
         }
     }
 
-    /// A time, in seconds, whose foot is less than half a minute says no more than its top: a middle of it would be idle.
+    /// Returns it without a middle where the foot is less than half a minute. Such a time, in seconds, says no more than its top:
+    /// a middle of it would be idle.
     pub(super) const fn without_idle_middle(self) -> Self {
         if self.low < LEAST_SAID_S {
             Self {

@@ -56,7 +56,7 @@ pub fn all() -> Vec<Replay> {
     all
 }
 
-/// Curves of other cells than one's own.
+/// Returns the curves of other cells than one's own.
 fn others(curves: &[Finished], own: &Finished) -> Vec<Finished> {
     let unlike = curves.iter().filter(|one| one.group != own.group);
     unlike.cloned().collect()

@@ -51,7 +51,7 @@ pub struct Share {
 }
 
 impl Share {
-    /// Of a run above a voltage, in volts for one battery; `None` without curves of two cells.
+    /// Returns the share of a run above a voltage, in volts for one battery; `None` without curves of two cells.
     pub(super) fn above(curves: &[Finished], loaded_v: f64) -> Option<Self> {
         let shares: Vec<(f64, &str)> = curves
             .iter()

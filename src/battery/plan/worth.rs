@@ -20,7 +20,7 @@ impl Held {
         all
     }
 
-    /// As often as a 90 % band is asked to in a back-test, 85 %.
+    /// Whether it held as often as a 90 % band is asked to in a back-test, 85 %.
     pub const fn is_enough(self) -> bool {
         self.of > 0 && 100 * self.held >= 85 * self.of
     }
@@ -45,7 +45,7 @@ pub enum Worth {
 }
 
 impl Worth {
-    /// Its word in a table.
+    /// Returns its word in a table.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Replayed { .. } => "replayed",

@@ -21,7 +21,7 @@ const NOISE_CODES: f64 = 0.7;
 const SECOND: f64 = 0.05;
 
 impl Panel {
-    /// Volts of one code as coded now.
+    /// Returns the volts of one code as coded now.
     fn volts_per_code(&self) -> f64 {
         self.sampling.volts_per_code / if self.form.is_wide { 256.0 } else { 1.0 }
     }

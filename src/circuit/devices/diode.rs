@@ -60,7 +60,7 @@ impl Diode {
         current
     }
 
-    /// Stored charge in coulombs at a junction voltage with its current.
+    /// Returns the stored charge in coulombs at a junction voltage with its current.
     pub(crate) fn charge(&self, volt: f64, current: Sloped) -> Sloped {
         let depletion = self.depletion.charge(volt);
         Sloped {

@@ -112,7 +112,7 @@ fn base_charge(t: &Transistor, volt_bc: f64, forward: Sloped) -> TwoSloped {
 }
 
 impl Transistor {
-    /// Currents and charges at the inner junction voltages base to emitter and base to collector.
+    /// Returns the currents and charges at the inner junction voltages base to emitter and base to collector.
     pub(crate) fn state(&self, volt_be: f64, volt_bc: f64) -> State {
         let forward = ideal(self.saturation_a, THERMAL_V, volt_be);
         let reverse = ideal(self.saturation_a, THERMAL_V, volt_bc);

@@ -340,7 +340,7 @@ impl Verdict {
         })
     }
 
-    /// One of its sets.
+    /// Returns one of its sets.
     pub const fn set(&self, spread: Spread) -> &Judged {
         match spread {
             Spread::Worst => &self.sets[0],

@@ -236,7 +236,7 @@ impl Curve {
         }
     }
 
-    /// From the first point's voltage to the last's, in volts.
+    /// Returns the range from the first point's voltage to the last's, in volts.
     pub fn reach_v(&self) -> Span {
         let volt = |point: Option<&(f64, f64)>| point.map_or(f64::NAN, |point| point.0);
         Span::new(volt(self.points.first()), volt(self.points.last()))

@@ -132,7 +132,7 @@ pub struct Follower {
 }
 
 impl Follower {
-    /// A network with nothing flowing, and with charged nodes if any.
+    /// Begins with a network with nothing flowing, and with charged nodes if any.
     ///
     /// # Errors
     /// [`TransientError`] where its currents do not close.
@@ -167,7 +167,7 @@ impl Follower {
         self.stepper.set_accuracy(accuracy);
     }
 
-    /// Follows it; its figures.
+    /// Follows it and returns its figures.
     ///
     /// # Errors
     /// [`TransientError`] where no step is short enough.
@@ -206,7 +206,7 @@ impl Follower {
         Ok(figures(&whole, &self.probes, envelope, followed_s))
     }
 
-    /// Follows it for some cycles of about a frequency, in hertz; its figures from one of them on.
+    /// Follows it for some cycles of about a frequency, in hertz, and returns its figures from one of them on.
     pub(crate) fn follow_cycles(
         &mut self,
         cycles: f64,
@@ -246,7 +246,7 @@ impl Follower {
     }
 }
 
-/// Follows a network from nothing flowing, and from charged nodes if any; its figures.
+/// Follows a network from nothing flowing, and from charged nodes if any, and returns its figures.
 ///
 /// # Errors
 /// [`TransientError`] where no step is short enough.
@@ -290,7 +290,8 @@ fn figures(read: &Cycle, probes: &Probes, envelope: Envelope, followed_s: f64) -
     }
 }
 
-/// Over how many of the last blocks the figures are to be read once they change no more; `None` while they still do.
+/// Returns the number of the last blocks over which the figures are to be read once they change no more; `None` while they still
+/// do.
 fn settled_over(blocks: &[Cycle], until: Until) -> Option<usize> {
     match until {
         Until::Time { .. } => None,

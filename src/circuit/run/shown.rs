@@ -39,7 +39,8 @@ impl LeastSpeed {
         Ok(Self::at(spec, &rest, times * start_hz))
     }
 
-    /// A transition frequency at the bias point of a circuit, in hertz; `None` where its depletion charges are too slow for it.
+    /// Creates one from a transition frequency at the bias point of a circuit, in hertz; `None` where its depletion charges are
+    /// too slow for it.
     fn at(spec: &CircuitSpec, rest: &Rest, transition_hz: f64) -> Option<Self> {
         let small = rest.bias.small_signal(rest.wired.transistor);
         let transit_s = rest.transit_for_s(spec, transition_hz)?;

@@ -21,7 +21,7 @@ pub struct Watch {
 }
 
 impl Watch {
-    /// Switched on and followed long enough for a slow start, 150 steps per cycle, the last fifth read.
+    /// Creates the usual one: switched on and followed long enough for a slow start, 150 steps per cycle, the last fifth read.
     pub const fn usual(frequency_hz: f64) -> Self {
         Self {
             frequency_hz,
@@ -65,7 +65,7 @@ pub fn text(
     lines.join("\n") + "\n"
 }
 
-/// Source, resistance and inductance of a branch in series, those that are nothing left out.
+/// Returns the source, resistance and inductance of a branch in series, those that are nothing left out.
 fn branch_lines(network: &Network, branch: &Branch) -> Vec<String> {
     let Branch {
         name, ohm, henry, ..

@@ -27,7 +27,7 @@ pub struct TransistorId(pub(crate) usize);
 pub struct Course(pub Vec<(f64, f64)>);
 
 impl Course {
-    /// Switched on at time zero: up to `volt` in a microsecond.
+    /// Creates a source switched on at time zero: up to `volt` in a microsecond.
     pub fn switched_on(volt: f64) -> Self {
         Self(vec![(0.0, 0.0), (1e-6, volt)])
     }
@@ -133,7 +133,7 @@ impl Polarity {
         }
     }
 
-    /// Its name in a netlist.
+    /// Returns its name in a netlist.
     pub(super) const fn name(self) -> &'static str {
         match self {
             Self::Npn => "NPN",

@@ -88,12 +88,12 @@ pub struct Resonator {
 }
 
 impl Resonator {
-    /// Resonance of the winding alone, in hertz.
+    /// Returns the resonance of the winding alone, in hertz.
     pub fn resonance_hz(&self) -> f64 {
         1.0 / (TAU * (self.henry * self.farad).sqrt())
     }
 
-    /// Resonance with the load's capacitance, in hertz.
+    /// Returns the resonance with the load's capacitance, in hertz.
     pub fn loaded_hz(&self) -> f64 {
         let load_f = self
             .load
@@ -101,7 +101,7 @@ impl Resonator {
         self.resonance_hz() / (1.0 + load_f / self.farad).sqrt()
     }
 
-    /// Series resistance, in ohms.
+    /// Returns the series resistance, in ohms.
     pub fn ohm(&self) -> f64 {
         (self.henry / self.farad).sqrt() / self.q
     }

@@ -101,7 +101,7 @@ impl Bias {
         SmallSignal::new(&self.system.transistor_state(transistor, &self.x))
     }
 
-    /// Conductances and capacitances around this point, without ground.
+    /// Returns the conductances and capacitances around this point, without ground.
     pub(crate) fn linearised(&mut self) -> (DMatrix<f64>, DMatrix<f64>) {
         let mut matrix = |conductance: f64, capacitance: f64| {
             let weights = Weights {
@@ -151,7 +151,7 @@ fn whole(system: &System, at: &Point) -> DMatrix<f64> {
     })
 }
 
-/// Newton at a part of the supply; whether it arrived.
+/// Runs Newton's method at a part of the supply; returns whether it arrived.
 fn newton(system: &System, part: f64, x: &mut [f64], at: &mut Point) -> bool {
     let weights = Weights {
         conductance: 1.0,

@@ -192,7 +192,7 @@ impl Newton {
 }
 
 impl Stepper {
-    /// A circuit with nothing flowing, and with charged nodes if any.
+    /// Begins with a circuit with nothing flowing, and with charged nodes if any.
     pub(crate) fn new(
         network: &Network,
         charged: &[(Node, f64)],
@@ -305,7 +305,7 @@ impl Stepper {
         }
     }
 
-    /// Both stages of a step; whether Newton arrived in both.
+    /// Takes both stages of a step; returns whether Newton's method arrived in both.
     fn attempt(&mut self, step_s: f64) -> bool {
         let rate = 1.0 / (OWN * step_s);
         let stage = |part: f64| Stage {

@@ -184,7 +184,7 @@ impl System {
         self.size + 1
     }
 
-    /// Which places of the matrix can be other than zero.
+    /// Returns which places of the matrix can be other than zero.
     pub(crate) fn pattern(&self) -> Vec<bool> {
         let stride = self.stride();
         let mut pattern = vec![false; stride * stride];
@@ -356,7 +356,7 @@ impl System {
         branches_w + resistors_w
     }
 
-    /// State of a transistor at its inner junction voltages, a PNP one's with the signs of an NPN.
+    /// Returns the state of a transistor at its inner junction voltages, a PNP one's with the signs of an NPN.
     pub(super) fn transistor_state(&self, id: TransistorId, x: &[f64]) -> State {
         self.transistors.get(id.0).map_or_else(State::default, |t| {
             let [volt_be, volt_bc] = t.junctions_v(x);

@@ -75,7 +75,7 @@ impl Linear {
         }
     }
 
-    /// This and `share` of another.
+    /// Returns this and `share` of another.
     pub(super) fn plus(&self, other: &Self, share: f64) -> Self {
         let sum = |one: &[f64], other: &[f64]| {
             let pairs = one.iter().zip(other);
@@ -87,7 +87,7 @@ impl Linear {
         }
     }
 
-    /// This less another, over a difference.
+    /// Returns this less another, over a difference.
     pub(super) fn less(&self, other: &Self, over: f64) -> Self {
         let less = |one: &[f64], other: &[f64]| {
             let pairs = one.iter().zip(other);

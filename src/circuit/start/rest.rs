@@ -45,7 +45,7 @@ impl Rest {
         })
     }
 
-    /// Transition frequency of the transistor at rest, in hertz.
+    /// Returns the transition frequency of the transistor at rest, in hertz.
     pub fn transition_hz(&self) -> f64 {
         self.bias.small_signal(self.wired.transistor).transition_hz
     }

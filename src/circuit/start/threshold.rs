@@ -297,7 +297,7 @@ struct Slope {
     by_log: Complex<f64>,
 }
 
-/// Newton's step in the logarithm and in the frequency.
+/// Returns Newton's step in the logarithm and in the frequency.
 fn newton(slope: Slope) -> Option<(f64, f64)> {
     let Slope {
         impedance: z,

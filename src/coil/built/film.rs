@@ -61,7 +61,7 @@ pub enum Origin {
 }
 
 impl Origin {
-    /// In words fit for a report.
+    /// Returns it in words fit for a report.
     pub fn words(self) -> &'static str {
         match self {
             Self::Listed => "from a published table",

@@ -150,7 +150,7 @@ fn rod_share(length_over_diameter: f64) -> f64 {
     between(&ROD, |row| row.0, inside).map_or(0.0, |(low, high, share)| mix(low.1, high.1, share))
 }
 
-/// Resonance of a winding on a board over that without, the plane below counted, without circuit and primary.
+/// Returns the resonance of a winding on a board over that without, the plane below counted, without circuit and primary.
 ///
 /// A board that is thicker than the plane's distance reaches down to the plane.
 fn board_ratio(scene: &Scene, (plane, foot): (Plane, End), board: Board) -> Result<f64, RingError> {
@@ -182,7 +182,8 @@ struct BoardRatios {
     highest: f64,
 }
 
-/// The foot earthed over the plane; and with a circuit below, whichever is lower of that and of a plane in its place.
+/// Returns the ratios with the foot earthed over the plane; and with a circuit below, whichever is lower of that and of a plane
+/// in its place.
 fn board_ratios(scene: &Scene, board: Board) -> Result<BoardRatios, RingError> {
     let alone = board_ratio(scene, (scene.plane, End::Earthed), board)?;
     let circuit = scene

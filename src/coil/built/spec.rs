@@ -97,7 +97,7 @@ pub enum Measure {
 }
 
 impl Measure {
-    /// In words fit for a table.
+    /// Returns it in words fit for a table.
     pub fn name(self) -> &'static str {
         match self {
             Self::Diameter => "diameter",

@@ -118,7 +118,7 @@ pub struct Surroundings {
 }
 
 impl Surroundings {
-    /// Diameter of the disc that stands for the circuit, in metres.
+    /// Returns the diameter of the disc that stands for the circuit, in metres.
     pub fn circuit_size_m(&self) -> f64 {
         self.circuit_m.unwrap_or(USUAL_CIRCUIT_M)
     }

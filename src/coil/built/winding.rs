@@ -62,7 +62,7 @@ impl Shape {
         }
     }
 
-    /// Its longest measure, across or along, in metres.
+    /// Returns its longest measure, across or along, in metres.
     pub fn longest_m(&self) -> f64 {
         let widest_m = match *self {
             Self::Cylinder { diameter_m, .. } => diameter_m,
@@ -150,7 +150,7 @@ impl Winding {
         matches!(self.shape, Shape::FlatSpiral { .. }).then_some(self.foot_end)
     }
 
-    /// Distance from turn to turn, in metres.
+    /// Returns the distance from turn to turn, in metres.
     pub fn pitch_m(&self) -> f64 {
         self.shape.slope_m() / self.turns
     }
@@ -162,7 +162,7 @@ impl Winding {
         self.turns * PI * self.shape.mean_diameter_m()
     }
 
-    /// Mass of the copper in the winding, in kilograms.
+    /// Returns the mass of the copper in the winding, in kilograms.
     pub fn copper_mass_kg(&self) -> f64 {
         let bare_m = self.gauge.bare_m();
         self.wire_length_m() * FRAC_PI_4 * bare_m * bare_m * COPPER_KG_PER_M3
@@ -252,7 +252,7 @@ pub struct Primary {
 }
 
 impl Primary {
-    /// Its turns as circles, heights above the secondary's lower edge.
+    /// Returns its turns as circles, heights above the secondary's lower edge.
     pub fn circles(&self) -> Vec<Ring> {
         let radius_m = self.diameter_m / 2.0;
         (0..self.turns)

@@ -86,7 +86,7 @@ impl Gauge {
     }
 }
 
-/// Diameter of an American gauge by its defining formula, in metres: 0.005 in · 92^((36−n)/39).
+/// Returns the diameter of an American gauge by its defining formula, in metres: 0.005 in · 92^((36−n)/39).
 ///
 /// ASTM B258: gauge 36 is 0.0050 in and 0000 is 0.46 in, with 39 equal steps between. Exact by definition.
 pub fn awg_formula_m(number: i32) -> f64 {

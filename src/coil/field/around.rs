@@ -62,7 +62,7 @@ impl TopVoltage {
         }
     }
 
-    /// Its effective value, in volts; a sine is taken.
+    /// Returns its effective value, in volts; a sine is taken.
     pub fn rms_v(self) -> f64 {
         self.amplitude_v / SQRT_2
     }

@@ -18,7 +18,7 @@ pub struct AtPoint {
 }
 
 impl AtPoint {
-    /// Size of the field, in volts per metre.
+    /// Returns the size of the field, in volts per metre.
     pub fn strength_v_per_m(&self) -> f64 {
         self.outward_v_per_m.hypot(self.upward_v_per_m)
     }

@@ -23,7 +23,7 @@ pub struct Level {
 }
 
 impl LevelKind {
-    /// In words fit for a table.
+    /// Returns it in words fit for a table.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Local => "public, local, 6 min",

@@ -14,7 +14,7 @@ pub enum Way {
 }
 
 impl Way {
-    /// In words fit for a table.
+    /// Returns it in words fit for a table.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Beside => "beside",

@@ -220,7 +220,7 @@ fn level_lines(strengths: &Grid, around: &Around) -> Vec<Series> {
     series
 }
 
-/// Winding, metal and plane, from the side.
+/// Returns the winding, metal and plane, from the side.
 fn things(around: &Around, extent: &Extent) -> Vec<Series> {
     let meridian = &around.scene.meridian;
     let (foot, top) = (meridian.foot, meridian.top);
@@ -254,7 +254,7 @@ fn things(around: &Around, extent: &Extent) -> Vec<Series> {
     }]
 }
 
-/// Half of a conductor's section; a closed tube comes back to its beginning.
+/// Returns half of a conductor's section; a closed tube comes back to its beginning.
 fn profile(conductor: &Conductor) -> Vec<(f64, f64)> {
     let rings = conductor.rings.iter().map(|one| one.ring);
     let mut points: Vec<(f64, f64)> = rings.map(|one| (one.radius_m, one.height_m)).collect();
@@ -267,7 +267,7 @@ fn profile(conductor: &Conductor) -> Vec<(f64, f64)> {
     points
 }
 
-/// Dots at the farthest that the local level is met, with the distances in the key.
+/// Returns the dots at the farthest that the local level is met, with the distances in the key.
 fn met_dots(around: &Around) -> Option<Series> {
     let met = around
         .farthest

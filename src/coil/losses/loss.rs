@@ -24,7 +24,7 @@ pub fn resistance_ohm_per_m(bare_diameter_m: f64, temperature_c: f64) -> f64 {
     COPPER_OHM_M * (1.0 + COPPER_PER_K * (temperature_c - 20.0)) / area_m2
 }
 
-/// Skin depth in copper at 20 °C, in metres: √(ρ/(π·f·μ0)).
+/// Returns the skin depth in copper at 20 °C, in metres: √(ρ/(π·f·μ0)).
 pub fn skin_depth_m(frequency_hz: f64) -> f64 {
     (COPPER_OHM_M / (std::f64::consts::PI * frequency_hz * MU0_H_PER_M)).sqrt()
 }
@@ -43,7 +43,7 @@ pub fn skin_ratio(radius_over_depth: f64) -> f64 {
     (z * 0.5 * bessel_ratio(radius_over_depth, 1.0)).re
 }
 
-/// J(n−1)/J(n) at (1 − j)·a/δ, n a whole number from 1 on, a/δ above 0; see [`skin_ratio`].
+/// Returns J(n−1)/J(n) at (1 − j)·a/δ, n a whole number from 1 on, a/δ above 0; see [`skin_ratio`].
 pub(super) fn bessel_ratio(radius_over_depth: f64, lowest: f64) -> Complex<f64> {
     let z = Complex::new(radius_over_depth, -radius_over_depth);
     let one = Complex::new(1.0, 0.0);
@@ -113,7 +113,7 @@ const CROWDING: [(f64, [f64; 10]); 11] = [
 /// The row for an infinitely long coil.
 const CROWDING_LONG: [f64; 10] = [3.41, 3.11, 2.815, 2.51, 2.22, 1.93, 1.65, 1.395, 1.19, 1.05];
 
-/// Medhurst's factor: resistance of the coil over that of the straight wire, both at high frequency.
+/// Returns Medhurst's factor: resistance of the coil over that of the straight wire, both at high frequency.
 ///
 /// Read bilinearly between the table's places; above l/D 10 along D/l to the row for an infinite coil. About 3 %,
 /// of either sign, and only where the wire is thick against the skin depth (d ≫ 2δ). `None` outside spacings 1 to 10.

@@ -47,7 +47,7 @@ impl Crowding {
         }
     }
 
-    /// In words fit for a report.
+    /// Returns it in words fit for a report.
     pub fn words(self) -> &'static str {
         match self {
             Self::Field => "skin effect, and the field of the other turns in fine wire",

@@ -72,7 +72,7 @@ pub enum Cause {
 }
 
 impl Cause {
-    /// In a word fit for a table.
+    /// Returns it in a word fit for a table.
     pub fn name(self) -> &'static str {
         match self {
             Self::Winding => "winding",
@@ -102,7 +102,8 @@ pub struct Part {
     pub words: String,
 }
 
-/// Lower and upper edge over the value: chance parts as the root of the sum of their squares, the others one on the other.
+/// Returns the lower and upper edge over the value: chance parts as the root of the sum of their squares, the others one on the
+/// other.
 pub fn edges(parts: &[Part]) -> Span {
     let reach = |of: fn(&Part) -> f64| {
         let chance: f64 = parts

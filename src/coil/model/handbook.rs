@@ -43,7 +43,7 @@ pub fn capacitance_f(coil: &Cylinder) -> Result<f64, HandbookError> {
     })
 }
 
-/// Resonance of an inductance and a capacitance, in hertz: 1/(2π√(LC)), Thomson 1853.
+/// Returns the resonance of an inductance and a capacitance, in hertz: 1/(2π√(LC)), Thomson 1853.
 pub fn thomson_hz(inductance_h: f64, capacitance_f: f64) -> f64 {
     1.0 / (TAU * (inductance_h * capacitance_f).sqrt())
 }

@@ -127,7 +127,7 @@ pub enum Probing {
 }
 
 impl Probing {
-    /// In words fit for a report.
+    /// Returns it in words fit for a report.
     pub fn words(self) -> &'static str {
         match self {
             Self::BothOpen => "both ends open, loose coupling loop",

@@ -251,14 +251,14 @@ fn of_stub(
     })
 }
 
-/// Pieces of a stub: a centimetre has four.
+/// Returns the number of pieces of a stub: a centimetre has four.
 fn pieces_of(length_m: f64) -> u32 {
     (4..100)
         .find(|count| f64::from(*count) * 2.5e-3 >= length_m)
         .unwrap_or(100)
 }
 
-/// Open-circuit voltage of a stub that stands on a conductor which does not disturb the field, per volt at the top.
+/// Returns the open-circuit voltage of a stub that stands on a conductor which does not disturb the field, per volt at the top.
 ///
 /// A short aerial weighs the field along it by the current that it would have as a sender (reciprocity, textbook). That current
 /// falls evenly to nothing at its end: half its length counts in an even field.
@@ -273,7 +273,7 @@ fn on_case_v(field: &Field, (from_m, height_m): (f64, f64), length_m: f64) -> f6
         .sum()
 }
 
-/// Capacitance of a short wire on a wide conductor, in farads: 2πε₀l/(ln(l/a) − 1), a the wire's radius.
+/// Returns the capacitance of a short wire on a wide conductor, in farads: 2πε₀l/(ln(l/a) − 1), a the wire's radius.
 ///
 /// From the reactance of a short dipole of twice the length, 120·[ln(l/a) − 1]/(2πl/λ) ohm (a textbook of aerials, from
 /// memory). Some 10 % low for a wire of ten diameters.
@@ -281,7 +281,7 @@ pub(super) fn short_monopole_f(length_m: f64, radius_m: f64) -> f64 {
     TAU * EPSILON0_F_PER_M * length_m / ((length_m / radius_m).ln() - 1.0)
 }
 
-/// Flux through one turn of a loop across the coil's direction, per volt at the top, in V·s.
+/// Returns the flux through one turn of a loop across the coil's direction, per volt at the top, in V·s.
 ///
 /// The vector potential along the loop, A = M·i/2πr, with M between a ring and the circle through the place (Maxwell's).
 pub(super) fn flux_vs_per_v(currents: &Currents, middle: Ring, radius_m: f64) -> f64 {

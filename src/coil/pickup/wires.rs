@@ -107,7 +107,7 @@ pub(super) struct Terminals {
 }
 
 impl Wires {
-    /// Wires above an earthed plane at a height, or none.
+    /// Creates wires above an earthed plane at a height, or none.
     pub(super) fn new(pieces: Vec<Piece>, plane_m: Option<f64>) -> Self {
         let matrix = DMatrix::from_fn(pieces.len(), pieces.len(), |row, column| {
             let (at, of) = (&pieces[row], &pieces[column]);
@@ -136,7 +136,7 @@ impl Wires {
         DVector::from_iterator(self.pieces.len(), middles)
     }
 
-    /// Σqφ of the charges that a field draws onto the wires from earth: −qφ summed, in joules for volts.
+    /// Returns Σqφ of the charges that a field draws onto the wires from earth: −qφ summed, in joules for volts.
     pub(super) fn drawn_j(&self, outer_v: &DVector<f64>) -> Result<f64, PickUpError> {
         Ok(-self.charges(&-outer_v)?.dot(outer_v))
     }

@@ -70,7 +70,7 @@ impl Factored {
     }
 }
 
-/// Capacitance of a body, all its rings at one potential and everything else far away, in farads.
+/// Returns the capacitance of a body, all its rings at one potential and everything else far away, in farads.
 ///
 /// `None` if two rings are the same. Bodies may touch.
 pub fn isolated_f(rings: &[Charged]) -> Option<f64> {

@@ -111,7 +111,7 @@ impl Rod {
         (out_m - share * wide_m).hypot(up_m - share * high_m)
     }
 
-    /// On which side of its line a place is, by the sign.
+    /// Returns on which side of its line a place is, by the sign.
     fn side(self, place: Ring) -> f64 {
         let (from, to) = (self.from, self.to);
         (to.radius_m - from.radius_m) * (place.height_m - from.height_m)
@@ -221,7 +221,7 @@ impl Conductor {
         }
     }
 
-    /// Turns of round wire that are all at one potential.
+    /// Creates turns of round wire that are all at one potential.
     pub fn turns(
         thing: Thing,
         joint: Joint,
@@ -245,7 +245,7 @@ impl Conductor {
     }
 }
 
-/// Rings of a disc: from the middle outwards at sines of equal steps.
+/// Returns the rings of a disc: from the middle outwards at sines of equal steps.
 pub fn disc(radius_m: f64, height_m: f64, count: u32) -> Vec<Charged> {
     let edge_m = |index: u32| radius_m * (FRAC_PI_2 * f64::from(index) / f64::from(count)).sin();
     (0..count)
@@ -262,7 +262,7 @@ pub fn disc(radius_m: f64, height_m: f64, count: u32) -> Vec<Charged> {
         .collect()
 }
 
-/// Rings of a sphere at equal steps from pole to pole.
+/// Returns the rings of a sphere at equal steps from pole to pole.
 pub fn sphere(radius_m: f64, centre_m: f64, count: u32) -> Vec<Charged> {
     let step = PI / f64::from(count);
     (0..count)
@@ -279,7 +279,7 @@ pub fn sphere(radius_m: f64, centre_m: f64, count: u32) -> Vec<Charged> {
         .collect()
 }
 
-/// Rings of a toroid at equal steps round its tube, whose centre runs along `circle`.
+/// Returns the rings of a toroid at equal steps round its tube, whose centre runs along `circle`.
 pub fn toroid(circle: Ring, tube_radius_m: f64, count: u32) -> Vec<Charged> {
     let step = TAU / f64::from(count);
     (0..count)

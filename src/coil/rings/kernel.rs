@@ -38,7 +38,7 @@ pub struct Pair {
 }
 
 impl Pair {
-    /// Two thin coaxial rings.
+    /// Computes the pair of two thin coaxial rings.
     ///
     /// Charge: K(m)/(2π²ε₀s), the potential of a uniform ring (textbook). Current: Maxwell's circles, as
     /// [`crate::coil::inductance::coaxial_circles_h`]. s² = (a+b)² + z², m = 4ab/s², both from one pair of integrals.

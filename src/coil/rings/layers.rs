@@ -79,7 +79,7 @@ impl Layers {
 }
 
 impl Board {
-    /// (ε−1)/(ε+1): how much of a charge its face mirrors.
+    /// Returns (ε−1)/(ε+1): how much of a charge its face mirrors.
     fn beta(self) -> f64 {
         (self.permittivity - 1.0) / (self.permittivity + 1.0)
     }
@@ -122,7 +122,7 @@ fn behind(board: Board, distance_m: f64, rings: &[Ring]) -> DMatrix<f64> {
     roots.tr_mul(&roots) / (-4.0 * PI * EPSILON0_F_PER_M)
 }
 
-/// Bessel's function J₀ for x ≥ 0, within 10⁻¹².
+/// Returns Bessel's function J₀ for x ≥ 0, within 10⁻¹².
 ///
 /// Below 25 the mean of cos(x·sin θ) over 32 even steps, which is exact but for J₆₄; above, Hankel's series to the tenth
 /// power of 1/x (Abramowitz & Stegun 9.1.18 and 9.2.5).

@@ -16,7 +16,7 @@ pub(super) enum Pairs {
 }
 
 impl Pairs {
-    /// Rings of a row with each other; `is_cylinder` if they have one radius and equal steps.
+    /// Returns the rings of a row with each other; `is_cylinder` if they have one radius and equal steps.
     pub(super) fn direct(rings: &[Ring], is_cylinder: bool) -> Self {
         match rings {
             [first, others @ ..] if is_cylinder => {
@@ -26,7 +26,7 @@ impl Pairs {
         }
     }
 
-    /// Rings of a row with their images in a plane at a height.
+    /// Returns the rings of a row with their images in a plane at a height.
     pub(super) fn image(rings: &[Ring], plane_m: f64, is_cylinder: bool) -> Self {
         match rings {
             [first, second, ..] if is_cylinder => {

@@ -148,7 +148,7 @@ pub const MIN_TURNS: f64 = 5.0;
 const FEWEST_VARIED: f64 = 3.0;
 
 impl Scene {
-    /// A winding with its foot earthed, its top open, and nothing near.
+    /// Creates the scene of a winding with its foot earthed, its top open, and nothing near.
     pub fn bare(meridian: Meridian) -> Self {
         Self {
             meridian,

@@ -92,7 +92,7 @@ impl Solution {
         resonant_f(self.frequency_hz, self.mode_inductance_h)
     }
 
-    /// Each figure of the finer solution moved on by its distance from the coarser one.
+    /// Returns each figure of the finer solution moved on by its distance from the coarser one.
     fn beyond(&self, coarser: &Self) -> Self {
         let on = |of: fn(&Self) -> f64| 2.0 * of(self) - of(coarser);
         Self {
@@ -243,7 +243,7 @@ fn solution(scene: &Scene, count: usize) -> Result<Solution, RingError> {
     })
 }
 
-/// Capacitances for a linear voltage and for one potential, in farads, with the foot's own conductors at earth.
+/// Returns the capacitances for a linear voltage and for one potential, in farads, with the foot's own conductors at earth.
 fn slow_capacitances(network: &Network<'_>) -> Result<(f64, f64), RingError> {
     let coefficients = network.above_foot_v_per_c();
     let nodes = coefficients.nrows();

@@ -71,7 +71,7 @@ impl Amount {
         found
     }
 
-    /// By how much the resonance of the build of [`Amount::applied`] is still to be multiplied.
+    /// Returns the factor by which the resonance of the build of [`Amount::applied`] is still to be multiplied.
     pub fn factor(self) -> f64 {
         match self {
             Self::Winding { shift } => 1.0 + shift,

@@ -190,7 +190,7 @@ impl<'s> Search<'s> {
         Ok(found_hz * (1.0 + former_shift(&spec)?.value) * self.measured_ratio)
     }
 
-    /// Factors from few to many turns with their coarse resonances, those left out that nobody can wind.
+    /// Returns factors from few to many turns with their coarse resonances, those left out that nobody can wind.
     fn places(&self) -> Vec<(f64, f64)> {
         let (low, high) = (self.fewest, REACH.high);
         (0..=STEPS)

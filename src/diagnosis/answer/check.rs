@@ -22,7 +22,7 @@ pub struct NextCheck {
 }
 
 impl NextCheck {
-    /// Its worth for the trouble.
+    /// Returns its worth for the trouble.
     pub fn worth(&self) -> f64 {
         self.gain_bits / self.check.trouble
     }
@@ -39,7 +39,7 @@ pub const fn checks(has_led: bool) -> &'static [Check] {
     if has_led { CHECKS } else { WITHOUT_LED }
 }
 
-/// That check for a build with an LED to look at or without.
+/// Returns that check for a build with an LED to look at or without.
 pub fn check(id: CheckId, has_led: bool) -> Option<&'static Check> {
     checks(has_led).iter().find(|check| check.id == id)
 }
@@ -244,7 +244,7 @@ fn gain_bits(
     before - after
 }
 
-/// Entropy of the causes once a check came out so.
+/// Returns the entropy of the causes once a check came out so.
 fn remaining_bits(standing: &[Standing<'_>], readings: &[Option<Reading>]) -> f64 {
     let weights: Vec<f64> = standing
         .iter()

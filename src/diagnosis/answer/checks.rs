@@ -17,7 +17,7 @@ macro_rules! ids {
         const COUNT: usize = [$($key),*].len();
 
         impl CheckId {
-            /// Its name in files, and its trouble, swapping two wires being 1 (own estimate).
+            /// Returns its name in files, and its trouble, swapping two wires being 1 (own estimate).
             const fn key_and_trouble(self) -> (&'static str, f64) {
                 match self {
                     $(Self::$id => ($key, $trouble)),*

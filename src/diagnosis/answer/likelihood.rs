@@ -125,7 +125,8 @@ const SWING_UNKNOWN: f64 = 0.2;
 /// clipped wave, or a level set on its shoulder, makes a counter see two or three edges per cycle.
 pub const MULTIPLES: [(f64, f64); 2] = [(2.0, 0.03), (3.0, 0.01)];
 
-/// Density of a frequency reading as each multiple of a running circuit's frequency, weighed by how often that multiple is read.
+/// Returns the density of a frequency reading as each multiple of a running circuit's frequency, weighed by how often that
+/// multiple is read.
 pub fn as_multiples(value: f64, tolerance: Option<f64>, row: &Row) -> [f64; 2] {
     MULTIPLES.map(|(times, share)| {
         let tolerance = tolerance.map(|tolerance| tolerance / times);

@@ -97,7 +97,7 @@ pub fn reading(quantity: Quantity, text: &str) -> Result<Option<Reading>, NoRead
     Ok(Some(Reading::Value { value, tolerance }))
 }
 
-/// Without the quotation marks in which words stand where they are asked for.
+/// Returns the text without the quotation marks in which words stand where they are asked for.
 fn plain(text: &str) -> &str {
     text.trim().trim_matches('"').trim()
 }
@@ -311,7 +311,7 @@ fn readings(table: &Table<'_>, situation: Situation, evidence: &mut Evidence) {
     table.close();
 }
 
-/// One answer of a file: a text, or a bare number or a list where no unit is needed.
+/// Reads one answer of a file: a text, or a bare number or a list where no unit is needed.
 fn answer(
     entry: &Entry<'_>,
     situation: Situation,

@@ -44,7 +44,7 @@ impl Case {
         }
     }
 
-    /// Its network.
+    /// Returns its network.
     pub fn wired(&self) -> (Wired, Places) {
         self.spec.wired_with(&self.flaws)
     }

@@ -27,7 +27,7 @@ pub fn file_name(build: &Build, effort: Effort) -> String {
     format!("diagnosis-{hash:016x}.library")
 }
 
-/// Pieces of a library as bytes.
+/// Returns the pieces of a library as bytes.
 pub fn bytes(shown: &[Shown]) -> Vec<u8> {
     let mut body = Vec::new();
     for fault in shown {

@@ -93,7 +93,7 @@ fn near(a: f64, b: f64, least: f64) -> bool {
     (a - b).abs() < SETTLED * b.abs() + least
 }
 
-/// Over how many windows the figures are to be read once they change no more; `None` while they still do.
+/// Returns the number of windows over which the figures are to be read once they change no more; `None` while they still do.
 fn settled_over(seen: &[Running]) -> Option<usize> {
     let (now, before) = seen.split_last()?;
     if seen.len() < LEAST_WINDOWS || !now.top_v.is_finite() {
