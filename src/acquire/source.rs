@@ -34,7 +34,7 @@ pub const fn line_end(port: &PortRule) -> LineEnd {
     }
 }
 
-/// Returns the lines that an instrument sends beside its answers, by its profile.
+/// Returns the prompt and the lines that an instrument sends beside its answers, by its profile.
 pub fn passing(port: &PortRule) -> Passing {
     Passing {
         prompt: port.prompt.clone().map(String::into_bytes),

@@ -171,7 +171,7 @@ impl Excursions {
         &self.found
     }
 
-    /// Returns the readings in them.
+    /// Returns the number of readings in them.
     pub fn left_out(&self) -> usize {
         self.left_out
     }

@@ -136,7 +136,7 @@ impl Means {
         &self.kept
     }
 
-    /// Returns the readings taken in.
+    /// Returns the number of readings taken in.
     pub fn readings(&self) -> usize {
         self.kept.iter().map(|mean| mean.readings).sum()
     }

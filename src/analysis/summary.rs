@@ -139,7 +139,7 @@ impl Summary {
         &self.sources
     }
 
-    /// Returns all rows.
+    /// Returns the number of all rows.
     pub fn rows(&self) -> usize {
         self.sources.iter().map(|source| source.rows).sum()
     }

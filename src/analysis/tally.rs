@@ -92,7 +92,7 @@ impl Tally {
         self.whole.readings
     }
 
-    /// Returns the readings inside the model's band.
+    /// Returns the number of readings inside the model's band.
     pub(super) fn inside(&self) -> usize {
         self.inside
     }

@@ -79,7 +79,7 @@ pub struct Entry {
 /// A run that is over sooner did not begin full, in seconds. Chosen: no battery that lights a coil is emptied in a minute.
 const LEAST_RUN_S: f64 = 60.0;
 /// Sessions of one battery that began within this time are copies of one session, in milliseconds. Chosen: a battery is in one
-/// coil at a time, and the log of a session that is played again may have begun a little earlier than the session.
+/// coil at a time. The log of a session that is played again may have begun a little earlier than the session.
 const ONE_START_MS: i64 = 1000;
 
 impl Entry {

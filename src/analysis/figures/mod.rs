@@ -60,8 +60,8 @@ pub fn over_time(traces: &Traces, comparison: &Comparison, notes: &Notes) -> Fig
     }
 }
 
-/// Returns the frequency against battery voltage, with the fitted pushing, the circuit's own behind the readings, and the model
-/// as far as it reaches into the picture.
+/// Returns the frequency against battery voltage. The picture has the fitted pushing, the circuit's own behind the readings, and
+/// the model as far as it reaches into it.
 pub fn against_voltage(
     traces: &Traces,
     comparison: &Comparison,

@@ -229,8 +229,8 @@ fn unlike(tested_ah: &[f64; 3]) -> impl Iterator<Item = &'static [f64; 3]> {
     ALKALINE_AH.iter().filter(differs)
 }
 
-/// Returns how often the range for one more type holds a tested type at a tested current, by the types whose figures differ from
-/// its own: two of the page's five have the same.
+/// Returns how often the range for one more type holds a tested type at a tested current. The range is by the types whose figures
+/// differ from its own: two of the page's five have the same.
 pub fn replayed_types() -> Held {
     let of_current = |place: usize| {
         ALKALINE_AH.iter().map(move |tested_ah| {

@@ -245,8 +245,7 @@ fn ratings(
     found.into_iter().map(hazard).collect()
 }
 
-/// Returns the most at the top, in volts, with the current that goes to and fro in that coil, in amperes, and its frequency, in
-/// hertz.
+/// Returns the most at the top, in volts, with the alternating current in that coil, in amperes, and its frequency, in hertz.
 fn top(runs: &[(&Judged, &Running)]) -> Option<(f64, f64, f64)> {
     let (set, running) = runs.iter().max_by(|a, b| a.1.top_v.total_cmp(&b.1.top_v))?;
     let coil = &set.spec.resonator;

@@ -144,8 +144,8 @@ pub fn frequency_hz(scene: &Scene, fineness: Fineness) -> Result<f64, RingError>
 /// Solves a scene at its lowest resonance.
 ///
 /// # Errors
-/// [`RingError`] for a winding of too few turns or with turns in each other, for a conductor in the winding, the plane or
-/// another conductor, and for a mode that does not settle.
+/// [`RingError`] for a winding of too few turns or with turns in each other, and for a conductor in the winding, the plane or
+/// another conductor. The same is returned for a mode that does not settle.
 pub fn solve(scene: &Scene, fineness: Fineness) -> Result<Solution, RingError> {
     scene.check()?;
     let at = |count| solution(scene, count).map_err(|error| scene.named(error));
