@@ -11,7 +11,7 @@ const LENGTHS: usize = 80;
 const POINTS: usize = 36;
 /// The first of a run is the battery settling, and is left out.
 const SETTLING: f64 = 0.02;
-/// The least and the most that a run may last, as multiples of what it has lasted.
+/// The least and the most that a run may last, as multiples of its length so far.
 const LONGEST: f64 = 12.0;
 const SHORTEST: f64 = 1.01;
 /// Shares of the charge that a part-used battery may have spent; those the published back-test searched.

@@ -79,7 +79,7 @@ const FIGURES: [(Figure, f64); 8] = [
     (|s| s.transistor.model.base_ohm, 1.0),
     (|s| s.transistor.collector_breakdown_v, 0.25),
 ];
-/// The drawn deviations that move what a circuit shows: all but those of known values.
+/// The drawn deviations that move a circuit's values: all but those of known values.
 const MOVING: usize = 5;
 /// Where a draw stands: its figures, its deviations, and the first two of a fault's own numbers.
 pub const PLACES: usize = FIGURES.len() + MOVING + 2;

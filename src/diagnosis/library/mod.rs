@@ -207,7 +207,7 @@ impl Library {
     }
 }
 
-/// Whether a situation has to be computed: it changes the circuit, and could change what is seen.
+/// Whether a situation has to be computed: it changes the circuit, and could change the readings.
 fn is_worth(
     situation: Situation,
     cases: &[Case],

@@ -25,8 +25,8 @@ use crate::coil::{Resonance, Route};
 
 pub use error::PredictError;
 
-/// Band of a resonance whose capacitance was measured, as a share: chosen, half of 1 % for the computed inductance, ten
-/// times what callipers have reached.
+/// Band of a resonance whose capacitance was measured, as a share: chosen, half of 1 % for the computed inductance, ten times the
+/// best reached with callipers.
 pub const BAND_MEASURED_CAPACITANCE: f64 = 0.005;
 
 /// Coupling above which two peaks are to be expected: chosen, a flat spiral's 0.4 is said to show them (no source).
