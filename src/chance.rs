@@ -18,12 +18,12 @@ impl Draws {
         bits
     }
 
-    /// Evenly between 0 and 1, both left out.
+    /// Returns a number evenly between 0 and 1, both left out.
     pub fn share(&mut self) -> f64 {
         share(self.next())
     }
 
-    /// From the normal distribution of mean 0 and deviation 1, cut at three deviations; Box and Muller 1958.
+    /// Returns a number from the normal distribution of mean 0 and deviation 1, cut at three deviations; Box and Muller 1958.
     ///
     /// Cut, because a tolerance is no promise that a coil may be wound with minus two turns.
     pub fn normal(&mut self) -> f64 {
@@ -35,7 +35,7 @@ impl Draws {
 /// The step of the generator's state.
 const STEP: u64 = 0x9E37_79B9_7F4A_7C15;
 
-/// Scatters the bits of a number: what the generator gives in this state.
+/// Scatters the bits of a number: returns the generator's output in this state.
 pub const fn scatter(state: u64) -> u64 {
     let mixed = state.wrapping_add(STEP);
     let mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -43,12 +43,12 @@ pub const fn scatter(state: u64) -> u64 {
     mixed ^ (mixed >> 31)
 }
 
-/// Scattered bits as a number between 0 and 1, both left out, so that its logarithm exists.
+/// Returns scattered bits as a number between 0 and 1, both left out, so that its logarithm exists.
 fn share(bits: u64) -> f64 {
     ((bits >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
 }
 
-/// A normal deviate of mean 0 and deviation 1 from two sets of scattered bits (Box and Muller 1958).
+/// Returns a normal deviate of mean 0 and deviation 1 from two sets of scattered bits (Box and Muller 1958).
 pub fn normal(first: u64, second: u64) -> f64 {
     (-2.0 * share(first).ln()).sqrt() * (TAU * share(second)).cos()
 }

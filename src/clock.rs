@@ -1,7 +1,7 @@
 //! The only place where time is read.
 //!
-//! Elapsed time counts through suspend where the system can tell (`CLOCK_BOOTTIME` on Linux) and never runs backwards;
-//! wall time is for people. A scaled clock runs both faster by a factor, for the virtual bench.
+//! Elapsed time counts through suspend where the system can measure it (`CLOCK_BOOTTIME` on Linux) and never runs backwards; wall
+//! time is for people. A scaled clock runs both faster by a factor, for the virtual bench.
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -43,12 +43,12 @@ impl Ticks {
 }
 
 impl Clock {
-    /// The real time, elapsed from now.
+    /// Returns the real time, elapsed from now.
     pub fn real() -> Self {
         Self::scaled(1.0)
     }
 
-    /// A clock on which `scale` seconds pass in each real one, elapsed from now.
+    /// Creates a clock on which `scale` seconds pass in each real one, elapsed from now.
     pub fn scaled(scale: f64) -> Self {
         Self(Arc::new(Inner {
             ticks: Ticks::System,
@@ -58,7 +58,7 @@ impl Clock {
         }))
     }
 
-    /// The time of the asynchronous runtime this is called in, elapsed from now; a test may pause that.
+    /// Returns the time of the asynchronous runtime this is called in, elapsed from now; a test may pause that.
     pub fn of_runtime() -> Self {
         Self(Arc::new(Inner {
             ticks: Ticks::Runtime(tokio::time::Instant::now()),
@@ -68,15 +68,15 @@ impl Clock {
         }))
     }
 
-    /// How many seconds this clock shows for one that passes.
+    /// Returns how many seconds this clock shows for one that passes.
     pub fn scale(&self) -> f64 {
         self.0.scale
     }
 
-    /// The moment.
+    /// Returns the moment.
     pub fn now(&self) -> Stamp {
         let elapsed_us = self.elapsed_us();
-        // Other clocks show a wall time of their own: that of their start plus what has elapsed on them.
+        // Other clocks show a wall time of their own: that of their start plus the time elapsed on them.
         let wall_ms = if self.is_real() && matches!(self.0.ticks, Ticks::System) {
             wall_ms()
         } else {
@@ -88,12 +88,12 @@ impl Clock {
         }
     }
 
-    /// Seconds elapsed on this clock.
+    /// Returns the seconds elapsed on this clock.
     pub fn elapsed_s(&self) -> f64 {
         self.elapsed_us() as f64 / 1e6
     }
 
-    /// The real time that passes while this clock shows `shown` seconds.
+    /// Returns the real time that passes while this clock shows `shown` seconds.
     pub fn real_duration(&self, shown: Duration) -> Duration {
         if self.is_real() {
             shown
@@ -102,7 +102,7 @@ impl Clock {
         }
     }
 
-    /// The moment this far from now, in real time or what stands for it.
+    /// Returns the moment this far from now, in real time or the clock's substitute for it.
     pub fn deadline(&self, wait: Duration) -> Deadline {
         let ticks = self.0.ticks;
         Deadline {
@@ -134,7 +134,7 @@ pub struct Deadline {
 }
 
 impl Deadline {
-    /// The moment this far from now.
+    /// Returns the moment this far from now.
     pub fn after(wait: Duration) -> Self {
         Self {
             ticks: Ticks::System,
@@ -142,12 +142,12 @@ impl Deadline {
         }
     }
 
-    /// What is left until then; zero once it has passed.
+    /// Returns the time left until then; zero once it has passed.
     pub fn left(self) -> Duration {
         self.at.saturating_sub(self.ticks.passed())
     }
 
-    /// The later of two moments.
+    /// Returns the later of two moments.
     #[must_use]
     pub fn later(self, other: Self) -> Self {
         if other.at > self.at { other } else { self }
@@ -164,7 +164,7 @@ impl Deadline {
     }
 }
 
-/// Time since an arbitrary fixed moment, counting through suspend.
+/// Returns the time since an arbitrary fixed moment, counting through suspend.
 #[cfg(target_os = "linux")]
 fn monotonic() -> Duration {
     let time = rustix::time::clock_gettime(rustix::time::ClockId::Boottime);
@@ -174,7 +174,7 @@ fn monotonic() -> Duration {
     )
 }
 
-/// Time since the program first asked; suspend counts or not as the system has it.
+/// Returns the time since the program first asked; suspend counts or not as the system has it.
 #[cfg(not(target_os = "linux"))]
 fn monotonic() -> Duration {
     use std::sync::OnceLock;
@@ -189,7 +189,7 @@ fn wall_ms() -> i64 {
     chrono::Utc::now().timestamp_millis()
 }
 
-/// RFC 3339 in UTC with milliseconds, `2026-01-31T19:04:05.678Z`.
+/// Writes RFC 3339 in UTC with milliseconds, `2026-01-31T19:04:05.678Z`.
 pub fn rfc3339_ms(wall_ms: i64) -> String {
     chrono::DateTime::from_timestamp_millis(wall_ms)
         .unwrap_or_default()
@@ -203,7 +203,7 @@ pub fn parse_rfc3339_ms(text: &str) -> Option<i64> {
         .map(|time| time.timestamp_millis())
 }
 
-/// A UTC time fit for a folder's name, `20260131T190405Z`.
+/// Returns a UTC time fit for a folder's name, `20260131T190405Z`.
 pub fn folder_time(wall_ms: i64) -> String {
     chrono::DateTime::from_timestamp_millis(wall_ms)
         .unwrap_or_default()

@@ -16,7 +16,7 @@ pub(super) struct Listener {
     reader: LineReader,
     /// The next line may be the end of one that began before the port was open.
     maybe_fragment: bool,
-    /// Until then a board may still be starting, and what it prints is no fault; elapsed microseconds.
+    /// Until this moment, in elapsed microseconds, a board may still be starting and its text is no fault.
     settled_at_us: i64,
     /// Lines that read well one after the other since the line was opened.
     good_lines: usize,
@@ -26,7 +26,7 @@ pub(super) struct Listener {
 /// hold one by chance.
 const STARTED: usize = 2;
 
-/// What one line came to.
+/// The outcome of one line.
 enum Line {
     Row(Reading),
     /// Names of columns, or nothing of use.
@@ -64,7 +64,7 @@ impl Listener {
         }
     }
 
-    /// What has come so far is recorded too.
+    /// Ends the task; the values that have come so far are recorded too.
     async fn finish(mut self) -> Result<(), Gone> {
         let mut patience = finish_in_time(&self.source.link);
         loop {
@@ -198,7 +198,7 @@ impl Listener {
         }
     }
 
-    /// What a board says of itself: its name, that it has begun anew, something else.
+    /// Handles a board's word about itself: its name, a new start, or something else.
     async fn notice(&mut self, notice: Notice, batch: &mut Batch) -> Result<(), Gone> {
         if let Some(why) = notice.restart {
             self.gap(&why, batch);
@@ -213,7 +213,7 @@ impl Listener {
         }
     }
 
-    /// A row for what is missing before the next.
+    /// Adds a row for the data missing before the next row.
     fn gap(&self, why: &str, batch: &mut Batch) {
         let reading = Reading::failed(Status::Gap, why);
         batch.push(self.outlet.row(batch.stamp(), reading), &[]);
@@ -221,7 +221,7 @@ impl Listener {
 
     /// A board of the virtual bench says who it is when its line is opened, so that nothing of it passes for measured.
     async fn introduced(&mut self, bytes: &[u8]) -> Result<(), Gone> {
-        // What began before the port was open has ended with this line.
+        // A line that began before the port was open has ended here.
         self.maybe_fragment = false;
         let source = Arc::clone(&self.source.label);
         let text = String::from_utf8_lossy(bytes).trim().to_owned();
@@ -258,7 +258,7 @@ impl Listener {
     }
 }
 
-/// What the lines of one read came to.
+/// The outcome of the lines of one read.
 struct Batch {
     stamp: Stamp,
     rows: Vec<Row>,
@@ -276,7 +276,7 @@ impl Batch {
         }
     }
 
-    /// The moment of the next row: rows of one read came together; they stay apart by a microsecond each.
+    /// Returns the moment of the next row: rows of one read came together; they stay apart by a microsecond each.
     fn stamp(&self) -> Stamp {
         let step = i64::try_from(self.rows.len()).unwrap_or(i64::MAX);
         Stamp {

@@ -10,7 +10,7 @@ pub async fn merge(mut logs: Vec<Receiver<Event>>, into: Sender<Event>) {
     loop {
         for (log, head) in logs.iter_mut().zip(&mut heads) {
             while head.is_none() {
-                // Only when every log has told its next moment is the earliest known.
+                // The earliest moment is known only when every log has given its next one.
                 let Some(event) = log.recv().await else {
                     break;
                 };

@@ -1,4 +1,4 @@
-//! When to ask, and what silence means: one task an instrument turns what its link reports into rows.
+//! When to ask, and how silence counts: one task per instrument turns the events of its link into rows.
 //!
 //! A recording goes on through silence, refusal, garbage, overload and a lost line; each has its own row.
 

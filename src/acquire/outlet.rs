@@ -56,7 +56,7 @@ impl Outlet {
         self.send(Event::Rows(rows, Texts::default())).await
     }
 
-    /// A row for the gap, and the news that the line is lost.
+    /// Sends a row for the gap, and the news that the line is lost.
     pub(super) async fn lost(&self, stamp: Stamp, reason: String) -> Result<(), Gone> {
         self.status_row(stamp, Status::Gap, &reason).await?;
         let source = Arc::clone(&self.label);
@@ -100,7 +100,7 @@ pub(super) async fn stopped(stop: &mut Stop) {
     }
 }
 
-/// How long the end waits for what a link still has; a port that hangs must not hold it up.
+/// The longest wait at the end for data still in a link: a port that hangs must not hold it up.
 const FINISH_PATIENCE: Duration = Duration::from_secs(1);
 
 /// Asks a link to finish, and returns how long to wait for it. A log is simply left: it would play to its end.

@@ -23,7 +23,7 @@ pub struct Source {
     pub clock: Clock,
 }
 
-/// Where a line from the instrument ends.
+/// Returns where a line from the instrument ends.
 pub const fn line_end(port: &PortRule) -> LineEnd {
     match port.received_end {
         WireEnd::Lf => LineEnd::Lf,
@@ -34,7 +34,7 @@ pub const fn line_end(port: &PortRule) -> LineEnd {
     }
 }
 
-/// What an instrument says beside its answers, by its profile.
+/// Returns the prompt and the lines that an instrument sends beside its answers, by its profile.
 pub fn passing(port: &PortRule) -> Passing {
     Passing {
         prompt: port.prompt.clone().map(String::into_bytes),

@@ -7,7 +7,7 @@ pub(super) enum Step {
     In,
     /// An answer did not come.
     Missed,
-    /// What came was not an answer to the question, which may still come.
+    /// The bytes were no answer to the question; the answer may still come.
     Garbled,
 }
 

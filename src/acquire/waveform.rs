@@ -81,8 +81,8 @@ fn asking(profile: &Profile, question: &str, idle: Duration, cut: BlockCut) -> B
 }
 
 impl Poller {
-    /// Asks for what is answered by blocks, small ones with values in them and the waveform, and takes their values into
-    /// the row, which `has_begun` if it has answers already; whether there is a row.
+    /// Asks for everything answered by blocks: small ones with values in them, and the waveform. It takes their values into the
+    /// row, which `has_begun` if it has answers already, and returns whether there is a row.
     pub(super) async fn waveform(
         &mut self,
         has_begun: bool,
@@ -219,7 +219,7 @@ impl Poller {
         }
     }
 
-    /// Asks for the scale: the answers, and what they say without the block.
+    /// Asks for the scale: the answers, and the values they give without the block.
     async fn scale(
         &mut self,
         rule: &ScaleRule,
@@ -291,7 +291,7 @@ impl Poller {
         }
     }
 
-    /// The line of an answer; what is none marks the row.
+    /// Returns the line of an answer; anything else marks the row.
     async fn line_of(
         &mut self,
         question: &str,

@@ -1,12 +1,12 @@
 //! Brief excursions: a hand or a lamp comes near and goes again, and the frequency with it.
 //!
-//! What they move, by per cents, is far more than an evening's drift, so that one of them would bend every fit. They are
+//! They move the frequency by per cents, far more than an evening's drift, so that one of them would bend every fit. They are
 //! data and stay in the record, the summary and the pictures; only the fits of drift and pushing go without them.
 //!
-//! Each second's mean is held against the median of the minutes around it (see [`super::statistics::hampel`]). What stands out is an
-//! excursion if it comes back to where it left from, is more than a random walk of the size of the usual steps would reach,
-//! and is not what the battery's own steps do to the frequency. A step that stays, a start, and what has not yet ended are
-//! none.
+//! Each second's mean is held against the median of the minutes around it (see [`super::statistics::hampel`]). A stretch that
+//! stands out is an excursion on three conditions. It comes back to where it left from. It is more than a random walk of the size
+//! of the usual steps would reach. The battery's own steps do not explain it. A step that stays, a start, and a stretch that has
+//! not yet ended are none.
 
 use std::collections::VecDeque;
 use std::mem;
@@ -18,7 +18,7 @@ use super::mean::{FIRST_WIDTH_US, Mean};
 use super::pairing::{Paired, Place};
 use super::statistics::hampel::{SIGMA_PER_MAD, Sorted};
 
-/// Length of what is judged as one, in microseconds.
+/// Length of a cell, which is judged as one, in microseconds.
 const CELL_US: i64 = 1_000_000;
 /// Parts of a second that are kept apart for the fits.
 const MOST_PARTS: usize = 16;
@@ -33,8 +33,8 @@ const LIMIT: f64 = 5.0;
 const LEAST_SCALE: f64 = 2e-6;
 /// Seconds over which the level before and after is taken. Chosen.
 const CALM: usize = 3;
-/// Seconds by which its slopes may reach beyond what stands out; as long must nothing stand out until it has ended, so that a
-/// hand that waves is one. Chosen.
+/// Seconds by which its slopes may reach beyond the part that stands out (chosen). It has ended once nothing has stood out for
+/// that time, so that a hand that waves is one.
 const MARGIN: usize = 15;
 /// It has come back when the levels before and after differ by no more than this share of it. Chosen.
 const RETURNED: f64 = 0.3;
@@ -103,7 +103,7 @@ impl Cell {
         }
     }
 
-    /// How many standard deviations it is off, with its sign.
+    /// Returns how many standard deviations it is off, with its sign.
     fn off(&self) -> f64 {
         self.off_hz / self.scale_hz
     }
@@ -123,8 +123,8 @@ enum Ahead {
     Nothing,
 }
 
-/// Finds excursions as readings come, and hands on what is none, some minutes late. Cells are numbered from the first of the
-/// session.
+/// Finds excursions as readings come, and hands on the other readings, some minutes late. Cells are numbered from the first of
+/// the session.
 #[derive(Debug, Clone, Default)]
 pub struct Excursions {
     open: Option<Cell>,
@@ -166,12 +166,12 @@ impl Excursions {
         self.advance(Ahead::Nothing, settled);
     }
 
-    /// Excursions so far, in the order of time.
+    /// Returns the excursions so far, in the order of time.
     pub fn found(&self) -> &Kept<Excursion> {
         &self.found
     }
 
-    /// Readings in them.
+    /// Returns the number of readings in them.
     pub fn left_out(&self) -> usize {
         self.left_out
     }
@@ -217,7 +217,7 @@ impl Excursions {
         last - number >= LEAST_REACH && self.distance_s(number, last) > REACH_S
     }
 
-    /// Sets a cell against the median around it.
+    /// Compares a cell with the median around it.
     fn judge(&mut self, number: usize) {
         let is_near = |this: &Self, a, b| b - a <= LEAST_REACH || this.distance_s(a, b) <= REACH_S;
         while self.window.1 < self.end() && is_near(self, number, number.max(self.window.1)) {
@@ -280,8 +280,8 @@ impl Excursions {
         }
     }
 
-    /// The run with its slopes: what is more than a standard deviation off to the same side, and beyond that what has still
-    /// to move back by more than steps usually do.
+    /// Returns the run with its slopes. They are the cells more than a standard deviation off to the same side, and beyond them
+    /// those still to move back by more than the usual steps.
     fn with_slopes(&self, run: Run) -> Run {
         let side = self.cell(run.from).map_or(0.0, |cell| cell.off_hz.signum());
         let is_slope = |number: usize, outer: usize| {
@@ -323,7 +323,7 @@ impl Excursions {
         let after = self.level(run.last + 1, (run.last + 1 + CALM).min(self.next))?;
         let mut cells = (run.from..=run.last).filter_map(|number| self.cell(number));
         let first = cells.next()?;
-        // What comes after a break is a start, not a disturbance of a run.
+        // A change after a break is a start, not a disturbance of a run.
         if first.whole.place == Place::Begins {
             return None;
         }
@@ -352,7 +352,7 @@ impl Excursions {
         })
     }
 
-    /// The mean over cells `from` to before `to`; `None` unless all of them are there.
+    /// Returns the mean over cells `from` to before `to`; `None` unless all of them are there.
     fn level(&self, from: usize, to: usize) -> Option<Mean> {
         let mut cells = (from..to).filter_map(|number| self.cell(number));
         let mut level = cells.next()?.whole;
@@ -364,7 +364,7 @@ impl Excursions {
         (count == CALM).then_some(level)
     }
 
-    /// Hands on what no run can reach any more, and forgets what nothing needs.
+    /// Hands on the cells that no run can reach any more, and forgets those that nothing needs.
     fn hand_on(&mut self, ahead: Ahead, settled: &mut impl FnMut(&Mean)) {
         let until = match (ahead, self.run) {
             (Ahead::Nothing, _) => self.end(),
@@ -407,7 +407,7 @@ fn is_supply(before: &Mean, peak: &Cell, after: &Mean) -> bool {
     is_of_supply(peak.off_hz, step_v, before.frequency_hz)
 }
 
-/// Whether a step of the battery voltage may be what moved the frequency by so much.
+/// Whether a step of the battery voltage may have moved the frequency by this amount.
 pub(super) fn is_of_supply(off_hz: f64, step_v: f64, frequency_hz: f64) -> bool {
     let largest_hz = LARGEST_PUSHING_PER_V * step_v.abs() * frequency_hz.abs();
     step_v.abs() > SUPPLY_STEP_V && off_hz.abs() <= largest_hz

@@ -1,11 +1,11 @@
-//! A lamp's distance among the marks: how far from the coil it was lit, and what the battery had at that moment.
+//! A lamp's distance among the marks: how far from the coil it was lit, and the battery's voltage at that moment.
 
 use std::sync::Arc;
 
 use crate::reading::Chunk;
 use crate::units::{self, Unit, UnitError};
 
-/// What a mark says of a lamp.
+/// The statement of a mark about a lamp.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LampMark {
     /// The lamp by the words before `lit`, in small letters; `lamp` if there are none.
@@ -17,12 +17,12 @@ pub struct LampMark {
 /// Why a mark that speaks of a lit lamp gives no distance.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum LampError {
-    /// What follows `lit at` is no length.
+    /// The text after `lit at` is no length.
     #[error("mark \"{text}\": {reason}")]
     NoDistance {
         /// The mark.
         text: String,
-        /// What is wrong with it.
+        /// The reason why it is none.
         reason: UnitError,
     },
     /// The distance is below zero.
@@ -64,7 +64,7 @@ pub fn read(text: &str) -> Option<Result<LampMark, LampError>> {
     })
 }
 
-/// The number with its unit at the head of a text; the whole text if it begins with no number.
+/// Returns the number with its unit at the head of a text; the whole text if it begins with no number.
 fn length(text: &str) -> &str {
     if units::with_point(text).is_some() {
         return text;
@@ -94,7 +94,7 @@ pub struct Sighting {
 struct Waiting {
     at_s: f64,
     mark: LampMark,
-    /// How far away the nearest was read, in seconds, and what it was, in volts.
+    /// The distance to the nearest reading, in seconds, and its value, in volts.
     nearest: Option<(f64, f64)>,
 }
 
@@ -107,7 +107,7 @@ pub struct Lamps {
 }
 
 impl Lamps {
-    /// The lamps among marks, each with its time in seconds since the session began.
+    /// Returns the lamps among marks, each with its time in seconds since the session began.
     pub fn new(marks: impl IntoIterator<Item = (f64, impl AsRef<str>)>) -> Self {
         let mut lamps = Self::default();
         for (at_s, text) in marks {
@@ -127,7 +127,7 @@ impl Lamps {
         lamps
     }
 
-    /// Marks that speak of a lit lamp and give no distance.
+    /// Returns the marks that speak of a lit lamp and give no distance.
     pub fn faults(&self) -> &[LampError] {
         &self.faults
     }
@@ -154,7 +154,7 @@ impl Lamps {
         }
     }
 
-    /// The lamps in the order of time, with the voltages that were read within `window_s` seconds.
+    /// Returns the lamps in the order of time, with the voltages that were read within `window_s` seconds.
     pub fn sightings(&self, window_s: f64) -> Vec<Sighting> {
         let seen = |waiting: &Waiting| Sighting {
             at_s: waiting.at_s,
@@ -178,7 +178,7 @@ pub struct Change {
 }
 
 impl Change {
-    /// The change over sightings of one lamp; `None` of fewer than two.
+    /// Returns the change over sightings of one lamp; `None` of fewer than two.
     pub fn of(sightings: &[&Sighting]) -> Option<Self> {
         let [first, .., last] = sightings else {
             return None;
@@ -194,7 +194,7 @@ impl Change {
     }
 }
 
-/// Sightings by lamp, the lamps in the order they were first seen.
+/// Returns the sightings by lamp, the lamps in the order they were first seen.
 pub fn by_lamp(sightings: &[Sighting]) -> Vec<(&str, Vec<&Sighting>)> {
     let mut lamps: Vec<(&str, Vec<&Sighting>)> = Vec::new();
     for sighting in sightings {

@@ -17,7 +17,7 @@ pub enum BandPlace {
 }
 
 impl BandPlace {
-    /// Where a frequency in hertz lies.
+    /// Returns where a frequency in hertz lies.
     pub fn of(frequency_hz: f64, model: &Resonance) -> Self {
         if frequency_hz < model.low_hz {
             Self::Below
@@ -58,7 +58,7 @@ pub struct Deviation {
 }
 
 impl Deviation {
-    /// The deviation of a measured frequency, in hertz.
+    /// Returns the deviation of a measured frequency, in hertz.
     pub fn of(frequency_hz: f64, model: &Resonance) -> Self {
         let deviation_hz = frequency_hz - model.value_hz;
         Self {

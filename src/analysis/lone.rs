@@ -1,6 +1,6 @@
-//! Readings that stand alone: one or two far off while those on either side agree. A digit that went wrong on the line, or a
-//! spark. Told from both sides, so that neither a step nor a hand that stays for some readings is one; they stay in every
-//! figure that a median does not protect, and are reported so that a person may look.
+//! Readings that stand alone: one or two far off while those on either side agree. The cause is a digit that went wrong on the
+//! line, or a spark. They are judged from both sides, so that neither a step nor a hand that stays for some readings is one. They
+//! stay in every figure that a median does not protect, and are reported so that a person may look.
 //!
 //! Memory: the window.
 
@@ -53,7 +53,7 @@ pub struct Alone {
 }
 
 impl Alone {
-    /// For one channel.
+    /// Creates the search for one channel.
     pub fn new(channel: Channel) -> Self {
         Self {
             channel,
@@ -83,7 +83,7 @@ impl Alone {
         }
     }
 
-    /// Judges what still waits, as it is if nothing more comes.
+    /// Judges the readings that still wait, as if nothing more came.
     pub fn finish(&mut self) {
         while let Some(verdict) = self.identifier.as_mut().and_then(Identifier::rest) {
             self.follow(verdict);
@@ -93,7 +93,7 @@ impl Alone {
         self.is_first = true;
     }
 
-    /// Those found so far, in the order of time.
+    /// Returns those found so far, in the order of time.
     pub fn found(&self) -> &Kept<Lone> {
         &self.found
     }

@@ -1,8 +1,8 @@
-//! Means of readings over equal stretches of time, in bounded memory: what the fits of drift and pushing rest on.
+//! Means of readings over equal stretches of time, in bounded memory: the basis of the fits of drift and pushing.
 //!
-//! Averaging costs a slope nothing and gains three things: rows become evenly spaced, the noise of counter and voltmeter
-//! shrinks against what the coil and the battery do in a step, and a session of any length is fitted at once. Without it
-//! the voltmeter's noise, large against the battery's fall from one row to the next, would pull the pushing to zero.
+//! Averaging costs a slope nothing and gains three things. Rows become evenly spaced. The noise of counter and voltmeter shrinks
+//! against the changes of coil and battery in a step. A session of any length is fitted at once. Without it the voltmeter's
+//! noise, large against the battery's fall from one row to the next, would pull the pushing to zero.
 
 use crate::units::Span;
 
@@ -31,14 +31,14 @@ pub struct Mean {
     pub battery_v: Option<f64>,
     /// Readings.
     pub readings: usize,
-    /// Whether it follows what came before.
+    /// Whether it follows the mean before it.
     pub place: Place,
     /// Steps of the frequency before it, as far as the fits separate them.
     pub level: u8,
 }
 
 impl Mean {
-    /// One reading by itself.
+    /// Creates the mean of one reading by itself.
     pub fn of(paired: &Paired) -> Self {
         let at_us = paired.stamp.elapsed_us;
         Self {
@@ -54,7 +54,7 @@ impl Mean {
         }
     }
 
-    /// Takes in what came later.
+    /// Takes in a later mean.
     pub fn add(&mut self, later: &Self) {
         self.readings += later.readings;
         let share = later.readings as f64 / self.readings as f64;
@@ -70,7 +70,7 @@ impl Mean {
         self.rows.1 = later.rows.1;
     }
 
-    /// The number of the stretch of this width that it begins in.
+    /// Returns the number of the stretch of this width that it begins in.
     pub fn index(&self, width_us: i64) -> i64 {
         self.between_us.0.div_euclid(width_us)
     }
@@ -114,7 +114,7 @@ impl Means {
         }
     }
 
-    /// Merges what begins in the same stretch, parted by a break or not, but never across a step.
+    /// Merges the means that begin in the same stretch, parted by a break or not, but never across a step.
     fn merge(&mut self) {
         let mut merged: Vec<Mean> = Vec::with_capacity(MOST + 1);
         for mean in self.kept.drain(..) {
@@ -131,17 +131,17 @@ impl Means {
         self.kept = merged;
     }
 
-    /// The means in the order of time.
+    /// Returns the means in the order of time.
     pub fn kept(&self) -> &[Mean] {
         &self.kept
     }
 
-    /// Readings taken in.
+    /// Returns the number of readings taken in.
     pub fn readings(&self) -> usize {
         self.kept.iter().map(|mean| mean.readings).sum()
     }
 
-    /// Length of a stretch, in seconds; `None` while every reading still stands by itself.
+    /// Returns the length of a stretch, in seconds; `None` while every reading still stands by itself.
     pub fn width_s(&self) -> Option<f64> {
         let is_averaged = self.kept.iter().any(|mean| mean.readings > 1);
         is_averaged.then(|| self.width_us as f64 / 1e6)

@@ -1,7 +1,7 @@
-//! What the rows say: pairing, drift, pushing, stops and gaps, and the measured against the modelled resonance.
+//! The analyses of the rows: pairing, drift, pushing, stops and gaps, and the measured against the modelled resonance.
 //!
-//! Every analysis takes rows in the order of their time, from a session folder or live, in one pass and bounded memory,
-//! and reports at any moment what the rows so far support. It never reads a file or a clock, and never says a number
+//! Every analysis takes rows in the order of their time, from a session folder or live, in one pass and bounded memory. It
+//! reports at any moment the results that the rows so far support. It never reads a file or a clock, and never says a number
 //! without the assumption it rests on.
 
 pub mod compare;
@@ -46,7 +46,7 @@ mod testing {
         }
     }
 
-    /// An invented row; a channel that is `None` was not read.
+    /// Returns an invented row; a channel that is `None` was not read.
     pub(super) fn row(
         source: &str,
         elapsed_s: f64,

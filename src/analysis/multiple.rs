@@ -1,4 +1,4 @@
-//! Readings that are a multiple of what the coil does: an instrument that counts a harmonic, or a gate that is set wrongly.
+//! Readings that are a multiple of the coil's frequency: an instrument that counts a harmonic, or a gate that is set wrongly.
 
 use crate::coil::Resonance;
 
@@ -19,7 +19,7 @@ impl Multiple {
     /// All of them.
     pub const ALL: [Self; 3] = [Self::Half, Self::Double, Self::Triple];
 
-    /// Read over true frequency.
+    /// Returns the read over the true frequency.
     pub fn factor(self) -> f64 {
         match self {
             Self::Half => 0.5,
@@ -28,7 +28,7 @@ impl Multiple {
         }
     }
 
-    /// The multiple that a frequency in hertz looks like: outside the model's band, but inside it once divided.
+    /// Returns the multiple that a frequency in hertz looks like: outside the model's band, but inside it once divided.
     ///
     /// Where a wide band admits two, the one whose quotient is nearer to the model's value.
     pub fn of(frequency_hz: f64, model: &Resonance) -> Option<Self> {

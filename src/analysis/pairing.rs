@@ -105,9 +105,9 @@ impl Voice {
 
 /// Pairs rows as they come.
 ///
-/// A row that has both values is its own pair. Else a frequency waits for the next voltage and takes the nearer of that
-/// and the one before it, if within two of the slower median interval or 1 s. Readings of a second counter are left out:
-/// two instruments' errors would look like noise of the coil.
+/// A row that has both values is its own pair. Else a frequency waits for the next voltage. It takes the nearer of that and the
+/// one before it, if within two of the slower median interval or 1 s. Readings of a second counter are left out: two instruments'
+/// errors would look like noise of the coil.
 #[derive(Debug, Clone, Default)]
 pub struct Pairing {
     frequency: Voice,
@@ -203,24 +203,24 @@ impl Pairing {
         (2.0 * slower).max(LEAST_WINDOW_S)
     }
 
-    /// The pairs still waiting, as they are if no further voltage comes.
+    /// Returns the pairs still waiting, as they are if no further voltage comes.
     pub fn rest(&self) -> impl Iterator<Item = Paired> {
         self.waiting
             .iter()
             .map(|&paired| self.settled(paired, None))
     }
 
-    /// Median interval of the frequency readings, in seconds; `None` below two readings.
+    /// Returns the median interval of the frequency readings, in seconds; `None` below two readings.
     pub fn interval_s(&self) -> Option<f64> {
         self.frequency.interval_s.value()
     }
 
-    /// The instrument whose battery voltage is used, once one has read it.
+    /// Returns the instrument whose battery voltage is used, once one has read it.
     pub fn voltage_source(&self) -> Option<&str> {
         self.voltage.source.as_deref()
     }
 
-    /// How the pairs were made.
+    /// Returns how the pairs were made.
     pub fn rule(&self) -> PairingRule {
         PairingRule {
             frequency_source: self.frequency.source.clone(),

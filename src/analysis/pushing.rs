@@ -1,4 +1,4 @@
-//! Measured pushing beside the modelled one: how far the circuit explains what the battery did to the frequency.
+//! Measured pushing beside the modelled one: how far the circuit explains the battery's effect on the frequency.
 
 use crate::circuit::pushing::{Ceases, Curve, StopBeside};
 use crate::units::Span;
@@ -10,7 +10,7 @@ use super::statistics::estimate::Estimate;
 /// The battery voltage has to span so much, in volts, before it is worth following the circuit through it. Chosen.
 const LEAST_SPAN_V: f64 = 0.2;
 
-/// The pushing that was fitted, in hertz a volt: at constant time where the record can separate the two.
+/// Returns the pushing that was fitted, in hertz per volt: at constant time where the record can separate the two.
 pub fn measured(drift: &DriftReport) -> Option<Estimate> {
     match (drift.joint, drift.on_voltage) {
         (Joint::Separate { on_voltage, .. }, _) | (_, Slope::Fitted(on_voltage)) => {
@@ -20,7 +20,7 @@ pub fn measured(drift: &DriftReport) -> Option<Estimate> {
     }
 }
 
-/// The battery voltages that a pushing was fitted over, in volts; `None` without one, or where they span too little.
+/// Returns the battery voltages that a pushing was fitted over, in volts; `None` without one, or where they span too little.
 pub fn reach_v(traces: &Traces, comparison: &Comparison) -> Option<Span> {
     measured(&comparison.drift)?;
     let pieces = traces.frequency.pieces();
@@ -37,7 +37,7 @@ pub fn reach_v(traces: &Traces, comparison: &Comparison) -> Option<Span> {
     (reach_v.low > 0.0 && reach_v.width() >= LEAST_SPAN_V).then_some(reach_v)
 }
 
-/// What the circuit's model says of the pushing.
+/// The pushing by the circuit's model.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Modelled {
     /// Its frequency over the voltage.
@@ -65,8 +65,8 @@ pub enum Modelled {
     },
 }
 
-/// The measured stops that a prediction contradicts, each with how: the highest of those that were earlier and the lowest of
-/// those that came later, in volts at the clips.
+/// Returns the measured stops that a prediction contradicts, each with the way it does. They are the highest of those that were
+/// earlier and the lowest of those that came later, in volts at the clips.
 pub fn contradicted_stops(comparison: &Comparison, ceases: &Ceases) -> Vec<(f64, StopBeside)> {
     let stops = comparison.events.stops().entries.iter();
     let read: Vec<f64> = stops.filter_map(|stop| stop.battery_from_v).collect();
@@ -89,12 +89,12 @@ pub fn contradicted_stops(comparison: &Comparison, ceases: &Ceases) -> Vec<(f64,
 /// A measured slope beside the curve's.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Beside {
-    /// Measured less modelled, in hertz a volt.
+    /// Measured less modelled, in hertz per volt.
     pub more: Estimate,
 }
 
 impl Beside {
-    /// The measured pushing of a comparison beside a curve.
+    /// Returns the measured pushing of a comparison beside a curve.
     pub fn of(comparison: &Comparison, curve: &Curve) -> Option<Self> {
         let measured = measured(&comparison.drift)?;
         Some(Self {

@@ -1,14 +1,13 @@
 //! Steps: the frequency jumps and stays. A lamp is put down beside the coil, a lead moves, a hand rests on the table.
 //!
 //! They are data; the fits of drift and pushing go on with a constant of their own behind each ([`super::drift`]), so that a step
-//! bends no slope. Steps that the battery's own step explains are listed and keep the one constant: they are what pushing is
-//! read from.
+//! bends no slope. Steps that the battery's own step explains are listed and keep the one constant: pushing is read from them.
 //!
 //! Some minutes of means over seconds at a time are searched for changes of level about one slope
-//! ([`super::statistics::change_points`]). Drift is no straight line, so that each change found must hold against a line of its own on either
-//! side: a bend common to both cancels in their difference. Where neighbouring steps say that the scatter is no white one,
-//! the jump must moreover be sudden and stand out from the usual steps. What happens across a break is not reported: nobody saw
-//! it. Memory: 240 seconds of means.
+//! ([`super::statistics::change_points`]). Drift is no straight line, so that each change found must hold against a line of its
+//! own on either side: a bend common to both cancels in their difference. Where neighbouring steps say that the scatter is no
+//! white one, the jump must moreover be sudden and stand out from the usual steps. A change across a break is not reported:
+//! nobody saw it. Memory: 240 seconds of means.
 
 use std::collections::VecDeque;
 
@@ -21,9 +20,9 @@ use super::pairing::Place;
 use super::statistics::change_points::{middle, scatter, usual_penalty, with_slope};
 use super::statistics::hampel::SIGMA_PER_MAD;
 
-/// Length of what is judged as one, in microseconds.
+/// Length of a cell, which is judged as one, in microseconds.
 const CELL_US: i64 = 1_000_000;
-/// Cells searched at once, and those at the end that wait for what follows. Chosen: drift hardly bends in four minutes.
+/// Cells searched at once, and those at the end that wait for later ones. Chosen: drift hardly bends in four minutes.
 const WINDOW: usize = 240;
 const WAITING: usize = 60;
 /// Cells handed on after each search.
@@ -60,7 +59,7 @@ pub struct Step {
     pub half_width_hz: f64,
     /// Size as a share of the frequency before it.
     pub ratio: f64,
-    /// What the battery voltage did at the same time, in volts, if it was read.
+    /// The change of the battery voltage at the same time, in volts, if it was read.
     pub battery_step_v: Option<f64>,
     /// Whether that explains it.
     pub is_of_supply: bool,
@@ -152,7 +151,7 @@ impl Steps {
         self.end(settled);
     }
 
-    /// Steps so far, in the order of time.
+    /// Returns the steps so far, in the order of time.
     pub fn found(&self) -> &Kept<Step> {
         &self.found
     }
@@ -181,7 +180,7 @@ impl Steps {
         }
     }
 
-    /// Searches the cells for steps from what has been searched to before `until`.
+    /// Searches the cells for steps from the first one not yet searched to before `until`.
     fn search(&mut self, until: usize) {
         if self.cells.len() < 2 * LEAST_CELLS {
             return;
@@ -298,7 +297,7 @@ impl About {
         })
     }
 
-    /// The jump at a change of level between its neighbours, if it is one.
+    /// Returns the jump at a change of level between its neighbours, if it is one.
     fn jump(&self, hertz: &[f64], low: usize, at: usize, high: usize) -> Option<Jump> {
         let found = ON_THE_WAY.iter().find_map(|&skipped| {
             let before = Line::through(
@@ -347,7 +346,8 @@ impl About {
     }
 }
 
-/// Standard deviation by what nine in ten differences stay below: what jumps in one of ten is no step, but scatter.
+/// Returns the standard deviation by the size that nine in ten differences stay below: a jump in one of ten is no step, but
+/// scatter.
 fn often(hertz: &[f64]) -> f64 {
     let mut steps: Vec<f64> = hertz.windows(2).map(|pair| pair[1] - pair[0]).collect();
     let median = middle(&mut steps);
@@ -371,7 +371,7 @@ struct Line {
 }
 
 impl Line {
-    /// Through the cells from `from` to before `to`, taken to the edge before cell `at`.
+    /// Fits one through the cells from `from` to before `to`, taken to the edge before cell `at`.
     fn through(hertz: &[f64], from: usize, to: usize, at: usize) -> Option<Self> {
         let cells = hertz.get(from..to).filter(|cells| cells.len() > 2)?;
         let count = cells.len() as f64;
@@ -399,7 +399,7 @@ impl Line {
     }
 }
 
-/// The largest power of ten, at most `digit_hz`, that both readings are whole multiples of.
+/// Returns the largest power of ten, at most `digit_hz`, that both readings are whole multiples of.
 fn last_digit_hz(mut digit_hz: f64, range_hz: Span) -> f64 {
     let is_whole = |hertz: f64, digit_hz: f64| {
         let count = hertz / digit_hz;

@@ -1,11 +1,11 @@
-//! Stretches of a session, each in its own earth state: what marks say of it, and what each stretch was like.
+//! Stretches of a session, each in its own earth state: the marks about it, and the figures of each stretch.
 
 use crate::coil::Resonance;
 use crate::coil::surroundings::EarthState;
 
 use super::level::Level;
 
-/// What a mark says of the earth state.
+/// The statement of a mark about the earth state.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum EarthMark {
     /// From here on it is this.
@@ -16,7 +16,7 @@ pub enum EarthMark {
 
 /// Reads a mark: `earth: held`, or `earth: held, both hands`; capitals and blanks do not count.
 ///
-/// `None` for a mark about something else. What stands behind a comma is the person's own remark.
+/// `None` for a mark about something else. The text behind a comma is the person's own remark.
 pub fn earth_mark(text: &str) -> Option<EarthMark> {
     let (key, rest) = text.split_once(':')?;
     if !key.trim().eq_ignore_ascii_case("earth") {
@@ -32,7 +32,7 @@ pub fn earth_mark(text: &str) -> Option<EarthMark> {
     ))
 }
 
-/// A stretch that is to be judged: where it begins and what it is judged against.
+/// A stretch that is to be judged: its beginning and the expectation it is judged against.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stretch {
     /// Its first moment, in seconds since the session began.
@@ -43,7 +43,7 @@ pub struct Stretch {
     pub model: Option<Resonance>,
 }
 
-/// What a stretch was like.
+/// The figures of a stretch.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Judged {
     /// The stretch.
@@ -58,9 +58,9 @@ pub struct Judged {
     pub inside_share: Option<f64>,
 }
 
-/// The places where the earth state changes, from its state at the start and the marks in the order of their time.
+/// Returns the places where the earth state changes, from its state at the start and the marks in the order of their time.
 ///
-/// A mark that says what holds already changes nothing.
+/// A mark that names the present state changes nothing.
 pub fn changes(
     at_start: Option<EarthState>,
     marks: impl IntoIterator<Item = (f64, EarthState)>,

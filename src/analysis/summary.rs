@@ -1,4 +1,4 @@
-//! What was recorded: rows by instrument and status, and for each channel first, last, extremes, mean and median.
+//! The recording in numbers: rows by instrument and status, and for each channel first, last, extremes, mean and median.
 
 use std::sync::Arc;
 
@@ -50,7 +50,7 @@ impl ChannelSummary {
         self.median.push(value);
     }
 
-    /// Their median, estimated in one pass (P², see [`Median`]).
+    /// Returns their median, estimated in one pass (P², see [`Median`]).
     pub fn median(&self) -> Option<f64> {
         self.median.value()
     }
@@ -69,7 +69,7 @@ pub struct SourceSummary {
 }
 
 impl SourceSummary {
-    /// How many rows have each status, those without one left out, the gravest first.
+    /// Returns how many rows have each status, those without one left out, the gravest first.
     pub fn statuses(&self) -> impl Iterator<Item = (Status, usize)> {
         Status::ALL
             .into_iter()
@@ -101,7 +101,7 @@ impl SourceSummary {
     }
 }
 
-/// Collects what was recorded.
+/// Collects the numbers of a recording.
 #[derive(Debug, Clone, Default)]
 pub struct Summary {
     sources: Vec<SourceSummary>,
@@ -134,22 +134,22 @@ impl Summary {
         }
     }
 
-    /// The instruments, in the order they were first heard.
+    /// Returns the instruments, in the order they were first heard.
     pub fn sources(&self) -> &[SourceSummary] {
         &self.sources
     }
 
-    /// All rows.
+    /// Returns the number of all rows.
     pub fn rows(&self) -> usize {
         self.sources.iter().map(|source| source.rows).sum()
     }
 
-    /// When the last row came, in seconds since the session began; 0 before the first.
+    /// Returns when the last row came, in seconds since the session began; 0 before the first.
     pub fn end_s(&self) -> f64 {
         self.span_s.map_or(0.0, |span_s| span_s.high)
     }
 
-    /// From the first row to the last, in seconds; 0 before the first.
+    /// Returns the time from the first row to the last, in seconds; 0 before the first.
     pub fn duration_s(&self) -> f64 {
         self.span_s.map_or(0.0, Span::width)
     }

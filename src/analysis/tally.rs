@@ -69,7 +69,7 @@ impl Range {
     }
 }
 
-/// The level with the interval of its mean, the mean being that of the same fit; as it was when the readings are too few.
+/// Returns the level with the interval of its mean, the mean being that of the same fit; as it was when the readings are too few.
 fn with_interval(level: Level, moments: &Moments) -> Level {
     let fitted = || {
         let fit = moments.fit(&[Term::Constant], FirstRow::Keep).ok()?;
@@ -87,28 +87,28 @@ fn with_interval(level: Level, moments: &Moments) -> Level {
 }
 
 impl Tally {
-    /// Good readings.
+    /// Returns the number of good readings.
     pub(super) fn readings(&self) -> usize {
         self.whole.readings
     }
 
-    /// Readings inside the model's band.
+    /// Returns the number of readings inside the model's band.
     pub(super) fn inside(&self) -> usize {
         self.inside
     }
 
-    /// The first [`START_S`] of good readings.
+    /// Returns the first [`START_S`] of good readings.
     pub(super) fn start(&self) -> Option<Level> {
         let level = self.start.level()?;
         Some(with_interval(level, &self.start_moments))
     }
 
-    /// All good readings, without an interval.
+    /// Returns all good readings, without an interval.
     pub(super) fn whole(&self) -> Option<Level> {
         self.whole.level()
     }
 
-    /// Releases what waits for its neighbours; to be called before drift and excursions are read.
+    /// Releases the readings that wait for their neighbours. It is to be called before drift and excursions are read.
     pub(super) fn finish(&mut self) {
         let (steps, settled) = (&mut self.steps, &mut self.settled);
         self.excursions.finish(&mut |mean| {

@@ -1,4 +1,4 @@
-//! What happened in a session, in the order of time: each with its time, its size and the rows that it rests on.
+//! The events of a session, in the order of time: each with its time, its size and the rows that it rests on.
 //!
 //! Rows are numbered from 1 in the order in which they were read; lines of a file that are no rows have no number.
 
@@ -36,7 +36,7 @@ pub enum Happening<'a> {
 }
 
 impl<'a> Happening<'a> {
-    /// When it began, in seconds since the session began.
+    /// Returns when it began, in seconds since the session began.
     pub fn from_s(&self) -> f64 {
         match self {
             Self::Stop(stop) => stop.from_s,
@@ -51,7 +51,7 @@ impl<'a> Happening<'a> {
         }
     }
 
-    /// When it ended, in seconds since the session began; `None` for what has no length, or has not ended.
+    /// Returns when it ended, in seconds since the session began; `None` for an event that has no length, or has not ended.
     pub fn to_s(&self) -> Option<f64> {
         match self {
             Self::Stop(stop) => stop.to_s,
@@ -64,7 +64,7 @@ impl<'a> Happening<'a> {
         }
     }
 
-    /// Numbers of the first and last row it rests on; `None` for a mark behind the last row.
+    /// Returns the numbers of the first and last row it rests on; `None` for a mark behind the last row.
     pub fn rows(&self) -> Option<(u64, u64)> {
         match self {
             Self::Stop(stop) => Some(stop.rows),
@@ -79,7 +79,7 @@ impl<'a> Happening<'a> {
         }
     }
 
-    /// The instrument that saw it, where only one can have.
+    /// Returns the instrument that saw it, where only one can have.
     pub fn source(&self) -> Option<&'a Arc<str>> {
         match self {
             Self::Stop(stop) | Self::Restart(stop, ..) => Some(&stop.source),
@@ -95,14 +95,14 @@ impl<'a> Happening<'a> {
 /// A reading that stood alone is the excursion it lies in where it went no farther than this many times as far. Chosen.
 const SAME: f64 = 1.5;
 
-/// All that happened, in the order of time.
+/// Returns all that happened, in the order of time.
 pub fn timeline(comparison: &Comparison) -> Vec<Happening<'_>> {
     let events = &comparison.events;
     let stops = events.stops().entries.iter();
     let excursions = &comparison.excursions.entries;
     let is_in_excursion = |lone: &&Lone| {
         let holds = |excursion: &Excursion| {
-            // An excursion is judged by means of some readings, and may show a third of what one of them did.
+            // An excursion is judged by means of some readings, and may show a third of the deviation of one of them.
             let off_hz = (lone.value - lone.usual).abs();
             lone.channel == Channel::FrequencyHz
                 && excursion.rows.0 <= lone.rows.0
@@ -137,7 +137,7 @@ pub fn timeline(comparison: &Comparison) -> Vec<Happening<'_>> {
     all
 }
 
-/// How many more there were than the lists hold.
+/// Returns how many more there were than the lists hold.
 pub fn not_listed(comparison: &Comparison) -> usize {
     let events = &comparison.events;
     let lone: usize = comparison.lone.iter().map(|lone| lone.more).sum();

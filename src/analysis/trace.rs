@@ -7,7 +7,7 @@ use super::pairing::Place;
 
 /// Buckets kept at the most; each holds up to four points, so that a picture gets 200 000 at the most.
 const BUCKETS: usize = 50_000;
-/// Width of a bucket at first, in microseconds: up to 1000 readings a second stay as they are.
+/// Width of a bucket at first, in microseconds: up to 1000 readings per second stay as they are.
 const FIRST_WIDTH_US: i64 = 1000;
 
 /// A point of a trace.
@@ -55,7 +55,7 @@ impl Bucket {
         self.last = later.last;
     }
 
-    /// Its points in the order of time, each once.
+    /// Returns its points in the order of time, each once.
     fn samples(&self) -> Vec<Sample> {
         let mut samples = vec![self.first, self.low, self.high, self.last];
         samples.sort_by_key(|sample| sample.stamp);
@@ -113,12 +113,12 @@ impl Trace {
         self.buckets = merged;
     }
 
-    /// Least and greatest value so far; `None` before the first.
+    /// Returns the least and greatest value so far; `None` before the first.
     pub fn range(&self) -> Option<Span> {
         self.range
     }
 
-    /// The points in the order of time, one run for each unbroken stretch.
+    /// Returns the points in the order of time, one run for each unbroken stretch.
     pub fn pieces(&self) -> Vec<Vec<Sample>> {
         let mut pieces: Vec<Vec<Sample>> = Vec::new();
         for bucket in &self.buckets {

@@ -14,7 +14,7 @@ pub struct Sample {
     pub current_a: Option<f64>,
 }
 
-/// When a run first reached a voltage, in seconds under load; `None` if it stayed above.
+/// Returns when a run first reached a voltage, in seconds under load; `None` if it stayed above.
 ///
 /// Noise is distinguished from the end by the two samples that follow: they must be no more than a hundredth above it.
 pub fn reached_s(samples: &[Sample], end_v: f64) -> Option<f64> {
@@ -35,7 +35,7 @@ pub fn reached_s(samples: &[Sample], end_v: f64) -> Option<f64> {
     Some(before.running_s + share.clamp(0.0, 1.0) * (here.running_s - before.running_s))
 }
 
-/// Mean of the measured currents, in amperes, weighed by time; `None` where there is none.
+/// Returns the mean of the measured currents, in amperes, weighed by time; `None` where there is none.
 pub fn mean_current_a(samples: &[Sample]) -> Option<f64> {
     let mut charge_as = 0.0;
     let mut time_s = 0.0;
@@ -50,7 +50,7 @@ pub fn mean_current_a(samples: &[Sample]) -> Option<f64> {
     (time_s > 0.0).then(|| charge_as / time_s)
 }
 
-/// Means of the samples between two times, in `count` bins of equal width; empty bins are left out.
+/// Returns the means of the samples between two times, in `count` bins of equal width; empty bins are left out.
 pub fn averaged(samples: &[Sample], from_s: f64, to_s: f64, count: usize) -> Vec<(f64, f64)> {
     let mut bins = vec![(0.0, 0.0, 0.0); count];
     let width_s = (to_s - from_s) / count as f64;
@@ -85,12 +85,12 @@ pub struct Curve {
 }
 
 impl Curve {
-    /// The curve of a run to `end_v`; `None` if the run never came there, or has fewer than three samples before.
+    /// Returns the curve of a run to `end_v`; `None` if the run never came there, or has fewer than three samples before.
     pub fn to_end(samples: &[Sample], end_v: f64) -> Option<Self> {
         Self::of(samples, reached_s(samples, end_v)?, end_v)
     }
 
-    /// The curve of a run that is known to have come to `end_v` at `run_s`; `None` with fewer than three samples before.
+    /// Returns the curve of a run that is known to have come to `end_v` at `run_s`; `None` with fewer than three samples before.
     pub fn of(samples: &[Sample], run_s: f64, end_v: f64) -> Option<Self> {
         let mut known: Vec<(f64, f64)> = samples
             .iter()
@@ -119,7 +119,7 @@ impl Curve {
         })
     }
 
-    /// The same for several such batteries in series.
+    /// Returns the same for several such batteries in series.
     #[must_use]
     pub fn in_series(mut self, count: u32) -> Self {
         let factor = f64::from(count);
@@ -130,12 +130,12 @@ impl Curve {
         self
     }
 
-    /// Voltage at a share of the run, 0 at the start and 1 at the end, in volts.
+    /// Returns the voltage at a share of the run, 0 at the start and 1 at the end, in volts.
     pub fn volts_at(&self, share: f64) -> f64 {
         self.volts_in(Place::of(share))
     }
 
-    /// Voltage at a place, in volts.
+    /// Returns the voltage at a place, in volts.
     pub(super) fn volts_in(&self, place: Place) -> f64 {
         let (low_v, high_v) = (self.volts_v[place.below], self.volts_v[place.below + 1]);
         low_v + place.above * (high_v - low_v)

@@ -27,7 +27,7 @@ pub struct Finished {
 }
 
 impl Finished {
-    /// The same as if it had been recorded only from this share of its length on, by someone who did not know.
+    /// Returns the same as if it had been recorded only from this share of its length on, by someone who did not know.
     #[must_use]
     pub fn begun_late(&self, share: f64) -> Self {
         let from_s = share * self.run_s;

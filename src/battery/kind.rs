@@ -28,7 +28,7 @@ const fn sourced(value_v: f64, source: &'static str) -> Sourced {
     Sourced { value_v, source }
 }
 
-/// What gives the current.
+/// The source of the current.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Chemistry {
     /// Used once, never charged.
@@ -43,7 +43,7 @@ enum Chemistry {
     Converter,
 }
 
-/// What is known of the charge that one gives, in ampere hours.
+/// The knowledge of the charge that one gives, in ampere hours.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Gives {
     /// As the tested alkaline types gave.
@@ -54,11 +54,11 @@ pub(super) enum Gives {
         from_a: f64,
         source: &'static str,
     },
-    /// The charge in the build sheet, less what an aged cell lost; else what the size has.
+    /// The charge in the build sheet, less the loss of an aged cell; else the charge of the size.
     Printed { size: Option<Size> },
-    /// The same of lithium ion, whose new packs give more than what is printed on them.
+    /// The same of lithium ion, whose new packs give more than the charge printed on them.
     LithiumIon { size: Size },
-    /// What the size has, whatever the label says: that often counts the cells behind the converter.
+    /// The charge of the size, whatever the label says: the label often counts the cells behind the converter.
     Size(Size),
 }
 
@@ -76,7 +76,7 @@ const NIMH_SIZE: Gives = Gives::Printed {
     }),
 };
 
-/// What is known of a kind.
+/// The facts known of a kind.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Facts {
     chemistry: Chemistry,
@@ -203,7 +203,7 @@ kinds! {
         full_high: None,
         end_point: None,
         rated_end_v: None,
-        // What a converter costs is not on the label.
+        // The loss in a converter is not on the label.
         gives: Gives::Size(Size {
             ah: Span::new(0.335, 0.335),
             source: "3.55 Wh in a published teardown through a converter taken to give 85 %, less what an aged cell lost",
@@ -229,33 +229,33 @@ impl Kind {
         &FACTS[self as usize]
     }
 
-    /// The word a sheet uses.
+    /// Returns the word a sheet uses.
     pub const fn name(self) -> &'static str {
         Self::WORDS[self as usize].0
     }
 
-    /// The kind with this word; `None` if there is none.
+    /// Returns the kind with this word; `None` if there is none.
     pub fn of_word(word: &str) -> Option<Self> {
         let found = Self::WORDS.into_iter().find(|(known, _)| *known == word);
         found.map(|(_, kind)| kind)
     }
 
-    /// The nominal voltage.
+    /// Returns the nominal voltage.
     pub const fn nominal(self) -> Sourced {
         self.facts().nominal
     }
 
-    /// The lowest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
+    /// Returns the lowest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
     pub const fn full_low(self) -> Option<Sourced> {
         self.facts().full_low
     }
 
-    /// The highest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
+    /// Returns the highest open-circuit voltage of a fresh or full battery; `None` where no figure is known.
     pub const fn full_high(self) -> Option<Sourced> {
         self.facts().full_high
     }
 
-    /// The voltage under load at which it counts as empty; `None` where no figure is known or the terminals hide it.
+    /// Returns the voltage under load at which it counts as empty; `None` where no figure is known or the terminals hide it.
     pub const fn end_point(self) -> Option<Sourced> {
         self.facts().end_point
     }
@@ -280,8 +280,8 @@ impl Kind {
         matches!(self.facts().chemistry, Chemistry::Converter)
     }
 
-    /// Voltage below which a level curve may be iron phosphate's, in volts: everywhere for its own kinds, below 3.4 V per
-    /// cell for lithium ion, nowhere for the others.
+    /// Returns the voltage below which a level curve may be iron phosphate's, in volts: everywhere for its own kinds, below 3.4 V
+    /// per cell for lithium ion, nowhere for the others.
     pub fn flat_below_v(self) -> f64 {
         match self.facts().chemistry {
             Chemistry::IronPhosphate => f64::INFINITY,
@@ -290,14 +290,15 @@ impl Kind {
         }
     }
 
-    /// What is known of its charge.
+    /// Returns the knowledge of its charge.
     pub(super) const fn gives(self) -> Gives {
         self.facts().gives
     }
 
-    /// How a printed charge in ampere hours is measured: 0.2 It for 5 h or longer, It being the current that takes it in an hour.
+    /// Returns how a printed charge in ampere hours is measured: 0.2 It for 5 h or longer, It being the current that takes it in
+    /// an hour.
     ///
-    /// Nickel-metal down to 1.0 V a cell (IEC 61951-2, as cell data sheets quote it), lithium-ion to 2.75 V a cell
+    /// Nickel-metal is rated down to 1.0 V per cell (IEC 61951-2, as cell data sheets quote it), lithium-ion to 2.75 V per cell
     /// (GB/T 18287-2000 and a trade text on IEC 61960; makers state their own). `None` for kinds that are not rated so.
     pub fn rating(self, printed_ah: f64) -> Option<Rating> {
         Some(Rating {
@@ -319,7 +320,7 @@ pub struct Rating {
     pub end_v: f64,
 }
 
-/// What an open-circuit voltage says of a battery whose kind is known.
+/// The state of a battery of known kind, by its open-circuit voltage.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Open {
     /// As a fresh or full one has.

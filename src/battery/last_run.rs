@@ -14,7 +14,7 @@ const ENOUGH_LOG_SD: f64 = 0.05;
 const FEW_HALF_WIDTH: f64 = 0.10;
 const LEAST_HALF_WIDTH: f64 = 0.03;
 
-/// The length predicted from earlier full runs; `scale` is the last run's current over this one's. `None` without a run.
+/// Returns the length predicted from earlier full runs; `scale` is the last run's current over this one's. `None` without a run.
 pub fn prior(lengths_s: &[f64], scale: f64) -> Option<Prior> {
     let last_s = lengths_s.last()?;
     Some(Prior {
@@ -28,10 +28,11 @@ pub fn prior(lengths_s: &[f64], scale: f64) -> Option<Prior> {
     })
 }
 
-/// Foot, middle and top of the next run, from earlier full runs in their order, in their own unit; `None` without one.
+/// Returns the foot, middle and top of the next run, from earlier full runs in their order, in their own unit; `None` without
+/// one.
 ///
-/// Up to five runs the band is 10 % to either side; then it is what the battery's runs differed from the run before
-/// (5 to 95 %), never less than 3 %.
+/// Up to five runs the band is 10 % to either side; then it is the difference of the battery's runs from the run before (5 to 95
+/// %), never less than 3 %.
 pub fn band(amounts: &[f64]) -> Option<(f64, f64, f64)> {
     let last = *amounts.last()?;
     let (mut low, mut high) = (1.0 - FEW_HALF_WIDTH, 1.0 + FEW_HALF_WIDTH);
@@ -44,7 +45,7 @@ pub fn band(amounts: &[f64]) -> Option<(f64, f64, f64)> {
     Some((last * low, last, last * high))
 }
 
-/// What the next run is expected to give.
+/// The rule for the next run's expected charge.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Rule {
     /// As much as the run before.
@@ -55,8 +56,9 @@ pub enum Rule {
     Printed(f64),
 }
 
-/// Mean error of a rule over all runs from the one numbered `from` (counted from 0), as a share of the truth; `None` where
-/// there is none to forecast. Batteries age, so that the last run beats the median of three, and both beat what is printed.
+/// Returns the mean error of a rule over all runs from the one numbered `from` (counted from 0), as a share of the truth; `None`
+/// where there is none to forecast. Batteries age, so that the last run beats the median of three, and both beat the printed
+/// charge.
 pub fn error(amounts: &[f64], from: usize, rule: Rule) -> Option<f64> {
     let expected = |at: usize| match rule {
         Rule::Last => amounts.get(at.checked_sub(1)?).copied(),
@@ -74,7 +76,7 @@ pub fn error(amounts: &[f64], from: usize, rule: Rule) -> Option<f64> {
     (!errors.is_empty()).then(|| errors.iter().sum::<f64>() / errors.len() as f64)
 }
 
-/// A quantile of sorted values, between neighbours along a straight line.
+/// Returns a quantile of sorted values, between neighbours along a straight line.
 fn quantile(sorted: &[f64], share: f64) -> f64 {
     let place = share * (sorted.len().max(1) - 1) as f64;
     #[expect(

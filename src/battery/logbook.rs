@@ -1,4 +1,4 @@
-//! What the sessions of a battery say together: its full runs, how they change, and whether it is due for replacement.
+//! The sessions of a battery taken together: its full runs, how they change, and whether it is due for replacement.
 
 use chrono::DateTime;
 
@@ -21,7 +21,7 @@ pub struct Stop {
     pub volts_v: f64,
 }
 
-/// What one session says of its battery.
+/// The values of one session for its battery.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
     /// Name of the session folder.
@@ -62,7 +62,7 @@ pub struct Entry {
     pub least_v: Option<f64>,
     /// Charge up to the end, in ampere hours.
     pub charge_ah: Option<f64>,
-    /// Energy up to the end, in watts hours.
+    /// Energy up to the end, in watt hours.
     pub energy_wh: Option<f64>,
     /// Mean current, in amperes.
     pub current_a: Option<f64>,
@@ -79,18 +79,19 @@ pub struct Entry {
 /// A run that is over sooner did not begin full, in seconds. Chosen: no battery that lights a coil is emptied in a minute.
 const LEAST_RUN_S: f64 = 60.0;
 /// Sessions of one battery that began within this time are copies of one session, in milliseconds. Chosen: a battery is in one
-/// coil at a time, and the log of a session that is played again may have begun a little earlier than the session.
+/// coil at a time. The log of a session that is played again may have begun a little earlier than the session.
 const ONE_START_MS: i64 = 1000;
 
 impl Entry {
-    /// Time under load when it came to its end or the coil stopped for good, in seconds; `None` if it was ended before.
+    /// Returns the time under load when it came to its end or the coil stopped for good, in seconds; `None` if it was ended
+    /// before.
     pub fn ended_s(&self) -> Option<f64> {
         self.reached_s
             .or_else(|| self.stopped.map(|stop| stop.running_s))
     }
 
-    /// How long a run from full to the end, or to the coil's stop, lasted, in seconds; `None` for any other, which is only a
-    /// lower bound.
+    /// Returns how long a run from full to the end, or to the coil's stop, lasted, in seconds; `None` for any other, which is
+    /// only a lower bound.
     pub fn full_s(&self) -> Option<f64> {
         self.ended_s()
             .filter(|_| self.start == Start::Full && !self.is_empty_from_the_start())
@@ -113,13 +114,13 @@ impl Entry {
         }
     }
 
-    /// Which of two twins says more: the closed one, then the one with more time and fewer gaps.
+    /// Whether this twin says less than the other. The closed one says more, then the one with more time and fewer gaps.
     fn says_less_than(&self, other: &Self) -> bool {
         let worth = |one: &Self| (one.closed, one.running_s - one.missing_s);
         worth(self) < worth(other)
     }
 
-    /// Charge of a run from full to the end without gaps, in ampere hours.
+    /// Returns the charge of a run from full to the end without gaps, in ampere hours.
     pub fn full_ah(&self) -> Option<f64> {
         self.charge_ah
             .filter(|_| self.full_s().is_some() && self.missing_s <= 0.0)
@@ -142,7 +143,7 @@ pub struct Logbook {
     pub battery: String,
     /// Whether its sessions are invented.
     pub is_simulated: bool,
-    /// What the sessions say; never empty.
+    /// The values of the sessions; never empty.
     pub entries: Vec<Entry>,
 }
 
@@ -165,17 +166,17 @@ impl Logbook {
             .collect()
     }
 
-    /// The last session.
+    /// Returns the last session.
     pub fn last(&self) -> Option<&Entry> {
         self.entries.last()
     }
 
-    /// The kind, as the last session that knows says.
+    /// Returns the kind, as the last session that knows says.
     pub fn kind(&self) -> Option<Kind> {
         self.entries.iter().rev().find_map(|entry| entry.kind)
     }
 
-    /// The full runs, oldest first. One that the coil's stop ended counts for the build of the last session alone.
+    /// Returns the full runs, oldest first. One that the coil's stop ended counts for the build of the last session alone.
     pub fn full_runs(&self) -> impl Iterator<Item = &Entry> {
         let build = self.last().and_then(|last| last.build.as_ref());
         self.entries.iter().filter(move |one| {
@@ -184,13 +185,13 @@ impl Logbook {
         })
     }
 
-    /// Lengths of the full runs, in seconds.
+    /// Returns the lengths of the full runs, in seconds.
     pub fn full_runs_s(&self) -> Vec<f64> {
         self.full_runs().filter_map(Entry::full_s).collect()
     }
 
-    /// The voltage at which the coil of a build stopped with this battery, in volts, and in how many runs; `None` if it never
-    /// stopped repeatedly.
+    /// Returns the voltage at which the coil of a build stopped with this battery, in volts, and in how many runs; `None` if it
+    /// never stopped repeatedly.
     pub fn own_stops(&self, build: Option<&str>) -> Option<(f64, usize)> {
         let of_build = self
             .entries
@@ -203,8 +204,8 @@ impl Logbook {
         Some((*volts.get(volts.len() / 2)?, volts.len()))
     }
 
-    /// The longest run that was stopped early, in seconds: the battery lasts at least as long. Nobody saw the coil run where
-    /// readings are missing.
+    /// Returns the longest run that was stopped early, in seconds: the battery lasts at least as long. Nobody saw the coil run
+    /// where readings are missing.
     pub fn lower_bound_s(&self) -> Option<f64> {
         let early = self.entries.iter().filter(|one| one.ended_s().is_none());
         early
@@ -212,17 +213,17 @@ impl Logbook {
             .max_by(f64::total_cmp)
     }
 
-    /// Foot, middle and top of the next full run, in seconds.
+    /// Returns the foot, middle and top of the next full run, in seconds.
     pub fn next_run_s(&self) -> Option<(f64, f64, f64)> {
         last_run::band(&self.full_runs_s())
     }
 
-    /// The last full charge over the first, less one.
+    /// Returns the last full charge over the first, less one.
     pub fn charge_trend(&self) -> Option<f64> {
         trend(self.entries.iter().filter_map(Entry::full_ah))
     }
 
-    /// The last resistance over the first, less one.
+    /// Returns the last resistance over the first, less one.
     pub fn resistance_trend(&self) -> Option<f64> {
         trend(self.entries.iter().filter_map(|one| one.resistance_ohm))
     }
@@ -246,7 +247,7 @@ impl Logbook {
         (last_ohm > DUE_RESISTANCE * least_ohm).then(|| Due::Resists(last_ohm / least_ohm))
     }
 
-    /// Peukert's law through the full runs at the least and the greatest current; `None` where they lie too near.
+    /// Returns Peukert's law through the full runs at the least and the greatest current; `None` where they lie too near.
     pub fn peukert(&self) -> Option<Peukert> {
         let runs = self
             .entries
@@ -258,7 +259,7 @@ impl Logbook {
     }
 }
 
-/// The entries of one battery in their order, of twins the one that says most.
+/// Returns the entries of one battery in their order, of twins the one that says most.
 fn without_twins(entries: &[Entry]) -> Vec<Entry> {
     let mut kept: Vec<Entry> = Vec::new();
     for entry in entries {
@@ -286,7 +287,8 @@ fn trend(values: impl Iterator<Item = f64>) -> Option<f64> {
 mod tests {
     use super::*;
 
-    /// An invented session of the battery N2: how it began, minutes under load, whether it came to its end, and milliampere hours.
+    /// An invented session of the battery N2: how it began, minutes under load, whether it came to its end, and milliampere
+    /// hours.
     fn entry(day: u32, start: Start, minutes: f64, ended: bool, mah: f64) -> Entry {
         Entry {
             folder: format!("2026010{day}T190000Z-glow-pillar"),

@@ -1,4 +1,4 @@
-//! The battery: what kind it is and what that kind is known to do.
+//! The battery: its kind, and the known behaviour of that kind.
 
 pub mod curve;
 pub mod finished;
@@ -31,7 +31,7 @@ pub struct Battery {
 }
 
 impl Battery {
-    /// Nominal voltage of the whole, in volts.
+    /// Returns the nominal voltage of the whole, in volts.
     pub fn nominal_v(&self) -> f64 {
         f64::from(self.series) * self.kind.nominal().value_v
     }

@@ -36,8 +36,8 @@ pub struct OutsideFit {
 }
 
 impl Peukert {
-    /// Through two discharges, each as current and charge in amperes and ampere hour; `None` where the currents differ by less
-    /// than a fifth or a value is not above zero: the exponent would be noise.
+    /// Fits the law through two discharges, each as current and charge in amperes and ampere hours; `None` where the currents
+    /// differ by less than a fifth or a value is not above zero: the exponent would be noise.
     pub fn through(one: (f64, f64), other: (f64, f64)) -> Option<Self> {
         let ((least_a, least_ah), (most_a, most_ah)) = if one.0 <= other.0 {
             (one, other)
@@ -57,7 +57,7 @@ impl Peukert {
         })
     }
 
-    /// Time to the end at a current, in hours.
+    /// Returns the time to the end at a current, in hours.
     ///
     /// # Errors
     /// [`OutsideFit`].
@@ -74,7 +74,7 @@ impl Peukert {
         Ok(self.constant_h / current_a.powf(self.k))
     }
 
-    /// Charge to the end at a current, in ampere hours.
+    /// Returns the charge to the end at a current, in ampere hours.
     ///
     /// # Errors
     /// [`OutsideFit`].

@@ -64,7 +64,7 @@ pub enum ResistanceError {
     },
 }
 
-/// The resistance from a light and a heavy load: R = (V1 - V2) / (I2 - I1), V and I in volts and amperes.
+/// Returns the resistance from a light and a heavy load: R = (V1 - V2) / (I2 - I1), V and I in volts and amperes.
 ///
 /// Source: Linden's Handbook of Batteries, 4th ed., p. 9.27 (voltage drop), with the current of the light load counted; the
 /// two-level method of IEC 61960 (0.2 It for 10 s, then 1 It for 1 s) is the same formula. With the light current left out,
@@ -100,12 +100,12 @@ pub fn two_level(
     })
 }
 
-/// The largest power a source of this voltage and resistance can give, in watts: V² / 4R, at half the voltage.
+/// Returns the largest power a source of this voltage and resistance can give, in watts: V² / 4R, at half the voltage.
 pub fn matched_power_w(open_v: f64, ohm: f64) -> f64 {
     open_v * open_v / (4.0 * ohm)
 }
 
-/// How far the voltage falls at a current, in volts.
+/// Returns how far the voltage falls at a current, in volts.
 pub fn sag_v(ohm: f64, current_a: f64) -> f64 {
     ohm * current_a
 }

@@ -22,7 +22,7 @@ impl Weakest {
     }
 }
 
-/// The lowest of batteries whose voltages were read one by one, all at the same load; `None` with fewer than two.
+/// Returns the lowest of batteries whose voltages were read one by one, all at the same load; `None` with fewer than two.
 pub fn weakest(each_v: &[f64]) -> Option<Weakest> {
     let best_v = each_v.iter().copied().max_by(f64::total_cmp)?;
     let (at, &volts_v) = each_v
@@ -36,11 +36,11 @@ pub fn weakest(each_v: &[f64]) -> Option<Weakest> {
     })
 }
 
-/// The voltage of all together at which the first of them is at its own end point, in volts.
+/// Returns the voltage of all together at which the first of them is at its own end point, in volts.
 ///
-/// Own arithmetic: with the weakest at its end, each other one stands above it by what it stood above at the start, so
-/// n times the end and the sum of what each stands above the least. The same current flows through all, and the weakest falls fastest near its end, so
-/// that in truth the others stand higher by then: the figure is low, and stopping there is not too early.
+/// Own arithmetic: with the weakest at its end, each other one stands above it by its lead at the start. So the sum is n times
+/// the end plus the lead of each over the least. The same current flows through all, and the weakest falls fastest near its end,
+/// so that in truth the others stand higher by then. The figure is low, and stopping there is not too early.
 pub fn end_together_v(each_v: &[f64], one_end_v: f64) -> f64 {
     let least_v = each_v.iter().copied().fold(f64::INFINITY, f64::min);
     each_v

@@ -13,7 +13,7 @@ pub struct Shipped {
     pub name: &'static str,
     /// The kind of battery.
     pub kind: Kind,
-    /// What a result that rests on it must say of it.
+    /// The words that a result based on it must carry.
     pub label: &'static str,
     /// The cell or the formula that it comes from: a back-test leaves all curves of one out together.
     pub cell: &'static str,
@@ -124,7 +124,7 @@ const ALKALINE: [Shipped; 8] = [
     alkaline!("alklike_7", Full),
 ];
 
-/// All of them.
+/// Returns all of them.
 pub fn all() -> impl Iterator<Item = &'static Shipped> {
     const CELLS: [&[Shipped]; 5] = [&CHEN, &AI, &RAMADASS, &PRADA, &ALKALINE];
     CELLS.into_iter().flatten()
@@ -132,11 +132,11 @@ pub fn all() -> impl Iterator<Item = &'static Shipped> {
 
 /// Charge of the simulated lithium-ion pack that its load rates refer to, in ampere hours.
 pub const LI_ION_RATED_AH: f64 = 0.5;
-/// What the part-used ones among [`trials`] had spent before.
+/// The share that the part-used ones among [`trials`] had spent before.
 const SPENT_BEFORE: f64 = 0.2;
 
 impl Shipped {
-    /// Its samples; a line that is no sample is left out, which a test forbids.
+    /// Returns its samples; a line that is no sample is left out, which a test forbids.
     pub fn samples(&self) -> Vec<Sample> {
         self.text
             .lines()
@@ -153,7 +153,7 @@ impl Shipped {
     }
 }
 
-/// The curves of a kind as finished runs; empty where none ships. Some of the alkaline-like ones began part-used.
+/// Returns the curves of a kind as finished runs; empty where none ships. Some of the alkaline-like ones began part-used.
 pub fn finished(kind: Kind) -> Vec<Finished> {
     all()
         .filter(|one| one.kind == kind)

@@ -1,4 +1,4 @@
-//! The account of a virtual instrument: what it sent, how often, and why it could not.
+//! The account of a virtual instrument: its messages, their number, and the reasons for failures.
 
 use std::io;
 use std::path::PathBuf;
@@ -14,9 +14,9 @@ pub enum PtyError {
     /// A step of opening one failed.
     #[error("{step} a pseudo-terminal")]
     Open {
-        /// What was being done.
+        /// The step under way.
         step: &'static str,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
     /// The link to it could not be made.
@@ -24,7 +24,7 @@ pub enum PtyError {
     Link {
         /// Where it was to be.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
     /// Waiting on the line failed.
@@ -40,11 +40,11 @@ pub enum PtyError {
 pub struct Sent {
     /// When it was measured, in elapsed seconds of the device's clock.
     pub elapsed_s: f64,
-    /// What the line took.
+    /// The bytes that the line took.
     pub bytes: Vec<u8>,
 }
 
-/// What has happened on a line so far.
+/// The counts of a line so far.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Counts {
     /// How often a program opened it.

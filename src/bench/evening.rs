@@ -16,13 +16,13 @@ const BUILD_SPREAD: f64 = 0.02;
 /// A battery of the evening.
 #[derive(Debug)]
 pub struct Battery {
-    /// What the helper wrote on it.
+    /// The label that the helper wrote on it.
     pub label: &'static str,
     /// Share of the evening's length, volts under load.
     curve: &'static [(f64, f64)],
-    /// What comes back when the load is gone: at once, in ohms, and slowly, in volts.
+    /// The voltage that comes back when the load is gone: at once, in ohms, and slowly, in volts.
     rebound: (f64, f64),
-    /// Where the coil stops, give or take what the seed decides, in volts.
+    /// The voltage at which the coil stops, in volts, give or take a part that the seed decides.
     stop_below_v: f64,
     /// When the coil starts again after it stopped, as a share of the evening's length; `None` for never.
     restart: Option<f64>,
@@ -80,7 +80,7 @@ pub const CONVERTER: Battery = Battery {
     restart: None,
 };
 
-/// An evening: the world, and what its helper notes at which second.
+/// An evening: the world, and its helper's notes with their seconds.
 #[derive(Debug)]
 pub struct Evening {
     /// The coil on its battery.
@@ -89,7 +89,7 @@ pub struct Evening {
     pub marks: Vec<(f64, String)>,
 }
 
-/// The evening `length_s` long around a modelled resonance in hertz.
+/// Returns the evening `length_s` long around a modelled resonance in hertz.
 ///
 /// # Errors
 /// [`WorldError`] where length or resonance make no world.

@@ -1,4 +1,4 @@
-//! What can be made to go wrong, by script, between an instrument and its line.
+//! Faults that a script makes between an instrument and its line.
 
 use std::time::Duration;
 
@@ -23,7 +23,7 @@ pub enum FaultKind {
     BreaksOff(usize),
     /// This is said first when a program opens the line, for instance by a board that starts anew.
     Banner(String),
-    /// What is heard is sent back before it is answered.
+    /// Each message heard is sent back before it is answered.
     Echo,
     /// The first answer to which this happens is given again and again: an instrument that hangs.
     Hang,
@@ -31,8 +31,8 @@ pub enum FaultKind {
     Vanish,
 }
 
-/// A fault with its time, which counts from the moment when a program first opens the line: how long that program takes to
-/// start changes nothing.
+/// A fault with its time. The time counts from the moment when a program first opens the line, so that the program's own start-up
+/// changes nothing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fault {
     /// From when, in seconds of the device's clock.
@@ -41,12 +41,12 @@ pub struct Fault {
     pub to_s: f64,
     /// How often at most; `None` for every time. [`FaultKind::Vanish`] goes by time alone.
     pub at_most: Option<usize>,
-    /// What.
+    /// The fault.
     pub kind: FaultKind,
 }
 
 impl Fault {
-    /// A fault from the first opening for ever.
+    /// Creates a fault from the first opening for ever.
     pub const fn always(kind: FaultKind) -> Self {
         Self {
             from_s: 0.0,
@@ -56,7 +56,7 @@ impl Fault {
         }
     }
 
-    /// A fault for the first `count` times it could happen.
+    /// Creates a fault for the first `count` times it could happen.
     pub const fn first(count: usize, kind: FaultKind) -> Self {
         Self {
             from_s: 0.0,
@@ -66,7 +66,7 @@ impl Fault {
         }
     }
 
-    /// A fault between two moments.
+    /// Creates a fault between two moments.
     pub const fn between(from_s: f64, to_s: f64, kind: FaultKind) -> Self {
         Self {
             from_s,
@@ -95,12 +95,12 @@ pub struct Delivery {
 pub struct Script {
     faults: Vec<(Fault, usize)>,
     draws: u64,
-    /// What an instrument that hangs says.
+    /// The words of an instrument that hangs.
     hung: Option<Vec<u8>>,
 }
 
 impl Script {
-    /// A script; with no faults all is well. `seed` decides what garbage and wrong digits look like.
+    /// Creates a script; with no faults all is well. `seed` decides the look of garbage and wrong digits.
     pub fn new(seed: u64, faults: Vec<Fault>) -> Self {
         Self {
             faults: faults.into_iter().map(|fault| (fault, 0)).collect(),
@@ -116,7 +116,7 @@ impl Script {
             .any(|(fault, _)| fault.kind == FaultKind::Vanish && fault.is_on(elapsed_s))
     }
 
-    /// What is said first to a program that opens the line now; empty for nothing.
+    /// Returns the words said first to a program that opens the line now; empty for none.
     pub fn banner(&mut self, elapsed_s: f64) -> Vec<u8> {
         self.strike(elapsed_s, |kind| match kind {
             FaultKind::Banner(text) => Some(text.as_bytes().to_vec()),
@@ -125,14 +125,14 @@ impl Script {
         .concat()
     }
 
-    /// Whether what is heard now is sent back.
+    /// Whether a message heard now is sent back.
     pub fn echoes(&mut self, elapsed_s: f64) -> bool {
         !self
             .strike(elapsed_s, |kind| (*kind == FaultKind::Echo).then_some(()))
             .is_empty()
     }
 
-    /// Does to an answer what the script has for this moment, in the script's order.
+    /// Applies the script's faults of this moment to an answer, in the script's order.
     pub fn spoil(&mut self, elapsed_s: f64, answer: Vec<u8>) -> Delivery {
         let kinds = self.strike(elapsed_s, |kind| {
             let of_answers = match kind {
@@ -164,7 +164,7 @@ impl Script {
         delivery
     }
 
-    /// Counts and returns what `pick` takes of the faults that are on now and not used up.
+    /// Counts and returns the results of `pick` on the faults that are on now and not used up.
     fn strike<T>(&mut self, elapsed_s: f64, pick: impl Fn(&FaultKind) -> Option<T>) -> Vec<T> {
         let mut struck = Vec::new();
         for (fault, used) in &mut self.faults {
@@ -213,7 +213,7 @@ impl Script {
     }
 }
 
-/// Bytes before the line end.
+/// Returns the number of bytes before the line end.
 fn body_length(bytes: &[u8]) -> usize {
     bytes
         .iter()
@@ -221,7 +221,7 @@ fn body_length(bytes: &[u8]) -> usize {
         .map_or(0, |last| last + 1)
 }
 
-/// Where the first measured number stands: digits with one decimal point, so neither a count, a time in whole
+/// Returns where the first measured number stands: digits with one decimal point, so neither a count, a time in whole
 /// milliseconds nor a version.
 fn measured_number(bytes: &[u8]) -> Option<(usize, usize)> {
     let belongs = |byte: &u8| byte.is_ascii_digit() || b"+-.E".contains(byte);

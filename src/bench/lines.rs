@@ -50,7 +50,7 @@ pub struct Field {
 }
 
 impl Field {
-    /// A field.
+    /// Creates a field.
     pub const fn new(quantity: Quantity, prefix: Prefix, decimals: usize) -> Self {
         Self {
             quantity,
@@ -59,14 +59,14 @@ impl Field {
         }
     }
 
-    /// The number alone; `None` when there is no value.
+    /// Returns the number alone; `None` when there is no value.
     fn number(&self, moment: &Moment) -> Option<String> {
         let value = self.quantity.of(moment)? * self.prefix.per_unit();
         Some(format!("{value:.*}", self.decimals))
     }
 }
 
-/// The name of a quantity in a plain line, and its unit's letters.
+/// Returns the name of a quantity in a plain line, and its unit's letters.
 const fn name_and_unit(quantity: Quantity) -> (char, &'static str) {
     match quantity {
         Quantity::FrequencyHz => ('f', "Hz"),
@@ -119,7 +119,7 @@ pub struct Lines {
 }
 
 impl Lines {
-    /// An instrument with lines of this form, one each `period_s` seconds of the world from 0 s on.
+    /// Creates an instrument with lines of this form, one each `period_s` seconds of the world from 0 s on.
     ///
     /// # Errors
     /// [`LinesError::Period`] when the period is not a number above 0.
@@ -136,7 +136,7 @@ impl Lines {
         })
     }
 
-    /// Plain lines with all five quantities and a checksum, ended by a line feed.
+    /// Creates plain lines with all five quantities and a checksum, ended by a line feed.
     ///
     /// # Errors
     /// [`LinesError::Period`] when the period is not a number above 0.
@@ -152,7 +152,7 @@ impl Lines {
         Self::new(form, LineEnd::Lf, period_s)
     }
 
-    /// Columns with commas, ended by a line feed.
+    /// Creates columns with commas, ended by a line feed.
     ///
     /// # Errors
     /// [`LinesError::Period`] when the period is not a number above 0.
@@ -160,7 +160,8 @@ impl Lines {
         Self::new(Form::Columns(','), LineEnd::Lf, period_s)
     }
 
-    /// The same board, which says when its line is opened that it is virtual and how many times faster than real its time runs.
+    /// Returns the same board, which says when its line is opened that it is virtual and how many times faster than real its time
+    /// runs.
     #[must_use]
     pub fn introduced(mut self, time_scale: u32) -> Self {
         let (time, version) = (time_word(time_scale), env!("CARGO_PKG_VERSION"));
@@ -242,7 +243,7 @@ impl Instrument for Lines {
     }
 }
 
-/// Exclusive or of all bytes.
+/// Returns the exclusive or of all bytes.
 fn checksum(bytes: &[u8]) -> u8 {
     bytes.iter().fold(0, |sum, byte| sum ^ byte)
 }

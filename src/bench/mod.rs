@@ -1,8 +1,8 @@
 //! The virtual bench: a seeded world behind instruments that answer on a real pseudo-terminal.
 //!
-//! It is the other hand: it shares no parsing and no formatting with the recorder's side, so that what both agree on is
-//! the standard or the written form, and not a common mistake. A [`world::World`] says how things are at a moment, an
-//! [`Instrument`] turns that into bytes, a [`faults::Script`] spoils them, and a [`pty::Device`] carries them.
+//! It is the other hand: it shares no parsing and no formatting with the recorder's side. So both can agree only by the standard
+//! or the written form, and not by a common mistake. A [`world::World`] says how things are at a moment, an [`Instrument`] turns
+//! that into bytes, a [`faults::Script`] spoils them, and a [`pty::Device`] carries them.
 
 use std::fmt::Debug;
 
@@ -21,7 +21,7 @@ pub mod world;
 
 use world::{Moment, World};
 
-/// What an instrument of the bench may measure.
+/// The quantities that an instrument of the bench may measure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Quantity {
     /// Frequency of the oscillation, in hertz; there is none while the coil is stopped.
@@ -37,7 +37,7 @@ pub enum Quantity {
 }
 
 impl Quantity {
-    /// Its value at a moment, in the SI unit; `None` for the frequency of a stopped coil.
+    /// Returns its value at a moment, in the SI unit; `None` for the frequency of a stopped coil.
     pub const fn of(self, moment: &Moment) -> Option<f64> {
         match self {
             Self::FrequencyHz => moment.frequency_hz,
@@ -59,7 +59,7 @@ pub enum LineEnd {
 }
 
 impl LineEnd {
-    /// Its bytes.
+    /// Returns its bytes.
     pub const fn bytes(self) -> &'static [u8] {
         match self {
             Self::Lf => b"\n",
@@ -68,7 +68,7 @@ impl LineEnd {
     }
 }
 
-/// The third field of a virtual instrument's identity, where others have their serial number (IEEE 488.2, 10.14, from
+/// Returns the third field of a virtual instrument's identity, where others have their serial number (IEEE 488.2, 10.14, from
 /// memory: `0` where there is none): `x20` in a world that runs 20 times faster than real.
 fn time_word(scale: u32) -> String {
     match scale {
@@ -79,7 +79,7 @@ fn time_word(scale: u32) -> String {
 
 /// An instrument as its line sees it: bytes in, bytes out, and the world to look at.
 pub trait Instrument: Debug + Send {
-    /// What it says when a program opens its line, for instance a heading.
+    /// Returns its words when a program opens its line, for instance a heading.
     fn opened(&mut self) -> Vec<Vec<u8>> {
         Vec::new()
     }
@@ -87,12 +87,12 @@ pub trait Instrument: Debug + Send {
     /// Takes bytes as they come, in pieces of any size, and returns the answers to the messages they complete.
     fn hear(&mut self, bytes: &[u8], world: &World, elapsed_s: f64) -> Vec<Vec<u8>>;
 
-    /// When it next speaks unasked, in seconds of the world; `None` for an instrument that only answers.
+    /// Returns when it next speaks unasked, in seconds of the world; `None` for an instrument that only answers.
     fn due_s(&self) -> Option<f64> {
         None
     }
 
-    /// What it says unasked at the moment it is due; moves on to the next.
+    /// Returns its unasked message at the moment it is due, and moves on to the next.
     fn speak(&mut self, _world: &World) -> Vec<u8> {
         Vec::new()
     }

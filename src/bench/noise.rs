@@ -14,14 +14,14 @@ pub(super) struct Noise {
 }
 
 impl Noise {
-    /// The noise number `stream` of the world with this seed.
+    /// Returns the noise number `stream` of the world with this seed.
     pub(super) fn new(seed: u64, stream: u64) -> Self {
         Self {
             key: scatter(seed ^ scatter(stream)),
         }
     }
 
-    /// Noise with standard deviation 1, independent from one whole second to the next.
+    /// Returns noise with standard deviation 1, independent from one whole second to the next.
     ///
     /// Between two seconds the neighbours are blended by cosine and sine, which keeps the deviation at 1 throughout (a
     /// straight line would halve the variance in the middle).
@@ -31,7 +31,7 @@ impl Noise {
         cos * self.gauss(index(knot)) + sin * self.gauss(index(knot + 1.0))
     }
 
-    /// A random walk from 0 whose standard deviation is 1 after one second and grows as the square root of time.
+    /// Returns a random walk from 0 whose standard deviation is 1 after one second and grows as the square root of time.
     ///
     /// Lévy's midpoint construction of Brownian motion (from memory): the end is drawn first, then each middle from its
     /// neighbours with variance a quarter of the span, down to one second; straight within the second.
@@ -55,14 +55,14 @@ impl Noise {
         left_value + (at_s - left as f64) * (right_value - left_value)
     }
 
-    /// A normal deviate for a whole number, whatever was drawn before.
+    /// Returns a normal deviate for a whole number, whatever was drawn before.
     fn gauss(self, at: u64) -> f64 {
         let first = scatter(self.key ^ scatter(at));
         normal(first, scatter(first))
     }
 }
 
-/// The knot of a whole second, negative ones too.
+/// Returns the knot of a whole second, negative ones too.
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,

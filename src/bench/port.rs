@@ -2,7 +2,7 @@
 
 pub(super) use system::{Port, link, pause};
 
-/// What the line has for us.
+/// The event that the line has for us.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Wake {
     /// Nothing came in the time given.
@@ -46,7 +46,7 @@ mod system {
     }
 
     impl Port {
-        /// Opens a new one in raw mode.
+        /// Opens a new port in raw mode.
         ///
         /// The user's end is not kept open: so the line shows when a program opens and closes it, and nobody gets lines
         /// that were said before he came.
@@ -71,7 +71,7 @@ mod system {
             Ok(port)
         }
 
-        /// Where a program opens it.
+        /// Returns where a program opens it.
         pub(in super::super) fn path(&self) -> &Path {
             &self.path
         }
@@ -93,12 +93,12 @@ mod system {
             })
         }
 
-        /// Reads what is there.
+        /// Reads the waiting bytes.
         pub(in super::super) fn read(&self, buffer: &mut [u8]) -> io::Result<usize> {
             Ok(rustix::io::read(&self.master, buffer)?)
         }
 
-        /// Writes what the line takes at once and returns how much that was; a full line loses the rest, as a wire does.
+        /// Writes the bytes that the line takes at once and returns their number; a full line loses the rest, as a wire does.
         pub(in super::super) fn write(&self, bytes: &[u8]) -> usize {
             let mut taken = 0;
             while let Some(rest) = bytes.get(taken..).filter(|rest| !rest.is_empty()) {
@@ -112,7 +112,7 @@ mod system {
             taken
         }
 
-        /// Throws away what nobody has read, so that the next program does not get it.
+        /// Throws away all bytes that nobody has read, so that the next program does not get it.
         pub(in super::super) fn forget_unread(&self) -> io::Result<()> {
             Ok(tcflush(&self.slave()?, QueueSelector::IFlush)?)
         }
@@ -131,7 +131,7 @@ mod system {
         }
     }
 
-    /// Makes a link; what stands at `path` already is an error.
+    /// Makes a link; anything already at `path` is an error.
     pub(in super::super) fn link(port: &Path, path: &Path) -> io::Result<()> {
         std::os::unix::fs::symlink(port, path)
     }

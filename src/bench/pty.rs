@@ -45,8 +45,8 @@ impl Device {
         })
     }
 
-    /// Where a program opens its line: the link, if it was given one, which stays the same when the line vanishes and comes
-    /// back as another.
+    /// Returns the path where a program opens its line. It is the link, if one was given; the link stays the same when the line
+    /// vanishes and comes back as another.
     pub fn path(&self) -> PathBuf {
         let state = self.shared.state();
         state.link.as_ref().unwrap_or(&state.path).clone()
@@ -79,22 +79,22 @@ impl Device {
         self.shared.is_pulled.store(false, Ordering::Release);
     }
 
-    /// What has happened so far.
+    /// Returns the counts so far.
     pub fn counts(&self) -> Counts {
         self.shared.state().counts
     }
 
-    /// What was really sent, oldest first; of a very long run the last messages.
+    /// Returns the messages really sent, oldest first; of a very long run the last ones.
     pub fn sent(&self) -> Vec<Sent> {
         self.shared.state().sent.iter().cloned().collect()
     }
 
-    /// What went wrong in the thread since this was last asked.
+    /// Returns the thread's error since this was last asked.
     pub fn trouble(&self) -> Option<PtyError> {
         self.shared.state().trouble.take()
     }
 
-    /// Ends it and returns what was sent.
+    /// Ends it and returns the messages sent.
     pub fn stop(mut self) -> Vec<Sent> {
         self.end();
         self.sent()

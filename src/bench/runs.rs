@@ -31,7 +31,7 @@ pub(super) enum State {
 }
 
 impl Run {
-    /// Seconds under load at a moment of this run.
+    /// Returns the seconds under load at a moment of this run.
     pub(super) fn loaded_at(&self, elapsed_s: f64) -> f64 {
         match self.state {
             State::Running => self.loaded_s + (elapsed_s - self.start_s),
@@ -39,7 +39,7 @@ impl Run {
         }
     }
 
-    /// Battery voltage at a moment of this run, without noise.
+    /// Returns the battery voltage at a moment of this run, without noise.
     pub(super) fn battery_v(&self, spec: &WorldSpec, elapsed_s: f64) -> f64 {
         let curve_v = curve_v(&spec.battery, self.loaded_at(elapsed_s));
         let rest = &spec.rebound;
@@ -56,7 +56,7 @@ impl Run {
         }
     }
 
-    /// Warmth at a moment of this run.
+    /// Returns the warmth at a moment of this run.
     pub(super) fn warmth_at(&self, spec: &WorldSpec, elapsed_s: f64) -> f64 {
         let fade = (-(elapsed_s - self.start_s) / spec.warming.time_constant_s).exp();
         let settled = match self.state {
@@ -66,7 +66,7 @@ impl Run {
         settled + (self.warmth - settled) * fade
     }
 
-    /// What of the slow rebound is there at a moment of this run.
+    /// Returns the part of the slow rebound that is there at a moment of this run.
     fn recovered_at(&self, spec: &WorldSpec, elapsed_s: f64) -> f64 {
         let fade = (-(elapsed_s - self.start_s) / spec.rebound.time_constant_s).exp();
         match self.state {
@@ -77,7 +77,7 @@ impl Run {
         }
     }
 
-    /// The run that follows at this moment.
+    /// Returns the run that follows at this moment.
     fn next(&self, spec: &WorldSpec, start_s: f64, state: State) -> Self {
         Self {
             start_s,
@@ -89,7 +89,7 @@ impl Run {
     }
 }
 
-/// The battery's voltage after a time under load, in seconds: straight between the table's rows, level beyond its ends.
+/// Returns the battery's voltage after a time under load, in seconds: straight between the table's rows, level beyond its ends.
 pub(super) fn curve_v(table: &[(f64, f64)], loaded_s: f64) -> f64 {
     let after = table.partition_point(|&(row_s, _)| row_s <= loaded_s);
     match (
@@ -102,7 +102,7 @@ pub(super) fn curve_v(table: &[(f64, f64)], loaded_s: f64) -> f64 {
     }
 }
 
-/// All runs of a world in order; the first begins at 0 s.
+/// Returns all runs of a world in order; the first begins at 0 s.
 pub(super) fn plan(spec: &WorldSpec) -> Vec<Run> {
     let mut run = Run {
         start_s: 0.0,
@@ -131,7 +131,7 @@ pub(super) fn plan(spec: &WorldSpec) -> Vec<Run> {
     runs
 }
 
-/// When a run falls below the voltage at which the coil stops; `None` if it never does.
+/// Returns when a run falls below the voltage at which the coil stops; `None` if it never does.
 fn stop_s(spec: &WorldSpec, run: &Run, below_v: f64) -> Option<f64> {
     let table_end_s = spec.battery.last().map_or(0.0, |&(row_s, _)| row_s);
     // Past the table only the rest's gift still fades; after 40 time constants there is none left in an f64.
@@ -162,7 +162,7 @@ fn stop_s(spec: &WorldSpec, run: &Run, below_v: f64) -> Option<f64> {
     Some(high_s)
 }
 
-/// When a stopped coil starts again; `None` if it never does.
+/// Returns when a stopped coil starts again; `None` if it never does.
 fn restart_s(spec: &WorldSpec, run: &Run, restart: Restart) -> Option<f64> {
     match restart {
         Restart::Never => None,

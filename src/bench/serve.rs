@@ -24,10 +24,10 @@ const READER_PAUSE: Duration = Duration::from_millis(1);
 /// How long an answer waits for somebody to read it at all.
 const READER_PATIENCE: Duration = Duration::from_secs(2);
 
-/// Messages the log of what was sent keeps, the newest (chosen: a day of one a second).
+/// The number of messages that the log of sent ones keeps, the newest (chosen: a day of one per second).
 const LOG_LENGTH: usize = 86_400;
 
-/// What the thread and the device's owner both see.
+/// The state that the thread and the device's owner both see.
 #[derive(Debug, Default)]
 pub(super) struct Shared {
     /// Set when the thread is to end.
@@ -99,7 +99,7 @@ pub(super) struct Server {
 }
 
 impl Server {
-    /// A device with its line already there.
+    /// Creates a device with its line already there.
     pub(super) fn new(
         instrument: Box<dyn Instrument>,
         world: Arc<World>,
@@ -136,7 +136,7 @@ impl Server {
         }
     }
 
-    /// One wait and what comes of it.
+    /// Waits once and handles the outcome.
     fn turn(&mut self) -> Result<(), PtyError> {
         let is_pulled = self.shared.is_pulled.load(Ordering::Acquire);
         if is_pulled || self.script.is_gone(self.script_s(self.clock.elapsed_s())) {
@@ -171,13 +171,13 @@ impl Server {
         Ok(())
     }
 
-    /// A moment of the device's clock in the time of its script.
+    /// Returns a moment of the device's clock in the time of its script.
     fn script_s(&self, elapsed_s: f64) -> f64 {
         self.first_opened_s
             .map_or(f64::NEG_INFINITY, |first_s| elapsed_s - first_s)
     }
 
-    /// How long nothing but bytes can happen, in real time.
+    /// Returns how long nothing but bytes can happen, in real time.
     fn longest_wait(&self) -> Duration {
         if !self.is_open {
             return Duration::ZERO;
@@ -217,7 +217,7 @@ impl Server {
         Ok(())
     }
 
-    /// Closes the line; what was on its way is gone.
+    /// Closes the line; bytes on their way are gone.
     fn unplug(&mut self) {
         if self.port.take().is_some() {
             let mut state = self.shared.state();
@@ -234,7 +234,7 @@ impl Server {
             return;
         }
         let now_s = self.clock.elapsed_s();
-        // What was due until now was said to nobody.
+        // Messages due until now were said to nobody.
         self.say_unasked(now_s);
         self.is_open = true;
         self.first_opened_s.get_or_insert(now_s);
@@ -275,7 +275,7 @@ impl Server {
         }
     }
 
-    /// Says what is due; with nobody there it is said to nobody.
+    /// Says the messages that are due; with nobody there they are said to nobody.
     fn say_unasked(&mut self, now_s: f64) {
         while let Some(due_s) = self.instrument.due_s().filter(|due_s| *due_s <= now_s) {
             let line = self.instrument.speak(&self.world);
@@ -334,7 +334,7 @@ impl Server {
             if rest.is_empty() {
                 continue;
             }
-            // An answer longer than the line holds waits for its reader; what comes unasked waits for nobody.
+            // An answer longer than the line holds waits for its reader; an unasked message waits for nobody.
             let scale = self.clock.scale();
             let stuck_s = now_s - *self.stuck_since_s.get_or_insert(now_s);
             let is_asked = self.instrument.due_s().is_none();

@@ -1,4 +1,4 @@
-//! What a world is made of, and what no world can be made of.
+//! The numbers of a world, and the limits of each.
 
 use std::f64::consts::PI;
 
@@ -15,7 +15,7 @@ pub struct Warming {
     pub rise_k: f64,
 }
 
-/// What the battery gives back when the load is gone.
+/// The voltage that the battery gives back when the load is gone.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rebound {
     /// Resistance in ohms that the step at once comes from.
@@ -49,7 +49,7 @@ pub struct Hand {
 }
 
 impl Hand {
-    /// The frequency's relative change at a moment: a raised cosine, level at both ends.
+    /// Returns the frequency's relative change at a moment: a raised cosine, level at both ends.
     pub(super) fn change(&self, elapsed_s: f64) -> f64 {
         if elapsed_s <= self.from_s || elapsed_s >= self.to_s {
             return 0.0;
@@ -79,7 +79,7 @@ pub struct Stop {
     pub restart: Restart,
 }
 
-/// What a world is made of, in plain numbers.
+/// The numbers of a world.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WorldSpec {
     /// Where all noise comes from.
@@ -92,7 +92,7 @@ pub struct WorldSpec {
     pub warming: Warming,
     /// Battery: seconds under load and volts under load, straight between the rows and level beyond the ends.
     pub battery: Vec<(f64, f64)>,
-    /// What the battery gives back at rest.
+    /// The voltage that the battery gives back at rest.
     pub rebound: Rebound,
     /// Supply current in amperes at the first row's voltage; proportional to the voltage (chosen), none when stopped.
     pub current_a: f64,
@@ -107,8 +107,8 @@ pub struct WorldSpec {
 }
 
 impl WorldSpec {
-    /// A coil that does nothing but oscillate: no pushing, warming, noise, hands or stop, on a battery that keeps its
-    /// voltage. The start for others: set what is to be different.
+    /// Creates a coil that does nothing but oscillate: no pushing, warming, noise, hands or stop, on a battery that keeps its
+    /// voltage. The start for others: set the fields that are to differ.
     ///
     /// Current (0.3 A), amplitude (3 V) and temperature (20 °C) are invented.
     pub fn steady(f0_hz: f64, battery_v: f64) -> Self {
@@ -136,17 +136,17 @@ impl WorldSpec {
         }
     }
 
-    /// Supply current of the running coil at a battery voltage, in amperes.
+    /// Returns the supply current of the running coil at a battery voltage, in amperes.
     pub(super) fn current_at(&self, battery_v: f64) -> f64 {
         self.current_a * battery_v / self.full_v()
     }
 
-    /// Voltage of the full battery.
+    /// Returns the voltage of the full battery.
     pub(super) fn full_v(&self) -> f64 {
         self.battery.first().map_or(f64::NAN, |&(_, volts)| volts)
     }
 
-    /// The first fault of the specification.
+    /// Checks the specification and returns its first fault.
     pub(super) fn check(&self) -> Result<(), WorldError> {
         let positive = [
             ("f0_hz", self.f0_hz),
@@ -261,7 +261,7 @@ pub enum WorldError {
         name: &'static str,
         /// Its value.
         found: f64,
-        /// What it may be.
+        /// The allowed values.
         allowed: &'static str,
     },
     /// The battery's table has no rows.
@@ -298,7 +298,7 @@ pub enum WorldError {
     Restart {
         /// The voltage asked for.
         volts: f64,
-        /// What it must be above.
+        /// The voltage that it must be above.
         above_v: f64,
     },
 }

@@ -1,7 +1,7 @@
 //! How things are on the bench at any moment: the coil, its battery, the warmth, the noise and who walks by.
 //!
-//! Pure: the same specification gives the same world whenever, however often and in whatever order it is asked, so that
-//! two instruments with different rates look at one coil.
+//! Pure: the same specification gives the same world whenever, however often and in whatever order it is asked. So two
+//! instruments with different rates look at one coil.
 
 use super::noise::Noise;
 use super::runs::{self, Run, State};
@@ -49,7 +49,7 @@ impl World {
         })
     }
 
-    /// How things are at a moment; before 0 s as at 0 s.
+    /// Returns how things are at a moment; before 0 s as at 0 s.
     pub fn at(&self, elapsed_s: f64) -> Moment {
         let elapsed_s = elapsed_s.max(0.0);
         let spec = &self.spec;

@@ -5,27 +5,27 @@
 //! | `schematic::{network, wiring}` | elements between nodes; a build's circuit as one |
 //! | `devices::{transistor, diode, junction}` | the devices in charge form, with slopes (tested as slopes) |
 //! | `solve::{system, point, slots, elimination}` | the equations `dq(x)/dt + f(x, t) = 0`; a sparse order found once, used for real and complex matrices |
-//! | `solve::bias`, `start::startup` | where it rests; what grows from there: the eigenvalues of `-G^-1 C` |
+//! | `solve::bias`, `start::startup` | where it rests; the oscillations that grow from there: the eigenvalues of `-G^-1 C` |
 //! | `start::{margin, threshold, moving}` | where each quantity just starts it. Newton's method on the secondary's loop: the impedance Z(jω) that its current meets is zero there; slopes from one transposed solution. Each threshold is confirmed by eigenvalues, else the range is searched |
 //! | `solve::stepper`, `run::{running, cycle}` | the transient (TR-BDF2, error-controlled) and the figures read off it cycle by cycle |
 //! | `devices::practice` with `practice.csv` | each class's sets of parts, equally probable, weighed by how common builds run (`tests/references/practice.md` has the facts, ranges and weights; `cargo bench --bench practice` computes the table anew); TO-3 is not weighed |
 //! | `devices::sets`, `judge::verdict`, `start::rule` | worst, typical, best parts, about the fifth, fiftieth and ninety-fifth of a hundred of those sets; starts, marginal or no; the loop's gain in a line |
 //! | `run::wild` | when a collector that rings on its own has become as steady as it will; the diagnosis has the same test |
 //! | `run::pushing` | down through the battery's voltages out of a running start |
-//! | `run::shown` | what "it runs" says of the transistor's speed |
-//! | `devices::heat`, `judge::damage` | thermal resistances with their sources; what is asked too much of |
+//! | `run::shown` | the transistor's speed by "it runs" |
+//! | `devices::heat`, `judge::damage` | thermal resistances with their sources; the overloaded parts |
 //! | `judge::supply` | the supply current over the sets, weak runs included: the one source of it for every report |
-//! | `judge::hazards` | what a build can do to people and parts, ranked, with the supply for standing measurements; all words in `report/hazards` |
+//! | `judge::hazards` | hazards of a build to people and parts, ranked, with the supply for standing measurements; all words in `report/hazards` |
 //!
-//! The three answers have three grounds: eigenvalues (starts at all), transients (how it runs, which of the two states), the loop's gain
-//! (explanation, and the bound below which a best set is hopeless). Thresholds are not a search for the full state: a margin above 1 starts, and
-//! 2.1 to 2.8 times the speed that just starts ran fully in every run of a grid of eighty.
+//! The three answers have three grounds: eigenvalues (starts at all), transients (how it runs, which of the two states), the
+//! loop's gain (explanation, and the bound below which a best set is hopeless). Thresholds are not a search for the full state: a
+//! margin above 1 starts, and 2.1 to 2.8 times the speed that just starts ran fully in every run of a grid of eighty.
 //!
-//! Where its figures come from: growth rates, bias points and running netlists against ngspice 39 (`tests/model/circuit_start.rs`, `tests/model/circuit.rs`,
-//! `tests/references/circuit-*.csv`; with feature `live` the same netlists are run beside ours). The study they come from had two slips, which
-//! our rows correct and name: the growth of netlist Q3 is 2.197e5 a second (printed as 1.621e5), and the fast set has a least coupling, 0.0038
-//! (printed as none). Thresholds are an earlier computation's of our own and count as regressions; that the growth changes its sign at
-//! each is tested by eigenvalues.
+//! Its reference figures are growth rates, bias points and running netlists of ngspice 39 (`tests/model/circuit_start.rs`,
+//! `tests/model/circuit.rs`, `tests/references/circuit-*.csv`; with feature `live` the same netlists are run beside ours). The
+//! study they come from had two slips, which our rows correct and name: the growth of netlist Q3 is 2.197e5 per second (printed
+//! as 1.621e5), and the fast set has a least coupling, 0.0038 (printed as none). Thresholds are an earlier computation's of our
+//! own and count as regressions; that the growth changes its sign at each is tested by eigenvalues.
 
 mod devices;
 mod judge;
@@ -65,7 +65,7 @@ pub struct Circuit {
 }
 
 impl Circuit {
-    /// The transistor's figures: those of a set of its class, with what is known of this one in their place.
+    /// Returns the transistor's figures: those of a set of its class, with the known ones of this transistor in their place.
     ///
     /// The transition frequency well above the depletion charges' reach is 1/(2π·transit time) (Gray and Meyer, from memory).
     fn figures(&self, set: &PartSet) -> RealTransistor {
@@ -81,7 +81,7 @@ impl Circuit {
         RealTransistor { model, ..class }
     }
 
-    /// The circuit with a set of its class's parts; the coil's numbers are the caller's.
+    /// Returns the circuit with a set of its class's parts; the coil's numbers are the caller's.
     ///
     /// The battery's `decoupling` is replaced by the circuit's own, its series resistance as the reference circuit's.
     pub fn spec(

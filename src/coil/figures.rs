@@ -17,7 +17,7 @@ const HAND_M: Span = Span::new(0.01, 0.3);
 /// Heights computed between these.
 const HAND_STEPS: u32 = 32;
 
-/// What stands under each picture.
+/// Returns the text under each picture.
 fn caption(build: &str, prediction: &Prediction) -> Vec<String> {
     let found = &prediction.resonance;
     let hertz = |value_hz, digits| rounded(value_hz, Unit::Hertz, digits);
@@ -42,7 +42,7 @@ fn curve(label: &str, role: Role, points: Vec<(f64, f64)>) -> Series {
     }
 }
 
-/// Voltage and current along the winding at resonance, one above the other.
+/// Returns the voltage and current along the winding at resonance, one above the other.
 ///
 /// # Errors
 /// Those of the ring model.
@@ -78,11 +78,11 @@ pub fn mode(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
     })
 }
 
-/// The current with its first and last step drawn as the roots they are.
+/// Returns the current with its first and last step drawn as the roots they are.
 ///
-/// Charge gathers at a winding's edges as the root of the distance over it, so from an edge on the current changes as the
-/// root of the way: on the example spiral by 0.25 of its greatest for each root of a millimetre, within 5 % from 60 to 480
-/// rings. A straight line across the first ring would show a corner that is none.
+/// Charge gathers at a winding's edges as the root of the distance over it. So from an edge on the current changes as the root of
+/// the way. On the example spiral that is 0.25 of its greatest for each root of a millimetre, within 5 % from 60 to 480 rings. A
+/// straight line across the first ring would show a corner that is none.
 fn rounded_ends(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let [first, second, inner @ .., before, last] = points else {
         return points.to_vec();
@@ -114,8 +114,8 @@ fn rings(spec: &CoilSpec) -> usize {
     spec.winding.turns.round().min(PROFILE_RINGS) as usize
 }
 
-/// The resonance against the height of a hand above the top, its band behind it: the inner one by chance alone, the outer
-/// one with all that is not known.
+/// Returns the resonance against the height of a hand above the top, its band behind it: the inner one by chance alone, the outer
+/// one with everything unknown.
 ///
 /// # Errors
 /// Those of the ring model.
@@ -155,7 +155,7 @@ pub fn hand(build: &str, spec: &CoilSpec, prediction: &Prediction) -> Result<Fig
     })
 }
 
-/// The band's parts as bars about the model's value, and all together; `None` where measured values gave the resonance.
+/// Returns the band's parts as bars about the model's value, and all together; `None` where measured values gave the resonance.
 pub fn parts(build: &str, prediction: &Prediction) -> Option<Figure> {
     let model = prediction.modelled.as_ref()?;
     let found = &prediction.resonance;
@@ -216,7 +216,7 @@ pub fn parts(build: &str, prediction: &Prediction) -> Option<Figure> {
     })
 }
 
-/// The band's parts in one line; none if it has no parts.
+/// Returns the band's parts in one line; none if it has no parts.
 fn parts_line(prediction: &Prediction) -> Option<String> {
     let model = prediction.modelled.as_ref()?;
     let words = |part: &Part| {
@@ -227,7 +227,7 @@ fn parts_line(prediction: &Prediction) -> Option<String> {
     Some(format!("the band: {}", parts.join(", ")))
 }
 
-/// A share in per cent with its sign; what rounds to nothing has none.
+/// Writes a share in per cent with its sign; a share that rounds to zero has none.
 fn per_cent(share: f64) -> String {
     if share.abs() < 0.0005 {
         "0".to_owned()

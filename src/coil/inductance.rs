@@ -16,7 +16,7 @@ pub enum Current {
     Surface,
 }
 
-/// Nagaoka's factor K(D/l): the share of the infinite solenoid's flux that a current sheet keeps.
+/// Returns Nagaoka's factor K(D/l): the share of the infinite solenoid's flux that a current sheet keeps.
 ///
 /// With u = D/l, k² = u²/(1+u²), k'² = 1/(1+u²): K = 4/(3πk')·[(k'²/k²)(K−E) + E − k]. Lorenz 1879, Nagaoka 1909.
 /// Exact for a current sheet; the error is rounding, below 10⁻¹³ for D/l from 0.01 to 100.
@@ -27,7 +27,7 @@ pub fn nagaoka(diameter_over_length: f64) -> f64 {
     4.0 / (3.0 * PI * m1.sqrt()) * (m1 / m * sum.k_minus_e + sum.e - m.sqrt())
 }
 
-/// Inductance of a cylindrical current sheet, in henries: L = μ0·π·(D/2)²·N²/l·K(D/l).
+/// Returns the inductance of a cylindrical current sheet, in henries: L = μ0·π·(D/2)²·N²/l·K(D/l).
 ///
 /// `mean_diameter_m` is taken through the wire's centre, `length_m` is turns × pitch. Exact for the sheet; a winding of
 /// round wire differs by [`rosa_ks`] and [`rosa_km`].
@@ -36,7 +36,7 @@ pub fn current_sheet_h(turns: f64, mean_diameter_m: f64, length_m: f64) -> f64 {
     MU0_H_PER_M * PI * r * r * n * n / l * nagaoka(mean_diameter_m / length_m)
 }
 
-/// Rosa's correction of a turn's own inductance, round wire instead of a strip as wide as the pitch.
+/// Returns Rosa's correction of a turn's own inductance, round wire instead of a strip as wide as the pitch.
 ///
 /// ks = 5/4 − ln(2p/d), and 3/2 − ln(2p/d) with the current on the surface. Rosa 1906, NBS Scientific Paper 169 p. 122.
 /// Exact for d ≪ D; positive for close windings, where the sheet's value is too high.
@@ -48,7 +48,7 @@ pub fn rosa_ks(pitch_m: f64, bare_diameter_m: f64, current: Current) -> f64 {
     inside - (2.0 * pitch_m / bare_diameter_m).ln()
 }
 
-/// Rosa's correction of the mutual inductances between turns, for `turns` ≥ 1.
+/// Returns Rosa's correction of the mutual inductances between turns, for `turns` ≥ 1.
 ///
 /// ln 2π − 3/2 − lnN/(6N) − 0.33084236/N − 1/(120N³) + 1/(504N⁵) − 0.0011923/N⁷ + 0.0005068/N⁹: the sum behind Rosa's
 /// printed table, as an asymptotic series (the last two terms from memory). It meets the pair sum within 1.3·10⁻⁸ for
@@ -61,7 +61,7 @@ pub fn rosa_km(turns: f64) -> f64 {
         + 0.0005068 / n.powi(9)
 }
 
-/// Inductance of a single layer of round wire, in henries: the current sheet less μ0·r·N·(ks + km).
+/// Returns the inductance of a single layer of round wire, in henries: the current sheet less μ0·r·N·(ks + km).
 ///
 /// Rosa 1906. Checked against the sum over 450 coaxial rings: 8·10⁻⁶ high. With callipers a coil's inductance has been
 /// met within 0.1 % (Knight 2008).
@@ -77,10 +77,10 @@ pub fn single_layer_h(
     current_sheet_h(n, mean_diameter_m, length_m) - MU0_H_PER_M * r * n * correction
 }
 
-/// Mutual inductance of two coaxial circles, in henries.
+/// Returns the mutual inductance of two coaxial circles, in henries.
 ///
-/// Maxwell's Treatise, art. 701 (from memory); NIST DLMF §19.34 has the same in another form: M = μ0√(Aa)·[(2/k − k)K − (2/k)E], k² = 4Aa/((A+a)² + z²). Exact for thin circles;
-/// rounding grows as 10⁻¹⁶/k² when they are far apart.
+/// Maxwell's Treatise, art. 701 (from memory); NIST DLMF §19.34 has the same in another form: M = μ0√(Aa)·[(2/k − k)K − (2/k)E],
+/// k² = 4Aa/((A+a)² + z²). Exact for thin circles; rounding grows as 10⁻¹⁶/k² when they are far apart.
 pub fn coaxial_circles_h(radius_m: f64, other_radius_m: f64, distance_m: f64) -> f64 {
     let (a, b, z2) = (radius_m, other_radius_m, distance_m * distance_m);
     let reach2 = (a + b) * (a + b) + z2;
@@ -91,7 +91,8 @@ pub fn coaxial_circles_h(radius_m: f64, other_radius_m: f64, distance_m: f64) ->
     MU0_H_PER_M * (a * b).sqrt() * (2.0 / k * sum.k_minus_e - k * sum.k)
 }
 
-/// Inductance of one circle of round wire, in henries: μ0·R·[ln(16R/d) − 7/4], and −2 with the current on the surface.
+/// Returns the inductance of one circle of round wire, in henries: μ0·R·[ln(16R/d) − 7/4], and −2 with the current on the
+/// surface.
 ///
 /// Rosa & Grover 1912 (NBS Bulletin 8); leaves out terms of the order (d/4R)²·ln, about 0.2 % at d = R/5.
 pub fn circle_h(radius_m: f64, bare_diameter_m: f64, current: Current) -> f64 {
@@ -102,7 +103,7 @@ pub fn circle_h(radius_m: f64, bare_diameter_m: f64, current: Current) -> f64 {
     MU0_H_PER_M * radius_m * ((16.0 * radius_m / bare_diameter_m).ln() - inside)
 }
 
-/// Inductance of a few turns as a stack of circles, in henries: the turns' own and all their mutual inductances.
+/// Returns the inductance of a few turns as a stack of circles, in henries: the turns' own and all their mutual inductances.
 ///
 /// For primaries, where a sheet of three turns would be 5 % high. It leaves out the leads and the helix's pitch.
 pub fn stack_of_circles_h(

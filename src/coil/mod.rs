@@ -1,4 +1,4 @@
-//! The wound coil: what it is made of and where it should resonate.
+//! The wound coil: its parts and its expected resonance.
 
 mod built;
 pub mod field;

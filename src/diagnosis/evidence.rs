@@ -1,4 +1,4 @@
-//! What is known of a circuit that is not as it should be.
+//! Everything known of a circuit that is not as it should be.
 
 use super::quantity::{Quantity, Reading, Seen};
 use super::situation::Situation;
@@ -20,13 +20,13 @@ pub enum History {
 pub struct Observation {
     /// How the circuit stood.
     pub situation: Situation,
-    /// What was read.
+    /// The quantity that was read.
     pub quantity: Quantity,
     /// The reading.
     pub reading: Reading,
 }
 
-/// What was already done about the readings while somebody was asked for them.
+/// Steps already taken about the readings while somebody was asked for them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Steps {
     /// It was asked whether the build ran before.
@@ -47,7 +47,7 @@ pub enum SoundLed {
     Dark,
 }
 
-/// All that is known; what is not in it is unknown and weighs nothing.
+/// All that is known; anything else is unknown and weighs nothing.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Evidence {
     /// Whether it ran before.
@@ -60,7 +60,7 @@ pub struct Evidence {
     pub battery_each_v: Vec<f64>,
     /// The step down of the battery's voltage that a recording has while the circuit ran on, in volts; `None` for none.
     pub supply_step_v: Option<f64>,
-    /// What was already done about them.
+    /// Steps already taken about them.
     pub steps: Steps,
 }
 
@@ -91,7 +91,7 @@ impl Evidence {
         });
     }
 
-    /// Adds all that other evidence has; what is unknown there stays as it is.
+    /// Adds all that other evidence has; anything unknown there stays as it is.
     pub fn take(&mut self, other: Self) {
         if other.history != History::Unknown {
             self.history = other.history;
@@ -109,7 +109,7 @@ impl Evidence {
         self.history == History::Unknown && !self.steps.is_history_asked
     }
 
-    /// The number of a reading in a situation, in the quantity's SI unit; `None` for a word or without a reading.
+    /// Returns the number of a reading in a situation, in the quantity's SI unit; `None` for a word or without a reading.
     pub fn number(&self, situation: Situation, quantity: Quantity) -> Option<f64> {
         match self.reading(situation, quantity)? {
             Reading::Value { value, .. } => Some(value),
@@ -117,7 +117,7 @@ impl Evidence {
         }
     }
 
-    /// The reading of a quantity in a situation, if there is one; unpowered ones are the same in all.
+    /// Returns the reading of a quantity in a situation, if there is one; unpowered ones are the same in all.
     pub fn reading(&self, situation: Situation, quantity: Quantity) -> Option<Reading> {
         let mut found = self.observations.iter().filter(|known| {
             known.quantity == quantity && (known.situation == situation || quantity.is_unpowered())
@@ -125,8 +125,8 @@ impl Evidence {
         found.next().map(|known| known.reading)
     }
 
-    /// The readings as they are weighed: where the battery was read open, loaded and with its current, its resistance
-    /// stands in place of the loaded voltage, which says the same and says it of the battery alone.
+    /// Returns the readings as they are weighed. Where the battery was read open, loaded and with its current, its resistance
+    /// stands in place of the loaded voltage. It says the same, and says it of the battery alone.
     pub fn weighed(&self) -> Vec<Observation> {
         let mut weighed = self.observations.clone();
         for seen in &mut weighed {
@@ -140,7 +140,7 @@ impl Evidence {
         weighed
     }
 
-    /// The battery's resistance from its open and loaded voltage and its current, in ohms.
+    /// Returns the battery's resistance from its open and loaded voltage and its current, in ohms.
     fn battery_ohm(&self, situation: Situation) -> Option<Reading> {
         let of = |situation, quantity| match self.reading(situation, quantity)? {
             Reading::Value { value, tolerance } => Some((value, tolerance)),
@@ -170,8 +170,8 @@ impl Evidence {
         })
     }
 
-    /// Readings of the build as it was found that can't all be true, in words. They are weighed all the same, each with its
-    /// own doubt.
+    /// Returns the readings of the build as it was found that can't all be true, in words. They are weighed all the same, each
+    /// with its own doubt.
     pub fn clashes(&self) -> Vec<&'static str> {
         let number = |quantity| match self.reading(Situation::AsFound, quantity)? {
             Reading::Value { value, .. } => Some(value),

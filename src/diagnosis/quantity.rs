@@ -1,4 +1,4 @@
-//! What can be read on a circuit, and the forms in which a person may say it.
+//! The quantities that can be read on a circuit, and the forms in which a person may give them.
 
 use crate::units::{Span, Unit};
 use Seen::{Blinking, Cold, Dark, Faint, Hot, Lit, Near, No, NoSignal, Open, Touching, Warm, Yes};
@@ -18,7 +18,7 @@ macro_rules! quantities {
             /// All of them.
             pub const ALL: [Self; COUNT] = [$(Self::$id),*];
 
-            /// How it is entered and printed.
+            /// Returns how it is entered and printed.
             pub const fn form(self) -> Form {
                 match self {
                     $(Self::$id => $form),*
@@ -74,7 +74,7 @@ quantities! {
     AmplitudeRatio = form("amplitude_change", "pick-up or lamp's reach against a good run", Some(Unit::Percent), (-1.0, 9.0), &[]);
     /// Whether it runs in bursts: the envelope's swing over its mean.
     Bursts = form("bursts", "runs in bursts", None, (0.0, 0.0), &[Yes, No]);
-    /// What touches it or stands near: the place in [`NEAR`].
+    /// The object that touches it or stands near: the place in [`NEAR`].
     Near = form("near", "what touches it or stands near", None, (0.0, 0.0), &NEAR);
     /// How often the LED blinks: its period, in seconds. In a row, nothing or zero where it does not blink to the eye; the LED's
     /// current there is the one while it is lit. Bursts of an oscillation are far too quick to be seen.
@@ -115,7 +115,7 @@ macro_rules! words {
         }
 
         impl Seen {
-            /// The word as it is typed.
+            /// Returns the word as it is typed.
             pub const fn word(self) -> &'static str {
                 match self {
                     $(Self::$id => $word),*
@@ -142,7 +142,8 @@ words! {
     Cold "cold";
     /// It becomes warm.
     Warm "warm";
-    /// A drop of water hisses on it or is gone within seconds, it smells or has discoloured, or it shows 90 °C: no finger finds out.
+    /// A drop of water hisses on it or is gone within seconds, it smells or has discoloured, or it shows 90 °C: no finger finds
+    /// out.
     Hot "hot";
     /// No signal where a frequency should be.
     NoSignal "none";
@@ -197,7 +198,7 @@ pub enum Reading {
 }
 
 impl Reading {
-    /// A number with the usual tolerance.
+    /// Creates a number with the usual tolerance.
     pub const fn value(value: f64) -> Self {
         Self::Value {
             value,
@@ -227,7 +228,7 @@ pub const OPEN_TEST_V: f64 = 2.4;
 pub const OPEN_READ_OHM: f64 = 1e6;
 
 impl Quantity {
-    /// Its place in a row of readings.
+    /// Returns its place in a row of readings.
     pub const fn index(self) -> usize {
         self as usize
     }
@@ -243,11 +244,11 @@ impl Quantity {
     }
 }
 
-/// What a computed circuit shows: one number for each quantity, not a number where there is nothing to read, and behind them
-/// for each of [`BLURRED`] how far apart its fault's draws lie there, as a ratio.
+/// The values of a computed circuit: one number for each quantity, NaN where there is nothing to read. Behind them stands, for
+/// each of [`BLURRED`], the distance between its fault's draws there, as a ratio.
 pub type Row = [f32; COUNT + BLURRED.len()];
 
-/// What is known from few draws, so that each stands for those between it and the next.
+/// The quantities known from few draws, so that each stands for those between it and the next.
 pub const BLURRED: [Quantity; 5] = [
     Quantity::Frequency,
     Quantity::Current,
@@ -259,7 +260,7 @@ pub const BLURRED: [Quantity; 5] = [
 /// A row with nothing in it.
 pub const NOTHING: Row = [f32::NAN; COUNT + BLURRED.len()];
 
-/// How far apart draws lie in a quantity around a row, as a logarithm of a ratio; nothing where that is not known.
+/// Returns how far apart draws lie in a quantity around a row, as a logarithm of a ratio; nothing where that is not known.
 pub fn blur(row: &Row, quantity: Quantity) -> f64 {
     let place = BLURRED.iter().position(|known| *known == quantity);
     let blur = place.and_then(|place| row.get(COUNT + place));

@@ -1,4 +1,4 @@
-//! What a recorded run says: it died, came back, jumped or faded, beside what the build's circuit should do.
+//! The findings on a recorded run: it died, came back, jumped or faded, beside the expected behaviour of the build's circuit.
 
 use super::evidence::{Evidence, History};
 use super::quantity::{Quantity, Reading, Seen};
@@ -18,7 +18,7 @@ pub struct Thresholds {
     pub keeps_running_v: Option<f64>,
 }
 
-/// What a stop means beside the thresholds.
+/// The meaning of a stop beside the thresholds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Meaning {
     /// The battery still had more than the circuit needs: look elsewhere.
@@ -48,7 +48,7 @@ pub enum Finding {
         back: Option<(f64, Option<f64>)>,
         /// Short returns in between.
         flickers: usize,
-        /// What it means.
+        /// Its meaning.
         meaning: Meaning,
     },
     /// Its frequency jumped and stayed.
@@ -76,15 +76,16 @@ pub enum Finding {
     },
 }
 
-/// A battery is at a threshold within these parts of it: the threshold is of the open voltage, the reading of the loaded one,
-/// which a tired battery holds a volt or so lower. Chosen.
+/// A battery is at a threshold within these parts of it (chosen). The threshold is of the open voltage, the reading of the loaded
+/// one, which a tired battery holds a volt or so lower.
 const AT_THRESHOLD: Span = Span::new(0.85, 1.25);
 /// An amplitude that lost less has not faded.
 const FADED: f64 = 0.8;
 /// A battery that lost less has not sagged.
 const SAGGED: f64 = 0.95;
 
-/// A battery that has less than this share of its voltage before a stop that stays was switched off (chosen: one at rest recovers).
+/// A battery that has less than this share of its voltage before a stop that stays was switched off (chosen: one at rest
+/// recovers).
 const GONE: f64 = 0.2;
 
 fn stopped(stop: &Stop, thresholds: Thresholds, last_v: Option<f64>) -> Finding {
@@ -110,7 +111,7 @@ fn stopped(stop: &Stop, thresholds: Thresholds, last_v: Option<f64>) -> Finding 
     }
 }
 
-/// First and last reading of a channel, of the source that has most of it.
+/// Returns the first and last reading of a channel, of the source that has most of it.
 fn ends(comparison: &Comparison, channel: Channel) -> Option<(f64, f64)> {
     let sources = comparison.summary.sources().iter();
     let channels = sources.flat_map(|source| &source.channels);
@@ -119,7 +120,7 @@ fn ends(comparison: &Comparison, channel: Channel) -> Option<(f64, f64)> {
     Some((most.first, most.last))
 }
 
-/// What happened, in the order in which it is worth telling.
+/// Returns the findings, the most worth reporting first.
 pub fn findings(comparison: &Comparison, thresholds: Thresholds) -> Vec<Finding> {
     let stops = comparison.events.stops().entries.iter();
     let last_v = ends(comparison, Channel::BatteryV).map(|(_, last_v)| last_v);
@@ -149,11 +150,11 @@ pub fn findings(comparison: &Comparison, thresholds: Thresholds) -> Vec<Finding>
 
 /// Below this current nothing loads the battery, in amperes (chosen: a bias alone takes more).
 const REST_A: f64 = 5e-3;
-/// A step down of the battery's voltage by more than this share of what it was is a converter's (chosen: one measured log of a
-/// converter-type cell stepped by 26 %, and no chemistry loses a tenth in seconds).
+/// A step down of the battery's voltage by more than this share of its earlier value is a converter's (chosen: one measured log
+/// of a converter-type cell stepped by 26 %, and no chemistry loses a tenth in seconds).
 const SUPPLY_STEP: f64 = 0.1;
 
-/// What the supply gave since the circuit last ran, and before it ran at all.
+/// The supply's values since the circuit last ran, and before it ran at all.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Standstill {
     current_a: Option<f64>,
@@ -193,7 +194,7 @@ pub struct SessionBattery {
     pub each_v: Vec<f64>,
 }
 
-/// The largest step down of the battery's voltage while the circuit ran on, in volts.
+/// Returns the largest step down of the battery's voltage while the circuit ran on, in volts.
 fn supply_step_v(comparison: &Comparison) -> Option<f64> {
     let (first_v, _) = ends(comparison, Channel::BatteryV)?;
     let steps = comparison.steps.entries.iter();
@@ -204,7 +205,7 @@ fn supply_step_v(comparison: &Comparison) -> Option<f64> {
         .map(f64::abs)
 }
 
-/// What the end of a run says as evidence: a build that ran, as it was when the record ends.
+/// Returns the end of a run as evidence: a build that ran, as it was when the record ends.
 pub fn evidence(
     comparison: &Comparison,
     standstill: Standstill,
@@ -238,7 +239,7 @@ pub fn evidence(
         add(Quantity::Battery, Reading::value(last_v));
     }
     let current_a = if is_dead {
-        // What it took while it ran says nothing of why it does not.
+        // Its current while it ran says nothing of why it does not.
         standstill.current_a
     } else {
         ends(comparison, Channel::CurrentA).map(|(_, last_a)| last_a)

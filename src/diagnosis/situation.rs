@@ -1,4 +1,4 @@
-//! What a person may try, and what that does to a circuit.
+//! The steps that a person may try, and their effect on a circuit.
 
 use crate::circuit::flaws::Flaws;
 use crate::circuit::wiring::TopLoad;
@@ -21,14 +21,14 @@ macro_rules! situations {
             /// All of them, as found first.
             pub const ALL: [Self; [$($key),*].len()] = [$(Self::$id),*];
 
-            /// The table in a file of answers.
+            /// Returns the table in a file of answers.
             pub const fn key(self) -> &'static str {
                 match self {
                     $(Self::$id => $key),*
                 }
             }
 
-            /// In words that follow a reading.
+            /// Returns it in words that follow a reading.
             pub const fn words(self) -> &'static str {
                 match self {
                     $(Self::$id => $words),*
@@ -73,7 +73,7 @@ const ON_WIRE: f64 = 0.5;
 const TIGHTEST: f64 = 0.6;
 
 impl Situation {
-    /// How to undo it, in words; `None` where nothing is to be undone.
+    /// Returns how to undo it, in words; `None` where nothing is to be undone.
     pub const fn undo(self) -> Option<&'static str> {
         match self {
             Self::LeadsSwapped => Some(
@@ -94,7 +94,7 @@ impl Situation {
         }
     }
 
-    /// The case in this situation; the same where it changes nothing.
+    /// Returns the case in this situation; the same where it changes nothing.
     pub fn of(self, case: &Case, drawn: &Drawn) -> Case {
         let mut changed = *case;
         let coil = &mut changed.spec.resonator;
@@ -139,8 +139,8 @@ impl Situation {
     }
 }
 
-/// A hand on the circuit: a body that joins it to the room, and on the base's wire also what a finger takes through the
-/// insulation. A circuit with a firm earth is joined to the room already: there only the wire counts.
+/// A hand on the circuit: a body that joins it to the room, and on the base's wire also the current that a finger takes through
+/// the insulation. A circuit with a firm earth is joined to the room already: there only the wire counts.
 fn touch(case: &mut Case, drawn: &Drawn) {
     let [strength, ohm, _, place] = drawn.own;
     parts::hand_on_case(case, drawn);

@@ -1,4 +1,4 @@
-//! What an answer comes to: values, a silence with the complaint behind it, or bytes whose question can't be told.
+//! The outcome of an answer: values, a silence with the complaint behind it, or bytes whose question is unknown.
 
 use super::Poller;
 use crate::acquire::outlet::Gone;
@@ -27,7 +27,7 @@ impl Poller {
             .get_or_insert_with(|| Failed::At(question.to_owned()));
     }
 
-    /// Keeps the bytes of an answer whose question can't be told.
+    /// Keeps the bytes of an answer whose question is unknown.
     pub(super) async fn put_aside(&mut self, came: Stamp, answer: Answer) -> Result<(), Gone> {
         match answer {
             Answer::Line(bytes) | Answer::Overlong(bytes) | Answer::Silence(bytes)
@@ -57,7 +57,7 @@ impl Poller {
         };
         match outcome {
             Ok(()) => {
-                // Answers come in order: what was asked before this one is answered or never will be.
+                // Answers come in order: each earlier question is answered or never will be.
                 self.owed_syncs = 0;
                 self.keep_text(&line);
                 Ok(())
@@ -79,7 +79,7 @@ impl Poller {
         self.heard.extend_from_slice(line);
     }
 
-    /// No answer in time: the next one could be this question's, so questions and answers are out of step.
+    /// Notes that no answer came in time: the next one could be this question's, so questions and answers are out of step.
     pub(in crate::acquire) async fn missed(
         &mut self,
         question: &str,
@@ -114,7 +114,7 @@ impl Poller {
         Ok(())
     }
 
-    /// The oldest complaint in the instrument's queue, which is emptied, and how many came behind it.
+    /// Returns the oldest complaint in the instrument's queue, which is emptied, and how many came behind it.
     pub(super) async fn complaint(&mut self) -> Result<Option<String>, Gone> {
         let Some(errors) = self.source.profile.errors.clone() else {
             return Ok(None);

@@ -26,7 +26,7 @@ impl Poller {
             self.step = Step::In;
             return Ok(true);
         }
-        // A log that ends here is of a recording that was told to end before it tried.
+        // A log that ends here is of a recording that was stopped before it tried.
         self.is_untried = self.line == Line::Ended;
         Ok(false)
     }
@@ -48,8 +48,8 @@ impl Poller {
         if !self.synchronise(&resync, timeout).await? {
             return Ok(false);
         }
-        // With several such questions sent, the answer may be an earlier one's, and the rest are still to come: mostly at
-        // once, and if later, they are distinguished from the answers to other questions.
+        // With several such questions sent, the answer may be an earlier one's, and the rest are still to come. Mostly they come
+        // at once; if later, they are distinguished from the answers to other questions.
         Ok(self.owed_syncs == 0 || self.is_quiet(timeout).await?)
     }
 
@@ -69,7 +69,7 @@ impl Poller {
     /// Whether an instrument that did not answer is in step at once, as one that refused its question is.
     pub(in crate::acquire) async fn is_in_step_at_once(&mut self) -> Result<bool, Gone> {
         let Some(resync) = self.source.profile.resync.clone() else {
-            // Only quiet can tell that the answer to the next question is its own.
+            // Only quiet shows that the answer to the next question is its own.
             return self.is_in_step().await;
         };
         let is_over = *self.stop.borrow() || self.line != Line::Up;

@@ -75,7 +75,7 @@ impl Poller {
         }
     }
 
-    /// The same poller, which asks for complaints at its end.
+    /// Returns the same poller, which asks for complaints at its end.
     pub(super) const fn telling_complaints(mut self) -> Self {
         self.at_end = AtEnd::HearComplaints;
         self
@@ -94,7 +94,7 @@ impl Poller {
                     let is_first = self.line == Line::Fresh;
                     self.turn().await?;
                     if let Some(asked) = self.asked.filter(|_| is_first) {
-                        // What came before the first question was no part of the rhythm.
+                        // Anything before the first question was no part of the rhythm.
                         ticks.reset_at(asked + every);
                     }
                 }
@@ -104,7 +104,7 @@ impl Poller {
         Ok(())
     }
 
-    /// What has come so far is recorded too.
+    /// Ends the task; the values that have come so far are recorded too.
     async fn finish(mut self) -> Result<(), Gone> {
         if self.at_end == AtEnd::HearComplaints && (self.line, self.step) == (Line::Up, Step::In) {
             self.complaint().await?;
@@ -122,7 +122,7 @@ impl Poller {
         }
     }
 
-    /// One turn: sets the instrument up if need be, then asks for a row.
+    /// Takes one turn: sets the instrument up if need be, then asks for a row.
     async fn turn(&mut self) -> Result<(), Gone> {
         if self.line == Line::Fresh {
             if !self.source.link.is_replay {
@@ -143,7 +143,7 @@ impl Poller {
         Ok(())
     }
 
-    /// What the link reports beside answers.
+    /// Handles the link's reports beside answers.
     async fn aside(&mut self, event: Option<LinkEvent>) -> Result<(), Gone> {
         match event {
             Some(LinkEvent::Begun(stamp, bytes)) => {
@@ -189,14 +189,14 @@ impl Poller {
         }
     }
 
-    /// Keeps what came beside all answers.
+    /// Keeps the bytes that came beside all answers.
     async fn beside(&self, stamp: Stamp, bytes: Vec<u8>) -> Result<(), Gone> {
         self.outlet
             .reject(stamp, "it belongs to no question: late, or a banner", bytes)
             .await
     }
 
-    /// Hands the link a request and waits for what it comes to.
+    /// Hands the link a request and waits for its outcome.
     pub(super) async fn request(&mut self, request: Request) -> Result<Vec<(Stamp, Answer)>, Gone> {
         self.source.link.send(request);
         loop {
@@ -255,7 +255,7 @@ impl Poller {
             }
         }
         self.is_met = false;
-        // A banner, or the echo of what was sent, may be on its way.
+        // A banner, or the echo of the question, may be on its way.
         self.step = Step::Missed;
         Ok(())
     }
@@ -358,7 +358,7 @@ impl Poller {
         self.outlet.send(Event::Rows(vec![row], texts)).await
     }
 
-    /// The row of a round that the loss of the line ended: what was answered before it is not lost with it.
+    /// Returns the row of a round that the loss of the line ended: the answers before it are not lost with it.
     fn cut_short(&self, stamp: Stamp, mut reading: Reading) -> Option<Row> {
         // A log that ends in a round lost no line, and its own recording has the row whole.
         if reading.readings.is_empty() || self.line == Line::Ended {

@@ -28,7 +28,7 @@ pub struct Comparison {
     pub longest: usize,
     /// The first [`START_S`](crate::analysis::level::START_S) of good readings.
     pub start: Option<Level>,
-    /// All good readings. No interval: what drifts has no one mean.
+    /// All good readings. No interval: a drifting frequency has no one mean.
     pub whole: Option<Level>,
     /// Share of the readings that lie inside their stretch's band.
     pub inside_share: Option<f64>,
@@ -42,7 +42,7 @@ pub struct Comparison {
     pub steps: Kept<Step>,
     /// Readings of frequency and battery voltage that stood alone.
     pub lone: [Kept<Lone>; 2],
-    /// What the person noted, in the order of time.
+    /// The person's notes, in the order of time.
     pub marks: Vec<Noted>,
     /// Least and greatest frequency outside the excursions, in hertz.
     pub settled_hz: Option<Span>,
@@ -57,7 +57,8 @@ pub struct Comparison {
 }
 
 impl Comparison {
-    /// Channels of frequency or battery voltage that other instruments read too, with the instrument: not analysed.
+    /// Returns the channels of frequency or battery voltage that other instruments read too, with the instrument: they are not
+    /// analysed.
     pub fn passed_over(&self) -> impl Iterator<Item = (&str, &ChannelSummary)> {
         let rule = &self.pairing;
         let sources = self.summary.sources().iter();
@@ -119,7 +120,7 @@ impl Loners {
             .push(at_s, paired.row, paired.frequency_hz, paired.place);
     }
 
-    /// Those found, as if no more readings came than these.
+    /// Returns those found, as if no more readings came than these.
     fn found(&self, rest: impl Iterator<Item = Paired>) -> [Kept<Lone>; 2] {
         let mut all = self.clone();
         rest.for_each(|paired| all.frequency(&paired));
@@ -158,7 +159,7 @@ fn judged(stretches: &[(Stretch, Tally)]) -> Vec<Judged> {
         .collect()
 }
 
-/// Share of all readings inside the band of their stretch; `None` without a model or a reading.
+/// Returns the share of all readings inside the band of their stretch; `None` without a model or a reading.
 fn inside_share(stretches: &[(Stretch, Tally)]) -> Option<f64> {
     let with_model = stretches
         .iter()
@@ -222,7 +223,7 @@ impl Compare {
         }
     }
 
-    /// Takes in what the person noted; the rows come after it.
+    /// Takes in the person's notes; the rows come after them.
     pub fn note(&mut self, mut marks: Vec<Noted>) {
         marks.sort_by(|one, other| one.at_s.total_cmp(&other.at_s));
         self.marks = marks;
@@ -285,7 +286,7 @@ impl Compare {
         }
     }
 
-    /// What the rows so far say.
+    /// Returns the comparison by the rows so far.
     pub fn report(&self) -> Comparison {
         let (mut stretches, mut whole) = (self.stretches.clone(), self.whole.clone());
         for paired in self.pairing.rest() {
@@ -332,7 +333,7 @@ impl Compare {
         }
     }
 
-    /// The series for the pictures.
+    /// Returns the series for the pictures.
     pub fn traces(&self) -> Traces {
         let mut traces = self.traces.clone();
         for paired in self.pairing.rest() {

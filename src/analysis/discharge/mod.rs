@@ -19,7 +19,7 @@ const LEAST_AGE_S: f64 = 1.0;
 /// Steps of the load that are kept for the resistance.
 const STEPS: usize = 1000;
 
-/// The load went off, and the voltage told the resistance.
+/// The load went off, and the voltage gave the resistance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LoadOff {
     /// Time under load until then, in seconds.
@@ -77,7 +77,7 @@ pub struct Discharge {
 }
 
 impl Discharge {
-    /// One that estimates the current by `load` where it was not measured.
+    /// Creates one that estimates the current by `load` where it was not measured.
     pub fn new(load: Load) -> Self {
         Self {
             load,
@@ -217,19 +217,19 @@ impl Discharge {
         });
     }
 
-    /// The points, in the order of their time.
+    /// Returns the points, in the order of their time.
     pub fn points(&self) -> &[Point] {
         &self.thinner.kept
     }
 
-    /// The points as samples.
+    /// Returns the points as samples.
     pub fn samples(&self) -> Vec<Sample> {
         self.points().iter().map(|point| point.sample).collect()
     }
 
-    /// The coil's repeated stop at which the run ended: it stopped at least twice at about one voltage, far below the first,
-    /// and ran on no longer than it takes a tired battery to come back. `None` where the run ended otherwise: a pause that
-    /// somebody made comes once at its voltage, or early.
+    /// Returns the coil's repeated stop at which the run ended. The coil stopped at least twice at about one voltage, far below
+    /// the first. It ran on no longer than it takes a tired battery to come back. `None` where the run ended otherwise: a pause
+    /// that somebody made comes once at its voltage, or early.
     pub fn repeated_stop(&self) -> Option<CoilStop> {
         let last = self.stops.last()?;
         let first_v = self.points().first()?.sample.volts_v;
@@ -250,12 +250,12 @@ impl Discharge {
         })
     }
 
-    /// Where the load went off and told the resistance, in the order of their time.
+    /// Returns the places where the load went off and gave the resistance, in the order of their time.
     pub fn steps(&self) -> &[LoadOff] {
         &self.steps
     }
 
-    /// The middle one of the resistances at which the load went off; `None` where it never did, or no current is known.
+    /// Returns the middle one of the resistances at which the load went off; `None` where it never did, or no current is known.
     pub fn resistance(&self) -> Option<Resistance> {
         let mut found: Vec<Resistance> = self.steps.iter().map(|step| step.resistance).collect();
         found.sort_by(|a, b| a.ohm.total_cmp(&b.ohm));
@@ -269,7 +269,7 @@ mod tests {
     use super::points::KEPT;
     use super::*;
 
-    /// Invented: 9 V falling by 1 mV a second, the coil silent from 100 to 199 s with the battery 0.6 V higher.
+    /// Invented: 9 V falling by 1 mV per second, the coil silent from 100 to 199 s with the battery 0.6 V higher.
     fn evening() -> Vec<Row> {
         (0..300)
             .map(|second| {

@@ -12,7 +12,7 @@ pub struct Point {
     pub sample: Sample,
     /// Charge given so far, in ampere hours; `None` where no current is known.
     pub charge_ah: Option<f64>,
-    /// Energy given so far, in watts hours.
+    /// Energy given so far, in watt hours.
     pub energy_wh: Option<f64>,
     /// Whether data are missing before it.
     pub after_gap: bool,
@@ -42,7 +42,7 @@ impl Thinner {
     }
 }
 
-/// The mean of points that follow each other, with the charge and energy of the last.
+/// Returns the mean of points that follow each other, with the charge and energy of the last.
 fn mean(points: &[Point]) -> Option<Point> {
     let last = points.last()?;
     let count = points.len() as f64;

@@ -1,4 +1,4 @@
-//! Means fitted by straight lines, a constant for each level, and what is to be thought of the fit.
+//! Means fitted by straight lines, a constant for each level, and a judgement of the fit.
 
 use super::report::{Fitted, Joint, Slope, Trust};
 use crate::analysis::mean::{Mean, Means};
@@ -16,14 +16,14 @@ pub(in crate::analysis) const LEAST_EFFECTIVE: f64 = 10.0;
 /// Beyond this the residuals are as good as a random walk, however long the record. Chosen.
 const RHO_TRUSTED: f64 = 0.99;
 
-/// Above this two columns cannot be told apart: common practice, no single source.
+/// Above this two columns cannot be separated: common practice, no single source.
 pub const INFLATION_LIMIT: f64 = 10.0;
 
 /// Differences of neighbouring means of a random walk have a correlation of 1/4, which widens the interval of their mean by
 /// √(1 + 2/4): H. Working, "Note on the correlation of first differences of averages in a random chain" (1960), from memory.
 const DIFFERENCES_OF_MEANS: f64 = 1.224_744_871_391_589;
 
-/// How many independent readings `readings` are worth for a mean or slope, after Santer et al. (2000): n (1-ρ) / (1+ρ).
+/// Returns how many independent readings `readings` are worth for a mean or slope, after Santer et al. (2000): n (1-ρ) / (1+ρ).
 pub(in crate::analysis) fn effective(readings: usize, rho: f64) -> f64 {
     let rho = unbiased(readings, rho).min(1.0);
     let readings = readings as f64;
@@ -36,10 +36,10 @@ fn unbiased(readings: usize, rho: f64) -> f64 {
     rho + 4.0_f64.mul_add(rho, 2.0) / readings as f64
 }
 
-/// Whether residuals with this autocorrelation can be told from a random walk.
+/// Whether residuals with this autocorrelation can be distinguished from a random walk.
 ///
-/// D. A. Dickey and W. A. Fuller (1979): n (1-ρ) about a straight line must exceed a critical value. At 1 % it is 22.5, 25.7, 27.4,
-/// 28.4, 28.9 and 29.5 for n = 25, 50, 100, 250, 500 and ∞ (W. A. Fuller, 1976, from memory); 29.5 - 180/n is that to 0.5.
+/// D. A. Dickey and W. A. Fuller (1979): n (1-ρ) about a straight line must exceed a critical value. At 1 % it is 22.5, 25.7,
+/// 27.4, 28.4, 28.9 and 29.5 for n = 25, 50, 100, 250, 500 and ∞ (W. A. Fuller, 1976, from memory); 29.5 - 180/n is that to 0.5.
 fn trust(readings: usize, rho: f64) -> Trust {
     let readings = readings as f64;
     let critical = 29.5 - 180.0 / readings;
@@ -50,7 +50,7 @@ fn trust(readings: usize, rho: f64) -> Trust {
     }
 }
 
-/// A fit with what is to be thought of it.
+/// A fit with its judgement.
 struct Judged {
     fit: Fit,
     /// Standard errors of the fit of differences, for the terms after the constant, where the residuals wander.
@@ -69,7 +69,7 @@ pub(super) struct Fitting<'a> {
     centre: [f64; 3],
 }
 
-/// Mean time, voltage and frequency of the means of one level.
+/// Returns the mean time, voltage and frequency of the means of one level.
 fn centre(means: &[Mean]) -> [f64; 3] {
     let count = means.len() as f64;
     let mean = |of: &dyn Fn(&Mean) -> f64| means.iter().map(of).sum::<f64>() / count;
@@ -112,7 +112,7 @@ impl<'a> Fitting<'a> {
         }
     }
 
-    /// A fit with the degrees of freedom that the levels took.
+    /// Returns a fit with the degrees of freedom that the levels took.
     fn with_levels(&self, fit: Fit, terms: &[Term]) -> Result<Fit, FitError> {
         let taken = self.levels.saturating_sub(1);
         let left = fit.degrees.checked_sub(taken).filter(|&left| left > 0);
@@ -164,7 +164,7 @@ impl<'a> Fitting<'a> {
         })
     }
 
-    /// The slope at `place` among the terms of a fit.
+    /// Returns the slope at `place` among the terms of a fit.
     fn slope(&self, judged: &Judged, place: usize, term: Term) -> Option<Fitted> {
         let fit = &judged.fit;
         let (time_s, volts, origin_hz) = self.moments.origin()?;

@@ -1,14 +1,14 @@
 //! Drift: how the frequency moves with time and with the battery voltage ("pushing"), with honest intervals.
 //!
-//! Neighbouring readings of an oscillator are alike, so that the textbook interval of a straight line is far too narrow.
-//! Here means over equal stretches of time are fitted (see [`super::mean`]), their residuals taken to follow a first-order
-//! autoregression (see [`super::statistics::regression`]), and the interval says so. When the residuals cannot be told from a random
-//! walk, which is the rule for a sag that is no straight line, the interval is at least that of the fit of differences, and
-//! it is said to be a lower bound. The battery voltage is taken as exact.
+//! Neighbouring readings of an oscillator are alike, so that the textbook interval of a straight line is far too narrow. Here
+//! means over equal stretches of time are fitted (see [`super::mean`]). Their residuals are taken to follow a first-order
+//! autoregression (see [`super::statistics::regression`]), and the interval says so. Sometimes the residuals cannot be
+//! distinguished from a random walk; that is the rule for a sag that is no straight line. Then the interval is at least that of
+//! the fit of differences, and it is called a lower bound. The battery voltage is taken as exact.
 //!
-//! Behind each step of the frequency ([`super::steps`]) the model has a constant of its own: time, voltage and frequency of the
-//! means are taken about their own level's mean (R. Frisch and F. V. Waugh, 1933), and each level costs a degree of freedom. Of 400
-//! made-up sessions with white scatter and a step of 1800 times its size, the interval held the true slope in 373.
+//! Behind each step of the frequency ([`super::steps`]) the model has a constant of its own. Time, voltage and frequency of the
+//! means are taken about their own level's mean (R. Frisch and F. V. Waugh, 1933), and each level costs a degree of freedom. Of
+//! 400 made-up sessions with white scatter and a step of 1800 times its size, the interval held the true slope in 373.
 //!
 //! Share of 1000 made-up records of 30, 100, 400 and 2000 readings (500 of 2000) whose 95 % interval held the true slope: white
 //! scatter 94, 94, 93, 96 %; ρ = 0.5 94, 96, 94, 97 %; ρ = 0.9 99, 99, 97, 97 %; random walk 95, 96, 95, 96 %; flicker of
@@ -60,7 +60,7 @@ impl Drift {
         self.with_voltage.push(&with_voltage);
     }
 
-    /// What the readings so far say.
+    /// Returns the report by the readings so far.
     pub fn report(&self) -> DriftReport {
         DriftReport {
             on_time: Fitting::new(&self.all).single(Term::Time),
@@ -129,7 +129,7 @@ mod tests {
         assert_eq!((fit.readings, fit.means), (200, 50));
         assert_eq!(fit.trust, Trust::Wandering);
         assert!(fit.effective < 5.0, "{fit:?}");
-        // The wave's own mean step, and steps between -1/60 and 1/60 a second about it.
+        // The wave's own mean step, and steps between -1/60 and 1/60 per second about it.
         assert!(
             (fit.slope.value - (200.0_f64 / 60.0).sin() / 200.0).abs() < 5e-3,
             "{fit:?}"

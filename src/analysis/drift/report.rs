@@ -1,4 +1,4 @@
-//! What the readings say of drift and pushing.
+//! Drift and pushing by the readings.
 
 use crate::analysis::statistics::estimate::Estimate;
 
@@ -30,7 +30,7 @@ pub struct Fitted {
 pub enum Trust {
     /// As far as the assumption holds.
     Fair,
-    /// The residuals cannot be told from a random walk: the interval is a lower bound.
+    /// The residuals cannot be distinguished from a random walk: the interval is a lower bound.
     Wandering,
 }
 
@@ -48,7 +48,7 @@ pub enum Slope {
     Level,
 }
 
-/// Time and voltage in one model, when the record can tell them apart.
+/// Time and voltage in one model, when the record can separate them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Joint {
     /// Both slopes, each with the other held.
@@ -60,7 +60,7 @@ pub enum Joint {
         /// Variance inflation factor.
         inflation: f64,
     },
-    /// Time and voltage went together and cannot be told apart.
+    /// Time and voltage went together and cannot be separated.
     Together {
         /// Variance inflation factor.
         inflation: f64,
@@ -69,7 +69,7 @@ pub enum Joint {
     Absent,
 }
 
-/// What the readings so far say of drift and pushing.
+/// Drift and pushing by the readings so far.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DriftReport {
     /// Frequency on time alone, in hertz per second.

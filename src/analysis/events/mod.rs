@@ -1,16 +1,16 @@
-//! What broke the run: the coil stopped and started again, data are missing or doubted, or the clock was moved. Different
-//! things, a list each.
+//! Breaks of the run: the coil stopped and started again, data are missing or doubted, or the clock was moved. Each kind has its
+//! own list.
 //!
-//! Memory: 4096 entries of each list; what comes after is counted.
+//! Memory: 4096 entries of each list; later ones are counted.
 
 use std::sync::Arc;
 
 use crate::reading::{Channel, Chunk, Row, Status};
 
-/// Entries kept in each list; what comes after is counted. A loose lead can make thousands.
+/// Entries kept in each list; later ones are counted. A loose lead can make thousands.
 const KEPT: usize = 4096;
-/// A coil has started again when it ran for these numbers of readings and of seconds: one that flickers at the end of its battery
-/// is in one stop. Chosen.
+/// A coil has started again when it ran for these numbers of readings and of seconds (chosen): a coil that flickers at the end of
+/// its battery is in one stop.
 const RUNS_READINGS: usize = 3;
 const RUNS_S: f64 = 2.0;
 
@@ -61,7 +61,7 @@ pub struct Doubt {
     pub channel: Channel,
     /// `stale` or `suspect`.
     pub status: Status,
-    /// What was said of the first.
+    /// The reason given for the first.
     pub why: String,
     /// The first of them, in seconds since the session began.
     pub from_s: f64,
@@ -84,10 +84,10 @@ pub struct ClockStep {
     pub what: String,
 }
 
-/// A list that counts what it could not keep.
+/// A list that counts the entries it could not keep.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Kept<T> {
-    /// The entries, in the order they began: the first, or of what has a size the heaviest.
+    /// The entries, in the order they began: the first, or for entries with a size the heaviest.
     pub entries: Vec<T>,
     /// How many more there were.
     pub more: usize,
@@ -113,8 +113,8 @@ impl<T> Kept<T> {
         Running::At(self.entries.len() - 1)
     }
 
-    /// Adds an entry that is not looked up again; where the list is full, the lightest makes room for a heavier one, so that
-    /// what comes late is not lost behind many small ones.
+    /// Adds an entry that is not looked up again. Where the list is full, the lightest makes room for a heavier one, so that a
+    /// late entry is not lost behind many small ones.
     pub(super) fn add_heaviest(&mut self, entry: T, weight: impl Fn(&T) -> f64) {
         if self.entries.len() < KEPT {
             self.entries.push(entry);
@@ -131,7 +131,7 @@ impl<T> Kept<T> {
         }
     }
 
-    /// Adds what another list holds, its entries as far as there is room.
+    /// Adds the contents of another list, its entries as far as there is room.
     pub(super) fn append(&mut self, other: &Self)
     where
         T: Clone,
@@ -149,7 +149,7 @@ impl<T> Kept<T> {
         }
     }
 
-    /// All there were, kept or not.
+    /// Returns all there were, kept or not.
     pub fn count(&self) -> usize {
         self.entries.len() + self.more
     }
@@ -164,7 +164,7 @@ pub(super) enum Running {
     Counted,
 }
 
-/// What one instrument is in the middle of.
+/// The open events of one instrument.
 #[derive(Debug, Clone)]
 struct Watch {
     source: Arc<str>,
@@ -388,27 +388,27 @@ impl Events {
         }
     }
 
-    /// Stops of the coil, by the instrument that saw them.
+    /// Returns the stops of the coil, by the instrument that saw them.
     pub fn stops(&self) -> &Kept<Stop> {
         &self.stops
     }
 
-    /// Times without data, by instrument.
+    /// Returns the times without data, by instrument.
     pub fn outages(&self) -> &Kept<Outage> {
         &self.outages
     }
 
-    /// Readings that were doubted when they were recorded, by instrument and channel.
+    /// Returns the readings that were doubted when they were recorded, by instrument and channel.
     pub fn doubts(&self) -> &Kept<Doubt> {
         &self.doubts
     }
 
-    /// Where the wall clock was moved.
+    /// Returns where the wall clock was moved.
     pub fn clock_steps(&self) -> &Kept<ClockStep> {
         &self.clock_steps
     }
 
-    /// How often the coil started again after a stop.
+    /// Returns how often the coil started again after a stop.
     pub fn restarts(&self) -> usize {
         self.restarts
     }

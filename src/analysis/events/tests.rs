@@ -100,7 +100,7 @@ fn a_coil_that_flickers_at_the_end_of_its_battery_is_in_one_stop() {
     assert_eq!((stop.from_s, stop.to_s, stop.flickers), (2.0, None, 3));
     assert_eq!((stop.rows, stop.restart_row), ((3, 9), None));
     assert_eq!((stop.battery_from_v, flickering.restarts()), (Some(6.5), 0));
-    // It has started again with the first reading of a run that lasts, and what comes then is another stop.
+    // It has started again with the first reading of a run that lasts, and the next one is another stop.
     rows.extend([
         good(10.0, 6.9),
         good(11.0, 6.9),

@@ -14,12 +14,12 @@ pub struct Overlay {
     pub label: String,
     /// Its points.
     pub points: Vec<Point>,
-    /// Where the load went off and told the resistance.
+    /// The places where the load went off and gave the resistance.
     pub steps: Vec<LoadOff>,
 }
 
 impl Overlay {
-    /// Of a session as a discharge.
+    /// Creates the overlay of a session as a discharge.
     pub fn new(label: String, run: &Discharge) -> Self {
         Self {
             label,
@@ -29,8 +29,8 @@ impl Overlay {
     }
 }
 
-/// Voltage over time under load of the runs given, the newest first, with the end voltage and the band in which the run may
-/// come to its end, and the voltage at which the coil is predicted to stop; below it charge, energy and the resistance where
+/// Draws voltage over time under load of the runs given, the newest first. It shows the end voltage, the band of the run's
+/// possible end, and the voltage at which the coil is predicted to stop. Below it stand charge, energy and the resistance where
 /// the load went off, as far as a current is known.
 pub fn runs(
     book: &Logbook,
@@ -75,7 +75,7 @@ pub fn runs(
     }
 }
 
-/// One run of each of several batteries laid over each other, with the end voltage where all have the same.
+/// Draws one run of each of several batteries laid over each other, with the end voltage where all have the same.
 pub fn side_by_side(entries: &[&Entry], overlays: &[Overlay]) -> Figure {
     let last_s = overlays
         .iter()
@@ -116,7 +116,7 @@ pub fn side_by_side(entries: &[&Entry], overlays: &[Overlay]) -> Figure {
     }
 }
 
-/// The voltages, and below them what is known of charge, energy and resistance.
+/// Returns the voltages, and below them charge, energy and resistance as far as they are known.
 fn panels(voltage: Vec<Series>, overlays: &[Overlay], looks: &[(Role, Stroke)]) -> Vec<Panel> {
     let charge = drawn(overlays, looks, |point| point.charge_ah);
     let energy = drawn(overlays, looks, |point| point.energy_wh);
@@ -137,7 +137,7 @@ fn panels(voltage: Vec<Series>, overlays: &[Overlay], looks: &[(Role, Stroke)]) 
     panels
 }
 
-/// A voltage over the whole width.
+/// Returns a voltage over the whole width.
 fn level(label: &str, role: Role, volts_v: f64, last_s: f64) -> Series {
     Series {
         label: label.to_owned(),
@@ -200,7 +200,7 @@ fn panel(label: &str, unit: Unit, series: Vec<Series>) -> Panel {
     }
 }
 
-/// A line for each run.
+/// Returns a line for each run.
 fn drawn(
     overlays: &[Overlay],
     looks: &[(Role, Stroke)],
@@ -212,12 +212,12 @@ fn drawn(
         stroke,
         pieces: pieces(&one.points, &value),
     };
-    // What comes last is drawn on top: the newest. A run without data would only take a line of the key.
+    // The last one is drawn on top: the newest. A run without data would only take a line of the key.
     let drawn = overlays.iter().zip(looks).rev().map(series);
     drawn.filter(|one| !one.pieces.is_empty()).collect()
 }
 
-/// A dot for each time the load went off.
+/// Returns a dot for each time the load went off.
 fn resistance(overlays: &[Overlay], looks: &[(Role, Stroke)]) -> Vec<Series> {
     let series = |(one, (role, _)): (&Overlay, &(Role, Stroke))| Series {
         label: one.label.clone(),
@@ -236,7 +236,7 @@ fn resistance(overlays: &[Overlay], looks: &[(Role, Stroke)]) -> Vec<Series> {
         .collect()
 }
 
-/// The points in pieces that break where data are missing.
+/// Returns the points in pieces that break where data are missing.
 fn pieces(points: &[Point], value: impl Fn(&Point) -> Option<f64>) -> Vec<Vec<(f64, f64)>> {
     points
         .chunk_by(|_, next| !next.after_gap)

@@ -15,7 +15,7 @@ use model::{draw_model, place_model, value_text, with_margin};
 
 /// A panel without the excursions is added when they make the picture higher by more than this factor. Chosen.
 const DWARFED: f64 = 2.0;
-/// What must stand under a picture, and what was noted during the session.
+/// The text that must stand under a picture, and the notes made during the session.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Notes {
     /// Name of the build.
@@ -24,7 +24,7 @@ pub struct Notes {
     pub date: String,
     /// The instruments.
     pub instruments: String,
-    /// What "simulated" means here; `None` for measured data.
+    /// The meaning of "simulated" here; `None` for measured data.
     pub simulated: Option<String>,
     /// The person's marks.
     pub marks: Vec<Mark>,
@@ -39,8 +39,8 @@ pub enum RatioUnit {
     Ppm,
 }
 
-/// Frequency and battery voltage over time, one above the other. The axes are the data's own, so that the drift shows; where
-/// an excursion would flatten it, it has a panel of its own.
+/// Returns the frequency and battery voltage over time, one above the other. The axes are the data's own, so that the drift
+/// shows; where an excursion would flatten it, it has a panel of its own.
 pub fn over_time(traces: &Traces, comparison: &Comparison, notes: &Notes) -> Figure {
     let frequency = line(&traces.frequency, "frequency", Role::Measured, |hertz| {
         hertz
@@ -60,8 +60,8 @@ pub fn over_time(traces: &Traces, comparison: &Comparison, notes: &Notes) -> Fig
     }
 }
 
-/// Frequency against battery voltage, with the fitted pushing, the circuit's own behind the readings, and the model as far as
-/// it reaches into the picture.
+/// Returns the frequency against battery voltage. The picture has the fitted pushing, the circuit's own behind the readings, and
+/// the model as far as it reaches into it.
 pub fn against_voltage(
     traces: &Traces,
     comparison: &Comparison,
@@ -112,8 +112,8 @@ pub fn against_voltage(
     }
 }
 
-/// Deviation of the measured from the modelled frequency over time, in hertz and as a ratio; `None` without a model. The
-/// model, which is the zero, is always in sight.
+/// Returns the deviation of the measured from the modelled frequency over time, in hertz and as a ratio; `None` without a model.
+/// The model, which is the zero, is always in sight.
 pub fn deviation(
     traces: &Traces,
     comparison: &Comparison,
@@ -180,7 +180,7 @@ pub fn deviation(
     Some(figure)
 }
 
-/// The models of all stretches in one line.
+/// Returns the models of all stretches in one line.
 fn own_models(comparison: &Comparison) -> String {
     let words: Vec<String> = comparison
         .stretches
@@ -221,7 +221,7 @@ fn panel(label: &str, quantity: Quantity, series: Series) -> Panel {
     }
 }
 
-/// A picture over time without panels yet: heading, time axis, stops, missing data and marks.
+/// Returns a picture over time without panels yet: heading, time axis, stops, missing data and marks.
 fn timed(title: &str, comparison: &Comparison, notes: &Notes) -> Figure {
     Figure {
         title: title.to_owned(),
@@ -252,7 +252,7 @@ fn stamp(notes: &Notes) -> Option<String> {
     notes.simulated.as_ref().map(|_| "simulated".to_owned())
 }
 
-/// Stops and missing data; what has not ended reaches to the last row.
+/// Returns stops and missing data; a stretch that has not ended reaches to the last row.
 fn spans(comparison: &Comparison) -> Vec<Stretch> {
     let end_s = comparison.summary.end_s();
     let span = |label: &str, from: f64, to_s: Option<f64>| Stretch {
@@ -267,7 +267,7 @@ fn spans(comparison: &Comparison) -> Vec<Stretch> {
         .collect()
 }
 
-/// The fitted straight line over the voltages that were read.
+/// Returns the fitted straight line over the voltages that were read.
 fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series> {
     // The same as in words.
     let (fit, how) = match (comparison.drift.joint, comparison.drift.on_voltage) {
@@ -291,7 +291,7 @@ fn pushing_line(comparison: &Comparison, points: &[(f64, f64)]) -> Option<Series
     })
 }
 
-/// The mean of the points outside the excursions: the line is about its slope, and is drawn where the points are. A
+/// Returns the mean of the points outside the excursions: the line is about its slope, and is drawn where the points are. A
 /// generalised fit with strongly correlated residuals puts its own line beside them.
 fn middle(comparison: &Comparison, points: &[(f64, f64)]) -> Option<(f64, f64)> {
     let settled_hz = comparison.settled_hz?;
@@ -305,7 +305,7 @@ fn middle(comparison: &Comparison, points: &[(f64, f64)]) -> Option<(f64, f64)> 
     (count > 0.0).then(|| (mean(|point| point.0), mean(|point| point.1)))
 }
 
-/// The panel once more with the range of what lies outside the excursions, where these dwarf it.
+/// Returns the panel once more with the range of the readings outside the excursions, where the excursions dwarf it.
 fn settled_panel(whole: &Panel, traces: &Traces, comparison: &Comparison) -> Option<Panel> {
     let settled_hz = comparison.settled_hz?;
     let is_dwarfed = traces.frequency.range()?.width() > DWARFED * settled_hz.width();

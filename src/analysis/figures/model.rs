@@ -9,10 +9,10 @@ use crate::units::{self, Span, Unit};
 /// The model's value is drawn when it widens the picture to at most this multiple of the data's own span: the drift must
 /// stay visible. Chosen.
 const WIDEN: f64 = 3.0;
-/// Room over and under what a panel must show, as a share of its height.
+/// Room over and under the range a panel must show, as a share of its height.
 const MARGIN: f64 = 0.06;
 
-/// What a panel must show, with room over and under it.
+/// Returns the range a panel must show, with room over and under it.
 pub(super) const fn with_margin(range: Span) -> Span {
     let margin = MARGIN * range.width();
     Span::new(range.low - margin, range.high + margin)
@@ -61,7 +61,7 @@ pub(super) fn draw_model(
     });
 }
 
-/// The model's value and its route.
+/// Returns the model's value and its route.
 pub(super) fn value_text(model: &Resonance) -> String {
     let value = units::rounded(model.value_hz, Unit::Hertz, 4);
     format!("{value}, {}", model.route)
@@ -71,7 +71,7 @@ fn band_text(model: &Resonance) -> String {
     units::rounded_span(Span::new(model.low_hz, model.high_hz), Unit::Hertz, 4)
 }
 
-/// The circuit's frequency over the voltage, moved onto the readings so that its slope can be seen beside theirs.
+/// Returns the circuit's frequency over the voltage, moved onto the readings so that its slope can be seen beside theirs.
 ///
 /// A picture of drift is some kilohertz high, while the modelled frequency is off by per cents.
 pub(super) fn pushing(curve: &Curve, points: &[(f64, f64)], settled_hz: Span) -> Option<Series> {
@@ -104,7 +104,7 @@ pub(super) fn pushing(curve: &Curve, points: &[(f64, f64)], settled_hz: Span) ->
     })
 }
 
-/// Where the model's value lies when it isn't drawn, and how the readings lie against its band.
+/// Returns where the model's value lies when it isn't drawn, and how the readings lie against its band.
 fn out_of_sight(model: &Resonance, range_hz: Span) -> String {
     let side = if model.value_hz > range_hz.high {
         "above"

@@ -1,15 +1,17 @@
-//! What a reading is worth at the moment it is recorded: stuck, implausible, or as it should be.
+//! The worth of a reading at the moment it is recorded: stuck, implausible, or as it should be.
 //!
-//! A row is judged by what came before it and never again; nothing is filtered, a doubted value stands in its column. So a
-//! doubt must be one that the next row will not lift:
+//! A row is judged by the rows before it and never again; nothing is filtered, a doubted value stands in its column. So a doubt
+//! must be one that the next row will not lift:
 //!
 //! - `stale`: the same digits many times over, of a value whose own scatter is several of its last digits. A coarse counter that
 //!   truly reads the same shows no such scatter before, and is not doubted, unless its profile says after how many.
-//! - `suspect`: outside what can be, or farther from the median of the last readings than their scatter allows (see
-//!   [`crate::analysis::statistics::hampel`]) and than a hand, a lamp or a switched load moves it. The next reading that agrees with it makes it a new
-//!   level, so that a step costs one doubted row at the most, and one of some per cent none.
+//! - `suspect`: outside the possible range, or too far from the median of the last readings. Too far is farther than their
+//!   scatter allows (see [`crate::analysis::statistics::hampel`]) and than a hand, a lamp or a switched load moves it. The next
+//!   reading that agrees with it makes it a new level. So a step costs one doubted row at the most, and one of some per cent
+//!   none.
 //!
-//! A wrong digit further down cannot be told from a hand when the row is written; [`crate::analysis::lone`] finds those that stand alone.
+//! A wrong digit further down cannot be distinguished from a hand when the row is written; [`crate::analysis::lone`] finds those
+//! that stand alone.
 
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -65,10 +67,10 @@ pub struct Rule {
 }
 
 impl Rule {
-    /// The usual rule of a channel. Its window is chosen wide: what lies outside is no reading of such a circuit.
+    /// Returns the usual rule of a channel. Its window is chosen wide: a value outside it is no reading of such a circuit.
     pub const fn usual(channel: Channel) -> Self {
         let (at_least, at_most) = match channel {
-            // A third of 1 MHz to ten times 10 MHz: gate settings and harmonics are for the comparison to tell.
+            // A third of 1 MHz to ten times 10 MHz: gate settings and harmonics are left to the comparison.
             Channel::FrequencyHz => (1e5, 1e8),
             Channel::BatteryV => (0.0, 30.0),
             Channel::CurrentA => (-10.0, 10.0),
@@ -105,7 +107,7 @@ impl Flags {
             .find(|(source, _)| *source == row.source);
         let Some((_, watches)) = known else { return };
         match row.status {
-            // What was done to the circuit meanwhile, nobody saw.
+            // Nobody saw the changes to the circuit meanwhile.
             Status::Gap => watches.iter_mut().for_each(Watch::forget),
             Status::Stale | Status::Suspect | Status::ClockStep => {}
             _ => {
@@ -175,7 +177,7 @@ impl Watch {
         *self = Self::new(self.rule);
     }
 
-    /// Takes a reading in and says what is to be doubted of it.
+    /// Takes a reading in and returns the doubt about it.
     fn judge(&mut self, value: f64) -> Option<(Status, Remark)> {
         let stale = self.stale(value);
         let suspect = self.suspect(value);

@@ -1,12 +1,13 @@
 //! Change points of a series: where its level jumps, none too many and none too few.
 //!
-//! PELT: R. Killick, P. Fearnhead and I. A. Eckley, "Optimal detection of changepoints with a linear computational cost" (2012): the
-//! segmentation that minimises the squares about the means of its segments plus a penalty for each break, exactly; what can
-//! never become the best is dropped on the way. At worst it takes n² sums, so that it is for stretches of some hundreds.
+//! PELT: R. Killick, P. Fearnhead and I. A. Eckley, "Optimal detection of changepoints with a linear computational cost" (2012):
+//! the segmentation that minimises the squares about the means of its segments plus a penalty for each break, exactly. Candidates
+//! that can never become the best are dropped on the way. At worst it takes n² sums, so that it is for stretches of some
+//! hundreds.
 //!
-//! A series that drifts has no levels. [`with_slope`] takes the slope that all segments share out of it: breaks and slope are
-//! found in turn until both stand still, each turn lowering the same sum (a descent by blocks: a minimum, not surely the
-//! least one, so it is begun from both ends: no slope, and one line through all).
+//! A series that drifts has no levels. [`with_slope`] takes the slope that all segments share out of it. Breaks and slope are
+//! found in turn until both stand still, each turn lowering the same sum. This descent by blocks finds a minimum, not surely the
+//! least one. So it is begun from both ends: no slope, and one line through all.
 
 use super::hampel::SIGMA_PER_MAD;
 
@@ -26,8 +27,8 @@ pub struct Levels {
     pub squares: f64,
 }
 
-/// Standard deviation of white scatter about a line that may jump: 1.4826 × median distance of first differences from their
-/// median, over √2. A few jumps among many differences leave it as it is.
+/// Returns the standard deviation of white scatter about a line that may jump: 1.4826 × median distance of first differences from
+/// their median, over √2. A few jumps among many differences leave it as it is.
 pub fn scatter(values: &[f64]) -> f64 {
     let mut steps: Vec<f64> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();
     let median = middle(&mut steps);
@@ -37,7 +38,7 @@ pub fn scatter(values: &[f64]) -> f64 {
     SIGMA_PER_MAD * middle(&mut steps) / 2.0_f64.sqrt()
 }
 
-/// The middle of some values, which are sorted; 0 without any.
+/// Returns the middle of some values, which are sorted; 0 without any.
 pub(in crate::analysis) fn middle(values: &mut [f64]) -> f64 {
     values.sort_by(f64::total_cmp);
     let upper = values.get(values.len() / 2).copied().unwrap_or(0.0);
@@ -48,7 +49,7 @@ pub(in crate::analysis) fn middle(values: &mut [f64]) -> f64 {
     upper
 }
 
-/// The usual penalty of a break: 3 σ² ln n.
+/// Returns the usual penalty of a break: 3 σ² ln n.
 pub fn usual_penalty(scatter: f64, count: usize) -> f64 {
     3.0 * scatter * scatter * (count.max(2) as f64).ln()
 }
@@ -82,7 +83,7 @@ impl Cost {
     }
 }
 
-/// Where the level of the values jumps: places of the first value of each segment but the first, each segment having
+/// Returns where the level of the values jumps: places of the first value of each segment but the first, each segment having
 /// `least` values or more.
 pub fn pelt(values: &[f64], least: usize, penalty: f64) -> Vec<usize> {
     let (count, least) = (values.len(), least.max(1));
@@ -122,7 +123,7 @@ pub fn pelt(values: &[f64], least: usize, penalty: f64) -> Vec<usize> {
     breaks
 }
 
-/// Levels with the slope that they share, breaks given: least squares about the means of each segment.
+/// Returns the levels with the slope that they share, breaks given: least squares about the means of each segment.
 pub fn fit_levels(values: &[f64], breaks: &[usize]) -> Levels {
     let edges = || {
         let from = std::iter::once(0).chain(breaks.iter().copied());
@@ -169,7 +170,7 @@ pub fn fit_levels(values: &[f64], breaks: &[usize]) -> Levels {
     }
 }
 
-/// Where the level of values that drift along one slope jumps.
+/// Returns where the level of values that drift along one slope jumps.
 pub fn with_slope(values: &[f64], least: usize, penalty: f64) -> Levels {
     let descend = |slope: f64| {
         let mut found = fit_levels(values, &[]);
@@ -268,8 +269,8 @@ mod tests {
         assert_close(squares, 7191.405751, 1e-8);
     }
 
-    /// The same sources: a model of steps alone breaks a drift at 43, 80, 120, 150, 196, 230 and 253; slope, levels and squares with
-    /// the breaks given are numpy's.
+    /// The same sources: a model of steps alone breaks a drift at 43, 80, 120, 150, 196, 230 and 253; slope, levels and squares
+    /// with the breaks given are numpy's.
     #[test]
     fn a_common_slope_leaves_the_true_steps_alone() {
         let drifting: Vec<f64> = stepped()

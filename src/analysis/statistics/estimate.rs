@@ -12,7 +12,7 @@ pub struct Estimate {
 }
 
 impl Estimate {
-    /// The same in another unit.
+    /// Returns the same in another unit.
     #[must_use]
     pub fn scaled(self, factor: f64) -> Self {
         Self {
@@ -23,7 +23,7 @@ impl Estimate {
 
     /// Writes both, `12.631 kHz/V ± 40 Hz/V`: the half-width with two significant digits, the value to the same place.
     ///
-    /// `per` is what the unit is divided by, `"/V"`, or empty.
+    /// `per` is the divisor of the unit, `"/V"`, or empty.
     pub fn written(self, unit: Unit, per: &str) -> String {
         let value = to_place_of(self.value, self.half_width, unit);
         if self.half_width > 0.0 {
@@ -47,8 +47,8 @@ pub fn to_place_of(value: f64, width: f64, unit: Unit) -> String {
     units::rounded(value, unit, usize::try_from(digits).unwrap_or(1))
 }
 
-/// The decimal exponent of a value once it is rounded to `decimals` digits after its first; `None` for zero and what is no
-/// number.
+/// Returns the decimal exponent of a value once it is rounded to `decimals` digits after its first; `None` for zero and for
+/// anything that is no number.
 fn decade(value: f64, decimals: usize) -> Option<i32> {
     let text = format!("{value:.decimals$e}");
     let (_, exponent) = text.split_once('e')?;

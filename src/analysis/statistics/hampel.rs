@@ -51,12 +51,12 @@ impl Sorted {
             .partition_point(|other| other.total_cmp(&value).is_lt())
     }
 
-    /// The median; `None` without a value.
+    /// Returns the median; `None` without a value.
     pub fn median(&self) -> Option<f64> {
         middle(self.values.len(), |place| self.values.get(place).copied())
     }
 
-    /// The median distance of the values from `centre`; `None` without a value.
+    /// Returns the median distance of the values from `centre`; `None` without a value.
     pub fn median_distance(&self, centre: f64) -> Option<f64> {
         // Seen from the centre, the distances rise to both sides: they are merged until the middle one is reached.
         let split = self.place(centre);
@@ -81,7 +81,7 @@ impl Sorted {
     }
 }
 
-/// The middle of `count` values in order, or half-way between the two in the middle.
+/// Returns the middle of `count` values in order, or half-way between the two in the middle.
 fn middle(count: usize, at: impl Fn(usize) -> Option<f64>) -> Option<f64> {
     let upper = at(count / 2)?;
     if !count.is_multiple_of(2) {
@@ -91,7 +91,7 @@ fn middle(count: usize, at: impl Fn(usize) -> Option<f64>) -> Option<f64> {
 }
 
 /// Finds the values that lie further than a number of robust standard deviations (1.4826 × median deviation) from the median of
-/// themselves and their neighbours on either side, as values come; the window is cut at the ends.
+/// themselves and their neighbours on either side. It works as values come; the window is cut at the ends.
 #[derive(Debug, Clone)]
 pub struct Identifier {
     half_width: usize,
@@ -103,7 +103,7 @@ pub struct Identifier {
     window: Sorted,
 }
 
-/// What a value came to.
+/// The outcome for a value.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Verdict {
     /// The value.
@@ -115,7 +115,7 @@ pub struct Verdict {
 }
 
 impl Identifier {
-    /// With up to `half_width` neighbours on each side; a standard deviation counts as `least_scale` at the least.
+    /// Creates one with up to `half_width` neighbours on each side; a standard deviation counts as `least_scale` at the least.
     pub fn new(half_width: usize, limit: f64, least_scale: f64) -> Self {
         Self {
             half_width,
@@ -134,7 +134,7 @@ impl Identifier {
         (self.values.len() - self.judged > self.half_width).then(|| self.judge())?
     }
 
-    /// The verdict on the next value that still waits, as it is if no more come; `None` when all are judged, and then it
+    /// Returns the verdict on the next value that still waits, as it is if no more come; `None` when all are judged, and then it
     /// begins anew.
     pub fn rest(&mut self) -> Option<Verdict> {
         let verdict = self.judge();

@@ -61,7 +61,7 @@ impl Median {
         self.places[i] += way;
     }
 
-    /// The median so far; `None` before the first value.
+    /// Returns the median so far; `None` before the first value.
     pub fn value(&self) -> Option<f64> {
         let half = self.count / 2;
         match self.count {

@@ -1,5 +1,5 @@
-//! What holds of any list of numbers: middles and scatters that few outliers move, straight lines with errors that hang together,
-//! changes of level, Student's quantiles.
+//! Statistics of any list of numbers: middles and scatters that few outliers move, straight lines with correlated errors, changes
+//! of level, Student's quantiles.
 
 pub mod change_points;
 pub mod estimate;

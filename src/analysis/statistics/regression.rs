@@ -14,8 +14,8 @@ type Moment = SMatrix<f64, 4, 4>;
 
 /// ρ is kept this far inside (-1, 1), where the model is still stationary. Chosen: at the limit an interval is useless anyway.
 pub(in crate::analysis) const RHO_LIMIT: f64 = 0.9999;
-/// The iteration ends when ρ moves by less than this, or than its own rounding error. Chosen: far below what any record can
-/// resolve.
+/// The iteration ends when ρ moves by less than this, or than its own rounding error. Chosen: far below the resolution of any
+/// record.
 const RHO_SETTLED: f64 = 1e-11;
 /// Rounds before it is given up; 6 to 60 were seen on records that settle.
 const MAX_ROUNDS: usize = 500;
@@ -35,7 +35,7 @@ pub enum Term {
     Voltage,
 }
 
-/// What becomes of the first row of a stretch.
+/// The treatment of the first row of a stretch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FirstRow {
     /// Kept with weight √(1-ρ²): Prais–Winsten.
@@ -81,8 +81,8 @@ pub enum FitError {
     },
 }
 
-/// A sum of products with what rounding took from it, after W. Kahan, "Further remarks on reducing truncation errors" (1965):
-/// the scatter is what is left of sums that are a million times larger, and a session has millions of rows.
+/// A sum of products with its rounding loss, after W. Kahan, "Further remarks on reducing truncation errors" (1965). The scatter
+/// is the remainder of sums that are a million times larger, and a session has millions of rows.
 #[derive(Debug, Clone, Default)]
 struct Sum {
     total: Moment,
@@ -141,35 +141,35 @@ impl Moments {
         self.last = None;
     }
 
-    /// Rows taken in.
+    /// Returns the number of rows taken in.
     pub fn rows(&self) -> usize {
         self.pairs + self.stretches
     }
 
-    /// Unbroken stretches begun.
+    /// Returns the number of unbroken stretches begun.
     pub fn stretches(&self) -> usize {
         self.stretches
     }
 
-    /// Time, voltage and response of the first row, from which the fit's constant counts.
+    /// Returns the time, voltage and response of the first row, from which the fit's constant counts.
     pub fn origin(&self) -> Option<(f64, f64, f64)> {
         self.origin.map(|z| (z[1], z[2], z[RESPONSE]))
     }
 
-    /// Σ z zᵀ over all rows.
+    /// Returns Σ z zᵀ over all rows.
     fn all(&self) -> Moment {
         let cross = self.cross.total;
         self.firsts.total + self.earlier.total + cross + cross.transpose() + self.steps.total
     }
 
-    /// Means of z, and Σ over all rows of the products of deviations from them.
+    /// Returns the means of z, and Σ over all rows of the products of deviations from them.
     fn centred(&self) -> Moment {
         let all = self.all();
         let means = all.column(0) / self.rows() as f64;
         all - means * means.transpose() * self.rows() as f64
     }
 
-    /// Variance inflation factor of time against voltage, 1 / (1 - r²): how many times the variance of a slope grows
+    /// Returns the variance inflation factor of time against voltage, 1 / (1 - r²): how many times the variance of a slope grows
     /// because the other column moved with it. `None` when either did not vary.
     pub fn variance_inflation(&self) -> Option<f64> {
         let s = self.centred();
@@ -178,7 +178,7 @@ impl Moments {
         (self.rows() > 2 && time > 0.0 && voltage > 0.0).then(|| 1.0 / left_over.max(f64::EPSILON))
     }
 
-    /// Normal equations of the rows transformed with ρ; `z(i+1) - ρ z(i)` is written `d + (1-ρ) z(i)`.
+    /// Returns the normal equations of the rows transformed with ρ; `z(i+1) - ρ z(i)` is written `d + (1-ρ) z(i)`.
     fn transformed(&self, rho: f64, first_row: FirstRow) -> Moment {
         let rest = 1.0 - rho;
         let kept = match first_row {
@@ -192,8 +192,8 @@ impl Moments {
             + self.firsts.total * kept
     }
 
-    /// Autocorrelation of the residuals of a fit at lag 1 (Yule–Walker, residuals less their mean, each sum divided by its own
-    /// number of terms), kept inside the stationary range; and its rounding error.
+    /// Returns the autocorrelation of the residuals of a fit at lag 1 (Yule–Walker, residuals less their mean, each sum divided
+    /// by its own number of terms), kept inside the stationary range; and its rounding error.
     fn autocorrelation(&self, terms: &[Term], coefficients: &[f64]) -> (f64, f64) {
         let mut weights = residual_weights(terms, coefficients);
         let all = self.all();
@@ -234,7 +234,7 @@ impl Moments {
         });
         let right = DVector::from_fn(terms.len(), |i, _| sums[(at(i), RESPONSE)] / scale[i]);
         let factor = normal.cholesky().ok_or(FitError::Dependent)?;
-        // The squared pivots of a matrix scaled to a diagonal of ones are what each column has of its own.
+        // The squared pivots of a matrix scaled to a diagonal of ones are the part that each column has of its own.
         if factor
             .l_dirty()
             .diagonal()
@@ -277,7 +277,7 @@ impl Moments {
     }
 }
 
-/// The combination of z that is the residual of a row.
+/// Returns the combination of z that is the residual of a row.
 fn residual_weights(terms: &[Term], coefficients: &[f64]) -> Z {
     let mut weights = Z::zeros();
     weights[RESPONSE] = 1.0;

@@ -9,7 +9,7 @@ const NORMAL_975: f64 = 1.959963984540054;
 /// thousand times by 7 %, and beyond it does not come back.
 const LIBRARY_UP_TO: usize = 10_000;
 
-/// Half the width of a two-sided 95 % interval in standard errors, for `degrees` degrees of freedom.
+/// Returns half the width of a two-sided 95 % interval in standard errors, for `degrees` degrees of freedom.
 ///
 /// Above ten thousand degrees the first term of the expansion in 1/ν is used (Abramowitz & Stegun 26.7.5), good to 2e-8 of
 /// itself there and to more beyond. `None` without a degree of freedom.
@@ -28,8 +28,9 @@ mod tests {
 
     #[test]
     fn quantiles_are_those_of_the_printed_tables() {
-        // NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2 (its number from memory, the digits from a reprint), column 0.975, printed to three decimals; 120 is
-        // of Abramowitz & Stegun, table 26.10, column A = 0.95, which has the others as well.
+        // NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2 (its number from memory, the digits from a reprint),
+        // column 0.975, printed to three decimals; 120 is of Abramowitz & Stegun, table 26.10, column A = 0.95, which has the
+        // others as well.
         for (degrees, printed) in [
             (1, 12.706),
             (2, 4.303),

@@ -20,7 +20,7 @@ pub const RATED_LOG_SD: f64 = 0.25;
 /// 1.26 times its nominal charge.
 pub const MOST_OF_RATED: f64 = 1.35;
 
-/// What may be used beside the voltage.
+/// The knowledge that may be used beside the voltage.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Knowledge {
     /// Nothing.
@@ -32,7 +32,7 @@ pub enum Knowledge {
 }
 
 impl Knowledge {
-    /// The battery's own runs are like it, those of others are not.
+    /// Returns the likeness of the curves: the battery's own runs are like it, those of others are not.
     const fn likeness(self) -> Likeness {
         match self {
             Self::LastRun => Likeness::Same,
@@ -50,7 +50,7 @@ pub struct Trial {
     pub place: usize,
     /// How long the run lasted in truth, in seconds.
     pub run_s: f64,
-    /// What was said.
+    /// The forecast, or the reason for none.
     pub said: Result<TimeLeft, NoForecast>,
 }
 
@@ -61,11 +61,12 @@ pub struct Widening(pub [f64; 4]);
 impl Widening {
     /// Bands as they are.
     pub const NONE: Self = Self([1.0; 4]);
-    /// The factor before the first of [`SHARES`], where no back-test speaks: the most that is tried. Forecast every ten seconds,
-    /// a simulated run at half its charge an hour was missed in 25 of 37 bands before its first tenth, and in none after it.
+    /// The factor before the first of [`SHARES`], where there is no back-test: the largest that is tried. Forecast every ten
+    /// seconds, a simulated run at half its charge per hour was missed in 25 of 37 bands before its first tenth, and in none
+    /// after it.
     pub const MOST: f64 = WIDENINGS[WIDENINGS.len() - 1];
 
-    /// The least that covers enough in these trials.
+    /// Returns the least that covers enough in these trials.
     pub fn of(trials: &[Trial]) -> Self {
         let mut all = Self::NONE;
         for (place, widening) in all.0.iter_mut().enumerate() {
@@ -78,7 +79,7 @@ impl Widening {
         all
     }
 
-    /// The factor at a share of the run: the greater of those on either side, for a band should rather be too wide.
+    /// Returns the factor at a share of the run: the greater of those on either side, for a band should rather be too wide.
     pub fn at(&self, share: f64) -> f64 {
         let above = SHARES.iter().position(|known| share <= *known);
         let above = above.unwrap_or(SHARES.len() - 1);
@@ -86,7 +87,7 @@ impl Widening {
     }
 }
 
-/// What came out at one share of the run.
+/// The results at one share of the run.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cell {
     /// Number of runs that were forecast.
@@ -145,13 +146,13 @@ pub fn replay_on(runs: &[Finished], known: &[Finished], knowledge: Knowledge) ->
     trials
 }
 
-/// The share of a printed charge, in ampere hours, that a run has taken; `None` without a current.
+/// Returns the share of a printed charge, in ampere hours, that a run has taken; `None` without a current.
 pub(super) fn taken(so_far: &[Sample], rated_ah: f64) -> Option<f64> {
     let elapsed_s = so_far.last()?.running_s;
     Some(curve::mean_current_a(so_far)? * elapsed_s / (3600.0 * rated_ah))
 }
 
-/// The length of a run predicted from a printed charge, in ampere hours, and a current, in amperes.
+/// Returns the length of a run predicted from a printed charge, in ampere hours, and a current, in amperes.
 pub(super) fn by_printed(rated_ah: f64, current_a: f64) -> Prior {
     let centre_s = rated_ah * 3600.0 / current_a;
     Prior {
@@ -180,9 +181,10 @@ fn prior(so_far: &[Sample], earlier: &[Finished], knowledge: Knowledge) -> Optio
     }
 }
 
-/// What the trials came to at each of [`SHARES`], the band of each made as wide as the trials of all other groups want.
+/// Returns the results of the trials at each of [`SHARES`], the band of each made as wide as the trials of all other groups
+/// require.
 ///
-/// So nothing is judged by what it was tuned on.
+/// So nothing is judged by the data it was tuned on.
 pub fn judged(trials: &[Trial]) -> [Cell; 4] {
     let of_others = |group: &str| -> Widening {
         let others = trials.iter().filter(|other| other.group != group);

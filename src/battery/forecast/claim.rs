@@ -40,7 +40,7 @@ pub(super) fn judge(question: &Question<'_>, full_s: f64) -> Claim {
     }
 }
 
-/// Mean time and volts of the first readings.
+/// Returns the mean time and volts of the first readings.
 fn first(question: &Question<'_>, full_s: f64) -> Option<(f64, f64)> {
     let begun_s = question.so_far.first()?.running_s;
     let (mut sum_s, mut sum_v, mut count) = (0.0, 0.0, 0.0);
@@ -55,7 +55,7 @@ fn first(question: &Question<'_>, full_s: f64) -> Option<(f64, f64)> {
     Some((sum_s / count, sum_v / count))
 }
 
-/// Volts of one cell's full runs at a time, those of like load before the others.
+/// Returns the volts of one cell's full runs at a time, those of like load before the others.
 fn at_like_load(curves: &[&Curve], full_s: f64, at_s: f64) -> f64 {
     let (mut sum_v, mut weights) = (0.0, 0.0);
     for curve in curves {

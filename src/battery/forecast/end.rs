@@ -18,7 +18,7 @@ pub enum Until {
 }
 
 impl Until {
-    /// Its word in a table.
+    /// Returns its word in a table.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Asked => "asked",
@@ -55,7 +55,7 @@ pub struct Ends {
 }
 
 impl Ends {
-    /// The end that comes first: what was asked for, else the coil's stop where that is known, else the empty battery. No
+    /// Returns the end that comes first: the one asked for, else the coil's stop where that is known, else the empty battery. No
     /// stop counts once the coil has run below it, down to `run_down_to_v`.
     pub fn first(&self, run_down_to_v: Option<f64>) -> Option<End> {
         let end = |until| move |volts_v| End { volts_v, until };
@@ -79,7 +79,7 @@ impl Ends {
     }
 }
 
-/// How far down a run has come for certain, in volts: one low reading, or two, may be a slip of the meter.
+/// Returns how far down a run has come for certain, in volts: one low reading, or two, may be a slip of the meter.
 pub fn run_down_to_v(so_far: &[Sample]) -> Option<f64> {
     so_far
         .windows(3)

@@ -5,9 +5,9 @@ use crate::battery::curve::{self, Sample};
 /// A run whose voltage fell by less than this between its second and its last tenth is level. Chosen: above the 0.11 % that
 /// one measured log of a converter-type cell wandered, below the 1 % that the flattest lithium-ion curve falls in as long.
 const LEVEL: f64 = 0.003;
-/// The same where iron phosphate may stand behind it, for a run of which it is known how much of the charge it took: level is
-/// what fell by less than this times that share. The simulated curves of iron phosphate that ship fall by 3 to 8 % so reckoned
-/// up to three quarters of their runs.
+/// The same where iron phosphate may stand behind it, for a run whose share of the charge is known: a voltage is level if it fell
+/// by less than this times that share. The simulated curves of iron phosphate that ship fall by 3 to 8 % so reckoned up to three
+/// quarters of their runs.
 const LEVEL_OF_A_RUN: f64 = 0.085;
 /// Where that is not known, and the run has lasted [`LONG_S`], it is level below this. Chosen by the same curves.
 const LEVEL_LONG: f64 = 0.02;
@@ -40,7 +40,7 @@ impl Flat {
     };
 }
 
-/// Whether the voltage shows no end: held by a converter, or a chemistry as flat; which of the two cannot be told.
+/// Whether the voltage shows no end: held by a converter, or a chemistry as flat; which of the two is not known.
 pub fn is_level(so_far: &[Sample], flat: Flat) -> bool {
     let elapsed_s = so_far.last().map_or(0.0, |last| last.running_s);
     let of_iron = match flat.taken {
@@ -62,8 +62,8 @@ pub fn is_level(so_far: &[Sample], flat: Flat) -> bool {
     }
 }
 
-/// When a voltage that had been level stepped down and stayed there, in seconds under load; noise is distinguished from a step by the
-/// two readings that follow.
+/// Returns when a voltage that had been level stepped down and stayed there, in seconds under load; noise is distinguished from a
+/// step by the two readings that follow.
 ///
 /// In one measured log of a converter-type cell 6 % of the run was left at that moment; some designs give no such warning.
 pub fn step_down_s(so_far: &[Sample]) -> Option<f64> {

@@ -13,7 +13,7 @@ pub struct Library {
 }
 
 impl Library {
-    /// From runs and their curves; runs of one group come from one battery or cell.
+    /// Creates a library from runs and their curves; runs of one group come from one battery or cell.
     pub fn new(known: Vec<(&Finished, Curve)>) -> Self {
         let mut made = Self::default();
         let mut groups: Vec<&str> = Vec::new();

@@ -2,8 +2,8 @@
 //! had.
 //!
 //! Whole curves (its own, else of its kind) are laid on the run so far, stretched in time, moved in voltage, begun full or
-//! part-used; each length of the run is weighed by how well that fits. No formula is fitted to a part of a curve: in
-//! back-tests that was wrong by 15 to 100 % of the run, and laying on whole curves by 3 to 9 %.
+//! part-used. Each length of the run is weighed by how well that fits. No formula is fitted to a part of a curve: in back-tests
+//! that was wrong by 15 to 100 % of the run, and laying on whole curves by 3 to 9 %.
 
 pub mod backtest;
 mod claim;
@@ -29,7 +29,7 @@ pub const LEAST_S: f64 = 300.0;
 const LEAST_OTHER_S: f64 = 600.0;
 /// Nor before this share of the run that is expected.
 const LEAST_SHARE: f64 = 0.1;
-/// A band is never narrower than this share of the whole run to either side: what one run differs from the next.
+/// A band is never narrower than this share of the whole run to either side: the difference of one run from the next.
 const LEAST_HALF_WIDTH: f64 = 0.03;
 /// Where the top of the band is more than this many times its foot, only the foot is worth saying. Chosen.
 const TOO_WIDE: f64 = 4.0;
@@ -43,7 +43,7 @@ pub struct TimeLeft {
     pub elapsed_s: f64,
     /// The foot of the 90 % band.
     pub low_s: f64,
-    /// The middle of what is likely.
+    /// The middle of the likely times.
     pub middle_s: f64,
     /// The top of the band.
     pub high_s: f64,
@@ -51,14 +51,14 @@ pub struct TimeLeft {
     pub claim: Claim,
 }
 
-/// What a voltage that stays level is known of.
+/// The cause of a voltage that stays level, as far as it is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Level {
     /// A converter holds it.
     Converter,
     /// Iron phosphate, which stays level by itself.
     IronPhosphate,
-    /// One of the two; the log cannot tell which.
+    /// One of the two; the log does not show which.
     CannotTell,
 }
 
@@ -105,7 +105,7 @@ pub enum NoForecast {
 }
 
 impl NoForecast {
-    /// Its word in a table.
+    /// Returns its word in a table.
     pub const fn word(self) -> &'static str {
         match self {
             Self::TooEarly { .. } => "too-early",
@@ -121,7 +121,7 @@ pub(super) fn is_old_enough(so_far: &[Sample]) -> bool {
     so_far.last().is_some_and(|last| last.running_s >= LEAST_S)
 }
 
-/// The forecast from the voltage over time.
+/// Returns the forecast from the voltage over time.
 ///
 /// # Errors
 /// [`NoForecast`]: too early, a level voltage, or no curves.
@@ -152,7 +152,7 @@ pub fn time_left(question: &Question<'_>) -> Result<TimeLeft, NoForecast> {
             start,
             likeness: question.likeness,
         };
-        // A run that gave more than its prior allows says that what is printed is wrong.
+        // A run that gave more than its prior allows says that the printed charge is wrong.
         Posterior::of(&evidence(question.prior))
             .or_else(|| Posterior::of(&evidence(None)))
             .ok_or(NoForecast::NoCurves)
@@ -180,7 +180,7 @@ pub fn time_left(question: &Question<'_>) -> Result<TimeLeft, NoForecast> {
 }
 
 impl TimeLeft {
-    /// From the length of the whole run, its band made no narrower than one run differs from the next.
+    /// Creates one from the length of the whole run, its band made no narrower than one run differs from the next.
     pub fn of_run(elapsed_s: f64, low_s: f64, middle_s: f64, high_s: f64, claim: Claim) -> Self {
         let left_s = |run_s: f64| (run_s - elapsed_s).max(0.0);
         Self {
@@ -192,7 +192,7 @@ impl TimeLeft {
         }
     }
 
-    /// The same with the band of the whole run `factor` times as wide, on a logarithmic scale, as a back-test says.
+    /// Returns the same with the band of the whole run `factor` times as wide, on a logarithmic scale, as a back-test says.
     #[must_use]
     pub fn widened(self, factor: f64) -> Self {
         let run_s = |left_s: f64| self.elapsed_s + left_s;
@@ -207,7 +207,7 @@ impl TimeLeft {
         )
     }
 
-    /// The same with a run no longer than this, in seconds, unless it is longer already.
+    /// Returns the same with a run no longer than this, in seconds, unless it is longer already.
     #[must_use]
     pub fn capped(self, most_s: f64) -> Self {
         let most_left_s = most_s - self.elapsed_s;
@@ -226,7 +226,7 @@ impl TimeLeft {
         self.elapsed_s + self.high_s > TOO_WIDE * (self.elapsed_s + self.low_s)
     }
 
-    /// The middle, in seconds, where it is worth saying: not where the band is too wide.
+    /// Returns the middle, in seconds, where it is worth saying: not where the band is too wide.
     pub fn middle_said_s(&self) -> Option<f64> {
         (!self.is_too_wide()).then_some(self.middle_s)
     }

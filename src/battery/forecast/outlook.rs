@@ -1,4 +1,4 @@
-//! What can be said of the run a battery is in: the forecast with what it rests on, or why there is none.
+//! The outlook for the run a battery is in: the forecast with its basis, or the reason for none.
 
 use super::backtest::{self, Knowledge, SHARES, Widening, replay, replay_on};
 use super::end::End;
@@ -32,7 +32,7 @@ pub enum Basis {
 }
 
 impl Basis {
-    /// In a word or three, for a table.
+    /// Returns it in a word or three, for a table.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Own(_) => "own runs",
@@ -62,14 +62,14 @@ pub struct Run<'a> {
     pub resistance_ohm: Option<f64>,
 }
 
-/// What is said.
+/// The forecast, or the reason for none.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Outlook {
     /// Time left by the voltage, or why none is said.
     pub said: Result<TimeLeft, NoForecast>,
     /// Which end the times mean.
     pub end: Option<End>,
-    /// What it rests on.
+    /// Its basis.
     pub basis: Basis,
     /// How much the band was widened by the back-test of those curves.
     pub widening: f64,
@@ -86,7 +86,7 @@ pub fn outlook(run: &Run<'_>, own: &[Finished], others: &[Finished]) -> Outlook 
     Known::of(run, own, others).look(run)
 }
 
-/// What a run is held against, made ready once for any number of looks.
+/// The curves and runs that a run is held against, made ready once for any number of looks.
 #[derive(Debug, Clone)]
 pub struct Known {
     basis: Basis,
@@ -96,7 +96,7 @@ pub struct Known {
     lengths_s: Vec<f64>,
     /// Mean current of the last of them, in amperes.
     last_a: Option<f64>,
-    /// What each of them gave, in ampere seconds; empty unless the current was measured in all.
+    /// The charge that each of them gave, in ampere seconds; empty unless the current was measured in all.
     charges_as: Vec<f64>,
 }
 
@@ -141,12 +141,12 @@ impl Known {
         }
     }
 
-    /// What it rests on.
+    /// Its basis.
     pub const fn basis(&self) -> Basis {
         self.basis
     }
 
-    /// What can be said of a run so far.
+    /// Returns the outlook for a run so far.
     pub fn look(&self, run: &Run<'_>) -> Outlook {
         let elapsed_s = run.so_far.last().map_or(0.0, |last| last.running_s);
         let stepped_s = level::step_down_s(run.so_far);
@@ -211,7 +211,7 @@ impl Known {
         if self.lengths_s.is_empty() {
             let printed = backtest::by_printed(run.rated_ah?, current_a?);
             let is_primary = run.kind.is_some_and(Kind::is_primary);
-            // What is printed on one that is used once was measured at a far lighter load: no more than a top.
+            // The charge printed on a battery that is used once was measured at a far lighter load: it is no more than a top.
             return Some(Prior {
                 log_sd: if is_primary {
                     f64::INFINITY
@@ -234,7 +234,7 @@ impl Known {
         }
         let now_a = curve::mean_current_a(run.so_far).filter(|now_a| *now_a > 0.0);
         let by_charge = last_run::band(&self.charges_as).zip(now_a);
-        // At another load than then the charge is what is nearly the same, not the time.
+        // At another load than then, the charge is nearly the same, not the time.
         let (low_s, high_s) = if let Some(((low_as, _, high_as), now_a)) = by_charge {
             (low_as / now_a, high_as / now_a)
         } else {
@@ -248,9 +248,9 @@ impl Known {
     }
 }
 
-/// Iron phosphate may stand behind a battery of unknown kind, and behind one that is called lithium-ion and stays flat below
-/// 3.4 V a cell: its own cells rest at about that (from memory; the shipped simulated ones lie below it after the first 2 %),
-/// where lithium-ion falls steeply.
+/// Iron phosphate may stand behind a battery of unknown kind, and behind one that is called lithium-ion and stays flat below 3.4
+/// V per cell. Its own cells rest at about that (from memory; the shipped simulated ones lie below it after the first 2 %), where
+/// lithium-ion falls steeply.
 fn flat(run: &Run<'_>) -> Flat {
     Flat {
         taken: run
@@ -263,8 +263,8 @@ fn flat(run: &Run<'_>) -> Flat {
     }
 }
 
-/// The curve of a finished run down to an end, in volts; `None` where it was not followed that far. A battery whose voltage
-/// shows no end is taken as its run ended.
+/// Returns the curve of a finished run down to an end, in volts; `None` where it was not followed that far. A battery whose
+/// voltage shows no end is taken as its run ended.
 fn curve_to(one: &Finished, end_v: Option<f64>) -> Option<Curve> {
     match end_v {
         Some(end_v) if (one.end_v - end_v).abs() > 1e-9 => Curve::to_end(&one.samples, end_v),
@@ -272,7 +272,7 @@ fn curve_to(one: &Finished, end_v: Option<f64>) -> Option<Curve> {
     }
 }
 
-/// The shipped curves of its kind, to its end.
+/// Returns the shipped curves of its kind, to its end.
 fn shipped_curves(run: &Run<'_>) -> (Basis, Library) {
     let of_kind = run.kind.map(shipped::finished).unwrap_or_default();
     let library = run.end.map_or_else(Library::default, |end| {
@@ -290,13 +290,13 @@ fn shipped_curves(run: &Run<'_>) -> (Basis, Library) {
     }
 }
 
-/// The last ones, up to this number.
+/// Returns the last ones, up to this number.
 fn newest(runs: &[Finished], count: usize) -> &[Finished] {
     runs.get(runs.len().saturating_sub(count)..).unwrap_or(&[])
 }
 
-/// By how much the back-test of the curves it rests on wants the band wider; a back-test needs three runs, and of shipped
-/// curves two cells.
+/// Returns the factor by which the back-test of the curves it rests on requires the band wider; a back-test needs three runs, and
+/// of shipped curves two cells.
 fn widening(run: &Run<'_>, basis: Basis, own: &[Finished], others: &[Finished]) -> Widening {
     let trials = match basis {
         Basis::Own(3..) => replay(newest(own, MOST_REPLAYED), Knowledge::LastRun),

@@ -11,7 +11,7 @@ const LENGTHS: usize = 80;
 const POINTS: usize = 36;
 /// The first of a run is the battery settling, and is left out.
 const SETTLING: f64 = 0.02;
-/// The least and the most that a run may last, as multiples of what it has lasted.
+/// The least and the most that a run may last, as multiples of its length so far.
 const LONGEST: f64 = 12.0;
 const SHORTEST: f64 = 1.01;
 /// Shares of the charge that a part-used battery may have spent; those the published back-test searched.
@@ -19,7 +19,7 @@ const SPENT: [f64; 4] = [0.0, 0.1, 0.2, 0.3];
 /// The weight that part-used states keep together where a battery was noted as full and its first volts agree. Chosen: a note
 /// is wrong once in ten times.
 const WRONG_NOTE: f64 = 0.1;
-/// How many of the 36 points count as independent: the rest repeat what their neighbours say.
+/// How many of the 36 points count as independent: the rest repeat their neighbours.
 const INDEPENDENT: f64 = 8.0;
 /// How far one battery's voltage lies beside another's of its type, in volts for a 9 V battery.
 const OFFSET_V: f64 = 0.12;
@@ -41,7 +41,7 @@ pub(super) struct Posterior {
     part_used: f64,
 }
 
-/// What is laid on the curves.
+/// The part of a run that is laid on the curves.
 #[derive(Debug)]
 pub(super) struct Evidence<'a> {
     pub(super) so_far: &'a [Sample],
@@ -126,17 +126,17 @@ impl Posterior {
         })
     }
 
-    /// How likely it is that the battery was part-used when the run began.
+    /// Returns how likely it is that the battery was part-used when the run began.
     pub(super) const fn part_used(&self) -> f64 {
         self.part_used
     }
 
-    /// How long a full battery is likely to run at this load, in seconds.
+    /// Returns how long a full battery is likely to run at this load, in seconds.
     pub(super) fn full_s(&self) -> f64 {
         self.quantile_s(0.5) / (1.0 - self.spent)
     }
 
-    /// The length that a share of the weight lies below, in seconds.
+    /// Returns the length that a share of the weight lies below, in seconds.
     pub(super) fn quantile_s(&self, share: f64) -> f64 {
         let mut below = 0.0;
         for (length, &weight) in self.weights.iter().enumerate() {
@@ -151,7 +151,7 @@ impl Posterior {
     }
 }
 
-/// The weight of a cost so far above the least; one that is zero in an `f64` is not computed.
+/// Returns the weight of a cost so far above the least; one that is zero in an `f64` is not computed.
 fn weight(above: f64) -> f64 {
     /// exp(-746) is less than half the smallest `f64`.
     const NOTHING: f64 = 2.0 * 746.0;
@@ -162,7 +162,8 @@ fn weight(above: f64) -> f64 {
     }
 }
 
-/// What each share of [`SPENT`] costs beforehand, in squared standard deviations: minus twice the logarithm of its weight.
+/// Returns the cost of each share of [`SPENT`] beforehand, in squared standard deviations: minus twice the logarithm of its
+/// weight.
 fn odds(start: Start) -> [f64; 4] {
     let part = WRONG_NOTE / (SPENT.len() - 1) as f64;
     let cost = |weight: f64| -2.0 * f64::ln(weight);
@@ -176,7 +177,7 @@ fn odds(start: Start) -> [f64; 4] {
 struct Laying {
     run_s: f64,
     spent: f64,
-    /// What they cost before a curve is looked at.
+    /// Their cost before a curve is looked at.
     surprise: f64,
 }
 
@@ -219,7 +220,7 @@ impl Laying {
     }
 }
 
-/// How badly the points lie on a curve, in squared standard deviations.
+/// Returns how badly the points lie on a curve, in squared standard deviations.
 fn misfit(laid: &[(Place, f64)], curve: &Curve, series: f64) -> f64 {
     let (mut sum_v, mut squares_v2) = (0.0, 0.0);
     for &(place, volts_v) in laid {

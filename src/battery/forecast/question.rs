@@ -1,11 +1,11 @@
-//! The question that a forecast answers: the run so far, the curves it is laid on, and what is believed beforehand.
+//! The question that a forecast answers: the run so far, the curves it is laid on, and the belief beforehand.
 
 use super::level::Flat;
 use super::library::Library;
 use crate::battery::curve::Sample;
 use crate::battery::finished::Start;
 
-/// What is believed of a full run's length before this run is looked at: log-normal.
+/// The belief about a full run's length before this run is looked at: log-normal.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Prior {
     /// The middle, in seconds.
@@ -17,7 +17,7 @@ pub struct Prior {
 }
 
 impl Prior {
-    /// How far a length is from the middle, in squared standard deviations.
+    /// Returns how far a length is from the middle, in squared standard deviations.
     pub(super) fn surprise(self, run_s: f64) -> f64 {
         if run_s > self.most_s {
             return f64::INFINITY;
@@ -35,7 +35,7 @@ pub enum Likeness {
     Other,
 }
 
-/// What a forecast is asked from.
+/// The data that a forecast is made from.
 #[derive(Debug, Clone)]
 pub struct Question<'a> {
     /// The run so far, in the order of its time.
@@ -46,7 +46,7 @@ pub struct Question<'a> {
     pub library: &'a Library,
     /// How near they are to this battery.
     pub likeness: Likeness,
-    /// What is believed beforehand.
+    /// The belief beforehand.
     pub prior: Option<Prior>,
     /// How flat a voltage must be to show no end.
     pub flat: Flat,
@@ -54,7 +54,7 @@ pub struct Question<'a> {
     pub series: u32,
 }
 
-/// What became of the claim that the battery was full at the start.
+/// The outcome of the claim that the battery was full at the start.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Claim {
     /// Nobody claimed it.

@@ -1,9 +1,9 @@
 //! How far a battery's voltage may lie from curves of other types.
 //!
-//! Between types the difference is no noise: it drifts slowly along the run. So neighbouring points of a run say little more
-//! than one of them, and a long stretch says more than a short one. The differences are taken as a constant and a slow drift
-//! with a correlation that falls with the distance along the run (Rasmussen and Williams, Gaussian Processes for Machine
-//! Learning, 2006, eq. 4.17, the Matern form of order 3/2); what points cost by it is eq. 2.30 without its constant.
+//! Between types the difference is no noise: it drifts slowly along the run. So neighbouring points of a run say little more than
+//! one of them, and a long stretch says more than a short one. The differences are taken as a constant and a slow drift with a
+//! correlation that falls with the distance along the run (Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006,
+//! eq. 4.17, the Matern form of order 3/2). The cost of points by it is eq. 2.30 without its constant.
 
 /// Averaged points of the run so far.
 pub(super) const POINTS: usize = 12;
@@ -23,7 +23,8 @@ const NOISE_V: f64 = 0.02;
 /// half or twice as long a run is as far off as 1.4 of it.
 const LOAD_LOG_SD: f64 = 0.5;
 
-/// What a curve costs whose full run lasts `curve_s` where this one would last `full_s`, in squared standard deviations.
+/// Returns the cost, in squared standard deviations, of a curve whose full run lasts `curve_s` where this one would last
+/// `full_s`.
 pub(super) fn load(full_s: f64, curve_s: f64) -> f64 {
     ((full_s / curve_s).ln() / LOAD_LOG_SD).powi(2)
 }
@@ -37,7 +38,7 @@ pub(super) struct Factor {
 }
 
 impl Factor {
-    /// For these shares of a run; at most [`POINTS`] of them count.
+    /// Creates one for these shares of a run; at most [`POINTS`] of them count.
     pub(super) fn of(shares: &[f64], series: f64) -> Self {
         let mut rows = [[0.0; POINTS]; POINTS];
         let mut log_determinant = 0.0;
@@ -45,7 +46,7 @@ impl Factor {
             for before in 0..=at {
                 let known: f64 = (0..before).map(|k| rows[at][k] * rows[before][k]).sum();
                 let left_v2 = covariance_v2(shares[at] - shares[before], at == before) - known;
-                // The noise keeps what is left above zero.
+                // The noise keeps the rest above zero.
                 rows[at][before] = if at == before {
                     left_v2.sqrt()
                 } else {
@@ -65,7 +66,7 @@ impl Factor {
         }
     }
 
-    /// What differences at those places cost, in volts.
+    /// Returns the cost of differences at those places, given in volts.
     pub(super) fn misfit(&self, off_v: impl Iterator<Item = f64>) -> f64 {
         let mut solved = [0.0; POINTS];
         let mut cost = self.log_determinant;
@@ -79,7 +80,7 @@ impl Factor {
     }
 }
 
-/// Of two differences so far apart along the run, in square volt for a 9 V battery.
+/// Returns the covariance of two differences this far apart along the run, in square volts for a 9 V battery.
 fn covariance_v2(apart: f64, is_same: bool) -> f64 {
     let reach = 3.0_f64.sqrt() * apart.abs() / REACH;
     let drift = (SHAPE_V * SHAPE_V) * (1.0 + reach) * (-reach).exp();

@@ -37,7 +37,7 @@ impl Alarm {
         Self::BelowEnd,
     ];
 
-    /// Its word in a table.
+    /// Returns its word in a table.
     pub const fn word(self) -> &'static str {
         match self {
             Self::LittleLeft => "little-left",
@@ -48,14 +48,14 @@ impl Alarm {
     }
 }
 
-/// The time left that limits are held against, in seconds: the middle of the forecast, or the foot of what the battery's own
-/// runs say where its voltage shows no end, or too little for a middle.
+/// Returns the time left that limits are held against, in seconds. It is the middle of the forecast. Where the voltage shows no
+/// end, or too little for a middle, it is the foot of the range by the battery's own runs.
 pub fn left_s(looked: &Outlook) -> Option<f64> {
     let middle_s = looked.said.ok().and_then(|said| said.middle_said_s());
     middle_s.or_else(|| looked.by_log_s.map(|left_s| left_s.low))
 }
 
-/// What one look brought up.
+/// The findings of one look.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Seen {
     /// Alarms that stand now, in the order of their urgency.
@@ -68,7 +68,7 @@ pub struct Seen {
     pub ends: bool,
 }
 
-/// Remembers what was reported.
+/// Remembers the reports already made.
 #[derive(Debug, Clone, Default)]
 pub struct Watch {
     limits: Limits,
@@ -79,7 +79,7 @@ pub struct Watch {
 }
 
 impl Watch {
-    /// One that has reported nothing yet.
+    /// Creates one that has reported nothing yet.
     pub fn new(limits: Limits) -> Self {
         Self {
             limits,
@@ -87,7 +87,7 @@ impl Watch {
         }
     }
 
-    /// Takes in what is said of the run at a moment, and whether the battery is below its end.
+    /// Takes in the outlook for the run at a moment, and whether the battery is below its end.
     pub fn take(&mut self, looked: &Outlook, is_below_end: bool) -> Seen {
         let left_s = left_s(looked);
         let counted = |count: u32, limit_s: Option<f64>| match (left_s, limit_s) {
@@ -115,7 +115,7 @@ impl Watch {
         }
     }
 
-    /// A refusal that was not reported yet. That it is early is no refusal: it passes by itself.
+    /// Returns a refusal that was not reported yet. That it is early is no refusal: it passes by itself.
     fn refused(&mut self, looked: &Outlook) -> Option<NoForecast> {
         let refused = looked.said.err()?;
         let is_known = self.refused.contains(&refused);

@@ -19,7 +19,7 @@ pub enum Load {
 }
 
 impl Load {
-    /// The current at a voltage, in amperes; a measured one stands over every estimate.
+    /// Returns the current at a voltage, in amperes; a measured one stands over every estimate.
     pub fn current_a(self, volts_v: f64, measured_a: Option<f64>) -> Option<f64> {
         measured_a.or(match self {
             Self::Measured => None,
@@ -44,7 +44,7 @@ pub struct Gap {
 pub enum Follows {
     /// In the usual rhythm.
     Closely,
-    /// After a gap: what flowed meanwhile is not known.
+    /// After a gap: the charge that flowed meanwhile is not known.
     AfterGap,
     /// After a rest with the load off: nothing flowed.
     AfterRest,
@@ -85,23 +85,23 @@ impl Meter {
         }
     }
 
-    /// The charge, in ampere hours; `None` before two readings.
+    /// Returns the charge, in ampere hours; `None` before two readings.
     pub fn charge_ah(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.charge_as / 3600.0)
     }
 
-    /// The energy, in watts hours; `None` before two readings.
+    /// Returns the energy, in watt hours; `None` before two readings.
     pub fn energy_wh(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.energy_ws / 3600.0)
     }
 
-    /// Mean current while it was counted, in amperes.
+    /// Returns the mean current while it was counted, in amperes.
     pub fn mean_current_a(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.charge_as / self.counted_s)
     }
 }
 
-/// Energy over charge: the mean voltage of a discharge, in volts.
+/// Returns the energy over charge: the mean voltage of a discharge, in volts.
 pub fn mean_volts_v(charge_ah: f64, energy_wh: f64) -> f64 {
     energy_wh / charge_ah
 }

@@ -13,7 +13,7 @@ use crate::units::Span;
 
 /// Currents of a vendor's published discharge-test page, in amperes.
 const TESTED_A: [f64; 3] = [0.1, 0.5, 1.0];
-/// What five alkaline types of the size gave there, in ampere hours, followed to 0.1 V.
+/// The charges that five alkaline types of the size gave there, in ampere hours, followed to 0.1 V.
 static ALKALINE_AH: [[f64; 3]; 5] = [
     [0.31, 0.17, 0.09],
     [0.31, 0.17, 0.09],
@@ -25,7 +25,7 @@ static ALKALINE_AH: [[f64; 3]; 5] = [
 /// most this share of the least type; chosen so that at 0.35 A it comes down to the trade's 20 minutes (common practice, no
 /// source), so that those are no check of it.
 const TO_THE_END_POINT: f64 = 0.6;
-/// What an alkaline one gives at some 15 mA, in ampere hours: the encyclopaedia's table of the size.
+/// The charge that an alkaline one gives at some 15 mA, in ampere hours: the encyclopaedia's table of the size.
 const ALKALINE_LIGHT_AH: f64 = 0.565;
 /// Share of its printed charge that a rechargeable one is sure to give here: cell B0005 of the published ageing set (Saha and
 /// Goebel 2007, rated 2 Ah) gave 1.8565 Ah at first and 1.3251 Ah after 168 runs. One lithium-ion cell; taken for all kinds.
@@ -39,28 +39,28 @@ const NEW: f64 = 1.10;
 pub struct Given {
     /// The foot; zero where only a top is known.
     pub low_ah: f64,
-    /// What to expect, where more is known than the two ends.
+    /// The expected charge, where more is known than the two ends.
     pub expected_ah: Option<f64>,
     /// The top.
     pub high_ah: f64,
     /// Where the figures come from.
     pub source: &'static str,
-    /// What the range is worth.
+    /// The worth of the range.
     pub worth: Worth,
 }
 
 impl Given {
-    /// What to expect, else the middle of the range on a logarithmic scale; `None` where it has no foot.
+    /// Returns the expected charge, else the middle of the range on a logarithmic scale; `None` where it has no foot.
     pub fn middle_ah(&self) -> Option<f64> {
         let middle = || (self.low_ah > 0.0).then(|| (self.low_ah * self.high_ah).sqrt());
         self.expected_ah.or_else(middle)
     }
 }
 
-/// The charge of one battery of a kind at a current in amperes; `printed_ah` is what stands on it, which only for rechargeable
-/// kinds holds for a current this large.
+/// Returns the charge of one battery of a kind at a current in amperes. `printed_ah` is the charge printed on it, which only for
+/// rechargeable kinds holds for a current this large.
 ///
-/// Each range says what it is worth. `None` where no figure is known.
+/// Each range gives its worth. `None` where no figure is known.
 pub fn given(kind: Kind, current_a: f64, printed_ah: Option<f64>) -> Option<Given> {
     let printed = printed_ah.map(|ah| Size {
         ah: Span::new(ah, ah),
@@ -95,7 +95,7 @@ pub fn given(kind: Kind, current_a: f64, printed_ah: Option<f64>) -> Option<Give
     }
 }
 
-/// From what an aged one is sure to give to what a new one has.
+/// Returns the range from the sure charge of an aged one to the charge of a new one.
 const fn aged(size: Size) -> Given {
     Given {
         low_ah: AGED * size.ah.low,
@@ -106,8 +106,8 @@ const fn aged(size: Size) -> Given {
     }
 }
 
-/// The charge of a battery by its own full runs: the last, as far off as its runs were from those before, moved to another
-/// current by Peukert's law where its runs give one. `None` without a full run of known charge.
+/// Returns the charge of a battery by its own full runs. It is the last run's, as far off as its runs were from those before. It
+/// is moved to another current by Peukert's law where its runs give one. `None` without a full run of known charge.
 pub fn given_by(book: &Logbook, current_a: f64) -> Option<Given> {
     let full: Vec<&Entry> = book
         .entries
@@ -134,7 +134,8 @@ pub fn given_by(book: &Logbook, current_a: f64) -> Option<Given> {
     })
 }
 
-/// How often the range of a printed charge holds what a simulated lithium-ion run of that charge gave; no range rests on one.
+/// Returns how often the range of a printed charge holds the charge of a simulated lithium-ion run of that charge; no range rests
+/// on one.
 pub fn replayed_lithium_ion() -> Held {
     let sure_ah = AGED * LI_ION_RATED_AH;
     let runs = shipped::finished(Kind::LiIon2s);
@@ -184,16 +185,16 @@ fn alkaline(current_a: f64) -> Given {
     }
 }
 
-/// The middle of the tested types, half lowered as the foot is, in ampere hours.
+/// Returns the middle of the tested types, half lowered as the foot is, in ampere hours.
 fn middle_type(current_a: f64) -> f64 {
     let (mean, _) = log_spread(&ALKALINE_AH.map(|tested_ah| between(tested_ah, current_a)));
     TO_THE_END_POINT.sqrt() * mean.exp()
 }
 
-/// What one more type gives where these types gave so much, in ampere hours.
+/// Returns the charge of one more type where these types gave theirs, in ampere hours.
 ///
-/// The 90 % prediction interval of one more value of a log-normal sample, exp(m ± t s √(1 + 1/n)), a textbook formula; its
-/// foot is lowered to [`TO_THE_END_POINT`] of the least type, its top is no more than the size gives at a light drain.
+/// The 90 % prediction interval of one more value of a log-normal sample, exp(m ± t s √(1 + 1/n)), a textbook formula. Its foot
+/// is lowered to [`TO_THE_END_POINT`] of the least type, its top is no more than the size gives at a light drain.
 fn another_type(tested_ah: &[f64]) -> Span {
     let (mean, deviation) = log_spread(tested_ah);
     let count = tested_ah.len() as f64;
@@ -205,12 +206,12 @@ fn another_type(tested_ah: &[f64]) -> Span {
     )
 }
 
-/// Student's t that 5 % lie above.
+/// Returns Student's t that 5 % lie above.
 fn student(degrees: f64) -> f64 {
     StudentsT::new(0.0, 1.0, degrees).map_or(f64::INFINITY, |student| student.inverse_cdf(0.95))
 }
 
-/// Mean and standard deviation of the logarithms.
+/// Returns the mean and standard deviation of the logarithms.
 fn log_spread(amounts: &[f64]) -> (f64, f64) {
     let count = amounts.len() as f64;
     let logs: Vec<f64> = amounts.iter().map(|amount| amount.ln()).collect();
@@ -219,7 +220,7 @@ fn log_spread(amounts: &[f64]) -> (f64, f64) {
     (mean, (squares / (count - 1.0)).sqrt())
 }
 
-/// The tested types whose figures differ from these.
+/// Returns the tested types whose figures differ from these.
 fn unlike(tested_ah: &[f64; 3]) -> impl Iterator<Item = &'static [f64; 3]> {
     let differs = move |other: &&[f64; 3]| {
         let mut pairs = other.iter().zip(tested_ah);
@@ -228,8 +229,8 @@ fn unlike(tested_ah: &[f64; 3]) -> impl Iterator<Item = &'static [f64; 3]> {
     ALKALINE_AH.iter().filter(differs)
 }
 
-/// How often the range for one more type holds a tested type at a tested current, by the types whose figures differ from its
-/// own: two of the page's five have the same.
+/// Returns how often the range for one more type holds a tested type at a tested current. The range is by the types whose figures
+/// differ from its own: two of the page's five have the same.
 pub fn replayed_types() -> Held {
     let of_current = |place: usize| {
         ALKALINE_AH.iter().map(move |tested_ah| {
@@ -240,7 +241,7 @@ pub fn replayed_types() -> Held {
     Held::count((0..TESTED_A.len()).flat_map(of_current))
 }
 
-/// Charge of one type between the tested currents, by Peukert's law through the two neighbours.
+/// Returns the charge of one type between the tested currents, by Peukert's law through the two neighbours.
 fn between(tested_ah: [f64; 3], current_a: f64) -> f64 {
     let at = usize::from(current_a > TESTED_A[1]);
     let law = Peukert::through(
@@ -291,7 +292,8 @@ mod tests {
         assert!((20.0..=50.0).contains(&middle), "{middle}");
     }
 
-    /// NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2 (its number from memory, the digits from a reprint), column 0.95, printed to three decimals.
+    /// NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.2 (its number from memory, the digits from a reprint),
+    /// column 0.95, printed to three decimals.
     #[test]
     fn students_t_is_that_of_the_printed_table() {
         for (degrees, printed) in [(2.0, 2.920), (3.0, 2.353), (4.0, 2.132)] {

@@ -34,7 +34,7 @@ pub enum PatternError {
     Count {
         /// The text.
         found: String,
-        /// What stands for the number.
+        /// The text in the number's place.
         count: String,
     },
     /// A time cannot be read.
@@ -121,17 +121,17 @@ impl Evening {
         })
     }
 
-    /// Time under load of all runs, in seconds.
+    /// Returns the time under load of all runs, in seconds.
     pub fn running_s(&self) -> f64 {
         f64::from(self.runs) * self.run_s
     }
 
-    /// From the beginning of the first run to the end of the last, in seconds.
+    /// Returns the time from the beginning of the first run to the end of the last, in seconds.
     pub fn lasts_s(&self) -> f64 {
         f64::from(self.runs - 1) * self.every_s + self.run_s
     }
 
-    /// The rest between two runs, in seconds.
+    /// Returns the rest between two runs, in seconds.
     pub fn rest_s(&self) -> f64 {
         self.every_s - self.run_s
     }

@@ -1,8 +1,8 @@
 //! Whether one charge covers an evening, for each kind of battery.
 //!
-//! A resting battery is taken to draw nothing and to win nothing: its voltage comes back, its charge hardly (0.3 to 0.4 % in
-//! simulated lithium-ion runs with rests of 10 and 30 minutes; how much more an alkaline or zinc-carbon one wins is not
-//! known). So the time told errs on the short side.
+//! A resting battery is taken to draw nothing and to win nothing. Its voltage comes back, its charge hardly: 0.3 to 0.4 % in
+//! simulated lithium-ion runs with rests of 10 and 30 minutes. The greater gain of an alkaline or zinc-carbon one is not known.
+//! So the time given errs on the short side.
 
 use crate::battery::kind::{Kind, Rating};
 use crate::battery::logbook::Logbook;
@@ -30,7 +30,7 @@ pub const DIM_V: f64 = 6.5;
 pub struct Current {
     /// The foot.
     pub low_a: f64,
-    /// What to expect.
+    /// The expected current.
     pub middle_a: f64,
     /// The top.
     pub high_a: f64,
@@ -46,7 +46,7 @@ impl Current {
     }
 }
 
-/// What the coil draws.
+/// The current that the coil draws.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Supply {
     /// As the build's circuit is predicted to, over its parts.
@@ -65,7 +65,7 @@ pub enum Supply {
 }
 
 impl Supply {
-    /// The current from a battery of this nominal voltage.
+    /// Returns the current from a battery of this nominal voltage.
     ///
     /// A predicted circuit is taken as a resistance, as elsewhere: its current goes with the voltage.
     pub fn current(&self, nominal_v: f64) -> Option<Current> {
@@ -84,7 +84,7 @@ impl Supply {
         }
     }
 
-    /// Where the coil stops, if that was predicted.
+    /// Returns where the coil stops, if that was predicted.
     pub fn stop(&self) -> Option<Stop> {
         match *self {
             Self::Predicted {
@@ -99,7 +99,7 @@ impl Supply {
         }
     }
 
-    /// The lowest open voltage at which the coil runs fully, in volts, if that was predicted.
+    /// Returns the lowest open voltage at which the coil runs fully, in volts, if that was predicted.
     pub const fn keeps_running_v(&self) -> Option<f64> {
         match self {
             Self::Predicted {
@@ -136,11 +136,11 @@ pub struct Plan {
     pub is_simulated: bool,
     /// Nominal voltage of all in series, in volts.
     pub nominal_v: f64,
-    /// What the coil draws from it; `None` where it does not run.
+    /// The current that the coil draws from it; `None` where it does not run.
     pub current: Option<Current>,
-    /// Charge, with its source and what its range is worth.
+    /// Charge, with its source and the worth of its range.
     pub given: Option<Given>,
-    /// How the charge printed on it was measured, where that is what counts.
+    /// How the charge printed on it was measured, where the printed charge is used.
     pub rating: Option<Rating>,
     /// Time under load on one charge, in seconds.
     pub running_s: Option<Range>,
@@ -148,7 +148,7 @@ pub struct Plan {
     pub answer: Answer,
     /// Whether and where the coil stops before the kind's end point, so that less than its charge is had.
     pub stops_early: Option<StopsEarly>,
-    /// Whether its nominal voltage lies below what lamps want.
+    /// Whether its nominal voltage lies below that which lamps need.
     pub is_dim: bool,
 }
 
@@ -164,7 +164,7 @@ pub struct OfSheet {
 }
 
 impl Plan {
-    /// One kind on an evening, by published figures.
+    /// Plans one kind on an evening, by published figures.
     pub fn of(kind: Kind, evening: &Evening, supply: &Supply, sheet: &OfSheet) -> Self {
         let printed_ah = sheet.printed_ah.filter(|_| kind == sheet.kind);
         let plan = Self::with(kind, evening, supply, sheet.series, |current_a| {
@@ -176,7 +176,8 @@ impl Plan {
         }
     }
 
-    /// A battery on an evening by its own full runs; `None` where its kind is not known or it has none with a known charge.
+    /// Creates a battery on an evening by its own full runs; `None` where its kind is not known or it has none with a known
+    /// charge.
     pub fn of_own(
         book: &Logbook,
         evening: &Evening,
@@ -239,7 +240,7 @@ impl Plan {
         }
     }
 
-    /// What it is called in a report.
+    /// Returns its name in a report.
     pub fn name(&self) -> String {
         let kind = self.kind.name();
         let simulated = if self.is_simulated { ", simulated" } else { "" };
@@ -249,13 +250,13 @@ impl Plan {
         )
     }
 
-    /// What is left when the evening is over, in seconds under load.
+    /// Returns the time left when the evening is over, in seconds under load.
     pub fn left_s(&self, evening: &Evening) -> Option<Range> {
         let left_s = |time_s: f64| (time_s - evening.running_s()).max(0.0);
         self.running_s.map(|range| range.map(left_s))
     }
 
-    /// The same as a share of the charge.
+    /// Returns the same as a share of the charge.
     pub fn left_share(&self, evening: &Evening) -> Option<Range> {
         let share = |time_s: f64| {
             if time_s > 0.0 {
@@ -267,7 +268,7 @@ impl Plan {
         self.running_s.map(|range| range.map(share))
     }
 
-    /// Whole runs of the evening that the foot of the range covers.
+    /// Returns the number of whole runs of the evening that the foot of the range covers.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,

@@ -1,4 +1,4 @@
-//! Prices as the user types them, and what a run of the coil costs by them. No price is known to the program.
+//! Prices as the user types them, and the cost of a run of the coil by them. No price is known to the program.
 
 use super::evening::Evening;
 use crate::battery::kind::Kind;
@@ -14,7 +14,7 @@ const NIMH: &str = "nimh";
 pub struct Price {
     /// Of which kind.
     pub kind: Kind,
-    /// What one costs.
+    /// The price of one.
     pub amount: f64,
     /// How many charges it lasts; 1 for one that cannot be charged.
     pub charges: f64,
@@ -37,7 +37,7 @@ pub enum PriceError {
     },
 }
 
-/// Reads `"alkaline=3.50,nimh=9/300"`: what one battery costs, and how many charges a rechargeable one lasts.
+/// Reads `"alkaline=3.50,nimh=9/300"`: the price of one battery, and the number of charges that a rechargeable one lasts.
 ///
 /// # Errors
 /// [`PriceError`].
@@ -79,7 +79,7 @@ pub fn parse(text: &str) -> Result<Vec<Price>, PriceError> {
     Ok(prices)
 }
 
-/// The kinds that a word stands for.
+/// Returns the kinds that a word stands for.
 fn kinds(word: &str) -> Vec<Kind> {
     let all = Kind::WORDS.into_iter();
     all.filter(|(name, kind)| *name == word || (word == NIMH && kind.is_nickel()))
@@ -87,13 +87,13 @@ fn kinds(word: &str) -> Vec<Kind> {
         .collect()
 }
 
-/// A number above 0.
+/// Returns a number above 0.
 fn number(text: &str) -> Option<f64> {
     let number: f64 = text.trim().parse().ok()?;
     (number > 0.0 && number.is_finite()).then_some(number)
 }
 
-/// What one run of an evening costs, in the money of the price.
+/// The cost of one run of an evening, in the money of the price.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cost {
     /// The least.
@@ -104,7 +104,8 @@ pub struct Cost {
     pub high: Option<f64>,
 }
 
-/// The cost of one run, all in series together; what is left is used another time. The charger and its current are left out.
+/// Returns the cost of one run, all in series together; the rest of the charge is used another time. The charger and its current
+/// are left out.
 pub fn cost_per_run(plan: &Plan, evening: &Evening, series: u32, price: &Price) -> Option<Cost> {
     let per_charge = f64::from(series) * price.amount / price.charges;
     let cost = |running_s: f64| per_charge * evening.run_s / running_s;

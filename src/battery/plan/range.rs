@@ -15,7 +15,7 @@ pub struct Range {
 }
 
 impl Range {
-    /// The same of what each of its times comes to.
+    /// Returns the same range with each of its times converted.
     pub(super) fn map(self, to: impl Fn(f64) -> f64) -> Self {
         Self {
             low: to(self.low),
@@ -24,7 +24,8 @@ impl Range {
         }
     }
 
-    /// A time, in seconds, whose foot is less than half a minute says no more than its top: a middle of it would be idle.
+    /// Returns it without a middle where the foot is less than half a minute. Such a time, in seconds, says no more than its top:
+    /// a middle of it would be idle.
     pub(super) const fn without_idle_middle(self) -> Self {
         if self.low < LEAST_SAID_S {
             Self {

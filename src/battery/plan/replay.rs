@@ -9,7 +9,7 @@ use crate::battery::finished::Finished;
 use crate::battery::kind::Kind;
 use crate::battery::shipped::{self, LI_ION_RATED_AH};
 
-/// Voltages under load at which a coil is taken to stop, in volts for one battery: across what the curves run through.
+/// Voltages under load at which a coil is taken to stop, in volts for one battery: across the range of the curves.
 pub const STOPS_V: [f64; 5] = [6.2, 6.6, 7.0, 7.4, 7.8];
 
 /// How often a range of a plan held.
@@ -17,7 +17,7 @@ pub const STOPS_V: [f64; 5] = [6.2, 6.6, 7.0, 7.4, 7.8];
 pub struct Replay {
     /// The kind.
     pub kind: Kind,
-    /// What was replayed.
+    /// The range that was replayed.
     pub what: &'static str,
     /// Where the coil was taken to stop, in volts; `None` for runs to the end point.
     pub stop_v: Option<f64>,
@@ -25,7 +25,7 @@ pub struct Replay {
     pub held: Held,
 }
 
-/// All that can be replayed: of every other kind no run is known.
+/// Returns all that can be replayed: of every other kind no run is known.
 pub fn all() -> Vec<Replay> {
     let mut all = vec![
         Replay {
@@ -56,7 +56,7 @@ pub fn all() -> Vec<Replay> {
     all
 }
 
-/// Curves of other cells than one's own.
+/// Returns the curves of other cells than one's own.
 fn others(curves: &[Finished], own: &Finished) -> Vec<Finished> {
     let unlike = curves.iter().filter(|one| one.group != own.group);
     unlike.cloned().collect()
@@ -94,7 +94,7 @@ fn lithium_ion(stop_v: Option<f64>) -> Held {
     }))
 }
 
-/// The load that a simulated run was held at, by its name.
+/// Returns the load that a simulated run was held at, by its name.
 fn load(name: &str, run: &Finished) -> Option<Load> {
     let first = run.samples.first()?;
     let current_a = first.current_a?;

@@ -25,12 +25,12 @@ pub struct Stop {
     pub loaded_v: f64,
 }
 
-/// What a coil that stops before the battery's end point leaves.
+/// The charge left by a coil that stops before the battery's end point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StopsEarly {
     /// The voltage at the battery's clips at which it stops, in volts, for all in series.
     pub loaded_v: f64,
-    /// What share of a run lies above it; `None` where no curve of the kind ships with the program.
+    /// The share of a run that lies above it; `None` where no curve of the kind ships with the program.
     pub share: Option<Share>,
 }
 
@@ -39,19 +39,19 @@ pub struct StopsEarly {
 pub struct Share {
     /// The least, made less by the replay.
     pub low: f64,
-    /// The middle of what the curves have.
+    /// The middle of the curves' shares.
     pub middle: f64,
     /// The greatest, made greater by the replay.
     pub high: f64,
-    /// How many times as wide as what the curves span, on the scale of the odds.
+    /// The factor by which it is wider than the curves' span, on the scale of the odds.
     pub widening: f64,
-    /// How often the range so widened held a curve's share, that curve and the others of its cell left out: what the
-    /// widening was chosen by. [`super::replay`] finds it without the run as well.
+    /// How often the range so widened held a curve's share, that curve and the others of its cell left out: the widening was
+    /// chosen by it. [`super::replay`] finds it without the run as well.
     pub held: Held,
 }
 
 impl Share {
-    /// Of a run above a voltage, in volts for one battery; `None` without curves of two cells.
+    /// Returns the share of a run above a voltage, in volts for one battery; `None` without curves of two cells.
     pub(super) fn above(curves: &[Finished], loaded_v: f64) -> Option<Self> {
         let shares: Vec<(f64, &str)> = curves
             .iter()
@@ -87,7 +87,8 @@ impl Share {
 }
 
 impl StopsEarly {
-    /// Where a coil that stops at this open voltage and voltage at the clips, in volts, stops before the end point of the kind.
+    /// Returns where a coil that stops at this open voltage and voltage at the clips, in volts, stops before the end point of the
+    /// kind.
     pub(super) fn of(kind: Kind, series: f64, stop: Stop) -> Option<Self> {
         let Stop { open_v, loaded_v } = stop;
         let end_v = series * kind.end_point()?.value_v;
@@ -97,7 +98,7 @@ impl StopsEarly {
         })
     }
 
-    /// What is left of a time on one charge; without a curve nothing is sure of it.
+    /// Returns the part left of a time on one charge; without a curve nothing is sure of it.
     pub(super) fn cut(&self, range: Range) -> Range {
         let Some(share) = self.share else {
             return Range {
@@ -114,7 +115,7 @@ impl StopsEarly {
     }
 }
 
-/// The shipped curves of a kind that began full.
+/// Returns the shipped curves of a kind that began full.
 pub(super) fn begun_full(kind: Kind) -> Vec<Finished> {
     let mut curves = shipped::finished(kind);
     curves.retain(|one| {
@@ -124,7 +125,7 @@ pub(super) fn begun_full(kind: Kind) -> Vec<Finished> {
     curves
 }
 
-/// The share of a run before it first came down to a voltage, in volts.
+/// Returns the share of a run before it first came down to a voltage, in volts.
 pub(super) fn share_above(run: &Finished, loaded_v: f64) -> f64 {
     let reached_s = curve::reached_s(&run.samples, loaded_v).unwrap_or(run.run_s);
     (reached_s / run.run_s).clamp(NEAR, 1.0 - NEAR)

@@ -1,4 +1,4 @@
-//! What a range of a plan is worth: how often it held where the truth was known, or that nobody could put it to the test.
+//! The worth of a range of a plan: how often it held where the truth was known, or that nobody could put it to the test.
 
 /// How often a range held the truth.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -20,32 +20,32 @@ impl Held {
         all
     }
 
-    /// As often as a 90 % band is asked to in a back-test, 85 %.
+    /// Whether it held as often as a 90 % band is asked to in a back-test, 85 %.
     pub const fn is_enough(self) -> bool {
         self.of > 0 && 100 * self.held >= 85 * self.of
     }
 }
 
-/// What a range is worth.
+/// The worth of a range.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Worth {
     /// It was replayed where the truth is known.
     Replayed {
         /// How often it held.
         held: Held,
-        /// On what.
+        /// The runs that it was replayed on.
         on: &'static str,
     },
     /// The number of the battery's own full runs that it follows from.
     OwnRuns(usize),
-    /// It holds what published figures span; no run is known to put it to the test.
+    /// It holds the span of published figures; no run is known to put it to the test.
     Span,
     /// Only a top is known.
     TopOnly,
 }
 
 impl Worth {
-    /// Its word in a table.
+    /// Returns its word in a table.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Replayed { .. } => "replayed",
@@ -55,7 +55,7 @@ impl Worth {
         }
     }
 
-    /// How often it held, where it was replayed.
+    /// Returns how often it held, where it was replayed.
     pub const fn held(self) -> Option<Held> {
         match self {
             Self::Replayed { held, .. } => Some(held),

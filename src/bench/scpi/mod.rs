@@ -35,7 +35,7 @@ pub struct Scpi {
 }
 
 impl Scpi {
-    /// An instrument; `resolution` is that of the frequency, the other quantities have a fitting one.
+    /// Creates an instrument; `resolution` is that of the frequency, the other quantities have a fitting one.
     pub fn new(model: Model, resolution: Resolution, end: LineEnd) -> Self {
         let sampling = Sampling::default();
         Self {
@@ -56,17 +56,17 @@ impl Scpi {
         }
     }
 
-    /// A counter that reads to 0.1 Hz, ended by a line feed.
+    /// Creates a counter that reads to 0.1 Hz, ended by a line feed.
     pub fn counter() -> Self {
         Self::new(Model::Counter, Resolution::Decade(-1), LineEnd::Lf)
     }
 
-    /// A scope that reads to four digits, ended by a line feed.
+    /// Creates a scope that reads to four digits, ended by a line feed.
     pub fn scope() -> Self {
         Self::new(Model::Scope, Resolution::Digits(4), LineEnd::Lf)
     }
 
-    /// A scope that samples its waveforms so.
+    /// Creates a scope that samples its waveforms so.
     pub fn scope_sampling(sampling: Sampling) -> Self {
         let mut scope = Self::scope();
         scope.panel.sampling = sampling;
@@ -74,14 +74,14 @@ impl Scpi {
         scope
     }
 
-    /// The same instrument in a world whose time runs that many times faster than real; its identity says so.
+    /// Returns the same instrument in a world whose time runs that many times faster than real; its identity says so.
     #[must_use]
     pub fn in_time(mut self, scale: u32) -> Self {
         self.panel.time_scale = scale;
         self
     }
 
-    /// The answer to one message; `None` when it asked nothing that could be answered.
+    /// Returns the answer to one message; `None` when it asked nothing that could be answered.
     fn answer(&mut self, message: &[u8], moment: Moment) -> Option<Vec<u8>> {
         let tree = match self.panel.model {
             Model::Counter => COUNTER,
@@ -90,7 +90,7 @@ impl Scpi {
         self.panel.moment = Some(moment);
         self.panel.block_len = 0;
         let mut answer = Vec::new();
-        // A fault ends the message and is in the queue by now; what was asked before it is still answered.
+        // A fault ends the message and is in the queue by now; the queries before it are still answered.
         tree.run(message, &mut self.panel, &mut Context::new(), &mut answer)
             .ok();
         // A block may end in these bytes too; it comes alone, and is longer than its samples by its head.
@@ -107,7 +107,7 @@ impl Scpi {
     }
 }
 
-/// How many bytes stand before the samples of a block: `#`, a digit, and the length.
+/// Returns how many bytes stand before the samples of a block: `#`, a digit, and the length.
 fn head_len(block_len: usize) -> usize {
     match block_len.checked_ilog10() {
         Some(digits) => 3 + digits as usize,

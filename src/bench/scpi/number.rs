@@ -9,7 +9,7 @@ pub enum Resolution {
     Digits(usize),
 }
 
-/// A number in the standard's NR3 form, `+6.2312345E+06`.
+/// Returns a number in the standard's NR3 form, `+6.2312345E+06`.
 pub(super) fn nr3(value: f64, resolution: Resolution) -> String {
     let (value, decimals) = match resolution {
         Resolution::Digits(digits) => (value, digits.saturating_sub(1)),
@@ -30,7 +30,7 @@ pub(super) fn nr3(value: f64, resolution: Resolution) -> String {
     )
 }
 
-/// Mantissa with this number of decimals, and the exponent of ten.
+/// Returns the mantissa with this number of decimals, and the exponent of ten.
 fn decimal(value: f64, decimals: usize) -> (String, i32) {
     let text = format!("{value:.decimals$E}");
     match text.split_once('E') {

@@ -1,4 +1,4 @@
-//! What stands behind the commands: the model, its readings and its queue of errors.
+//! The state behind the commands: the model, its readings and its queue of errors.
 
 use std::collections::VecDeque;
 
@@ -22,13 +22,13 @@ pub enum Model {
     Scope,
 }
 
-/// What the commands work on.
+/// The state that the commands work on.
 pub(super) struct Panel {
     pub(super) model: Model,
     /// How many times faster than real its time runs.
     pub(super) time_scale: u32,
     pub(super) resolution: Resolution,
-    /// What there is to be measured.
+    /// The values that can be measured.
     pub(super) moment: Option<Moment>,
     pub(super) errors: VecDeque<Error>,
     /// How it samples a waveform.
@@ -53,7 +53,7 @@ impl Device for Panel {
 }
 
 impl Panel {
-    /// The reading of a quantity on a channel in NR3 form; 9.91E+37 where there is none to be had.
+    /// Returns the reading of a quantity on a channel in NR3 form; 9.91E+37 where there is none to be had.
     pub(super) fn reading(&self, quantity: Quantity, channel: usize) -> Option<String> {
         let value = self.moment.as_ref().and_then(|moment| quantity.of(moment));
         let value = match (self.model, quantity, channel) {
@@ -75,7 +75,7 @@ impl Panel {
         value.map(|value| nr3(value, resolution))
     }
 
-    /// How many channels it has.
+    /// Returns how many channels it has.
     pub(super) const fn channels(&self) -> usize {
         match self.model {
             Model::Counter => 1,

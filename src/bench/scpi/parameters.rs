@@ -3,7 +3,7 @@
 use scpi::parser::expression::channel_list::{ChannelList, Token as Listed};
 use scpi::tree::prelude::*;
 
-/// The channels a query is for, 1 when it says nothing; expected value and resolution set nothing here.
+/// Returns the channels a query is for, 1 when it says nothing; expected value and resolution set nothing here.
 pub(super) fn asked_channels(
     params: &mut Parameters<'_, '_>,
     most: usize,

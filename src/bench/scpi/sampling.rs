@@ -14,7 +14,7 @@ pub struct Sampling {
 }
 
 impl Default for Sampling {
-    /// 20 µs at 50 million samples a second, 5 V from end to end (invented).
+    /// 20 µs at 50 million samples per second, 5 V from end to end (invented).
     fn default() -> Self {
         Self {
             points: 1000,
@@ -41,7 +41,7 @@ pub struct Form {
 }
 
 impl Form {
-    /// The code of no volts.
+    /// Returns the code of no volts.
     pub(super) const fn zero_code(self) -> i32 {
         match (self.has_sign, self.is_wide) {
             (true, _) => 0,

@@ -17,16 +17,16 @@ use super::sampling::Form;
 /// Standard deviation of the converter's noise, in steps of eight bits (invented).
 const NOISE_CODES: f64 = 0.7;
 
-/// The second harmonic as a share of the fundamental (invented). It adds to one peak what it takes from the other.
+/// The second harmonic as a share of the fundamental (invented). It adds to one peak the amount that it takes from the other.
 const SECOND: f64 = 0.05;
 
 impl Panel {
-    /// Volts of one code as coded now.
+    /// Returns the volts of one code as coded now.
     fn volts_per_code(&self) -> f64 {
         self.sampling.volts_per_code / if self.form.is_wide { 256.0 } else { 1.0 }
     }
 
-    /// The pick-up's samples at the moment, coded.
+    /// Returns the pick-up's samples at the moment, coded.
     fn samples(&mut self) -> Vec<u8> {
         self.traces += 1;
         let mut chance = fastrand::Rng::with_seed(self.traces);
@@ -48,7 +48,7 @@ impl Panel {
     }
 }
 
-/// Writes one sample, held within what its bits can say.
+/// Writes one sample, held within the range of its bits.
 #[expect(
     clippy::cast_possible_truncation,
     reason = "a whole number of sixteen bits at most, by the clamp"
@@ -85,7 +85,7 @@ impl Command<Panel> for Trace {
     }
 }
 
-/// `TRACe:PREamble? [(@1)]`: what the samples are.
+/// `TRACe:PREamble? [(@1)]`: the form of the samples.
 pub(super) struct Preamble;
 
 impl Command<Panel> for Preamble {

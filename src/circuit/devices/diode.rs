@@ -32,12 +32,12 @@ pub struct Diode {
 
 /// A current at which diodes differ by the voltage across them, in amperes.
 const TOLD_APART_A: f64 = 10e-3;
-/// What falls across the junction of a diode that gives light, at least, in volts at that current (chosen: silicon has 0.6 to
-/// 0.9 V, a red light-emitting diode 1.6 V and more; from memory).
+/// The least voltage across the junction of a diode that gives light, in volts at that current (chosen: silicon has 0.6 to 0.9 V,
+/// a red light-emitting diode 1.6 V and more; from memory).
 const LIGHT_LEAST_V: f64 = 1.2;
 
 impl Diode {
-    /// Whether it gives light: by what falls across it, 1.2 V or more at 10 mA without its series resistance.
+    /// Whether it gives light: by the voltage across it, 1.2 V or more at 10 mA without its series resistance.
     pub fn gives_light(&self) -> bool {
         self.scale_v() * (TOLD_APART_A / self.saturation_a).ln() > LIGHT_LEAST_V
     }
@@ -46,7 +46,7 @@ impl Diode {
         self.ideality * THERMAL_V
     }
 
-    /// Current in amperes at a junction voltage.
+    /// Returns the current in amperes at a junction voltage.
     pub(crate) fn current(&self, volt: f64) -> Sloped {
         let scale_v = self.scale_v();
         let mut current = ideal(self.saturation_a, scale_v, volt);
@@ -60,7 +60,7 @@ impl Diode {
         current
     }
 
-    /// Stored charge in coulombs at a junction voltage with its current.
+    /// Returns the stored charge in coulombs at a junction voltage with its current.
     pub(crate) fn charge(&self, volt: f64, current: Sloped) -> Sloped {
         let depletion = self.depletion.charge(volt);
         Sloped {
@@ -69,7 +69,7 @@ impl Diode {
         }
     }
 
-    /// Where Newton has to be held back; known once for a diode, for it takes logarithms.
+    /// Returns where Newton has to be held back; known once for a diode, for it takes logarithms.
     pub(crate) fn steep(&self) -> Steep {
         let scale_v = self.scale_v();
         // In breakdown the same exponential runs the other way, counted from where it begins to conduct.
@@ -97,7 +97,7 @@ pub(crate) struct Steep {
 }
 
 impl Steep {
-    /// The junction voltage Newton may go to from `last_v`.
+    /// Returns the junction voltage Newton may go to from `last_v`.
     pub(crate) fn held_back(&self, next_v: f64, last_v: f64) -> f64 {
         let held = |next_v, last_v| held_back(next_v, last_v, self.scale_v, self.critical_v);
         let begins_v = self.begins_v;

@@ -56,7 +56,7 @@ const TO3: Case = Case {
 };
 
 impl TransistorClass {
-    /// The case of the class's parts.
+    /// Returns the case of the class's parts.
     pub const fn case(self) -> Case {
         match self {
             Self::SmallSignal => TO92,
@@ -70,7 +70,7 @@ impl TransistorClass {
 /// Temperatures once nothing changes any more, which takes minutes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Heat {
-    /// What is turned into heat, in watts.
+    /// The power turned into heat, in watts.
     pub power_w: f64,
     /// The junction, in °C.
     pub junction_c: f64,
@@ -81,11 +81,11 @@ pub struct Heat {
 }
 
 impl Heat {
-    /// The temperatures at a power in still air, on a heat sink of this thermal resistance to air, or on none.
+    /// Returns the temperatures at a power in still air, on a heat sink of this thermal resistance to air, or on none.
     ///
-    /// `T = T_air + P R`: thermal resistances in series (common practice). The resistance to still air falls as the case grows hotter, so a
-    /// case without a sink is given too hot rather than too cool. Without a sink the case is taken at the part of the rise that lies
-    /// behind the junction-to-case resistance.
+    /// `T = T_air + P R`: thermal resistances in series (common practice). The resistance to still air falls as the case grows
+    /// hotter, so a case without a sink is given too hot rather than too cool. Without a sink the case is taken at the part of
+    /// the rise that lies behind the junction-to-case resistance.
     pub fn at(power_w: f64, case: &Case, sink_k_per_w: Option<f64>) -> Self {
         let behind_case = sink_k_per_w.map_or(case.to_air_k_per_w - case.to_case_k_per_w, |sink| {
             sink + PASTE_K_PER_W
@@ -99,7 +99,7 @@ impl Heat {
         }
     }
 
-    /// How many times the rise that the junction may have above the air it has.
+    /// Returns how many times the rise that the junction may have above the air it has.
     pub fn times_rated(&self) -> f64 {
         (self.junction_c - AIR_C) / (self.most_c - AIR_C)
     }
@@ -110,14 +110,14 @@ impl Heat {
     }
 }
 
-/// The largest thermal resistance to air a sink may have for the junction to stay below a temperature, in K/W; `None` where
-/// none is good enough.
+/// Returns the largest thermal resistance to air a sink may have for the junction to stay below a temperature, in K/W; `None`
+/// where none is good enough.
 pub fn sink_needed_k_per_w(power_w: f64, case: &Case, junction_c: f64) -> Option<f64> {
     let left = (junction_c - AIR_C) / power_w - case.to_case_k_per_w - PASTE_K_PER_W;
     (left > 0.0).then_some(left)
 }
 
-/// The same for the case to stay below a temperature, in K/W.
+/// Returns the same for the case to stay below a temperature, in K/W.
 pub fn sink_for_case_k_per_w(power_w: f64, case_c: f64) -> Option<f64> {
     let left = (case_c - AIR_C) / power_w - PASTE_K_PER_W;
     (left > 0.0).then_some(left)

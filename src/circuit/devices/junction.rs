@@ -1,4 +1,5 @@
-//! What diodes and transistors share: a pn junction's exponential, its depletion charge, and the bridle Newton needs on both.
+//! The common part of diodes and transistors: a pn junction's exponential, its depletion charge, and the bridle Newton needs on
+//! both.
 
 use std::f64::consts::SQRT_2;
 
@@ -37,7 +38,7 @@ impl Depletion {
         grading: 0.5,
     };
 
-    /// Charge in coulombs and capacitance in farads at a forward voltage.
+    /// Returns the charge in coulombs and capacitance in farads at a forward voltage.
     ///
     /// C = C0 (1 - v/vj)^-m below half the built-in voltage, its tangent above it (Gummel and Poon's model as every
     /// circuit simulator has it).
@@ -68,7 +69,7 @@ impl Depletion {
     }
 }
 
-/// The exponential; nothing below an exponent of -100, where it is 4e-44 and the library's way to it is slow.
+/// Returns the exponential; nothing below an exponent of -100, where it is 4e-44 and the library's way to it is slow.
 pub(super) fn exponential(exponent: f64) -> f64 {
     if exponent < -100.0 {
         0.0
@@ -77,7 +78,7 @@ pub(super) fn exponential(exponent: f64) -> f64 {
     }
 }
 
-/// Current of an ideal junction, `saturation_a * (exp(volt / scale_v) - 1)`.
+/// Returns the current of an ideal junction, `saturation_a * (exp(volt / scale_v) - 1)`.
 pub(super) fn ideal(saturation_a: f64, scale_v: f64, volt: f64) -> Sloped {
     if saturation_a <= 0.0 {
         return Sloped::default();
@@ -89,7 +90,7 @@ pub(super) fn ideal(saturation_a: f64, scale_v: f64, volt: f64) -> Sloped {
     }
 }
 
-/// The voltage above which a junction's exponential outruns Newton's tangent, in volts.
+/// Returns the voltage above which a junction's exponential outruns Newton's tangent, in volts.
 pub(crate) fn critical_v(saturation_a: f64, scale_v: f64) -> f64 {
     scale_v * (scale_v / (SQRT_2 * saturation_a)).ln()
 }

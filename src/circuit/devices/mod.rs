@@ -1,4 +1,4 @@
-//! What a build's parts are: transistors and diodes in charge form, their heat, and the sets of parts a class may come with.
+//! The parts of a build: transistors and diodes in charge form, their heat, and the sets of parts a class may come with.
 
 pub mod diode;
 pub mod heat;

@@ -1,4 +1,4 @@
-//! The parts of the circuit by the classes a person can tell from their cases.
+//! The parts of the circuit by the classes a person can recognise from their cases.
 //!
 //! The currents beside the cases are common practice, no source; they serve to recognise a part, not to compute with.
 
@@ -30,7 +30,7 @@ impl TransistorClass {
         screw holes, TO-3)";
 }
 
-/// What lies between the base and the battery's minus, to stop the base's negative swing.
+/// The part between the base and the battery's minus, to stop the base's negative swing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BaseDiode {
     /// A light-emitting diode, which also shows that the circuit runs.

@@ -1,10 +1,10 @@
 //! The parts of each class as practice leaves them: sets of figures, each as probable as every other.
 //!
-//! What data sheets and model files leave open is wide, and most of it does not run at all. Builds of these classes do run.
-//! So sets of figures were drawn over the whole range from the published figures to those of fast parts. Each was weighed by
-//! how well a few builds, whose behaviour is common practice, then run with it, and as many as are kept here were picked in
-//! proportion to their weights. `tests/references/practice.md` has the facts, the ranges, the weights and what they leave;
-//! `cargo bench --bench practice` computes the table anew.
+//! The range that data sheets and model files leave open is wide, and most of it does not run at all. Builds of these classes do
+//! run. So sets of figures were drawn over the whole range from the published figures to those of fast parts. Each was weighed by
+//! how well a few builds, whose behaviour is common practice, then run with it. The number kept here was picked in proportion to
+//! their weights. `tests/references/practice.md` has the facts, the ranges, the weights and the rest they leave; `cargo bench
+//! --bench practice` computes the table anew.
 
 use std::sync::OnceLock;
 
@@ -47,12 +47,12 @@ pub struct PartSet {
     pub q: f64,
 }
 
-/// The shares of a class's sets, in their order, between which one stands for the worst, the typical and the best: about the
-/// fourth, the fiftieth and the ninety-seventh of a hundred, for coupling and battery differ from build to build, too.
+/// The shares of a class's sets, in their order, between which one stands for the worst, the typical and the best. They are about
+/// the fourth, the fiftieth and the ninety-seventh of a hundred, for coupling and battery differ from build to build, too.
 const WINDOWS: [(f64, f64); 3] = [(0.025, 0.05), (0.45, 0.55), (0.96, 0.985)];
 
 impl PartSet {
-    /// The figures as a row of the table.
+    /// Returns the figures as a row of the table.
     pub const fn figures(&self) -> [f64; COLUMNS] {
         [
             self.gain,
@@ -70,7 +70,7 @@ impl PartSet {
         ]
     }
 
-    /// The set whose figures are those of a row.
+    /// Returns the set whose figures are those of a row.
     pub const fn from_figures(figures: [f64; COLUMNS]) -> Self {
         let [
             gain,
@@ -102,7 +102,7 @@ impl PartSet {
         }
     }
 
-    /// A light-emitting diode with this set's charges.
+    /// Returns a light-emitting diode with this set's charges.
     pub fn led(&self, led: Diode) -> Diode {
         let mut own = led;
         own.depletion.zero_bias_f = self.led_f;
@@ -110,8 +110,8 @@ impl PartSet {
         own
     }
 
-    /// The set that lies nearest to the geometric average of all; `None` of no sets. It is one that was drawn: an average of sets
-    /// that are poor for different reasons would be better than each of them.
+    /// Returns the set that lies nearest to the geometric average of all; `None` of no sets. It is one that was drawn: an average
+    /// of sets that are poor for different reasons would be better than each of them.
     fn central(sets: &[Self]) -> Option<Self> {
         let count = sets.len() as f64;
         let logs = |set: &Self| set.figures().map(f64::ln);
@@ -130,7 +130,7 @@ impl PartSet {
             .copied()
     }
 
-    /// A set from the text of a row behind its class; `None` where it is not a row of positive numbers.
+    /// Creates a set from the text of a row behind its class; `None` where it is not a row of positive numbers.
     fn parsed(fields: std::str::Split<'_, char>) -> Option<Self> {
         let numbers: Vec<f64> = fields
             .map(str::parse)
@@ -142,7 +142,7 @@ impl PartSet {
 }
 
 impl TransistorClass {
-    /// The class's sets of parts, each as probable as every other, from the worst to the best for starting.
+    /// Returns the class's sets of parts, each as probable as every other, from the worst to the best for starting.
     pub fn part_sets(self) -> &'static [PartSet] {
         static SETS: OnceLock<[Vec<PartSet>; 4]> = OnceLock::new();
         let all = SETS.get_or_init(|| Self::WORDS.map(|(word, _)| read(TABLE, word)));
@@ -152,7 +152,7 @@ impl TransistorClass {
             .map_or(&[], Vec::as_slice)
     }
 
-    /// The fifth and the ninety-fifth of a hundred of its sets' gains, whatever else they have.
+    /// Returns the fifth and the ninety-fifth of a hundred of its sets' gains, whatever else they have.
     pub fn gain_range(self) -> Span {
         let mut gains: Vec<f64> = self.part_sets().iter().map(|set| set.gain).collect();
         gains.sort_by(f64::total_cmp);
@@ -168,7 +168,7 @@ impl TransistorClass {
         !matches!(self, Self::PowerTo3)
     }
 
-    /// The set of parts at one end of the class's spread.
+    /// Returns the set of parts at one end of the class's spread.
     pub fn part_set(self, spread: Spread) -> PartSet {
         let sets = self.part_sets();
         let (from, to) = spread.pick(WINDOWS);
@@ -185,7 +185,7 @@ impl TransistorClass {
     }
 }
 
-/// The sets of the class of that name.
+/// Returns the sets of the class of that name.
 fn read(table: &str, word: &str) -> Vec<PartSet> {
     table
         .lines()
@@ -201,7 +201,7 @@ fn read(table: &str, word: &str) -> Vec<PartSet> {
 pub enum Spread {
     /// Worst for starting.
     Worst,
-    /// What to expect.
+    /// The expected case.
     Typical,
     /// Best for starting.
     Best,

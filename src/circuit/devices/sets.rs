@@ -1,4 +1,4 @@
-//! What is known of each class of part, each figure with its source; those that practice weighs come in sets.
+//! The figures known of each class of part, each with its source; those that practice weighs come in sets.
 
 use super::diode::{Breakdown, Diode};
 use super::junction::Depletion;
@@ -94,7 +94,7 @@ const fn class(class: TransistorClass) -> &'static Class {
     }
 }
 
-/// What a class's parts bear.
+/// The limits that a class's parts bear.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ratings {
     /// Collector to emitter, in volts.
@@ -106,7 +106,7 @@ pub struct Ratings {
 }
 
 impl TransistorClass {
-    /// The transistor of this class with a set's figures.
+    /// Returns the transistor of this class with a set's figures.
     pub const fn transistor(self, set: &PartSet) -> RealTransistor {
         let c = class(self);
         RealTransistor {
@@ -145,7 +145,7 @@ impl TransistorClass {
         }
     }
 
-    /// What its parts bear, by their data sheets or from memory.
+    /// Returns the limits that its parts bear, by their data sheets or from memory.
     pub const fn ratings(self) -> Ratings {
         let c = class(self);
         Ratings {
@@ -155,7 +155,7 @@ impl TransistorClass {
         }
     }
 
-    /// Where the class's figures come from, in a line.
+    /// Returns where the class's figures come from, in a line.
     pub const fn source(self) -> &'static str {
         class(self).source
     }
@@ -196,7 +196,7 @@ pub const SILICON: Diode = Diode {
 };
 
 impl BaseDiode {
-    /// The diode of this kind.
+    /// Returns the diode of this kind.
     pub const fn diode(self) -> Option<Diode> {
         match self {
             Self::Led => Some(LED),

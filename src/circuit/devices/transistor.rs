@@ -1,8 +1,8 @@
 //! The transistor: Gummel and Poon's integral charge-control model, in charge form.
 //!
-//! Source: H. K. Gummel and H. C. Poon, "An integral charge control model of bipolar transistors", Bell System Technical
-//! Journal 49 (1970) 827, in the form circuit simulators share (constant base resistance, no substrate, no heating; form
-//! from memory, checked against another simulator's numbers in `tests/model/circuit.rs`). It knows no breakdown: diodes beside it do.
+//! Source: H. K. Gummel and H. C. Poon, "An integral charge control model of bipolar transistors", Bell System Technical Journal
+//! 49 (1970) 827, in the form circuit simulators share (constant base resistance, no substrate, no heating; form from memory,
+//! checked against another simulator's numbers in `tests/model/circuit.rs`). It knows no breakdown: diodes beside it do.
 
 use super::junction::{Depletion, LEAST_CONDUCTANCE_S, Sloped, THERMAL_V, ideal};
 
@@ -86,7 +86,7 @@ pub(crate) struct TwoSloped {
     pub(crate) by_collector: f64,
 }
 
-/// What flows and what is stored at a pair of junction voltages.
+/// The currents and the stored charges at a pair of junction voltages.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct State {
     /// Into the collector, in amperes.
@@ -99,7 +99,7 @@ pub(crate) struct State {
     pub(crate) collector_c: Sloped,
 }
 
-/// The normalised base charge `q_b` with its slopes.
+/// Returns the normalised base charge `q_b` with its slopes.
 fn base_charge(t: &Transistor, volt_bc: f64, forward: Sloped) -> TwoSloped {
     let early = 1.0 / (1.0 - volt_bc / t.early_v);
     let high = 0.5 * (1.0 + (1.0 + 4.0 * (forward.value / t.knee_a).max(-0.25)).sqrt());
@@ -112,7 +112,7 @@ fn base_charge(t: &Transistor, volt_bc: f64, forward: Sloped) -> TwoSloped {
 }
 
 impl Transistor {
-    /// Currents and charges at the inner junction voltages base to emitter and base to collector.
+    /// Returns the currents and charges at the inner junction voltages base to emitter and base to collector.
     pub(crate) fn state(&self, volt_be: f64, volt_bc: f64) -> State {
         let forward = ideal(self.saturation_a, THERMAL_V, volt_be);
         let reverse = ideal(self.saturation_a, THERMAL_V, volt_bc);

@@ -1,4 +1,4 @@
-//! What a circuit does to its parts.
+//! The damage that a circuit does to its parts.
 
 use crate::circuit::heat::Heat;
 use crate::circuit::running::Running;
@@ -9,17 +9,17 @@ use crate::circuit::wiring::RealTransistor;
 const LED_MOST_A: f64 = 0.03;
 /// The battery and the wires of such builds are not made for more, in amperes (common practice, no source).
 const SUPPLY_MOST_A: f64 = 1.0;
-/// What an ordinary small resistor turns to heat at most, in watts (common practice, no source).
+/// The most that an ordinary small resistor turns to heat, in watts (common practice, no source).
 const RESISTOR_MOST_W: f64 = 0.25;
 
 /// A part that is asked too much.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Damage {
-    /// The base is driven below what its junction stands: the gain fades over hours, the junction fails in the end.
+    /// The base is driven below the limit of its junction: the gain fades over hours, the junction fails in the end.
     ReverseBase {
         /// The base's lowest, in volts.
         lowest_v: f64,
-        /// What data sheets promise, in volts.
+        /// The limit that data sheets promise, in volts.
         rated_v: f64,
     },
     /// The collector goes beyond its rating.
@@ -47,14 +47,14 @@ pub enum Damage {
     Diode {
         /// In amperes.
         diode_a: f64,
-        /// What data sheets allow, in amperes.
+        /// The limit that data sheets allow, in amperes.
         rated_a: f64,
     },
     /// More heat in the bias resistor than a small one stands.
     BiasResistor {
         /// In watts.
         power_w: f64,
-        /// What small ones allow, in watts.
+        /// The limit of small ones, in watts.
         rated_w: f64,
     },
     /// The transistor's junction becomes hotter than it may.
@@ -65,7 +65,7 @@ pub enum Damage {
 }
 
 impl Damage {
-    /// How many times its rating a part is asked; a junction's rise over the air's temperature counts.
+    /// Returns how many times its rating a part is asked; a junction's rise over the air's temperature counts.
     pub fn times_rated(&self) -> f64 {
         match *self {
             Self::ReverseBase { lowest_v, rated_v } => -lowest_v / rated_v,
@@ -91,7 +91,7 @@ pub enum GivesWay {
 /// From this part of a junction's breakdown on its clamp conducts (chosen: a milliampere flows at the breakdown itself).
 const CLAMPED_FROM: f64 = 0.995;
 
-/// The junctions that give way while it runs: the model clamps them at one voltage, so what it says there is uncertain.
+/// Returns the junctions that give way while it runs: the model clamps them at one voltage, so its figures there are uncertain.
 pub fn gives_way(running: &Running, transistor: &RealTransistor) -> Vec<GivesWay> {
     let reaches = |volt: f64, breakdown_v: f64| volt >= CLAMPED_FROM * breakdown_v;
     let collector = reaches(running.collector_base_v, transistor.collector_breakdown_v);
@@ -102,7 +102,7 @@ pub fn gives_way(running: &Running, transistor: &RealTransistor) -> Vec<GivesWay
         .collect()
 }
 
-/// Every part that running asks too much, but for the transistor's heat.
+/// Returns every part that running asks too much, but for the transistor's heat.
 pub fn damage(running: &Running, ratings: &Ratings) -> Vec<Damage> {
     let (supply_a, battery_v) = (running.supply_a, running.battery_v);
     let all = [
@@ -131,7 +131,7 @@ pub fn damage(running: &Running, ratings: &Ratings) -> Vec<Damage> {
     all.into_iter().filter(too_much).collect()
 }
 
-/// The bias resistor, if what falls across it, in volts, makes it too hot.
+/// Returns the bias resistor, if the voltage across it, in volts, makes it too hot.
 pub fn bias_resistor(across_v: f64, ohm: f64) -> Option<Damage> {
     let damage = Damage::BiasResistor {
         power_w: across_v * across_v / ohm,
@@ -140,7 +140,7 @@ pub fn bias_resistor(across_v: f64, ohm: f64) -> Option<Damage> {
     (damage.times_rated() > 1.0).then_some(damage)
 }
 
-/// The transistor's junction, if it becomes hotter than it may.
+/// Returns the transistor's junction, if it becomes hotter than it may.
 pub fn junction(heat: Heat) -> Option<Damage> {
     (heat.times_rated() > 1.0).then_some(Damage::Junction { heat })
 }

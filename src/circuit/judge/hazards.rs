@@ -1,4 +1,4 @@
-//! What a build can do to people and to its own parts, by its own computed figures: a closed list, the gravest first.
+//! Hazards of a build to people and to its own parts, by its own computed figures: a closed list, the gravest first.
 //!
 //! One set of parts is enough: a figure is the worst over the worst, typical and best set, weak and full runs, and the circuit
 //! at rest. The figures are the model's; a build's own parts may lie outside those sets. A build without a hazard here is not
@@ -21,11 +21,11 @@ use crate::units::Span;
 /// Open battery above which arcs are mentioned, in volts: more than two nine-volt batteries, fresh.
 pub const ARCS_ABOVE_V: f64 = 20.0;
 
-/// Supplies tried for the standing measurements where the battery's own voltage makes too much heat, in volts: chosen, what
-/// one to six ordinary cells give, so that it needs no adjustable supply.
+/// Supplies tried for the standing measurements where the battery's own voltage makes too much heat, in volts (chosen: the
+/// voltages of one to six ordinary cells, so that it needs no adjustable supply).
 const LOWER_V: [f64; 4] = [9.0, 6.0, 4.5, 3.0];
 
-/// What the circuit does meanwhile.
+/// The circuit's state meanwhile.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Doing {
     /// Nothing oscillates.
@@ -87,7 +87,7 @@ impl Hazard {
     }
 }
 
-/// The circuit at rest, its foot off the base: what a meter may be joined to.
+/// The circuit at rest, its foot off the base: a meter may be joined to it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Standing {
     /// The supply to measure at, in volts.
@@ -128,12 +128,12 @@ pub struct Hazards {
     pub standing: Standing,
     /// The hottest that the transistor comes to, running or at rest.
     pub hottest: Heat,
-    /// What it draws while it oscillates; `None` where no set does.
+    /// The current that it draws while it oscillates; `None` where no set does.
     pub supply: Option<SupplyCurrent>,
 }
 
 impl Hazards {
-    /// The hazards of a build by its three sets, its transistor's class and the heat sink on that, in K/W.
+    /// Returns the hazards of a build by its three sets, its transistor's class and the heat sink on that, in K/W.
     pub fn of(sets: &[Judged; 3], class: TransistorClass, sink_k_per_w: Option<f64>) -> Self {
         let case = class.case();
         let standing = standing(sets, class, &case, sink_k_per_w);
@@ -190,13 +190,13 @@ impl Hazards {
         }
     }
 
-    /// The most that it is predicted to draw, oscillating or at rest, in amperes.
+    /// Returns the most that it is predicted to draw, oscillating or at rest, in amperes.
     pub fn most_a(&self) -> f64 {
         let running_a = self.supply.map_or(0.0, |supply| supply.high_a);
         running_a.max(self.standing.battery_a)
     }
 
-    /// The part that is asked the most beyond its rating.
+    /// Returns the part that is asked the most beyond its rating.
     pub fn first_rating(&self) -> Option<&Damage> {
         self.found.iter().find_map(|hazard| match hazard {
             Hazard::Rating { damage, .. } => Some(damage),
@@ -205,7 +205,7 @@ impl Hazards {
     }
 }
 
-/// The ways a set is known to run: switched on, and out of a running start.
+/// Returns the ways a set is known to run: switched on, and out of a running start.
 fn runs(set: &Judged) -> impl Iterator<Item = (&Judged, &Running)> {
     let runs = [set.switched_on.as_ref(), set.running_start.as_ref()];
     runs.into_iter()
@@ -213,7 +213,7 @@ fn runs(set: &Judged) -> impl Iterator<Item = (&Judged, &Running)> {
         .map(move |running| (set, running))
 }
 
-/// The parts beyond their ratings, each once at its worst, the one that is asked the most first.
+/// Returns the parts beyond their ratings, each once at its worst, the one that is asked the most first.
 fn ratings(
     sets: &[Judged; 3],
     runs: &[(&Judged, &Running)],
@@ -245,7 +245,7 @@ fn ratings(
     found.into_iter().map(hazard).collect()
 }
 
-/// The most at the top, in volts, with the current that goes to and fro in that coil, in amperes, and its frequency, in hertz.
+/// Returns the most at the top, in volts, with the alternating current in that coil, in amperes, and its frequency, in hertz.
 fn top(runs: &[(&Judged, &Running)]) -> Option<(f64, f64, f64)> {
     let (set, running) = runs.iter().max_by(|a, b| a.1.top_v.total_cmp(&b.1.top_v))?;
     let coil = &set.spec.resonator;
@@ -256,7 +256,7 @@ fn top(runs: &[(&Judged, &Running)]) -> Option<(f64, f64, f64)> {
     known.then_some((running.top_v, circulating_a, running.frequency_hz))
 }
 
-/// The lower of the published reference levels for a touch, for everybody, in amperes.
+/// Returns the lower of the published reference levels for a touch, for everybody, in amperes.
 fn touch_a(frequency_hz: f64) -> Option<f64> {
     let levels = [contact_icnirp(frequency_hz), contact_ieee(frequency_hz)];
     let levels = levels.into_iter().flatten().map(|level| level.public_a);
@@ -271,7 +271,7 @@ struct AtRest {
     transistor_w: f64,
 }
 
-/// What the sets show at rest on a supply of this voltage; `None` where a set has no bias point there.
+/// Returns the figures of the sets at rest on a supply of this voltage; `None` where a set has no bias point there.
 fn at_rest(specs: &[CircuitSpec], supply_v: f64) -> Option<AtRest> {
     let mut found = AtRest {
         supply_a: Span::NONE,
@@ -297,8 +297,8 @@ fn at_rest(specs: &[CircuitSpec], supply_v: f64) -> Option<AtRest> {
     Some(found)
 }
 
-/// The standing measurements of a build: at its battery's voltage, or at the highest lower one that is not too much for them
-/// and at which the transistor's case can be left on without burning.
+/// Returns the standing measurements of a build. They are at its battery's voltage, or at the highest lower one that is safe for
+/// them. There the transistor's case can be left on without burning.
 fn standing(
     sets: &[Judged; 3],
     class: TransistorClass,
@@ -336,8 +336,8 @@ fn standing(
     }
 }
 
-/// The typical circuit with the least and the most gain of its class, where its gain is not known: at rest the gain decides, and
-/// the sets are ordered by how they run.
+/// Returns the typical circuit with the least and the most gain of its class, where its gain is not known: at rest the gain
+/// decides, and the sets are ordered by how they run.
 fn extremes(sets: &[Judged; 3], class: TransistorClass) -> Vec<Judged> {
     let gain = |set: &Judged| set.spec.transistor.model.forward_gain;
     let [_, typical, _] = sets;
@@ -359,7 +359,7 @@ fn extremes(sets: &[Judged; 3], class: TransistorClass) -> Vec<Judged> {
         .collect()
 }
 
-/// What circuits show at rest at their own supply, as they were judged.
+/// Returns the figures of circuits at rest at their own supply, as they were judged.
 fn as_judged(sets: &[&Judged]) -> AtRest {
     let range = |of: &dyn Fn(&Judged) -> f64| Span::over(sets.iter().map(|set| of(set)));
     let volt = |set: &Judged, node| set.rest.bias.node_v(node);

@@ -1,4 +1,4 @@
-//! What becomes of a build with its sets of parts: does it start, how does it run, what is asked too much of.
+//! The fate of a build with its sets of parts: whether it starts, how it runs, and which parts are overloaded.
 
 pub mod damage;
 pub mod hazards;

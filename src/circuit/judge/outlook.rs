@@ -11,12 +11,12 @@ use crate::circuit::wiring::CircuitSpec;
 /// read).
 const DOWN: [f64; 8] = [1.0, 0.9, 0.8, 0.7, 0.6, 0.4, 0.2, 0.1];
 
-/// What a build's circuit should do.
+/// The expected behaviour of a build's circuit.
 #[derive(Debug, Clone)]
 pub struct Outlook {
     /// Whether it starts, over its parts.
     pub verdict: Verdict,
-    /// What the typical set has to spare.
+    /// The margins that the typical set has to spare.
     pub margins: Margins,
     /// The typical set as its battery drains; empty if it never runs fully.
     pub descent: Descent,
@@ -36,7 +36,7 @@ impl Outlook {
         Self::from_sets(specs, sets, descent)
     }
 
-    /// The same of a build whose sets are judged and whose typical set is followed down already.
+    /// Returns the same of a build whose sets are judged and whose typical set is followed down already.
     ///
     /// # Errors
     /// [`JudgeError`] where the rest can't be computed.
@@ -58,7 +58,7 @@ impl Outlook {
     }
 }
 
-/// A set as its battery drains; empty if it never runs fully.
+/// Returns a set as its battery drains; empty if it never runs fully.
 ///
 /// # Errors
 /// [`TransientError`] where it can't be followed.

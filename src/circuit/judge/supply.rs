@@ -22,7 +22,8 @@ pub struct SupplyCurrent {
 }
 
 impl SupplyCurrent {
-    /// The current over a build's worst, typical and best set; `None` where none oscillates or gives a current above zero.
+    /// Returns the current over a build's worst, typical and best set; `None` where none oscillates or gives a current above
+    /// zero.
     pub fn of(sets: &[Judged; 3]) -> Option<Self> {
         let is_load = |supply_a: &f64| *supply_a > 0.0;
         let all = || {
@@ -48,7 +49,7 @@ impl SupplyCurrent {
         })
     }
 
-    /// What to expect, in amperes: typical parts', or where those do not oscillate the geometric mean of the range.
+    /// Returns the expected current, in amperes: typical parts', or where those do not oscillate the geometric mean of the range.
     pub fn middle_a(&self) -> f64 {
         self.typical_a
             .unwrap_or_else(|| (self.low_a * self.high_a).sqrt())

@@ -1,7 +1,7 @@
-//! Whether a build starts, over what is known of its parts.
+//! Whether a build starts, over the known spread of its parts.
 //!
-//! A slow transistor has two stable states: weak, where its bias limits the current and the diode at the base stays dark, and
-//! full, where the diode's rectified current is the bias. So each set of parts is judged by how it would run, switched on and
+//! A slow transistor has two stable states. In the weak one its bias limits the current and the diode at the base stays dark. In
+//! the full one the diode's rectified current is the bias. So each set of parts is judged by how it would run, switched on and
 //! out of a running start. Full means everywhere: a light-emitting diode at the base is lit. Where no diode there gives light,
 //! full means that the diode's rectified current, or the supply's current, is well above that at rest.
 
@@ -31,11 +31,11 @@ const FOLLOWED_S: f64 = 600e-6;
 const PEAK_CYCLES: f64 = 72.0;
 /// From which of them on they are read (chosen: the ringing that coarse steps left decays within ten).
 const PEAKS_FROM: f64 = 24.0;
-/// The loop gain from which a dead set is never called hopeless: what the rule may be off (124 of 126 circuits right).
+/// The loop gain from which a dead set is never called hopeless: the rule's possible error (124 of 126 circuits right).
 const HOPELESS_BELOW: f64 = 0.85;
-/// How many times the speed that just starts lit the diode in half of a grid of 64 builds when switched on, with a gain of 110
-/// and of 60 at the bias current. The grid: Q of 60 to 180, coupling 0.16 to 0.32, bias resistor 10 and 22 kohm, collector
-/// capacitance 120 and 280 pF, one coil of 6.2 MHz. It is no promise: at 3.6 times it were 48 and 41 of 64.
+/// The multiple of the speed that just starts at which half of a grid of 64 builds lit the diode when switched on. It stands for
+/// a gain of 110 and of 60 at the bias current. The grid: Q of 60 to 180, coupling 0.16 to 0.32, bias resistor 10 and 22 kohm,
+/// collector capacitance 120 and 280 pF, one coil of 6.2 MHz. It is no promise: at 3.6 times, 48 and 41 of 64 lit it.
 const FULL_SPEED: [(f64, f64); 2] = [(110.0, 2.1), (0.0, 2.8)];
 
 /// How a set of parts runs.
@@ -62,7 +62,7 @@ pub enum Answer {
     No,
 }
 
-/// What the base has to show a full state by.
+/// The part at the base that shows a full state.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Lamp {
     /// A light-emitting diode: lit in a full state, dark in a weak one.
@@ -75,7 +75,7 @@ pub enum Lamp {
 }
 
 impl Lamp {
-    /// What a circuit has at its base.
+    /// Returns the part that a circuit has at its base.
     pub fn of(spec: &CircuitSpec) -> Self {
         match &spec.base_diode {
             None => Self::None,
@@ -154,7 +154,7 @@ impl Judged {
             .or_else(|_| Self::of(spec))
     }
 
-    /// The same with the peaks of its best state read closely, over some cycles more: coarse steps overshoot them.
+    /// Returns the same with the peaks of its best state read closely, over some cycles more: coarse steps overshoot them.
     fn with_peaks(mut self) -> Result<Self, JudgeError> {
         let small_hz = self.rest.startup.frequency_hz;
         let Some(left) = &mut self.left else {
@@ -185,7 +185,7 @@ impl Judged {
         Ok(judged)
     }
 
-    /// A set at rest, not followed yet.
+    /// Creates a set at rest, not followed yet.
     pub(crate) fn at_rest(spec: &CircuitSpec) -> Result<Self, VerdictError> {
         let rest = Rest::of(spec)?;
         Ok(Self {
@@ -212,13 +212,13 @@ impl Judged {
         Ok(judged)
     }
 
-    /// The charged top of a running start.
+    /// Returns the charged top of a running start.
     pub(crate) fn charged(&self) -> [(Node, f64); 1] {
         let top = self.rest.wired.probes.top;
         [(top, RUNNING_START_V / self.spec.resonator.foot_to_top)]
     }
 
-    /// The best state where it was left, to be followed on.
+    /// Returns the best state where it was left, to be followed on.
     pub(crate) const fn left(&self) -> Option<&Follower> {
         self.left.as_ref()
     }
@@ -237,7 +237,7 @@ impl Judged {
         Ok((follower, running))
     }
 
-    /// How a circuit like this runs that shows these figures.
+    /// Returns how a circuit like this runs that shows these figures.
     pub(crate) fn state_of(&self, running: &Running) -> State {
         let is_beyond_rest = running.supply_a > FULL_CURRENT_RATIO * self.rest_a;
         let is_full = match Lamp::of(&self.spec) {
@@ -254,7 +254,7 @@ impl Judged {
         }
     }
 
-    /// The figures of its best state.
+    /// Returns the figures of its best state.
     pub fn running(&self) -> Option<&Running> {
         match self.state {
             State::FullOnceRunning => self.running_start.as_ref(),
@@ -262,7 +262,7 @@ impl Judged {
         }
     }
 
-    /// Every way it is known to run: switched on, and out of a running start where that is another; none of a dead set.
+    /// Returns every way it is known to run: switched on, and out of a running start where that is another; none of a dead set.
     pub fn runs(&self) -> impl Iterator<Item = &Running> {
         let second = match self.state {
             State::FullOnceRunning => self.running_start.as_ref(),
@@ -278,7 +278,7 @@ impl Judged {
         matches!(self.state, State::Weak | State::FullOnceRunning)
     }
 
-    /// What its best state does to its parts.
+    /// Returns the damage that its best state does to its parts.
     pub fn damage(&self, ratings: &Ratings) -> Vec<Damage> {
         self.running()
             .map_or_else(Vec::new, |running| damage(running, ratings))
@@ -310,10 +310,10 @@ impl Verdict {
         Self::from_sets(specs, judged(specs)?)
     }
 
-    /// The verdict on a build whose sets are judged already.
+    /// Returns the verdict on a build whose sets are judged already.
     ///
     /// # Errors
-    /// [`JudgeError`] where what decides can't be computed.
+    /// [`JudgeError`] where the deciding quantities can't be computed.
     pub fn from_sets(specs: &[CircuitSpec; 3], sets: [Judged; 3]) -> Result<Self, JudgeError> {
         let [_, typical, _] = specs;
         let answer = answer(&sets);
@@ -340,7 +340,7 @@ impl Verdict {
         })
     }
 
-    /// One of its sets.
+    /// Returns one of its sets.
     pub const fn set(&self, spread: Spread) -> &Judged {
         match spread {
             Spread::Worst => &self.sets[0],
@@ -350,7 +350,7 @@ impl Verdict {
     }
 }
 
-/// Judges the worst, typical and best set of a build, without what decides between them, which takes as long again.
+/// Judges the worst, typical and best set of a build, without the quantities that decide between them: these take as long again.
 ///
 /// The typical set is followed closely, the other two coarsely.
 ///
@@ -376,7 +376,7 @@ fn answer(sets: &[Judged; 3]) -> Answer {
     }
 }
 
-/// What decides, each quantity changed alone in the typical set.
+/// Returns the deciding quantities, each changed alone in the typical set.
 fn deciding(
     [worst, typical, best]: &[CircuitSpec; 3],
     [of_worst, state, _]: [State; 3],
@@ -406,7 +406,7 @@ fn deciding(
     Ok(found)
 }
 
-/// How a set runs when switched on, followed as closely as its state needs.
+/// Returns how a set runs when switched on, followed as closely as its state needs.
 fn state_switched_on(spec: &CircuitSpec) -> Result<State, JudgeError> {
     // A wild collector is now and then too much for coarse steps.
     let judged = Judged::switched_on(spec, Accuracy::coarse)
@@ -415,7 +415,7 @@ fn state_switched_on(spec: &CircuitSpec) -> Result<State, JudgeError> {
 }
 
 impl Deciding {
-    /// A set with this quantity as another has it.
+    /// Returns a set with this quantity as another has it.
     fn taken_from(self, other: &CircuitSpec, set: &CircuitSpec) -> CircuitSpec {
         let mut changed = *set;
         let (to, from) = (&mut changed.transistor.model, &other.transistor.model);

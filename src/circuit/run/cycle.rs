@@ -64,7 +64,7 @@ impl Reading {
         }
     }
 
-    /// The moment a part of the way to the next one.
+    /// Returns the moment a part of the way to the next one.
     pub(super) fn towards(&self, next: &Self, part: f64) -> Self {
         let between = |a: f64, b: f64| a + part * (b - a);
         let mut means = self.means;

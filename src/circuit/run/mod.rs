@@ -1,4 +1,4 @@
-//! The transient, read cycle by cycle, and what it says of frequency and battery voltage.
+//! The transient, read cycle by cycle, and its results for frequency and battery voltage.
 
 mod cycle;
 pub mod pushing;

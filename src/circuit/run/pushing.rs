@@ -1,4 +1,4 @@
-//! What a running circuit does as its battery drains: the frequency over the voltage, and where it goes dark.
+//! The behaviour of a running circuit as its battery drains: the frequency over the voltage, and where it goes dark.
 
 use super::running::{Follower, Running, Until};
 use crate::circuit::stepper::{Accuracy, TransientError};
@@ -22,7 +22,7 @@ const HALVINGS: u32 = 3;
 pub struct Pushed {
     /// The battery's open voltage, in volts.
     pub open_v: f64,
-    /// What it shows.
+    /// Its values.
     pub running: Running,
 }
 
@@ -60,7 +60,7 @@ pub enum StopBeside {
 const SAME_STOP_WITHIN: f64 = 0.1;
 
 impl Ceases {
-    /// A stop that was read at the clips, in volts, beside this.
+    /// Returns a stop that was read at the clips, in volts, beside this.
     pub fn beside(&self, measured_v: f64) -> StopBeside {
         let ratio = measured_v / self.clips_v;
         if ratio > 1.0 + SAME_STOP_WITHIN {
@@ -74,7 +74,7 @@ impl Ceases {
 }
 
 impl Descent {
-    /// Where it ceases; `None` where it never ran fully.
+    /// Returns where it ceases; `None` where it never ran fully.
     pub fn ceases(&self) -> Option<Ceases> {
         self.points.last().map(|point| Ceases {
             open_v: point.open_v,
@@ -82,8 +82,8 @@ impl Descent {
         })
     }
 
-    /// Runs a set out of its best state, or out of a running start, at the first open voltage and turns it down through the
-    /// others until it no longer runs fully; where between two of them that happens is halved three times.
+    /// Runs a set out of its best state, or out of a running start, at the first open voltage. Then it turns the voltage down
+    /// through the others until the set no longer runs fully. The interval in which that happens is halved three times.
     ///
     /// Down to 60 % of the first voltage, where the pushing is read, it is followed with [`Accuracy::usual`], below with
     /// [`Accuracy::coarse`].
@@ -118,7 +118,7 @@ impl Descent {
         self.keeps_running_v = Some(open_v);
     }
 
-    /// The lowest voltage so far, in volts.
+    /// Returns the lowest voltage so far, in volts.
     fn lowest_v(&self) -> f64 {
         self.keeps_running_v.unwrap_or(f64::NAN)
     }
@@ -144,8 +144,8 @@ impl Descent {
         Ok(())
     }
 
-    /// How much the frequency rises with the voltage at the battery's clips, from the first point to the last at or above
-    /// `down_to` of the first open voltage, in hertz a volt.
+    /// Returns the rise of the frequency with the voltage at the battery's clips, in hertz per volt. It is taken from the first
+    /// point to the last at or above `down_to` of the first open voltage.
     pub fn slope_hz_per_v(&self, down_to: f64) -> Option<f64> {
         let first = self.points.first()?;
         let last = self
@@ -199,9 +199,9 @@ impl Curve {
         Ok(Self::from_points(points))
     }
 
-    /// The curve that a prediction shows: a set's own way down from the clips' voltage of a fresh battery to that where it
-    /// ceases to run fully, or where its open voltage is 60 % of a fresh one's, whichever comes first. `None` where it runs
-    /// fully at fewer than two voltages.
+    /// Returns the curve that a prediction shows: a set's own way down from the clips' voltage of a fresh battery. It ends where
+    /// the set ceases to run fully, or where its open voltage is 60 % of a fresh one's, whichever comes first. `None` where it
+    /// runs fully at fewer than two voltages.
     pub fn usual(descent: &Descent) -> Option<Self> {
         let first = descent.points.first()?;
         let points = descent
@@ -212,7 +212,7 @@ impl Curve {
         Self::from_points(points)
     }
 
-    /// A curve of voltages at the clips with their frequencies, in any order; `None` for fewer than two voltages.
+    /// Creates a curve of voltages at the clips with their frequencies, in any order; `None` for fewer than two voltages.
     pub fn from_points(points: impl IntoIterator<Item = (f64, f64)>) -> Option<Self> {
         let mut points: Vec<_> = points.into_iter().collect();
         points.sort_by(|one, other| one.0.total_cmp(&other.0));
@@ -220,12 +220,12 @@ impl Curve {
         (points.len() > 1).then_some(Self { points })
     }
 
-    /// The points, the voltage rising.
+    /// Returns the points, the voltage rising.
     pub fn points(&self) -> &[(f64, f64)] {
         &self.points
     }
 
-    /// The frequency at a voltage, straight between the points, in hertz; outside them that of the nearest.
+    /// Returns the frequency at a voltage, straight between the points, in hertz; outside them that of the nearest.
     pub fn at_hz(&self, volt: f64) -> f64 {
         let after = self.points.partition_point(|point| point.0 <= volt);
         let before = after.checked_sub(1).and_then(|i| self.points.get(i));
@@ -236,14 +236,14 @@ impl Curve {
         }
     }
 
-    /// From the first point's voltage to the last's, in volts.
+    /// Returns the range from the first point's voltage to the last's, in volts.
     pub fn reach_v(&self) -> Span {
         let volt = |point: Option<&(f64, f64)>| point.map_or(f64::NAN, |point| point.0);
         Span::new(volt(self.points.first()), volt(self.points.last()))
     }
 
-    /// How much the frequency rises over the whole reach, in hertz a volt: the straight line of least squares through the points,
-    /// because each of them scatters by some parts in a million (a wild collector).
+    /// Returns the rise of the frequency over the whole reach, in hertz per volt: the straight line of least squares through the
+    /// points, because each of them scatters by some parts in a million (a wild collector).
     pub fn slope_hz_per_v(&self) -> f64 {
         let count = self.points.len() as f64;
         let mean = |of: fn(&(f64, f64)) -> f64| self.points.iter().map(of).sum::<f64>() / count;
@@ -256,7 +256,7 @@ impl Curve {
         across / square
     }
 
-    /// The least and the most of the slopes from point to point, in hertz a volt: how far from straight it is.
+    /// Returns the least and the most of the slopes from point to point, in hertz per volt: how far from straight it is.
     pub fn slopes_hz_per_v(&self) -> Span {
         Span::over(self.points.windows(2).filter_map(|pair| match pair {
             [(v0, f0), (v1, f1)] => Some((f1 - f0) / (v1 - v0)),
@@ -276,7 +276,7 @@ struct Way {
 }
 
 impl Way {
-    /// A set in its best state if that is known at this voltage, else out of a running start.
+    /// Returns a set in its best state if that is known at this voltage, else out of a running start.
     ///
     /// The supply is switched on within a microsecond: the charged top would decay during a slow rise.
     fn begun(judged: &Judged, first_v: f64) -> Result<(Self, Running), TransientError> {

@@ -40,7 +40,7 @@ pub enum Envelope {
     NotSettled,
 }
 
-/// What a running circuit shows, means over the cycles read unless said.
+/// The values of a running circuit: averages over the cycles read unless stated.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Running {
     /// In hertz, the method's own error taken off.
@@ -59,11 +59,11 @@ pub struct Running {
     pub base_highest_v: f64,
     /// The collector's highest, in volts.
     pub collector_highest_v: f64,
-    /// The collector's highest above the base, in volts: what their junction bears in reverse.
+    /// The collector's highest above the base, in volts: their junction has to bear it in reverse.
     pub collector_base_v: f64,
     /// Through the diode at the base, in amperes.
     pub diode_a: f64,
-    /// What the transistor turns to heat, in watts: that of its junctions' breakdown is in it.
+    /// The power that the transistor turns to heat, in watts, that of its junctions' breakdown included.
     pub transistor_w: f64,
     /// Where the rest of the battery's power goes.
     pub power: Power,
@@ -71,21 +71,21 @@ pub struct Running {
     pub envelope: Envelope,
     /// How long it was followed, in seconds.
     pub followed_s: f64,
-    /// Steps a cycle.
+    /// Steps per cycle.
     pub steps_per_cycle: f64,
 }
 
-/// Where the power goes, averages over whole cycles; what the transistor turns to heat stands beside it. Once settled they
-/// add up to what the battery gives.
+/// The parts of the power, averages over whole cycles; the transistor's heat stands beside them. Once settled they add up to the
+/// battery's power.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Power {
-    /// What the battery gives with its own resistance counted to it: its open voltage times the current, in watts.
+    /// The power that the battery gives with its own resistance counted to it: its open voltage times the current, in watts.
     pub given_w: f64,
     /// Heat in the battery's own resistance, in watts.
     pub battery_w: f64,
     /// Heat in the coil, secondary and primary, in watts: their resistance at the resonance times the current's square.
     pub coil_w: f64,
-    /// What the diode at the base takes, its light included, in watts.
+    /// The power that the diode at the base takes, its light included, in watts.
     pub diode_w: f64,
     /// Heat in everything else that has resistance: leads, bias resistor, the capacitor's own, a load at the top, in watts.
     pub others_w: f64,
@@ -132,7 +132,7 @@ pub struct Follower {
 }
 
 impl Follower {
-    /// A network with nothing flowing, and with charged nodes if any.
+    /// Begins with a network with nothing flowing, and with charged nodes if any.
     ///
     /// # Errors
     /// [`TransientError`] where its currents do not close.
@@ -167,7 +167,7 @@ impl Follower {
         self.stepper.set_accuracy(accuracy);
     }
 
-    /// Follows it; its figures.
+    /// Follows it and returns its figures.
     ///
     /// # Errors
     /// [`TransientError`] where no step is short enough.
@@ -206,7 +206,7 @@ impl Follower {
         Ok(figures(&whole, &self.probes, envelope, followed_s))
     }
 
-    /// Follows it for some cycles of about a frequency, in hertz; its figures from one of them on.
+    /// Follows it for some cycles of about a frequency, in hertz, and returns its figures from one of them on.
     pub(crate) fn follow_cycles(
         &mut self,
         cycles: f64,
@@ -246,7 +246,7 @@ impl Follower {
     }
 }
 
-/// Follows a network from nothing flowing, and from charged nodes if any; its figures.
+/// Follows a network from nothing flowing, and from charged nodes if any, and returns its figures.
 ///
 /// # Errors
 /// [`TransientError`] where no step is short enough.
@@ -290,7 +290,8 @@ fn figures(read: &Cycle, probes: &Probes, envelope: Envelope, followed_s: f64) -
     }
 }
 
-/// Over how many of the last blocks the figures are to be read once they change no more; `None` while they still do.
+/// Returns the number of the last blocks over which the figures are to be read once they change no more; `None` while they still
+/// do.
 fn settled_over(blocks: &[Cycle], until: Until) -> Option<usize> {
     match until {
         Until::Time { .. } => None,

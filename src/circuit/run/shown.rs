@@ -1,4 +1,4 @@
-//! What a build that is known to start says of its transistor: how fast it must at least be.
+//! The transistor of a build that is known to start: how fast it must at least be.
 //!
 //! Published figures of slow classes are too low for builds that run, and no published curve settles it. A build that runs
 //! does: its loop gain, which goes as transition frequency times quality factor, is above 1.
@@ -26,8 +26,8 @@ pub struct LeastSpeed {
 }
 
 impl LeastSpeed {
-    /// How fast the transistor of a circuit is at least, all else as it is, if the circuit is known to do `times` what starting
-    /// needs; `None` where no speed would do.
+    /// Returns the transistor's least speed, all else as it is, in a circuit known to have `times` the speed that just starts;
+    /// `None` where no speed would do.
     ///
     /// # Errors
     /// [`VerdictError`] where the circuit has no bias point or nothing that can oscillate.
@@ -39,7 +39,8 @@ impl LeastSpeed {
         Ok(Self::at(spec, &rest, times * start_hz))
     }
 
-    /// A transition frequency at the bias point of a circuit, in hertz; `None` where its depletion charges are too slow for it.
+    /// Creates one from a transition frequency at the bias point of a circuit, in hertz; `None` where its depletion charges are
+    /// too slow for it.
     fn at(spec: &CircuitSpec, rest: &Rest, transition_hz: f64) -> Option<Self> {
         let small = rest.bias.small_signal(rest.wired.transistor);
         let transit_s = rest.transit_for_s(spec, transition_hz)?;
@@ -51,7 +52,7 @@ impl LeastSpeed {
         })
     }
 
-    /// A circuit with a transistor at least this fast at its bias point.
+    /// Returns a circuit with a transistor at least this fast at its bias point.
     ///
     /// # Errors
     /// [`VerdictError`] as [`LeastSpeed::of`].
@@ -61,7 +62,7 @@ impl LeastSpeed {
         Ok(least.map_or(*spec, |least| least.to(spec)))
     }
 
-    /// A circuit with a transistor at least so fast.
+    /// Returns a circuit with a transistor at least so fast.
     pub fn to(&self, spec: &CircuitSpec) -> CircuitSpec {
         let mut spec = *spec;
         let transit_s = &mut spec.transistor.model.forward_transit_s;

@@ -6,9 +6,9 @@ pub(crate) const READ: usize = 12;
 pub(crate) const LEAST: usize = READ + 2;
 /// How near the averages of both halves have to be, as a share (chosen).
 const NEAR: f64 = 0.015;
-/// What is added to that at the top, in volts.
+/// The allowance added to that at the top, in volts.
 const LEAST_DIFFERENCE_V: f64 = 0.02;
-/// What is added to that of the supply current, in amperes.
+/// The allowance added to that of the supply current, in amperes.
 const LEAST_DIFFERENCE_A: f64 = 0.2e-3;
 /// Share of the scatter of the first half that the second one has to keep.
 const STILL_WILD: f64 = 0.5;
@@ -22,7 +22,7 @@ pub(crate) struct Seen {
     pub(crate) supply_a: f64,
 }
 
-/// Whether two values agree within a share and what is added to it.
+/// Whether two values agree within a share and the allowance added to it.
 fn near(a: f64, b: f64, least: f64) -> bool {
     (a - b).abs() < NEAR * b.abs() + least
 }
@@ -52,7 +52,7 @@ fn turns(seen: &[Seen]) -> bool {
     pairs().any(|(a, b)| b.top_v > a.top_v) && pairs().any(|(a, b)| b.top_v <= a.top_v)
 }
 
-/// The envelope's highest above its lowest, in volts.
+/// Returns the envelope's highest above its lowest, in volts.
 fn range_v(seen: &[Seen]) -> f64 {
     let (low, high) = seen
         .iter()

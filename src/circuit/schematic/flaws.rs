@@ -1,6 +1,6 @@
-//! A circuit built otherwise than drawn, or broken: what no other value of a part can say.
+//! A circuit built otherwise than drawn, or broken: faults that no other value of a part can express.
 //!
-//! Every flaw is a change to the network, so that what a person would read on it is computed and not looked up.
+//! Every flaw is a change to the network, so that a person's readings on it are computed and not looked up.
 
 use super::network::{
     Branch, BranchId, Course, DiodeId, GROUND, Network, Node, PlacedTransistor, Polarity,
@@ -10,10 +10,10 @@ use super::wiring::{BIAS_NAME, CircuitSpec, Decoupling, Probes, TopLoad, Wired};
 use crate::circuit::diode::{Breakdown, Diode};
 use crate::circuit::junction::Depletion;
 
-/// A joint that does not conduct, in ohms (chosen: a thousand times what a handheld meter calls open).
+/// A joint that does not conduct, in ohms (chosen: a thousand times the resistance that a handheld meter calls open).
 pub const OPEN_OHM: f64 = 1e9;
 
-/// What the free end of a wire has to its surroundings, in farads (assumed).
+/// The capacitance of a wire's free end to its surroundings, in farads (assumed).
 const FREE_END_F: f64 = 2e-12;
 
 /// A leg of a transistor.
@@ -27,7 +27,7 @@ pub enum Leg {
     Emitter,
 }
 
-/// What became of the diode at the base.
+/// The fate of the diode at the base.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum DiodeFlaw {
     /// Nothing.
@@ -62,7 +62,7 @@ pub struct Room {
     pub body: Option<TopLoad>,
 }
 
-/// What is not as drawn.
+/// The departures from the drawing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Flaws {
     /// The leg that stands where collector, base and emitter belong.
@@ -126,7 +126,7 @@ pub struct Places {
     pub wire_end: Node,
 }
 
-/// The breakdown of a junction as a diode of its own (steepness and resistance assumed).
+/// Returns the breakdown of a junction as a diode of its own (steepness and resistance assumed).
 fn breakdown(voltage_v: f64) -> Diode {
     Diode {
         saturation_a: 1e-18,
@@ -142,12 +142,12 @@ fn breakdown(voltage_v: f64) -> Diode {
 }
 
 impl CircuitSpec {
-    /// The network of this circuit as drawn, switched on at time zero.
+    /// Returns the network of this circuit as drawn, switched on at time zero.
     pub fn wired(&self) -> Wired {
         self.wired_with(&Flaws::NONE).0
     }
 
-    /// The network of this circuit with its flaws, switched on at time zero.
+    /// Returns the network of this circuit with its flaws, switched on at time zero.
     pub fn wired_with(&self, flaws: &Flaws) -> (Wired, Places) {
         let mut n = Network::default();
         let (plus, rail) = (n.node("plus"), n.node("rail"));
@@ -221,9 +221,9 @@ impl CircuitSpec {
         )
     }
 
-    /// The secondary from foot to top with all that its field meets.
+    /// Returns the secondary from foot to top with all that its field meets.
     ///
-    /// Of a broken wire the circuit's own coil is what is left below the break; the rest of the wire is taken to be silent.
+    /// Of a broken wire the circuit's own coil is the part below the break; the rest of the wire is taken to be silent.
     fn secondary(
         &self,
         n: &mut Network,
@@ -236,7 +236,7 @@ impl CircuitSpec {
         n.couple((primary, secondary), coil.coupling);
         let mut top_f = coil.farad;
         if let Some(room) = flaws.room {
-            // What is to the room by way of the circuit's own capacitance is part of what resonates.
+            // The capacitance to the room by way of the circuit's own is part of the resonator's.
             top_f -= room.top_f * room.circuit_f / (room.top_f + room.circuit_f);
             let around = n.node("room");
             n.capacitor("ROOM", (top, around), room.top_f);
@@ -268,7 +268,7 @@ impl CircuitSpec {
         (secondary, end)
     }
 
-    /// The transistor with its legs where they were soldered.
+    /// Returns the transistor with its legs where they were soldered.
     fn place_transistor(
         &self,
         n: &mut Network,
@@ -323,7 +323,7 @@ impl CircuitSpec {
     }
 }
 
-/// The node of the secondary's wire behind its joint at the base.
+/// Returns the node of the secondary's wire behind its joint at the base.
 fn foot(n: &mut Network, base: Node, flaws: &Flaws) -> Node {
     if flaws.foot_ohm <= 0.0 && flaws.foot_f.is_none() {
         return base;

@@ -1,4 +1,4 @@
-//! A network as a netlist that ngspice reads, so that anyone can check what is computed here.
+//! A network as a netlist that ngspice reads, so that anyone can check the computation here.
 
 use std::fmt::Write as _;
 
@@ -7,12 +7,12 @@ use super::wiring::Probes;
 use crate::circuit::diode::Diode;
 use crate::circuit::transistor::Transistor;
 
-/// What the netlist has the other simulator do.
+/// The run that the netlist asks of the other simulator.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Watch {
     /// About where it oscillates, in hertz.
     pub frequency_hz: f64,
-    /// Steps a cycle at least.
+    /// Steps per cycle at least.
     pub steps_per_cycle: f64,
     /// How long it is followed, in seconds.
     pub end_s: f64,
@@ -21,7 +21,7 @@ pub struct Watch {
 }
 
 impl Watch {
-    /// Switched on and followed long enough for a slow start, 150 steps a cycle, the last fifth read.
+    /// Creates the usual one: switched on and followed long enough for a slow start, 150 steps per cycle, the last fifth read.
     pub const fn usual(frequency_hz: f64) -> Self {
         Self {
             frequency_hz,
@@ -32,7 +32,7 @@ impl Watch {
     }
 }
 
-/// The netlist of a network with charged nodes, if any; `ngspice -b` prints its figures under our own names.
+/// Returns the netlist of a network with charged nodes, if any; `ngspice -b` prints its figures under our own names.
 pub fn text(
     title: &str,
     network: &Network,
@@ -65,7 +65,7 @@ pub fn text(
     lines.join("\n") + "\n"
 }
 
-/// Source, resistance and inductance of a branch in series, those that are nothing left out.
+/// Returns the source, resistance and inductance of a branch in series, those that are nothing left out.
 fn branch_lines(network: &Network, branch: &Branch) -> Vec<String> {
     let Branch {
         name, ohm, henry, ..

@@ -27,12 +27,12 @@ pub struct TransistorId(pub(crate) usize);
 pub struct Course(pub Vec<(f64, f64)>);
 
 impl Course {
-    /// Switched on at time zero: up to `volt` in a microsecond.
+    /// Creates a source switched on at time zero: up to `volt` in a microsecond.
     pub fn switched_on(volt: f64) -> Self {
         Self(vec![(0.0, 0.0), (1e-6, volt)])
     }
 
-    /// The voltage at a time, in volts.
+    /// Returns the voltage at a time, in volts.
     pub fn at_s(&self, time_s: f64) -> f64 {
         let after = self.0.partition_point(|&(t, _)| t <= time_s);
         match (
@@ -45,12 +45,12 @@ impl Course {
         }
     }
 
-    /// The voltage it comes to rest at, in volts.
+    /// Returns the voltage it comes to rest at, in volts.
     pub fn settled_v(&self) -> f64 {
         self.0.last().map_or(0.0, |&(_, v)| v)
     }
 
-    /// The first corner after a time, where a step has to end.
+    /// Returns the first corner after a time, where a step has to end.
     pub(crate) fn corner_after_s(&self, time_s: f64) -> Option<f64> {
         self.0.iter().map(|&(t, _)| t).find(|&t| t > time_s)
     }
@@ -85,7 +85,7 @@ pub struct Branch {
     pub name: String,
     /// Its ends; current counts from the first through the branch to the second.
     pub ends: (Node, Node),
-    /// What the source takes from the first end to the second, in volts: a battery with its plus at the first end.
+    /// The voltage that the source takes from the first end to the second, in volts: a battery with its plus at the first end.
     pub source: Option<Course>,
     /// In ohms.
     pub ohm: f64,
@@ -125,7 +125,7 @@ pub enum Polarity {
 }
 
 impl Polarity {
-    /// The sign of its currents and voltages against those of an NPN transistor.
+    /// Returns the sign of its currents and voltages against those of an NPN transistor.
     pub(crate) const fn sign(self) -> f64 {
         match self {
             Self::Npn => 1.0,
@@ -133,7 +133,7 @@ impl Polarity {
         }
     }
 
-    /// Its name in a netlist.
+    /// Returns its name in a netlist.
     pub(super) const fn name(self) -> &'static str {
         match self {
             Self::Npn => "NPN",
@@ -172,7 +172,7 @@ pub struct Network {
 }
 
 impl Network {
-    /// The node of a name, made if it is new; `"0"` is [`GROUND`].
+    /// Returns the node of a name, made if it is new; `"0"` is [`GROUND`].
     pub fn node(&mut self, name: &str) -> Node {
         if name == "0" {
             return GROUND;
@@ -184,17 +184,17 @@ impl Network {
         }))
     }
 
-    /// The node of a name, if there is one.
+    /// Returns the node of a name, if there is one.
     pub fn find(&self, name: &str) -> Option<Node> {
         self.nodes.iter().position(|known| known == name).map(Node)
     }
 
-    /// The name of a node.
+    /// Returns the name of a node.
     pub fn name(&self, node: Node) -> &str {
         self.nodes.get(node.0).map_or("0", String::as_str)
     }
 
-    /// How many nodes there are besides ground.
+    /// Returns how many nodes there are besides ground.
     pub fn node_count(&self) -> usize {
         self.nodes.len()
     }
@@ -252,12 +252,12 @@ impl Network {
         TransistorId(self.transistors.len() - 1)
     }
 
-    /// What a branch is made of, to change it.
+    /// Returns a branch, to change its parts.
     pub fn branch_mut(&mut self, id: BranchId) -> Option<&mut Branch> {
         self.branches.get_mut(id.0)
     }
 
-    /// Mutual inductance of a coupling, in henries.
+    /// Returns the mutual inductance of a coupling, in henries.
     pub(crate) fn mutual_h(&self, coupling: &Coupling) -> f64 {
         let henry = |id: BranchId| self.branches.get(id.0).map_or(0.0, |b| b.henry);
         coupling.factor * (henry(coupling.branches.0) * henry(coupling.branches.1)).sqrt()

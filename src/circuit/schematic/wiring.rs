@@ -83,17 +83,17 @@ pub struct Resonator {
     pub coupling: f64,
     /// The top's voltage over the voltage at `farad`.
     pub foot_to_top: f64,
-    /// What is at the top and not in `farad`, if anything.
+    /// The load at the top that is not in `farad`, if any.
     pub load: Option<TopLoad>,
 }
 
 impl Resonator {
-    /// Resonance of the winding alone, in hertz.
+    /// Returns the resonance of the winding alone, in hertz.
     pub fn resonance_hz(&self) -> f64 {
         1.0 / (TAU * (self.henry * self.farad).sqrt())
     }
 
-    /// Resonance with the load's capacitance, in hertz.
+    /// Returns the resonance with the load's capacitance, in hertz.
     pub fn loaded_hz(&self) -> f64 {
         let load_f = self
             .load
@@ -101,12 +101,12 @@ impl Resonator {
         self.resonance_hz() / (1.0 + load_f / self.farad).sqrt()
     }
 
-    /// Series resistance, in ohms.
+    /// Returns the series resistance, in ohms.
     pub fn ohm(&self) -> f64 {
         (self.henry / self.farad).sqrt() / self.q
     }
 
-    /// Mutual inductance with a primary, in henries.
+    /// Returns the mutual inductance with a primary, in henries.
     pub fn mutual_h(&self, primary: &PrimaryCoil) -> f64 {
         self.coupling * (self.henry * primary.henry).sqrt()
     }

@@ -71,8 +71,9 @@ impl Bias {
         Ok(Self { system, x, at })
     }
 
-    /// The voltage that a meter of [`METER_OHM`] shows between a node and minus, in volts: the meter is part of the circuit, and
-    /// pulls down a node that is joined to the rest by megohms alone. Newton's method from this point; `None` where it fails.
+    /// Returns the voltage that a meter of [`METER_OHM`] shows between a node and minus, in volts. The meter is part of the
+    /// circuit, and pulls down a node that is joined to the rest by megohms alone. Newton's method from this point; `None` where
+    /// it fails.
     pub fn read_v(&self, node: Node) -> Option<f64> {
         let mut system = self.system.clone();
         system.add_conductance((node, GROUND), 1.0 / METER_OHM);
@@ -80,27 +81,27 @@ impl Bias {
         newton(&system, 1.0, &mut x, &mut at).then(|| x[system.node(node)])
     }
 
-    /// Voltage of a node with no meter at it, in volts.
+    /// Returns the voltage of a node with no meter at it, in volts.
     pub fn node_v(&self, node: Node) -> f64 {
         self.x[self.system.node(node)]
     }
 
-    /// Current of a branch from its first end to its second, in amperes.
+    /// Returns the current of a branch from its first end to its second, in amperes.
     pub fn branch_a(&self, branch: BranchId) -> f64 {
         self.x[self.system.branch(branch)]
     }
 
-    /// Current of a diode, in amperes.
+    /// Returns the current of a diode, in amperes.
     pub fn diode_a(&self, diode: DiodeId) -> f64 {
         self.system.diode_a(diode, &self.x)
     }
 
-    /// What the base's small current is amplified by and how fast: gain and transition frequency at this point.
+    /// Returns the amplification of the base's small current and its speed: gain and transition frequency at this point.
     pub fn small_signal(&self, transistor: TransistorId) -> SmallSignal {
         SmallSignal::new(&self.system.transistor_state(transistor, &self.x))
     }
 
-    /// Conductances and capacitances around this point, without ground.
+    /// Returns the conductances and capacitances around this point, without ground.
     pub(crate) fn linearised(&mut self) -> (DMatrix<f64>, DMatrix<f64>) {
         let mut matrix = |conductance: f64, capacitance: f64| {
             let weights = Weights {
@@ -150,7 +151,7 @@ fn whole(system: &System, at: &Point) -> DMatrix<f64> {
     })
 }
 
-/// Newton at a part of the supply; whether it arrived.
+/// Runs Newton's method at a part of the supply; returns whether it arrived.
 fn newton(system: &System, part: f64, x: &mut [f64], at: &mut Point) -> bool {
     let weights = Weights {
         conductance: 1.0,

@@ -14,7 +14,7 @@ pub(crate) struct Singular;
 /// A pivot may be this much smaller than the largest entry of its column (chosen: sparse circuits' usual 1e-3).
 const PIVOT_RATIO: f64 = 1e-3;
 
-/// One pivot: what it is divided into and what is subtracted then, as places in the matrix.
+/// One pivot: the elements it is divided into and those subtracted then, as places in the matrix.
 #[derive(Debug, Clone)]
 struct Step {
     row: usize,
@@ -158,7 +158,7 @@ impl Elimination {
     }
 }
 
-/// The pivot that can fill in the least among those large enough in their column.
+/// Returns the pivot that can fill in the least among those large enough in their column.
 fn choose<T: Number>(
     values: &[T],
     pattern: &[bool],

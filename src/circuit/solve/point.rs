@@ -10,7 +10,7 @@ pub(crate) struct Weights {
 /// Which value the sources have.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Sources {
-    /// A part of what they settle at.
+    /// A part of their settled value.
     Settled(f64),
     /// As at a time, in seconds.
     At(f64),
@@ -35,7 +35,7 @@ pub(crate) struct Point {
     pub(crate) jacobian: Vec<f64>,
     /// The linear elements' part of it.
     pub(super) linear: Vec<f64>,
-    /// What that part was filled for.
+    /// The weights and the number of changes that this part was filled for.
     pub(super) linear_for: Option<(Weights, u32)>,
     /// The voltages at which the junctions were last evaluated: diodes, then base-emitter and base-collector pairs.
     pub(super) junction_v: Vec<f64>,
@@ -46,7 +46,7 @@ pub(crate) struct Point {
 }
 
 impl Point {
-    /// Lets a junction go to a voltage, or as far as Newton bears it; what is missing up to the voltage asked for.
+    /// Lets a junction go to a voltage, or as far as Newton bears it. Returns the voltage missing up to the one asked for.
     pub(super) fn approach(&mut self, index: usize, asked_v: f64, held_v: f64) -> f64 {
         self.junction_v[index] = held_v;
         let missing_v = asked_v - held_v;

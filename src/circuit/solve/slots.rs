@@ -1,4 +1,4 @@
-//! Devices at their places among the unknowns, and what each adds to a point.
+//! Devices at their places among the unknowns, and the part that each adds to a point.
 
 use super::point::{Point, Weights};
 use crate::circuit::diode::{Diode, Steep};
@@ -47,7 +47,7 @@ impl DiodeSlots {
 }
 
 impl TransistorSlots {
-    /// Base to emitter and base to collector, each counted as it conducts.
+    /// Returns the voltages base to emitter and base to collector, each counted as it conducts.
     pub(super) fn junctions_v(&self, x: &[f64]) -> [f64; 2] {
         [
             self.sign * (x[self.base] - x[self.emitter]),

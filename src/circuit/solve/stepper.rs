@@ -79,10 +79,10 @@ impl Accuracy {
         }
     }
 
-    /// For a state and for figures of two digits, in half the time: against a millisecond of [`Accuracy::usual`] frequency
-    /// within 0.04 %, top within 1.2 %, current and a lit diode's current within 3 %, measured with
+    /// It serves for a state and for figures of two digits, in half the time. Against a millisecond of [`Accuracy::usual`] it has
+    /// the frequency within 0.04 %, the top within 1.2 %, current and a lit diode's current within 3 %. That was measured with
     /// every class's sets of parts at 9 V and 6.3 V on a coil of 6.2 MHz. A collector that rings on its own peaks up to a half
-    /// too high, and where it wanders between two ways of ringing the current differs by a tenth.
+    /// too high. Where it wanders between two ways of ringing, the current differs by a tenth.
     pub fn coarse(resonance_hz: f64) -> Self {
         Self {
             tolerance: 1e-2,
@@ -131,7 +131,7 @@ struct Newton {
     step: Vec<f64>,
 }
 
-/// What a stage starts from.
+/// The values that a stage starts from.
 struct Stage<'a> {
     time_s: f64,
     /// One over the part of the step that is the stage's own, per second.
@@ -192,7 +192,7 @@ impl Newton {
 }
 
 impl Stepper {
-    /// A circuit with nothing flowing, and with charged nodes if any.
+    /// Begins with a circuit with nothing flowing, and with charged nodes if any.
     pub(crate) fn new(
         network: &Network,
         charged: &[(Node, f64)],
@@ -242,17 +242,17 @@ impl Stepper {
         Ok(stepper)
     }
 
-    /// The unknowns now.
+    /// Returns the unknowns now.
     pub(crate) fn x(&self) -> &[f64] {
         &self.now.x
     }
 
-    /// The equations.
+    /// Returns the equations.
     pub(crate) const fn system(&self) -> &System {
         &self.newton.system
     }
 
-    /// What a branch's source gives now, in volts.
+    /// Returns the voltage of a branch's source now, in volts.
     pub(crate) fn source_v(&self, branch: BranchId) -> f64 {
         self.system().source_v(branch, self.time_s)
     }
@@ -293,7 +293,7 @@ impl Stepper {
         }
     }
 
-    /// Notes how large the unknowns are and what error that allows them.
+    /// Notes the size of the unknowns and the error that it allows them.
     fn measure(&mut self) {
         let (volt, ampere) = (LEAST_SIZE_V, LEAST_SIZE_A);
         let sizes = self.size.iter_mut().zip(&mut self.allowed).enumerate();
@@ -305,7 +305,7 @@ impl Stepper {
         }
     }
 
-    /// Both stages of a step; whether Newton arrived in both.
+    /// Takes both stages of a step; returns whether Newton's method arrived in both.
     fn attempt(&mut self, step_s: f64) -> bool {
         let rate = 1.0 / (OWN * step_s);
         let stage = |part: f64| Stage {
@@ -341,7 +341,7 @@ impl Stepper {
         self.newton.solve(&stage(1.0), &mut self.end)
     }
 
-    /// The step's error over its tolerance, the greatest of all unknowns.
+    /// Returns the step's error over its tolerance, the greatest of all unknowns.
     fn error(&mut self) -> f64 {
         let newton = &mut self.newton;
         let slopes = self.now.slope.iter().zip(&self.middle.slope);
@@ -352,7 +352,7 @@ impl Stepper {
         {
             *slot = (ERROR[0] * a + ERROR[1] * b + ERROR[2] * c) / OWN;
         }
-        // The last stage's factored matrix turns a charge into what it moves, and stiff parts into nothing.
+        // The last stage's factored matrix turns a charge into the change of the unknowns, and stiff parts into nothing.
         newton.order.solve(
             &newton.at.jacobian,
             &mut newton.right_side,

@@ -179,12 +179,12 @@ impl System {
         });
     }
 
-    /// Length of a row of the matrix: the unknowns and ground.
+    /// Returns the length of a row of the matrix: the unknowns and ground.
     pub(crate) const fn stride(&self) -> usize {
         self.size + 1
     }
 
-    /// Which places of the matrix can be other than zero.
+    /// Returns which places of the matrix can be other than zero.
     pub(crate) fn pattern(&self) -> Vec<bool> {
         let stride = self.stride();
         let mut pattern = vec![false; stride * stride];
@@ -207,7 +207,7 @@ impl System {
         pattern
     }
 
-    /// A point at rest: nothing flows, nothing is charged.
+    /// Returns a point at rest: nothing flows, nothing is charged.
     pub(super) fn blank(&self) -> Point {
         let stride = self.stride();
         Point {
@@ -222,12 +222,12 @@ impl System {
         }
     }
 
-    /// Slot of a node's voltage.
+    /// Returns the slot of a node's voltage.
     pub(crate) fn node(&self, node: Node) -> usize {
         node.0.min(self.size)
     }
 
-    /// Slot of a branch's current.
+    /// Returns the slot of a branch's current.
     pub(crate) const fn branch(&self, id: BranchId) -> usize {
         self.first_branch + id.0
     }
@@ -237,7 +237,7 @@ impl System {
         (self.first_branch..self.first_branch + self.branches).contains(&slot)
     }
 
-    /// What a branch's source gives at a time, in volts.
+    /// Returns the voltage of a branch's source at a time, in volts.
     pub(super) fn source_v(&self, branch: BranchId, time_s: f64) -> f64 {
         let row = self.branch(branch);
         let mut found = self.sources.iter().filter(|source| source.0 == row);
@@ -273,7 +273,7 @@ impl System {
         }
     }
 
-    /// The next corner of any source's course.
+    /// Returns the next corner of any source's course.
     pub(super) fn corner_after_s(&self, time_s: f64) -> Option<f64> {
         let corners = self.sources.iter();
         corners
@@ -281,7 +281,7 @@ impl System {
             .min_by(f64::total_cmp)
     }
 
-    /// Current into a diode at a state, in amperes; where it has series resistance its charging current is in it.
+    /// Returns the current into a diode at a state, in amperes; where it has series resistance its charging current is in it.
     pub(crate) fn diode_a(&self, id: DiodeId, x: &[f64]) -> f64 {
         self.diodes.get(id.0).map_or(0.0, |d| {
             if d.inner == d.outer {
@@ -292,8 +292,8 @@ impl System {
         })
     }
 
-    /// Power into a transistor's legs and into the diodes where its junctions give way, at a state, in watts. Where base and
-    /// collector have series resistance their charging currents are in it: over a whole cycle that power is heat.
+    /// Returns the power into a transistor's legs and into the diodes where its junctions give way, at a state, in watts. Where
+    /// base and collector have series resistance their charging currents are in it: over a whole cycle that power is heat.
     pub(crate) fn transistor_w(&self, id: TransistorId, gives: &[DiodeId], x: &[f64]) -> f64 {
         let diodes = gives
             .iter()
@@ -327,7 +327,7 @@ impl System {
         own_w + given_w
     }
 
-    /// Power that a diode takes at a state, in watts; where it has series resistance its charging current is in it.
+    /// Returns the power that a diode takes at a state, in watts; where it has series resistance its charging current is in it.
     pub(crate) fn diode_w(&self, id: DiodeId, x: &[f64]) -> f64 {
         let across_v = self
             .diodes
@@ -336,13 +336,13 @@ impl System {
         self.diode_a(id, x) * across_v
     }
 
-    /// Heat in a branch's own resistance at a state, in watts.
+    /// Returns the heat in a branch's own resistance at a state, in watts.
     pub(crate) fn branch_w(&self, id: BranchId, x: &[f64]) -> f64 {
         let ohm = self.branch_ohm.get(id.0).copied().unwrap_or(0.0);
         ohm * x[self.branch(id)].powi(2)
     }
 
-    /// Heat in all branches' own resistance and in all resistors at a state, in watts.
+    /// Returns the heat in all branches' own resistance and in all resistors at a state, in watts.
     pub(crate) fn all_ohms_w(&self, x: &[f64]) -> f64 {
         let flowing = self.branch_ohm.iter().enumerate();
         let branches_w: f64 = flowing
@@ -356,7 +356,7 @@ impl System {
         branches_w + resistors_w
     }
 
-    /// State of a transistor at its inner junction voltages, a PNP one's with the signs of an NPN.
+    /// Returns the state of a transistor at its inner junction voltages, a PNP one's with the signs of an NPN.
     pub(super) fn transistor_state(&self, id: TransistorId, x: &[f64]) -> State {
         self.transistors.get(id.0).map_or_else(State::default, |t| {
             let [volt_be, volt_bc] = t.junctions_v(x);

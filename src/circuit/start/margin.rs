@@ -22,13 +22,13 @@ pub struct Margin {
 }
 
 impl Margin {
-    /// The quantity over its threshold: for coupling, Q, speed and supply a starting circuit is above 1.
+    /// Returns the quantity over its threshold: for coupling, Q, speed and supply a starting circuit is above 1.
     pub fn ratio(&self) -> Option<f64> {
         self.threshold.map(|threshold| self.actual / threshold)
     }
 }
 
-/// What a circuit has to spare for starting.
+/// The margins that a circuit has for starting.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Margins {
     /// Coupling factor, 1e-4 to 0.95.
@@ -45,7 +45,7 @@ pub struct Margins {
 
 /// A quantity of a circuit that can be turned like a knob.
 struct Knob {
-    /// What it turns.
+    /// The quantity that it turns.
     quantity: Quantity,
     /// The end of its range at which starting is hardest, and the other.
     harder: f64,
@@ -91,7 +91,7 @@ const BIAS: Knob = Knob {
 };
 
 impl Margins {
-    /// The transition frequency at the bias point with which a circuit would just start, in hertz.
+    /// Returns the transition frequency at the bias point with which a circuit would just start, in hertz.
     ///
     /// # Errors
     /// As [`Margins::of`].
@@ -104,7 +104,7 @@ impl Margins {
         Ok(transit_s.map(|transit_s| rest.transition_hz_with(transit_s)))
     }
 
-    /// The margins of a circuit.
+    /// Returns the margins of a circuit.
     ///
     /// Each threshold is Newton's on the secondary's loop, confirmed by the eigenvalues; where that finds none the range is
     /// searched, with one crossing in it assumed. A reversed primary's coupling is searched from the least positive one on.
@@ -137,7 +137,7 @@ impl Margins {
     }
 }
 
-/// A threshold by Newton's method, or by a search where that finds none.
+/// Returns a threshold by Newton's method, or by a search where that finds none.
 fn nearest(
     quick: Option<&mut Loop<'_>>,
     spec: &CircuitSpec,
@@ -150,7 +150,7 @@ fn nearest(
     }
 }
 
-/// The threshold by Newton's method, if it is on the side where one is looked for.
+/// Returns the threshold by Newton's method, if it is on the side where one is looked for.
 fn beside(quick: &mut Loop<'_>, spec: &CircuitSpec, rest: &Rest, knob: &Knob) -> Option<f64> {
     let actual = (knob.get)(spec);
     if actual <= 0.0 {
@@ -172,7 +172,7 @@ fn turned(spec: &CircuitSpec, knob: &Knob, value: f64) -> CircuitSpec {
     spec
 }
 
-/// Where a knob's growth crosses zero, between the circuit as it is and the far end of the range.
+/// Returns where a knob's growth crosses zero, between the circuit as it is and the far end of the range.
 fn threshold(spec: &CircuitSpec, rest: &Rest, knob: &Knob) -> Result<Option<f64>, VerdictError> {
     let growth =
         |log: f64| Rest::of(&turned(spec, knob, log.exp())).map(|rest| rest.startup.growth_per_s);
@@ -195,8 +195,8 @@ fn threshold(spec: &CircuitSpec, rest: &Rest, knob: &Knob) -> Result<Option<f64>
     crossing(near, far, growth).map(|log| Some(log.exp()))
 }
 
-/// The zero of `growth` between two places of different sign, by false position with the standing end's value halved
-/// (the "Illinois" rule: M. Dowell and P. Jarratt, BIT 11, 1971, 168), in the logarithm of the quantity.
+/// Returns the zero of `growth` between two places of different sign, by false position with the standing end's value halved (the
+/// "Illinois" rule: M. Dowell and P. Jarratt, BIT 11, 1971, 168), in the logarithm of the quantity.
 fn crossing(
     mut kept: (f64, f64),
     mut moved: (f64, f64),

@@ -1,4 +1,4 @@
-//! What grows out of the resting point, and where each quantity just starts it.
+//! Oscillations that grow out of the resting point, and the value of each quantity that just starts them.
 
 pub mod margin;
 mod moving;

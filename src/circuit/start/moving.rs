@@ -10,11 +10,12 @@ use crate::circuit::wiring::CircuitSpec;
 
 /// For slopes by difference, in the logarithm.
 pub(super) const DIFFERENCE: f64 = 1e-4;
-/// Newton's iterations for a bias point beside another, and its last step in volts and amperes: what is left is its square.
+/// Newton's iterations for a bias point beside another, and its last step in volts and amperes: the remaining error is its
+/// square.
 const MOST_SETTLING: usize = 30;
 const SETTLED: f64 = 1e-6;
 
-/// What can be turned.
+/// The quantities that can be turned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Quantity {
     /// The coupling factor.
@@ -74,7 +75,7 @@ impl Linear {
         }
     }
 
-    /// This and `share` of another.
+    /// Returns this and `share` of another.
     pub(super) fn plus(&self, other: &Self, share: f64) -> Self {
         let sum = |one: &[f64], other: &[f64]| {
             let pairs = one.iter().zip(other);
@@ -86,7 +87,7 @@ impl Linear {
         }
     }
 
-    /// This less another, over a difference.
+    /// Returns this less another, over a difference.
     pub(super) fn less(&self, other: &Self, over: f64) -> Self {
         let less = |one: &[f64], other: &[f64]| {
             let pairs = one.iter().zip(other);
@@ -99,7 +100,7 @@ impl Linear {
     }
 }
 
-/// The matrices at a bias point.
+/// Returns the matrices at a bias point.
 pub(super) fn linear(bias: &mut Bias) -> Linear {
     let mut matrix = |conductance: f64, capacitance: f64| {
         let weights = Weights {
@@ -130,7 +131,7 @@ impl Moved {
         self.value = value;
     }
 
-    /// How the bias point moves with the quantity's logarithm; `factored` are the conductances there.
+    /// Returns how the bias point moves with the quantity's logarithm; `factored` are the conductances there.
     pub(super) fn tangent(&self, order: &Elimination, factored: &[f64]) -> Vec<f64> {
         let Bias { system, x, .. } = &self.bias;
         let mut right_side = vec![0.0; x.len()];
@@ -196,7 +197,7 @@ impl Moved {
         Some(factored)
     }
 
-    /// The matrices a little beside, the bias point moved along its tangent.
+    /// Returns the matrices a little beside, the bias point moved along its tangent.
     pub(super) fn beside(&self) -> Linear {
         let mut other = self.clone();
         for (x, moved) in other.bias.x.iter_mut().zip(&self.tangent) {

@@ -1,4 +1,4 @@
-//! A circuit at rest: its network, its bias point, and what grows from there.
+//! A circuit at rest: its network, its bias point, and the oscillations that grow from there.
 
 use thiserror::Error;
 
@@ -18,7 +18,7 @@ pub enum VerdictError {
     Startup(#[from] StartupError),
 }
 
-/// A circuit at rest with what grows from it.
+/// A circuit at rest with the oscillations that grow from it.
 #[derive(Debug, Clone)]
 pub struct Rest {
     /// Its network.
@@ -30,7 +30,7 @@ pub struct Rest {
 }
 
 impl Rest {
-    /// The bias point and the start-up condition of a circuit.
+    /// Returns the bias point and the start-up condition of a circuit.
     ///
     /// # Errors
     /// [`VerdictError`] if either does not exist.
@@ -45,13 +45,13 @@ impl Rest {
         })
     }
 
-    /// Transition frequency of the transistor at rest, in hertz.
+    /// Returns the transition frequency of the transistor at rest, in hertz.
     pub fn transition_hz(&self) -> f64 {
         self.bias.small_signal(self.wired.transistor).transition_hz
     }
 
-    /// The forward transit time with which its transition frequency at this bias point is another, in seconds; `None` where the
-    /// depletion charges alone are slower.
+    /// Returns the forward transit time with which its transition frequency at this bias point is another, in seconds; `None`
+    /// where the depletion charges alone are slower.
     pub(crate) fn transit_for_s(&self, spec: &CircuitSpec, transition_hz: f64) -> Option<f64> {
         let actual_s = spec.transistor.model.forward_transit_s;
         // The reciprocal goes straight with the transit time.
@@ -61,7 +61,7 @@ impl Rest {
         (transit_s > 0.0).then_some(transit_s)
     }
 
-    /// The same if its forward transit time were this, in hertz.
+    /// Returns the same if its forward transit time were this, in hertz.
     pub(super) fn transition_hz_with(&self, transit_s: f64) -> f64 {
         let mut bias = self.bias.clone();
         bias.system.set_transit(self.wired.transistor, transit_s);

@@ -1,8 +1,8 @@
 //! Why a circuit starts, in one line: the loop's gain at the resonance. An explanation beside the verdict, not the verdict.
 //!
 //! The primary's current induces `w M i` in the secondary, which at resonance drives a current 90 degrees ahead through its
-//! resistance into the base; above its gain's corner the transistor's collector current lags the base's by 90 degrees. Both
-//! cancel, so what decides is the size:
+//! resistance into the base. Above its gain's corner the transistor's collector current lags the base's by 90 degrees. Both
+//! cancel, so the size decides:
 //!
 //! `G = (w M / R) (f / fT) / (1 / beta^2 + (f / fT)^2)`, about `Q (M / L) (fT / f)`.
 //!
@@ -28,7 +28,7 @@ pub struct LoopGain {
 }
 
 impl LoopGain {
-    /// The gain of a circuit at rest.
+    /// Returns the gain of a circuit at rest.
     pub fn of(spec: &CircuitSpec, rest: &Rest) -> Self {
         let small = rest.bias.small_signal(rest.wired.transistor);
         let coil = &spec.resonator;
@@ -53,7 +53,8 @@ impl LoopGain {
     }
 }
 
-/// The transition frequency at which G' is 1, in hertz; `None` if none is enough: the wrong way round, or all is fed back.
+/// Returns the transition frequency at which G' is 1, in hertz; `None` if none is enough: the wrong way round, or all is fed
+/// back.
 ///
 /// `fT = f L / (Q M (1 - w^2 M C_cb))`, the transistor's own gain and base resistance left out.
 pub fn transition_needed_hz(

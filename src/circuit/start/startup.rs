@@ -10,7 +10,7 @@ use crate::circuit::bias::Bias;
 
 /// Oscillations outside this range are none of a coil's (chosen; the builds run at 1 to 30 MHz).
 const RANGE_HZ: (f64, f64) = (0.2e6, 200e6);
-/// QR sweeps before the eigenvalues are given up (chosen: about ten times what is usual for 20 unknowns).
+/// QR sweeps before the eigenvalues are given up (chosen: about ten times the usual number for 20 unknowns).
 const MOST_SWEEPS: usize = 1000;
 
 /// No start-up condition.
@@ -42,7 +42,7 @@ pub struct Startup {
 }
 
 impl Startup {
-    /// The start-up condition at a bias point.
+    /// Returns the start-up condition at a bias point.
     ///
     /// # Errors
     /// [`StartupError`] where the linearised circuit is not one that can be judged.
@@ -51,8 +51,8 @@ impl Startup {
         fastest(conductance, &capacitance)
     }
 
-    /// The lowest oscillation of a quality factor above 1 at a point where nothing is amplified: how the secondary rings when it
-    /// is pinged. Wiring and primary ring too, faster and sometimes longer.
+    /// Returns the lowest oscillation of a quality factor above 1 at a point where nothing is amplified: how the secondary rings
+    /// when it is pinged. Wiring and primary ring too, faster and sometimes longer.
     ///
     /// # Errors
     /// [`StartupError`] where nothing rings so.
@@ -71,7 +71,7 @@ impl Startup {
     }
 }
 
-/// The oscillation with the largest growth of `C dx/dt + G x = 0`.
+/// Returns the oscillation with the largest growth of `C dx/dt + G x = 0`.
 pub(super) fn fastest(
     conductance: DMatrix<f64>,
     capacitance: &DMatrix<f64>,
@@ -79,7 +79,7 @@ pub(super) fn fastest(
     fastest_of(stored_modes(conductance, capacitance)?)
 }
 
-/// The oscillation with the largest growth among those `x = modes dx/dt` has.
+/// Returns the oscillation with the largest growth among those `x = modes dx/dt` has.
 pub(super) fn fastest_of(modes: DMatrix<f64>) -> Result<Startup, StartupError> {
     oscillations(modes)?
         .into_iter()
@@ -87,7 +87,7 @@ pub(super) fn fastest_of(modes: DMatrix<f64>) -> Result<Startup, StartupError> {
         .ok_or(StartupError::NoOscillation)
 }
 
-/// The matrix whose eigenvalues are the modes of `C dx/dt + G x = 0`, as `x = modes dx/dt`.
+/// Returns the matrix whose eigenvalues are the modes of `C dx/dt + G x = 0`, as `x = modes dx/dt`.
 fn stored_modes(
     conductance: DMatrix<f64>,
     capacitance: &DMatrix<f64>,
@@ -104,7 +104,7 @@ fn stored_modes(
     Ok(-solved.select_rows(&stored))
 }
 
-/// Every oscillation in a coil's range among those `x = modes dx/dt` has.
+/// Returns every oscillation in a coil's range among those `x = modes dx/dt` has.
 fn oscillations(modes: DMatrix<f64>) -> Result<Vec<Startup>, StartupError> {
     let schur =
         Schur::try_new(modes, f64::EPSILON, MOST_SWEEPS).ok_or(StartupError::NoEigenvalues)?;

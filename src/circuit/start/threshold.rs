@@ -1,9 +1,9 @@
 //! Where a quantity makes a circuit just start, found on the secondary's loop.
 //!
-//! With the secondary's current given, the rest of the linearised circuit answers with the voltage that this current lacks:
-//! the loop's impedance Z(s). The circuit's own oscillations are its zeros, so where one neither grows nor decays
-//! Z(j w) = 0. Newton's method finds w and the quantity's logarithm at once; the slopes come from one solution more, with the
-//! matrix transposed. What it finds counts only if the eigenvalues there agree.
+//! With the secondary's current given, the rest of the linearised circuit answers with the voltage that this current lacks: the
+//! loop's impedance Z(s). The circuit's own oscillations are its zeros, so where one neither grows nor decays Z(j w) = 0.
+//! Newton's method finds w and the quantity's logarithm at once; the slopes come from one solution more, with the matrix
+//! transposed. Its result counts only if the eigenvalues there agree.
 
 use nalgebra::{Complex, DMatrix};
 
@@ -26,7 +26,7 @@ const CONFIRMED_WITHIN: f64 = 1e-3;
 /// Where a starting circuit's least supply is looked for from, in volts, and how much more than its bias resistor.
 const LOW_SUPPLY_V: f64 = 1.0;
 const LESS_BIAS: f64 = 50.0;
-/// A circuit around its bias point, with what Newton's method needs again and again.
+/// A circuit around its bias point, with the values that Newton's method needs again and again.
 pub(super) struct Loop<'a> {
     spec: &'a CircuitSpec,
     rest: &'a Rest,
@@ -44,7 +44,7 @@ pub(super) struct Loop<'a> {
     left: Vec<Complex<f64>>,
 }
 
-/// What is turned, as Newton's method meets it.
+/// The quantity turned, as Newton's method meets it.
 enum Turned {
     /// The matrices are those at rest and `delta` times as much more as the quantity's power is above 1.
     Scaled { delta: Linear, power: f64 },
@@ -92,8 +92,8 @@ impl<'a> Loop<'a> {
         Some(found)
     }
 
-    /// The value at which the circuit just starts, with the circuit's slope of growth confirmed by its eigenvalues; `None`
-    /// where Newton's method did not get there, which does not say that there is none.
+    /// Returns the value at which the circuit just starts, with the circuit's slope of growth confirmed by its eigenvalues;
+    /// `None` where Newton's method did not get there, which does not say that there is none.
     pub(super) fn threshold(&mut self, quantity: Quantity, range: Span) -> Option<f64> {
         let actual = quantity.of(self.spec);
         let (low, high) = (range.low.ln(), range.high.ln());
@@ -140,7 +140,7 @@ impl<'a> Loop<'a> {
         self.matrix[self.secondary * (stride + 1)] = Complex::new(1.0, 0.0);
     }
 
-    /// The loop's impedance at a frequency; leaves the circuit's answers in `right` and `left`.
+    /// Returns the loop's impedance at a frequency; leaves the circuit's answers in `right` and `left`.
     fn impedance(&mut self, linear: &Linear, omega: f64) -> Option<Complex<f64>> {
         self.fill(linear, omega);
         self.complex_order.factor(&mut self.matrix).ok()?;
@@ -166,7 +166,7 @@ impl<'a> Loop<'a> {
         Some(impedance)
     }
 
-    /// What a change of the matrices at a frequency changes the impedance by.
+    /// Returns the change of the impedance by a change of the matrices at a frequency.
     fn change(&self, change: &Linear, omega: f64) -> Complex<f64> {
         self.places
             .iter()
@@ -198,7 +198,7 @@ impl<'a> Loop<'a> {
         })
     }
 
-    /// The matrices with the quantity turned by a logarithm from where it is.
+    /// Returns the matrices with the quantity turned by a logarithm from where it is.
     fn matrices(&self, turned: &mut Turned, log: f64) -> Option<Linear> {
         match turned {
             Turned::Scaled { delta, power } => {
@@ -260,7 +260,7 @@ impl<'a> Loop<'a> {
         Some(Turned::Scaled { delta, power })
     }
 
-    /// The growth by the eigenvalues of `-G^-1 C`, over the unknowns that store something.
+    /// Returns the growth by the eigenvalues of `-G^-1 C`, over the unknowns that store something.
     fn growth(&self, linear: &Linear) -> Option<Startup> {
         let stride = self.right.len();
         let mut factored = linear.conductance.clone();
@@ -297,7 +297,7 @@ struct Slope {
     by_log: Complex<f64>,
 }
 
-/// Newton's step in the logarithm and in the frequency.
+/// Returns Newton's step in the logarithm and in the frequency.
 fn newton(slope: Slope) -> Option<(f64, f64)> {
     let Slope {
         impedance: z,

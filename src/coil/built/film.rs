@@ -28,8 +28,7 @@ impl Film {
         ("heavy", Self::Heavy),
     ];
 
-    /// The thinnest grade of a wire's own standard, which is what is sold where nothing is said (common practice, no
-    /// source).
+    /// Returns the thinnest grade of a wire's own standard, which is sold where nothing is said (common practice, no source).
     pub fn usual(gauge: Gauge) -> Self {
         match gauge {
             Gauge::Metric(_) => Self::Grade1,
@@ -37,7 +36,7 @@ impl Film {
         }
     }
 
-    /// The word a sheet uses.
+    /// Returns the word a sheet uses.
     pub fn name(self) -> &'static str {
         Self::WORDS
             .iter()
@@ -62,7 +61,7 @@ pub enum Origin {
 }
 
 impl Origin {
-    /// In words fit for a report.
+    /// Returns it in words fit for a report.
     pub fn words(self) -> &'static str {
         match self {
             Self::Listed => "from a published table",
@@ -88,12 +87,12 @@ pub struct OverEnamel {
 }
 
 impl OverEnamel {
-    /// The diameter to reckon with, in metres: the middle of what the standard allows.
+    /// Returns the diameter to reckon with, in metres: the middle of the standard's range.
     pub fn middle_m(self) -> f64 {
         f64::midpoint(self.low_m, self.high_m)
     }
 
-    /// A measured diameter.
+    /// Creates a measured diameter.
     pub fn measured(diameter_m: f64) -> Self {
         Self {
             low_m: diameter_m,
@@ -187,7 +186,7 @@ pub enum FilmError {
         wire: String,
         /// The film.
         found: &'static str,
-        /// What would do.
+        /// The allowed films.
         allowed: &'static str,
     },
     /// No table reaches this size.
@@ -202,7 +201,7 @@ pub enum FilmError {
     },
 }
 
-/// The diameter of a wire over its enamel, by the tables of its standard.
+/// Returns the diameter of a wire over its enamel, by the tables of its standard.
 ///
 /// Listed rows as printed; between two of them least increase and greatest diameter run straight. Outside the listed
 /// sizes nothing is given.

@@ -1,10 +1,10 @@
-//! What the coil is wound on and its enamel do to the resonance, as a lump.
+//! The effect of former and enamel on the resonance, as a lump.
 
 use crate::coil::numeric::interpolate::{between, mix};
 use crate::coil::rings::conductor::Thing;
 use crate::coil::rings::{Board, End, Fineness, Plane, RingError, Scene, frequency_hz};
 
-/// What a winding lies on.
+/// The support of a winding.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Former {
     /// Nothing is given.
@@ -30,7 +30,7 @@ pub enum Former {
 }
 
 impl Former {
-    /// What a sheet may say of a winding that is not flat.
+    /// The words that a sheet may use for a winding that is not flat.
     pub const WORDS: [(&str, Self); 3] =
         [("air", Self::Air), ("tube", Self::Tube), ("rod", Self::Rod)];
 }
@@ -79,10 +79,10 @@ const THICK_BOARD: Board = Board {
     permittivity: 3.0,
 };
 
-/// The shift by former and enamel, and by a board that a winding which is not flat stands on.
+/// Returns the shift by former and enamel, and by a board that a winding which is not flat stands on.
 ///
-/// Nothing told means no shift but an edge at the largest one. Computed for close-wound coils in air; sign and size, not
-/// digits, except a board's: that is the ratio of two resonances of the ring model over the plane below.
+/// Nothing stated means no shift but an edge at the largest one. The shifts are computed for close-wound coils in air. They give
+/// sign and size, not digits, except a board's: that is the ratio of two resonances of the ring model over the plane below.
 ///
 /// # Errors
 /// Those of the ring model, with a board or for a flat winding.
@@ -150,7 +150,7 @@ fn rod_share(length_over_diameter: f64) -> f64 {
     between(&ROD, |row| row.0, inside).map_or(0.0, |(low, high, share)| mix(low.1, high.1, share))
 }
 
-/// Resonance of a winding on a board over that without, the plane below counted, without circuit and primary.
+/// Returns the resonance of a winding on a board over that without, the plane below counted, without circuit and primary.
 ///
 /// A board that is thicker than the plane's distance reaches down to the plane.
 fn board_ratio(scene: &Scene, (plane, foot): (Plane, End), board: Board) -> Result<f64, RingError> {
@@ -171,10 +171,10 @@ fn board_ratio(scene: &Scene, (plane, foot): (Plane, End), board: Board) -> Resu
     Ok(frequency_hz(&on_board, fineness)? / frequency_hz(&bare, fineness)?)
 }
 
-/// What a board makes of a resonance, as ratios to that without.
+/// The effect of a board on a resonance, as ratios to that without.
 struct BoardRatios {
-    /// The likely one. Over a floating circuit of 60 mm or more it is within 0.9 % of the layered medium's integral, over
-    /// smaller ones 5 mm below a coil up to 6 % low (`tests/compare/board.py`).
+    /// The likely one. Over a floating circuit of 60 mm or more it is within 0.9 % of the layered medium's integral. Over smaller
+    /// ones 5 mm below a coil it is up to 6 % low (`tests/compare/board.py`).
     likely: f64,
     /// The lowest: where a circuit floats below, also with the foot open.
     lowest: f64,
@@ -182,7 +182,8 @@ struct BoardRatios {
     highest: f64,
 }
 
-/// The foot earthed over the plane; and with a circuit below, whichever is lower of that and of a plane in its place.
+/// Returns the ratios with the foot earthed over the plane; and with a circuit below, whichever is lower of that and of a plane
+/// in its place.
 fn board_ratios(scene: &Scene, board: Board) -> Result<BoardRatios, RingError> {
     let alone = board_ratio(scene, (scene.plane, End::Earthed), board)?;
     let circuit = scene

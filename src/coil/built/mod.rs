@@ -1,4 +1,4 @@
-//! What a coil is made of and where it stands, and the scene that the ring model solves for it.
+//! The parts of a coil and its place, and the scene that the ring model solves for it.
 
 pub mod film;
 pub mod former;

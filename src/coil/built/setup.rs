@@ -20,7 +20,7 @@ pub enum Footing {
 }
 
 impl Footing {
-    /// What an earth state comes to.
+    /// Returns the footing of an earth state.
     pub fn of(earth: EarthState) -> Self {
         match earth {
             EarthState::Standing => Self::Afloat,
@@ -30,7 +30,7 @@ impl Footing {
     }
 }
 
-/// The scene of a build with its foot joined to earth in a way.
+/// Returns the scene of a build with its foot joined to earth in a way.
 pub fn scene(spec: &CoilSpec, footing: Footing) -> Scene {
     let around = &spec.surroundings;
     let meridian = Meridian::of(&spec.winding);
@@ -72,7 +72,7 @@ pub fn scene(spec: &CoilSpec, footing: Footing) -> Scene {
     }
 }
 
-/// The same with eddy currents in the circuit's disc, as if circuit and battery were one sheet of good metal.
+/// Returns the same with eddy currents in the circuit's disc, as if circuit and battery were one sheet of good metal.
 pub fn scene_with_eddies(spec: &CoilSpec, footing: Footing) -> Scene {
     Scene {
         eddies: if footing == Footing::Wired {
@@ -102,7 +102,7 @@ fn circuit(around: &Surroundings) -> Conductor {
     }
 }
 
-/// A hand or a lamp that a hand holds: an earthed disc so far above a height.
+/// Returns a hand or a lamp that a hand holds: an earthed disc so far above a height.
 fn hand(top_m: f64, above_m: f64) -> Conductor {
     let rim = rim(HAND_RADIUS_M, top_m + above_m);
     Conductor::disc(Thing::Hand, Joint::Earth, rim, above_m)

@@ -17,7 +17,7 @@ pub struct Tolerance {
     pub close: Close,
 }
 
-/// What was taken from turns that lie close beside each other.
+/// The value that was taken from turns that lie close beside each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Close {
     /// Nothing.
@@ -29,7 +29,7 @@ pub enum Close {
     Turns,
 }
 
-/// What the person measured; it stands in place of what would be computed.
+/// The person's measured values; they stand in place of computed ones.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Measured {
     /// The secondary's inductance, in henries.
@@ -57,17 +57,17 @@ pub struct Measured {
 pub struct CoilSpec {
     /// The secondary.
     pub winding: Winding,
-    /// What it is wound on.
+    /// Its former.
     pub former: Former,
     /// The primary.
     pub primary: Primary,
-    /// What its circuit is joined to.
+    /// The earth state of its circuit.
     pub earth: EarthState,
-    /// What is near it.
+    /// The objects near it.
     pub surroundings: Surroundings,
     /// How far the secondary's measures may be off.
     pub tolerance: Tolerance,
-    /// What was measured.
+    /// The measured values.
     pub measured: Measured,
     /// Seed of the draws behind the band's part from winding.
     pub seed: u64,
@@ -97,7 +97,7 @@ pub enum Measure {
 }
 
 impl Measure {
-    /// In words fit for a table.
+    /// Returns it in words fit for a table.
     pub fn name(self) -> &'static str {
         match self {
             Self::Diameter => "diameter",
@@ -114,7 +114,7 @@ impl Measure {
 }
 
 impl CoilSpec {
-    /// The same build without the measured values that would stand in place of the model's resonance.
+    /// Returns the same build without the measured values that would stand in place of the model's resonance.
     #[must_use]
     pub fn without_measured_resonance(&self) -> Self {
         Self {
@@ -128,7 +128,7 @@ impl CoilSpec {
         }
     }
 
-    /// The same build with one measure larger by a share of itself.
+    /// Returns the same build with one measure larger by a share of itself.
     #[must_use]
     pub fn with_larger(&self, measure: Measure, share: f64) -> Self {
         let factor = 1.0 + share;
@@ -187,7 +187,7 @@ impl CoilSpec {
         changed
     }
 
-    /// The measures that this build has.
+    /// Returns the measures that this build has.
     pub fn measures(&self) -> Vec<Measure> {
         let mut measures = vec![Measure::Diameter];
         match self.winding.shape {
@@ -211,7 +211,7 @@ impl CoilSpec {
     }
 }
 
-/// A shape with its diameters at foot and top, of a spiral outside and inside, and its length each times a factor.
+/// Returns a shape with its diameters at foot and top, of a spiral outside and inside, and its length each times a factor.
 fn stretched(shape: Shape, [foot, top, length]: [f64; 3]) -> Shape {
     match shape {
         Shape::Cylinder {
@@ -240,7 +240,7 @@ fn stretched(shape: Shape, [foot, top, length]: [f64; 3]) -> Shape {
     }
 }
 
-/// A shape whose slope is longer by a factor: a tube and a cone at the top, a flat spiral at its outer edge.
+/// Returns a shape whose slope is longer by a factor: a tube and a cone at the top, a flat spiral at its outer edge.
 fn grown(shape: Shape, factor: f64) -> Shape {
     match shape {
         Shape::Cylinder { .. } => stretched(shape, [1.0, 1.0, factor]),

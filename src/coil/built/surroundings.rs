@@ -1,9 +1,9 @@
-//! Where the build stands: what its foot is joined to and what is near.
+//! The place of the build: the joint of its foot and the objects nearby.
 
 use crate::coil::rings::Board;
 pub use crate::coil::rings::Plane;
 
-/// What the circuit, and with it the secondary's foot, is joined to.
+/// The joint of the circuit, and with it of the secondary's foot.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum EarthState {
     /// It stands on an insulating table.
@@ -25,7 +25,7 @@ impl EarthState {
         ("earthed", Self::Earthed),
     ];
 
-    /// The word a sheet uses.
+    /// Returns the word a sheet uses.
     pub fn name(self) -> &'static str {
         Self::WORDS
             .iter()
@@ -42,14 +42,14 @@ impl EarthState {
 /// A piece of metal on the coil's top, centred on its axis.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TopLoad {
-    /// What it is.
+    /// The body.
     pub body: Body,
     /// From the winding's top to its lowest point, in metres.
     pub gap_m: f64,
 }
 
 impl TopLoad {
-    /// How far its highest point lies above the winding's top, in metres.
+    /// Returns how far its highest point lies above the winding's top, in metres.
     pub fn reach_m(&self) -> f64 {
         self.gap_m
             + match self.body {
@@ -99,7 +99,7 @@ pub const CEILING_RADIUS_M: f64 = 2.5;
 /// Where a build stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Surroundings {
-    /// What is below it.
+    /// The plane below it.
     pub plane: Plane,
     /// A board that a cylinder or cone stands on, its upper face at the winding's lower edge. A flat winding's is its former.
     pub board: Option<Board>,
@@ -111,21 +111,21 @@ pub struct Surroundings {
     pub hand_m: Option<f64>,
     /// A ceiling so far above the top, in metres.
     pub ceiling_m: Option<f64>,
-    /// What sits on the top.
+    /// The load on the top.
     pub top_load: Option<TopLoad>,
-    /// Capacitance from the top to earth beside that, in farads: a probe, or what a fit found.
+    /// Capacitance from the top to earth beside that, in farads: a probe, or the value found by a fit.
     pub top_f: f64,
 }
 
 impl Surroundings {
-    /// Diameter of the disc that stands for the circuit, in metres.
+    /// Returns the diameter of the disc that stands for the circuit, in metres.
     pub fn circuit_size_m(&self) -> f64 {
         self.circuit_m.unwrap_or(USUAL_CIRCUIT_M)
     }
 
-    /// How far that disc lies below the winding's lower edge, in metres.
+    /// Returns how far that disc lies below the winding's lower edge, in metres.
     ///
-    /// As told, which is above the plane or the scene is refused; else [`USUAL_CIRCUIT_BELOW_M`], or half way to a plane
+    /// The stated depth, which is above the plane or the scene is refused; else [`USUAL_CIRCUIT_BELOW_M`], or half way to a plane
     /// that is nearer than twice that, so that it moves with the plane without a step.
     pub fn circuit_depth_m(&self) -> f64 {
         let room_m = self.plane.distance_m().unwrap_or(f64::INFINITY);

@@ -1,4 +1,4 @@
-//! What is wound: the secondary's shape, turns and wire, and the primary beside it.
+//! The winding: the secondary's shape, turns and wire, and the primary beside it.
 
 use std::f64::consts::{FRAC_PI_4, PI};
 
@@ -37,7 +37,7 @@ pub enum Shape {
 }
 
 impl Shape {
-    /// The word a sheet uses.
+    /// Returns the word a sheet uses.
     pub fn name(&self) -> &'static str {
         match self {
             Self::Cylinder { .. } => "cylinder",
@@ -46,7 +46,7 @@ impl Shape {
         }
     }
 
-    /// Mean diameter of the turns, in metres.
+    /// Returns the mean diameter of the turns, in metres.
     pub fn mean_diameter_m(&self) -> f64 {
         match *self {
             Self::Cylinder { diameter_m, .. } => diameter_m,
@@ -62,7 +62,7 @@ impl Shape {
         }
     }
 
-    /// Its longest measure, across or along, in metres.
+    /// Returns its longest measure, across or along, in metres.
     pub fn longest_m(&self) -> f64 {
         let widest_m = match *self {
             Self::Cylinder { diameter_m, .. } => diameter_m,
@@ -78,7 +78,7 @@ impl Shape {
         self.slope_m().max(widest_m)
     }
 
-    /// How far the winding reaches along the way from foot to top, across the turns, in metres.
+    /// Returns how far the winding reaches along the way from foot to top, across the turns, in metres.
     pub fn slope_m(&self) -> f64 {
         match *self {
             Self::Cylinder { length_m, .. } => length_m,
@@ -118,7 +118,7 @@ impl SpiralEnd {
     /// Each end by the word a sheet uses.
     pub const WORDS: [(&str, Self); 2] = [("outer", Self::Outer), ("inner", Self::Inner)];
 
-    /// The word a sheet uses.
+    /// Returns the word a sheet uses.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Outer => "outer",
@@ -145,30 +145,30 @@ pub struct Winding {
 }
 
 impl Winding {
-    /// The end that is its foot, of a flat spiral; `None` for other shapes.
+    /// Returns the end that is its foot, of a flat spiral; `None` for other shapes.
     pub fn spiral_end(&self) -> Option<SpiralEnd> {
         matches!(self.shape, Shape::FlatSpiral { .. }).then_some(self.foot_end)
     }
 
-    /// Distance from turn to turn, in metres.
+    /// Returns the distance from turn to turn, in metres.
     pub fn pitch_m(&self) -> f64 {
         self.shape.slope_m() / self.turns
     }
 
-    /// Length of the wire in the winding, in metres: turns × π × mean diameter.
+    /// Returns the length of the wire in the winding, in metres: turns × π × mean diameter.
     ///
     /// The rise of the helix is left out: low by (p/πD)²/2, below 0.01 % for close windings.
     pub fn wire_length_m(&self) -> f64 {
         self.turns * PI * self.shape.mean_diameter_m()
     }
 
-    /// Mass of the copper in the winding, in kilograms.
+    /// Returns the mass of the copper in the winding, in kilograms.
     pub fn copper_mass_kg(&self) -> f64 {
         let bare_m = self.gauge.bare_m();
         self.wire_length_m() * FRAC_PI_4 * bare_m * bare_m * COPPER_KG_PER_M3
     }
 
-    /// The winding as the handbook's formulas take it; `None` unless it is a cylinder.
+    /// Returns the winding as the handbook's formulas take it; `None` unless it is a cylinder.
     pub fn cylinder(&self) -> Option<Cylinder> {
         let Shape::Cylinder {
             diameter_m,
@@ -200,7 +200,7 @@ pub struct Cylinder {
 }
 
 impl Cylinder {
-    /// Inductance with the current on the wire's surface, in henries; see [`single_layer_h`].
+    /// Returns the inductance with the current on the wire's surface, in henries; see [`single_layer_h`].
     pub fn inductance_h(&self) -> f64 {
         single_layer_h(
             self.turns,
@@ -252,7 +252,7 @@ pub struct Primary {
 }
 
 impl Primary {
-    /// Its turns as circles, heights above the secondary's lower edge.
+    /// Returns its turns as circles, heights above the secondary's lower edge.
     pub fn circles(&self) -> Vec<Ring> {
         let radius_m = self.diameter_m / 2.0;
         (0..self.turns)
@@ -270,7 +270,8 @@ impl Primary {
             .collect()
     }
 
-    /// Inductance without leads, with the current on the wire's surface, in henries: the turns' own and all their mutual ones.
+    /// Returns the inductance without leads, with the current on the wire's surface, in henries: the turns' own and all their
+    /// mutual ones.
     pub fn inductance_h(&self) -> f64 {
         let (circles, bare_m) = (self.circles(), self.gauge.bare_m());
         let mut sum_h = 0.0;

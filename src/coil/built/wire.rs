@@ -62,7 +62,7 @@ impl Gauge {
         }
     }
 
-    /// The bare diameter in metres: the nominal one of the wire tables where the gauge is listed.
+    /// Returns the bare diameter in metres: the nominal one of the wire tables where the gauge is listed.
     pub fn bare_m(self) -> f64 {
         match self {
             Self::Metric(bare_m) => bare_m,
@@ -70,13 +70,13 @@ impl Gauge {
         }
     }
 
-    /// A wire as many times as thick, by its diameter.
+    /// Returns a wire as many times as thick, by its diameter.
     #[must_use]
     pub fn scaled(self, factor: f64) -> Self {
         Self::Metric(self.bare_m() * factor)
     }
 
-    /// The size as it is called: `"0.2 mm"`, `"32 AWG"`.
+    /// Returns the size as it is called: `"0.2 mm"`, `"32 AWG"`.
     pub fn name(self) -> String {
         match self {
             // Wire is called by millimetres even where an engineer's prefix would be micro.
@@ -86,14 +86,14 @@ impl Gauge {
     }
 }
 
-/// Diameter of an American gauge by its defining formula, in metres: 0.005 in · 92^((36−n)/39).
+/// Returns the diameter of an American gauge by its defining formula, in metres: 0.005 in · 92^((36−n)/39).
 ///
 /// ASTM B258: gauge 36 is 0.0050 in and 0000 is 0.46 in, with 39 equal steps between. Exact by definition.
 pub fn awg_formula_m(number: i32) -> f64 {
     5.0 * MIL_M * 92.0_f64.powf(f64::from(36 - number) / 39.0)
 }
 
-/// Nominal diameter of an American gauge as wire tables list it, in metres.
+/// Returns the nominal diameter of an American gauge as wire tables list it, in metres.
 ///
 /// From 20 to 40 the formula rounded to 0.1 mil, up to 1.4 % off it at 40; the published resistances follow from this
 /// value. Outside that span the formula.

@@ -38,7 +38,7 @@ pub struct TopVoltage {
 }
 
 impl TopVoltage {
-    /// One told as an amplitude, in volts.
+    /// Creates one from an amplitude, in volts.
     pub const fn amplitude(amplitude_v: f64) -> Self {
         Self {
             amplitude_v,
@@ -46,7 +46,7 @@ impl TopVoltage {
         }
     }
 
-    /// One told as an effective value, in volts.
+    /// Creates one from an effective value, in volts.
     pub fn rms(rms_v: f64) -> Self {
         Self {
             amplitude_v: rms_v * SQRT_2,
@@ -54,7 +54,7 @@ impl TopVoltage {
         }
     }
 
-    /// What a circuit's voltage from foot to top, amplitude, comes to where the foot swings at a share of the top's voltage.
+    /// Converts the amplitude of a circuit's voltage from foot to top, where the foot swings at a share of the top's voltage.
     pub fn of_circuit(foot_to_top_v: f64, foot_share: f64) -> Self {
         Self {
             amplitude_v: foot_to_top_v / (1.0 - foot_share),
@@ -62,7 +62,7 @@ impl TopVoltage {
         }
     }
 
-    /// Its effective value, in volts; a sine is taken.
+    /// Returns its effective value, in volts; a sine is taken.
     pub fn rms_v(self) -> f64 {
         self.amplitude_v / SQRT_2
     }
@@ -91,7 +91,7 @@ pub struct Met {
 }
 
 impl Met {
-    /// Where it is met on one way.
+    /// Returns where it is met on one way.
     pub const fn on(&self, way: Way) -> Option<Reach> {
         match way {
             Way::Beside => self.beside,
@@ -115,23 +115,24 @@ pub struct Around {
     pub stations: Vec<Station>,
     /// The levels as drawn; none where none is known for the frequency.
     pub met: Vec<Met>,
-    /// The same levels where they are met farthest, over what was given to [`Around::over`]; as drawn before that.
+    /// The same levels where they are met farthest, over the range given to [`Around::over`]; as drawn before that.
     pub farthest: Vec<Met>,
     /// How many times the field as drawn the strongest is at a station, over the same.
     pub stronger: f64,
-    /// What carries the charges.
+    /// The scene that carries the charges.
     pub scene: Scene,
     /// Whether the sheet's hand was left out: levels are for a field where nobody stands in it.
     pub is_without_hand: bool,
 }
 
 impl Around {
-    /// The field of a build that resonates at a frequency, with a voltage at its top.
+    /// Returns the field of a build that resonates at a frequency, with a voltage at its top.
     ///
     /// The mode's shape is the ring model's in the sheet's surroundings, but without the hand.
     ///
     /// # Errors
-    /// [`FieldError::NoVoltage`] or [`FieldError::NoFrequency`] for what is none, [`FieldError::Rings`] where the model finds no mode.
+    /// [`FieldError::NoVoltage`] or [`FieldError::NoFrequency`] for a value that is none, [`FieldError::Rings`] where the model
+    /// finds no mode.
     pub fn of(spec: &CoilSpec, frequency_hz: f64, top: TopVoltage) -> Result<Self, FieldError> {
         let is_positive = |value: f64| value.is_finite() && value > 0.0;
         if !is_positive(top.amplitude_v) {
@@ -187,8 +188,8 @@ impl Around {
         })
     }
 
-    /// The same with its levels met where they are farthest: over the surroundings that the resonance's band allows (a table so dry
-    /// that it is none, no ceiling), up to a resonance and a voltage at the top.
+    /// Returns the same with its levels met where they are farthest. That is over the surroundings that the resonance's band
+    /// allows (a table so dry that it is none, no ceiling), up to a resonance and a voltage at the top.
     ///
     /// # Errors
     /// Those of [`Around::of`].
@@ -234,7 +235,7 @@ impl Around {
     }
 }
 
-/// The surroundings that may be as well as those of the sheet.
+/// Returns the surroundings that may be as well as those of the sheet.
 pub(crate) fn allowed(told: Surroundings) -> Vec<Surroundings> {
     let mut all = vec![told];
     if matches!(told.plane, Plane::Table { .. }) {
@@ -253,7 +254,7 @@ pub(crate) fn allowed(told: Surroundings) -> Vec<Surroundings> {
     all
 }
 
-/// The ways out that have room.
+/// Returns the ways out that have room.
 pub(crate) fn lines(spec: &CoilSpec, scene: &Scene, frequency_hz: f64) -> Vec<Line> {
     let (foot, top) = (scene.meridian.foot, scene.meridian.top);
     let winding_m = foot.height_m.max(top.height_m);

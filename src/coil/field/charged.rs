@@ -1,4 +1,4 @@
-//! What charged rings make at a point: potential and field strength.
+//! The field of charged rings at a point: potential and field strength.
 
 use std::f64::consts::PI;
 
@@ -18,7 +18,7 @@ pub struct AtPoint {
 }
 
 impl AtPoint {
-    /// Size of the field, in volts per metre.
+    /// Returns the size of the field, in volts per metre.
     pub fn strength_v_per_m(&self) -> f64 {
         self.outward_v_per_m.hypot(self.upward_v_per_m)
     }
@@ -32,7 +32,7 @@ pub struct Field {
 }
 
 impl Field {
-    /// The field of a mode's charges and of their images.
+    /// Returns the field of a mode's charges and of their images.
     pub fn of(charges: &Charges) -> Self {
         let mut rings = charges.rings.clone();
         if let Some(plane_m) = charges.plane_m {
@@ -48,14 +48,15 @@ impl Field {
         }
     }
 
-    /// Height of the plane below which there is no field, in metres; `None` without one.
+    /// Returns the height of the plane below which there is no field, in metres; `None` without one.
     pub const fn plane_m(&self) -> Option<f64> {
         self.plane_m
     }
 
-    /// What is at a point so far from the axis and so high, in metres, for a top at `top_v` volt against earth.
+    /// Returns the field at a point by its distance from the axis and its height, in metres, for a top at `top_v` volts against
+    /// earth.
     ///
-    /// Finite everywhere: inside a wire it is what is at the wire's surface, below a plane it is nothing.
+    /// Finite everywhere: inside a wire it is the field at the wire's surface, below a plane it is nothing.
     pub fn at(&self, radius_m: f64, height_m: f64, top_v: f64) -> AtPoint {
         let mut sum = AtPoint {
             potential_v: 0.0,
@@ -78,7 +79,7 @@ impl Field {
     }
 }
 
-/// What one even ring of charge makes, for a top at 1 V.
+/// Returns the field of one even ring of charge, for a top at 1 V.
 ///
 /// With a the ring's radius, r and z the point's place from its centre, s² = (a+r)² + z², d² = (a−r)² + z², m₁ = d²/s²:
 /// V = Q·K/(2π²ε₀s), `E_z` = Q·z·E/(2π²ε₀s·d²), `E_r` = Q/(4π²ε₀s·r)·[K − E − 2r(a−r)·E/d²] (textbook, from memory; the last

@@ -41,7 +41,7 @@ impl Grid {
         ))
     }
 
-    /// The stretches of a line through the cell whose lower left corner is at `index`.
+    /// Returns the stretches of a line through the cell whose lower left corner is at `index`.
     ///
     /// Marching squares (Lorensen and Cline 1987 in two dimensions, from memory). In a cell with two opposite corners
     /// above, the line goes round those that the mean of the four is not with.
@@ -85,7 +85,7 @@ impl Grid {
         }
     }
 
-    /// The lines along which the values are `level`, each a run of points from edge to edge or back to its beginning.
+    /// Returns the lines along which the values are `level`, each a run of points from edge to edge or back to its beginning.
     pub(super) fn contours(&self, level: f64) -> Vec<Vec<(f64, f64)>> {
         let rows = self.values.len() / self.across.max(1);
         let cells = (0..rows.saturating_sub(1)).flat_map(|row| {
@@ -102,7 +102,7 @@ impl Grid {
         }
         let mut is_used = vec![false; stretches.len()];
         let is_edge = |end: &Crossing| at.get(end).is_some_and(|found| found.len() == 1);
-        // Open lines first, from an end; what is left are closed ones.
+        // Open lines come first, from an end; the rest are closed ones.
         let open = (0..stretches.len()).filter(|number| stretches[*number].iter().any(is_edge));
         let starts: Vec<usize> = open.chain(0..stretches.len()).collect();
         let mut lines = Vec::new();

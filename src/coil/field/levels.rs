@@ -2,7 +2,7 @@
 
 use crate::limits::{local_field, nerves_v_per_m, whole_body_v_per_m};
 
-/// What a level is for.
+/// The purpose of a level.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LevelKind {
     /// The strongest field at any one place, averaged over 6 minutes: heating of a part of the body.
@@ -16,14 +16,14 @@ pub enum LevelKind {
 /// A reference level.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Level {
-    /// What it is for.
+    /// Its purpose.
     pub kind: LevelKind,
     /// The field, rms, where nobody stands in it, in volts per metre.
     pub rms_v_per_m: f64,
 }
 
 impl LevelKind {
-    /// In words fit for a table.
+    /// Returns it in words fit for a table.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Local => "public, local, 6 min",
@@ -32,7 +32,7 @@ impl LevelKind {
         }
     }
 
-    /// Where the number comes from.
+    /// Returns where the number comes from.
     pub const fn source(self) -> &'static str {
         match self {
             Self::Local => "ICNIRP 2020, Health Phys. 118:483, as a textbook's table has it",
@@ -42,7 +42,7 @@ impl LevelKind {
     }
 }
 
-/// The levels that hold at a frequency, the local one first; none where none is known here.
+/// Returns the levels that hold at a frequency, the local one first; none where none is known here.
 ///
 /// The local one was read in a textbook that reproduces the table, the other two are from memory. Local codes may ask for less.
 pub fn levels(frequency_hz: f64) -> Vec<Level> {

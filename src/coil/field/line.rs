@@ -14,7 +14,7 @@ pub enum Way {
 }
 
 impl Way {
-    /// In words fit for a table.
+    /// Returns it in words fit for a table.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Beside => "beside",
@@ -46,7 +46,7 @@ pub enum Reach {
 }
 
 impl Reach {
-    /// The farther of two.
+    /// Returns the farther of two.
     #[must_use]
     pub fn farther(self, other: Self) -> Self {
         match (self, other) {
@@ -71,7 +71,7 @@ impl Line {
     /// Steps in which the field is looked at from afar. Chosen: each is 7 % of the distance.
     const STEPS: u32 = 96;
 
-    /// The point so far along it: from the axis and above the winding's lower edge, in metres.
+    /// Returns the point so far along it: from the axis and above the winding's lower edge, in metres.
     pub fn at_m(&self, distance_m: f64) -> (f64, f64) {
         let (radius_m, height_m) = self.from_m;
         match self.way {
@@ -80,7 +80,7 @@ impl Line {
         }
     }
 
-    /// How far out the field is at least so strong, for a top at `top_v`; both amplitudes or both effective.
+    /// Returns how far out the field is at least so strong, for a top at `top_v`; both amplitudes or both effective.
     ///
     /// Looked for from afar, so that it is the outermost place; found to a hundredth of a millimetre.
     pub fn reach(&self, field: &Field, top_v: f64, strength_v_per_m: f64) -> Reach {

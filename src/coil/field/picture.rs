@@ -27,7 +27,8 @@ const POTENTIALS_V: [f64; 8] = [0.3, 1.0, 3.0, 10.0, 30.0, 100.0, 300.0, 1000.0]
 /// Nearer to a level than this share a thin line would only crowd it.
 const CROWDED: f64 = 0.25;
 
-/// The field around a build as a picture to scale: lines of equal potential and field, the coil, where the levels are met.
+/// Returns the field around a build as a picture to scale: lines of equal potential and field, the coil, where the levels are
+/// met.
 pub fn picture(build: &str, around: &Around) -> Figure {
     let extent = Extent::of(around);
     let (potentials, strengths) = extent.grids(around);
@@ -78,7 +79,7 @@ fn caption(build: &str, around: &Around) -> Vec<String> {
     ]
 }
 
-/// What the picture shows.
+/// The region that the picture shows.
 #[expect(clippy::struct_field_names, reason = "each is a length in metres")]
 struct Extent {
     wide_m: f64,
@@ -122,7 +123,7 @@ impl Extent {
         }
     }
 
-    /// Potential and field strength, rms, from the axis outwards.
+    /// Returns the potential and field strength, rms, from the axis outwards.
     fn grids(&self, around: &Around) -> (Grid, Grid) {
         let step = self.wide_m / f64::from(STEPS);
         let rows = ((self.high_m - self.low_m) / step).ceil();
@@ -149,7 +150,7 @@ impl Extent {
     }
 }
 
-/// Between two points a field falls as a power, so that its logarithm is the straighter. What is nothing is a hole.
+/// Between two points a field falls as a power, so that its logarithm is the straighter. A field of zero is a hole.
 fn logarithm(value: f64) -> f64 {
     if value > 0.0 { value.ln() } else { f64::NAN }
 }
@@ -167,7 +168,7 @@ fn v_per_m(value: f64) -> String {
     format!("{}/m", rounded(value, Unit::Volt, 2))
 }
 
-/// The lines at round values, with their entries in the key.
+/// Returns the lines at round values, with their entries in the key.
 fn thin(potentials: &Grid, strengths: &Grid, around: &Around) -> Vec<Series> {
     let key = |label: &str, role| contour(label.to_owned(), role, Contour::Thin, Vec::new());
     let mut series = vec![
@@ -197,7 +198,7 @@ fn thin(potentials: &Grid, strengths: &Grid, around: &Around) -> Vec<Series> {
     series
 }
 
-/// The lines of the reference levels, the local one last, and their entries in the key.
+/// Returns the lines of the reference levels, the local one last, and their entries in the key.
 fn level_lines(strengths: &Grid, around: &Around) -> Vec<Series> {
     let mut series = Vec::new();
     for met in around.met.iter().rev() {
@@ -219,7 +220,7 @@ fn level_lines(strengths: &Grid, around: &Around) -> Vec<Series> {
     series
 }
 
-/// Winding, metal and plane, from the side.
+/// Returns the winding, metal and plane, from the side.
 fn things(around: &Around, extent: &Extent) -> Vec<Series> {
     let meridian = &around.scene.meridian;
     let (foot, top) = (meridian.foot, meridian.top);
@@ -253,7 +254,7 @@ fn things(around: &Around, extent: &Extent) -> Vec<Series> {
     }]
 }
 
-/// Half of a conductor's section; a closed tube comes back to its beginning.
+/// Returns half of a conductor's section; a closed tube comes back to its beginning.
 fn profile(conductor: &Conductor) -> Vec<(f64, f64)> {
     let rings = conductor.rings.iter().map(|one| one.ring);
     let mut points: Vec<(f64, f64)> = rings.map(|one| (one.radius_m, one.height_m)).collect();
@@ -266,7 +267,7 @@ fn profile(conductor: &Conductor) -> Vec<(f64, f64)> {
     points
 }
 
-/// Dots at the farthest that the local level is met, with the distances in the key.
+/// Returns the dots at the farthest that the local level is met, with the distances in the key.
 fn met_dots(around: &Around) -> Option<Series> {
     let met = around
         .farthest

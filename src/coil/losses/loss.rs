@@ -1,4 +1,4 @@
-//! What the copper costs: direct-current resistance, skin effect, the crowding of close turns.
+//! The losses of the copper: direct-current resistance, skin effect, the crowding of close turns.
 
 use nalgebra::Complex;
 
@@ -16,7 +16,7 @@ pub const COPPER_PER_K: f64 = 0.00393;
 /// Density of copper, kg/m³; NBS Circular 31.
 pub const COPPER_KG_PER_M3: f64 = 8890.0;
 
-/// Resistance of round copper wire at a temperature, in ohms per metre.
+/// Returns the resistance of round copper wire at a temperature, in ohms per metre.
 ///
 /// ρ₂₀·(1 + α(T − 20 °C))/(πd²/4). Tolerance of the wire's diameter doubles in the result.
 pub fn resistance_ohm_per_m(bare_diameter_m: f64, temperature_c: f64) -> f64 {
@@ -24,12 +24,12 @@ pub fn resistance_ohm_per_m(bare_diameter_m: f64, temperature_c: f64) -> f64 {
     COPPER_OHM_M * (1.0 + COPPER_PER_K * (temperature_c - 20.0)) / area_m2
 }
 
-/// Skin depth in copper at 20 °C, in metres: √(ρ/(π·f·μ0)).
+/// Returns the skin depth in copper at 20 °C, in metres: √(ρ/(π·f·μ0)).
 pub fn skin_depth_m(frequency_hz: f64) -> f64 {
     (COPPER_OHM_M / (std::f64::consts::PI * frequency_hz * MU0_H_PER_M)).sqrt()
 }
 
-/// Resistance of a straight round wire over its direct-current value, for radius/skin depth.
+/// Returns the resistance of a straight round wire over its direct-current value, for radius/skin depth.
 ///
 /// Re[(ka/2)·J0(ka)/J1(ka)] with ka = (1 − j)·a/δ; NBS Circular 74. Exact for a lone straight wire. J0/J1 comes from the
 /// recurrence J(n−1)/J(n) = 2n/z − 1/(J(n)/J(n+1)) run downwards, which is stable because J is its smallest solution
@@ -43,7 +43,7 @@ pub fn skin_ratio(radius_over_depth: f64) -> f64 {
     (z * 0.5 * bessel_ratio(radius_over_depth, 1.0)).re
 }
 
-/// J(n−1)/J(n) at (1 − j)·a/δ, n a whole number from 1 on, a/δ above 0; see [`skin_ratio`].
+/// Returns J(n−1)/J(n) at (1 − j)·a/δ, n a whole number from 1 on, a/δ above 0; see [`skin_ratio`].
 pub(super) fn bessel_ratio(radius_over_depth: f64, lowest: f64) -> Complex<f64> {
     let z = Complex::new(radius_over_depth, -radius_over_depth);
     let one = Complex::new(1.0, 0.0);
@@ -113,7 +113,7 @@ const CROWDING: [(f64, [f64; 10]); 11] = [
 /// The row for an infinitely long coil.
 const CROWDING_LONG: [f64; 10] = [3.41, 3.11, 2.815, 2.51, 2.22, 1.93, 1.65, 1.395, 1.19, 1.05];
 
-/// Medhurst's factor: resistance of the coil over that of the straight wire, both at high frequency.
+/// Returns Medhurst's factor: resistance of the coil over that of the straight wire, both at high frequency.
 ///
 /// Read bilinearly between the table's places; above l/D 10 along D/l to the row for an infinite coil. About 3 %,
 /// of either sign, and only where the wire is thick against the skin depth (d ≫ 2δ). `None` outside spacings 1 to 10.
@@ -137,13 +137,13 @@ pub fn crowding_ratio(length_over_diameter: f64, pitch_over_wire: f64) -> Option
 pub const LAYER_WORDS: &str = "Dowell's layer: a foil in an even field along the axis, without the field at the ends and \
                                between spaced turns, which Medhurst measured; for long close coils";
 
-/// Resistance of a single layer at a frequency over its direct-current value: the second method beside
-/// [`skin_ratio`] × [`crowding_ratio`].
+/// Returns the resistance of a single layer at a frequency over its direct-current value: the second method beside [`skin_ratio`]
+/// × [`crowding_ratio`].
 ///
-/// P. L. Dowell, Proc. IEE 113 (1966) 1387, one layer, quoted from memory: Δ·(sinh 2Δ + sin 2Δ)/(cosh 2Δ − cos 2Δ) with
-/// Δ = (h/δ)·√(h/p), h = d·√(π/4) the side of the square of the wire's area, δ the skin depth, p the pitch. It takes the
-/// layer as a foil in a field along the axis, so it holds for long, close-wound coils; there it is 6 % below Medhurst's
-/// table on the example coil, and says nothing sure of short or spaced ones.
+/// P. L. Dowell, Proc. IEE 113 (1966) 1387, one layer, quoted from memory: Δ·(sinh 2Δ + sin 2Δ)/(cosh 2Δ − cos 2Δ) with Δ =
+/// (h/δ)·√(h/p), h = d·√(π/4) the side of the square of the wire's area, δ the skin depth, p the pitch. It takes the layer as a
+/// foil in a field along the axis, so it holds for long, close-wound coils. There it is 6 % below Medhurst's table on the example
+/// coil; for short or spaced coils it is not reliable.
 pub fn layer_ratio(bare_m: f64, pitch_m: f64, depth_m: f64) -> f64 {
     let side_m = bare_m * std::f64::consts::FRAC_PI_4.sqrt();
     let thickness = side_m / depth_m * (side_m / pitch_m).sqrt();

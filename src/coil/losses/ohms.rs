@@ -19,7 +19,7 @@ pub struct TurnsByOhms {
 }
 
 impl TurnsByOhms {
-    /// The turns of a winding whose resistance from foot to top was measured at 20 °C, its diameters as they are.
+    /// Returns the turns of a winding whose resistance from foot to top was measured at 20 °C, its diameters as they are.
     ///
     /// R = N·π·D·ρ/(πd²/4). Ohms rise by 0.4 % a kelvin, so a warm coil seems to have more turns.
     pub fn of(winding: &Winding, resistance_ohm: f64) -> Self {
@@ -33,7 +33,7 @@ impl TurnsByOhms {
         }
     }
 
-    /// Whether this number of turns may be what was measured.
+    /// Whether this number of turns agrees with the measured resistance.
     pub fn agrees_with(&self, turns: f64) -> bool {
         (self.low..=self.high).contains(&turns)
     }

@@ -1,4 +1,4 @@
-//! What a single layer's turns cost each other: the copper's resistance at a frequency, from direct current up.
+//! The losses that a single layer's turns cause in each other: the copper's resistance at a frequency, from direct current up.
 //!
 //! Below a wire five skin depths thick the currents that the turns drive in each other are computed; above eight depths
 //! Medhurst's table holds, which was measured there; between the two one passes into the other.
@@ -38,7 +38,7 @@ pub enum Crowding {
 }
 
 impl Crowding {
-    /// The form for a wire of a bare diameter at a skin depth.
+    /// Returns the form for a wire of a bare diameter at a skin depth.
     pub fn of(bare_m: f64, depth_m: f64) -> Self {
         match bare_m / depth_m {
             thickness if thickness <= TABLE_BEGINS => Self::Field,
@@ -47,7 +47,7 @@ impl Crowding {
         }
     }
 
-    /// In words fit for a report.
+    /// Returns it in words fit for a report.
     pub fn words(self) -> &'static str {
         match self {
             Self::Field => "skin effect, and the field of the other turns in fine wire",
@@ -57,12 +57,13 @@ impl Crowding {
     }
 }
 
-/// Resistance of a coil at a skin depth over its direct-current value; `None` outside the table's spacings, 1 to 10 wires.
+/// Returns the resistance of a coil at a skin depth over its direct-current value; `None` outside the table's spacings, 1 to 10
+/// wires.
 ///
-/// Up to 5 skin depths of bare diameter: skin ratio plus the loss in the field of the other turns, which is the endless
-/// row's (`row_excess`) with the mean square of the coil's own field in place of the row's, and for thin skins drawn to
-/// Medhurst's factor. From 8 depths on: skin ratio × [`crowding_ratio`]. Rises with frequency; its limit at direct current
-/// is 1. The same current flows in every turn; turns count as circles.
+/// Up to 5 skin depths of bare diameter: skin ratio plus the loss in the field of the other turns. That loss is the endless row's
+/// (`row_excess`) with the mean square of the coil's own field in place of the row's. For thin skins it is drawn to Medhurst's
+/// factor. From 8 depths on: skin ratio × [`crowding_ratio`]. Rises with frequency; its limit at direct current is 1. The same
+/// current flows in every turn; turns count as circles.
 ///
 /// At low frequency within 2 % of the classical loss in a cross field, by which neighbours change each other's field
 /// little. Long close coils are within 10 % of Dowell's layer from 0.5 to 6 depths. At 8 depths the endless row itself lies
@@ -89,8 +90,8 @@ pub fn coil_ratio(coil: &Cylinder, depth_m: f64) -> Option<f64> {
     Some(mix(fine, table, share * share * (3.0 - 2.0 * share)))
 }
 
-/// Resistance of an endless straight row of wires over its direct-current value, the current the same in each and the
-/// field on one side of the row none, as inside and outside a long coil. `None` where the spacing is below 1.
+/// Returns the resistance of an endless straight row of wires over its direct-current value. The current is the same in each
+/// wire. One side of the row has no field, as inside and outside a long coil. `None` where the spacing is below 1.
 ///
 /// The skin ratio and `row_excess`. With thin skins it gives Medhurst's row for an infinite coil within 1 %.
 pub fn row_ratio(radius_over_depth: f64, pitch_over_wire: f64) -> Option<f64> {
@@ -113,7 +114,7 @@ impl Excess {
     }
 }
 
-/// The losses of an endless row of round wires beyond the lone wire's.
+/// Returns the losses of an endless row of round wires beyond the lone wire's.
 ///
 /// Each wire answers a field r^m·cos mφ with r^−m·a^2m·J(m+1)/J(m−1), J at (1 − j)a/δ; the answers of all wires act on
 /// each through the sums over the row 2ζ(n)/pⁿ, and twelve orders are solved together. The two-dimensional problem is that
@@ -163,7 +164,7 @@ fn row_excess(radius_over_depth: f64, pitch_over_wire: f64) -> Option<Excess> {
     })
 }
 
-/// What a wire answers to a field r^m·cos mφ, over that field at its surface: J(m+1)/J(m−1) at (1 − j)·a/δ.
+/// Returns a wire's response to a field r^m·cos mφ, over that field at its surface: J(m+1)/J(m−1) at (1 − j)·a/δ.
 fn induced(radius_over_depth: f64, order: i32) -> Complex<f64> {
     if radius_over_depth < 1e-4 {
         return Complex::from(0.0);
@@ -172,10 +173,10 @@ fn induced(radius_over_depth: f64, order: i32) -> Complex<f64> {
     (bessel_ratio(radius_over_depth, order) * bessel_ratio(radius_over_depth, order + 1.0)).inv()
 }
 
-/// Mean square of the field in a coil's turns, as a share of the endless row's (I/2p)².
+/// Returns the mean square of the field in a coil's turns, as a share of the endless row's (I/2p)².
 ///
-/// Filaments of circles, Biot and Savart in complete elliptic integrals (Smythe 1950, from memory), along the axis and
-/// across it; and a circle's own mean field in its wire, I/4πR·(ln(8R/a) − 3/4), which is the force that widens it over
+/// It sums filaments of circles, Biot and Savart in complete elliptic integrals (Smythe 1950, from memory), along the axis and
+/// across it. To them comes a circle's own mean field in its wire, I/4πR·(ln(8R/a) − 3/4). That is the force that widens it over
 /// its current, by Rosa & Grover's inductance μ0R·(ln(8R/a) − 7/4).
 fn field_share(coil: &Cylinder) -> f64 {
     let pitch_m = coil.length_m / coil.turns;
@@ -219,7 +220,7 @@ fn zeta(n: i32) -> f64 {
     terms + last.powf(-n) * (last / (n - 1.0) - 0.5 + n / (12.0 * last))
 }
 
-/// The number of ways to choose k of n.
+/// Returns the number of ways to choose k of n.
 fn choose(n: i32, k: i32) -> f64 {
     (1..=k).fold(1.0, |ways, step| {
         ways * f64::from(n - k + step) / f64::from(step)

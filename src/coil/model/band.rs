@@ -23,7 +23,7 @@ const BASE_F: f64 = 100e-12;
 /// is given. Chosen; in the ring computations behind the reference the same.
 const CIRCUITS_M: Span = Span::new(0.03, 0.1);
 
-/// How much smaller or larger than told a circuit may be for the field: chosen, it is no disc.
+/// How much smaller or larger than stated a circuit may be for the field: chosen, it is no disc.
 const CIRCUIT_DOUBT: Span = Span::new(0.7, 1.5);
 
 /// A hand this far above the top is taken to be the nearest that nobody notices, in metres: chosen, for a coil as long as
@@ -40,7 +40,7 @@ const CEILING_SIZED_M: f64 = 1.768;
 /// So near under it, in metres.
 const UNNOTICED_CEILING_M: f64 = 0.4;
 
-/// What may be above a coil of a length unnoticed, as a disc: its radius and height above the top, in metres.
+/// Returns the body that may be unnoticed above a coil of a length, as a disc: its radius and height above the top, in metres.
 ///
 /// A hand over a small coil, a ceiling over one that fills a room, between and beyond in powers of the length.
 fn unnoticed_m(length_m: f64) -> (f64, f64) {
@@ -63,16 +63,16 @@ pub enum Cause {
     Winding,
     /// The model itself.
     Model,
-    /// What the coil is wound on, and its enamel.
+    /// The former of the coil, and its enamel.
     Former,
     /// How the foot is joined to earth, and the circuit's size.
     Earth,
-    /// What is near.
+    /// Objects nearby.
     Surroundings,
 }
 
 impl Cause {
-    /// In a word fit for a table.
+    /// Returns it in a word fit for a table.
     pub fn name(self) -> &'static str {
         match self {
             Self::Winding => "winding",
@@ -98,11 +98,12 @@ pub struct Part {
     pub low: f64,
     /// How far it reaches above it; not below zero.
     pub high: f64,
-    /// What was varied, in words.
+    /// The varied quantity, in words.
     pub words: String,
 }
 
-/// Lower and upper edge over the value: chance parts as the root of the sum of their squares, the others one on the other.
+/// Returns the lower and upper edge over the value: chance parts as the root of the sum of their squares, the others one on the
+/// other.
 pub fn edges(parts: &[Part]) -> Span {
     let reach = |of: fn(&Part) -> f64| {
         let chance: f64 = parts
@@ -122,10 +123,10 @@ pub fn edges(parts: &[Part]) -> Span {
     Span::new(low * (1.0 - below), high * (1.0 + above))
 }
 
-/// All parts of the band of a build with its foot joined as given.
+/// Returns all parts of the band of a build with its foot joined as given.
 ///
-/// `mode_f` is the mode's capacitance at the foot, `shift` what former and enamel do. Ratios are taken between scenes cut
-/// alike and coarsely; what the cut lacks is the same in both.
+/// `mode_f` is the mode's capacitance at the foot, `shift` the effect of former and enamel. Ratios are taken between scenes cut
+/// alike and coarsely; the error of the cut is the same in both.
 ///
 /// # Errors
 /// Those of the ring model.
@@ -191,8 +192,8 @@ impl Around<'_> {
         Ok(frequency_hz(other, self.fineness)? / self.here_hz - 1.0)
     }
 
-    /// The middle 95 % of what winders with these tolerances get; a tolerance counts as two deviations, the span that the
-    /// table of enamels leaves as even chance from end to end.
+    /// Returns the middle 95 % of the results that winders with these tolerances get. A tolerance counts as two deviations, the
+    /// span that the table of enamels leaves as even chance from end to end.
     fn winding(&self) -> Part {
         let spec = self.spec;
         let shares = shares(spec);
@@ -271,7 +272,7 @@ impl Around<'_> {
         })
     }
 
-    /// How far the lowest conductor lies below the winding's lower edge, in metres.
+    /// Returns how far the lowest conductor lies below the winding's lower edge, in metres.
     fn depth_m(&self) -> f64 {
         scene(self.spec, self.footing)
             .conductors
@@ -335,7 +336,7 @@ impl Around<'_> {
     }
 }
 
-/// The measures of a winding that are drawn, each with its tolerance as a share of itself.
+/// Returns the measures of a winding that are drawn, each with its tolerance as a share of itself.
 ///
 /// Callipers err at each end of a cone or spiral by itself. Turns that were taken from a length grow with it.
 fn shares(spec: &CoilSpec) -> Vec<(Measure, f64)> {
@@ -373,13 +374,13 @@ fn shares(spec: &CoilSpec) -> Vec<(Measure, f64)> {
     shares
 }
 
-/// How high a top load reaches above the winding's top, in metres.
+/// Returns how high a top load reaches above the winding's top, in metres.
 pub(crate) fn load_height_m(spec: &CoilSpec) -> f64 {
     let load = spec.surroundings.top_load;
     load.map_or(0.0, |load| load.reach_m())
 }
 
-/// By what share of itself the resonance moves if a measure is 1 % larger.
+/// The share of itself by which the resonance moves if a measure is 1 % larger.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sensitivity {
     /// The measure.
@@ -388,7 +389,7 @@ pub struct Sensitivity {
     pub per_cent: f64,
 }
 
-/// The sensitivities of a build, from one half per cent below to one half above.
+/// Returns the sensitivities of a build, from one half per cent below to one half above.
 ///
 /// # Errors
 /// Those of the ring model.
@@ -408,7 +409,7 @@ pub fn sensitivities(spec: &CoilSpec, footing: Footing) -> Result<Vec<Sensitivit
         .collect()
 }
 
-/// What former and enamel do to a build's resonance.
+/// Returns the effect of former and enamel on a build's resonance.
 ///
 /// # Errors
 /// Those of the ring model.

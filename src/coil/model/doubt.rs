@@ -1,4 +1,4 @@
-//! How far the ring model itself may be off on a winding, and against what it was checked.
+//! How far the ring model itself may be off on a winding, and the references it was checked against.
 
 use crate::coil::winding::{Shape, Winding};
 
@@ -11,13 +11,13 @@ pub(super) const MODEL_DOUBT: f64 = 0.02;
 /// Turns from which rings were compared with coils or full-wave runs. Chosen: those had 12 turns and more.
 const COMPARED_TURNS: f64 = 12.0;
 
-/// What few turns add on either side, as a share, growing to this at [`crate::coil::rings::MIN_TURNS`].
+/// The doubt that few turns add on either side, as a share, growing to this at [`crate::coil::rings::MIN_TURNS`].
 ///
 /// A helix of straight pieces, its charges and currents computed by their integrals in numpy (foot earthed, top open, 5
 /// turns), lies 0.5 to 2.0 % above the rings; with thicker wire by more.
 const FEW_TURNS: f64 = 0.015;
 
-/// What open turns add below, as a share: this times (pitch/diameter − 0.05)^2.4.
+/// The doubt that open turns add below, as a share: this times (pitch/diameter − 0.05)^2.4.
 ///
 /// Rings leave out the current along the axis. The same helices of 5 to 16 turns, wire of 0.1 to 0.9 pitches, lie below
 /// the rings by −2 to 0.3 % at a pitch of 0.2 diameters, by 0.6 to 2.7 % at 0.35 and by 2 to 9.5 % at 0.5.
@@ -41,7 +41,7 @@ pub(super) struct Doubt {
     pub low: f64,
     /// Above it.
     pub high: f64,
-    /// Against what the model was checked, in words.
+    /// The references that the model was checked against, in words.
     pub words: &'static str,
 }
 
@@ -53,7 +53,7 @@ pub(super) fn is_measured(winding: &Winding) -> bool {
     })
 }
 
-/// The doubt about the model on a winding.
+/// Returns the doubt about the model on a winding.
 pub(super) fn of(winding: &Winding) -> Doubt {
     // Flat turns have no length along the axis that rings could leave out.
     let rise = match winding.shape {
@@ -96,7 +96,7 @@ mod tests {
 
     /// Helices on 20 mm: turns, pitch and bare wire in mm, resonance in MHz with the foot earthed, the top open, nothing near.
     ///
-    /// By us, and by another method: the real helix cut into 16 to 24 pieces a turn, Neumann's and Coulomb's integrals over
+    /// By us, and by another method: the real helix cut into 16 to 24 pieces per turn, Neumann's and Coulomb's integrals over
     /// them with the wire's radius under the root, in numpy. A finer cut moves them by 0.1 percent.
     const HELICES: [(f64, f64, f64, f64); 12] = [
         (5.0, 1.0, 0.3, 240.45),

@@ -1,7 +1,7 @@
 //! The handbook route to the resonance: inductance by formula, self-capacitance from a table.
 //!
-//! It takes a cylinder and gives a value with a band. It knows nothing of planes or neighbours; what they may do is in
-//! the band.
+//! It takes a cylinder and gives a value with a band. It knows nothing of planes or neighbours; their possible effect is in the
+//! band.
 
 use std::f64::consts::TAU;
 
@@ -33,7 +33,7 @@ pub enum HandbookError {
     },
 }
 
-/// The tabulated self-capacitance of a cylinder with its foot earthed, in farads.
+/// Returns the tabulated self-capacitance of a cylinder with its foot earthed, in farads.
 ///
 /// # Errors
 /// [`HandbookError::LengthRatio`] outside the table.
@@ -43,12 +43,12 @@ pub fn capacitance_f(coil: &Cylinder) -> Result<f64, HandbookError> {
     })
 }
 
-/// Resonance of an inductance and a capacitance, in hertz: 1/(2π√(LC)), Thomson 1853.
+/// Returns the resonance of an inductance and a capacitance, in hertz: 1/(2π√(LC)), Thomson 1853.
 pub fn thomson_hz(inductance_h: f64, capacitance_f: f64) -> f64 {
     1.0 / (TAU * (inductance_h * capacitance_f).sqrt())
 }
 
-/// The resonance of a cylinder with its foot earthed, with the band of the published comparison.
+/// Returns the resonance of a cylinder with its foot earthed, with the band of the published comparison.
 ///
 /// # Errors
 /// [`HandbookError::LengthRatio`] outside the self-capacitance table.
@@ -75,7 +75,7 @@ mod tests {
 
     #[test]
     fn the_band_holds_every_coil_of_the_published_comparison() {
-        // Route over measured − 1, in per cent: the comparison's own extremes and what lies between.
+        // Route over measured − 1, in per cent: the comparison's own extremes and values between them.
         for off in [-11.3, -5.5, -2.2, -1.9, -1.8, -0.5, 1.0, 3.4] {
             let measured_over_route = 1.0 / (1.0 + off / 100.0);
             assert!(measured_over_route >= BAND_LOW - 5e-4, "{off}");

@@ -1,4 +1,4 @@
-//! A prediction as a value: every number with its origin, the resonance with what its band rests on.
+//! A prediction as a value: every number with its origin, the resonance with the basis of its band.
 
 use std::fmt;
 
@@ -43,7 +43,7 @@ impl Valued {
 /// Which of the coil's capacitances a value is; they differ by up to a fifth and must not be mixed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum CapacitanceKind {
-    /// What resonates with the inductance, by the ring model: another for each surroundings.
+    /// The capacitance that resonates with the inductance, by the ring model: another for each surroundings.
     Resonance,
     /// The same, as measured.
     MeasuredResonance,
@@ -51,7 +51,7 @@ pub enum CapacitanceKind {
     FromFrequency,
 }
 
-/// What the band of a resonance rests on.
+/// The basis of a resonance's band.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum BandBasis {
     /// The parts that are listed.
@@ -60,7 +60,7 @@ pub enum BandBasis {
     PartsAndInductance,
     /// The computed inductance, beside a measured capacitance.
     ComputedInductance,
-    /// What the person said of the measured frequency.
+    /// The tolerance that the person gave for the measured frequency.
     Stated,
     /// Nothing: the values are measured and no tolerance was given.
     NoneGiven,
@@ -127,7 +127,7 @@ pub enum Probing {
 }
 
 impl Probing {
-    /// In words fit for a report.
+    /// Returns it in words fit for a report.
     pub fn words(self) -> &'static str {
         match self {
             Self::BothOpen => "both ends open, loose coupling loop",
@@ -138,7 +138,7 @@ impl Probing {
     }
 }
 
-/// What the handbook would have said.
+/// The handbook's resonance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Handbook {
     /// The resonance, with the band of its published comparison.
@@ -150,7 +150,7 @@ pub struct Handbook {
 /// Something a reader of the prediction should know.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Note {
-    /// What was computed could not be, in words; measured values stand in its place.
+    /// The reason why the model could not compute, in words; measured values stand in its place.
     NotComputed(RingError),
     /// The circuit floats and its size is not given.
     CircuitSizeNotTold,
@@ -235,7 +235,7 @@ impl fmt::Display for Note {
     }
 }
 
-/// What the ring model says beside the resonance that it gave.
+/// The results of the ring model beside the resonance that it gave.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Modelled {
     /// The band's parts, each as if the others were none.
@@ -244,26 +244,26 @@ pub struct Modelled {
     pub next_hz: f64,
     /// The one after that, in hertz.
     pub third_hz: f64,
-    /// The capacitance of a linear voltage from foot to top, in farads: what slow measurements show.
+    /// The capacitance of a linear voltage from foot to top, in farads: the value of slow measurements.
     pub linear_f: f64,
     /// The capacitance of the whole winding at one potential, in farads.
     pub one_potential_f: f64,
     /// The bare coil's resonances by how they would be measured.
     pub terminals: Vec<Terminal>,
-    /// What the resonance does if a measure is off.
+    /// The changes of the resonance if a measure is off.
     pub sensitivities: Vec<Sensitivity>,
-    /// What the handbook would have said; `None` where it says nothing.
+    /// The handbook's resonance; `None` where it gives none.
     pub handbook: Option<Handbook>,
 }
 
-/// What a build should do.
+/// The expected behaviour of a build.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prediction {
     /// The resonance with its band.
     pub resonance: Resonance,
-    /// What the band rests on.
+    /// The basis of the band.
     pub band: BandBasis,
-    /// What goes with the model's own resonance; `None` where measured values gave it.
+    /// The values that go with the model's own resonance; `None` where measured values gave it.
     pub modelled: Option<Modelled>,
     /// The secondary's inductance, in henries; at high frequency if computed.
     pub inductance_h: Option<Valued>,
@@ -295,6 +295,6 @@ pub struct Prediction {
     pub primary_inductance_h: Option<Valued>,
     /// Coupling between primary and secondary, for the same current in every turn if computed.
     pub coupling: Option<Valued>,
-    /// What a reader should know.
+    /// Notes that a reader should know.
     pub notes: Vec<Note>,
 }

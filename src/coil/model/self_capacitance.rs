@@ -48,7 +48,7 @@ pub const LENGTH_RATIO_LOW: f64 = 0.1;
 /// The largest length/diameter of the table.
 pub const LENGTH_RATIO_HIGH: f64 = 50.0;
 
-/// Self-capacitance in farads, H·D, with H read between the table's rows; `None` outside 0.1 ≤ l/D ≤ 50.
+/// Returns the self-capacitance in farads, H·D, with H read between the table's rows; `None` outside 0.1 ≤ l/D ≤ 50.
 ///
 /// One end is earthed and the other open. Medhurst claims about 5 % (from memory); his coils sat on solid rods and his
 /// rows above l/D 30 are probably extrapolated. Outside 0.8 to 5 a computation of the field

@@ -13,11 +13,11 @@ pub struct Complete {
     pub k_minus_e: f64,
 }
 
-/// K and E for the **complementary** parameter m₁ = 1 − m, by the arithmetic-geometric mean.
+/// Returns K and E for the **complementary** parameter m₁ = 1 − m, by the arithmetic-geometric mean.
 ///
-/// Source: NIST DLMF §19.8(i), with m = k². Taking m₁ keeps all digits where two circles nearly touch and m rounds to 1.
-/// Range 0 < m₁ ≤ 1; at m₁ = 0 K is infinite, elsewhere the result is NaN. The mean converges quadratically: below
-/// 2⁻⁵² after at most 12 rounds for every normal m₁, so the error is a few units in the last place, of either sign.
+/// Source: NIST DLMF §19.8(i), with m = k². Taking m₁ keeps all digits where two circles nearly touch and m rounds to 1. Range 0
+/// < m₁ ≤ 1; at m₁ = 0 K is infinite, elsewhere the result is NaN. The mean converges quadratically: it is below 2⁻⁵² after at
+/// most 12 rounds for every normal m₁. So the error is a few units in the last place, of either sign.
 pub fn complete(m1: f64) -> Complete {
     if !(0.0..=1.0).contains(&m1) {
         let nan = f64::NAN;

@@ -1,6 +1,6 @@
 //! Straight lines between the rows of a printed table.
 
-/// The two rows around `x` and how far it lies from the first to the second, 0 to 1; `None` outside the table.
+/// Returns the two rows around `x` and how far it lies from the first to the second, 0 to 1; `None` outside the table.
 ///
 /// The rows' keys rise. A key of the table gives its own row with a share of exactly 0 or 1.
 pub(crate) fn between<T>(rows: &[T], key: impl Fn(&T) -> f64, x: f64) -> Option<(&T, &T, f64)> {
@@ -12,7 +12,7 @@ pub(crate) fn between<T>(rows: &[T], key: impl Fn(&T) -> f64, x: f64) -> Option<
     Some((low, high, (x - key(low)) / (key(high) - key(low))))
 }
 
-/// The value at `share` of the way from `low` to `high`, exact at both ends.
+/// Returns the value at `share` of the way from `low` to `high`, exact at both ends.
 pub(crate) fn mix(low: f64, high: f64, share: f64) -> f64 {
     low * (1.0 - share) + high * share
 }

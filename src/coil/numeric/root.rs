@@ -19,13 +19,13 @@ pub(crate) enum RootError<E> {
     Function(#[from] E),
 }
 
-/// A zero of `f` in a bracket, at whose ends its signs differ, to within `near`.
+/// Returns a zero of `f` in a bracket, at whose ends its signs differ, to within `near`.
 ///
 /// Brent, Algorithms for Minimization without Derivatives, 1973, chapter 4: inverse quadratic steps or secants where they
 /// shrink the bracket, else halving, so that it never takes more rounds than the square of halving alone.
 ///
 /// # Errors
-/// [`RootError::NoBracket`] without a change of sign, [`RootError::NotSettled`] after 100 rounds, and what `f` gives.
+/// [`RootError::NoBracket`] without a change of sign, [`RootError::NotSettled`] after 100 rounds, and the errors of `f`.
 pub(crate) fn brent<E>(
     mut f: impl FnMut(f64) -> Result<f64, E>,
     bracket: Span,
@@ -74,7 +74,7 @@ pub(crate) fn brent<E>(
     Err(RootError::NotSettled)
 }
 
-/// The step from the second place to the zero of the parabola, sideways, through three, or of the line through two.
+/// Returns the step from the second place to the zero of the parabola, sideways, through three, or of the line through two.
 fn quadratic([a, b, c]: [f64; 3], [fa, fb, fc]: [f64; 3]) -> f64 {
     let s = fb / fa;
     let (p, q) = if a.to_bits() == c.to_bits() {

@@ -1,8 +1,8 @@
 //! A pick-up near the coil, and the voltage that an instrument's input sees of it.
 //!
-//! A **stub** is a short wire, open at its end, that points at the coil and drives the input through a fraction of a
-//! picofarad. A **loop** is closed and sees the change of the magnetic flux. `words` reads what a person writes, `wires`
-//! has the charges on the stub and the lead behind it, `signal` joins them to one build.
+//! A **stub** is a short wire, open at its end, that points at the coil and drives the input through a fraction of a picofarad. A
+//! **loop** is closed and sees the change of the magnetic flux. `words` reads a person's text, `wires` has the charges on the
+//! stub and the lead behind it, `signal` joins them to one build.
 //!
 //! The coil's charges and currents are those of the ring model's mode; pick-up, lead and cable are far shorter than the
 //! wavelength. The pick-up does not change the mode, so that its own effect on the resonance is of first order. The
@@ -29,7 +29,7 @@ pub const LEAD_M: f64 = 1.0;
 /// Its diameter over the screen, in metres: chosen, common practice.
 pub const LEAD_THICK_M: f64 = 4e-3;
 
-/// What kind of pick-up it is.
+/// The kind of a pick-up.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Kind {
     /// A straight wire that points at the coil, level with its top.
@@ -49,15 +49,14 @@ pub enum Kind {
 /// A pick-up beside the coil.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PickUp {
-    /// What it is.
+    /// Its kind.
     pub kind: Kind,
     /// From the coil to its nearest point, in metres.
     pub distance_m: f64,
 }
 
 impl PickUp {
-    /// Allowed lengths of a stub and diameters of a loop, in metres. Chosen: what is shorter is all end, what is longer is an
-    /// aerial.
+    /// Allowed lengths of a stub and diameters of a loop, in metres. Chosen: a shorter one is all end, a longer one is an aerial.
     pub const SIZES_M: std::ops::RangeInclusive<f64> = 0.01..=0.5;
 
     /// Allowed distances, in metres.
@@ -89,13 +88,13 @@ impl Input {
     /// Allowed capacitances, in farads: chosen, no more than some metres of cable.
     pub const FARADS: std::ops::RangeInclusive<f64> = 0.0..=10e-9;
 
-    /// What it sees of a voltage behind a capacitor: the divider of the two.
+    /// Returns the share that it sees of a voltage behind a capacitor: the divider of the two.
     pub(crate) fn behind_farad(&self, farad: f64, frequency_hz: f64) -> f64 {
         let omega_ohm = TAU * frequency_hz * self.ohm;
         omega_ohm * farad / (omega_ohm * (farad + self.farad)).hypot(1.0)
     }
 
-    /// What it sees of a voltage behind an inductance, which it resonates with.
+    /// Returns the share that it sees of a voltage behind an inductance, which it resonates with.
     pub(crate) fn behind_henry(&self, henry: f64, frequency_hz: f64) -> f64 {
         let omega = TAU * frequency_hz;
         let reactive = 1.0 - omega * omega * henry * self.farad;

@@ -1,4 +1,4 @@
-//! What one pick-up at one build gives its input, and what it does to the resonance.
+//! The signal of one pick-up at one build at its input, and the pick-up's effect on the resonance.
 
 use std::f64::consts::{SQRT_2, TAU};
 
@@ -38,7 +38,7 @@ pub struct Top {
     pub amplitude_v: Span,
 }
 
-/// What a pick-up gives its input.
+/// The signal that a pick-up gives its input.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Signal {
     /// The pick-up.
@@ -49,7 +49,7 @@ pub struct Signal {
     pub frequency_hz: f64,
     /// The top's voltage.
     pub top: Top,
-    /// What drives the input, in farads for a stub and in henries for a loop.
+    /// The element that drives the input, in farads for a stub and in henries for a loop.
     pub source: Span,
     /// Amplitude with nothing joined to the pick-up, in volts: typical parts, surroundings as drawn. Of a stub from an
     /// instrument whose case is right behind it and floats, to the end of a thin lead that is earthed; of a loop the same.
@@ -114,7 +114,8 @@ struct Found {
     moved_ratio: f64,
 }
 
-/// What a pick-up at a build gives an input, with the mode's shape by the ring model but without the sheet's hand.
+/// Returns the signal that a pick-up at a build gives an input, with the mode's shape by the ring model but without the sheet's
+/// hand.
 ///
 /// # Errors
 /// [`PickUpError::Field`] where the model finds no mode, [`PickUpError::TooFar`] beyond the near field.
@@ -220,7 +221,7 @@ fn potential_v(field: &Field, [x, y, height_m]: [f64; 3]) -> f64 {
     field.at(x.hypot(y), height_m, 1.0).potential_v
 }
 
-/// A stub whose near end is at a place, over the three ways in which an instrument may be behind it.
+/// Returns a stub whose near end is at a place, over the three ways in which an instrument may be behind it.
 fn of_stub(
     field: &Field,
     currents: &Currents,
@@ -250,17 +251,17 @@ fn of_stub(
     })
 }
 
-/// Pieces of a stub: a centimetre has four.
+/// Returns the number of pieces of a stub: a centimetre has four.
 fn pieces_of(length_m: f64) -> u32 {
     (4..100)
         .find(|count| f64::from(*count) * 2.5e-3 >= length_m)
         .unwrap_or(100)
 }
 
-/// Open-circuit voltage of a stub that stands on a conductor which does not disturb the field, per volt at the top.
+/// Returns the open-circuit voltage of a stub that stands on a conductor which does not disturb the field, per volt at the top.
 ///
-/// A short aerial weighs the field along it by the current that it would have as a sender, which falls evenly to nothing at
-/// its end (reciprocity, textbook): half its length in an even field.
+/// A short aerial weighs the field along it by the current that it would have as a sender (reciprocity, textbook). That current
+/// falls evenly to nothing at its end: half its length counts in an even field.
 fn on_case_v(field: &Field, (from_m, height_m): (f64, f64), length_m: f64) -> f64 {
     let step_m = length_m / f64::from(STEPS);
     (0..STEPS)
@@ -272,7 +273,7 @@ fn on_case_v(field: &Field, (from_m, height_m): (f64, f64), length_m: f64) -> f6
         .sum()
 }
 
-/// Capacitance of a short wire on a wide conductor, in farads: 2πε₀l/(ln(l/a) − 1), a the wire's radius.
+/// Returns the capacitance of a short wire on a wide conductor, in farads: 2πε₀l/(ln(l/a) − 1), a the wire's radius.
 ///
 /// From the reactance of a short dipole of twice the length, 120·[ln(l/a) − 1]/(2πl/λ) ohm (a textbook of aerials, from
 /// memory). Some 10 % low for a wire of ten diameters.
@@ -280,7 +281,7 @@ pub(super) fn short_monopole_f(length_m: f64, radius_m: f64) -> f64 {
     TAU * EPSILON0_F_PER_M * length_m / ((length_m / radius_m).ln() - 1.0)
 }
 
-/// Flux through one turn of a loop across the coil's direction, per volt at the top, in V·s.
+/// Returns the flux through one turn of a loop across the coil's direction, per volt at the top, in V·s.
 ///
 /// The vector potential along the loop, A = M·i/2πr, with M between a ring and the circle through the place (Maxwell's).
 pub(super) fn flux_vs_per_v(currents: &Currents, middle: Ring, radius_m: f64) -> f64 {
@@ -311,7 +312,7 @@ pub(super) fn flux_vs_per_v(currents: &Currents, middle: Ring, radius_m: f64) ->
         .sum()
 }
 
-/// A loop's wire as a closed chain, and the lead behind it.
+/// Returns a loop's wire as a closed chain, and the lead behind it.
 fn ring_and_lead(middle: Ring, radius_m: f64) -> Vec<Piece> {
     let corner = |index: u32| {
         let (sin, cos) = (TAU * f64::from(index) / f64::from(STEPS)).sin_cos();

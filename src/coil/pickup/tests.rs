@@ -92,7 +92,7 @@ fn the_flux_nearby_is_that_of_biot_and_savart_summed_over_pieces_of_wire() {
                     let (sin, cos) = (TAU * (f64::from(piece) + 0.5) / 90.0).sin_cos();
                     let (rx, ry) = (x - a * cos, y - a * sin);
                     let distance_m = (rx * rx + ry * ry + z * z).sqrt();
-                    // The piece points along (−sin, cos): what stands upright of its product with r.
+                    // The piece points along (−sin, cos): the upright part of its product with r.
                     upward += (-sin * ry - cos * rx) * a * TAU / 90.0 / distance_m.powi(3);
                 }
                 flux += MU0_H_PER_M / (4.0 * PI) * one.turns_a_per_v * upward * area_m2;

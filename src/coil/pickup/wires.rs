@@ -10,8 +10,8 @@ use nalgebra::{DMatrix, DVector, Dyn, LU};
 use super::PickUpError;
 use crate::coil::rings::kernel::EPSILON0_F_PER_M;
 
-/// Length of the pieces at a wire's end, in metres, and how much longer each next one is. Chosen: halving both moves what is
-/// found by less than 2 %.
+/// Length of the pieces at a wire's end, in metres, and how much longer each next one is. Chosen: halving both moves the results
+/// by less than 2 %.
 const FIRST_PIECE_M: f64 = 5e-3;
 const GROWTH: f64 = 1.2;
 
@@ -45,7 +45,7 @@ impl Piece {
         }
     }
 
-    /// Potential of its charge at a place on the surface of another, in volts per coulomb.
+    /// Returns the potential of its charge at a place on the surface of another, in volts per coulomb.
     ///
     /// [asinh((L/2+u)/ρ) + asinh((L/2−u)/ρ)]/(4πε₀L), u along it from its middle and ρ across it (textbook).
     fn potential_v_per_c(&self, at_m: [f64; 3], at_radius_m: f64) -> f64 {
@@ -59,7 +59,7 @@ impl Piece {
     }
 }
 
-/// A wire in equal pieces.
+/// Returns a wire in equal pieces.
 pub(super) fn even(from_m: [f64; 3], to_m: [f64; 3], radius_m: f64, count: u32) -> Vec<Piece> {
     let at = |index: u32| {
         let share = f64::from(index) / f64::from(count);
@@ -70,7 +70,7 @@ pub(super) fn even(from_m: [f64; 3], to_m: [f64; 3], radius_m: f64, count: u32) 
         .collect()
 }
 
-/// A wire in pieces that grow from its beginning on.
+/// Returns a wire in pieces that grow from its beginning on.
 pub(super) fn growing(from_m: [f64; 3], to_m: [f64; 3], radius_m: f64) -> Vec<Piece> {
     let way_m = minus(to_m, from_m);
     let length_m = dot(way_m, way_m).sqrt();
@@ -102,12 +102,12 @@ pub(super) struct Wires {
 pub(super) struct Terminals {
     /// Open-circuit voltage of the stub against the lead, for the potentials it was solved with.
     pub(super) open_v: f64,
-    /// What is between the two, in farads.
+    /// The capacitance between the two, in farads.
     pub(super) source_f: f64,
 }
 
 impl Wires {
-    /// Wires above an earthed plane at a height, or none.
+    /// Creates wires above an earthed plane at a height, or none.
     pub(super) fn new(pieces: Vec<Piece>, plane_m: Option<f64>) -> Self {
         let matrix = DMatrix::from_fn(pieces.len(), pieces.len(), |row, column| {
             let (at, of) = (&pieces[row], &pieces[column]);
@@ -130,21 +130,21 @@ impl Wires {
             .ok_or(PickUpError::Crowded)
     }
 
-    /// The potentials at the pieces' middles, for a function of the place.
+    /// Returns the potentials at the pieces' middles, for a function of the place.
     pub(super) fn potentials_v(&self, of: impl Fn([f64; 3]) -> f64) -> DVector<f64> {
         let middles = self.pieces.iter().map(|piece| of(piece.middle_m));
         DVector::from_iterator(self.pieces.len(), middles)
     }
 
-    /// Σqφ of the charges that a field draws onto the wires from earth: −qφ summed, in joules for volts.
+    /// Returns Σqφ of the charges that a field draws onto the wires from earth: −qφ summed, in joules for volts.
     pub(super) fn drawn_j(&self, outer_v: &DVector<f64>) -> Result<f64, PickUpError> {
         Ok(-self.charges(&-outer_v)?.dot(outer_v))
     }
 
-    /// The first `stub` pieces against the others in a field: the lead at earth, then the lead floating.
+    /// Returns the first `stub` pieces against the others in a field: the lead at earth, then the lead floating.
     ///
-    /// With C the capacitances of the two wires and Q what the field draws onto each of them while both are at earth: a
-    /// floating wire takes the potential at which its charge is none.
+    /// With C the capacitances of the two wires and Q the charge that the field draws onto each of them while both are at earth:
+    /// a floating wire takes the potential at which its charge is none.
     pub(super) fn terminals(
         &self,
         stub: usize,
@@ -161,7 +161,7 @@ impl Wires {
         let by_lead = self.charges(&lead_alone)?;
         let (drawn_stub, drawn_lead) = (drawn.dot(&stub_alone), drawn.dot(&lead_alone));
         let (stub_f, lead_f) = (by_stub.dot(&stub_alone), by_lead.dot(&lead_alone));
-        // The same both ways but for what the pieces are too coarse for.
+        // Both ways give the same but for the error of the coarse pieces.
         let between_f = f64::midpoint(by_stub.dot(&lead_alone), by_lead.dot(&stub_alone));
         let earthed = Terminals {
             open_v: -drawn_stub / stub_f,

@@ -1,4 +1,4 @@
-//! What a person writes of a pick-up: `"stub 5cm at 30cm"`, `"loop 4cm 3 turns at 10cm into 50 ohm"`.
+//! A person's words for a pick-up: `"stub 5cm at 30cm"`, `"loop 4cm 3 turns at 10cm into 50 ohm"`.
 
 use std::ops::RangeInclusive;
 
@@ -20,7 +20,7 @@ pub struct WordsError {
     example: &'static str,
 }
 
-/// What is wrong with one part of a text.
+/// The fault of one part of a text.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 enum WordsFault {
     #[error("expected \"at\" and a distance from the coil")]
@@ -83,7 +83,7 @@ impl PickUp {
 }
 
 impl Input {
-    /// Reads an input's resistance and capacitance, in any order; what is not said is as usual.
+    /// Reads an input's resistance and capacitance, in any order; a missing one has its usual value.
     ///
     /// # Errors
     /// [`WordsError`] with the first fault of the text.
@@ -127,7 +127,7 @@ fn kind(body: &str) -> Result<Kind, WordsFault> {
     Ok(Kind::Loop { diameter_m, turns })
 }
 
-/// A length inside a range.
+/// Returns a length inside a range.
 fn within(
     name: &'static str,
     text: &str,

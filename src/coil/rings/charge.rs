@@ -1,11 +1,11 @@
-//! Potential coefficients between rings, and what a body of rings holds.
+//! Potential coefficients between rings, and the charge that a body of rings holds.
 
 use nalgebra::{Cholesky, DMatrix, Dyn, LU};
 
 use super::conductor::Charged;
 use super::kernel::{Pair, own_potential_v_per_c};
 
-/// Potential of one ring over the charge of another, in volts per coulomb, with an earthed plane at a height or none.
+/// Returns the potential of one ring over the charge of another, in volts per coulomb, with an earthed plane at a height or none.
 ///
 /// The plane is replaced by the opposite charge behind it (Thomson's images), which is exact for an infinite plane.
 pub(super) fn influence_v_per_c(one: Charged, other: Charged, plane_m: Option<f64>) -> f64 {
@@ -19,7 +19,7 @@ fn image_v_per_c(one: Charged, other: Charged, plane_m: Option<f64>) -> f64 {
     })
 }
 
-/// The symmetric matrix of potential coefficients of a set of rings.
+/// Returns the symmetric matrix of potential coefficients of a set of rings.
 pub(super) fn potentials(rings: &[Charged], plane_m: Option<f64>) -> DMatrix<f64> {
     let mut matrix = DMatrix::zeros(rings.len(), rings.len());
     for (column, one) in rings.iter().enumerate() {
@@ -44,7 +44,7 @@ pub(super) enum Factored {
     Any(LU<f64, Dyn, Dyn>),
 }
 
-/// Least share of the largest pivot that the smallest may be: chosen, what is left of 16 digits is worth nothing below.
+/// Least share of the largest pivot that the smallest may be: chosen, the rest of 16 digits is worth nothing below.
 const LEAST_PIVOT: f64 = 1e-13;
 
 impl Factored {
@@ -58,7 +58,7 @@ impl Factored {
         (pivots.min() > LEAST_PIVOT * pivots.max()).then_some(Self::Any(lu))
     }
 
-    /// The charges for potentials, column by column.
+    /// Returns the charges for potentials, column by column.
     pub(super) fn solve(&self, potentials_v: &DMatrix<f64>) -> DMatrix<f64> {
         match self {
             Self::Positive(cholesky) => cholesky.solve(potentials_v),
@@ -70,14 +70,14 @@ impl Factored {
     }
 }
 
-/// Capacitance of a body, all its rings at one potential and everything else far away, in farads.
+/// Returns the capacitance of a body, all its rings at one potential and everything else far away, in farads.
 ///
 /// `None` if two rings are the same. Bodies may touch.
 pub fn isolated_f(rings: &[Charged]) -> Option<f64> {
     Some(isolated_shares_f(rings)?.iter().sum())
 }
 
-/// The charge of each ring of such a body over its potential, in farads.
+/// Returns the charge of each ring of such a body over its potential, in farads.
 ///
 /// `None` as for [`isolated_f`].
 pub fn isolated_shares_f(rings: &[Charged]) -> Option<Vec<f64>> {

@@ -1,4 +1,4 @@
-//! Where the charge of a mode sits: on the winding, on what is joined to it, and on what it draws from earth.
+//! Where the charge of a mode sits: on the winding, on the bodies joined to it, and on the metal it draws charge onto from earth.
 
 use nalgebra::{DMatrix, DVector};
 
@@ -29,10 +29,10 @@ pub struct Charges {
     pub plane_m: Option<f64>,
 }
 
-/// The charges of the lowest resonance, the winding cut into a number of rings.
+/// Returns the charges of the lowest resonance, the winding cut into a number of rings.
 ///
-/// What a capacitor at the top ([`Scene::top_f`]) holds is on no ring, and images in a [`super::Board`] are not counted.
-/// The number of rings, 40 to 320, moves the field 10 cm away by 0.3 %.
+/// The charge of a capacitor at the top ([`Scene::top_f`]) is on no ring, and images in a [`super::Board`] are not counted. The
+/// number of rings, 40 to 320, moves the field 10 cm away by 0.3 %.
 ///
 /// # Errors
 /// Those of [`super::solve()`].
@@ -77,7 +77,7 @@ fn charged(scene: &Scene, count: usize) -> Result<Charges, RingError> {
     })
 }
 
-/// The conductors' rings and the charges on them: Pₑₑ⁻¹(S·v − Pₑᵢ·q), as the nodes were condensed.
+/// Returns the conductors' rings and the charges on them: Pₑₑ⁻¹(S·v − Pₑᵢ·q), as the nodes were condensed.
 fn beside(
     scene: &Scene,
     elements: &[Charged],

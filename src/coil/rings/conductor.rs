@@ -20,7 +20,7 @@ pub struct Charged {
     pub wire_radius_m: f64,
 }
 
-/// What a part of a scene is.
+/// The kind of a part of a scene.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Thing {
     /// The winding itself.
@@ -50,7 +50,7 @@ impl fmt::Display for Thing {
     }
 }
 
-/// What a conductor is joined to.
+/// The joint of a conductor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Joint {
     /// Earth.
@@ -64,11 +64,11 @@ pub enum Joint {
 /// A piece of metal of revolution on the coil's axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Conductor {
-    /// What it is.
+    /// Its kind.
     pub thing: Thing,
     /// Its rings.
     pub rings: Vec<Charged>,
-    /// What it is joined to.
+    /// Its joint.
     pub joint: Joint,
     /// Where its metal is, for whether it touches another.
     pub rods: Vec<Rod>,
@@ -94,7 +94,7 @@ impl Rod {
         }
     }
 
-    /// How far a place is from its line, in metres.
+    /// Returns how far a place is from its line, in metres.
     pub(super) fn distance_m(self, place: Ring) -> f64 {
         let (from, to) = (self.from, self.to);
         let (wide_m, high_m) = (to.radius_m - from.radius_m, to.height_m - from.height_m);
@@ -111,14 +111,14 @@ impl Rod {
         (out_m - share * wide_m).hypot(up_m - share * high_m)
     }
 
-    /// On which side of its line a place is, by the sign.
+    /// Returns on which side of its line a place is, by the sign.
     fn side(self, place: Ring) -> f64 {
         let (from, to) = (self.from, self.to);
         (to.radius_m - from.radius_m) * (place.height_m - from.height_m)
             - (to.height_m - from.height_m) * (place.radius_m - from.radius_m)
     }
 
-    /// The gap to another, in metres; negative where they lie in each other.
+    /// Returns the gap to another, in metres; negative where they lie in each other.
     pub(super) fn gap_m(self, other: Self) -> f64 {
         let is_crossed = self.side(other.from) * self.side(other.to) < 0.0
             && other.side(self.from) * other.side(self.to) < 0.0;
@@ -135,7 +135,7 @@ impl Rod {
 }
 
 impl Conductor {
-    /// The gap to another, in metres; negative where they lie in each other.
+    /// Returns the gap to another, in metres; negative where they lie in each other.
     pub(super) fn gap_m(&self, other: &Self) -> f64 {
         let pairs = self
             .rods
@@ -149,10 +149,10 @@ impl Conductor {
         self.rods == other.rods
     }
 
-    /// A thin disc across the axis, its rings closer towards the edge, where the charge gathers.
+    /// Creates a thin disc across the axis, its rings closer towards the edge, where the charge gathers.
     ///
-    /// `nearest_m` is how near the next conductor or plane lies: no ring is made wider than that, down to a seventieth of
-    /// the radius, since rings that are wider than their distance say nothing of what is between them.
+    /// `nearest_m` is how near the next conductor or plane lies: no ring is made wider than that, down to a seventieth of the
+    /// radius. Rings that are wider than their distance say nothing of the space between them.
     pub fn disc(thing: Thing, joint: Joint, rim: Ring, nearest_m: f64) -> Self {
         let wanted = FRAC_PI_2 * rim.radius_m / nearest_m;
         let (fewest, most) = DISC_RINGS;
@@ -174,7 +174,7 @@ impl Conductor {
         }
     }
 
-    /// The same flat conductor so far above an earthed plane, its strips narrowed where they are wider than that.
+    /// Returns the same flat conductor so far above an earthed plane, its strips narrowed where they are wider than that.
     ///
     /// An even row of strips of width h at a height g has the potential of line charges, ln(2·sinh(2πg/h)), where plates
     /// have 2πg/h; a strip's radius times 1 − e^(−4πg/h) makes it so (derived here, exact but for edges down to g = h/8).
@@ -188,7 +188,7 @@ impl Conductor {
         self
     }
 
-    /// A sphere with its centre on the axis.
+    /// Creates a sphere with its centre on the axis.
     pub fn sphere(thing: Thing, joint: Joint, radius_m: f64, centre_m: f64) -> Self {
         Self {
             thing,
@@ -204,7 +204,7 @@ impl Conductor {
         }
     }
 
-    /// A closed ring of tube; `radius_m` reaches to the tube's centre.
+    /// Creates a closed ring of tube; `radius_m` reaches to the tube's centre.
     pub fn toroid(
         thing: Thing,
         joint: Joint,
@@ -221,7 +221,7 @@ impl Conductor {
         }
     }
 
-    /// Turns of round wire that are all at one potential.
+    /// Creates turns of round wire that are all at one potential.
     pub fn turns(
         thing: Thing,
         joint: Joint,
@@ -245,7 +245,7 @@ impl Conductor {
     }
 }
 
-/// Rings of a disc: from the middle outwards at sines of equal steps.
+/// Returns the rings of a disc: from the middle outwards at sines of equal steps.
 pub fn disc(radius_m: f64, height_m: f64, count: u32) -> Vec<Charged> {
     let edge_m = |index: u32| radius_m * (FRAC_PI_2 * f64::from(index) / f64::from(count)).sin();
     (0..count)
@@ -262,7 +262,7 @@ pub fn disc(radius_m: f64, height_m: f64, count: u32) -> Vec<Charged> {
         .collect()
 }
 
-/// Rings of a sphere at equal steps from pole to pole.
+/// Returns the rings of a sphere at equal steps from pole to pole.
 pub fn sphere(radius_m: f64, centre_m: f64, count: u32) -> Vec<Charged> {
     let step = PI / f64::from(count);
     (0..count)
@@ -279,7 +279,7 @@ pub fn sphere(radius_m: f64, centre_m: f64, count: u32) -> Vec<Charged> {
         .collect()
 }
 
-/// Rings of a toroid at equal steps round its tube, whose centre runs along `circle`.
+/// Returns the rings of a toroid at equal steps round its tube, whose centre runs along `circle`.
 pub fn toroid(circle: Ring, tube_radius_m: f64, count: u32) -> Vec<Charged> {
     let step = TAU / f64::from(count);
     (0..count)

@@ -1,4 +1,4 @@
-//! The current of a mode: what runs round in each part of the winding.
+//! The current of a mode: the current round each part of the winding.
 
 use super::eigen::TWO;
 use super::kernel::Ring;
@@ -26,7 +26,7 @@ pub struct Currents {
     pub stored_f: f64,
 }
 
-/// The currents of the lowest resonance, the winding cut into this number of rings.
+/// Returns the currents of the lowest resonance, the winding cut into this number of rings.
 ///
 /// Charges and currents are those of one mode, so the two fields keep their proportion: with q the charges that the
 /// currents i bring in a quarter of a cycle, V = Pq and i = ωq. Half of i·M·i is the energy that all of it has at once.

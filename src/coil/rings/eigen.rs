@@ -23,7 +23,7 @@ pub(super) struct Lowest {
     pub(super) vector: nalgebra::DVector<f64>,
 }
 
-/// The lowest modes by inverse iteration on three vectors with a Rayleigh–Ritz step in each round.
+/// Returns the lowest modes by inverse iteration on three vectors with a Rayleigh–Ritz step in each round.
 ///
 /// Each round shrinks the error of mode j by λⱼ/λ₄ (Parlett, The Symmetric Eigenvalue Problem, chapter 14, from memory).
 ///
@@ -72,11 +72,11 @@ pub(super) fn lowest(
     })
 }
 
-/// Sizes up to which all modes are found at once. Chosen: of a few close turns the third and fourth mode lie so near each
-/// other that no number of rounds separates them, and all of them cost less than some rounds.
+/// Sizes up to which all modes are found at once. Chosen: of a few close turns the third and fourth mode lie so near each other
+/// that no number of rounds separates them. Finding all modes costs less than some rounds.
 const FEW: usize = 16;
 
-/// The lowest modes of a small problem, from all of them; infinite where it has fewer than three.
+/// Returns the lowest modes of a small problem, from all of them; infinite where it has fewer than three.
 fn all(a: &DMatrix<f64>, b: &DMatrix<f64>) -> Option<Lowest> {
     Cholesky::new(a.clone())?;
     let inverse = Cholesky::new(b.clone())?.l().try_inverse()?;
@@ -94,7 +94,7 @@ fn all(a: &DMatrix<f64>, b: &DMatrix<f64>) -> Option<Lowest> {
     })
 }
 
-/// The eigenvalues of a 3 × 3 problem and its vectors, the lowest first.
+/// Returns the eigenvalues of a 3 × 3 problem and its vectors, the lowest first.
 fn small(stiffness: Matrix3<f64>, mass: Matrix3<f64>) -> Option<([f64; 3], Matrix3<f64>)> {
     let lower = Cholesky::new(mass)?.l();
     let inverse = lower.try_inverse()?;
@@ -112,7 +112,7 @@ fn small(stiffness: Matrix3<f64>, mass: Matrix3<f64>) -> Option<([f64; 3], Matri
 mod tests {
     use super::*;
 
-    /// An even line of `size` cells, foot earthed and top open, its elastance and inductance 1 a cell.
+    /// An even line of `size` cells, foot earthed and top open, its elastance and inductance 1 per cell.
     fn line(size: usize) -> (DMatrix<f64>, DMatrix<f64>) {
         let a = DMatrix::from_fn(size, size, |row, column| {
             match (row.abs_diff(column), row + column) {

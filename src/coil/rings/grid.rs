@@ -54,7 +54,7 @@ impl<'s> Grid<'s> {
         }
     }
 
-    /// The elements as rings of charge, each a strip as wide as the element.
+    /// Returns the elements as rings of charge, each a strip as wide as the element.
     pub(super) fn strips(&self) -> impl Iterator<Item = Charged> + '_ {
         let wire_radius_m = self.step_m / TAU;
         self.middles.iter().map(move |ring| Charged {
@@ -63,12 +63,13 @@ impl<'s> Grid<'s> {
         })
     }
 
-    /// The elements' edges with the turns that a current there runs through, foot and top included.
+    /// Returns the elements' edges with the turns that a current there runs through, foot and top included.
     pub(super) fn carrying(&self) -> impl Iterator<Item = (Ring, f64)> + '_ {
         self.edges.iter().copied().zip(self.turns.iter().copied())
     }
 
-    /// What round wire adds to a strip's own potential, times the radius: ln(p/πd) on the turns' share of an element.
+    /// Returns the part that round wire adds to a strip's own potential, times the radius: ln(p/πd) on the turns' share of an
+    /// element.
     ///
     /// With one element a turn this leaves exactly a ring of the wire's own radius. Negative for close windings.
     fn wire_term(&self, meridian: &Meridian) -> f64 {
@@ -76,7 +77,7 @@ impl<'s> Grid<'s> {
         (pitch_m / (PI * meridian.bare_m)).ln() * self.count as f64 / meridian.turns
     }
 
-    /// The elements' potential coefficients over the plane, in volts per coulomb.
+    /// Returns the elements' potential coefficients over the plane, in volts per coulomb.
     pub(super) fn potentials(&self) -> DMatrix<f64> {
         let wire_term = self.wire_term(&self.scene.meridian);
         let is_cylinder = self.scene.meridian.is_cylinder();
@@ -109,8 +110,8 @@ impl<'s> Grid<'s> {
         })
     }
 
-    /// The edges' inductances, scaled so that the same current in every turn has the inductance of the round wire, less what
-    /// planes of metal and eddy currents take.
+    /// Returns the edges' inductances, scaled so that the same current in every turn has the inductance of the round wire. The
+    /// parts that planes of metal and eddy currents take are subtracted.
     ///
     /// # Errors
     /// [`RingError::Crowded`] if the rings of the eddy currents lie in each other.
@@ -158,8 +159,8 @@ impl<'s> Grid<'s> {
         })
     }
 
-    /// What eddy currents in closed rings of good metal take from the inductances: no flux goes through such a ring, so its
-    /// current is -N^-1*C*i, with N the rings' own inductances and C those with the edges, and C^T*N^-1*C is lost.
+    /// Returns the part that eddy currents in closed rings of good metal take from the inductances. No flux goes through such a
+    /// ring, so its current is -N^-1*C*i, with N the rings' own inductances and C those with the edges. The loss is C^T*N^-1*C.
     fn eddies_h(&self) -> Result<DMatrix<f64>, RingError> {
         let (eddies, metal_m) = (&self.scene.eddies, self.scene.metal_m());
         let image_h = |one: Ring, other: Ring| {
@@ -186,7 +187,7 @@ impl<'s> Grid<'s> {
         Ok(with_edges_h.tr_mul(&driven))
     }
 
-    /// Mutual inductance of each edge's current with the primary, in henries.
+    /// Returns the mutual inductance of each edge's current with the primary, in henries.
     pub(super) fn primary_mutuals_h(&self) -> DVector<f64> {
         let metal_m = self.scene.metal_m();
         let to_primary_h = |edge: &Ring| -> f64 {

@@ -1,4 +1,4 @@
-//! What two coaxial rings do to each other, and a ring to itself.
+//! The coupling of two coaxial rings to each other, and of a ring to itself.
 
 use std::f64::consts::{PI, TAU};
 
@@ -18,7 +18,7 @@ pub struct Ring {
 }
 
 impl Ring {
-    /// The ring as far below a plane as this one is above it.
+    /// Returns the ring as far below a plane as this one is above it.
     #[must_use]
     pub fn mirrored(self, plane_m: f64) -> Self {
         Self {
@@ -28,7 +28,7 @@ impl Ring {
     }
 }
 
-/// What a pair of rings shares.
+/// The coefficients that a pair of rings shares.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pair {
     /// Potential of one over the charge of the other, in volts per coulomb.
@@ -38,7 +38,7 @@ pub struct Pair {
 }
 
 impl Pair {
-    /// Two thin coaxial rings.
+    /// Computes the pair of two thin coaxial rings.
     ///
     /// Charge: K(m)/(2π²ε₀s), the potential of a uniform ring (textbook). Current: Maxwell's circles, as
     /// [`crate::coil::inductance::coaxial_circles_h`]. s² = (a+b)² + z², m = 4ab/s², both from one pair of integrals.
@@ -58,7 +58,7 @@ impl Pair {
     }
 }
 
-/// Potential of a ring of wire over its own charge, in volts per coulomb: ln(8R/a)/(4π²ε₀R), a the wire's radius.
+/// Returns the potential of a ring of wire over its own charge, in volts per coulomb: ln(8R/a)/(4π²ε₀R), a the wire's radius.
 ///
 /// Textbook; leaves out terms of the order (a/R)²·ln. For one ring in place of a strip of width h, a = h/2π makes the
 /// sum over equal strips exact but for the edges.
@@ -66,7 +66,7 @@ pub fn own_potential_v_per_c(radius_m: f64, wire_radius_m: f64) -> f64 {
     (8.0 * radius_m / wire_radius_m).ln() / (4.0 * PI * PI * EPSILON0_F_PER_M * radius_m)
 }
 
-/// Inductance of a ring of wire with the current on its surface, in henries: μ₀R·[ln(8R/a) − 2], a the wire's radius.
+/// Returns the inductance of a ring of wire with the current on its surface, in henries: μ₀R·[ln(8R/a) − 2], a the wire's radius.
 ///
 /// Rosa & Grover 1912 (NBS Bulletin 8). For one ring in place of a strip of width h, a = h/2π as above.
 pub fn own_inductance_h(radius_m: f64, wire_radius_m: f64) -> f64 {

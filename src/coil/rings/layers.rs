@@ -1,10 +1,10 @@
-//! A board under the winding, alone or over a plane: what its faces and the plane behind it add to the potentials.
+//! A board under the winding, alone or over a plane: the parts that its faces and the plane behind it add to the potentials.
 //!
-//! Above layered media a charge's potential is its own and that of a reflection, ∫ Γ(k)·J₀(ka)·J₀(kb)·e^(−k(z+z')) dk over
-//! 4πε₀ (textbook, from memory: the spectral form of a point charge). With β = (ε−1)/(ε+1), p = e^(−2kt) and q = e^(−2kg)
-//! for a board of thickness t over a gap g to an earthed plane, the line of three media gives
-//! Γ = (−β + rp)/(1 − βrp), r = (β − q)/(1 − βq). Without the plane q = 0, and Γ is a series of images; what the plane adds
-//! to it is −pq·(1 − β²)²/[(1 − β²p)·((1 − βq) − βp(β − q))], summed here by quadrature since its own images are thousands.
+//! Above layered media a charge's potential is its own and that of a reflection, ∫ Γ(k)·J₀(ka)·J₀(kb)·e^(−k(z+z')) dk over 4πε₀
+//! (textbook, from memory: the spectral form of a point charge). With β = (ε−1)/(ε+1), p = e^(−2kt) and q = e^(−2kg) for a board
+//! of thickness t over a gap g to an earthed plane, three media in line give Γ = (−β + rp)/(1 − βrp), r = (β − q)/(1 − βq).
+//! Without the plane q = 0, and Γ is a series of images; the plane adds −pq·(1 − β²)²/[(1 − β²p)·((1 − βq) − βp(β − q))], summed
+//! here by quadrature since its own images are thousands.
 
 use std::f64::consts::PI;
 
@@ -29,12 +29,12 @@ const REACH: f64 = 12.0;
 #[derive(Debug)]
 pub(super) struct Layers {
     board: Board,
-    /// What an earthed plane behind the board adds to each pair, in volts per coulomb.
+    /// The part that an earthed plane behind the board adds to each pair, in volts per coulomb.
     plane_v_per_c: Option<DMatrix<f64>>,
 }
 
 impl Layers {
-    /// A board with an earthed plane at a height below it, or none, as the rings of a winding see it.
+    /// Creates a board with an earthed plane at a height below it, or none, as the rings of a winding see it.
     pub(super) fn new(board: Board, plane_m: Option<f64>, rings: &[Ring]) -> Self {
         Self {
             board,
@@ -42,7 +42,7 @@ impl Layers {
         }
     }
 
-    /// What board and plane add to the potential of a ring over the charge of another, in volts per coulomb.
+    /// Returns the part that board and plane add to the potential of a ring over the charge of another, in volts per coulomb.
     ///
     /// `places` are the rings' places in the row; `nearest_v_per_c` stands for the image of a ring that lies on the board,
     /// which is the ring itself.
@@ -79,12 +79,12 @@ impl Layers {
 }
 
 impl Board {
-    /// (ε−1)/(ε+1): how much of a charge its face mirrors.
+    /// Returns (ε−1)/(ε+1): how much of a charge its face mirrors.
     fn beta(self) -> f64 {
         (self.permittivity - 1.0) / (self.permittivity + 1.0)
     }
 
-    /// What a plane at a distance below the board's upper face adds to its reflection at a wave number.
+    /// Returns the part that a plane at a distance below the board's upper face adds to its reflection at a wave number.
     fn behind(self, distance_m: f64, per_m: f64) -> f64 {
         let beta = self.beta();
         let gap_m = (distance_m - self.thickness_m).max(0.0);
@@ -98,7 +98,7 @@ impl Board {
     }
 }
 
-/// What the plane adds to each pair of rings, in volts per coulomb.
+/// Returns the part that the plane adds to each pair of rings, in volts per coulomb.
 fn behind(board: Board, distance_m: f64, rings: &[Ring]) -> DMatrix<f64> {
     let widest_m = rings.iter().map(|ring| ring.radius_m).fold(0.0, f64::max);
     // A panel holds half a wave of both Bessel functions, and a part of the fall.
@@ -122,7 +122,7 @@ fn behind(board: Board, distance_m: f64, rings: &[Ring]) -> DMatrix<f64> {
     roots.tr_mul(&roots) / (-4.0 * PI * EPSILON0_F_PER_M)
 }
 
-/// Bessel's function J₀ for x ≥ 0, within 10⁻¹².
+/// Returns Bessel's function J₀ for x ≥ 0, within 10⁻¹².
 ///
 /// Below 25 the mean of cos(x·sin θ) over 32 even steps, which is exact but for J₆₄; above, Hankel's series to the tenth
 /// power of 1/x (Abramowitz & Stegun 9.1.18 and 9.2.5).

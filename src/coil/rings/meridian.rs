@@ -30,7 +30,7 @@ pub struct Meridian {
 }
 
 impl Meridian {
-    /// The line of a winding, its lower edge at height 0.
+    /// Returns the line of a winding, its lower edge at height 0.
     pub fn of(winding: &Winding) -> Self {
         let (foot_diameter_m, top_diameter_m, top_height_m) = match winding.shape {
             Shape::Cylinder {
@@ -63,7 +63,7 @@ impl Meridian {
         }
     }
 
-    /// The circle at a share of the way from foot (0) to top (1).
+    /// Returns the circle at a share of the way from foot (0) to top (1).
     pub fn at(&self, share: f64) -> Ring {
         let mix = |foot: f64, top: f64| foot + (top - foot) * share;
         Ring {
@@ -72,7 +72,7 @@ impl Meridian {
         }
     }
 
-    /// The same winding with its foot where its top was.
+    /// Returns the same winding with its foot where its top was.
     #[must_use]
     pub fn turned(&self) -> Self {
         Self {
@@ -82,7 +82,7 @@ impl Meridian {
         }
     }
 
-    /// How far the winding reaches across its turns, in metres.
+    /// Returns how far the winding reaches across its turns, in metres.
     pub fn slope_m(&self) -> f64 {
         let (wide_m, high_m) = (
             self.top.radius_m - self.foot.radius_m,
@@ -91,7 +91,7 @@ impl Meridian {
         wide_m.hypot(high_m)
     }
 
-    /// Mean radius of the turns, in metres.
+    /// Returns the mean radius of the turns, in metres.
     pub fn mean_radius_m(&self) -> f64 {
         f64::midpoint(self.foot.radius_m, self.top.radius_m)
     }
@@ -101,11 +101,11 @@ impl Meridian {
         (self.foot.radius_m - self.top.radius_m).abs() <= 1e-12 * self.foot.radius_m
     }
 
-    /// Inductance of the winding as a current sheet, in henries.
+    /// Returns the inductance of the winding as a current sheet, in henries.
     ///
-    /// A cylinder's is exact ([`current_sheet_h`]). Any other shape is summed over 40 and 80 rings, each lifted from
-    /// rings to a sheet by Rosa's corrections taken the other way round, then extrapolated in the square of their number.
-    /// Against the exact integral of flat spirals from a nearly full disc to a narrow band: −3·10⁻⁶ to +1·10⁻⁶.
+    /// A cylinder's is exact ([`current_sheet_h`]). Any other shape is summed over 40 and 80 rings, then extrapolated in the
+    /// square of their number. Each sum is lifted from rings to a sheet by Rosa's corrections taken the other way round. Against
+    /// the exact integral of flat spirals from a nearly full disc to a narrow band: −3·10⁻⁶ to +1·10⁻⁶.
     pub fn sheet_inductance_h(&self) -> f64 {
         if self.is_cylinder() {
             let diameter_m = 2.0 * self.foot.radius_m;
@@ -134,7 +134,7 @@ impl Meridian {
         share.powi(2) * (sum_h + lift_h)
     }
 
-    /// Inductance of the winding of round wire, in henries: the sheet less Rosa's corrections at the mean radius.
+    /// Returns the inductance of the winding of round wire, in henries: the sheet less Rosa's corrections at the mean radius.
     ///
     /// Against the sum over all turns of a flat spiral of 60: 6·10⁻⁶ (computed by us, no published value).
     pub fn inductance_h(&self, current: Current) -> f64 {
@@ -147,7 +147,8 @@ impl Meridian {
         self.sheet_inductance_h() - MU0_H_PER_M * self.mean_radius_m() * self.turns * correction
     }
 
-    /// Mutual inductance with circles that carry one current in series, the same current in every turn here, in henries.
+    /// Returns the mutual inductance with circles that carry one current in series, the same current in every turn here, in
+    /// henries.
     ///
     /// Maxwell's circles: each of them against 400 rings of equal share, and against their images in a plane of metal.
     pub fn even_mutual_h(&self, circles: &[Ring], metal_m: Option<f64>) -> f64 {

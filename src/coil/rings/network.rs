@@ -81,7 +81,7 @@ impl<'s> Network<'s> {
         })
     }
 
-    /// `DᵀPD`: what the charges that the branches bring drive back through them.
+    /// Returns `DᵀPD`: the voltages that the branches' charges drive back through them.
     pub(super) fn elastance(&self) -> DMatrix<f64> {
         let nodes = self.node_v_per_c.nrows();
         let mut driven = DMatrix::zeros(nodes, self.branches.len());
@@ -100,7 +100,7 @@ impl<'s> Network<'s> {
         })
     }
 
-    /// The lowest modes, with the first one's currents in the branches; `settled` as for [`lowest`].
+    /// Returns the lowest modes, with the first one's currents in the branches; `settled` as for [`lowest`].
     ///
     /// With both ends at earth a steady current brings no charge anywhere, so `DᵀPD` has a mode of no frequency. The
     /// charges then take the currents' place: P·q = ω²·(D·M⁻¹·Dᵀ)⁻¹·q has all modes but that one, and i = M⁻¹·Dᵀ·P·q.
@@ -133,19 +133,19 @@ impl<'s> Network<'s> {
         Ok(Lowest { vector, ..found })
     }
 
-    /// The branches' inductances, in henries.
+    /// Returns the branches' inductances, in henries.
     pub(super) fn inductance_h(&self) -> DMatrix<f64> {
         let (first, size) = (self.first_edge, self.branches.len());
         let all = &self.inductances.matrix_h;
         all.view((first, first), (size, size)).into_owned()
     }
 
-    /// The node at the very top: that of a joined load, else the last element.
+    /// Returns the node at the very top: that of a joined load, else the last element.
     pub(super) fn top(&self) -> usize {
         self.top_node.unwrap_or(self.count - 1)
     }
 
-    /// The foot's own potential among those of the nodes; 0 at earth, the first element's with an open foot.
+    /// Returns the foot's own potential among those of the nodes; 0 at earth, the first element's with an open foot.
     pub(super) fn foot_vs(&self, potentials_vs: &DVector<f64>) -> f64 {
         match self.foot_node {
             Some(node) => potentials_vs[node],
@@ -154,7 +154,7 @@ impl<'s> Network<'s> {
         }
     }
 
-    /// Potential coefficients with the foot and what is joined to it at earth.
+    /// Returns the potential coefficients with the foot and the bodies joined to it at earth.
     pub(super) fn above_foot_v_per_c(&self) -> DMatrix<f64> {
         let all = &self.node_v_per_c;
         let Some(foot) = self.foot_node else {
@@ -164,12 +164,12 @@ impl<'s> Network<'s> {
         (all - held).remove_column(foot).remove_row(foot)
     }
 
-    /// The nodes' potentials over the angular frequency, for currents in the branches: P·D·i, in volts seconds.
+    /// Returns the nodes' potentials over the angular frequency, for currents in the branches: P·D·i, in volts seconds.
     pub(super) fn potentials_vs(&self, currents_a: &DVector<f64>) -> DVector<f64> {
         &self.node_v_per_c * self.charges(currents_a)
     }
 
-    /// What currents in the branches bring to each node, D·i: charge times the angular frequency, in amperes.
+    /// Returns the part that currents in the branches bring to each node, D·i: charge times the angular frequency, in amperes.
     pub(super) fn charges(&self, currents_a: &DVector<f64>) -> DVector<f64> {
         let mut charges = DVector::zeros(self.node_v_per_c.nrows());
         for (branch, current_a) in self.branches.iter().zip(currents_a) {
@@ -184,7 +184,7 @@ impl<'s> Network<'s> {
     }
 }
 
-/// The rings of the conductors beside the winding, each with the live node it belongs to; `None` is earth.
+/// Returns the rings of the conductors beside the winding, each with the live node it belongs to; `None` is earth.
 pub(super) fn bodies(scene: &Scene) -> Vec<(Charged, Option<usize>)> {
     let of = |conductor: &Conductor| {
         let node = scene.node_of(conductor.joint);
@@ -194,7 +194,7 @@ pub(super) fn bodies(scene: &Scene) -> Vec<(Charged, Option<usize>)> {
     scene.conductors.iter().flat_map(of).collect()
 }
 
-/// The potential coefficients of the winding's elements and the joined conductors.
+/// Returns the potential coefficients of the winding's elements and the joined conductors.
 ///
 /// Conductors are no unknowns: with their rings' coefficients Pₑₑ, those towards the elements Pₑᵢ, and S saying which
 /// ring belongs to which live node, the rings' charges are Pₑₑ⁻¹(S·v − Pₑᵢ·q). Summed over a node that gives

@@ -11,12 +11,12 @@ pub(super) enum Pairs {
     ByDistance(Vec<Pair>),
     /// The same with images: a pair depends on the sum of its places.
     BySum(Vec<Pair>),
-    /// Any rings, and what they are paired with.
+    /// Any rings, and those they are paired with.
     Any(Vec<Ring>, Vec<Ring>),
 }
 
 impl Pairs {
-    /// Rings of a row with each other; `is_cylinder` if they have one radius and equal steps.
+    /// Returns the rings of a row with each other; `is_cylinder` if they have one radius and equal steps.
     pub(super) fn direct(rings: &[Ring], is_cylinder: bool) -> Self {
         match rings {
             [first, others @ ..] if is_cylinder => {
@@ -26,7 +26,7 @@ impl Pairs {
         }
     }
 
-    /// Rings of a row with their images in a plane at a height.
+    /// Returns the rings of a row with their images in a plane at a height.
     pub(super) fn image(rings: &[Ring], plane_m: f64, is_cylinder: bool) -> Self {
         match rings {
             [first, second, ..] if is_cylinder => {
@@ -46,7 +46,7 @@ impl Pairs {
         }
     }
 
-    /// The pair at two places of the row, which differ unless images are meant.
+    /// Returns the pair at two places of the row, which differ unless images are meant.
     pub(super) fn at(&self, row: usize, column: usize) -> Pair {
         match self {
             Self::ByDistance(table) => table[row.abs_diff(column) - 1],
@@ -56,7 +56,7 @@ impl Pairs {
     }
 }
 
-/// A symmetric matrix from its lower half.
+/// Returns a symmetric matrix from its lower half.
 pub(super) fn symmetric(size: usize, value: impl Fn(usize, usize) -> f64) -> DMatrix<f64> {
     let mut matrix = DMatrix::zeros(size, size);
     for column in 0..size {

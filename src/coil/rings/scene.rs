@@ -1,4 +1,4 @@
-//! What stands on the bench: the winding, what its ends are joined to, and the metal near it.
+//! The objects on the bench: the winding, the joints of its ends, and the metal near it.
 
 use nalgebra::DMatrix;
 
@@ -7,7 +7,7 @@ use super::conductor::{Charged, Conductor, Joint, Rod, Thing};
 use super::kernel::Ring;
 use super::meridian::Meridian;
 
-/// What an end of the winding is joined to.
+/// The joint of an end of the winding.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum End {
     /// Nothing: no current leaves it.
@@ -36,7 +36,7 @@ pub enum Plane {
 }
 
 impl Plane {
-    /// How far below the winding's lower edge it lies, in metres; `None` without one.
+    /// Returns how far below the winding's lower edge it lies, in metres; `None` without one.
     pub const fn distance_m(self) -> Option<f64> {
         match self {
             Self::None => None,
@@ -59,13 +59,13 @@ pub struct Board {
 pub struct Scene {
     /// The winding.
     pub meridian: Meridian,
-    /// What lies below it.
+    /// The plane below it.
     pub plane: Plane,
     /// A board below the winding, above the plane. Conductors do not see it: with any of them take a ratio.
     pub board: Option<Board>,
-    /// What its foot is joined to.
+    /// The joint of its foot.
     pub foot: End,
-    /// What its top is joined to.
+    /// The joint of its top.
     pub top: End,
     /// Capacitance from the very top to earth, in farads.
     pub top_f: f64,
@@ -144,11 +144,11 @@ pub enum RingError {
 /// Fewest turns of a build that rings stand for. Chosen: full-wave runs confirm 12 within 1 %, nothing was compared below.
 pub const MIN_TURNS: f64 = 5.0;
 
-/// Fewest turns that a scene may have: a build of [`MIN_TURNS`] is varied downwards to see what that does to it.
+/// Fewest turns that a scene may have: a build of [`MIN_TURNS`] is varied downwards to see the effect.
 const FEWEST_VARIED: f64 = 3.0;
 
 impl Scene {
-    /// A winding with its foot earthed, its top open, and nothing near.
+    /// Creates the scene of a winding with its foot earthed, its top open, and nothing near.
     pub fn bare(meridian: Meridian) -> Self {
         Self {
             meridian,
@@ -163,12 +163,12 @@ impl Scene {
         }
     }
 
-    /// Height of the plane, in metres below zero; `None` without one.
+    /// Returns the height of the plane, in metres below zero; `None` without one.
     pub fn plane_m(&self) -> Option<f64> {
         self.plane.distance_m().map(|distance_m| -distance_m)
     }
 
-    /// The plane again, if the magnetic field ends on it too.
+    /// Returns the plane again, if the magnetic field ends on it too.
     pub fn metal_m(&self) -> Option<f64> {
         match self.plane {
             Plane::Metal { distance_m } => Some(-distance_m),
@@ -176,7 +176,7 @@ impl Scene {
         }
     }
 
-    /// The end's index among the live nodes beside the coil; `None` for a conductor at earth.
+    /// Returns the end's index among the live nodes beside the coil; `None` for a conductor at earth.
     pub(super) fn node_of(&self, joint: Joint) -> Option<usize> {
         let foot = usize::from(self.foot == End::Joined);
         match joint {
@@ -186,7 +186,7 @@ impl Scene {
         }
     }
 
-    /// Refuses what cannot stand on a bench.
+    /// Refuses a scene that cannot stand on a bench.
     pub(super) fn check(&self) -> Result<(), RingError> {
         let meridian = &self.meridian;
         if meridian.turns < FEWEST_VARIED {
@@ -222,10 +222,10 @@ impl Scene {
         }
     }
 
-    /// A matrix of the conductors' potential coefficients, factored; refused if two of them lie in each other.
+    /// Returns a matrix of the conductors' potential coefficients, factored; refused if two of them lie in each other.
     ///
-    /// Rings of bodies that touch are nearer to each other than they are wide. Their matrix is no longer positive and still
-    /// gives the right charges: two touching spheres hold what the exact series says within 3e-8.
+    /// Rings of bodies that touch are nearer to each other than they are wide. Their matrix is no longer positive and still gives
+    /// the right charges: two touching spheres hold the charge of the exact series within 3e-8.
     pub(super) fn factored(&self, matrix: DMatrix<f64>) -> Result<Factored, RingError> {
         match Factored::new(matrix) {
             Some(found @ Factored::Positive(_)) => Ok(found),
@@ -236,13 +236,13 @@ impl Scene {
         }
     }
 
-    /// The first two conductors that lie in each other.
+    /// Returns the first two conductors that lie in each other.
     fn overlap(&self) -> Option<RingError> {
         let (_, _, one, other) = self.gaps().find(|gap| gap.0 < -TOUCHING_M)?;
         Some(RingError::Overlap { one, other })
     }
 
-    /// The gap between each two conductors, in metres, whether they are joined, and what they are.
+    /// Returns the gap between each two conductors, in metres, whether they are joined, and their kinds.
     fn gaps(&self) -> impl Iterator<Item = (f64, bool, Thing, Thing)> + '_ {
         let each = self.conductors.iter().enumerate();
         each.flat_map(move |(index, one)| {
@@ -254,7 +254,7 @@ impl Scene {
         })
     }
 
-    /// An error with the parts that are nearest to each other, where it names none itself.
+    /// Returns an error with the parts that are nearest to each other, where it names none itself.
     pub(super) fn named(&self, error: RingError) -> RingError {
         if error != RingError::Crowded {
             return error;
@@ -285,7 +285,7 @@ impl Scene {
 /// Parts this near or nearer touch, in metres: chosen, no more than rounding.
 const TOUCHING_M: f64 = 1e-9;
 
-/// How far a circle is from the winding's line, in metres.
+/// Returns how far a circle is from the winding's line, in metres.
 fn distance_m(meridian: &Meridian, ring: Ring) -> f64 {
     let line = Rod {
         from: meridian.foot,

@@ -1,4 +1,4 @@
-//! A scene's resonance and what goes with it, extrapolated in the number of rings.
+//! A scene's resonance and the values that go with it, extrapolated in the number of rings.
 
 use std::f64::consts::TAU;
 
@@ -22,7 +22,7 @@ pub enum Fineness {
 }
 
 impl Fineness {
-    /// The cut for a winding: a ring a turn up to 200 turns, 160 and 80 extrapolated above.
+    /// Returns the cut for a winding: a ring a turn up to 200 turns, 160 and 80 extrapolated above.
     ///
     /// Up to 0.1 % lies between the two where they meet. Against 640 rings, 160 extrapolated are within 0.01 %.
     pub fn for_turns(turns: f64) -> Self {
@@ -33,14 +33,14 @@ impl Fineness {
         }
     }
 
-    /// How many rings the finer of its cuts has.
+    /// Returns how many rings the finer of its cuts has.
     pub const fn rings(self) -> usize {
         match self {
             Self::EachTurn(count) | Self::Extrapolated(count) => count,
         }
     }
 
-    /// A coarse cut, for ratios between scenes that differ little: what it lacks is the same in both.
+    /// Creates a coarse cut, for ratios between scenes that differ little: its error is the same in both.
     pub fn coarse(turns: f64) -> Self {
         Self::EachTurn(whole(turns.min(40.0)))
     }
@@ -55,7 +55,7 @@ fn whole(turns: f64) -> usize {
     turns.round().clamp(1.0, MOST_SINGLE_TURNS) as usize
 }
 
-/// What a scene does at its lowest resonance.
+/// A scene's behaviour at its lowest resonance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Solution {
     /// The resonance, in hertz.
@@ -75,24 +75,24 @@ pub struct Solution {
     pub top_factor: f64,
     /// The foot's own voltage against earth over the top's; negative, as they swing against each other.
     pub foot_share: f64,
-    /// The capacitance of a linear voltage from foot to top, in farads: what slow measurements show.
+    /// The capacitance of a linear voltage from foot to top, in farads: the value of slow measurements.
     pub linear_f: f64,
     /// The capacitance of the whole winding at one potential, in farads.
     pub one_potential_f: f64,
 }
 
 impl Solution {
-    /// The capacitance that resonates with [`Self::inductance_h`], in farads.
+    /// Returns the capacitance that resonates with [`Self::inductance_h`], in farads.
     pub fn resonance_f(&self) -> f64 {
         resonant_f(self.frequency_hz, self.inductance_h)
     }
 
-    /// The capacitance that resonates with [`Self::mode_inductance_h`], in farads.
+    /// Returns the capacitance that resonates with [`Self::mode_inductance_h`], in farads.
     pub fn mode_f(&self) -> f64 {
         resonant_f(self.frequency_hz, self.mode_inductance_h)
     }
 
-    /// Each figure of the finer solution moved on by its distance from the coarser one.
+    /// Returns each figure of the finer solution moved on by its distance from the coarser one.
     fn beyond(&self, coarser: &Self) -> Self {
         let on = |of: fn(&Self) -> f64| 2.0 * of(self) - of(coarser);
         Self {
@@ -123,7 +123,7 @@ pub struct Profile {
     pub voltage: Vec<(f64, f64)>,
 }
 
-/// The lowest resonance of a scene, in hertz.
+/// Returns the lowest resonance of a scene, in hertz.
 ///
 /// # Errors
 /// Those of [`solve`].
@@ -141,11 +141,11 @@ pub fn frequency_hz(scene: &Scene, fineness: Fineness) -> Result<f64, RingError>
     }
 }
 
-/// What a scene does at its lowest resonance.
+/// Solves a scene at its lowest resonance.
 ///
 /// # Errors
-/// [`RingError`] for a winding of too few turns or with turns in each other, for a conductor in the winding, the plane or
-/// another conductor, and for a mode that does not settle.
+/// [`RingError`] for a winding of too few turns or with turns in each other, and for a conductor in the winding, the plane or
+/// another conductor. The same is returned for a mode that does not settle.
 pub fn solve(scene: &Scene, fineness: Fineness) -> Result<Solution, RingError> {
     scene.check()?;
     let at = |count| solution(scene, count).map_err(|error| scene.named(error));
@@ -155,7 +155,7 @@ pub fn solve(scene: &Scene, fineness: Fineness) -> Result<Solution, RingError> {
     }
 }
 
-/// Current and voltage along the winding, on a number of rings.
+/// Returns the current and voltage along the winding, on a number of rings.
 ///
 /// # Errors
 /// Those of [`solve`].
@@ -199,7 +199,7 @@ fn profiled(scene: &Scene, count: usize) -> Result<Profile, RingError> {
     })
 }
 
-/// The entry farthest from zero, with its sign.
+/// Returns the entry farthest from zero, with its sign.
 fn greatest(values: &DVector<f64>) -> f64 {
     values.iter().copied().fold(0.0, |most: f64, value| {
         if value.abs() > most.abs() {
@@ -243,7 +243,7 @@ fn solution(scene: &Scene, count: usize) -> Result<Solution, RingError> {
     })
 }
 
-/// Capacitances for a linear voltage and for one potential, in farads, with the foot's own conductors at earth.
+/// Returns the capacitances for a linear voltage and for one potential, in farads, with the foot's own conductors at earth.
 fn slow_capacitances(network: &Network<'_>) -> Result<(f64, f64), RingError> {
     let coefficients = network.above_foot_v_per_c();
     let nodes = coefficients.nrows();

@@ -327,7 +327,7 @@ fn bodies_that_touch_are_solved_and_those_in_each_other_are_named() {
     };
     let (touching, near) = (with(0.0, Joint::Top), with(1e-4, Joint::Top));
     assert!((touching.unwrap() / near.unwrap() - 1.0).abs() < 2e-3);
-    // Sunk into it they are refused where the rings give no answer, and never told as a number that jumps.
+    // Sunk into it they are refused where the rings give no answer, and never reported as a number that jumps.
     for depth_m in [0.0005, 0.001, 0.002] {
         match with(-depth_m, Joint::Top) {
             Ok(found_hz) => assert!((found_hz / with(0.0, Joint::Top).unwrap() - 1.0).abs() < 0.05),

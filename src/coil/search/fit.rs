@@ -1,4 +1,4 @@
-//! What one thing, if it were otherwise than told, explains a measured resonance.
+//! The one thing that explains a measured resonance, if it differed from the sheet.
 
 use crate::coil::band::{Cause, Part, edges, former_shift};
 use crate::coil::former::Former;
@@ -17,13 +17,13 @@ pub enum Free {
     Earth,
     /// Capacitance from the top to earth: a load, a lamp, a probe.
     Top,
-    /// What the coil is wound on, and its enamel.
+    /// The former of the coil, and its enamel.
     Former,
     /// The winding's own measures and the model.
     Winding,
 }
 
-/// What it comes to.
+/// Its value.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Amount {
     /// Diameter of the disc that stands for a floating circuit, in metres.
@@ -41,7 +41,7 @@ pub enum Amount {
         /// The shift.
         shift: f64,
     },
-    /// Shift of the resonance by the winding's measures and the model, as a share of what the model says.
+    /// Shift of the resonance by the winding's measures and the model, as a share of the model's resonance.
     Winding {
         /// The shift.
         shift: f64,
@@ -54,7 +54,8 @@ impl Amount {
         matches!(self, Self::Circuit { .. }) && !earth.is_floating()
     }
 
-    /// A build with it; [`Amount::Circuit`] lets the build float, [`Amount::Winding`] stands in no measure and changes none.
+    /// Returns a build with it; [`Amount::Circuit`] lets the build float, [`Amount::Winding`] stands in no measure and changes
+    /// none.
     #[must_use]
     pub fn applied(self, spec: &CoilSpec) -> CoilSpec {
         let mut found = *spec;
@@ -70,7 +71,7 @@ impl Amount {
         found
     }
 
-    /// By how much the resonance of the build of [`Amount::applied`] is still to be multiplied.
+    /// Returns the factor by which the resonance of the build of [`Amount::applied`] is still to be multiplied.
     pub fn factor(self) -> f64 {
         match self {
             Self::Winding { shift } => 1.0 + shift,
@@ -79,7 +80,7 @@ impl Amount {
     }
 }
 
-/// How far an explanation goes with what such builds are like.
+/// How well an explanation fits the usual builds of its kind.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Verdict {
     /// Such a thing may well be there.
@@ -93,7 +94,7 @@ pub enum Verdict {
 /// An explanation of a measured resonance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fit {
-    /// What the free thing comes to.
+    /// The value of the free thing.
     pub amount: Amount,
     /// Whether that is likely.
     pub verdict: Verdict,
@@ -167,7 +168,7 @@ pub fn fit(spec: &CoilSpec, free: Free, measured_hz: f64) -> Result<Fit, FitErro
     }
 }
 
-/// The model's resonance of a build, former and enamel counted, in hertz.
+/// Returns the model's resonance of a build, former and enamel counted, in hertz.
 fn model_hz(spec: &CoilSpec) -> Result<f64, RingError> {
     let fineness = Fineness::for_turns(spec.winding.turns);
     let found_hz = frequency_hz(&scene(spec, Footing::of(spec.earth)), fineness)?;
@@ -198,7 +199,7 @@ fn top(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
     })
 }
 
-/// The amount at which the model meets a measured resonance; the resonance falls as the amount rises.
+/// Returns the amount at which the model meets a measured resonance; the resonance falls as the amount rises.
 fn solve(
     with: impl Fn(f64) -> CoilSpec,
     amounts: Span,
@@ -227,7 +228,7 @@ fn solve(
 fn former(spec: &CoilSpec, measured_hz: f64) -> Result<Fit, FitError> {
     let with = |shift| Amount::Former { shift }.applied(spec);
     let shift = measured_hz / model_hz(&with(0.0))? - 1.0;
-    // What nobody told may be anything from air to the most a former does.
+    // An unstated former may be anything from air to the largest shift of a former.
     let unsaid = former_shift(&CoilSpec {
         former: Former::Unsaid,
         ..*spec

@@ -12,7 +12,7 @@ use crate::coil::{Resonance, Route};
 /// Chosen, not measured: battery, warmth, and a circuit that is put back some millimetres off.
 pub const REPEAT: f64 = 0.005;
 
-/// What a good day left behind.
+/// The result of a good day.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GoodDay {
     /// How the circuit stood to earth.
@@ -21,12 +21,12 @@ pub struct GoodDay {
     pub measured_hz: f64,
     /// Half its 95 % interval, in hertz; `None` if the readings were too few for one.
     pub half_width_hz: Option<f64>,
-    /// What explains it.
+    /// The value that explains it.
     pub amount: Amount,
 }
 
 impl GoodDay {
-    /// A build with what the good day found on it.
+    /// Returns a build with the good day's value on it.
     ///
     /// Measured values that would stand in place of the model's are left out: it is the model that was fitted.
     #[must_use]
@@ -43,11 +43,11 @@ impl GoodDay {
         }
     }
 
-    /// The resonance of a build as its good day has it, in the earth state of `spec`.
+    /// Returns the resonance of a build as its good day has it, in the earth state of `spec`.
     ///
-    /// The winding and its former are the same as then, so what is doubtful about them no longer counts. In the same earth
-    /// state neither do the model and the surroundings: there the band is [`REPEAT`] with the measurement's own interval,
-    /// and a hand's doubt where one held it. In another earth state all that may differ between the two stays.
+    /// The winding and its former are the same as then, so the doubts about them no longer count. In the same earth state neither
+    /// do the model and the surroundings: there the band is [`REPEAT`] with the measurement's own interval, and a hand's doubt
+    /// where one held it. In another earth state all that may differ between the two stays.
     ///
     /// # Errors
     /// [`PredictError::Rings`] if the ring model has no solution.

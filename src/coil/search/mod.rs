@@ -1,4 +1,4 @@
-//! Backwards from a resonance: what explains a measured one, and which winding gives a wanted one.
+//! Backwards from a resonance: the explanation of a measured one, and the winding for a wanted one.
 
 pub mod fit;
 pub mod good_day;

@@ -20,14 +20,14 @@ const NEAR: f64 = 1e-4;
 /// Rounds of search and full solution. Chosen: two are the rule.
 const MOST_ROUNDS: u32 = 8;
 
-/// What winds to a wanted resonance.
+/// The winding for a wanted resonance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Wanted {
     /// The build with other turns at the same pitch.
     pub spec: CoilSpec,
     /// Its resonance by the model, in hertz.
     pub frequency_hz: f64,
-    /// What one turn more moves it by, in hertz.
+    /// The shift by one turn more, in hertz.
     pub per_turn_hz: f64,
     /// Turns between which it was searched.
     pub searched: Span,
@@ -70,13 +70,13 @@ fn hertz(value_hz: f64) -> String {
     rounded(value_hz, Unit::Hertz, 3)
 }
 
-/// The build with as many turns, at its own pitch, as resonate at a frequency.
+/// Returns the build with as many turns, at its own pitch, as resonate at a frequency.
 ///
-/// A cylinder and a cone grow at the top, a flat spiral at its outer edge. The search runs on coarsely cut windings by
-/// Brent's method; its result is solved in full and the search moved by what the coarse cut was off, until both agree.
+/// A cylinder and a cone grow at the top, a flat spiral at its outer edge. The search runs on coarsely cut windings by Brent's
+/// method; its result is solved in full and the search moved by the coarse cut's error, until both agree.
 ///
-/// Where the sheet has a measured resonance, or measured values that give one, the model is moved by what it is off at the
-/// sheet's own turns, as the same share at all turns: exact there, and the better the nearer to them.
+/// Where the sheet has a measured resonance, or measured values that give one, the model is moved by its error at the sheet's own
+/// turns. The share is the same at all turns: exact there, and the better the nearer to them.
 ///
 /// # Errors
 /// [`WantedError::OutOfReach`] if neither a tenth nor ten times the turns reach it, [`WantedError::Rings`] if the sheet's
@@ -174,7 +174,7 @@ impl<'s> Search<'s> {
         Ok(search)
     }
 
-    /// The build with its turns multiplied.
+    /// Returns the build with its turns multiplied.
     fn at(&self, factor: f64) -> CoilSpec {
         self.spec.with_larger(Measure::TurnsAtPitch, factor - 1.0)
     }
@@ -190,7 +190,7 @@ impl<'s> Search<'s> {
         Ok(found_hz * (1.0 + former_shift(&spec)?.value) * self.measured_ratio)
     }
 
-    /// Factors from few to many turns with their coarse resonances, those left out that nobody can wind.
+    /// Returns factors from few to many turns with their coarse resonances, those left out that nobody can wind.
     fn places(&self) -> Vec<(f64, f64)> {
         let (low, high) = (self.fewest, REACH.high);
         (0..=STEPS)

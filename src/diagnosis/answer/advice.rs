@@ -1,4 +1,4 @@
-//! What to do about a cause, given what was tried already.
+//! Advice on a cause, given the steps already tried.
 
 use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::fault::build::Lack;
@@ -6,13 +6,14 @@ use crate::diagnosis::fault::{Family, Fault, FaultId};
 use crate::diagnosis::quantity::{Quantity, Reading, Seen};
 use crate::diagnosis::situation::Situation;
 
-/// A current after the swap over that before it from which the circuit runs now (chosen: a full state takes several times its bias).
+/// A current after the swap over that before it from which the circuit runs now (chosen: a full state takes several times its
+/// bias).
 const RUNS_RATIO: f64 = 2.0;
 
-/// What to do about a build as drawn whose readings or figures are not to be left alone.
+/// The advice for a build as drawn whose readings or figures are not to be left alone.
 pub const NOT_ALONE: &str = "it seems built as drawn, and it is not to be left on as it is: power off, and see to what stands above";
 
-/// A cause in words: a build that can't start as drawn, or that is hot or takes too much, is not as it should be.
+/// Returns a cause in words: a build that can't start as drawn, or that is hot or takes too much, is not as it should be.
 pub fn words(fault: &Fault, is_design_dead: bool, is_of_concern: bool) -> &'static str {
     if fault.family == Family::Sound && is_design_dead {
         "the design itself: as drawn, without any fault, it does not start"
@@ -23,7 +24,7 @@ pub fn words(fault: &Fault, is_design_dead: bool, is_of_concern: bool) -> &'stat
     }
 }
 
-/// What to do about a design that can't start: what decides, by its computed margins.
+/// Returns the advice for a design that can't start: the deciding quantities, by its computed margins.
 pub fn design(lacks: &[Lack]) -> String {
     let words: Vec<String> = lacks
         .iter()
@@ -49,7 +50,7 @@ pub const fn is_urgent(fault: FaultId) -> bool {
     )
 }
 
-/// What to do about a fault: its cure, unless that was tried.
+/// Returns the advice for a fault: its cure, unless that was tried.
 pub fn advice(fault: &Fault, evidence: &Evidence) -> &'static str {
     let swapped =
         |seen: &crate::diagnosis::evidence::Observation| seen.situation == Situation::LeadsSwapped;
@@ -65,8 +66,8 @@ pub fn advice(fault: &Fault, evidence: &Evidence) -> &'static str {
     }
 }
 
-/// Whether the primary's wires were swapped in vain and are still to be put back: what was read with them swapped says that the
-/// circuit does not run so, and nothing says that it does.
+/// Whether the primary's wires were swapped in vain and are still to be put back. The readings with them swapped say that the
+/// circuit does not run so, and none says that it does.
 pub fn is_to_put_back(evidence: &Evidence) -> bool {
     let is = |quantity, seen| {
         evidence.reading(Situation::LeadsSwapped, quantity) == Some(Reading::Seen(seen))
@@ -77,7 +78,7 @@ pub fn is_to_put_back(evidence: &Evidence) -> bool {
     stands_still && !runs_in(evidence, Situation::LeadsSwapped) && !evidence.steps.is_put_back
 }
 
-/// Whether what was read in a situation says that the circuit runs so.
+/// Whether the readings of a situation say that the circuit runs so.
 pub fn runs_in(evidence: &Evidence, situation: Situation) -> bool {
     let of = |quantity| evidence.reading(situation, quantity);
     let seen = |quantity, words: &[Seen]| matches!(of(quantity), Some(Reading::Seen(word)) if words.contains(&word));

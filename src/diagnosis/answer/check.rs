@@ -1,4 +1,4 @@
-//! What to look at next: the check that narrows the list most for its trouble.
+//! The next check: the one that narrows the list most for its trouble.
 
 use super::advice::runs_in;
 use super::checks::{CHECKS, Check, CheckId, WITHOUT_LED};
@@ -22,7 +22,7 @@ pub struct NextCheck {
 }
 
 impl NextCheck {
-    /// Its worth for the trouble.
+    /// Returns its worth for the trouble.
     pub fn worth(&self) -> f64 {
         self.gain_bits / self.check.trouble
     }
@@ -30,15 +30,16 @@ impl NextCheck {
 
 /// Among this many first checks a dark build is to have its primary's wires swapped.
 const SWAP_AMONG: usize = 2;
-/// The swap is the first check while a reversed primary is at least this probable: it needs no meter, and it is the cure (chosen).
+/// The swap is the first check while a reversed primary is at least this probable: it needs no meter, and it is the cure
+/// (chosen).
 const SWAP_CURES: f64 = 0.25;
 
-/// Every check of a build, with an LED to look at or without.
+/// Returns every check of a build, with an LED to look at or without.
 pub const fn checks(has_led: bool) -> &'static [Check] {
     if has_led { CHECKS } else { WITHOUT_LED }
 }
 
-/// That check for a build with an LED to look at or without.
+/// Returns that check for a build with an LED to look at or without.
 pub fn check(id: CheckId, has_led: bool) -> Option<&'static Check> {
     checks(has_led).iter().find(|check| check.id == id)
 }
@@ -50,7 +51,7 @@ const OUTCOMES: usize = 8;
 /// A check that is worth less is not proposed, in bits.
 const LEAST_BITS: f64 = 0.01;
 
-/// A quantity of a check on a cause: its rows, and what was read of it in another situation.
+/// A quantity of a check on a cause: its rows, and its reading in another situation.
 struct Reads<'a> {
     quantity: Quantity,
     rows: &'a [Row],
@@ -63,7 +64,7 @@ impl Reads<'_> {
         Some((reading, rows.get(draw)?))
     }
 
-    /// The reading that a draw would most probably give.
+    /// Returns the reading that a draw would most probably give.
     fn most_probable(&self, draw: usize) -> Option<Reading> {
         let row = self.rows.get(draw)?;
         match self.before(draw) {
@@ -90,7 +91,7 @@ struct Standing<'a> {
     reads: Vec<Reads<'a>>,
 }
 
-/// All checks not made yet that are worth something, the most for their trouble first.
+/// Returns all checks not made yet that are worth something, the most for their trouble first.
 pub(super) fn next_checks(
     library: &Library,
     evidence: &Evidence,
@@ -98,7 +99,7 @@ pub(super) fn next_checks(
 ) -> Vec<NextCheck> {
     let open: Vec<&Weighed> = weighed
         .iter()
-        // What is not in the catalogue has no circuit to try a check on.
+        // A cause outside the catalogue has no circuit to try a check on.
         .filter(|cause| cause.probability > NEGLIGIBLE && !cause.draws.is_empty())
         .collect();
     let has_led = library.has_led();
@@ -153,8 +154,8 @@ pub fn tried(evidence: &Evidence, situation: Situation) -> bool {
     seen.any(|seen| seen.situation == situation && !seen.quantity.is_unpowered())
 }
 
-/// Whether the primary's wires are to be swapped before all else: the LED is dark, or a lamp where there is none, they were not
-/// swapped, and nothing says that the build ran or oscillates now (common practice, no source).
+/// Whether the primary's wires are to be swapped before all else (common practice, no source). That is so if the LED is dark, or
+/// a lamp where there is no LED. The wires were not swapped, and nothing says that the build ran or oscillates now.
 fn wants_swap(evidence: &Evidence, has_led: bool) -> bool {
     let light = if has_led {
         Quantity::Led
@@ -196,7 +197,8 @@ fn bring_first(
     next.insert(next.len().min(among - 1), first);
 }
 
-/// Expected fall of the entropy of the causes by reading quantities in a situation, beside what was read, in bits.
+/// Returns the expected fall of the entropy of the causes by reading quantities in a situation, beside the readings so far, in
+/// bits.
 fn gain_bits(
     library: &Library,
     seen: &[Observation],
@@ -242,7 +244,7 @@ fn gain_bits(
     before - after
 }
 
-/// Entropy of the causes once a check came out so.
+/// Returns the entropy of the causes once a check came out so.
 fn remaining_bits(standing: &[Standing<'_>], readings: &[Option<Reading>]) -> f64 {
     let weights: Vec<f64> = standing
         .iter()

@@ -17,7 +17,7 @@ macro_rules! ids {
         const COUNT: usize = [$($key),*].len();
 
         impl CheckId {
-            /// Its name in files, and its trouble, swapping two wires being 1 (own estimate).
+            /// Returns its name in files, and its trouble, swapping two wires being 1 (own estimate).
             const fn key_and_trouble(self) -> (&'static str, f64) {
                 match self {
                     $(Self::$id => ($key, $trouble)),*
@@ -85,7 +85,8 @@ impl Check {
     }
 }
 
-/// How the checks are made that differ: swap, hands away, fresh battery, primary on the foot, ball, nudge, other transistor, diode out.
+/// Returns how the checks are made that differ: swap, hands away, fresh battery, primary on the foot, ball, nudge, other
+/// transistor, diode out.
 #[rustfmt::skip]
 const fn how(has_led: bool) -> [&'static str; 8] {
     if has_led {
@@ -200,13 +201,13 @@ pub struct Check {
     pub key: &'static str,
     /// In words, as a thing to do.
     pub words: &'static str,
-    /// How, and what to mind.
+    /// The way to do it, and its cautions.
     pub how: &'static str,
     /// The caution that goes with it; empty where none does.
     pub caution: &'static str,
     /// How the circuit stands.
     pub situation: S,
-    /// What is read.
+    /// The quantities that it reads.
     pub reads: &'static [Q],
     /// Trouble, swapping two wires being 1 (own estimate).
     pub trouble: f64,

@@ -1,4 +1,4 @@
-//! What was read that is not to be left as it is, whatever lights: heat, and more current than the build should take.
+//! Readings that are not to be left as they are, whatever lights: heat, and more current than the build should take.
 
 use crate::battery::Battery;
 use crate::circuit::hazards::Hazards;
@@ -6,13 +6,13 @@ use crate::diagnosis::evidence::Evidence;
 use crate::diagnosis::quantity::{Quantity, Reading, Seen};
 use crate::diagnosis::situation::Situation;
 
-/// Current above which it is too much whatever is predicted, in amperes (common practice, no source: what such batteries and
-/// wires are made for).
+/// Current above which it is too much whatever is predicted, in amperes (common practice, no source: the design limit of such
+/// batteries and wires).
 const USUAL_MOST_A: f64 = 1.0;
 
 /// A battery under load that has less than this share of its open or usual voltage has collapsed (chosen).
 const COLLAPSED: f64 = 2.0 / 3.0;
-/// Above this current a collapsed battery heats itself and what it feeds, in amperes (chosen: 9 V batteries are made for less).
+/// Above this current a collapsed battery heats itself and its load, in amperes (chosen: 9 V batteries are made for less).
 const COLLAPSING_A: f64 = 0.5;
 
 /// Why a circuit is to be switched off before anything else.
@@ -63,7 +63,7 @@ const MORE_BATTERIES: f64 = 1.3;
 /// A fresh battery's open voltage over its nominal one where its kind has no figure (assumed).
 const FRESH_RATIO: f64 = 1.12;
 
-/// Readings of another number of batteries than the sheet has, if there are any.
+/// Returns the readings of another number of batteries than the sheet has, if there are any.
 fn other_series(evidence: &Evidence, battery: &Battery) -> Option<Concern> {
     let kind = battery.kind;
     let fresh_v = kind
@@ -101,7 +101,7 @@ pub enum Concern {
     Hot {
         /// How the circuit stood.
         situation: Situation,
-        /// What its case comes to in the model, in °C; `None` where nothing was computed.
+        /// The temperature of its case in the model, in °C; `None` where nothing was computed.
         predicted_c: Option<f64>,
         /// Whether that burns.
         is_predicted: bool,
@@ -133,8 +133,8 @@ pub enum Concern {
     },
 }
 
-/// All that was read of this kind: first what does not fit the sheet's battery, if that is known, then the rest in the order of
-/// the readings.
+/// Returns all readings of this kind: first those that do not fit the sheet's battery, if that is known, then the rest in the
+/// order of the readings.
 pub fn concerns(
     evidence: &Evidence,
     hazards: Option<&Hazards>,

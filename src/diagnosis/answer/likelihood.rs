@@ -1,8 +1,8 @@
 //! How probable a reading is on a computed circuit.
 //!
-//! Every reading is a mixture: mostly what the circuit shows, blurred by the reading's own tolerance and by how far the model is
-//! from real coils, and with [`WRONG`] anything at all. So one wrong reading can't rule a cause out. A frequency may also be
-//! read as a multiple ([`MULTIPLES`]).
+//! Every reading is a mixture. Mostly it is the circuit's own value, blurred by the reading's tolerance and by the model's
+//! distance from real coils; with [`WRONG`] it is anything at all. So one wrong reading can't rule a cause out. A frequency may
+//! also be read as a multiple ([`MULTIPLES`]).
 
 use std::f64::consts::TAU;
 
@@ -14,13 +14,13 @@ use crate::units::Span;
 /// Probability that a reading is simply wrong: misread, wrong range, wrong point (assumed).
 pub const WRONG: f64 = 0.02;
 
-/// On which scale a quantity is compared, how far the model may be off on it, and over how wide a range a wrong reading falls.
+/// The scale on which a quantity is compared, the model's possible error on it, and the width of the range of wrong readings.
 #[derive(Debug, Clone, Copy)]
 struct Scale {
     to: fn(f64) -> f64,
     /// One standard deviation of model and smoothing, on the scale.
     doubt: f64,
-    /// Tolerance of a reading that has none told: of the value.
+    /// Tolerance of a reading given without one, as a share of its value.
     tolerance: f64,
     /// The same, in the quantity's unit.
     least: f64,
@@ -75,7 +75,7 @@ const fn scale(quantity: Quantity) -> Scale {
     }
 }
 
-/// Where one word gives way to the next: the middle, and over what ratio.
+/// The place where one word gives way to the next: the middle, and the ratio over which it does.
 #[derive(Debug, Clone, Copy)]
 struct Edge {
     at: f64,
@@ -96,12 +96,12 @@ const fn edges(quantity: Quantity) -> (Edge, Edge) {
     }
 }
 
-/// How surely a value is above an edge.
+/// Returns how surely a value is above an edge.
 fn above(value: f64, edge: Edge) -> f64 {
     1.0 / (1.0 + ((edge.at.ln() - value.max(1e-12).ln()) / edge.over).exp())
 }
 
-/// How surely an LED is seen to light at an average current, in amperes.
+/// Returns how surely an LED is seen to light at an average current, in amperes.
 pub(in crate::diagnosis) fn seen_to_light(led_a: f64) -> f64 {
     above(led_a, edges(Quantity::Led).0)
 }
@@ -117,15 +117,16 @@ const BASE_RUNNING_V: f64 = 0.4;
 /// How far the model's running current may be off, one deviation on its scale.
 const RUNNING_DOUBT: f64 = 0.15;
 
-/// How often a fully running circuit's LED is not as the model has it: its current goes as the exponential of the base's swing over
-/// some 50 mV, and a swing of two volts is known within 30 % at best, so all three words are as likely then (chosen).
+/// How often a fully running circuit's LED differs from the model (chosen). Its current goes as the exponential of the base's
+/// swing over some 50 mV. A swing of two volts is known within 30 % at best, so all three words are as likely then.
 const SWING_UNKNOWN: f64 = 0.2;
 
-/// Multiples of its frequency that a counter may read on a running circuit, and how often it does each (chosen: the pick-up of a
-/// clipped wave, or a level set on its shoulder, makes a counter see two or three edges a cycle).
+/// Multiples of its frequency that a counter may read on a running circuit, and how often it does each (chosen). The pick-up of a
+/// clipped wave, or a level set on its shoulder, makes a counter see two or three edges per cycle.
 pub const MULTIPLES: [(f64, f64); 2] = [(2.0, 0.03), (3.0, 0.01)];
 
-/// Density of a frequency reading as each multiple of what a running circuit gives, weighed by how often that is read.
+/// Returns the density of a frequency reading as each multiple of a running circuit's frequency, weighed by how often that
+/// multiple is read.
 pub fn as_multiples(value: f64, tolerance: Option<f64>, row: &Row) -> [f64; 2] {
     MULTIPLES.map(|(times, share)| {
         let tolerance = tolerance.map(|tolerance| tolerance / times);
@@ -133,7 +134,7 @@ pub fn as_multiples(value: f64, tolerance: Option<f64>, row: &Row) -> [f64; 2] {
     })
 }
 
-/// The density, or the probability, of a reading that is simply wrong.
+/// Returns the density, or the probability, of a reading that is simply wrong.
 pub(super) fn flat(quantity: Quantity, reading: Reading) -> f64 {
     match reading {
         Reading::Value { .. } | Reading::Seen(Seen::Open) => 1.0 / scale(quantity).width,
@@ -141,7 +142,7 @@ pub(super) fn flat(quantity: Quantity, reading: Reading) -> f64 {
     }
 }
 
-/// The probability, or its density on the quantity's scale, of a reading on a computed circuit.
+/// Returns the probability, or its density on the quantity's scale, of a reading on a computed circuit.
 pub fn likelihood(quantity: Quantity, reading: Reading, row: &Row) -> f64 {
     let (core, flat) = match reading {
         Reading::Value { value, tolerance } if quantity == Quantity::Frequency => {
@@ -173,7 +174,7 @@ pub(super) struct Compared {
     pub(super) noise: f64,
 }
 
-/// The normal density at a distance.
+/// Returns the normal density at a distance.
 pub(super) fn normal(off: f64, deviation: f64) -> f64 {
     let off = off / deviation;
     (-0.5 * off * off).exp() / (deviation * TAU.sqrt())
@@ -182,7 +183,7 @@ pub(super) fn normal(off: f64, deviation: f64) -> f64 {
 fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> (f64, f64) {
     let flat = 1.0 / scale(quantity).width;
     if quantity == Quantity::Blinking && blinks(row) <= 0.0 {
-        // Whether it blinks at all is the LED's reading: a period adds nothing against what does not.
+        // Whether it blinks at all is the LED's reading: a period adds nothing against a circuit that does not.
         return (flat, flat);
     }
     let Compared {
@@ -197,7 +198,7 @@ fn number(quantity: Quantity, value: f64, tolerance: Option<f64>, row: &Row) -> 
     (normal(read - shown, doubt.hypot(noise)), flat)
 }
 
-/// Compares a number with what a row shows.
+/// Compares a number with the value of a row.
 pub(super) fn compared(
     quantity: Quantity,
     value: f64,
@@ -210,7 +211,7 @@ pub(super) fn compared(
     let running = RUNNING_DOUBT.hypot(blur(row, Quantity::Current));
     let doubt = match quantity {
         Quantity::Current if runs => running,
-        // What a battery loses is its resistance times a current that is no better known.
+        // A battery's loss is its resistance times a current that is no better known.
         Quantity::Battery | Quantity::Collector if runs => {
             let lost_v = of(row, Quantity::BatteryOpen) - shown;
             scale.doubt.hypot(running * f64::max(lost_v, 0.0))
@@ -252,8 +253,9 @@ fn word(quantity: Quantity, seen: Seen, row: &Row) -> (f64, f64) {
     }
 }
 
-/// The part of an opinion, from 0 to 1, in which somebody says this word of a computed circuit: the words of a quantity lie side by
-/// side, the strongest first. `None` for what is near, which has no order, and for an open circuit, which is a number.
+/// Returns the part of an opinion, from 0 to 1, in which somebody says this word of a computed circuit. The words of a quantity
+/// lie side by side, the strongest first. `None` for objects nearby, which have no order, and for an open circuit, which is a
+/// number.
 pub(super) fn span(quantity: Quantity, seen: Seen, row: &Row) -> Option<Span> {
     let shown = of(row, quantity);
     let wide = LOGISTIC * blur(row, quantity);
@@ -303,13 +305,14 @@ pub(super) fn span(quantity: Quantity, seen: Seen, row: &Row) -> Option<Span> {
 const BLINKS_WRONGLY: f64 = 0.1;
 /// How surely somebody who sees it blink says so, and does not name the light alone (assumed).
 const BLINKING_SAID: f64 = 0.9;
-/// Shortest period that an eye sees as blinking, in seconds (from memory: light fuses somewhere between 15 and 60 flashes a second).
+/// Shortest period that an eye sees as blinking, in seconds (from memory: light fuses somewhere between 15 and 60 flashes a
+/// second).
 const SEEN_BLINKING: Edge = Edge {
     at: 0.05,
     over: 0.3,
 };
 
-/// How surely the LED of a computed circuit is called blinking.
+/// Returns how surely the LED of a computed circuit is called blinking.
 fn blinks(row: &Row) -> f64 {
     let period_s = of(row, Quantity::Blinking);
     if period_s > 0.0 {
@@ -319,11 +322,11 @@ fn blinks(row: &Row) -> f64 {
     }
 }
 
-/// How surely somebody names what makes the trouble when asked what is near, and names nothing where nothing does; the rest is
-/// what happens to be held or to stand there (assumed).
+/// How surely somebody asked about objects nearby names the one that makes the trouble, and names none where none does (assumed).
+/// The rest are objects that happen to be held or to stand there.
 const NAMED: (f64, f64) = (0.86, 0.65);
 
-/// The same for what is said to be near.
+/// Returns the same for an object that is said to be near.
 fn near(said: Seen, is_near: f64) -> (f64, f64) {
     let place = NEAR.iter().position(|near| *near == said);
     let others = (NEAR.len() - 1) as f64;
@@ -335,7 +338,7 @@ fn near(said: Seen, is_near: f64) -> (f64, f64) {
     (core, 1.0 / NEAR.len() as f64)
 }
 
-/// What stands for an open circuit on a quantity's scale.
+/// Returns the value that stands for an open circuit on a quantity's scale.
 pub(super) const fn open_value(quantity: Quantity) -> f64 {
     match quantity {
         Quantity::BaseTest
@@ -347,7 +350,7 @@ pub(super) const fn open_value(quantity: Quantity) -> f64 {
     }
 }
 
-/// The reading a person would most probably bring from a computed circuit; `None` where there is nothing to read.
+/// Returns the reading a person would most probably bring from a computed circuit; `None` where there is nothing to read.
 pub fn most_probable(quantity: Quantity, row: &Row) -> Option<Reading> {
     let shown = of(row, quantity);
     let words = quantity.form().seen;

@@ -1,4 +1,4 @@
-//! Evidence weighed against a library: ranked causes, what speaks for and against each, which can't be told apart.
+//! Evidence weighed against a library: ranked causes, the readings for and against each, and those that can't be separated.
 
 pub mod advice;
 pub mod check;
@@ -36,7 +36,7 @@ pub enum Belief {
 }
 
 impl Belief {
-    /// A probability in a word.
+    /// Creates a probability in a word.
     pub fn of(probability: f64) -> Self {
         if probability >= 0.4 {
             Self::Likely
@@ -47,7 +47,7 @@ impl Belief {
         }
     }
 
-    /// The word.
+    /// Returns the word.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Likely => "likely",
@@ -57,7 +57,7 @@ impl Belief {
     }
 }
 
-/// What a reading says of a cause.
+/// The weight of a reading for or against a cause.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Support {
     /// The reading.
@@ -75,7 +75,7 @@ pub struct Cause {
     pub probability: f64,
     /// Its probability before.
     pub prior: f64,
-    /// What speaks for it, and against it, the most telling first.
+    /// The readings that speak for it and against it, the weightiest first.
     pub support: Vec<Support>,
 }
 
@@ -95,7 +95,7 @@ pub struct Answer {
     pub causes: Vec<Cause>,
     /// The same in groups, the most probable first; a cause that stands alone is a group of one.
     pub groups: Vec<Group>,
-    /// What to look at next, the most telling for its trouble first.
+    /// The next checks, the most useful for its trouble first.
     pub next: Vec<NextCheck>,
     /// Whether the build as drawn, without any fault, is dead in most of its computed circuits.
     pub is_design_dead: bool,
@@ -107,7 +107,7 @@ pub struct Answer {
     pub danger: Option<Danger>,
 }
 
-/// A frequency read as a multiple of what it is.
+/// A frequency read as a multiple of its true value.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Multiple {
     /// The reading.
@@ -118,13 +118,13 @@ pub struct Multiple {
     pub probability: f64,
 }
 
-/// How often one cause has to be taken for the other, at even odds, to be called the same: half is no telling apart.
+/// How often one cause has to be taken for the other, at even odds, to be called the same: at half they can't be separated.
 const ALIKE: f64 = 0.3;
-/// Evidence that favours one cause by more has told it apart already.
+/// Evidence that favours one cause by more has already separated it.
 const TOLD_APART: f64 = 4.0;
 /// Draws compared between two causes.
 const COMPARED: usize = 24;
-/// What a person can read without taking anything apart.
+/// The quantities that a person can read without taking anything apart.
 const POWERED: [Quantity; 7] = [
     Quantity::Current,
     Quantity::Battery,
@@ -141,7 +141,7 @@ impl Answer {
         Self::weighed(library, priors, evidence, next_checks)
     }
 
-    /// The causes and groups alone: what to look at next takes longest by far.
+    /// Returns the causes and groups alone: the next checks take longest by far.
     pub fn without_next(library: &Library, priors: &Priors, evidence: &Evidence) -> Self {
         Self::weighed(library, priors, evidence, |_, _, _| Vec::new())
     }
@@ -179,14 +179,14 @@ impl Answer {
         }
     }
 
-    /// The cause of that name with its place.
+    /// Returns the cause of that name with its place.
     pub fn cause(&self, key: &str) -> Option<(usize, &Cause)> {
         let mut found = self.causes.iter().enumerate();
         found.find(|(_, cause)| cause.fault.key == key)
     }
 }
 
-/// The most probable reading of a multiple, if it is more probable than all else.
+/// Returns the most probable reading of a multiple, if it is more probable than all else.
 fn multiple(
     library: &Library,
     weighed: &[Weighed],
@@ -223,7 +223,7 @@ fn multiple(
         .max_by(|a, b| a.probability.total_cmp(&b.probability))
 }
 
-/// Mean likelihood of each reading over all causes as they stood before.
+/// Returns the mean likelihood of each reading over all causes as they stood before.
 fn reference(library: &Library, weighed: &[Weighed], observations: &[Observation]) -> Vec<f64> {
     let mut sums = vec![0.0; observations.len()];
     for cause in weighed.iter().filter(|cause| !cause.draws.is_empty()) {
@@ -260,7 +260,7 @@ fn support(
     support
 }
 
-/// Causes joined to the first more probable one that can't be told from them.
+/// Returns causes joined to the first more probable one that can't be separated from them.
 fn groups(library: &Library, weighed: &[Weighed]) -> Vec<Group> {
     let mut groups: Vec<Group> = Vec::new();
     for (place, cause) in weighed.iter().enumerate() {
@@ -305,7 +305,7 @@ fn is_alike(library: &Library, a: &Weighed, b: &Weighed) -> bool {
     f64::midpoint(taken_for(&of_a, &of_b), taken_for(&of_b, &of_a)) > ALIKE
 }
 
-/// How often a circuit of the first cause is taken for one of the second, both at even odds.
+/// Returns how often a circuit of the first cause is taken for one of the second, both at even odds.
 fn taken_for(own: &[Row], other: &[Row]) -> f64 {
     let of = |rows: &[Row], readings: &[(Quantity, Reading)]| -> f64 {
         rows.iter()

@@ -1,8 +1,8 @@
-//! One circuit read in two situations: what is doubted about it is the same in both.
+//! One circuit read in two situations: the doubts about it are the same in both.
 //!
-//! A draw whose LED glows more than the model has it does so in every situation, and somebody who calls it lit once calls the
-//! same light lit again. So a second reading of a quantity is weighed by what it adds to the first: where a situation changes
-//! nothing, a reading that says the same again says nothing, of any cause.
+//! A draw whose LED glows more than the model has it does so in every situation. Somebody who calls it lit once calls the same
+//! light lit again. So a second reading of a quantity is weighed by its addition to the first. Where a situation changes nothing,
+//! a reading that says the same again says nothing of any cause.
 
 use super::likelihood::{
     Compared, WRONG, compared, flat, likelihood, most_probable, normal, open_value, span,
@@ -28,11 +28,11 @@ pub(super) fn is_same(quantity: Quantity, first: &Row, second: &Row) -> bool {
         .all(|of| first[of.index()].to_bits() == second[of.index()].to_bits())
 }
 
-/// How probable a second reading of a quantity is on a computed circuit, once the first is known.
+/// Returns how probable a second reading of a quantity is on a computed circuit, once the first is known.
 ///
-/// The first is wrong with the probability that it has on this circuit; a wrong reading is wrong in the same way again. What is
-/// right has one opinion behind its words and one deviation of the model behind its numbers, as far as the two situations
-/// are computed to show the same: the computed change itself is known within [`CHANGE_DOUBT`].
+/// The first is wrong with the probability that it has on this circuit; a wrong reading is wrong in the same way again. A right
+/// reading has one opinion behind its words and one deviation of the model behind its numbers. That holds as far as both
+/// situations are computed to show the same. The computed change itself is known within [`CHANGE_DOUBT`].
 pub(super) fn again(quantity: Quantity, first: Of<'_>, second: Of<'_>) -> f64 {
     let wide = flat(quantity, second.0);
     let was_wrong = WRONG * flat(quantity, first.0) / likelihood(quantity, first.0, first.1);
@@ -44,7 +44,8 @@ pub(super) fn again(quantity: Quantity, first: Of<'_>, second: Of<'_>) -> f64 {
     (1.0 - WRONG) * known + WRONG * wide
 }
 
-/// The second reading's probability where the first was right, and where it was wrong; `None` where nothing joins the two.
+/// Returns the second reading's probability where the first was right, and where it was wrong; `None` where nothing joins the
+/// two.
 fn parts(quantity: Quantity, first: Of<'_>, second: Of<'_>) -> Option<(f64, f64)> {
     let is_same = is_same(quantity, first.1, second.1);
     match (first.0, second.0) {
@@ -65,7 +66,7 @@ fn parts(quantity: Quantity, first: Of<'_>, second: Of<'_>) -> Option<(f64, f64)
     }
 }
 
-/// A reading as a number: an open circuit is one too.
+/// Returns a reading as a number: an open circuit is one too.
 fn on_scale(quantity: Quantity, reading: Reading, row: &Row) -> Option<Compared> {
     match reading {
         Reading::Value { value, tolerance } => Some(compared(quantity, value, tolerance, row)),
@@ -125,7 +126,7 @@ fn numbers(one: Compared, other: Compared, is_same: bool) -> Option<(f64, f64)> 
     Some((right, persists))
 }
 
-/// The second reading that a person would most probably bring, once the first is known.
+/// Returns the second reading that a person would most probably bring, once the first is known.
 pub(super) fn most_probable_again(
     quantity: Quantity,
     first: Of<'_>,
@@ -154,7 +155,7 @@ pub(super) struct Read<'a> {
 }
 
 impl<'a> Read<'a> {
-    /// A reading among others, of the library's fault at a place.
+    /// Creates a reading among others, of the library's fault at a place.
     pub(super) fn of(
         library: &'a Library,
         place: usize,
@@ -170,7 +171,7 @@ impl<'a> Read<'a> {
         }
     }
 
-    /// How probable it is on a draw, with all that was read before it.
+    /// Returns how probable it is on a draw, with all that was read before it.
     pub(super) fn likelihood(&self, draw: usize) -> f64 {
         let Some(row) = self.rows.get(draw) else {
             return 1.0;
@@ -185,14 +186,14 @@ impl<'a> Read<'a> {
         }
     }
 
-    /// How probable the one before it is on a draw.
+    /// Returns how probable the one before it is on a draw.
     fn before_likelihood(&self, draw: usize) -> f64 {
         self.before
             .and_then(|(seen, rows)| Some(likelihood(seen.quantity, seen.reading, rows.get(draw)?)))
             .unwrap_or(1.0)
     }
 
-    /// Mean likelihood over draws that were equally probable at first.
+    /// Returns the mean likelihood over draws that were equally probable at first.
     pub(super) fn mean(&self) -> f64 {
         let (sum, all) = (0..self.rows.len()).fold((0.0, 0.0), |(sum, all), draw| {
             let weight = self.before_likelihood(draw);
@@ -202,7 +203,7 @@ impl<'a> Read<'a> {
     }
 }
 
-/// The situation whose rows hold a quantity: what is read with the battery out is the same in all.
+/// Returns the situation whose rows hold a quantity: readings with the battery out are the same in all.
 pub(super) const fn rows_of(quantity: Quantity, situation: Situation) -> Situation {
     if quantity.is_unpowered() {
         Situation::AsFound
@@ -211,7 +212,8 @@ pub(super) const fn rows_of(quantity: Quantity, situation: Situation) -> Situati
     }
 }
 
-/// The reading of a quantity that a reading in a situation is weighed after: one of the very same circuit, else the first one.
+/// Returns the reading of a quantity that a reading in a situation is weighed after: one of the very same circuit, else the first
+/// one.
 pub(super) fn before<'a>(
     quantity: Quantity,
     situation: Situation,
@@ -254,7 +256,7 @@ mod tests {
 
     #[test]
     fn what_is_read_again_on_an_unchanged_circuit_favours_no_cause() {
-        // One circuit that shows what was read, one that hardly does, one that does not.
+        // One circuit that shows the readings, one that hardly does, one that does not.
         let rows = [
             runs(0.3, 5e-3),
             runs(0.24, 1e-3),

@@ -1,4 +1,4 @@
-//! Something that is not in the catalogue: one or more of the readings come from what no fault here explains.
+//! Something that is not in the catalogue: no fault here explains one or more of the readings.
 //!
 //! Such a build is taken to be like one of the known ones in all readings but one, or two, or more; those may be anything. So
 //! where some fault shows all that was read, nothing is gained by it, and each further reading that fits makes it less probable;
@@ -43,7 +43,7 @@ impl Unknown {
         self.weight += weight;
     }
 
-    /// The likelihood over all that was taken in.
+    /// Returns the likelihood over all that was taken in.
     pub(super) fn likelihood(&self) -> f64 {
         self.sum / self.weight.max(f64::MIN_POSITIVE)
     }
@@ -52,10 +52,11 @@ impl Unknown {
 /// How much less likely one more odd reading is (chosen).
 const FEWER: f64 = 0.25;
 
-/// What the likelihood of all readings is multiplied by if at least one of them may be anything: each is `ratios` of what it was.
+/// Returns the factor on the likelihood of all readings if at least one of them may be anything: each is then `ratios` of its
+/// former likelihood.
 ///
-/// Any reading is as likely to be the odd one as any other, and one odd one is four times as likely as two, two as three, and so
-/// on (chosen). The mean over all sets of a size is an elementary symmetric polynomial over the number of such sets.
+/// Any reading is as likely to be the odd one as any other. One odd one is four times as likely as two, two as three, and so on
+/// (chosen). The mean over all sets of a size is an elementary symmetric polynomial over the number of such sets.
 fn some_odd(ratios: &[f64]) -> f64 {
     if ratios.is_empty() {
         return 1.0;
@@ -82,7 +83,7 @@ fn some_odd(ratios: &[f64]) -> f64 {
     sum / weights.0
 }
 
-/// How much better each reading is explained by being anything at all than by the known causes as they stand now.
+/// Returns how much better each reading is explained by being anything at all than by the known causes as they stand now.
 pub(super) fn odd(
     library: &Library,
     weighed: &[Weighed],

@@ -12,8 +12,9 @@ use crate::diagnosis::situation::Situation;
 /// How often somebody whose design can't start has made no fault besides, over how often one has (chosen).
 const DESIGN_ALONE: f64 = 2.0;
 
-/// What the weight of a build without a fault gains, in weights of all faults together, if most of its computed circuits are
-/// dead: then it stays dark without any fault, which the shipped weights are not made for. A build that ran is none of these.
+/// Returns the gain in weight of a build without a fault, in weights of all faults together, if most of its computed circuits are
+/// dead. Such a build stays dark without any fault, which the shipped weights are not made for. A build that ran is none of
+/// these.
 fn design_weight(library: &Library, history: History) -> f64 {
     let dead = (2.0 * library.dead_share() - 1.0).max(0.0);
     match history {
@@ -23,7 +24,7 @@ fn design_weight(library: &Library, history: History) -> f64 {
     }
 }
 
-/// Every fault of the library with its probability.
+/// Returns every fault of the library with its probability.
 pub(super) fn weigh(
     library: &Library,
     priors: &Priors,
@@ -79,8 +80,8 @@ pub(super) fn weigh(
     weighed
 }
 
-/// How probable a step down of the battery's voltage within a run is: a converter's output steps, once before its end; a battery
-/// without one sags, and a fault in the circuit ends the run (common practice, no source; the weights are assumed).
+/// Returns how probable a step down of the battery's voltage within a run is: a converter's output steps, once before its end; a
+/// battery without one sags, and a fault in the circuit ends the run (common practice, no source; the weights are assumed).
 fn step_likelihood(fault: &Fault) -> f64 {
     if fault.id.is_of_converter() {
         0.5
@@ -91,12 +92,13 @@ fn step_likelihood(fault: &Fault) -> f64 {
     }
 }
 
-/// How often a build whose sound circuit would stay dark is met at all, over one whose circuit runs as such builds do: where
-/// nothing is known, and never where it ran (chosen).
+/// How often a build whose sound circuit would stay dark is met, over one whose circuit runs as such builds do (chosen). It
+/// counts where nothing is known, and never where the build ran.
 const DARK_BY_DESIGN: f64 = 0.1;
 
-/// The weight of each draw before anything was read, adding up to 1: draws whose parts make a sound circuit that runs as such
-/// builds do, with its LED lit, count; the others hardly do. All count alike where hardly any draw does, or where there is no LED.
+/// Returns the weight of each draw before anything was read, adding up to 1. Draws whose parts make a sound circuit that runs as
+/// such builds do, with its LED lit, count; the others hardly do. All count alike where hardly any draw does, or where there is
+/// no LED.
 fn usual_draws(library: &Library, evidence: &Evidence) -> Vec<f64> {
     let count = library.rows(0, Situation::AsFound).len();
     let even = vec![1.0 / count.max(1) as f64; count];
@@ -117,10 +119,11 @@ fn usual_draws(library: &Library, evidence: &Evidence) -> Vec<f64> {
     fits.iter().map(|fit| fit / all).collect()
 }
 
-/// Share of draws that have to be as said, below which what is said is not used: the model has such circuits hardly ever (chosen).
+/// Share of draws that have to be as said, below which the statement is not used: the model has such circuits hardly ever
+/// (chosen).
 const LEAST_FIT: f64 = 0.02;
 
-/// The readings of a case on the draws of a fault.
+/// Returns the readings of a case on the draws of a fault.
 pub(super) fn reads<'a>(
     library: &'a Library,
     place: usize,
@@ -132,7 +135,7 @@ pub(super) fn reads<'a>(
         .collect()
 }
 
-/// The cause that is none of the library's.
+/// Returns the cause that is none of the library's.
 fn none_of_these(priors: &Priors, history: History, unknown: &Unknown) -> Option<Weighed> {
     let fault = CATALOGUE.get(FaultId::NoneOfThese as usize)?;
     let prior = priors.weight(fault.id, history);

@@ -24,8 +24,8 @@ pub(super) struct Weighed {
 /// Causes below this are not looked at closely.
 pub(super) const NEGLIGIBLE: f64 = 2e-3;
 
-/// The readings as they are weighed: without how a diode glows that never does, and without what a hand does to a circuit that
-/// runs without it, for it stops most of them.
+/// Returns the readings as they are weighed. The glow of a diode that never glows is left out. So is a hand's effect on a circuit
+/// that runs without it, for it stops most of them.
 pub(super) fn visible(library: &Library, evidence: &Evidence) -> Vec<Observation> {
     let has_led = library.has_led();
     let runs = runs_in(evidence, Situation::AsFound);

@@ -15,13 +15,13 @@ const OPEN: [&str; 9] = [
 ];
 /// Words for an LED that goes on and off.
 const BLINKING: [&str; 4] = ["blinking", "blinks", "flashing", "flashes"];
-/// What may stand between them and the period.
+/// The words that may stand between them and the period.
 const EVERY: [&str; 4] = ["once every", "every", "at", "period"];
 
-/// Why a text is no reading: what is expected there, in words that follow what was found.
+/// Why a text is no reading: the expected form, in words that follow the text found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NoReading {
-    /// What is amiss is known.
+    /// The flaw is known.
     #[error("{0}: expected {choices}", choices = choices(*.1))]
     Amiss(Amiss, Quantity),
     /// It is something else.
@@ -29,7 +29,7 @@ pub enum NoReading {
     Other(Quantity),
 }
 
-/// What is most often amiss with a number.
+/// The most frequent flaws of a number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[expect(missing_docs, reason = "each has its words above it")]
 pub enum Amiss {
@@ -60,7 +60,7 @@ pub enum TypedError {
         name: String,
         /// The value.
         found: String,
-        /// What is wrong with it.
+        /// The reason why it is none.
         why: NoReading,
     },
 }
@@ -97,12 +97,12 @@ pub fn reading(quantity: Quantity, text: &str) -> Result<Option<Reading>, NoRead
     Ok(Some(Reading::Value { value, tolerance }))
 }
 
-/// Without the quotation marks in which words stand where they are asked for.
+/// Returns the text without the quotation marks in which words stand where they are asked for.
 fn plain(text: &str) -> &str {
     text.trim().trim_matches('"').trim()
 }
 
-/// The word of a quantity: its own, or another that can mean nothing else there.
+/// Returns the word of a quantity: its own, or another that can mean nothing else there.
 fn seen(quantity: Quantity, word: &str) -> Option<Seen> {
     let words = quantity.form().seen;
     if let Some(seen) = words.iter().find(|seen| seen.word() == word) {
@@ -121,8 +121,8 @@ fn seen(quantity: Quantity, word: &str) -> Option<Seen> {
     words.contains(&meant).then_some(meant)
 }
 
-/// Adds what a person wrote for a quantity to the evidence: one reading, or with the period of an LED that blinks two. Nothing
-/// is added where the person says it is unknown; returns whether something was.
+/// Adds a person's answer for a quantity to the evidence: one reading, or with the period of an LED that blinks two. Nothing is
+/// added where the person says it is unknown. Returns whether something was added.
 ///
 /// # Errors
 /// [`NoReading`].
@@ -158,7 +158,7 @@ pub fn book(
     Ok(true)
 }
 
-/// The period behind the word that an LED blinks; `None` where there is no such word.
+/// Returns the period behind the word that an LED blinks; `None` where there is no such word.
 fn period(text: &str) -> Option<&str> {
     let (word, rest) = text.split_once(char::is_whitespace)?;
     if !BLINKING.contains(&word.to_lowercase().as_str()) {
@@ -169,7 +169,7 @@ fn period(text: &str) -> Option<&str> {
     Some(bare.unwrap_or(rest).trim())
 }
 
-/// The own voltages of several batteries, in volts.
+/// Returns the own voltages of several batteries, in volts.
 fn each_battery_v(text: &str) -> Result<Vec<f64>, NoReading> {
     let quantity = Quantity::WeakestBattery;
     let parts: Vec<&str> = if text.contains(';') {
@@ -188,8 +188,8 @@ fn each_battery_v(text: &str) -> Result<Vec<f64>, NoReading> {
         .collect()
 }
 
-/// A number in a quantity's unit; plain where it has none, or where only volts can be meant. Quantities of words alone take
-/// none.
+/// Returns a number in a quantity's unit; plain where it has none, or where only volts can be meant. Quantities of words alone
+/// take none.
 fn number(form: &Form, text: &str) -> Option<f64> {
     let text = text.trim();
     let plain = text.strip_prefix('+').unwrap_or(text);
@@ -202,7 +202,7 @@ fn number(form: &Form, text: &str) -> Option<f64> {
     }
 }
 
-/// What is expected there, behind what is amiss where that is known.
+/// Returns the expected form, behind the flaw where that is known.
 fn refusal(quantity: Quantity, text: &str) -> NoReading {
     match amiss(quantity, text) {
         Some(amiss) => NoReading::Amiss(amiss, quantity),
@@ -210,7 +210,7 @@ fn refusal(quantity: Quantity, text: &str) -> NoReading {
     }
 }
 
-/// What is most often amiss with a number.
+/// Returns the most frequent flaws of a number.
 pub fn amiss(quantity: Quantity, text: &str) -> Option<Amiss> {
     let number = text.trim().parse::<f64>().ok();
     let unit = quantity.form().unit;
@@ -225,7 +225,7 @@ pub fn amiss(quantity: Quantity, text: &str) -> Option<Amiss> {
     }
 }
 
-/// What may be written for a quantity.
+/// Returns the answers that may be written for a quantity.
 pub fn choices(quantity: Quantity) -> String {
     let form = quantity.form();
     let words: Vec<_> = form
@@ -260,7 +260,7 @@ pub fn choices(quantity: Quantity) -> String {
     format!("{} or \"unknown\"", all.join(", "))
 }
 
-/// A number that may stand there.
+/// Returns a number that may stand there.
 pub fn example(quantity: Quantity, unit: Unit) -> &'static str {
     let Span { high, .. } = quantity.form().range;
     if unit == Unit::Volt && high < 6.0 {
@@ -311,7 +311,7 @@ fn readings(table: &Table<'_>, situation: Situation, evidence: &mut Evidence) {
     table.close();
 }
 
-/// One answer of a file: a text, or a bare number or a list where no unit is needed.
+/// Reads one answer of a file: a text, or a bare number or a list where no unit is needed.
 fn answer(
     entry: &Entry<'_>,
     situation: Situation,

@@ -79,16 +79,16 @@ const FIGURES: [(Figure, f64); 8] = [
     (|s| s.transistor.model.base_ohm, 1.0),
     (|s| s.transistor.collector_breakdown_v, 0.25),
 ];
-/// The drawn deviations that move what a circuit shows: all but those of known values.
+/// The drawn deviations that move a circuit's values: all but those of known values.
 const MOVING: usize = 5;
 /// Where a draw stands: its figures, its deviations, and the first two of a fault's own numbers.
 pub const PLACES: usize = FIGURES.len() + MOVING + 2;
 /// From one draw to the next this many sets on: the sets stand in an order, and few draws have to cover all of it (prime).
 const STRIDE: u64 = 61;
 
-/// Draws until a sound circuit starts, at most so often: a build that does not is not what the other faults happened to.
+/// The most draws until a sound circuit starts: the other faults did not happen to a build that does not start.
 const MOST_DRAWS: u64 = 24;
-/// Spread of what is given as known, as one standard deviation: of a measured coupling, of a measured gain or speed.
+/// Spread of a value given as known, as one standard deviation: of a measured coupling, of a measured gain or speed.
 const KNOWN: f64 = 0.03;
 /// Spread of a battery's open voltage, as a share of it (assumed).
 const OPEN_SPREAD: f64 = 0.025;
@@ -102,8 +102,8 @@ const EMITTER_BREAKDOWN_SPREAD_V: f64 = 0.8;
 const LEAST_RESONANCE_RATIO: f64 = 2e-3;
 
 impl Build {
-    /// A build with its circuit's sets, worst to best, its circuit with all sets of parts (the former where there are none), and
-    /// its coil as predicted.
+    /// Creates a build with its circuit's sets, worst to best, its circuit with all sets of parts (the former where there are
+    /// none), and its coil as predicted.
     ///
     /// The circuit is taken as it was meant: a primary that the sheet itself has the wrong way round is one of the faults.
     pub fn new(
@@ -133,14 +133,14 @@ impl Build {
         }
     }
 
-    /// The same with a battery of a known kind.
+    /// Returns the same with a battery of a known kind.
     #[must_use]
     pub const fn with_battery(mut self, kind: Kind) -> Self {
         self.may_have_converter = kind.has_converter();
         self
     }
 
-    /// The same with a number of batteries in series.
+    /// Returns the same with a number of batteries in series.
     #[must_use]
     pub const fn with_batteries(mut self, series: u32) -> Self {
         self.batteries = series;
@@ -159,8 +159,8 @@ impl Build {
         starts(typical)
     }
 
-    /// What the design lacks with typical parts, each quantity with how many times itself it would need alone, the least first;
-    /// empty where none alone is enough, `None` for a design that starts or can't be computed.
+    /// Returns the quantities that the design lacks with typical parts, each with the factor that it alone would need, the least
+    /// first. The list is empty where none alone is enough; `None` stands for a design that starts or can't be computed.
     pub fn lacks(&self) -> Option<Vec<Lack>> {
         let [_, typical, _] = &self.specs;
         let rest = Rest::of(typical).ok()?;
@@ -183,7 +183,7 @@ impl Build {
         Some(lacks)
     }
 
-    /// The circuit number `index` of this build, always the same.
+    /// Returns the circuit number `index` of this build, always the same.
     pub fn drawn(&self, index: u32) -> Drawn {
         let mut last = self.attempt(index, 0);
         for attempt in 1..MOST_DRAWS {
@@ -195,7 +195,7 @@ impl Build {
         last
     }
 
-    /// The set of parts of a draw: in turn, far from the one before.
+    /// Returns the set of parts of a draw: in turn, far from the one before.
     fn part(&self, number: u64) -> &CircuitSpec {
         let [_, typical, _] = &self.specs;
         let count = self.parts.len().max(1) as u64;
@@ -260,7 +260,7 @@ fn starts(spec: &CircuitSpec) -> bool {
     Rest::of(spec).is_ok_and(|rest| rest.startup.starts())
 }
 
-/// A value a number of deviations from typical, worst and best taken as two of them; by ratios, so that none turns round.
+/// Returns a value a number of deviations from typical, worst and best taken as two of them; by ratios, so that none turns round.
 fn spread([worst, typical, best]: [f64; 3], deviation: f64) -> f64 {
     let end = if deviation < 0.0 { worst } else { best };
     let ratio = end / typical;

@@ -5,7 +5,7 @@ use crate::circuit::wiring::{CircuitSpec, Wired};
 
 use crate::diagnosis::quantity::Seen;
 
-/// A circuit and what is not as drawn.
+/// A circuit and its departures from the drawing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Case {
     /// The parts.
@@ -14,7 +14,7 @@ pub struct Case {
     pub flaws: Flaws,
     /// The secondary's resistance to direct current over that of the build.
     pub dc_ratio: f64,
-    /// What touches it or stands near.
+    /// The object that touches it or stands near.
     pub near: Seen,
     /// A converter in the battery that has tripped.
     pub trip: Option<Trip>,
@@ -32,7 +32,7 @@ pub struct Trip {
 }
 
 impl Case {
-    /// A sound circuit.
+    /// Creates a sound circuit.
     pub const fn sound(spec: CircuitSpec) -> Self {
         Self {
             spec,
@@ -44,7 +44,7 @@ impl Case {
         }
     }
 
-    /// Its network.
+    /// Returns its network.
     pub fn wired(&self) -> (Wired, Places) {
         self.spec.wired_with(&self.flaws)
     }

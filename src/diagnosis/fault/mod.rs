@@ -1,4 +1,4 @@
-//! The catalogue of faults: each a change to the circuit, with what to do about it.
+//! The catalogue of faults: each a change to the circuit, with its cure.
 
 pub mod build;
 pub mod case;
@@ -27,7 +27,7 @@ pub enum Family {
     Diode,
     /// Battery, switch and leads.
     Supply,
-    /// What is near.
+    /// Objects nearby.
     Surroundings,
     /// Something that is not in the catalogue.
     Unknown,
@@ -44,14 +44,14 @@ pub struct Fault {
     pub family: Family,
     /// In words fit for a list.
     pub words: &'static str,
-    /// What to do about it.
+    /// The advice for it.
     pub cure: &'static str,
-    /// What it does to a circuit.
+    /// Its effect on a circuit.
     pub change: fn(&mut Case, &Drawn),
 }
 
 impl Fault {
-    /// A drawn circuit with this fault.
+    /// Returns a drawn circuit with this fault.
     pub fn case(&self, drawn: &Drawn) -> Case {
         let mut case = Case::sound(drawn.sound);
         (self.change)(&mut case, drawn);
@@ -59,7 +59,7 @@ impl Fault {
     }
 
     /// Whether this build can have it and its circuit can be computed: one without a diode has no diode to turn round, and only
-    /// some batteries have a converter inside. What is not in the catalogue has no circuit.
+    /// some batteries have a converter inside. A cause outside the catalogue has no circuit.
     pub fn applies(&self, build: &Build) -> bool {
         if self.id.is_of_converter() && !build.may_have_converter {
             return false;
@@ -76,7 +76,7 @@ impl FaultId {
     }
 }
 
-/// The fault of that name.
+/// Returns the fault of that name.
 pub fn fault(key: &str) -> Option<&'static Fault> {
     CATALOGUE.iter().find(|fault| fault.key == key)
 }

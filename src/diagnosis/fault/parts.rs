@@ -1,4 +1,4 @@
-//! What the faults of the catalogue do to a circuit. Figures without a source are assumed, near the fault study's.
+//! The effects of the catalogue's faults on a circuit. Figures without a source are assumed, near the fault study's.
 
 use crate::circuit::flaws::{ClosedTurns, DiodeFlaw, Leg, OPEN_OHM, Room};
 use crate::circuit::sets::{LED, SILICON};
@@ -75,9 +75,10 @@ pub(super) fn foot_capacitor(case: &mut Case, drawn: &Drawn) {
     case.spec.base_diode = None;
 }
 
-/// How what is left below a break differs from the whole coil, as powers of its share: once as the ring model of `coil` has the
-/// build of the samples with a half to a quarter of its turns (its mode's inductance 0.47, capacitance 0.74, coupling 1.39, quality factor
-/// 1.14 of the whole one's for a half), once as the fault study's half coil (300 to 120 µH, 7 to 4.5 pF, 0.20 to 0.28, the same quality factor).
+/// How the part left below a break differs from the whole coil, as powers of its share, from two sources. The first is the ring
+/// model of `coil` for the build of the samples with a half to a quarter of its turns. For a half its mode's inductance is 0.47,
+/// capacitance 0.74, coupling 1.39 and quality factor 1.14 of the whole one's. The second is the fault study's half coil: 300 to
+/// 120 µH, 7 to 4.5 pF, 0.20 to 0.28, the same quality factor.
 ///
 /// The part above the break is taken to be silent: it makes the true coil ring somewhat lower than the first of both.
 struct Left {
@@ -171,9 +172,9 @@ pub(super) fn bias(case: &mut Case, low: f64, high: f64, drawn: &Drawn) {
     case.spec.bias_ohm *= low * (high / low).powf(drawn.own[0]);
 }
 
-/// Bursts: a capacitor from base to minus that the running circuit charges in a few cycles and the bias resistor takes far longer
-/// to charge back. From 1 to 10 nF and five to twenty times the resistor, by ratios: where simulated envelopes come in
-/// bursts with fast and medium transistors (chosen; slow ones merely run weakly there).
+/// Bursts: the running circuit charges a capacitor from base to minus in a few cycles, and the bias resistor takes far longer to
+/// charge it back. From 1 to 10 nF and five to twenty times the resistor, by ratios: where simulated envelopes come in bursts
+/// with fast and medium transistors (chosen; slow ones merely run weakly there).
 pub(super) fn squegging(case: &mut Case, drawn: &Drawn) {
     case.spec.strays.base_f += 1e-9 * 10.0_f64.powf(drawn.own[0]);
     case.spec.bias_ohm *= 5.0 * 4.0_f64.powf(drawn.own[1]);
@@ -202,7 +203,7 @@ pub(super) fn diode_other(case: &mut Case, _: &Drawn) {
         .map(|diode| if diode == SILICON { LED } else { SILICON });
 }
 
-/// What is left of a battery: its share of a good one's voltage, and its resistance in ohms (assumed).
+/// The rest of a worn battery: its share of a good one's voltage, and its resistance in ohms (assumed).
 pub(super) struct Worn {
     share: Span,
     ohm: Span,
@@ -243,8 +244,8 @@ pub(super) fn battery_folds(case: &mut Case, drawn: &Drawn) {
     case.spec.supply.battery_ohm = between(60.0, 200.0, drawn.own[0]);
 }
 
-/// Between the clips of a converter that has switched off, in volts (assumed, around the half volt of such a battery after a run), and
-/// its resistance there, in ohms (assumed).
+/// Between the clips of a converter that has switched off, in volts (assumed, around the half volt of such a battery after a
+/// run), and its resistance there, in ohms (assumed).
 const TRIPPED_V: Span = Span::new(0.3, 0.55);
 const TRIPPED_OHM: f64 = 100.0;
 /// Period at which a converter tries again, in seconds (assumed).
@@ -252,8 +253,8 @@ const RETRY_S: Span = Span::new(0.3, 3.0);
 /// Share of converters that try again; the others stay off until they are unplugged (chosen).
 const RETRIES: f64 = 0.5;
 
-/// A converter that switches off under the load and does no more than try again every so often. What is read is what a meter shows
-/// between two attempts.
+/// A converter that switches off under the load and does no more than try again every so often. The reading is a meter's between
+/// two attempts.
 pub(super) fn battery_trips(case: &mut Case, drawn: &Drawn) {
     let [volt, retries, period, _] = drawn.own;
     case.trip = Some(Trip {
@@ -306,7 +307,7 @@ pub(super) fn capacitor_at_collector(case: &mut Case, _: &Drawn) {
     }
 }
 
-/// The sheet's capacitor between the base and minus, where it shorts what comes from the foot.
+/// The sheet's capacitor between the base and minus, where it shorts the signal from the foot.
 pub(super) fn capacitor_at_base(case: &mut Case, _: &Drawn) {
     if let Some(decoupling) = case.spec.supply.decoupling.take() {
         case.spec.strays.base_f += decoupling.farad;
@@ -330,7 +331,7 @@ pub(in crate::diagnosis) fn hand_on_case(case: &mut Case, drawn: &Drawn) {
     }
 }
 
-/// A hand on the base's wire: a body beside the foot, and what it takes of the foot's own swing against the room.
+/// A hand on the base's wire: a body beside the foot, and its share of the foot's own swing against the room.
 pub(super) fn hand_on_base(case: &mut Case, drawn: &Drawn) {
     case.flaws.base_load = Some(TopLoad {
         farad: BODY.farad * between(0.5, 2.0, drawn.own[0]),

@@ -21,7 +21,7 @@ pub struct Priors {
 }
 
 impl Priors {
-    /// The shipped weights.
+    /// Returns the shipped weights.
     ///
     /// # Errors
     /// [`Faults`] of the shipped file; a test holds that it has none.
@@ -33,7 +33,7 @@ impl Priors {
         blank.changed_by(SHIPPED)
     }
 
-    /// These weights with those that a file names in their place.
+    /// Returns these weights with those that a file names in their place.
     ///
     /// # Errors
     /// [`Faults`] with every fault of the file at once.
@@ -62,7 +62,7 @@ impl Priors {
         })
     }
 
-    /// Weight of a fault.
+    /// Returns the weight of a fault.
     pub fn weight(&self, fault: FaultId, history: History) -> f64 {
         let of = |weights: &[f64]| {
             let sum: f64 = weights.iter().sum();

@@ -13,7 +13,7 @@ use crate::diagnosis::situation::Situation;
 /// The top's voltage at switching-on of a draw that starts, in volts: as the supply's edge gives, below any weak state.
 const SMALL_START_V: f64 = 3.0;
 
-/// All draws in a situation, a few of those that run followed in time.
+/// Returns all draws in a situation, a few of those that run followed in time.
 pub(super) fn followed(
     cases: &[Case],
     drawn: &[Drawn],
@@ -27,7 +27,7 @@ pub(super) fn followed(
         .collect();
     let mut runs: Vec<(&Resting, Run)> = Vec::new();
     for resting in to_follow(&resting, most) {
-        // What grows at all is not waited for while it is a few volts.
+        // A growing oscillation is not waited for while it is a few volts.
         let start_v = match situation {
             Situation::Nudged => RUNNING_START_V,
             _ => SMALL_START_V,
@@ -52,7 +52,7 @@ pub(super) fn followed(
         .collect()
 }
 
-/// The first draws that start; where a hand touches one place in some and another in others, as many of each.
+/// Returns the first draws that start; where a hand touches one place in some and another in others, as many of each.
 fn to_follow(resting: &[Resting], most: usize) -> Vec<&Resting> {
     let starting = resting.iter().filter(|resting| resting.starts);
     let near = |resting: &Resting| value(&resting.row, Quantity::Near);
@@ -72,7 +72,7 @@ fn to_follow(resting: &[Resting], most: usize) -> Vec<&Resting> {
         .collect()
 }
 
-/// What one circuit shows by itself, as found, followed in time if it starts.
+/// Returns the values of one circuit by itself, as found, followed in time if it starts.
 pub fn alone(case: &Case, drawn: &Drawn) -> Row {
     let rows = followed(&[*case], &[*drawn], Situation::AsFound, 1);
     let mut row = rows.first().copied().unwrap_or(NOTHING);
@@ -100,7 +100,7 @@ fn write_run(row: &mut Row, own: &Resting, from: &Resting, run: &Run) {
         1.0
     };
     let ohm = value(row, Quantity::BatteryOhm);
-    // A weak state draws what its bias lets it, which is the draw's own.
+    // A weak state draws the current that its bias allows, which is the draw's own.
     let is_bias_limited = (run.supply_a / from.rest_a.max(1e-9) - 1.0).abs() < 0.15;
     let supply_a = if is_bias_limited {
         own.rest_a * run.supply_a / from.rest_a

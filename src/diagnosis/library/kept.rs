@@ -8,14 +8,14 @@ use crate::diagnosis::fault::build::Build;
 use crate::diagnosis::library::{Effort, Library, Shown};
 use crate::diagnosis::quantity::{COUNT, NOTHING, Row};
 
-/// First line of a kept library; its number rises whenever the circuit, what a fault does to it or the form of the rows
-/// changes. A fault that is new or gone is seen without it.
+/// First line of a kept library; its number rises whenever the circuit, a fault's effect on it or the form of the rows changes. A
+/// fault that is new or gone is seen without it.
 const HEAD: &str = "sagtrace diagnosis library 5\n";
 
 /// Bytes of the seal behind the head: SHA-256 of all that follows it.
 const SEAL: usize = 32;
 
-/// The name a build's library is kept under: another build, another name.
+/// Returns the name a build's library is kept under: another build, another name.
 pub fn file_name(build: &Build, effort: Effort) -> String {
     let described = format!("{HEAD}{build:?}{effort:?}");
     // FNV-1a of 64 bits (Fowler, Noll and Vo; constants from memory): a name, not a seal.
@@ -27,7 +27,7 @@ pub fn file_name(build: &Build, effort: Effort) -> String {
     format!("diagnosis-{hash:016x}.library")
 }
 
-/// Pieces of a library as bytes.
+/// Returns the pieces of a library as bytes.
 pub fn bytes(shown: &[Shown]) -> Vec<u8> {
     let mut body = Vec::new();
     for fault in shown {

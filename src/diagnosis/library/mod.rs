@@ -1,8 +1,8 @@
-//! What every fault does to this build, computed over the spread of its parts, in pieces that may be computed anywhere.
+//! The effect of every fault on this build, computed over the spread of its parts, in pieces that may be computed anywhere.
 //!
-//! Each fault is drawn many times at rest (bias point, start-up condition, what a meter shows with the battery out); of the draws
+//! Each fault is drawn many times at rest (bias point, start-up condition, meter readings with the battery out); of the draws
 //! that run a few are followed in time. A draw that runs and was not followed takes the figures of the followed one nearest to it
-//! in the parts' spread, moved to its own resonance and supply.
+//! in the parts' spread. They are moved to its own resonance and supply.
 
 mod follow;
 pub mod kept;
@@ -83,7 +83,7 @@ pub struct Library {
 }
 
 impl Library {
-    /// The faults to be computed for a build.
+    /// Returns the faults to be computed for a build.
     pub fn wanted(build: &Build) -> Vec<&'static Fault> {
         CATALOGUE
             .iter()
@@ -138,7 +138,7 @@ impl Library {
         }
     }
 
-    /// Puts the pieces together and computes what compares a fault with the sound build.
+    /// Puts the pieces together and computes the values that compare a fault with the sound build.
     pub fn of(mut shown: Vec<Shown>) -> Self {
         let sound: Vec<Row> = shown
             .first()
@@ -156,7 +156,7 @@ impl Library {
         Self { shown }
     }
 
-    /// The draws of a fault in a situation; as found where the situation changes nothing.
+    /// Returns the draws of a fault in a situation; as found where the situation changes nothing.
     pub fn rows(&self, fault: usize, situation: Situation) -> &[Row] {
         let Some(shown) = self.shown.get(fault) else {
             return &[];
@@ -170,7 +170,7 @@ impl Library {
             .map_or(&[], Vec::as_slice)
     }
 
-    /// Share of the computed circuits without a fault that do not oscillate.
+    /// Returns the share of the computed circuits without a fault that do not oscillate.
     pub fn dead_share(&self) -> f64 {
         let rows = self.rows(0, Situation::AsFound);
         let dead = rows.iter().filter(|row| !is_running(row)).count();
@@ -183,7 +183,7 @@ impl Library {
         rows.any(|row| !row[Quantity::Led.index()].is_nan())
     }
 
-    /// The battery's open voltage of the computed circuits without a fault, in volts; `None` for an empty library.
+    /// Returns the battery's open voltage of the computed circuits without a fault, in volts; `None` for an empty library.
     pub fn usual_open_v(&self) -> Option<f64> {
         let rows = self.rows(0, Situation::AsFound);
         let sum: f64 = rows
@@ -193,7 +193,7 @@ impl Library {
         (!rows.is_empty()).then(|| sum / rows.len() as f64)
     }
 
-    /// How surely the LED of each draw's sound circuit is seen to light; empty where there is no LED.
+    /// Returns how surely the LED of each draw's sound circuit is seen to light; empty where there is no LED.
     pub(super) fn lit_draws(&self) -> Vec<f64> {
         let rows = self.rows(0, Situation::AsFound);
         let lit = rows.iter().map(is_lit).collect::<Option<Vec<f64>>>();
@@ -207,7 +207,7 @@ impl Library {
     }
 }
 
-/// Whether a situation has to be computed: it changes the circuit, and could change what is seen.
+/// Whether a situation has to be computed: it changes the circuit, and could change the readings.
 fn is_worth(
     situation: Situation,
     cases: &[Case],
@@ -225,7 +225,7 @@ fn is_worth(
         .any(|(case, drawn)| situation.of(case, drawn) != *case);
     match situation {
         Situation::AsFound => true,
-        // Whether a hand stops what runs is not asked.
+        // Whether a hand stops a running circuit is not asked.
         Situation::Touched => !runs_already,
         Situation::LeadsSwapped | Situation::HandsAway => changes,
         // A slightly other battery says nothing.

@@ -1,4 +1,4 @@
-//! A drawn circuit at rest: its bias point, whether it starts, and what a meter and an eye find there.
+//! A drawn circuit at rest: its bias point, whether it starts, and the readings of a meter and an eye.
 
 use crate::circuit::bias::{Bias, METER_OHM};
 use crate::circuit::startup::Startup;
@@ -9,8 +9,9 @@ use crate::diagnosis::fault::build::{Drawn, PLACES};
 use crate::diagnosis::fault::case::Case;
 use crate::diagnosis::quantity::{NEAR, NOTHING, Quantity, Row};
 
-/// A lamp beside the top of a broken coil is as far from the voltage as the break lies below it: what it sees falls with this
-/// power of the share that is left (chosen: an eighth for a break half-way, as a dipole's field over twice the distance).
+/// A lamp beside the top of a broken coil is as far from the voltage as the break lies below it. The voltage at the lamp falls
+/// with this power of the share that is left (chosen: an eighth for a break half-way, as a dipole's field over twice the
+/// distance).
 const BEYOND_BREAK: i32 = 3;
 
 /// A draw at rest.
@@ -23,14 +24,14 @@ pub(super) struct Resting {
     pub(super) place: [f32; PLACES],
     pub(super) starts: bool,
     pub(super) rest_a: f64,
-    /// What of the top's voltage is where a lamp is held.
+    /// The share of the top's voltage at the place where a lamp is held.
     pub(super) seen_ratio: f64,
 }
 
-/// Bias resistance from which a meter at the base moves what it reads, in ohms: a tenth of the meter's own.
+/// Bias resistance from which a meter at the base moves its own reading, in ohms: a tenth of the meter's own.
 const LEAST_HIGH_OHM: f64 = 0.1 * METER_OHM;
 
-/// Whether a meter at base or collector changes what is there: elsewhere it takes less than a hundredth of what flows.
+/// Whether a meter at base or collector changes the voltage there: elsewhere it takes less than a hundredth of the current.
 fn is_high_resistance(case: &Case) -> bool {
     let flaws = &case.flaws;
     let joints = [flaws.supply_ohm, flaws.primary_ohm];
@@ -38,7 +39,7 @@ fn is_high_resistance(case: &Case) -> bool {
     case.spec.bias_ohm >= LEAST_HIGH_OHM || all.any(|ohm| *ohm >= LEAST_HIGH_OHM)
 }
 
-/// Writes what is seen of a converter that tries again: each attempt lights the LED for a moment.
+/// Writes the look of a converter that tries again: each attempt lights the LED for a moment.
 fn write_retries(row: &mut Row, case: &Case) {
     let period_s = case.trip.and_then(|trip| trip.period_s);
     let glows = !row[Quantity::Led.index()].is_nan();
@@ -64,7 +65,7 @@ fn write_batteries(row: &mut Row, case: &Case, drawn: &Drawn) {
     }
 }
 
-/// Writes what is read and seen of a circuit at its bias point.
+/// Writes the readings and the look of a circuit at its bias point.
 fn write_rest(row: &mut Row, case: &Case, wired: &Wired, bias: &Bias) {
     let supply_a = -bias.branch_a(wired.probes.battery);
     put(row, Quantity::Current, Some(supply_a));
@@ -87,7 +88,7 @@ fn write_rest(row: &mut Row, case: &Case, wired: &Wired, bias: &Bias) {
     put(row, Quantity::Bursts, Some(0.0));
 }
 
-/// A draw at rest with what a meter shows while nothing oscillates.
+/// Returns a draw at rest with the meter readings while nothing oscillates.
 pub(super) fn at_rest(case: &Case, drawn: &Drawn) -> Resting {
     let (wired, _) = case.wired();
     let mut row = NOTHING;

@@ -13,7 +13,7 @@ pub(super) fn is_running(row: &Row) -> bool {
     row[Quantity::Lamp.index()] > 1.0
 }
 
-/// How surely the LED of a computed circuit is seen to light; `None` where it has none.
+/// Returns how surely the LED of a computed circuit is seen to light; `None` where it has none.
 pub(super) fn is_lit(row: &Row) -> Option<f64> {
     let led_a = value(row, Quantity::Led);
     let seen = if is_running(row) {
@@ -40,10 +40,10 @@ const STANDS_FOR: usize = 3;
 /// A draw stands for no more than this, as a logarithm of a ratio (chosen: twice and a half).
 const WIDEST: f64 = 1.0;
 
-/// Writes how far apart a fault's draws lie: in frequency, which each draw has for itself, their spread over the cube root of
-/// their number, a bandwidth between that of a single hump (fifth root, Silverman 1986, from memory) and of many (chosen); in
-/// what only draws followed in time have, the distance from each to its neighbours (a variable kernel after Breiman, Meisel and
-/// Purcell, Technometrics 19 (1977) 135, from memory).
+/// Writes how far apart a fault's draws lie. In frequency, which each draw has for itself, that is their spread over the cube
+/// root of their number. This bandwidth lies between that of a single hump (fifth root, Silverman 1986, from memory) and of many
+/// (chosen). In quantities that only draws followed in time have, it is the distance from each to its neighbours (a variable
+/// kernel after Breiman, Meisel and Purcell, Technometrics 19 (1977) 135, from memory).
 pub(super) fn blur(rows: &mut [Row]) {
     for (place, quantity) in BLURRED.into_iter().enumerate() {
         let mut logs: Vec<(f64, usize)> = rows
@@ -83,7 +83,7 @@ fn spread(logs: &[(f64, usize)]) -> f64 {
     square.sqrt()
 }
 
-/// How far from one of these sorted values its `count` nearest reach.
+/// Returns how far from one of these sorted values its `count` nearest reach.
 fn reach(logs: &[(f64, usize)], own: usize, count: usize) -> f64 {
     let at = |index: usize| logs.get(index).map(|log| log.0);
     let Some(here) = at(own) else { return 0.0 };

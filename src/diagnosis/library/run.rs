@@ -15,12 +15,12 @@ const MOST_WINDOWS: usize = 150;
 const LEAST_WINDOWS: usize = 6;
 /// Windows in a row that have to agree: one swing of a slow envelope looks settled at its top.
 const AGREEING: usize = 4;
-/// What they may differ by when a run has settled.
+/// The most that they may differ by when a run has settled.
 const SETTLED: f64 = 0.015;
 /// Windows over which bursts are looked for in a run that does not settle.
 const BURST_WINDOWS: usize = 30;
 
-/// What a run shows.
+/// The values of a run.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Run {
     pub(super) frequency_hz: f64,
@@ -93,7 +93,7 @@ fn near(a: f64, b: f64, least: f64) -> bool {
     (a - b).abs() < SETTLED * b.abs() + least
 }
 
-/// Over how many windows the figures are to be read once they change no more; `None` while they still do.
+/// Returns the number of windows over which the figures are to be read once they change no more; `None` while they still do.
 fn settled_over(seen: &[Running]) -> Option<usize> {
     let (now, before) = seen.split_last()?;
     if seen.len() < LEAST_WINDOWS || !now.top_v.is_finite() {
@@ -113,7 +113,7 @@ fn settled_over(seen: &[Running]) -> Option<usize> {
     wild::is_steady(&tail.collect::<Vec<_>>()).then_some(wild::READ)
 }
 
-/// The envelope's lowest and highest, in volts.
+/// Returns the envelope's lowest and highest, in volts.
 fn envelope_v(windows: &[Running]) -> Option<Span> {
     let tops_v = windows.iter().map(|window| Span::of(window.top_v));
     tops_v.reduce(Span::joined)

@@ -1,4 +1,4 @@
-//! What a meter and a ring test show with the battery out, computed from the faulted circuit itself.
+//! The readings of a meter and a ring test with the battery out, computed from the faulted circuit itself.
 
 use std::f64::consts::PI;
 
@@ -30,10 +30,10 @@ const DIODE_TESTER: Meter = Meter {
     ohm: 2.3e3,
 };
 
-/// From a meter's leads to all around (chosen: far above what is read, far below what a computer loses).
+/// From a meter's leads to all around (chosen: far above any reading, far below a computer's loss of digits).
 const INSULATION_OHM: f64 = 1e8;
 
-/// The voltage between a meter's red and black lead; `None` where no circuit closes.
+/// Returns the voltage between a meter's red and black lead; `None` where no circuit closes.
 fn shown_v(network: &Network, (red, black): (Node, Node), meter: Meter) -> Option<f64> {
     let mut measured = network.clone();
     // A meter is no better insulated, and a circuit without battery must be tied to something.
@@ -50,14 +50,14 @@ fn shown_v(network: &Network, (red, black): (Node, Node), meter: Meter) -> Optio
     Some(bias.node_v(red) - bias.node_v(black))
 }
 
-/// The resistance an ohmmeter shows, in ohms.
+/// Returns the resistance an ohmmeter shows, in ohms.
 fn shown_ohm(network: &Network, leads: (Node, Node)) -> Option<f64> {
     let volt = shown_v(network, leads, OHMMETER)?;
     let part = volt / OHMMETER.open_v;
     Some((OHMMETER.ohm * part / (1.0 - part).max(1e-9)).clamp(0.0, OPEN_OHM))
 }
 
-/// Writes what a meter shows on the circuit without its battery.
+/// Writes a meter's readings on the circuit without its battery.
 pub(super) fn measure(case: &Case, drawn: &Drawn, row: &mut Row) {
     let (mut wired, places) = case.wired();
     take_battery_out(&mut wired, case, drawn);
@@ -85,7 +85,7 @@ pub(super) fn measure(case: &Case, drawn: &Drawn, row: &mut Row) {
     set(Quantity::LedTest, Some(diode_alone_v(case)));
 }
 
-/// A diode test of the base's diode by itself, in volts.
+/// Returns a diode test of the base's diode by itself, in volts.
 fn diode_alone_v(case: &Case) -> f64 {
     let Some(diode) = case.spec.base_diode else {
         return DIODE_TESTER.open_v;

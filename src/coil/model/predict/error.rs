@@ -17,7 +17,7 @@ impl From<RingError> for PredictError {
     }
 }
 
-/// An error with the keys of a sheet that say where the parts are that it names.
+/// Returns an error with the keys of a sheet that say where the parts are that it names.
 fn with_keys(error: &RingError) -> String {
     let keys = match error {
         RingError::TooFewTurns { .. } => vec!["coil.turns"],
@@ -33,7 +33,7 @@ fn with_keys(error: &RingError) -> String {
     format!("{error}; in the sheet: {}", keys.join(", "))
 }
 
-/// The keys that say where a part of a scene is.
+/// Returns the keys that say where a part of a scene is.
 fn keys_of(part: Thing) -> &'static [&'static str] {
     match part {
         Thing::Winding => &["coil"],

@@ -1,4 +1,4 @@
-//! From a build to what it should do: resonance with its band, inductance, copper, coupling.
+//! From a build to its expected behaviour: resonance with its band, inductance, copper, coupling.
 
 mod error;
 
@@ -25,14 +25,14 @@ use crate::coil::{Resonance, Route};
 
 pub use error::PredictError;
 
-/// Band of a resonance whose capacitance was measured, as a share: chosen, half of 1 % for the computed inductance, ten
-/// times what callipers have reached.
+/// Band of a resonance whose capacitance was measured, as a share: chosen, half of 1 % for the computed inductance, ten times the
+/// best reached with callipers.
 pub const BAND_MEASURED_CAPACITANCE: f64 = 0.005;
 
 /// Coupling above which two peaks are to be expected: chosen, a flat spiral's 0.4 is said to show them (no source).
 const SPLITTING_COUPLING: f64 = 0.35;
 
-/// What the ring model says of a build.
+/// The results of the ring model for a build.
 #[derive(Debug, Clone, PartialEq)]
 struct Computed {
     solution: Solution,
@@ -61,7 +61,7 @@ impl Computed {
     }
 }
 
-/// What a build should do, with measured values in place of computed ones.
+/// Predicts the behaviour of a build, with measured values in place of computed ones.
 ///
 /// # Errors
 /// [`PredictError::Rings`] if neither measured values nor the ring model give a resonance.
@@ -134,7 +134,7 @@ pub fn predict(spec: &CoilSpec) -> Result<Prediction, PredictError> {
     Ok(prediction)
 }
 
-/// The resonance where the person's own values give it.
+/// Returns the resonance where the person's own values give it.
 fn measured_resonance(
     spec: &CoilSpec,
     inductance_h: Option<Valued>,
@@ -223,7 +223,7 @@ fn even_mutual_h(spec: &CoilSpec) -> f64 {
         .even_mutual_h(&scene.primary, scene.metal_m())
 }
 
-/// What belongs to a resonance that the model gave.
+/// Returns the values that belong to a resonance by the model.
 fn modelled(spec: &CoilSpec, found: &Computed) -> Result<Modelled, RingError> {
     Ok(Modelled {
         parts: found.parts.clone(),
@@ -237,7 +237,7 @@ fn modelled(spec: &CoilSpec, found: &Computed) -> Result<Modelled, RingError> {
     })
 }
 
-/// The two elements at the foot, measured values counted: they always resonate at the resonance.
+/// Returns the two elements at the foot, measured values counted: they always resonate at the resonance.
 fn at_foot(spec: &CoilSpec, found: &Solution, resonance_hz: f64) -> AtFoot {
     let measured = &spec.measured;
     let (inductance_h, top_factor) = match (measured.inductance_h, measured.resonance_capacitance_f)
@@ -275,7 +275,7 @@ fn handbook(spec: &CoilSpec) -> Option<Handbook> {
     })
 }
 
-/// The bare coil over its plane, without circuit and primary, as one would measure it alone.
+/// Returns the bare coil over its plane, without circuit and primary, as one would measure it alone.
 fn terminals(spec: &CoilSpec) -> Result<Vec<Terminal>, RingError> {
     let bare = Scene {
         plane: spec.surroundings.plane,

@@ -1,4 +1,4 @@
-//! What is near: planes, boards, the circuit's metal, and the end of a spiral at the base.
+//! Objects nearby: planes, boards, the circuit's metal, and the end of a spiral at the base.
 
 use super::tests::{example, near, part, spiral};
 use super::*;
@@ -7,7 +7,7 @@ use crate::coil::former::Former;
 use crate::coil::spec::Measure;
 use crate::coil::surroundings::EarthState;
 
-/// The steps of a resonance over distances 1 % apart, each with what it moves by more than the step before.
+/// The steps of a resonance over distances 1 % apart, each with its excess over the step before.
 fn steps(
     spec: &CoilSpec,
     footing: Footing,

@@ -149,7 +149,8 @@ fn each_part_of_the_band_goes_with_its_cause() {
     let (low, high) = part(&plain, Cause::Winding);
     assert!(low.abs() < 1e-15 && high.abs() < 1e-15, "{low} {high}");
     let mut spec = example();
-    // Two deviations: 0.05 mm, 3 turns, 0.5 mm. Computed before by another program of ours: 0.78 % for one, with 1 mm of the plane.
+    // Two deviations: 0.05 mm, 3 turns, 0.5 mm. Computed before by another program of ours: 0.78 % for one, with 1 mm of the
+    // plane.
     spec.tolerance = Tolerance {
         diameter_m: 0.0001,
         length_m: 0.001,
@@ -248,7 +249,7 @@ fn a_flat_spiral_and_its_primary_are_predicted() {
     assert!(prediction.notes.contains(&Note::SplitPeaks));
     assert!(prediction.notes.contains(&Note::NoMeasuredCoilOfThisShape));
     assert!(model.handbook.is_none());
-    // What it lies on is not given: down to −11 % for a board of 3 mm.
+    // Its support is not given: down to −11 % for a board of 3 mm.
     let (low, _) = part(&prediction, Cause::Former);
     assert!((-0.12..-0.10).contains(&low), "{low}");
 }

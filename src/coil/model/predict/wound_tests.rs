@@ -1,4 +1,4 @@
-//! How it is wound: fine wire, few and close turns, parts in each other, and what measures and model leave open.
+//! How it is wound: fine wire, few and close turns, parts in each other, and the doubts left by measures and model.
 
 use std::f64::consts::PI;
 
@@ -42,7 +42,7 @@ fn fine_wire_resists_little_more_than_for_direct_current() {
     near(ratio, layer_ratio(0.10e-3, 0.112e-3, depth_m), 0.1);
 }
 
-/// A published coil as a build, its foot earthed; what it was wound on is not known.
+/// A published coil as a build, its foot earthed; its former is not known.
 fn published(turns: f64, length_m: f64, diameter_m: f64, bare_m: f64, plane: Plane) -> CoilSpec {
     let mut spec = example();
     spec.winding.shape = Shape::Cylinder {
