@@ -62,7 +62,7 @@ pub struct Entry {
     pub least_v: Option<f64>,
     /// Charge up to the end, in ampere hours.
     pub charge_ah: Option<f64>,
-    /// Energy up to the end, in watt hours.
+    /// Energy up to the end, in Wh.
     pub energy_wh: Option<f64>,
     /// Mean current, in amperes.
     pub current_a: Option<f64>,

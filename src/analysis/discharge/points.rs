@@ -12,7 +12,7 @@ pub struct Point {
     pub sample: Sample,
     /// Charge given so far, in ampere hours; `None` where no current is known.
     pub charge_ah: Option<f64>,
-    /// Energy given so far, in watt hours.
+    /// Energy given so far, in Wh.
     pub energy_wh: Option<f64>,
     /// Whether data are missing before it.
     pub after_gap: bool,

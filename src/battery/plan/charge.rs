@@ -90,7 +90,7 @@ impl Meter {
         (self.counted_s > 0.0).then_some(self.charge_as / 3600.0)
     }
 
-    /// Returns the energy, in watt hours; `None` before two readings.
+    /// Returns the energy, in Wh; `None` before two readings.
     pub fn energy_wh(&self) -> Option<f64> {
         (self.counted_s > 0.0).then_some(self.energy_ws / 3600.0)
     }

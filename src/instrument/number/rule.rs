@@ -15,7 +15,7 @@ pub struct NumberRule {
     pub multiplier: Multiplier,
     /// The decimal sign: a point or a comma.
     pub decimal_sign: char,
-    /// The character between groups of three digits before the decimal sign, if any is allowed.
+    /// The character between groups of three digits before the decimal sign, if any is accepted.
     pub thousands: Option<char>,
     /// Answers that are no number.
     pub marks: Marks,
