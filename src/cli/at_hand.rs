@@ -20,9 +20,15 @@ const MOST: usize = 10_000;
 /// `sagtrace` alone: lists the contents of the current folder, and the next command for each.
 pub(super) fn run(settings: &Settings) -> Result<Outcome, Failure> {
     let (_, mut sessions) = sheets_and_sessions(Path::new("."));
-    if let Some(dir) = &settings.sessions_dir {
+    let elsewhere = settings.sessions_dir.as_ref().filter(|dir| {
+        let whole = |path: &Path| fs::canonicalize(path).ok();
+        whole(dir) != whole(Path::new("."))
+    });
+    if let Some(dir) = elsewhere {
         let there = sheets_and_sessions(dir).1;
         sessions.extend(there.into_iter().map(|name| dir.join(name)));
+        // Their names begin with their time.
+        sessions.sort_by(|one, other| one.file_name().cmp(&other.file_name()));
     }
     let at_hand = AtHand {
         sheets: sheets_and_sessions(Path::new(".")).0,
@@ -63,18 +69,23 @@ fn is_sheet(path: &Path) -> bool {
 }
 
 /// The one build sheet of the current folder, said on stderr; `None` where there is none, or more than one.
-pub(super) fn one_sheet() -> Option<PathBuf> {
+pub(super) fn one_sheet(is_quiet: bool) -> Option<PathBuf> {
+    let note = |text: &str| {
+        if !is_quiet {
+            output::note(text);
+        }
+    };
     match sheets_and_sessions(Path::new(".")).0.as_slice() {
         [] => {
-            output::note("no build sheet here: recording an unnamed build (name one with -b)");
+            note("no build sheet here: recording an unnamed build (name one with -b)");
             None
         }
         [one] => {
-            output::note(&format!("build sheet: {}", one.shown()));
+            note(&format!("build sheet: {}", one.shown()));
             Some(one.clone())
         }
         several => {
-            output::note(&format!(
+            note(&format!(
                 "{} build sheets here: recording an unnamed build (name one with -b)",
                 several.len()
             ));

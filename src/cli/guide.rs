@@ -20,7 +20,7 @@ pub(super) fn run(args: &GuideArgs) -> Result<Outcome, Failure> {
             }
         }
         None => {
-            output::result(&contents(PAGES))?;
+            output::result(&output::account(contents(PAGES)))?;
         }
     }
     Ok(Outcome::DONE)

@@ -2,8 +2,16 @@
 
 use super::layout::filled;
 
-/// Lines at the most.
+/// Lines at the most in a window of 80 columns.
 pub(super) const MOST_LINES: usize = 12;
+
+/// Lines at the most in the narrowest window: with a prompt below they fill a screen of 24.
+const MOST_NARROW_LINES: usize = 22;
+
+/// Returns the number of lines at the most; a narrow window takes more of them for the same words.
+pub(super) fn most_lines(width: usize) -> usize {
+    (MOST_LINES * 80 / width.max(1)).clamp(MOST_LINES, MOST_NARROW_LINES)
+}
 
 /// The answer of a command, before it is set in lines.
 #[derive(Debug, Default)]
@@ -76,7 +84,7 @@ impl Short {
             .collect();
         let warnings = sets.iter().filter(|(_, is_warning)| *is_warning);
         let taken: usize = warnings.map(|(set, _)| rows(set)).sum();
-        let mut room = MOST_LINES.saturating_sub(rows(&next) + rows(&last) + taken);
+        let mut room = most_lines(width).saturating_sub(rows(&next) + rows(&last) + taken);
         let mut out = String::new();
         let mut left_out = 0;
         for (set, is_warning) in &sets {

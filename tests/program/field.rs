@@ -317,3 +317,46 @@ fn a_pick_up_takes_a_typed_top_and_its_input_once() {
         assert!(code != 0 && said.contains(words), "{args:?}: {said}");
     }
 }
+
+/// The default answers, which leave much to --detail, never leave the gravest hazard to it.
+#[test]
+fn every_default_answer_says_not_to_switch_a_build_on_that_its_parts_do_not_stand() {
+    let sheet = sample("glow-pillar.toml");
+    let sheet = sheet.to_str().unwrap();
+    let evening = "4 x 6min every 15min";
+    let quick = ["-r", "led=dark", "--quick"];
+    let asked: [&[&str]; 7] = [
+        &["predict", sheet],
+        &["predict", sheet, "--field"],
+        &["predict", sheet, "--pickup", "stub 5cm at 30cm"],
+        &["predict", sheet, "--evening", evening],
+        &["diagnose", sheet, quick[0], quick[1], quick[2]],
+        &[
+            "diagnose", sheet, quick[0], quick[1], quick[2], "-r", "heat=hot",
+        ],
+        &[
+            "diagnose",
+            sheet,
+            quick[0],
+            quick[1],
+            quick[2],
+            "-r",
+            "battery_open=18.8V",
+        ],
+    ];
+    for args in asked {
+        let (code, out, said) = run(args);
+        assert_eq!(code, 0, "{args:?}: {said}");
+        assert!(out.contains("DO NOT SWITCH IT ON"), "{args:?}: {out}");
+    }
+    let near = [
+        "predict",
+        sheet,
+        "--top-amplitude",
+        "5kV",
+        "--pickup",
+        "stub 30cm at 2cm",
+    ];
+    let (_, out, _) = run(&near);
+    assert!(out.contains("TOO MUCH"), "{out}");
+}

@@ -297,8 +297,8 @@ fn at_rest(specs: &[CircuitSpec], supply_v: f64) -> Option<AtRest> {
     Some(found)
 }
 
-/// Returns the standing measurements of a build. They are at its battery's voltage, or at the highest lower one that is safe for
-/// them. There the transistor's case can be left on without burning.
+/// Returns the standing measurements of a build. They are at its battery's voltage, or at the highest lower one tried at which
+/// the transistor's case does not burn and no long arcs come; where none does, at the lowest.
 fn standing(
     sets: &[Judged; 3],
     class: TransistorClass,

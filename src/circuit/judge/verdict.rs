@@ -33,8 +33,8 @@ const PEAK_CYCLES: f64 = 72.0;
 const PEAKS_FROM: f64 = 24.0;
 /// The loop gain from which a dead set is never called hopeless: the rule's possible error (124 of 126 circuits right).
 const HOPELESS_BELOW: f64 = 0.85;
-/// The multiple of the speed that just starts at which half of a grid of 64 builds lit the diode when switched on. It stands for
-/// a gain of 110 and of 60 at the bias current. The grid: Q of 60 to 180, coupling 0.16 to 0.32, bias resistor 10 and 22 kohm,
+/// The multiples of the speed that just starts at which half of a grid of 64 builds lit the diode when switched on: 2.1 for a
+/// gain of 110 at the bias current, 2.8 for one of 60. The grid: Q of 60 to 180, coupling 0.16 to 0.32, bias resistor 10 and 22 kohm,
 /// collector capacitance 120 and 280 pF, one coil of 6.2 MHz. It is no promise: at 3.6 times, 48 and 41 of 64 lit it.
 const FULL_SPEED: [(f64, f64); 2] = [(110.0, 2.1), (0.0, 2.8)];
 

@@ -270,7 +270,7 @@ pub(super) struct CheckArgs {
     /// Write a repaired copy beside a folder that is not whole; the folder itself is never changed
     #[arg(long)]
     pub(super) repair: bool,
-    /// List every fault, not one example per kind
+    /// List every fault, not only three of a kind
     #[arg(long)]
     pub(super) detail: bool,
     /// Exit with 1 when the folder is not whole

@@ -52,8 +52,8 @@ Examples:
       --battery N2 --battery-kind nimh-7 --battery-start full \\
       --warn-left 10min --until-forecast 5min
 
-Without -i it uses the instrument that is plugged in; without -b, the only build sheet in this
-folder. It reports both. With --battery or --battery-kind the progress line and forecast.csv show the
+Without -i it uses the settings' instruments, else the one that is plugged in, and without -b as
+well the only build sheet in this folder. It reports both. With --battery or --battery-kind the progress line and forecast.csv show the
 time left. While it records, a line typed and ended by Enter is noted as a mark.
 Ctrl-C ends the recording cleanly.
 
@@ -66,7 +66,8 @@ The stub is level with the top; come nearer by some centimetres until it counts.
 pub(crate) struct RecordArgs {
     /// Such as scpi-counter@serial:/dev/ttyUSB0
     ///
-    /// An instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE. May be given more than once.
+    /// An instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE. May be given more than once,
+    /// or in the environment as SAGTRACE_INSTRUMENT.
     #[arg(
         short,
         long = "instrument",

@@ -98,7 +98,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
         bench.ask(&mut evidence);
         let mut answer = bench.answer(&evidence);
         tell(&evidence, &answer)?;
-        let is_said = matches!(args.format, Format::Text);
+        let is_said = matches!(args.format, Format::Text) && io::stdout().is_terminal();
         while bench.go_on(&answer, &mut evidence, is_said) {
             answer = bench.answer(&evidence);
             tell(&evidence, &answer)?;

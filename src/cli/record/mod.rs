@@ -28,7 +28,7 @@ pub(super) use teller::teller;
 
 pub(super) fn run(args: RecordArgs, settings: &Settings) -> Result<Outcome, Failure> {
     let at_hand = if args.build.is_none() && args.instruments.is_empty() {
-        at_hand::one_sheet()
+        at_hand::one_sheet(args.quiet)
     } else {
         None
     };

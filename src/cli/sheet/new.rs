@@ -93,6 +93,7 @@ fn write<R: BufRead>(
     lines: &mut Lines<R>,
 ) -> Result<Option<PathBuf>, Failure> {
     let mut path = file.map_or_else(|| named(interview), Path::to_owned);
+    let mut was_offered = false;
     loop {
         let written = File::create_new(&path)
             .and_then(|mut file| file.write_all(interview.text().as_bytes()));
@@ -104,14 +105,24 @@ fn write<R: BufRead>(
             _ => (CANNOT_WRITE, error.to_string()),
         };
         let fault = format!("cannot write {}: {why}", path.shown());
+        if was_offered && error.kind() != ErrorKind::AlreadyExists {
+            // Nor would the next name in the same folder do.
+            return Err(Failure::new(code, fault));
+        }
         let free = unused(&path);
         let words = format!("{fault}\nWhich other name?\n  Enter: {}", free.shown());
         output::note(&format!("\n{words}"));
         path = match lines
             .answer("The name of a file that is not there yet, such as my-pillar.toml.")
         {
-            Line::Text(line) if line.is_empty() => free,
-            Line::Text(line) => line.into(),
+            Line::Text(line) if line.is_empty() => {
+                was_offered = true;
+                free
+            }
+            Line::Text(line) => {
+                was_offered = false;
+                line.into()
+            }
             Line::Back => return Ok(None),
             Line::Over => return Err(Failure::new(code, fault)),
         };

@@ -9,6 +9,7 @@ use crate::battery::kind::Kind;
 use crate::battery::logbook::{Entry, Logbook};
 use crate::battery::outlook::Outlook;
 use crate::battery::resistance::{Verdict, sag_v};
+use crate::caution::Caution;
 use crate::report::layout::kept;
 use crate::report::short::Short;
 use crate::units::{Unit, rounded};
@@ -79,6 +80,9 @@ fn run_words(book: &Logbook) -> String {
         return used;
     }
     let full = book.full_runs_s().len();
+    if full == 0 {
+        return "no full run yet, so how long one lasts is not known.".to_owned();
+    }
     let words = next_run(book);
     if words == "-" {
         return "no run long enough to say how long it lasts.".to_owned();
@@ -95,7 +99,7 @@ fn used_once(book: &Logbook) -> Option<String> {
         .filter(|_| book.kind().is_some_and(Kind::is_primary))?;
     let lasted = kept(&minutes(*last_s));
     Some(format!(
-        "its last full run lasted {lasted}; it is not rechargeable: never charge it."
+        "its last full run lasted {lasted}; it is not rechargeable."
     ))
 }
 
@@ -136,7 +140,13 @@ pub fn one(page: &Page<'_>, typed: &str, width: usize) -> String {
     if book.is_simulated {
         short.say("These sessions are simulated: they say nothing about a real battery.");
     }
-    let (why, label) = if used.is_some() {
+    let is_primary = book.kind().is_some_and(Kind::is_primary);
+    short.warn(if is_primary {
+        Caution::ChargePrimary.words()
+    } else {
+        Caution::ChargeOwn.words()
+    });
+    let (why, label) = if used.is_some() || is_primary {
         ("with a new one", "NEW-LABEL".to_owned())
     } else {
         ("when it is full", quoted(&book.battery))

@@ -12,10 +12,9 @@ use crate::diagnosis::quantity::Reading;
 use crate::diagnosis::situation::Situation;
 use crate::report::hazards;
 use crate::report::layout::{filled, kept};
+use crate::report::short::most_lines;
 use crate::units::{Unit, rounded};
 
-/// Lines at the most.
-const MOST_LINES: usize = 12;
 /// Lines that the command for the full account takes at the most.
 const COMMAND_LINES: usize = 2;
 /// Less probable causes are left to the full account.
@@ -63,11 +62,12 @@ pub fn answer(told: &Told<'_>, command: &Command, width: usize) -> String {
         is_command_whole,
     });
     let [all @ .., least] = sizes.map(|size| Parts::new(told, command, size));
-    let fits = |parts: &Parts| rows(&parts.first) + rows(&parts.last) <= MOST_LINES;
+    let most = most_lines(width);
+    let fits = |parts: &Parts| rows(&parts.first) + rows(&parts.last) <= most;
     let parts = all.into_iter().find(fits).unwrap_or(least);
     let mut out = parts.first;
     for one in parts.room {
-        if rows(&out) + rows(&one) + rows(&parts.last) <= MOST_LINES {
+        if rows(&out) + rows(&one) + rows(&parts.last) <= most {
             out.push_str(&one);
         }
     }
@@ -90,32 +90,44 @@ impl Parts {
     }
 }
 
-/// Writes everything that is dangerous: by the readings first, then by the build's own figures.
+/// Every danger, the gravest first: one that was read, a build that must not be switched on, then the rest by number.
 fn warnings(out: &mut String, told: &Told<'_>, width: usize) {
     let danger = told.answer.danger.as_ref();
     let is_new = |one: &Concern| danger.is_none() || !matches!(one, Concern::OverCurrent { .. });
-    let concerns = told.concerns().into_iter().filter(is_new);
-    let read: Vec<String> = danger
-        .map(hazards::switch_off)
-        .into_iter()
-        .chain(concerns.map(|one| hazards::brief_concern(&one)))
-        .collect();
-    let gravest = hazards::gravest_and_others(told.hazards);
-    // The concerns by readings come before the predicted ones, and those are then counted.
-    let (words, others) = match (read.split_first(), gravest) {
-        (Some((first, rest)), gravest) => {
-            let predicted = gravest.map_or(0, |(_, rest)| rest + 1);
-            (first.clone(), rest.len() + predicted)
+    let concerns: Vec<Concern> = told.concerns().into_iter().filter(is_new).collect();
+    let burns = |one: &&Concern| matches!(one, Concern::Hot { .. } | Concern::OverCurrent { .. });
+    let must_stay_off = told
+        .hazards
+        .is_some_and(|found| found.first_rating().is_some());
+    let brief = |one: &Concern| hazards::brief_concern(one, must_stay_off);
+    let hot = concerns.iter().filter(burns).map(brief);
+    let mut urgent = danger.map(hazards::switch_off).into_iter().chain(hot);
+    let mut others = concerns.iter().filter(|one| !burns(one)).map(brief);
+    let predicted = hazards::gravest_and_others(told.hazards);
+    let mut shown: Vec<String> = urgent.next().into_iter().collect();
+    let mut count = urgent.count();
+    if let Some((words, rest)) = predicted {
+        count += rest;
+        // A build that must not be switched on says so, whatever else was read of it.
+        if must_stay_off && danger.is_none() || shown.is_empty() && concerns.is_empty() {
+            shown.push(words);
+        } else {
+            count += 1;
         }
-        (None, Some(gravest)) => gravest,
-        (None, None) => return,
-    };
-    let count = match others {
+    }
+    if danger.is_none() && shown.len() < 2 {
+        shown.extend(others.next());
+    }
+    count += others.count();
+    if shown.is_empty() {
+        return;
+    }
+    let count = match count {
         0 => String::new(),
         1 => " (1 more warning: --detail)".to_owned(),
         others => format!(" ({} warnings: --detail)", kept(&format!("{others} more"))),
     };
-    filled(out, width, 0, &(words + &count));
+    filled(out, width, 0, &(shown.join(" ") + &count));
 }
 
 fn belief(probability: f64) -> &'static str {

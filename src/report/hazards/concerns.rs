@@ -91,9 +91,13 @@ pub(in crate::report) fn concern(concern: &Concern) -> String {
     }
 }
 
-/// The same in a line or two.
-pub(in crate::report) fn brief_concern(concern: &Concern) -> String {
+/// The same in a line or two; a build that must stay off is given no seconds to be on.
+pub(in crate::report) fn brief_concern(concern: &Concern, must_stay_off: bool) -> String {
     match *concern {
+        Concern::Hot { situation, .. } if must_stay_off => format!(
+            "The transistor is hot{}: power off and let it cool.",
+            how(situation)
+        ),
         Concern::Hot { situation, .. } => format!(
             "The transistor is hot{}: power off and let it cool. Then on for no more than {} until that is mended.",
             how(situation),

@@ -36,7 +36,7 @@ fn pick_up(
         short.warn(warning);
     }
     let [expected, rest @ ..] = pickup::brief(signal);
-    short.say(numbers_kept(&expected));
+    short.warn(numbers_kept(&expected));
     short.warn(Caution::PickUp.words());
     short.say_all(rest.map(|words| numbers_kept(&words)));
     short.next(

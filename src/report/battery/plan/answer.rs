@@ -36,12 +36,12 @@ pub fn answer(all: &Evenings<'_>, commands: &Commands, width: usize) -> String {
         ));
     }
     short.say(second.join(" "));
-    let mut third = others(all);
-    third.push(how_sure(all));
-    short.say(third.join(" "));
     if !all.by_cost().is_empty() {
         short.say(format!("Cheapest run first: {}.", costs(all).join(", ")));
     }
+    let mut third = others(all);
+    third.push(how_sure(all));
+    short.say(third.join(" "));
     let (why, command) = next(all, commands);
     short.next(why, &command);
     short.more(commands.detail());

@@ -91,14 +91,19 @@ fn a_narrow_window_keeps_the_warnings_and_the_commands() {
         assumptions: &sets.assumptions,
         shown: None,
     };
-    let text = answer(&sheet, &prediction, Ok(&start), &commands("p.toml"), 60);
-    assert!(text.lines().count() <= 12, "{text}");
-    assert!(text.contains("DO NOT SWITCH IT ON"), "{text}");
-    assert!(text.contains("more ("), "{text}");
-    assert!(
-        text.ends_with("sagtrace predict p.toml --detail\n"),
-        "{text}"
-    );
+    for width in [60, 50, 40, 30] {
+        let text = answer(&sheet, &prediction, Ok(&start), &commands("p.toml"), width);
+        assert!(text.lines().count() <= 23, "{text}");
+        let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        for said in ["DO NOT SWITCH IT ON", "it burns", "implants"] {
+            assert!(words.contains(said), "{width}: {text}");
+        }
+        assert!(text.ends_with(" --detail\n"), "{text}");
+        assert!(
+            width < 40 || words.contains("resonates near 6.2 MHz"),
+            "{text}"
+        );
+    }
 }
 
 #[test]
