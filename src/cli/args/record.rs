@@ -67,7 +67,7 @@ pub(crate) struct RecordArgs {
     /// Such as scpi-counter@serial:/dev/ttyUSB0
     ///
     /// An instrument: [LABEL=]PROFILE@serial:PATH[,baud=N], @tcp:HOST:PORT or @log:FILE. May be given more than once,
-    /// or in the environment as SAGTRACE_INSTRUMENT.
+    /// or in the environment as `SAGTRACE_INSTRUMENT`.
     #[arg(
         short,
         long = "instrument",
