@@ -8,7 +8,7 @@ use std::io::{self, IsTerminal as _, Write as _};
 use super::exit::{CANNOT_WRITE, Failure};
 use crate::plain;
 use crate::report::form::Form;
-use crate::report::layout::refilled;
+use crate::report::layout::{broken, refilled};
 
 /// Columns where the window's width is not known.
 const USUAL_WIDTH: usize = 80;
@@ -77,6 +77,20 @@ pub(super) fn note(text: &str) {
         write!(io::stderr().lock(), "{set}").ok();
     } else {
         writeln!(io::stderr().lock(), "{text}").ok();
+    }
+}
+
+/// Words in lines for stderr, set in by `indent`, as wide as its window where a person watches.
+pub(super) fn set(indent: usize, words: &str) -> String {
+    if is_watched() {
+        refilled(
+            &format!("{:indent$}{words}", ""),
+            watched_width().clamp(LEAST_WIDTH, MOST_WIDTH),
+        )
+        .trim_end_matches('\n')
+        .to_owned()
+    } else {
+        broken(indent, words)
     }
 }
 

@@ -77,7 +77,8 @@ pub fn refilled(text: &str, width: usize) -> String {
             continue;
         }
         let blank = line.chars().take_while(|c| *c == ' ').count();
-        let has_name = blank == 0 && line.chars().nth(COLUMN) == Some(' ');
+        // A name is filled up to its column and parted from the words by one more blank.
+        let has_name = blank == 0 && line.chars().skip(COLUMN - 1).take(2).eq([' ', ' ']);
         let indent = if has_name {
             COLUMN + 1
         } else {

@@ -16,7 +16,6 @@ use crate::diagnosis::priors::Priors;
 use crate::diagnosis::quantity::{Quantity, Reading, Seen};
 use crate::diagnosis::situation::Situation;
 use crate::report::hazards::switch_off;
-use crate::report::layout::broken;
 
 /// Questions before the first answer at most.
 const MOST_QUESTIONS: usize = 5;
@@ -85,7 +84,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
     /// Asks before the first answer.
     pub(super) fn ask(&mut self, evidence: &mut Evidence) {
         let manners = format!("A few questions; {MANNERS} Hands off the coil while it is on.");
-        output::note(&broken(0, &manners));
+        output::note(&output::set(0, &manners));
         self.warn(evidence);
         while self.before.len() < MOST_QUESTIONS && !self.is_over {
             self.went_back = false;
@@ -188,9 +187,9 @@ impl<'a, R: BufRead> Bench<'a, R> {
         let situation = self.situation(check, evidence);
         if !is_said {
             let words = format!("{}: {}", capital(check.words), check.how);
-            output::note(&format!("\n{}", broken(0, &words)));
+            output::note(&format!("\n{}", output::set(0, &words)));
             if !check.caution.is_empty() {
-                output::note(&broken(2, &format!("mind: {}", check.caution)));
+                output::note(&output::set(2, &format!("mind: {}", check.caution)));
             }
         }
         let mut is_first = true;
@@ -247,7 +246,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
             };
         }
         if let Some(undo) = self.stands.undo() {
-            output::note(&format!("\n{}", broken(0, &format!("First {undo}."))));
+            output::note(&format!("\n{}", output::set(0, &format!("First {undo}."))));
             evidence.steps.is_put_back |= self.stands == Situation::LeadsSwapped;
             self.stands = Situation::AsFound;
         }
@@ -258,7 +257,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
     fn warn(&mut self, evidence: &Evidence) {
         let danger = danger(evidence, self.library.now().usual_open_v());
         if let (Some(danger), false) = (danger, self.is_off) {
-            output::note(&format!("\n{}", broken(0, &switch_off(&danger))));
+            output::note(&format!("\n{}", output::set(0, &switch_off(&danger))));
             self.is_off = true;
         }
     }
@@ -273,7 +272,7 @@ impl<'a, R: BufRead> Bench<'a, R> {
     ) {
         let form = quantity.form();
         let choices = answers::choices(quantity);
-        output::note(&broken(0, &format!("{}? {choices}", form.words)));
+        output::note(&output::set(0, &format!("{}? {choices}", form.words)));
         let why = format!("{}. Type {choices}.", capital(check.how));
         while let Some(line) = self.answered(&why) {
             if answers::book(evidence, situation, quantity, &line).is_ok() {

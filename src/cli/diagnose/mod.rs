@@ -23,7 +23,7 @@ use crate::diagnosis::library::Effort;
 use crate::diagnosis::priors::{self, Priors};
 use crate::report;
 use crate::report::diagnose::{Command, Told, arguments};
-use crate::report::layout::{broken, shell_word};
+use crate::report::layout::shell_word;
 use crate::sheet::{Sheet, drive::CircuitSets, known::Shown};
 
 pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
@@ -91,7 +91,7 @@ pub(super) fn run(args: &DiagnoseArgs) -> Result<Outcome, Failure> {
     };
     if asks {
         for hazard in report::hazards::or_not_computed(hazards.as_ref()) {
-            output::note(&broken(0, &hazard));
+            output::note(&output::set(0, &hazard));
         }
         let library = Growing::of(&build, effort, args.quiet);
         let mut bench = ask::Bench::new(library, build.has_led(), &priors, io::stdin().lock());
