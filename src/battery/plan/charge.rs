@@ -19,7 +19,7 @@ pub enum Load {
 }
 
 impl Load {
-    /// Returns the current at a voltage, in amperes; a measured one stands over every estimate.
+    /// Returns the current at a voltage, in amperes; a measured one overrides every estimate.
     pub fn current_a(self, volts_v: f64, measured_a: Option<f64>) -> Option<f64> {
         measured_a.or(match self {
             Self::Measured => None,
